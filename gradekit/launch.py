@@ -172,7 +172,7 @@ def make_environment(folder: Path) -> None:
 
 
 def install(python: str, what: list[str], log: Path) -> None:
-    """Install into the environment of `python` with any pip at hand; `log` keeps the whole story."""
+    """Install into the environment of `python` with any pip at hand; `log` keeps what it said."""
     settings = {"PIP_USER": "0", "PIP_NO_INPUT": "1", "PIP_DISABLE_PIP_VERSION_CHECK": "1"}
     ways = [
         [python, "-m", "pip", "install"],

@@ -1,0 +1,350 @@
+"""Values of relations for a batch, with a flag for each value and its reason in words."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from functools import cached_property
+
+import numpy as np
+import pandas as pd
+
+from gradekit.composition import as_batch, notes_of
+from gradekit.errors import InputError, nearest, said
+from gradekit.flags import Flag
+from gradekit.html import escape, panel, table
+from gradekit.plan import plan_for
+from gradekit.relation import CONDITIONS, Relation
+from gradekit.relations import CATALOGUE
+
+__all__ = ["Result", "catalogue", "evaluate", "resolve", "spread"]
+
+
+class Result:
+    """Values, flags and standard errors of relations for a batch.
+
+    Attributes
+    ----------
+    values : DataFrame, shape (heats, relations)
+        Each column in the unit of its relation; NaN where there is no value.
+    flags : DataFrame of int, same shape
+        `gradekit.Flag` bits.
+    standard_error : DataFrame, same shape
+        NaN where no error figure is known.
+    """
+
+    def __init__(self, batch, relations, values, flags, conditions):
+        self.heats: pd.DataFrame = batch
+        self.relations: tuple[Relation, ...] = relations
+        self.conditions: dict = conditions
+        self._values, self._flags = values, flags
+        self.names = pd.Index([r.name for r in relations], name="relation")
+
+    @cached_property
+    def values(self) -> pd.DataFrame:
+        return self._frame(self._values)
+
+    @cached_property
+    def flags(self) -> pd.DataFrame:
+        return self._frame(self._flags)
+
+    @cached_property
+    def standard_error(self) -> pd.DataFrame:
+        errors = [r.error_at(v) for r, v in zip(self.relations, self._values, strict=True)]
+        return self._frame(np.array(errors).reshape(self._values.shape))
+
+    def _frame(self, array: np.ndarray) -> pd.DataFrame:
+        return pd.DataFrame(array.T, index=self.heats.index, columns=self.names, copy=False)
+
+    def words(self, heat: object, name: str) -> str:
+        """Say in words what is to be said about one value.
+
+        Parameters
+        ----------
+        heat : label of the batch
+        name : name of a relation
+
+        Returns
+        -------
+        str
+            '' where nothing is to be said.
+        """
+        relation = next((r for r in self.relations if r.name == name), None)
+        if relation is None:
+            raise InputError("relation", "one of this result", name, nearest(name, self.names))
+        if heat not in self.heats.index:
+            raise InputError(
+                "heat", "one of this result", heat, nearest(str(heat), map(str, self.heats.index))
+            )
+        flag = Flag(int(self.flags.at[heat, name]))
+        return "; ".join(self._reasons(heat, relation, flag))
+
+    def _reasons(self, heat: object, relation: Relation, flag: Flag) -> list[str]:
+        row = self.heats.loc[heat]
+        unknown = [
+            e for e in relation.elements if e != "Fe" and not np.isfinite(row.get(e, np.nan))
+        ]
+        reasons = []
+        if flag & Flag.MISSING:
+            gone = ", ".join(e for e in unknown if e in relation.required)
+            reasons.append(f"no value: {gone} not reported")
+        if flag & Flag.CONDITION_MISSING:
+            reasons.append(f"no value: {', '.join(relation.conditions)} not given")
+        if flag & Flag.UNDEFINED:
+            reasons.append("no value: the formula is not defined here")
+        if flag & (Flag.BELOW_RANGE | Flag.ABOVE_RANGE):
+            reasons += self._range_reasons(heat, relation)
+        if flag & Flag.OUTSIDE_DATA:
+            reasons.append("outside the data it was fitted to")
+        if flag & Flag.CLAMPED:
+            at = self.values.at[heat, relation.name]
+            reasons.append(f"beyond the end of the scale, shown as {at:g} {relation.unit}")
+        if flag & Flag.BOUND:
+            marks = notes_of(self.heats).get("bounds", {})
+            used = [f"{e} {marks[e][heat]}" for e in relation.elements if heat in marks.get(e, {})]
+            reasons.append(f"reported as a bound: {', '.join(used)}")
+        if flag & Flag.ASSUMED_ZERO:
+            zero = ", ".join(e for e in unknown if e not in relation.required)
+            reasons.append(f"assumed zero: {zero}")
+        if flag & Flag.RANGE_NOT_STATED:
+            where = (
+                "" if relation.domain == "not stated" else f" (said to be for {relation.domain})"
+            )
+            reasons.append(f"range not stated in figures{where}")
+        return reasons
+
+    def _range_reasons(self, heat: object, relation: Relation) -> list[str]:
+        one = self.heats.loc[[heat]]
+        reasons = []
+        for key, (low, high) in relation.ranges.items():
+            x = self._amount(one, heat, relation, key)
+            if x is None or not np.isfinite(x):
+                continue
+            if (low is not None and x < low) or (high is not None and x > high):
+                side = "below" if low is not None and x < low else "above"
+                reach = f"{'' if low is None else f'{low:g}'}…{'' if high is None else f'{high:g}'}"
+                reasons.append(f"{key} {x:.4g} is {side} the range {reach}")
+        return reasons
+
+    def _amount(self, one, heat, relation, key) -> float | None:
+        if key == "value":
+            return float(self.values.at[heat, relation.name])
+        if key in CONDITIONS:
+            given = self.conditions.get(key)
+            if given is None:
+                return None
+            at = self.heats.index.get_loc(heat)
+            return float(given if given.ndim == 0 else given[at])
+        if key in one:
+            return float(one[key].iloc[0])
+        from gradekit.formula import Formula
+
+        formula = Formula(key, {n: r.formula for n, r in CATALOGUE.items()})
+        row = one.iloc[0]
+        space = {n: float(np.nan_to_num(row.get(n, 0.0))) for n in formula.names}
+        if "Fe" in space:
+            space["Fe"] = 100.0 - float(row.sum())
+        return float(formula.on(space))
+
+    @cached_property
+    def spread(self) -> pd.DataFrame:
+        """Lowest and highest value a heat gets, over all relations and over those in range."""
+        usable = ~(self.flags & int(Flag.BELOW_RANGE | Flag.ABOVE_RANGE)).astype(bool)
+        inside = self.values.where(usable)
+        return pd.DataFrame(
+            {
+                "low": self.values.min(axis=1),
+                "high": self.values.max(axis=1),
+                "relations": self.values.notna().sum(axis=1),
+                "low in range": inside.min(axis=1),
+                "high in range": inside.max(axis=1),
+                "in range": inside.notna().sum(axis=1),
+            }
+        )
+
+    def long(self) -> pd.DataFrame:
+        """Return one row a value: heat, relation, value, unit, error, status and flag in words."""
+        rows = [
+            {
+                "heat": heat,
+                "relation": r.name,
+                "title": r.title,
+                "value": self.values.at[heat, r.name],
+                "unit": r.unit,
+                "standard_error": self.standard_error.at[heat, r.name],
+                "status": r.status,
+                "flag": self.words(heat, r.name),
+            }
+            for heat in self.heats.index
+            for r in self.relations
+        ]
+        return pd.DataFrame(rows)
+
+    def _repr_html_(self) -> str:
+        if len(self.heats) == 1:
+            frame = self.long().drop(columns=["heat"]).set_index("relation")
+            return panel(table(frame, f"Heat {self.heats.index[0]}", wide=["title", "flag"]))
+        units = {r.name: f"{r.unit} · {r.status}" for r in self.relations}
+        counts = (self.flags & int(~Flag.RANGE_NOT_STATED & ~Flag.ASSUMED_ZERO)).astype(bool)
+        flagged = [f"{n}: {int(k)}" for n, k in counts.sum().items() if k]
+        note = "Values to be qualified, by relation: " + ", ".join(flagged) if flagged else ""
+        shown = table(self.values, "Values of each heat", units=units, rows=80)
+        return panel(shown, f'<p class="s">{escape(note)}</p>' if note else "")
+
+    def __repr__(self) -> str:
+        return f"Result: {len(self.heats)} heats x {len(self.relations)} relations\n{self.values!r}"
+
+
+def resolve(names: object = None) -> tuple[Relation, ...]:
+    """Return relations for a name, a quantity, a relation, a list of these, or None for all."""
+    if names is None:
+        return tuple(CATALOGUE.values())
+    if isinstance(names, (str, Relation)):
+        names = [names]
+    if not isinstance(names, Iterable):
+        raise InputError("names", "relation names, such as ['pren_16n']", names)
+    quantities = CATALOGUE.quantities()
+    found: dict[str, Relation] = {}
+    for name in names:
+        if isinstance(name, Relation):
+            found[name.name] = name
+        elif name not in CATALOGUE and name in quantities:
+            found |= {n: CATALOGUE[n] for n in quantities[name]}
+        elif isinstance(name, str) and name not in CATALOGUE:
+            close = nearest(name, [*CATALOGUE, *quantities])
+            raise InputError("relation", "a name of gk.catalogue()", name, close)
+        else:
+            found[CATALOGUE[name].name] = CATALOGUE[name]
+    return tuple(found.values())
+
+
+def evaluate(heats: object, names: object = None, **conditions: object) -> Result:
+    """Evaluate relations on heats.
+
+    Parameters
+    ----------
+    heats : anything `as_batch` takes
+        Compositions in wt%.
+    names : str, Relation, or list of these, optional
+        Names of relations or quantities; all relations by default.
+    **conditions
+        Conditions with their unit in the name, such as `temperature_C=20`,
+        `grain_size_um=30`; one value for all, or one value a heat.
+
+    Returns
+    -------
+    Result
+        `.values`, `.flags`, `.standard_error`, `.words(heat, name)`.
+
+    Raises
+    ------
+    InputError
+        Unknown relation or condition, or wrong number of condition values.
+
+    Examples
+    --------
+    >>> r = evaluate({"Cr": 18.2, "Ni": 8.1, "Mo": 0.3, "N": 0.05}, "pren_16n")
+    >>> float(r.values.iloc[0, 0].round(2)), r.words("heat 1", "pren_16n")
+    (19.99, 'range not stated in figures')
+    """
+    batch = as_batch(heats)
+    relations = resolve(names)
+    given = {k: _condition(k, v, batch) for k, v in conditions.items() if v is not None}
+    marks = notes_of(batch).get("bounds", {})
+    bounded = {e: batch.index.isin(list(m)) for e, m in marks.items()}
+    columns = {name: i for i, name in enumerate(batch.columns)}
+    values, flags = plan_for(relations).run(batch.to_numpy(), columns, given, bounded)
+    return Result(batch, relations, values, flags, given)
+
+
+def spread(heats: object, quantity: str, **conditions: object) -> Result:
+    """Evaluate every relation of one quantity side by side.
+
+    Returns
+    -------
+    Result
+        `.spread` tells the lowest and highest value of each heat.
+
+    Examples
+    --------
+    >>> heat = {"C": .05, "Cr": 18.2, "Ni": 8.1, "Mn": 1.4, "Si": .4, "N": .05}
+    >>> r = spread(heat, "Md30", grain_size_astm=8)
+    >>> len(r.relations), int(r.spread["relations"].iloc[0])
+    (4, 4)
+    """
+    quantities = CATALOGUE.quantities()
+    if quantity not in quantities:
+        close = nearest(quantity, quantities)
+        raise InputError("quantity", "one of gk.catalogue()['quantity']", quantity, close)
+    return evaluate(heats, quantities[quantity], **conditions)
+
+
+def catalogue(names: object = None) -> pd.DataFrame:
+    """Return one row a relation: what it is, its range, error, evidence and source.
+
+    Examples
+    --------
+    >>> catalogue("md30_nohara_1977").loc["md30_nohara_1977", "status"]
+    'verified'
+    """
+    rows = [
+        {
+            "name": r.name,
+            "quantity": r.quantity,
+            "title": r.title,
+            "unit": r.unit,
+            "form": r.form,
+            "formula": r.formula,
+            "conditions": ", ".join(r.conditions),
+            "range": range_words(r),
+            "domain": r.domain,
+            "family": r.family,
+            "standard_error": _error_words(r),
+            "error_basis": r.error_basis,
+            "status": r.status,
+            "source": r.citation,
+            "note": r.note,
+        }
+        for r in resolve(names)
+    ]
+    return pd.DataFrame(rows).set_index("name")
+
+
+def range_words(relation: Relation) -> str:
+    """Return the range of a relation in words."""
+    if not relation.ranges:
+        return "not stated"
+    return "; ".join(
+        f"{key} {'' if low is None else f'{low:g}'}…{'' if high is None else f'{high:g}'}"
+        for key, (low, high) in relation.ranges.items()
+    )
+
+
+def _error_words(relation: Relation) -> str:
+    from gradekit.relation import Bands, Percent
+
+    if relation.error is None:
+        return "not known"
+    if isinstance(relation.error, Percent):
+        return f"{relation.error.size:g} %"
+    if isinstance(relation.error, Bands):
+        sizes = [size for _, size in relation.error.steps]
+        return f"{min(sizes):g}…{max(sizes):g} {relation.unit}, growing with the value"
+    return f"{relation.error:g} {relation.unit}"
+
+
+def _condition(name: str, value: object, batch: pd.DataFrame) -> np.ndarray:
+    if name not in CONDITIONS:
+        raise InputError("condition", ", ".join(CONDITIONS), name, nearest(name, CONDITIONS))
+    if isinstance(value, Mapping):
+        value = pd.Series(value)
+    if isinstance(value, pd.Series):
+        value = value.reindex(batch.index)
+    try:
+        array = np.asarray(value, dtype=float)
+    except (TypeError, ValueError):
+        raise InputError(name, f"a number ({CONDITIONS[name]})", value) from None
+    if array.ndim > 1 or (array.ndim == 1 and len(array) != len(batch)):
+        raise InputError(
+            name, f"one value, or one for each of {len(batch)} heats", said(f"{array.shape}")
+        )
+    return array

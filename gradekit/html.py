@@ -1,0 +1,142 @@
+"""Tables and panels as HTML strings: escaped, captioned, readable without a kernel.
+
+Colours follow the page (light or dark); meaning is carried by words and a sign.
+"""
+
+from __future__ import annotations
+
+import html as _html
+from collections.abc import Iterable, Mapping
+
+import numpy as np
+import pandas as pd
+
+__all__ = ["escape", "number", "panel", "table", "verdict"]
+
+#: The sign before each verdict, so that none depends on colour.
+SIGNS = {
+    "ok": "✓",
+    "meets": "✓",
+    "inside": "✓",
+    "caution": "△",
+    "marginal": "△",
+    "to confirm": "△",
+    "stop": "✕",
+    "falls short": "✕",
+    "outside": "✕",
+    "not assessed": "○",
+    "no value": "○",
+}
+STYLE = """<style>
+.gk{font:13px/1.45 var(--jp-ui-font-family,system-ui,sans-serif);
+ color:var(--jp-ui-font-color1,inherit);
+ max-width:100%;overflow-x:auto;margin:.4em 0}
+.gk table{border-collapse:collapse;margin:.3em 0;font-variant-numeric:tabular-nums}
+.gk caption{text-align:left;font-weight:600;padding:.2em 0}
+.gk th,.gk td{padding:.15em .7em;text-align:right;border-bottom:1px solid rgba(128,128,128,.3);
+ white-space:nowrap;vertical-align:top}
+.gk thead th{border-bottom:2px solid rgba(128,128,128,.6);white-space:normal;vertical-align:bottom}
+.gk td.t,.gk th.t,.gk tbody th{text-align:left}
+.gk td.w{white-space:normal;min-width:16em;max-width:44em}
+.gk .s{opacity:.75;font-size:12px}.gk .lead{font-size:15px;font-weight:600}
+.gk ul{margin:.2em 0 .2em 1.2em;padding:0}
+@media print{.gk{overflow:visible;color:#000}}
+</style>"""
+
+
+def escape(value: object) -> str:
+    """Return `value` as text that no browser takes for markup.
+
+    Examples
+    --------
+    >>> escape("<b>H1</b>")
+    '&lt;b&gt;H1&lt;/b&gt;'
+    """
+    return _html.escape(str(value), quote=True)
+
+
+def number(value: object, digits: int = 4) -> str:
+    """Return a number with so many significant digits, an em dash where there is none.
+
+    Examples
+    --------
+    >>> number(18.2345), number(1434.6), number(float("nan")), number(-3.0)
+    ('18.23', '1435', '—', '−3')
+    """
+    if value is None or (isinstance(value, (float, np.floating)) and not np.isfinite(value)):
+        return "—"
+    if isinstance(value, (bool, np.bool_)):
+        return "yes" if value else "no"
+    if isinstance(value, (int, np.integer)):
+        return str(int(value)).replace("-", "−")
+    size = abs(value)
+    text = f"{value:.0f}" if size >= 10 ** (digits - 1) else f"{value:.{digits}g}"
+    if "e" in text and size >= 1e-4:
+        text = f"{value:.{digits}f}".rstrip("0").rstrip(".")
+    return "0" if text == "-0" else text.replace("-", "−")
+
+
+def verdict(word: str) -> str:
+    """Return a verdict with its sign.
+
+    Examples
+    --------
+    >>> verdict("ok"), verdict("not assessed")
+    ('✓ ok', '○ not assessed')
+    """
+    sign = next((s for start, s in SIGNS.items() if str(word).startswith(start)), "")
+    return f"{sign} {word}".strip()
+
+
+def table(
+    frame: pd.DataFrame,
+    caption: str,
+    *,
+    units: Mapping[str, str] | None = None,
+    digits: int = 4,
+    wide: Iterable[str] = (),
+    rows: int = 200,
+    index: bool = True,
+) -> str:
+    """Return a table with caption and header scopes; every text in it is inert.
+
+    Parameters
+    ----------
+    frame : DataFrame
+        Numbers are shown with `digits` significant digits, texts as they are.
+    caption : str
+    units : mapping of column to unit, optional
+    wide : names of columns whose text may wrap
+    rows : int
+        Most rows shown; the caption says what is left out.
+    index : bool
+        Whether the index heads each row.
+    """
+    units, wide = units or {}, set(wide)
+    shown = frame.iloc[:rows]
+    if len(frame) > rows:
+        caption = f"{caption} (first {rows} of {len(frame)} rows)"
+    texts = [c for c in shown if not pd.api.types.is_numeric_dtype(shown[c].dtype)]
+    head = f'<th scope="col" class="t">{escape(frame.index.name or "")}</th>' if index else ""
+    for name in shown:
+        unit = f'<br><span class="s">{escape(units[name])}</span>' if units.get(name) else ""
+        kind = ' class="t"' if name in texts else ""
+        head += f'<th scope="col"{kind}>{escape(name)}{unit}</th>'
+    body = []
+    for label, row in zip(shown.index, shown.itertuples(index=False), strict=True):
+        cells = f'<th scope="row">{escape(label)}</th>' if index else ""
+        for name, value in zip(shown.columns, row, strict=True):
+            kind = ' class="t w"' if name in wide else (' class="t"' if name in texts else "")
+            text = escape(value) if isinstance(value, str) else number(value, digits)
+            cells += f"<td{kind}>{text}</td>"
+        body.append(f"<tr>{cells}</tr>")
+    return (
+        f"<table><caption>{escape(caption)}</caption><thead><tr>{head}</tr></thead>"
+        f"<tbody>{''.join(body)}</tbody></table>"
+    )
+
+
+def panel(*parts: str, lead: str = "") -> str:
+    """Return parts in one block with the style of the library; `lead` is the first line."""
+    first = f'<p class="lead">{escape(lead)}</p>' if lead else ""
+    return f'{STYLE}<div class="gk">{first}{"".join(parts)}</div>'

@@ -1,0 +1,15 @@
+"""Every published relation, declared once, one module a topic."""
+
+from gradekit.relations import (  # noqa: F401  (importing a topic declares its relations)
+    equivalents,
+    ferrite,
+    melt,
+    physical,
+    pitting,
+    precipitation,
+    stability,
+    strength,
+)
+from gradekit.relations._catalogue import CATALOGUE
+
+__all__ = ["CATALOGUE"]
