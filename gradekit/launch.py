@@ -91,14 +91,18 @@ def _common(browser: bool) -> list[str]:
     return [*([] if browser else ["--no-browser"]), *(["--allow-root"] if as_root else [])]
 
 
+def server_settings() -> dict[str, str]:
+    """Return the environment variables of a server: those of this process and our settings."""
+    folders = [str(LAB_SETTINGS), os.environ.get("JUPYTER_CONFIG_PATH", "")]
+    return {**os.environ, "JUPYTER_CONFIG_PATH": os.pathsep.join(filter(None, folders))}
+
+
 def start(command: list[str]) -> int:
     """Run a server in the place of this process, so that a signal reaches it directly."""
-    settings = [str(LAB_SETTINGS), os.environ.get("JUPYTER_CONFIG_PATH", "")]
-    os.environ["JUPYTER_CONFIG_PATH"] = os.pathsep.join(filter(None, settings))
     sys.stdout.flush()
     if os.name == "posix":
-        os.execv(command[0], command)
-    return subprocess.call(command)
+        os.execve(command[0], command, server_settings())
+    return subprocess.call(command, env=server_settings())
 
 
 def run_tests(python: str, arguments: list[str]) -> int:
@@ -221,7 +225,7 @@ def _answer(command: list, **options) -> str | None:
 
 def _missing(thing: str) -> str:
     return (
-        f"This Python ({sys.executable}) came without the means to make {thing}.\n"
+        f"This Python ({sys.executable}) came without what it takes for {thing}.\n"
         "On Debian or Ubuntu:  sudo apt install python3-venv\n"
         "On Fedora:            sudo dnf install python3-pip\n"
         "Elsewhere install Python from its makers or your package manager, with pip; then start "
