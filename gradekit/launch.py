@@ -29,12 +29,9 @@ ROOT = Path(__file__).resolve().parent.parent
 FIRST_PAGE = "notebooks/00-start-here.ipynb"
 NOTEBOOK_TESTS = ["--nbval-lax", "--nbval-current-env", "--nbval-cell-timeout=120"]
 
-# With these the page asks nothing of any other machine: no news, no list of extensions, and in the
-# page view no icon fonts either, because the browser is told to load from this server alone.
+# With the settings in this folder a page asks nothing of any other machine: JupyterLab looks for no
+# news, and in the page view the browser is told to load from this server alone, icons included.
 LAB_SETTINGS = Path(__file__).with_name("lab")
-OWN_SERVER_ONLY = (
-    "default-src 'self' 'unsafe-inline' 'unsafe-eval' data: blob:; frame-ancestors 'self'"
-)
 
 
 def main(argv: list[str]) -> int:
@@ -67,28 +64,18 @@ def lab_command(python: str, folder: Path, browser: bool = True) -> list[str]:
         f"--ServerApp.root_dir={folder}",
         f"--LabApp.default_url=/lab/tree/{FIRST_PAGE}",
         "--LabApp.extension_manager=readonly",
-        *_common(browser),
+        *([] if browser else ["--no-browser"]),
+        *(["--allow-root"] if hasattr(os, "geteuid") and os.geteuid() == 0 else []),
     ]
 
 
 def app_command(python: str, folder: Path, browser: bool = True) -> list[str]:
     """Return the command that shows the notebooks of `folder` as pages, to this machine only.
 
-    Kernels whose page is gone are ended after ten minutes, as the page cannot end them itself.
+    The settings end a kernel ten minutes after its last use, as a page that is left cannot do so.
     """
-    headers = {"headers": {"Content-Security-Policy": OWN_SERVER_ONLY}}
-    return [
-        *[python, "-m", "voila", str(folder / "notebooks"), "--Voila.ip=127.0.0.1"],
-        f"--Voila.tornado_settings={headers}",
-        "--MappingKernelManager.cull_interval=60",
-        "--MappingKernelManager.cull_idle_timeout=600",
-        *_common(browser),
-    ]
-
-
-def _common(browser: bool) -> list[str]:
-    as_root = hasattr(os, "geteuid") and os.geteuid() == 0
-    return [*([] if browser else ["--no-browser"]), *(["--allow-root"] if as_root else [])]
+    command = [python, "-m", "voila", str(folder / "notebooks"), "--token", "--Voila.ip=127.0.0.1"]
+    return command if browser else [*command, "--no-browser"]
 
 
 def server_settings() -> dict[str, str]:

@@ -19,6 +19,7 @@ from gradekit.__main__ import lay
 
 SHOTS = Path(__file__).with_name("shots")
 TOKEN = "for-tests-only"
+LEFT = "asked another machine:"
 CURRENT = "window.jupyterapp?.shell?.currentWidget"
 KERNEL_IDLE = f"() => {CURRENT}?.sessionContext?.session?.kernel?.status === 'idle'"
 RUN_ALL = "() => window.jupyterapp.commands.execute('notebook:run-all-cells').then(() => null)"
@@ -28,6 +29,22 @@ SHOW_CELL = """async text => {
     if (index < 0) throw new Error('no cell contains ' + text);
     await notebook.scrollToItem(index, 'start');
 }"""
+
+# The smallest live cell: a number box and what it changes.
+BOX = """
+import html
+import ipywidgets as widgets
+
+box = widgets.FloatText(value=18.0, description="Cr", step=0.1)
+view = widgets.HTML()
+
+def show(change=None):
+    view.value = f"<p role='status'>twice is {2 * box.value:.1f}</p>"
+
+box.observe(show, "value")
+show()
+widgets.VBox([box, view])
+"""
 
 
 class Server:
@@ -178,9 +195,15 @@ def watch(page, own: str) -> list[str]:
 
     def leaves(request) -> None:
         if not request.url.startswith((own, own.replace("http", "ws", 1), "data:", "blob:")):
-            trouble.append(f"asked another machine: {request.url}")
+            trouble.append(f"{LEFT} {request.url}")
+
+    def refused(request) -> None:
+        # Held back by the browser on our own order: nothing was sent.
+        if request.failure == "csp":
+            trouble.remove(f"{LEFT} {request.url}")
 
     page.on("request", leaves)
+    page.on("requestfailed", refused)
     page.on("pageerror", lambda error: trouble.append(f"page error: {error}"))
     page.on(
         "console",

@@ -2,22 +2,7 @@
 
 from __future__ import annotations
 
-from labpage import RUN_ALL, TOKEN
-
-BOX = """
-import html
-import ipywidgets as widgets
-
-box = widgets.FloatText(value=18.0, description="Cr", step=0.1)
-view = widgets.HTML()
-
-def show(change=None):
-    view.value = f"<p role='status'>twice is {2 * box.value:.1f}</p>"
-
-box.observe(show, "value")
-show()
-widgets.VBox([box, view])
-"""
+from labpage import BOX, RUN_ALL, TOKEN
 
 
 def test_a_typed_number_changes_what_is_shown(lab, open_notebook):
