@@ -50,6 +50,7 @@ def explain(heat: object, name: str | Relation, **conditions: float) -> pd.DataF
     if "Fe" in space:
         space["Fe"] = 100.0 - float(batch.iloc[0].sum())
     space |= {c: float(v if v.ndim == 0 else v[0]) for c, v in result.conditions.items()}
+    space = {k: np.float64(v) for k, v in space.items()}  # which divides by zero without raising
     if np.isnan(value):
         rows = [("value", np.nan, np.nan, np.nan, result.words(batch.index[0], relation.name))]
     elif isinstance(relation, Linear):
@@ -90,7 +91,8 @@ def _function_rows(relation: Function, space: dict) -> list[tuple]:
     for name in relation.elements:
         if name == "Fe" or not space[name]:
             continue
-        without = float(relation.value(space | {name: 0.0}))
+        with np.errstate(all="ignore"):
+            without = float(relation.value(space | {name: np.float64(0.0)}))
         if np.isfinite(without):
             rows.append((name, space[name], np.nan, whole - without, "difference"))
     rows.append(("shared", np.nan, np.nan, whole - sum(r[3] for r in rows), "difference"))

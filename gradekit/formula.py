@@ -21,8 +21,14 @@ from gradekit.errors import InputError
 
 __all__ = ["Formula"]
 
+
+def _log10(x: np.ndarray) -> np.ndarray:
+    # minus infinity could come back as a finite value, as in a/(b - log10(0)); no value cannot
+    return np.log10(np.where(np.greater(x, 0), x, np.nan))
+
+
 _CALLS: dict[str, Callable] = {
-    "log10": np.log10,
+    "log10": _log10,
     "exp": np.exp,
     "sqrt": np.sqrt,
     "min": np.minimum,

@@ -13,6 +13,7 @@ from types import SimpleNamespace
 
 import numpy as np
 
+from gradekit.elements import is_element
 from gradekit.flags import Flag
 from gradekit.formula import Formula
 from gradekit.relation import CONDITIONS, Linear, Relation
@@ -39,6 +40,7 @@ class Plan:
         self.relations = relations
         self.formulas = _range_formulas(relations)
         names = dict.fromkeys(e for r in relations for e in r.elements)
+        names |= dict.fromkeys(k for r in relations for k in r.ranges if is_element(k))
         names |= dict.fromkeys(
             n for f in self.formulas.values() for n in f.names if n not in CONDITIONS
         )
@@ -232,8 +234,6 @@ def _limits(relations: tuple[Relation, ...]) -> dict:
 
 
 def _range_formulas(relations: tuple[Relation, ...]) -> dict[str, Formula]:
-    from gradekit.elements import is_element
-
     keys = dict.fromkeys(k for r in relations for k in r.ranges)
     known = {name: relation.formula for name, relation in CATALOGUE.items()}
     return {

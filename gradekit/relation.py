@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
+from decimal import Decimal
 from functools import cached_property
 from types import MappingProxyType
 from typing import ClassVar
@@ -57,7 +58,7 @@ class Check:
         'printed', 'measured' or 'arithmetic' (worked independently, not published).
     conditions : mapping, optional
     tolerance : float, optional
-        Half a unit of the last printed digit; without it the value holds to 7 digits.
+        By default half a unit of the seventh digit.
     """
 
     composition: Mapping[str, float]
@@ -69,7 +70,9 @@ class Check:
     @property
     def allowed(self) -> float:
         """The largest difference that still counts as agreement."""
-        return self.tolerance if self.tolerance is not None else 1e-6 * max(1.0, abs(self.value))
+        if self.tolerance is not None:
+            return self.tolerance
+        return 0.501 * 10.0 ** (Decimal(repr(self.value)).adjusted() - 6)
 
 
 @dataclass(frozen=True)

@@ -146,7 +146,7 @@ CATALOGUE.linear(
 CATALOGUE.linear(
     "cr_eq_lean_duplex_2003",
     "Lean-duplex chromium equivalent",
-    terms={"Cr": 1.0, "Mo": 1.0, "Si": 1.5, "Nb": 0.5, "Ti": 2.0},
+    terms=_SCHAEFFLER_TI.terms,
     quantity="chromium equivalent",
     unit="wt%",
     family="duplex",
@@ -540,7 +540,7 @@ CATALOGUE.linear(
 CATALOGUE.linear(
     "ni_eq_balmforth_2000",
     "Ferritic-martensitic diagram, Ni side",
-    terms={"Ni": 1.0, "C": 35.0, "N": 20.0},
+    terms=_WRC88_NI.terms,
     quantity="nickel equivalent",
     unit="wt%",
     family="ferritic",
