@@ -44,7 +44,7 @@ CATALOGUE.linear(
     status="memory",
     source=("seferian_1959",),
     domain="ferrite 0-15 %; rough to 40 %",
-    ranges={"value": (0, 40)},
+    ranges={"value": (0, 15)},
     error=6.8,
     error_basis="rms on 39 castings CF3/CF8/CF8M, bias -0.5 (recalled measured values)",
     floor=0.0,

@@ -264,6 +264,7 @@ CATALOGUE.function(
     ),
     domain="as n_solubility_r1; N is the wanted content",
     ranges={
+        "value": (None, 1),
         "Cr": (None, 30),
         "Ni": (None, 25),
         "Mn": (None, 26),

@@ -143,6 +143,7 @@ CATALOGUE.linear(
         "pickering_1978",
     ),
     domain="17Cr-4..7Ni",
+    ranges={"Ni": (4, 7)},
     error=118.0,
     error_basis=(
         "rmse on 44 stainless martensitic compositions C <= 0.3 (sd 88 C), bias -100: not "
@@ -441,7 +442,8 @@ CATALOGUE.linear(
     family="martensitic",
     status="verified",
     source=("andrews_1965",),
-    domain="low alloy",
+    domain="low alloy; Cr <5",
+    ranges={"Cr": (None, 5)},
     check=Check(
         {"C": 0.19, "Si": 0.31, "Mn": 0.72, "Cr": 1.9, "Ni": 1.2, "Mo": 0.3, "W": 0.4}, 738.699
     ),
