@@ -1,0 +1,117 @@
+"""How long the whole catalogue takes, as ratios measured in one run.
+
+    python tests/bench/catalogue_speed.py
+
+Compared with the same relations written as plain pandas column arithmetic, and, for a million
+heats, with the bare numpy product X @ W of as many columns. Nothing here is asserted.
+"""
+
+from __future__ import annotations
+
+import resource
+import time
+
+import numpy as np
+import pandas as pd
+
+import gradekit as gk
+from gradekit.relations import CATALOGUE
+
+CONDITIONS = dict(
+    temperature_C=1600.0, grain_size_um=30.0, grain_size_astm=7.0, delta_ferrite_pct=2.0,
+    pN2_atm=1.0, pCO_atm=0.4, pH2_atm=0.01, mode_factor=0.7, twin_spacing_um=20.0, free_N=0.01,
+    chloride_M=0.1, ferrite_vol_pct=5.0,
+)  # fmt: skip
+SPACE = {"exp": np.exp, "sqrt": np.sqrt, "log10": np.log10, "min": np.minimum, "max": np.maximum}
+
+
+def invented_heats(count: int) -> pd.DataFrame:
+    """Heats of 18 elements around an 18Cr-8Ni steel."""
+    elements = "C N Si Mn P S Cr Ni Mo Cu Nb Ti V W Al Co Ta B".split()
+    middle = "0.05 .05 .4 1.4 .03 .005 18 8 .3 .3 .02 .02 .05 .05 .02 .1 .005 .001".split()
+    middle = np.array(middle, dtype=float)
+    rng = np.random.default_rng(1)
+    contents = np.abs(rng.normal(middle, 0.1 * middle, (count, len(middle))))
+    return pd.DataFrame(contents, columns=elements)
+
+
+def plain_pandas(heats: pd.DataFrame) -> pd.DataFrame:
+    """The same relations as somebody would write them on pandas columns."""
+    columns = {e: heats[e] for e in heats} | CONDITIONS
+    columns["Fe"] = 100.0 - heats.sum(axis=1)
+    values: dict = {}
+    for name, relation in CATALOGUE.items():
+        space = SPACE | columns | values
+        if name == "n_castable_heuristic":  # fixes its own conditions for the relation it names
+            space["n_solubility_r1"] = evaluate_text(
+                CATALOGUE["n_solubility_r1"].formula, space | {"temperature_C": 1499.85}
+            )
+        values[name] = evaluate_text(relation.formula, space)
+    return pd.DataFrame({n: values[n] for n in CATALOGUE}, index=heats.index)
+
+
+def evaluate_text(text: str, space: dict) -> pd.Series:
+    space = dict(space)
+    *before, last = compiled(text)
+    for target, code in before:
+        if not (target == "pN2_atm" or target == "temperature_C"):
+            space[target] = eval(code, {"__builtins__": {}}, space)
+    return eval(last[1], {"__builtins__": {}}, space)
+
+
+def compiled(text: str, cache: dict = {}) -> list:  # noqa: B006
+    """Code objects of one formula; compiling is not what is measured."""
+    if text not in cache:
+        parts = [p.strip() for p in text.split(";")]
+        split = [p.split(" = ", 1) if " = " in p else ["", p] for p in parts]
+        cache[text] = [(t, compile(vectorised(e), "<formula>", "eval")) for t, e in split]
+    return cache[text]
+
+
+def vectorised(expression: str) -> str:
+    """Write choices as sums of masks, which pandas columns understand."""
+    import ast
+
+    class Choose(ast.NodeTransformer):
+        def visit_IfExp(self, node):
+            self.generic_visit(node)
+            test = ast.unparse(node.test)
+            yes, no = ast.unparse(node.body), ast.unparse(node.orelse)
+            return ast.parse(f"(({test})*({yes}) + (1 - ({test}))*({no}))").body[0].value
+
+    return ast.unparse(Choose().visit(ast.parse(expression.strip(), mode="eval")))
+
+
+def seconds(call, at_least: float = 0.4) -> float:
+    """Median time of one call."""
+    call()
+    times: list[float] = []
+    while sum(times) < at_least or len(times) < 3:
+        start = time.perf_counter()
+        call()
+        times.append(time.perf_counter() - start)
+    return float(np.median(times))
+
+
+def main() -> None:
+    print(f"{len(CATALOGUE)} relations, every flag included\n")
+    print(f"{'heats':>9} {'gradekit':>11} {'pandas':>11} {'pandas/gradekit':>16}")
+    for count in (1, 1000, 1_000_000):
+        heats = invented_heats(count)
+        once = 0.1 if count == 1_000_000 else 0.4
+        ours = seconds(lambda h=heats: gk.evaluate(h, **CONDITIONS), once)
+        with np.errstate(all="ignore"):
+            theirs = seconds(lambda h=heats: plain_pandas(h), once)
+        print(f"{count:>9,} {ours * 1e3:>8.1f} ms {theirs * 1e3:>8.1f} ms {theirs / ours:>16.1f}")
+    matrix = heats.to_numpy()
+    weights = np.random.default_rng(2).random((matrix.shape[1], len(CATALOGUE)))
+    product = seconds(lambda: matrix @ weights, 0.1)
+    print(f"\nbare product X @ W of as many columns: {product * 1e3:.0f} ms;", end=" ")
+    print(f"gradekit takes {ours / product:.1f} times that")
+    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1e6
+    result = 1_000_000 * len(CATALOGUE) * (8 + 2) / 1e9
+    print(f"peak memory {peak:.1f} GB, of which one result takes {result:.1f} GB")
+
+
+if __name__ == "__main__":
+    main()
