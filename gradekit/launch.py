@@ -7,13 +7,20 @@
 Standard library only, and nothing of the package: it runs before anything is installed.
 """
 
+import os
+import sys
+
+# A script's own folder comes first on the path, and some of its modules are named like those of
+# the standard library.
+if __name__ == "__main__":
+    own = os.path.dirname(os.path.realpath(__file__))
+    sys.path[:] = [p for p in sys.path if os.path.realpath(p) != own]
+
 import argparse
 import hashlib
 import json
-import os
 import shutil
 import subprocess
-import sys
 import tempfile
 from pathlib import Path
 
