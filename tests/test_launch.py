@@ -257,7 +257,7 @@ def test_the_command_lays_and_stops(tmp_path):
         launch.ROOT / "data" / "heats.csv"
     ).read_bytes()
     again = run(sys.executable, "-m", "gradekit", "--lay", folder, cwd=launch.ROOT)
-    assert "0 files laid" in again.stdout and "left as they are" in again.stdout
+    assert "0 files laid" in again.stdout and "left as they were" in again.stdout
 
 
 def test_a_place_that_is_none_is_refused_in_words(tmp_path):
