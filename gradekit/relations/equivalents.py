@@ -430,7 +430,10 @@ CATALOGUE.function(
     domain="N <=0.35; high-Mn and N grades",
     ranges={"N": (None, 0.35)},
     check=Check(AUSTENITIC, 13.8553),
-    note="0.87 is a constant that stands for Mn, not a coefficient",
+    note=(
+        "0.87 is a constant that stands for Mn, not a coefficient"
+        "; steps down by 1.2 at 0.20 N and by 0.4 at 0.25 N"
+    ),
 )
 CATALOGUE.linear(
     "ni_eq_kotecki_mn_1984",

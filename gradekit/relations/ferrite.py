@@ -323,6 +323,7 @@ CATALOGUE.function(
         "(25Cr, conflicting: polynomial 0.76 at Fe 61, one study 0.91); below about 20 FN "
         "handbooks give FN x (0.86-1.0) as vol% (equal up to 8 FN, 16 FN about 13.8 "
         "vol%); 0.70 belongs to duplex levels"
+        "; not below about 20 FN, where practice is nearer FN x (0.86-1.0)"
     ),
 )
 CATALOGUE.linear(
@@ -433,7 +434,10 @@ CATALOGUE.linear(
     domain="Cr 11-18",
     ranges={"Cr": (11, 18)},
     check=Check(MARTENSITIC, 137.208),
-    note="430 gives about 42 %; <= 0 none; >= 100 fully transformable",
+    note=(
+        "430 gives about 42 %; <= 0 none; >= 100 fully transformable"
+        "; values below 0 and above 100 only say none and full"
+    ),
 )
 CATALOGUE.function(
     "ni_min_post_eberly_1947",
@@ -479,5 +483,8 @@ CATALOGUE.linear(
     domain="nickel balance -7.1 to -4",
     ranges={"ni_balance": (-7.1, -4)},
     check=Check(AUSTENITIC, 0.314305),
-    note="N <= 0.37 + 0.03 x nickel balance",
+    note=(
+        "N <= 0.37 + 0.03 x nickel balance"
+        "; nitrogen stands on both sides: a test that N is not above the value, no forecast of the limit"
+    ),
 )

@@ -171,7 +171,10 @@ CATALOGUE.function(
         1.8074,
         conditions={"delta_ferrite_pct": 14.0},
     ),
-    note="lower of the two estimates",
+    note=(
+        "lower of the two estimates"
+        "; jumps at 10 Ni; the exponential constants are doubtful for CF8M, confirm at the source"
+    ),
 )
 CATALOGUE.function(
     "log_cvsat_cass_cf8",

@@ -200,7 +200,10 @@ CATALOGUE.linear(
     error=54.0,
     error_basis="rmse on 44 stainless martensitic compositions C <= 0.3 (sd 88 C), bias +25",
     check=Check(MARTENSITIC, 278.6153),
-    note="474*Ceff with Ceff = C + 0.86(N - 0.15(Nb+Zr)) - 0.066(Ta+Hf)",
+    note=(
+        "474*Ceff with Ceff = C + 0.86(N - 0.15(Nb+Zr)) - 0.066(Ta+Hf)"
+        "; with more Nb than nitrogen can bind (Nb > N/0.15) the nitrogen part turns positive: do not use there"
+    ),
 )
 CATALOGUE.linear(
     "ms_gooch_1982",
@@ -334,7 +337,10 @@ CATALOGUE.linear(
     error=10.0,
     error_basis="trade judgement; laboratories differ by a factor 2",
     check=Check(AUSTENITIC, 31.4166),
-    note="default point value; always show the range of the other forms",
+    note=(
+        "default point value; always show the range of the other forms"
+        "; its signs of C, Cr and Mn differ from those found on laboratory alloys"
+    ),
 )
 CATALOGUE.linear(
     "sfe_ojima_2009",
