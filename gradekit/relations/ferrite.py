@@ -485,6 +485,7 @@ CATALOGUE.linear(
     check=Check(AUSTENITIC, 0.314305),
     note=(
         "N <= 0.37 + 0.03 x nickel balance"
-        "; nitrogen stands on both sides: a test that N is not above the value, no forecast of the limit"
+        "; nitrogen stands on both sides: a test that N is not above the value, no "
+        "forecast of the limit"
     ),
 )

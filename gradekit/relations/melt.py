@@ -361,7 +361,8 @@ CATALOGUE.function(
     note=(
         "Cr2O3 constant verified, C-O constant and interaction terms recalled. Solve for "
         "C at a given pCO; thermodynamic cross-check of the Hilty forms"
-        "; above 1650 C outside its range; a published 0.28 C at 15Cr, 1800 C, 1 atm is more than twice every form"
+        "; above 1650 C outside its range; a published 0.28 C at 15Cr, 1800 C, 1 atm is "
+        "more than twice every form"
     ),
 )
 CATALOGUE.function(

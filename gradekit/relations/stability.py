@@ -202,7 +202,8 @@ CATALOGUE.linear(
     check=Check(MARTENSITIC, 278.6153),
     note=(
         "474*Ceff with Ceff = C + 0.86(N - 0.15(Nb+Zr)) - 0.066(Ta+Hf)"
-        "; with more Nb than nitrogen can bind (Nb > N/0.15) the nitrogen part turns positive: do not use there"
+        "; with more Nb than nitrogen can bind (Nb > N/0.15) the nitrogen part turns "
+        "positive: do not use there"
     ),
 )
 CATALOGUE.linear(
