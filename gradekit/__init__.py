@@ -1,5 +1,9 @@
 """From the composition of a stainless steel to what a grade designer has to answer."""
 
+from __future__ import annotations
+
+from importlib import import_module
+
 from gradekit.composition import about, as_batch, bounds, messages
 from gradekit.elements import to_atomic_percent, to_weight_percent
 from gradekit.errors import InputError
@@ -9,6 +13,10 @@ from gradekit.flags import Flag
 from gradekit.relation import Check, Function, Linear
 
 __version__ = "0.1.0"
+
+# Public names that load on first use, with their module. A name that is also the name of its
+# module cannot wait (the module would stand in its place) and is imported above.
+_LATER: dict[str, str] = {}
 
 __all__ = [
     "Check",
@@ -27,4 +35,17 @@ __all__ = [
     "spread",
     "to_atomic_percent",
     "to_weight_percent",
+    *_LATER,
 ]
+
+
+def __getattr__(name: str) -> object:
+    if name not in _LATER:
+        raise AttributeError(f"gradekit has no public name '{name}'; it has {', '.join(__all__)}")
+    found = getattr(import_module(f"gradekit.{_LATER[name]}"), name)
+    globals()[name] = found
+    return found
+
+
+def __dir__() -> list[str]:
+    return sorted({*globals(), *__all__})
