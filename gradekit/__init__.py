@@ -10,13 +10,18 @@ from gradekit.errors import InputError
 from gradekit.evaluate import Result, catalogue, evaluate, spread
 from gradekit.explain import explain
 from gradekit.flags import Flag
+from gradekit.grades import grades
 from gradekit.relation import Check, Function, Linear
 
 __version__ = "0.1.0"
 
 # Public names that load on first use, with their module. A name that is also the name of its
 # module cannot wait (the module would stand in its place) and is imported above.
-_LATER: dict[str, str] = {}
+_LATER: dict[str, str] = {
+    "grade": "grades",
+    "rules": "grade_windows",
+    "window": "grade_windows",
+}
 
 __all__ = [
     "Check",
@@ -31,6 +36,7 @@ __all__ = [
     "catalogue",
     "evaluate",
     "explain",
+    "grades",
     "messages",
     "spread",
     "to_atomic_percent",
