@@ -18,8 +18,14 @@ __version__ = "0.1.0"
 # Public names that load on first use, with their module. A name that is also the name of its
 # module cannot wait (the module would stand in its place) and is imported above.
 _LATER: dict[str, str] = {
+    "Plant": "route.plant",
+    "Route": "route.assess",
+    "assess_route": "route.assess",
     "grade": "grades",
+    "read_plant": "route.plant",
+    "route_conditions": "route.assess",
     "rules": "grade_windows",
+    "walk_route": "route.assess",
     "window": "grade_windows",
 }
 

@@ -1,0 +1,1 @@
+"""Can the works make it: a module a step, from the charge to the finish."""

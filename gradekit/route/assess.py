@@ -1,0 +1,123 @@
+"""A heat walked through every step of the works."""
+
+from __future__ import annotations
+
+from types import ModuleType
+
+import pandas as pd
+
+from gradekit.composition import as_batch
+from gradekit.errors import InputError, nearest
+from gradekit.html import panel, table, verdict
+from gradekit.route.plant import as_plant
+from gradekit.route.step import as_table, worst
+
+__all__ = ["STEPS", "Route", "assess_route", "walk_route"]
+
+#: The steps in the order of the works; see `gradekit.route.step` for what a step must offer.
+STEPS: tuple[ModuleType, ...] = ()
+
+
+class Route:
+    """What every step says about every heat.
+
+    Attributes
+    ----------
+    table : DataFrame
+        One row a heat and check, with the columns of `gradekit.route.step.Row`.
+    """
+
+    def __init__(self, rows: pd.DataFrame):
+        self.table = rows
+
+    @property
+    def worst(self) -> pd.DataFrame:
+        """The worst verdict of each heat (rows) in each step (columns)."""
+        heats, steps = self.table["heat"].unique(), self.table["step"].unique()
+        groups = self.table.groupby(["heat", "step"], sort=False)["verdict"].agg(worst)
+        return groups.unstack("step").reindex(index=heats, columns=steps).fillna("not assessed")
+
+    def for_heat(self, heat: object) -> pd.DataFrame:
+        """Return the rows of one heat, without the column `heat`.
+
+        Raises
+        ------
+        InputError
+            No such heat.
+        """
+        known = self.table["heat"].unique()
+        if heat not in known:
+            raise InputError("heat", "one of this route", heat, nearest(str(heat), map(str, known)))
+        rows = self.table[self.table["heat"] == heat]
+        return rows.drop(columns="heat").reset_index(drop=True)
+
+    def _repr_html_(self) -> str:
+        heats = self.table["heat"].unique()
+        if len(heats) == 1:
+            shown = self.for_heat(heats[0])
+            shown["verdict"] = shown["verdict"].map(verdict)
+            counts = self.table["verdict"].value_counts()
+            lead = ", ".join(f"{n} {v}" for v, n in counts.items())
+            return panel(
+                table(shown, f"Route of heat {heats[0]}", wide=["reason", "source"], index=False),
+                lead=f"{heats[0]}: {lead}",
+            )
+        return panel(table(self.worst.map(verdict), "Worst verdict in each step"))
+
+    def __repr__(self) -> str:
+        return f"Route: {self.table['heat'].nunique()} heats\n{self.worst!r}"
+
+
+def walk_route(heats: object, plant: object = None, **conditions: object) -> Route:
+    """Walk heats through the works and judge every step.
+
+    Parameters
+    ----------
+    heats : anything `as_batch` takes
+        Compositions in wt%.
+    plant : Plant, path or table, optional
+        What the works can do (see `read_plant`); without it everything that depends on the
+        works says 'not assessed'.
+    **conditions
+        What the steps ask for beside composition and plant; `route_conditions()` lists them. What
+        is not given makes 'not assessed'.
+
+    Returns
+    -------
+    Route
+
+    Raises
+    ------
+    InputError
+        A keyword that no step knows.
+    """
+    batch, works = as_batch(heats), as_plant(plant)
+    known = route_conditions()
+    for name in conditions:
+        if name not in known:
+            raise InputError("condition", ", ".join(known), name, nearest(name, known))
+    rows = []
+    for step in STEPS:
+        wanted = {k: v for k, v in conditions.items() if k in step.CONDITIONS and v is not None}
+        rows += step.checks(batch, works, **wanted)
+    place = {heat: i for i, heat in enumerate(batch.index)}
+    rows.sort(key=lambda row: place[row.heat])  # stable: the order of the works stays
+    return Route(as_table(rows))
+
+
+def assess_route(heats: object, plant: object = None, **conditions: object) -> pd.DataFrame:
+    """Return what `walk_route` finds as a plain table.
+
+    Returns
+    -------
+    DataFrame
+        Columns `heat step check value limit unit margin verdict reason source status`; `verdict`
+        is 'ok', 'caution', 'stop' or 'not assessed', `margin` is in the unit of the value and
+        positive on the good side.
+    """
+    return walk_route(heats, plant, **conditions).table
+
+
+def route_conditions() -> dict[str, str]:
+    """Return what may be told to `walk_route` beside heats and plant, with its meaning."""
+    return {k: words for step in STEPS for k, words in step.CONDITIONS.items()}

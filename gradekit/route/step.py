@@ -1,0 +1,439 @@
+"""One row of the route: a number beside its limit, with verdict, reason and source.
+
+How a step is written
+---------------------
+A works step is a module of this room with
+
+* `STEP`: its name, as it stands in the column `step`;
+* `CONDITIONS`: mapping of each keyword it takes from `assess_route` to what it means, unit
+  included (one keyword may be used by several steps; its words are then the same);
+* `checks(heats, plant, **conditions) -> list[Row]`: one row for each heat and check. `heats` is a
+  clean batch (`as_batch` was there), `plant` a `Plant`, and only keywords of `CONDITIONS` that the
+  user gave arrive.
+
+and one entry in `STEPS` of `gradekit/route/assess.py`, in the order of the works. Everything else
+the module offers (a pass schedule, a charge) is a plain function with a result object of its own,
+which `checks` calls.
+
+Three ways to make rows, which never mix judging with computing:
+
+* `judge(...)`: values against limits;
+* `judge_relation(...)`: the same for a relation of a `Result`; value, unit, source, status, error,
+  flags in words come with it;
+* `judge_forms(...)`: several published forms of one quantity; the verdict says whether they agree.
+
+What cannot be judged is not left out: a value that is NaN, a limit that is NaN and a `gap` (see
+`Plant.gap`) all give the verdict 'not assessed' with the reason, and so does `unassessed`.
+
+How a verdict is made
+---------------------
+`margin` is the distance to the nearer limit in the unit of the value, positive on the good side.
+Below zero the verdict is `beyond` ('stop' or 'caution', as the step decides). Above zero, but less
+than one standard error, it is 'caution'. Then it is made no better than its source: outside the
+range of a relation, or where publications conflict, no better than 'caution'; and a status that is
+not a reading in a publication is said in words in the reason.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import astuple, dataclass, fields
+
+import numpy as np
+import pandas as pd
+
+from gradekit.evaluate import Result
+from gradekit.flags import Flag
+from gradekit.html import number
+from gradekit.sources import STATUSES, bibliography
+
+__all__ = [
+    "COLUMNS",
+    "VERDICTS",
+    "Row",
+    "as_table",
+    "judge",
+    "judge_forms",
+    "judge_relation",
+    "short",
+    "unassessed",
+    "weakest",
+    "worst",
+]
+
+#: From bad to good; 'not assessed' is no grade between them.
+VERDICTS = ("stop", "caution", "ok", "not assessed")
+
+# From weak to strong: a row that rests on several sources has the status of the weakest.
+_WEAK_FIRST = (
+    "invented", "heuristic", "conflicting", "memory", "reconstruction", "fitted by the user",
+    "computed-from-data", "secondary", "verified",
+)  # fmt: skip
+_SAID = {
+    "memory": "from memory of the trade, to be confirmed at the source",
+    "heuristic": "by a working rule of this library, not a published one",
+    "conflicting": "publications disagree",
+    "reconstruction": "on a diagram rebuilt from anchor values",
+    "invented": "against an invented limit",
+}
+_OUT = int(Flag.BELOW_RANGE | Flag.ABOVE_RANGE | Flag.OUTSIDE_DATA | Flag.OUTSIDE_DIAGRAM)
+# What every second relation would say of itself is not repeated in each row.
+_QUIET = int(Flag.RANGE_NOT_STATED | Flag.ASSUMED_ZERO)
+
+
+@dataclass(frozen=True)
+class Row:
+    """One check of one heat; the fields are the columns of the table."""
+
+    heat: object
+    step: str
+    check: str
+    value: float
+    limit: str
+    unit: str
+    margin: float
+    verdict: str
+    reason: str
+    source: str
+    status: str
+
+    def __post_init__(self) -> None:
+        assert self.verdict in VERDICTS, self.verdict
+        assert self.status in STATUSES or self.status == "", self.status
+
+
+COLUMNS = tuple(f.name for f in fields(Row))
+
+
+def as_table(rows: Iterable[Row]) -> pd.DataFrame:
+    """Return rows as a DataFrame with the columns of `Row`."""
+    frame = pd.DataFrame([astuple(r) for r in rows], columns=list(COLUMNS))
+    return frame.astype({"value": float, "margin": float})
+
+
+def worst(verdicts: Iterable[str]) -> str:
+    """Return the worst verdict; 'not assessed' counts only where nothing was assessed.
+
+    Examples
+    --------
+    >>> worst(["ok", "not assessed", "caution"]), worst(["not assessed"])
+    ('caution', 'not assessed')
+    """
+    return min(verdicts, key=VERDICTS.index, default="not assessed")
+
+
+def weakest(*statuses: str) -> str:
+    """Return the weakest of several evidence words.
+
+    Examples
+    --------
+    >>> weakest("verified", "memory", "secondary")
+    'memory'
+    """
+    known = [s for s in statuses if s]
+    return min(known, key=_WEAK_FIRST.index) if known else ""
+
+
+def short(*keys: str) -> str:
+    """Return sources in short, as 'authors year'; what is no key of the bibliography stays.
+
+    Examples
+    --------
+    >>> short("ridolfi_tassa_2003", "suutala_1980")
+    'Ridolfi, Tassa 2003; Suutala et al 1980'
+    """
+    return "; ".join(dict.fromkeys(_short(k) for k in keys))
+
+
+def _short(key: str) -> str:
+    entry = bibliography().get(key)
+    if entry is None:
+        return key
+    people = [p.strip() for p in entry.authors.split(";")]
+    names = [_surname(p) for p in people]
+    shown = f"{names[0]} et al" if len(names) > 2 else ", ".join(names)
+    return f"{shown} {entry.year}"
+
+
+def _surname(person: str) -> str:
+    words = person.split()
+    initials = [w for w in words[1:] if len(w) == 1 or w.replace("-", "").isupper()]
+    return words[0] if len(initials) == len(words) - 1 else person
+
+
+def judge(
+    step: str,
+    check: str,
+    values: pd.Series,
+    *,
+    unit: str,
+    source: str,
+    status: str,
+    low: object = None,
+    high: object = None,
+    beyond: str = "stop",
+    reason: object = "",
+    beyond_reason: str = "",
+    error: object = 0.0,
+    doubts: object = "",
+    gap: object = "",
+    limit_status: str = "",
+) -> list[Row]:
+    """Judge one value a heat against limits.
+
+    Parameters
+    ----------
+    step, check : str
+        Where it happens and what is looked at.
+    values : Series indexed by heat
+        NaN means that there is no value.
+    unit, source, status : str
+        Of the value; `source` as it is to be read (see `short`).
+    low, high : number, Series or None
+        Limits; None leaves the side open, NaN means that the limit is not known. With both None
+        the value is shown without a verdict.
+    beyond : str
+        The verdict beyond the limit: 'stop' or 'caution'.
+    reason, beyond_reason : str, or reason as a Series
+        What it means, and what is added where the limit is passed.
+    error : number or Series
+        Standard error of the value; NaN and 0 where none is known.
+    doubts : str or Series of str
+        What lowers 'ok' to 'caution' (out of range, relations that disagree); '' where nothing.
+    gap : str or Series of str
+        What is missing to judge; then the verdict is 'not assessed'.
+    limit_status : str
+        Evidence word of the limit itself, where it differs; the weaker one is shown.
+
+    Returns
+    -------
+    list of Row, one a heat
+
+    Examples
+    --------
+    >>> ratio = pd.Series({"H1": 1.3, "H2": 1.0})
+    >>> rows = judge("casting", "ratio", ratio, unit="1", source="x", status="verified", low=1.2)
+    >>> [(r.verdict, round(r.margin, 2)) for r in rows]
+    [('ok', 0.1), ('stop', -0.2)]
+    """
+    assert beyond in ("stop", "caution")
+    heats = values.index
+    lows, highs, errors, reasons, all_doubts, gaps = (
+        _each(x, heats) for x in (low, high, error, reason, doubts, gap)
+    )
+    status = weakest(status, limit_status)
+    rows = []
+    for i, heat in enumerate(heats):
+        value, lo, hi = float(values.iloc[i]), lows[i], highs[i]
+        margin = _margin(value, lo, hi)
+        words = [reasons[i]]
+        missing = gaps[i] or _missing(value, lo, hi)
+        if missing:
+            verdict, margin = "not assessed", float("nan")
+            words.insert(0, missing)
+        elif margin < 0:
+            verdict = beyond
+            words.append(beyond_reason)
+        else:
+            verdict = "ok"
+            if np.isfinite(errors[i]) and margin < errors[i]:
+                verdict = "caution"
+                words.append(f"the margin is within one standard error ({number(errors[i], 3)})")
+            if all_doubts[i] or status == "conflicting":
+                verdict = "caution"
+        words.append(all_doubts[i])
+        words.append(_SAID.get(status, ""))
+        text = "; ".join(w for w in words if w)
+        rows.append(
+            Row(heat, step, check, value, _limit_words(lo, hi), unit, margin, verdict, text,
+                source, status)
+        )  # fmt: skip
+    return rows
+
+
+def judge_relation(
+    step: str,
+    check: str,
+    result: Result,
+    name: str,
+    *,
+    low: object = None,
+    high: object = None,
+    beyond: str = "stop",
+    reason: object = "",
+    beyond_reason: str = "",
+    gap: object = "",
+    limit_source: str = "",
+    limit_status: str = "",
+) -> list[Row]:
+    """Judge a relation of a result; its unit, source, status, error and flags come with it.
+
+    Parameters
+    ----------
+    result : Result
+        Of `gradekit.evaluate`, holding `name`.
+    limit_source, limit_status : str
+        Where the limit comes from, if it is not of the same source.
+    others : see `judge`
+
+    Examples
+    --------
+    >>> from gradekit.evaluate import evaluate
+    >>> r = evaluate({"Cr": 18.2, "Ni": 8.1, "Mo": 0.3, "N": 0.05}, "pren_16n")
+    >>> judge_relation("service", "pitting", r, "pren_16n", low=18)[0].verdict
+    'ok'
+    """
+    relation = next(r for r in result.relations if r.name == name)
+    values = result.values[name]
+    flags = result.flags[name]
+    words = pd.Series(
+        [_flag_words(result, h, name, int(f)) for h, f in flags.items()], index=values.index
+    )
+    out = (flags & _OUT).astype(bool) & values.notna()
+    gaps = _each(gap, values.index)
+    return judge(
+        step,
+        check,
+        values,
+        unit=relation.unit,
+        source="; ".join(filter(None, [f"{name} ({short(*relation.source)})", limit_source])),
+        status=relation.status,
+        low=low,
+        high=high,
+        beyond=beyond,
+        reason=reason,
+        beyond_reason=beyond_reason,
+        error=result.standard_error[name],
+        doubts=words.where(out, ""),
+        gap=pd.Series(
+            [g or ("" if np.isfinite(v) else w)
+             for g, v, w in zip(gaps, values, words, strict=True)], index=values.index
+        ),
+        limit_status=limit_status,
+    )  # fmt: skip
+
+
+def judge_forms(
+    step: str,
+    check: str,
+    result: Result,
+    prefer: str,
+    *,
+    low: object = None,
+    high: object = None,
+    beyond: str = "stop",
+    reason: object = "",
+    beyond_reason: str = "",
+    gap: object = "",
+    limit_source: str = "",
+    limit_status: str = "",
+) -> list[Row]:
+    """Judge several published forms of one quantity and say whether they agree.
+
+    The value shown is that of the preferred form. Where every form gives the same side of the
+    limit the verdict is that of the preferred one; where they disagree it is 'caution', and the
+    reason counts the forms and names the spread. Forms outside their own range are counted apart.
+
+    Parameters
+    ----------
+    result : Result
+        Holding all forms, in one unit.
+    prefer : str
+        Name of the form that is shown.
+    """
+    rows = judge_relation(
+        step, check, result, prefer, low=low, high=high, beyond=beyond, reason=reason,
+        beyond_reason=beyond_reason, gap=gap, limit_source=limit_source, limit_status=limit_status,
+    )  # fmt: skip
+    heats = result.values.index
+    lows, highs = _each(low, heats), _each(high, heats)
+    found = []
+    for i, row in enumerate(rows):
+        values = result.values.iloc[i].dropna()
+        if row.verdict == "not assessed" or len(values) < 2:
+            found.append(row)
+            continue
+        margins = np.array([_margin(v, lows[i], highs[i]) for v in values])
+        good, count = int((margins >= 0).sum()), len(values)
+        span = f"{number(values.min())} to {number(values.max())} {row.unit}"
+        out = [n for n in values.index if int(result.flags.at[heats[i], n]) & _OUT]
+        aside = f" ({len(out)} of them outside their range)" if out else ""
+        if good in (0, count):
+            word, verdict = f"all {count} forms agree, {span}{aside}", row.verdict
+        else:
+            word, verdict = f"{good} of {count} forms keep the limit, {span}{aside}", "caution"
+        found.append(_replaced(row, verdict=verdict, reason=f"{word}; {row.reason}".rstrip("; ")))
+    return found
+
+
+def unassessed(
+    step: str,
+    check: str,
+    heats: pd.Index,
+    needed: str,
+    *,
+    unit: str = "1",
+    source: str = "",
+    status: str = "",
+) -> list[Row]:
+    """Return rows for a check that nothing at hand can judge.
+
+    Parameters
+    ----------
+    needed : str
+        What would be needed, in words.
+
+    Examples
+    --------
+    >>> unassessed("casting", "star cracks", pd.Index(["H1"]), "no published limit")[0].verdict
+    'not assessed'
+    """  # fmt: skip
+    nan = float("nan")
+    return [
+        Row(h, step, check, nan, "", unit, nan, "not assessed", needed, source, status)
+        for h in heats
+    ]
+
+
+def _replaced(row: Row, **changes: object) -> Row:
+    return Row(**{f: changes.get(f, getattr(row, f)) for f in COLUMNS})
+
+
+def _each(given: object, heats: pd.Index) -> list:
+    """Return one entry a heat of a Series, an array or a single value."""
+    if isinstance(given, (pd.Series, Mapping)):
+        series = given if isinstance(given, pd.Series) else pd.Series(given)
+        return list(series.reindex(heats))
+    if isinstance(given, (np.ndarray, list, tuple)):
+        return list(given)
+    return [given] * len(heats)
+
+
+def _margin(value: float, low: float | None, high: float | None) -> float:
+    sides = ([value - low] if low is not None else []) + (
+        [high - value] if high is not None else []
+    )
+    return min(sides) if sides else float("nan")
+
+
+def _missing(value: float, low: float | None, high: float | None) -> str:
+    if not np.isfinite(value):
+        return "no value"
+    if low is None and high is None:
+        return "shown without a verdict: no limit to judge it by"
+    if any(end is not None and np.isnan(end) for end in (low, high)):
+        return "the limit is not known"
+    return ""
+
+
+def _limit_words(low: float | None, high: float | None) -> str:
+    known = [end is not None and np.isfinite(end) for end in (low, high)]
+    if all(known):
+        return f"{number(low)}…{number(high)}"
+    if known[0]:
+        return f"≥ {number(low)}"
+    return f"≤ {number(high)}" if known[1] else ""
+
+
+def _flag_words(result: Result, heat: object, name: str, flag: int) -> str:
+    return result.words(heat, name) if flag & ~_QUIET else ""
