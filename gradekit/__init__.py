@@ -5,6 +5,7 @@ from __future__ import annotations
 from importlib import import_module
 
 from gradekit.composition import about, as_batch, bounds, messages
+from gradekit.diagram import Diagram, diagram, load_diagram
 from gradekit.elements import to_atomic_percent, to_weight_percent
 from gradekit.errors import InputError
 from gradekit.evaluate import Result, catalogue, evaluate, spread
@@ -31,6 +32,7 @@ _LATER: dict[str, str] = {
 
 __all__ = [
     "Check",
+    "Diagram",
     "Flag",
     "Function",
     "InputError",
@@ -40,9 +42,11 @@ __all__ = [
     "as_batch",
     "bounds",
     "catalogue",
+    "diagram",
     "evaluate",
     "explain",
     "grades",
+    "load_diagram",
     "messages",
     "spread",
     "to_atomic_percent",

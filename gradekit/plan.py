@@ -16,7 +16,7 @@ import numpy as np
 from gradekit.elements import is_element
 from gradekit.flags import Flag
 from gradekit.formula import Formula
-from gradekit.relation import CONDITIONS, Linear, Relation
+from gradekit.relation import CONDITIONS, ESSENTIAL, Linear, Relation
 from gradekit.relations import CATALOGUE
 
 __all__ = ["CHUNK", "Plan", "plan_for"]
@@ -198,7 +198,8 @@ class Plan:
                 if any(n not in space for n in formula.names):
                     continue
                 x = formula.on(space)
-                holes = [unknown[n] for n in formula.names if n in unknown]
+                # Here as in the value itself, an unknown element counts as zero.
+                holes = [unknown[n] for n in formula.names if n in unknown and n in ESSENTIAL]
                 hole = np.logical_or.reduce(holes) if holes else None
             else:
                 x = space.get(key)

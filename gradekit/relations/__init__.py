@@ -1,6 +1,7 @@
 """Every published relation, declared once, one module a topic."""
 
 from gradekit.relations import (  # noqa: F401  (importing a topic declares its relations)
+    diagram_readings,
     equivalents,
     ferrite,
     melt,

@@ -1,5 +1,6 @@
 """Ferrite, austenite and martensite balance read from composition."""
 
+from gradekit.diagram_data import shipped
 from gradekit.relation import Check
 from gradekit.relations._catalogue import CATALOGUE, mix
 from gradekit.relations._checks import AUSTENITIC, DUPLEX, FERRITIC, LOW_NICKEL, MARTENSITIC
@@ -78,13 +79,14 @@ CATALOGUE.linear(
     check=Check(AUSTENITIC, 4.657),
     note="Seferian slope with N and Cu added; window 2-8 % for Cr-Ni strip",
 )
+_DELONG = shipped("delong_1973").closed_form["parameters"]
 CATALOGUE.linear(
     "fn_delong_linear",
     "DeLong chart as one linear form",
     **mix(
-        (3.34, CATALOGUE["cr_eq_delong_1973"]),
-        (-2.46, CATALOGUE["ni_eq_delong_1973"]),
-        intercept=-28.6,
+        (_DELONG["slope_x"], CATALOGUE["cr_eq_delong_1973"]),
+        (_DELONG["slope_y"], CATALOGUE["ni_eq_delong_1973"]),
+        intercept=_DELONG["constant"],
     ),
     quantity="ferrite number",
     unit="FN",

@@ -1,0 +1,343 @@
+"""Constitution diagrams: where heats lie, what is read there and how sure that is.
+
+The diagrams shipped are reconstructions from published anchor values, not the printed figures, and
+not for code acceptance; the tolerance of the reading stands in every result. The file format is
+described in `gradekit.diagram_data`; a user's own digitised diagram is read by `load_diagram`.
+"""
+
+from __future__ import annotations
+
+import os
+from functools import cache, cached_property
+
+import numpy as np
+import pandas as pd
+
+from gradekit.composition import as_batch
+from gradekit.diagram_data import DiagramData, IsoLine, Region, read_diagram, shipped
+from gradekit.errors import InputError, said
+from gradekit.evaluate import evaluate, resolve
+from gradekit.flags import Flag
+from gradekit.formula import Formula
+from gradekit.html import escape, panel, table
+from gradekit.subdivision import Boundary, Subdivision
+
+__all__ = ["Diagram", "Placement", "diagram", "load_diagram"]
+
+_CHUNK = 20_000
+# Flags of the equivalents that count for the place; that a range is not stated does not.
+_FROM_AXES = int(
+    Flag.MISSING | Flag.ASSUMED_ZERO | Flag.BOUND | Flag.BELOW_RANGE | Flag.ABOVE_RANGE
+)
+NOT_FOR_CODE = "not for code acceptance"
+
+
+class Placement(pd.DataFrame):
+    """Points on a diagram; a DataFrame that says in a page what the diagram is.
+
+    Columns `x`, `y` (wt%), `region`, `value` and `tolerance` (unit of the diagram), `flag`.
+    """
+
+    _metadata = ("diagram",)
+
+    @property
+    def _constructor(self) -> type:
+        return pd.DataFrame
+
+    def words(self, label: object) -> str:
+        """Say in words what is to be said about one point; '' where there is nothing."""
+        return Flag(int(self.at[label, "flag"])).words()
+
+    def _repr_html_(self) -> str:
+        drawn = self.diagram
+        shown = pd.DataFrame(self).iloc[:201]
+        shown["flag"] = [Flag(int(f)).words() for f in shown["flag"]]
+        shown["region"] = shown["region"].astype(str)
+        units = {"x": drawn.data.x.relation, "y": drawn.data.y.relation}
+        units |= {"value": drawn.data.unit, "tolerance": f"± {drawn.data.unit}"}
+        text = table(shown, drawn.title, units=units, wide=["flag"], digits=3)
+        return panel(text, f'<p class="s">{escape(drawn.caution)}</p>')
+
+
+class Diagram:
+    """A constitution diagram as data: no drawing is needed to place a point.
+
+    Parameters
+    ----------
+    data : DiagramData
+
+    Attributes
+    ----------
+    name, title, status, source : str
+    tolerance : str
+        Of the reading, in words.
+    caution : str
+        The line that stands with every figure and table of this diagram.
+    """
+
+    def __init__(self, data: DiagramData):
+        self.data = data
+        self.name, self.title = data.name, data.title
+        self.status, self.source = data.status, " | ".join(data.source)
+        self.tolerance = str(data.tolerance["words"])
+        self.caution = f"{data.status.capitalize()}, {self.tolerance}; {NOT_FOR_CODE}"
+        resolve([data.x.relation, data.y.relation])  # refuses an axis that no relation gives
+        self._fields = Subdivision(data)
+        self.labels: tuple[str, ...] = tuple(dict.fromkeys(r.label for r in data.regions))
+
+    @property
+    def regions(self) -> tuple[Region, ...]:
+        """Fields of the chart with label, words and polygon."""
+        return self.data.regions
+
+    @cached_property
+    def boundaries(self) -> tuple[Boundary, ...]:
+        """Lines between neighbouring fields, made from the edges that their polygons share."""
+        return self._fields.boundaries()
+
+    @property
+    def iso_lines(self) -> tuple[IsoLine, ...]:
+        """Lines of equal reading, by rising value, as (value, points)."""
+        return self.data.iso_lines
+
+    def locate(self, heats: object) -> Placement:
+        """Place heats on the diagram.
+
+        Parameters
+        ----------
+        heats : anything `as_batch` takes
+            Compositions in wt%.
+
+        Returns
+        -------
+        Placement
+            DataFrame indexed by heat: `x`, `y` (equivalents, wt%), `region` ('' outside the
+            chart), `value` and `tolerance` (±, unit of the diagram), `flag` (`gradekit.Flag`
+            bits). A missing essential element gives NaN and a flag. A reconstruction is not for
+            code acceptance.
+
+        Examples
+        --------
+        >>> heat = {"C": .02, "Cr": 19.5, "Ni": 9.8, "Mo": .2, "N": .06, "Nb": 0, "Cu": .1}
+        >>> spot = diagram("wrc_1992").locate(heat)
+        >>> spot.loc["heat 1", "region"], round(float(spot.loc["heat 1", "value"]), 1)
+        ('FA', 10.3)
+        """
+        batch = as_batch(heats)
+        axes = evaluate(batch, [self.data.x.relation, self.data.y.relation])
+        found = self.locate_xy(*axes.values.to_numpy().T)
+        flags = np.bitwise_or.reduce(axes.flags.to_numpy(dtype=np.uint16), axis=1)
+        found["flag"] = found["flag"].to_numpy() | (flags & _FROM_AXES)
+        found.index = batch.index
+        return found
+
+    def locate_xy(self, x: object, y: object) -> Placement:
+        """Place points given by their equivalents.
+
+        Parameters
+        ----------
+        x, y : array-like
+            Chromium and nickel equivalent, wt%, in the definition of this diagram.
+
+        Returns
+        -------
+        Placement
+            As for `locate`. Outside the chart the flag says so; the value is the closed form
+            where it is defined there.
+
+        Examples
+        --------
+        >>> diagram("schaeffler_1949").locate_xy([21.3, 5.0], [11.7, 8.0])["region"].tolist()
+        ['A+F', 'M']
+        """
+        x, y = _points(x, y)
+        value, flag = np.empty(x.shape), np.zeros(x.shape, dtype=np.uint16)
+        code = np.empty(x.shape, dtype=np.int16)
+        for start in range(0, len(x), _CHUNK):
+            part = slice(start, start + _CHUNK)
+            code[part], flag[part] = self._fields.find(x[part], y[part])
+            value[part], more = self._reading(x[part], y[part])
+            flag[part] |= more
+        code[code < 0] = len(self.labels)
+        frame = Placement(
+            {
+                "x": x,
+                "y": y,
+                "region": pd.Categorical.from_codes(code, [*self.labels, ""], validate=False),
+                "value": value,
+                "tolerance": self.data.error.at(value),
+                "flag": flag,
+            },
+            copy=False,
+        )
+        frame.diagram = self
+        return frame
+
+    def y_at(self, x: object, value: object) -> np.ndarray:
+        """Return the y (wt%) at which the diagram reads `value` for given x.
+
+        The exact inverse of the closed form; between iso-lines where there is none. It may lie
+        outside the chart.
+
+        Examples
+        --------
+        >>> d = diagram("wrc_1992")
+        >>> y = d.y_at(21.0, 8.0)
+        >>> d.locate_xy(21.0, y)["value"].round(9).tolist()
+        [8.0]
+        """
+        try:
+            x, value = np.broadcast_arrays(np.asarray(x, float), np.asarray(value, float))
+        except (TypeError, ValueError) as error:
+            raise InputError("x and value", "numbers of one shape", said(str(error))) from None
+        with np.errstate(all="ignore"):
+            if self._inverse is None:
+                return self._between.y_at(x.ravel(), value.ravel()).reshape(x.shape)
+            y = np.asarray(self._inverse.on({"x": x, "value": value}), dtype=float)
+            return np.where(np.isfinite(y), y, np.nan)
+
+    @cached_property
+    def _closed(self) -> Formula | None:
+        text = self.data.value_algebra
+        return Formula(text) if text else None
+
+    @cached_property
+    def _inverse(self) -> Formula | None:
+        text = self.data.inverse_algebra
+        return Formula(text) if text else None
+
+    @cached_property
+    def _between(self) -> _BetweenLines:
+        return _BetweenLines(self.data)
+
+    @cached_property
+    def _ends(self) -> tuple[float, float]:
+        """Ends of what can be read: of the scale, or the outermost lines without closed form."""
+        if self._closed is not None:
+            return self.data.low, self.data.high
+        return self._between.values[0], self._between.values[-1]
+
+    def _reading(self, x: np.ndarray, y: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """Return the reading, shown at the ends of the scale where it lies beyond, and flags."""
+        with np.errstate(all="ignore"):
+            if self._closed is None:
+                value = self._between.value(x, y)
+            else:
+                value = np.asarray(self._closed.on({"x": x, "y": y}), dtype=float)
+        given = np.isfinite(x) & np.isfinite(y)
+        least, most = self._ends
+        low, high = value < least, value > most
+        flag = np.where(low | high, np.uint16(Flag.CLAMPED), np.uint16(0))
+        if self.data.open_end:
+            flag |= np.where(high, np.uint16(Flag.ABOVE_RANGE), np.uint16(0))
+        lost = ~np.isfinite(value)
+        flag |= np.where(lost & given, np.uint16(Flag.UNDEFINED), np.uint16(0))
+        value = np.clip(value, least, most)
+        return np.where(lost, np.nan, value), flag
+
+    def __repr__(self) -> str:
+        return f"Diagram: {self.title} ({self.caution})"
+
+    def _repr_html_(self) -> str:
+        rows = pd.DataFrame(
+            {"meaning": [r.words for r in self.regions]},
+            index=pd.Index([r.label for r in self.regions], name="region"),
+        )
+        facts = [
+            f"x: {self.data.x.relation}, {self.data.x.low:g} to {self.data.x.high:g} wt%",
+            f"y: {self.data.y.relation}, {self.data.y.low:g} to {self.data.y.high:g} wt%",
+            f"reading: {self.data.quantity} ({self.data.unit}), {self.data.use}",
+            *self.data.notes,
+            self.data.provenance,
+        ]
+        items = "".join(f"<li>{escape(f)}</li>" for f in facts)
+        shown = table(rows, self.title, wide=["meaning"])
+        return panel(shown, f'<p class="s">{escape(self.caution)}</p><ul class="s">{items}</ul>')
+
+
+class _BetweenLines:
+    """The reading between iso-lines, linear along y; lines go on straight beyond their ends."""
+
+    def __init__(self, data: DiagramData):
+        self.lines = data.iso_lines
+        self.values = np.array([line.value for line in self.lines])
+
+    def _heights(self, x: np.ndarray) -> np.ndarray:
+        """Return y of each line at each x, shape (lines, points)."""
+        y = np.empty((len(self.lines), len(x)))
+        for row, line in enumerate(self.lines):
+            px, py = line.points.T
+            y[row] = np.interp(x, px, py)
+            for end, inner, beyond in ((0, 1, x < px[0]), (-1, -2, x > px[-1])):
+                slope = (py[end] - py[inner]) / (px[end] - px[inner])
+                y[row, beyond] = py[end] + slope * (x[beyond] - px[end])
+        return y
+
+    def value(self, x: np.ndarray, y: np.ndarray) -> np.ndarray:
+        """Return the reading, going on straight beyond the outer lines; NaN where lines cross."""
+        heights = self._heights(x)
+        falls = np.diff(heights, axis=0)
+        down = falls[0] < 0
+        ordered = ((falls < 0) == down).all(axis=0)
+        passed = np.where(down, heights >= y, heights <= y).sum(axis=0)
+        k = np.clip(passed - 1, 0, len(self.lines) - 2)
+        at = np.arange(len(x))
+        share = (y - heights[k, at]) / falls[k, at]
+        value = self.values[k] + share * np.diff(self.values)[k]
+        return np.where(ordered & np.isfinite(y), value, np.nan)
+
+    def y_at(self, x: np.ndarray, value: np.ndarray) -> np.ndarray:
+        """Return y of a reading, NaN beyond the first and last line."""
+        heights = self._heights(x)
+        k = np.clip(np.searchsorted(self.values, value, "right") - 1, 0, len(self.lines) - 2)
+        at = np.arange(len(x))
+        share = (value - self.values[k]) / np.diff(self.values)[k]
+        y = heights[k, at] + share * (heights[k + 1, at] - heights[k, at])
+        return np.where((value >= self.values[0]) & (value <= self.values[-1]), y, np.nan)
+
+
+def _points(x: object, y: object) -> tuple[np.ndarray, np.ndarray]:
+    try:
+        x, y = (np.atleast_1d(np.asarray(a, dtype=float)) for a in (x, y))
+        x, y = np.broadcast_arrays(x, y)
+    except (TypeError, ValueError) as error:
+        raise InputError("x and y", "numbers of one shape", said(str(error))) from None
+    if x.ndim != 1:
+        raise InputError("x and y", "one-dimensional", said(f"{x.ndim} dimensions"))
+    return x, y
+
+
+@cache
+def diagram(name: str) -> Diagram:
+    """Return a diagram of the library: 'wrc_1992', 'schaeffler_1949', 'delong_1973'.
+
+    All are reconstructions, not the printed figures, and not for code acceptance; `.tolerance`
+    says how far a reading may be off.
+
+    Examples
+    --------
+    >>> diagram("wrc_1992").caution[:25]
+    'Reconstruction, ±3 FN at 0'
+    """
+    return Diagram(shipped(name))
+
+
+def load_diagram(path: str | os.PathLike) -> Diagram:
+    """Read a diagram of your own, such as one digitised from a licensed figure.
+
+    Parameters
+    ----------
+    path : path of a JSON file in the format described in `gradekit.diagram_data`
+
+    Returns
+    -------
+    Diagram
+        Used like those of the library. Without a closed form the reading is interpolated between
+        the iso-lines.
+
+    Raises
+    ------
+    InputError
+        Naming the place in the file, what must stand there and what does.
+    """
+    return Diagram(read_diagram(path))
