@@ -23,6 +23,7 @@ STATUSES = {
     "computed-from-data": "fitted to, or averaged from, named measured data",
     "reconstruction": "a diagram rebuilt from anchor values, not the printed figure",
     "fitted by the user": "a regression made with fit_property on the user's own table",
+    "given by the user": "prices and figures of the user's own list, not published",
     "invented": "demo data, made up for this project",
 }
 
