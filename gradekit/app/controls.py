@@ -1,0 +1,364 @@
+"""The controls of every explorer: number boxes with sliders, a status line, a code box.
+
+All of them have names that a screen reader says, none clamps without a word, and whatever goes
+wrong in a callback is text on the page.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import asdict, dataclass
+from pathlib import Path
+
+import anywidget
+import ipywidgets as widgets
+import numpy as np
+import traitlets
+
+from gradekit.cells import parse_cell
+from gradekit.errors import InputError
+
+__all__ = ["Choice", "CodeBox", "Field", "Numbers", "Status", "button", "guarded", "in_words"]
+
+
+@dataclass(frozen=True)
+class Field:
+    """One number that a user can set.
+
+    Parameters
+    ----------
+    name : str
+        The word before the box, and its accessible name: 'Cr'.
+    low, high, step : float
+        Ends and step of the slider. The box takes what lies beyond.
+    least, most : float, optional
+        What lies beyond these is refused in words.
+    title : str
+        What the number is, with its unit; shown when pointed at and said in messages.
+    optional : bool
+        Whether the box may be empty, which means 'not known'.
+    """
+
+    name: str
+    low: float
+    high: float
+    step: float
+    least: float | None = 0.0
+    most: float | None = None
+    title: str = ""
+    optional: bool = False
+
+    def read(self, text: str) -> float | None:
+        """Return the number in a text ('18,2' and '18.2' alike), or None for an empty one.
+
+        Examples
+        --------
+        >>> Field("Cr", 0, 30, 0.1).read(" 18,2 ")
+        18.2
+        """
+        must_be = "a number, or empty for 'not known'" if self.optional else "a number"
+        try:
+            number, mark = parse_cell(text)
+        except ValueError:
+            raise InputError(self.name, must_be, text.strip()) from None
+        if mark and number > 0:
+            raise InputError(self.name, f"{must_be}; a bound cannot be tried", text.strip())
+        if mark or np.isinf(number) or (np.isnan(number) and not self.optional):
+            raise InputError(self.name, must_be, text.strip())
+        if np.isnan(number):
+            return None
+        low, high = self.least, self.most
+        if (low is not None and number < low) or (high is not None and number > high):
+            reach = " and ".join(
+                f"{word} {end:g}"
+                for word, end in (("at least", low), ("at most", high))
+                if end is not None
+            )
+            raise InputError(self.name, reach, number)
+        return number
+
+    def show(self, number: float | None) -> str:
+        """Return a number as the box shows it."""
+        return "" if number is None or np.isnan(number) else f"{number:.10g}"
+
+
+class Numbers(anywidget.AnyWidget):
+    """Number boxes, one row a field, each with a slider beside it.
+
+    The box is a text box: what was typed reaches the kernel as it is and is refused there in
+    words; the arrow keys step it, Page keys and Shift step ten times as far, Escape takes back
+    what was typed. Fast key presses arrive merged.
+
+    Parameters
+    ----------
+    fields : iterable of Field
+    values : mapping of field name to number or None
+    on_change : callable(values, name)
+        Called with all numbers when one or several have changed, and the name of the (last)
+        changed one. If it raises, the numbers stay as they were before, the text stays in the box
+        and the reason stands beneath it.
+    title : str
+        Heading and accessible name of the group, with the unit: 'Trial, wt%'.
+
+    Attributes
+    ----------
+    values : dict of the last numbers that were accepted
+    notes : dict of field name to a short text beside it, such as the content of a reference heat
+    """
+
+    _esm = Path(__file__).with_name("numbers.js")
+    _css = """
+    .gk-numbers{font:13px/1.4 var(--jp-ui-font-family,system-ui,sans-serif);
+      color:var(--jp-ui-font-color1,inherit);min-width:17em}
+    .gk-numbers-title{font-weight:600;padding:.1em 0 .3em}
+    .gk-number{display:grid;grid-template-columns:minmax(2.2em,auto) 5em minmax(5em,1fr) auto;
+      gap:0 .5em;align-items:center;margin:1px 0}
+    .gk-number label{font-weight:600;text-align:right}
+    .gk-number input[type=text]{font:inherit;font-variant-numeric:tabular-nums;text-align:right;
+      padding:.1em .4em;color:inherit;background:var(--jp-layout-color1,Field);
+      border:1px solid var(--jp-border-color0,#8888);border-radius:2px;min-width:0}
+    .gk-number input[type=range]{width:100%;margin:0;accent-color:#3d6c8f;min-width:0}
+    .gk-number input:focus-visible{outline:2px solid #3b82c4;outline-offset:1px}
+    .gk-number input[aria-invalid=true]{border:2px solid #c0392b}
+    .gk-note{font-size:12px;opacity:.8;white-space:nowrap;font-variant-numeric:tabular-nums}
+    .gk-problem{grid-column:1/-1;font-size:12px;font-weight:600}
+    .gk-problem:empty{display:none}
+    """
+    title = traitlets.Unicode().tag(sync=True)
+    fields = traitlets.List().tag(sync=True)
+    typed = traitlets.Dict().tag(sync=True)
+    notes = traitlets.Dict().tag(sync=True)
+    problems = traitlets.Dict().tag(sync=True)
+
+    def __init__(
+        self,
+        fields: Iterable[Field],
+        values: Mapping[str, float | None],
+        on_change: Callable[[dict[str, float | None], str], None],
+        title: str = "",
+        status: Status | None = None,
+    ):
+        self._fields = {field.name: field for field in fields}
+        self._on_change, self._status = on_change, status
+        self.values = {name: values.get(name) for name in self._fields}
+        super().__init__(
+            title=title,
+            fields=[asdict(f) for f in self._fields.values()],
+            typed=self._texts(self.values),
+        )
+        self.observe(self._on_typed, "typed")
+
+    def enter(self, name: str, text: object) -> None:
+        """Do what typing a text into a box does."""
+        if name not in self._fields:
+            raise InputError("number box", ", ".join(self._fields), name)
+        self.typed = {**self.typed, name: str(text)}
+
+    def show(self, values: Mapping[str, float | None]) -> None:
+        """Show other numbers without calling `on_change`; complaints are gone."""
+        self.values = {name: values.get(name) for name in self._fields}
+        self.problems = {}
+        self.unobserve(self._on_typed, "typed")
+        self.typed = self._texts(self.values)
+        self.observe(self._on_typed, "typed")
+
+    def _texts(self, values: Mapping[str, float | None]) -> dict[str, str]:
+        return {name: self._fields[name].show(value) for name, value in values.items()}
+
+    def _on_typed(self, change: Mapping) -> None:
+        before = change["old"]
+        changed = [n for n in self._fields if self.typed.get(n, "") != before.get(n, "")]
+        waiting = [n for n in self.problems if n not in changed]
+        problems: dict[str, str] = {}
+        read: dict[str, float | None] = {}
+        for name in [*waiting, *changed]:
+            try:
+                read[name] = self._fields[name].read(self.typed.get(name, ""))
+            except Exception as error:
+                problems[name] = in_words(error)
+        # What was refused before may fit now; if not, only what is new is tried.
+        fresh = {n: v for n, v in read.items() if n in changed}
+        for attempt in [read, fresh] if len(fresh) < len(read) else [read]:
+            refused = self._try(attempt)
+            if not refused:
+                break
+        if refused:
+            problems |= dict.fromkeys(fresh, refused)
+        problems |= {n: self.problems[n] for n in waiting if n not in {*attempt, *problems}}
+        cleared = self.problems and not problems
+        self.problems = problems
+        if self._status is not None:
+            if problems:
+                self._status.error("; ".join(dict.fromkeys(problems.values())))
+            elif cleared:
+                self._status.say("")
+
+    def _try(self, new: Mapping[str, float | None]) -> str:
+        values = {**self.values, **new}
+        try:
+            if values != self.values:
+                self._on_change(values, next(reversed(new)))
+                self.values = values
+        except Exception as error:
+            return in_words(error)
+        return ""
+
+
+class Status(anywidget.AnyWidget):
+    """A line of text that screen readers announce when it changes."""
+
+    _esm = """
+    function render({ model, el }) {
+      const line = document.createElement("p");
+      line.className = "gk-status";
+      line.setAttribute("role", "status");
+      const show = () => {
+        line.textContent = model.get("text");
+        line.classList.toggle("gk-error", model.get("wrong"));
+      };
+      model.on("change:text change:wrong", show);
+      el.append(line);
+      show();
+    }
+    export default { render };
+    """
+    _css = """
+    .gk-status{font:13px/1.4 var(--jp-ui-font-family,system-ui,sans-serif);min-height:1.4em;
+      color:var(--jp-ui-font-color1,inherit);margin:.2em 0;padding:.1em .5em;
+      border-left:3px solid transparent}
+    .gk-status.gk-error{border-left-color:#c0392b;font-weight:600}
+    """
+    text = traitlets.Unicode().tag(sync=True)
+    wrong = traitlets.Bool(False).tag(sync=True)
+
+    def say(self, text: str) -> None:
+        """Show a text; an empty one clears the line."""
+        self._put(text, False)
+
+    def error(self, error: BaseException | str) -> None:
+        """Show what went wrong."""
+        text = error if isinstance(error, str) else in_words(error)
+        self._put(f"✕ {text}", True)
+
+    def _put(self, text: str, wrong: bool) -> None:
+        with self.hold_sync():
+            self.text, self.wrong = text, wrong
+
+
+class CodeBox(anywidget.AnyWidget):
+    """A text to take along: shown, selected, and copied where the browser allows it."""
+
+    _esm = """
+    function render({ model, el }) {
+      const box = document.createElement("textarea");
+      box.className = "gk-code";
+      box.readOnly = true;
+      box.spellcheck = false;
+      box.dataset.lmSuppressShortcuts = "true";
+      const show = () => {
+        box.setAttribute("aria-label", model.get("title"));
+        box.value = model.get("text");
+        box.rows = box.value.split("\\n").length + 1;
+        el.style.display = box.value ? "" : "none";
+      };
+      model.on("change:text change:title", show);
+      model.on("msg:custom", () => {
+        box.select();
+        navigator.clipboard?.writeText(box.value).catch(() => {});
+      });
+      el.append(box);
+      show();
+    }
+    export default { render };
+    """
+    _css = """
+    .gk-code{width:100%;box-sizing:border-box;font:12px/1.4 var(--jp-code-font-family,monospace);
+      color:var(--jp-ui-font-color1,inherit);background:var(--jp-layout-color1,Field);
+      border:1px solid var(--jp-border-color1,#8888);resize:vertical}
+    """
+    title = traitlets.Unicode("code").tag(sync=True)
+    text = traitlets.Unicode().tag(sync=True)
+
+    def offer(self, text: str) -> None:
+        """Show a text and copy it."""
+        self.text = text
+        self.send("copy")
+
+
+class Choice(widgets.Dropdown):
+    """A drop-down list whose action is guarded; if the action fails the choice goes back.
+
+    Parameters
+    ----------
+    text : str
+        The words before it, and its accessible name.
+    options : iterable of values, or of (text, value)
+    value : the option chosen at first
+    action : callable(value)
+        What it returns is said in the status line.
+    status : Status
+    """
+
+    def __init__(
+        self, text: str, options: Iterable, value: object, action: Callable, status: Status
+    ):
+        self._action, self._status = action, status
+        super().__init__(
+            description=text,
+            options=list(options),
+            value=value,
+            style={"description_width": "auto"},
+            layout=widgets.Layout(width="auto", max_width="100%"),
+        )
+        self.observe(self._chosen, "value")
+
+    def show(self, value: object) -> None:
+        """Show another choice without calling the action."""
+        self.unobserve(self._chosen, "value")
+        self.value = value
+        self.observe(self._chosen, "value")
+
+    def _chosen(self, change: Mapping) -> None:
+        try:
+            said = self._action(change["new"])
+        except Exception as error:
+            self.show(change["old"])
+            self._status.error(error)
+        else:
+            if said is not None:
+                self._status.say(said)
+
+
+def in_words(error: BaseException) -> str:
+    """Return an error as a reader can use it.
+
+    Examples
+    --------
+    >>> in_words(KeyError("Cr"))
+    "this did not work, nothing has changed (KeyError: 'Cr')"
+    """
+    if isinstance(error, InputError):
+        return str(error)
+    return f"this did not work, nothing has changed ({type(error).__name__}: {error})"
+
+
+def guarded(status: Status, action: Callable[..., str | None]) -> Callable[..., None]:
+    """Return a callback that says in the status line what `action` returns or what went wrong."""
+
+    def callback(*arguments: object) -> None:
+        try:
+            said = action(*arguments)
+        except Exception as error:
+            status.error(error)
+        else:
+            if said is not None:
+                status.say(said)
+
+    return callback
+
+
+def button(text: str, action: Callable[[], str | None], status: Status, tip: str = ""):
+    """Return a button whose action is guarded; what the action returns is said."""
+    made = widgets.Button(description=text, tooltip=tip, layout=widgets.Layout(width="auto"))
+    made.on_click(guarded(status, lambda _: action()))
+    return made

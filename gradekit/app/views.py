@@ -1,0 +1,66 @@
+"""What the explorers show, as strings of HTML and SVG. Nothing here knows of widgets."""
+
+from __future__ import annotations
+
+from gradekit.html import STYLE as TABLE_STYLE
+from gradekit.html import escape
+
+__all__ = ["ABOUT_LIVE", "overlay", "still", "style", "tables"]
+
+REVIVE = (
+    "This is a picture of the panel. To bring it to life, run the notebook: "
+    "Run ▸ Run All Cells (in the page view, load the page again)."
+)
+ABOUT_LIVE = '<p class="gk-about-live">A live panel stands here while the notebook runs.</p>'
+
+# The moving part is one string: its wrappers are taken out of the layout, so that the overlay
+# lies over the background and the tables go beneath, wherever the page is wide enough for both.
+_STYLE = """<style>
+.gk-panel{container-type:inline-size;width:100%;color:var(--jp-ui-font-color1,inherit)}
+.gk-panel .gk-stage{display:grid;grid-template-columns:minmax(18em,25em) minmax(0,1fr);
+ gap:.4em 1.2em;align-items:start}
+.gk-panel .gk-controls{grid-area:1/1}
+.gk-panel .gk-moving,.gk-panel .gk-moving>.widget-html-content{display:contents}
+.gk-panel .gk-background,.gk-panel .gk-overlay{grid-area:1/2;margin:0}
+.gk-panel .gk-background .widget-html-content{line-height:0;padding:0}
+.gk-panel .gk-tables{grid-area:2/1/auto/-1;min-width:0;overflow-x:auto}
+.gk-figure{position:relative;max-width:46em}
+.gk-overlay,.gk-figure{line-height:0}
+.gk-background svg,.gk-overlay svg,.gk-figure svg{width:100%;height:auto;max-width:46em;
+ display:block}
+.gk-figure .gk-overlay{position:absolute;inset:0}
+.gk-panel .gk-bar{display:flex;flex-flow:row wrap;align-items:center;gap:.1em .2em}
+@container (max-width:46em){
+ .gk-panel .gk-stage{grid-template-columns:minmax(0,1fr)}
+ .gk-panel .gk-background,.gk-panel .gk-overlay{grid-area:2/1}
+ .gk-panel .gk-tables{grid-area:3/1/auto/-1}
+}
+</style>"""
+
+
+def style(hide: str = "") -> str:
+    """Return the style of a panel; `hide` is the class of its still picture."""
+    hidden = f"<style>.{hide}{{display:none}}</style>" if hide else ""
+    return TABLE_STYLE + _STYLE + hidden
+
+
+def overlay(svg: str) -> str:
+    """Return an SVG to be laid over the background."""
+    return f'<div class="gk-overlay">{svg}</div>'
+
+
+def tables(*parts: str) -> str:
+    """Return tables and remarks that go beneath controls and figure."""
+    return f'<div class="gk gk-tables">{"".join(parts)}</div>'
+
+
+def still(title: str, background: str, moving: str) -> str:
+    """Return a panel as a page without a kernel shows it."""
+    if background:
+        lead, rest = moving.split('<div class="gk gk-tables">', 1)
+        figure = f'<div class="gk-figure">{background}{lead}</div>'
+        moving = f'{figure}<div class="gk gk-tables">{rest}'
+    return (
+        f'{style()}<div class="gk"><p class="lead">{escape(title)}</p>{moving}'
+        f'<p class="s">{REVIVE}</p></div>'
+    )
