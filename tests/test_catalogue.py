@@ -13,7 +13,9 @@ from gradekit.relations import CATALOGUE
 from gradekit.sources import REFERENCE, STATUSES, bibliography
 
 NAMES = list(CATALOGUE)
-PUBLISHED = [n for n in NAMES if CATALOGUE[n].status != "reconstruction"]
+DECLARED = [n for n in NAMES if CATALOGUE[n].status != "reconstruction"]
+# Relations of the family 'route' set published ones against limits of the trade.
+PUBLISHED = [n for n in DECLARED if CATALOGUE[n].family != "route"]
 
 
 # A coefficient wrong by a tenth must show at the check; the second reading compares every digit.
@@ -61,6 +63,8 @@ UNREACHED = {
     "martensite_index_si_usinor_2000": {8.1},
     "log_cvsat_cass_cf8m": {10, 0.025},
     "q_hot_deformation_mo": {500},
+    "n_castable_by_mode": {1.55},  # end of the ramp, not reached by a ratio inside it
+    "n_margin_castable": {1.55},
 }
 
 
@@ -78,7 +82,7 @@ class Nudge(ast.NodeTransformer):
         return node
 
 
-@pytest.mark.parametrize("name", [n for n in PUBLISHED if not isinstance(CATALOGUE[n], Linear)])
+@pytest.mark.parametrize("name", [n for n in DECLARED if not isinstance(CATALOGUE[n], Linear)])
 def test_check_sees_a_wrong_number_in_a_formula(name):
     relation = CATALOGUE[name]
     space = space_at_check(relation)

@@ -28,9 +28,13 @@ LOWEST = {
 }
 
 
+def published_names():
+    """Everything but readings of diagrams, and limits of the works made of other relations."""
+    return {n for n, r in CATALOGUE.items() if r.status != "reconstruction" and r.family != "route"}
+
+
 def test_both_readings_hold_the_same_relations():
-    published = {n for n, r in CATALOGUE.items() if r.status != "reconstruction"}
-    assert published == {*LINEAR, *FUNCTIONS}
+    assert published_names() == {*LINEAR, *FUNCTIONS}
 
 
 @pytest.mark.parametrize("name", LINEAR)
@@ -101,8 +105,7 @@ def test_standard_errors_are_the_same(name):
 
 
 def test_no_error_is_invented():
-    published = {n for n, r in CATALOGUE.items() if r.status != "reconstruction"}
-    assert {n for n in published if CATALOGUE[n].error is not None} == set(STANDARD_ERRORS)
+    assert {n for n in published_names() if CATALOGUE[n].error is not None} == set(STANDARD_ERRORS)
 
 
 @pytest.mark.parametrize("name", RANGES)

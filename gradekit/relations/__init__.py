@@ -8,6 +8,7 @@ from gradekit.relations import (  # noqa: F401  (importing a topic declares its 
     physical,
     pitting,
     precipitation,
+    route,
     stability,
     strength,
 )
