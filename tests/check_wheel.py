@@ -28,7 +28,7 @@ def main(folder: Path) -> None:
     )
 
     heat = {"C": 0.045, "Si": 0.4, "Mn": 1.5, "Cr": 18.2, "Ni": 8.1, "Mo": 0.3, "N": 0.05}
-    found = gk.evaluate({"H1": heat}, names=["pren_16n"]).values.iloc[0, 0]
+    found = gk.evaluate(heat, names=["pren_16n"]).values.iloc[0, 0]
     by_hand = 18.2 + 3.3 * 0.3 + 16 * 0.05
     demand(math.isclose(found, by_hand, abs_tol=1e-9), f"PREN is {found}, by hand {by_hand}")
 
