@@ -22,6 +22,8 @@ _LATER: dict[str, str] = {
     "Plant": "route.plant",
     "Route": "route.assess",
     "assess_route": "route.assess",
+    "certifiable": "grade_check",
+    "check_grade": "grade_check",
     "grade": "grades",
     "read_plant": "route.plant",
     "route_conditions": "route.assess",

@@ -51,6 +51,12 @@ class Line:
         """Return the exact value in wt%; every element of the line must be given."""
         return sum((k * contents[e] for e, k in self.coefficients.items()), self.intercept)
 
+    def __sub__(self, other: Line) -> Line:
+        elements = dict.fromkeys([*self.coefficients, *other.coefficients])
+        mine, theirs = self.coefficients, other.coefficients
+        slopes = {e: mine.get(e, ZERO) - theirs.get(e, ZERO) for e in elements}
+        return Line(self.intercept - other.intercept, {e: k for e, k in slopes.items() if k})
+
     def __str__(self) -> str:
         terms = [str(self.intercept)] if self.intercept else []
         terms += [e if k == 1 else f"{k} {e}" for e, k in self.coefficients.items()]

@@ -20,7 +20,17 @@ from gradekit.errors import InputError, nearest
 from gradekit.grade_rules import Line, lines_of, quantity_of, read_rule
 from gradekit.sources import REFERENCE
 
-__all__ = ["EVIDENCE", "Limit", "Tolerance", "Variant", "Window", "rows_of", "tolerance", "windows"]
+__all__ = [
+    "EVIDENCE",
+    "Limit",
+    "Tolerance",
+    "Variant",
+    "Window",
+    "in_words",
+    "rows_of",
+    "tolerance",
+    "windows",
+]
 
 #: The evidence words of the tables and the status that each stands for.
 EVIDENCE = {
@@ -47,7 +57,15 @@ class Variant:
     use: str = ""
 
 
-@dataclass(frozen=True)
+def in_words(form: Variant) -> str:
+    """Return one form of a limit in words: '8.0 to 10.5', 'max 0.030', 'min 0.3 + 3 C'."""
+    floor = " and ".join(map(str, form.floors)) or form.low
+    if floor is None:
+        return f"max {form.high}"
+    return f"min {floor}" if form.high is None else f"{floor} to {form.high}"
+
+
+@dataclass(frozen=True, eq=False)
 class Limit:
     """One row of a standard's table.
 
@@ -93,7 +111,7 @@ class Limit:
         return tuple(dict.fromkeys(e for line in lines for e in line.coefficients))
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Window:
     """The limits of one designation in one standard.
 

@@ -118,14 +118,14 @@ def demands(limit: Limit, safest: bool) -> list[tuple[str, Line]]:
     joint = len(limit.quantity.coefficients) > 1
     name = str(limit.quantity)
     out = [
-        (f"{name} >= {floor}", _minus(limit.quantity, floor))
+        (f"{name} >= {floor}", limit.quantity - floor)
         for floor in floors
         if joint or floor.coefficients
     ]
     if joint and low is not None:
-        out.append((f"{name} >= {low}", _minus(limit.quantity, Line(low, {}))))
+        out.append((f"{name} >= {low}", limit.quantity - Line(low, {})))
     if joint and high is not None:
-        out.append((f"{name} <= {high}", _minus(Line(high, {}), limit.quantity)))
+        out.append((f"{name} <= {high}", Line(high, {}) - limit.quantity))
     return out
 
 
@@ -135,13 +135,6 @@ def _ends(limit: Limit, safest: bool) -> tuple[Decimal | None, Decimal | None, t
     high = min((v.high for v in forms if v.high is not None), default=None)
     floors = {str(f): f for v in forms for f in v.floors}
     return low, high, tuple(floors.values())
-
-
-def _minus(a: Line, b: Line) -> Line:
-    zero = Decimal(0)
-    elements = dict.fromkeys([*a.coefficients, *b.coefficients])
-    slopes = {e: a.coefficients.get(e, zero) - b.coefficients.get(e, zero) for e in elements}
-    return Line(a.intercept - b.intercept, {e: k for e, k in slopes.items() if k})
 
 
 def _chosen(names: str | Iterable[str], standard: str | None) -> list[Window]:

@@ -15,7 +15,7 @@ from functools import cache, cached_property
 import pandas as pd
 
 from gradekit.errors import InputError, nearest
-from gradekit.grade_tables import Limit, Variant, Window, rows_of, windows
+from gradekit.grade_tables import Limit, Window, in_words, rows_of, windows
 from gradekit.html import escape, panel, table
 
 __all__ = ["Grade", "grade", "grades", "own_windows", "windows_of"]
@@ -238,17 +238,9 @@ def _printed(limit: Limit) -> tuple[str, str, str, str]:
 def _note(limit: Limit) -> str:
     if len(limit.variants) == 1:
         return limit.note
-    forms = "; ".join(f"{said(v)} ({v.where})" for v in limit.variants)
-    use = next((f" Use {said(v)}: {v.use}." for v in limit.variants if v.use), "")
+    forms = "; ".join(f"{in_words(v)} ({v.where})" for v in limit.variants)
+    use = next((f" Use {in_words(v)}: {v.use}." for v in limit.variants if v.use), "")
     return f"variants: {forms}.{use}"
-
-
-def said(variant: Variant) -> str:
-    """Return the ends of one form of a limit in words: '8.0-10.5', 'max 0.030', 'min 5 C'."""
-    floor = " and ".join(str(f) for f in variant.floors) or variant.low
-    if floor is not None and variant.high is not None:
-        return f"{floor} to {variant.high}"
-    return f"max {variant.high}" if variant.high is not None else f"min {floor}"
 
 
 def grade(name: str) -> Grade:

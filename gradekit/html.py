@@ -17,9 +17,11 @@ __all__ = ["escape", "number", "panel", "table", "verdict"]
 SIGNS = {
     "ok": "✓",
     "meets": "✓",
+    "inside, limit to be confirmed": "△",
     "inside": "✓",
     "caution": "△",
     "marginal": "△",
+    "publications disagree": "△",
     "to confirm": "△",
     "stop": "✕",
     "falls short": "✕",
