@@ -1,84 +1,184 @@
-"""How certificates write a header and a number."""
+"""How certificates write a header, a number, a limit and a designation."""
 
 from __future__ import annotations
 
+import datetime as dt
 import re
+from decimal import Decimal
+from functools import cache
+from typing import NamedTuple
 
 import numpy as np
+import pandas as pd
 
-from gradekit.elements import is_element
+from gradekit.elements import is_element, symbols
 
-__all__ = ["FAMILIAR", "column_element", "parse_cell", "ppm_sized"]
+__all__ = [
+    "FAMILIAR",
+    "Header",
+    "claims",
+    "column_element",
+    "parse_cell",
+    "parse_limit",
+    "ppm_sized",
+    "scaled",
+    "unit_factor",
+]
 
 #: Columns that certificates carry beside the analysis, lower case.
 FAMILIAR = frozenset(
     re.split(
         r"\s+",
-        "grade steel note notes date time no id row type kind order item coil slab plate lab mode "
-        "a a5 a50 a80 rm re rp0.2 rp1.0 z hv hb hrb hrc fn pren thickness width standard claim "
-        "claims analysis customer product finish remark remarks quality kg t",
+        "grade steel note notes date time no nr id row type kind order item coil slab plate lab "
+        "mode a a5 a50 a80 rm re rp0.2 rp1.0 z hv hb hrb hrc fn pren thickness width standard "
+        "claim claims analysis customer product finish remark remarks quality kg t",
     )
 )
-_ALIASES = {"Cb": "Nb", "Cb+Ta": "Nb", "Nb+Ta": "Nb", "Al tot": "Al", "Altot": "Al", "Al-T": "Al"}
-_SAID = {
-    "Cb": "columbium is niobium",
-    "Nb+Ta": "the sum is taken as niobium",
-    "Cb+Ta": "the sum is taken as niobium",
-}
-_UNIT = re.compile(r"\s*[\[(]?\s*(ppm|wt\.?\s*-?%|mass\s*-?%|m\s*-?%|weight\s*%|%)\s*[\])]?$", re.I)
-_NOT_DETECTED = frozenset(
-    {"n.d.", "nd", "n.d", "tr", "tr.", "trace", "traces", "-", "–", "—", "bdl"}
+
+
+class Header(NamedTuple):
+    """What the header of a column of contents says.
+
+    Attributes: the element, the factor to wt%, a remark in words, and whether a unit stands there.
+    """
+
+    element: str
+    factor: float = 1.0
+    remark: str = ""
+    stated: bool = False
+
+
+_SUM = "the sum is taken as niobium"
+_ALIASES = {"cb": ("Nb", "columbium is niobium"), "cb+ta": ("Nb", _SUM), "nb+ta": ("Nb", _SUM)}
+_ALIASES |= dict.fromkeys(("al tot", "altot", "al-t", "al-tot", "al total"), ("Al", ""))
+_PERCENT = r"(?:wt|mass|m|weight)?\.?\s*-?\s*(?:%|pct|percent)|(?:wt|mass|weight)"
+_UNIT = rf"ppm|mg/kg|[µμu]g/g|ppb|{_PERCENT}"
+# 'x10^-3', '×10⁻³', '10-3', 'E-3'; then 'x1000', '1/1000', 'x 0.01'.
+_POWER = r"[x×*·]?\s*10\s*(?:\^|\*\*)?\s*\(?\s*[-−–]\s*\d\s*\)?|[x×*·]?\s*10\s*⁻[⁰¹²³⁴⁵⁶⁷⁸⁹]|e-0?\d"
+_TIMES = r"[x×*·]\s*1[.,]?0+|1\s*/\s*10+|/\s*10+|[x×*·]\s*0[.,]0*1"
+_WHOLE_UNIT = re.compile(rf"\s*[\[(]?\s*(?:{_UNIT}|{_POWER}|{_TIMES})\s*[\])]?\s*", re.I)
+_TAIL = re.compile(
+    rf"(?P<name>.*?)(?:\s*[\[(]\s*|\s+|(?=[%x×*·]))(?P<unit>{_UNIT}|{_POWER}|{_TIMES})\s*[\])]?",
+    re.I,
 )
-_EMPTY = frozenset({"", "nan", "none", "n/a", "na", "null", "."})
-_BOUND = re.compile(r"(?:<=?|≤|LT\.?|less than|max\.?)\s*(.+)", re.I)
-_NUMBER = re.compile(r"\+?\d*(?:[.,]\d*)?(?:[eE][-+]?\d+)?")
-# A content above this in wt% can only be a figure in ppm; between the two nothing is guessed.
+_LEAD = re.compile(r"(?:wt\.?\s*-?)?%\s*(?P<name>[A-Za-z][\w+ ]*)")
+_SUPERSCRIPTS = str.maketrans("⁰¹²³⁴⁵⁶⁷⁸⁹⁻−–", "0123456789---")
+
+_NOT_DETECTED = frozenset(
+    "n.d. nd n.d tr tr. trace traces - -- --- – — bdl lod <lod <dl <loq nil".split()
+)
+_EMPTY = frozenset({"", "nan", "none", "n/a", "na", "n.a.", "null", "."})
+_UNDER = re.compile(r"(?:<\s*=?|≤|LT\.?(?=[\s\d.,])|less than|max\.?)\s*(.+)", re.I)
+_OVER = re.compile(r"(?:>\s*=?|≥|min\.?)\s*(.+)", re.I)
+_NUMBER = re.compile(r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][-+]?\d+)?", re.ASCII)
+_ZERO = re.compile(r"0*(?:[.,](0+))?", re.ASCII)
+# A content above this in wt% can only be a figure in ppm; below it nothing is guessed.
 _ONLY_PPM = {"N": 10.0, "O": 1.0, "H": 0.1, "B": 5.0, "S": 1.0, "Pb": 1.0, "Bi": 1.0, "Ca": 1.0}
 
+_CLAIM = re.compile(
+    r"(?<![\w.-])(?:"
+    r"EN (?:ISO )?\d{4,5}(?:-\d+)?|(?:ASTM )?S?A[- ]?\d{3}|ASME S?A[- ]?\d{3}|NACE MR[ -]?\d+"
+    r"|1\.\d{4}|X\d+Cr[A-Za-z]*(?:[\d-]*\d)?|[SN]\d{5}|[2346]\d\d[A-Z][a-zA-Z]{0,2}|[234]\d\d|904L"
+    r"|2[0-9]0[1-7])(?![\w.])"
+)
 
-def column_element(header: object) -> tuple[str, float, str] | None:
-    """Return (element, factor to wt%, remark) of a column header, or None.
+
+def claims(text: object) -> list[str]:
+    """Return every designation and standard that a dual grade line claims, each to be tested.
 
     Examples
     --------
-    >>> column_element("N [ppm]"), column_element("CR"), column_element("grade")
-    (('N', 0.0001, 'read as ppm'), ('Cr', 1.0, ''), None)
+    >>> claims("TW-188 1.4301/1.4307 - 304/304L to EN 10088-2 / ASTM A240")
+    ['1.4301', '1.4307', '304', '304L', 'EN 10088-2', 'ASTM A240']
+    """
+    return list(dict.fromkeys(_CLAIM.findall(text))) if isinstance(text, str) else []
+
+
+@cache
+def _names() -> dict[str, str]:
+    import periodictable
+
+    return {e.name: e.symbol for e in periodictable.elements if e.symbol in symbols()}
+
+
+def unit_factor(text: object) -> tuple[float, str] | None:
+    """Return (factor to wt%, remark) of a unit or multiplier, or None if it is neither.
+
+    Examples
+    --------
+    >>> unit_factor("ppm"), unit_factor("x10^-3"), unit_factor("%"), unit_factor("MPa")
+    ((0.0001, 'read as ppm'), (0.001, 'multiplied by 0.001'), (1.0, ''), None)
+    """
+    if not isinstance(text, str) or not _WHOLE_UNIT.fullmatch(text):
+        return None
+    unit = text.strip().strip("[]() ").lower().translate(_SUPERSCRIPTS).replace(" ", "")
+    if unit == "ppb":
+        return 1e-7, "read as ppb"
+    if unit in ("ppm", "mg/kg") or unit.endswith("g/g"):
+        return 1e-4, "read as ppm"
+    if re.fullmatch(_PERCENT, unit):
+        return 1.0, ""
+    if re.search(r"-\d", unit):
+        exponent = int(unit.rstrip(")")[-1])
+    elif re.search(r"0[.,]0*1$", unit):
+        exponent = len(re.split("[.,]", unit)[-1])
+    else:  # 'x1000' over the column of carbon: the figure is the content times 1000
+        exponent = re.sub(r"^1/", "", unit).count("0")
+        if re.search(r"[.,]", unit):
+            return None
+    factor = float(Decimal(1).scaleb(-exponent))
+    return factor, f"multiplied by {Decimal(1).scaleb(-exponent):f}"
+
+
+def column_element(header: object) -> Header | None:
+    """Read the header of a column; None if it names no content.
+
+    Examples
+    --------
+    >>> column_element("N [ppm]").factor, column_element("CR").element, column_element("grade")
+    (0.0001, 'Cr', None)
     """
     if not isinstance(header, str):
         return None
-    name = header.strip().replace("_", " ")
-    factor, remark = 1.0, ""
-    unit = _UNIT.search(name)
-    if unit:
-        name = name[: unit.start()].strip()
-        if unit.group(1).lower() == "ppm":
-            factor, remark = 1e-4, "read as ppm"
+    name = re.sub(r"\s+", " ", header.replace("_", " ")).strip()
+    factor, remark, stated = 1.0, "", False
+    tail = _TAIL.fullmatch(name)
+    unit = unit_factor(tail["unit"]) if tail else None
+    if tail and unit:
+        name, (factor, remark), stated = tail["name"].strip(), unit, True
+    elif lead := _LEAD.fullmatch(name):
+        name, stated = lead["name"].strip(), True
     name = re.sub(r"\s*\+\s*", "+", name)
-    if name in _ALIASES or name.title() in _ALIASES:
-        key = name if name in _ALIASES else name.title()
-        return _ALIASES[key], factor, "; ".join(r for r in (_SAID.get(key, ""), remark) if r)
-    if is_element(name):
-        return name, factor, remark
+    if name.lower() in _ALIASES:
+        element, words = _ALIASES[name.lower()]
+        return Header(element, factor, "; ".join(w for w in (words, remark) if w), stated)
     if name.isupper() and is_element(name.title()):
-        return name.title(), factor, remark
-    return None
+        return Header(name.title(), factor, remark, stated)
+    symbol = name if is_element(name) else _names().get(name.lower()) if len(name) > 2 else None
+    return Header(symbol, factor, remark, stated) if symbol else None
 
 
-def parse_cell(cell: object) -> tuple[float, str]:
-    """Return (wt% or NaN, mark) of one cell; the mark is the text of a bound.
+def scaled(number: float | np.ndarray, factor: float) -> float | np.ndarray:
+    """Return number times factor; by a division where that alone gives the nearest float."""
+    return number / round(1 / factor) if factor < 1 else number * factor
 
-    A bound '<x' gives its upper end x; '0.00' is a bound of one unit in its last place; 'n.d.',
-    'tr' and '-' give NaN. Raises ValueError on anything that is no number.
+
+def parse_cell(cell: object, factor: float = 1.0) -> tuple[float, str]:
+    """Return (wt% or NaN, mark) of one cell.
+
+    The mark is '<x' in wt% for a bound, whose upper end x is the value; 'n.d.', 'tr' and '-' are
+    marks themselves, their value is NaN. '0.00' is a bound of one unit in its last place, and so
+    is '0' in a column of ppm or with a multiplier. Raises ValueError on anything else.
 
     Examples
     --------
-    >>> parse_cell("18,12"), parse_cell("<0.005"), parse_cell("0.00")
-    ((18.12, ''), (0.005, '<0.005'), (0.01, '0.00'))
+    >>> parse_cell("18,12"), parse_cell("<0,005"), parse_cell("0.00"), parse_cell("<5", 1e-4)
+    ((18.12, ''), (0.005, '<0.005'), (0.01, '<0.01'), (0.0005, '<0.0005'))
     """
-    if cell is None:
+    if cell is None or cell is pd.NA or cell is pd.NaT:
         return np.nan, ""
-    if isinstance(cell, (int, float, np.number)) and not isinstance(cell, bool):
-        return float(cell), ""
+    if isinstance(cell, (int, float, np.number, Decimal)) and not isinstance(cell, bool):
+        return float(scaled(float(cell), factor)), ""
     if not isinstance(cell, str):
         raise ValueError(cell)
     text = cell.strip().removeprefix("'").strip()
@@ -86,29 +186,53 @@ def parse_cell(cell: object) -> tuple[float, str]:
         return np.nan, ""
     if text.lower() in _NOT_DETECTED:
         return np.nan, text
-    bound = _BOUND.fullmatch(text)
-    if bound:
-        return _number(bound.group(1)), text
-    value = _number(text.rstrip("%").strip())
-    decimals = re.fullmatch(r"0*[.,](0+)", text)
-    if value == 0 and decimals:
-        return 10.0 ** -len(decimals.group(1)), text
-    return value, ""
+    under = _UNDER.fullmatch(text)
+    digits = (under[1] if under else text).rstrip("%").strip().replace("−", "-")
+    if not _NUMBER.fullmatch(digits):
+        raise ValueError(cell)
+    digits = digits.replace(",", ".")
+    zero = _ZERO.fullmatch(digits)
+    if under:
+        if float(digits) <= 0:
+            raise ValueError(cell)
+    elif zero and (zero[1] or factor != 1.0):
+        digits = str(Decimal(1).scaleb(-len(zero[1] or "")))
+    else:
+        return float(scaled(float(digits), factor)), ""
+    value = float(scaled(float(digits), factor))
+    return value, f"<{digits}" if factor == 1.0 else f"<{Decimal(repr(value)):f}"
 
 
-def _number(text: str) -> float:
-    text = text.strip().replace("\u00a0", "").replace("\u2212", "-")
-    if text.startswith("-"):
-        return -_number(text[1:])
-    if not _NUMBER.fullmatch(text) or not any(c.isdigit() for c in text):
-        raise ValueError(text)
-    return float(text.replace(",", "."))
+def parse_limit(cell: object, factor: float = 1.0) -> tuple[float, float]:
+    """Return (min, max) in wt% of a printed requirement, NaN where there is none.
+
+    Examples
+    --------
+    >>> parse_limit("16,5 - 18,0"), parse_limit("max 0.030"), parse_limit("≥ 10")
+    ((16.5, 18.0), (nan, 0.03), (10.0, nan))
+    """
+    if isinstance(cell, str):
+        ends = re.fullmatch(r"\s*([\d.,]+)\s*(?:-|–|…|\.\.\.|to)\s*([\d.,]+)\s*%?\s*", cell)
+        if ends:
+            return parse_cell(ends[1], factor)[0], parse_cell(ends[2], factor)[0]
+        over = _OVER.fullmatch(cell.strip())
+        if over:
+            return parse_cell(over[1], factor)[0], np.nan
+    return np.nan, parse_cell(cell, factor)[0]
 
 
 def ppm_sized(element: str, numbers: np.ndarray) -> np.ndarray:
-    """Tell which contents are so large that the column can only be in ppm."""
-    limit = _ONLY_PPM.get(element)
-    if limit is None:
-        return np.zeros(len(numbers), dtype=bool)
+    """Tell which contents are so large that the figure can only be in ppm."""
     with np.errstate(invalid="ignore"):
-        return numbers >= limit
+        return numbers >= _ONLY_PPM.get(element, np.inf)
+
+
+def plain_text(cell: object) -> object:
+    """Return a cell of a column that is no analysis: dates as ISO text, empty ones as None."""
+    if isinstance(cell, dt.datetime) and cell.time() == dt.time():
+        cell = cell.date()
+    if isinstance(cell, (dt.date, dt.time)):
+        return None if pd.isna(cell) else cell.isoformat()
+    if isinstance(cell, str):
+        return cell.strip() or None
+    return None if cell is None or cell is pd.NA or cell != cell else cell

@@ -8,32 +8,54 @@ from __future__ import annotations
 
 import os
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
+from functools import partial
 
 import numpy as np
 import pandas as pd
 
-from gradekit.cells import FAMILIAR, column_element, parse_cell, ppm_sized
-from gradekit.elements import require_element
+from gradekit.cells import (
+    FAMILIAR,
+    Header,
+    column_element,
+    parse_cell,
+    plain_text,
+    ppm_sized,
+    scaled,
+)
+from gradekit.elements import require_element, symbols
 from gradekit.errors import NOTHING, InputError, said
 
-__all__ = ["Notes", "about", "as_batch", "bounds", "messages", "with_notes"]
+__all__ = ["Notes", "about", "as_batch", "bounded", "bounds", "messages", "with_notes"]
 
 _KEY = "gradekit"
-_NAME_COLUMNS = ("heat", "heat no", "heat number", "cast", "charge", "schmelze", "coulée", "name")
+_NO = r"(?:[\s./-]*(?:no|nr|n°|nº|num|number|nummer|id|#))?"
+_NAME_COLUMN = re.compile(
+    rf"(?:heat|cast|charge|charges|melt|schmelze?n?|coul[ée]e|colata|colada|name){_NO}\.?", re.I
+)
+_BALANCE = re.compile(r"|bal\.?|balance|rest|rem\.?|remainder|base", re.I)
 # Analyses carry rounding, so a sum may pass 100 by a little.
 _MOST = 100.2
+# The same remark on many rows is counted, not repeated.
+_REPEATS = 5
+Place = Callable[[int | None, int | None], str]
 
 
 class Notes(dict):
     """What the border learnt beside the numbers; one shared record, never copied.
 
     Keys: `bounds` {element: {heat: text}}, `about` {column: {heat: value}}, `messages` [text],
-    `source` text, `limits` {row label: {element: value}}.
+    `titles` [text], `source` text, `limits` {row label: {column: value}}.
     """
 
     def __deepcopy__(self, memo: dict) -> Notes:
         return self
+
+    # pandas compares the notes of tables that it joins; two records are the same or are not.
+    def __eq__(self, other: object) -> bool:
+        return self is other
+
+    __hash__ = None
 
 
 def notes_of(batch: pd.DataFrame | pd.Series) -> Notes:
@@ -54,8 +76,9 @@ def bounds(batch: pd.DataFrame) -> pd.DataFrame:
     Returns
     -------
     DataFrame, shape (heats, elements)
-        The text as reported, such as '<0.005' or 'n.d.', and an empty text elsewhere. A bound
-        '<x' stands in the batch as x, its upper end; 'n.d.', 'tr' and '-' stand as unknown.
+        '<0.005' in wt%, 'n.d.', 'tr' or '-', and an empty text elsewhere. A bound '<x' stands in
+        the batch as x, its upper end; the others stand as unknown. Where the number of the batch
+        has been changed since, nothing is said.
 
     Examples
     --------
@@ -65,8 +88,36 @@ def bounds(batch: pd.DataFrame) -> pd.DataFrame:
     table = pd.DataFrame("", index=batch.index, columns=batch.columns)
     for element, marks in notes_of(batch).get("bounds", {}).items():
         if element in table:
-            table[element] = [str(marks.get(heat, "")) for heat in batch.index]
+            table[element] = _standing(batch[element], marks)
     return table
+
+
+def bounded(batch: pd.DataFrame) -> dict[str, np.ndarray]:
+    """Return for each element with bounds '<x' a mask over the heats that stand at one.
+
+    Examples
+    --------
+    >>> bounded(as_batch({"Cr": 18.1, "Nb": "<0.005"}))
+    {'Nb': array([ True])}
+    """
+    masks = {}
+    for element, marks in notes_of(batch).get("bounds", {}).items():
+        if element in batch:
+            texts = _standing(batch[element], marks)
+            mask = np.fromiter((t.startswith("<") for t in texts), dtype=bool, count=len(texts))
+            if mask.any():
+                masks[element] = mask
+    return masks
+
+
+def _standing(column: pd.Series, marks: Mapping) -> list[str]:
+    """Return the mark of each heat whose number is still the one that the mark stands for."""
+    texts = [""] * len(column)
+    for row in np.flatnonzero(column.index.isin(list(marks))):
+        text, value = marks[column.index[row]], column.iat[row]
+        still = value == float(text[1:]) if text.startswith("<") else value != value
+        texts[row] = text if still else ""
+    return texts
 
 
 def about(batch: pd.DataFrame) -> pd.DataFrame:
@@ -77,15 +128,21 @@ def about(batch: pd.DataFrame) -> pd.DataFrame:
     >>> about(as_batch([{"heat": "H1", "grade": "TW-188", "Cr": 18.1}])).loc["H1", "grade"]
     'TW-188'
     """
-    columns = notes_of(batch).get("about", {})
-    return pd.DataFrame(
-        {name: [values.get(heat) for heat in batch.index] for name, values in columns.items()},
-        index=batch.index,
-    )
+    columns = {
+        name: [values.get(heat) for heat in batch.index]
+        for name, values in notes_of(batch).get("about", {}).items()
+    }
+    return pd.DataFrame(columns, index=batch.index)
 
 
 def messages(batch: pd.DataFrame) -> list[str]:
-    """Return in words what was understood on the way in (ppm, renamed heats, bounds)."""
+    """Return in words what was understood on the way in (ppm, renamed heats, left-out lines).
+
+    Examples
+    --------
+    >>> messages(as_batch({"Cr": 18.1, "N": 480}))
+    ['N: 1 value of a size that only ppm can have, read as ppm']
+    """
     return list(notes_of(batch).get("messages", []))
 
 
@@ -94,41 +151,35 @@ def as_batch(source: object) -> pd.DataFrame:
 
     Parameters
     ----------
-    source : dict, Series, list of dicts, DataFrame, path of a CSV or XLSX file
+    source : dict, Series, list of dicts, dict of dicts, DataFrame, path or pasted text
         Elements in wt%. A header 'N ppm' is read as ppm. Cells may be numbers or texts as
         certificates have them: '18,12', '<0.005', 'n.d.', '-', 'tr'.
 
     Returns
     -------
     DataFrame, shape (heats, elements), wt%, float64
-        Unknown contents are NaN. `bounds`, `about` and `messages` tell the rest.
+        Unknown contents are NaN. `bounds`, `about` and `messages` tell the rest. A DataFrame that
+        is a batch already is returned itself, and its numbers are taken at their word.
 
     Raises
     ------
     InputError
-        Unknown element, text in a number, negative content, sum over 100 %.
+        Unknown element, text in a number, negative content, sum over 100 %, nothing reported.
 
     Examples
     --------
-    >>> as_batch({"Cr": "18,1", "Ni": 8.05, "N": 480}).round(3).loc["heat 1"].to_dict()
+    >>> as_batch({"Cr": "18,1", "Ni": 8.05, "N": 480}).loc["heat 1"].to_dict()
     {'Cr': 18.1, 'Ni': 8.05, 'N': 0.048}
     """
     if isinstance(source, pd.DataFrame):
-        if _is_clean(source):
+        if _is_clean(source) and not _over_100(source):
             return _checked(source)
-        return build_batch(source)
+        return build_batch(source, notes=notes_of(source))
     if isinstance(source, pd.Series):
-        name = "heat 1" if source.name is None else source.name
-        if not all(isinstance(e, str) for e in source.index):
-            raise InputError("index of the Series", "element symbols", list(source.index)[:3])
-        row = source.to_frame().T if source.dtype == object else pd.DataFrame([source])
-        row.index = [name]
-        marks = notes_of(source)
-        batch = as_batch(row)
-        return with_notes(batch, marks) if marks and not notes_of(batch) else batch
+        return _from_series(source)
     if isinstance(source, Mapping):
-        return _from_records([source])
-    if isinstance(source, (str, os.PathLike)):
+        return _from_mapping(source)
+    if isinstance(source, (str, bytes, os.PathLike)) or hasattr(source, "read"):
         from gradekit.reading import read_heats
 
         return read_heats(source)
@@ -137,17 +188,62 @@ def as_batch(source: object) -> pd.DataFrame:
     raise InputError("heats", "a dict, Series, list of dicts, DataFrame or path", source)
 
 
+def _from_series(row: pd.Series) -> pd.DataFrame:
+    if not all(isinstance(e, str) for e in row.index):
+        raise InputError("index of the Series", "element symbols", list(row.index)[:3])
+    if not row.index.is_unique:
+        twice = row.index[row.index.duplicated()][0]
+        raise InputError("index of the Series", "each element once", twice)
+    if not any(column_element(e) for e in row.index):
+        raise InputError(
+            "index of the Series",
+            "element symbols, as in one row of a batch",
+            list(row.index)[:3],
+            "for a column, heats[['Cr']]",
+        )
+    name = "heat 1" if row.name is None else row.name
+    if row.dtype == np.float64:
+        table = pd.DataFrame([row.to_numpy()], index=pd.Index([name]), columns=row.index)
+    else:
+        table = pd.DataFrame([list(row)], index=pd.Index([name]), columns=row.index, dtype=object)
+    table.attrs = row.attrs
+    return as_batch(table)
+
+
+def _from_mapping(source: Mapping) -> pd.DataFrame:
+    values = list(source.values())
+    if values and all(isinstance(v, (Mapping, pd.Series)) for v in values):
+        return _from_records([{"heat": name, **dict(v)} for name, v in source.items()])
+    if any(isinstance(v, (list, tuple, np.ndarray, pd.Series)) for v in values):
+        try:
+            return as_batch(pd.DataFrame(dict(source)))
+        except ValueError as error:
+            if isinstance(error, InputError):
+                raise
+            raise InputError("heats", "columns of one length", said(str(error))) from None
+    return _from_records([source])
+
+
 def _from_records(records: list) -> pd.DataFrame:
     if not records:
         raise InputError("heats", "at least one heat", NOTHING)
+    rows = []
     for record in records:
+        if isinstance(record, pd.Series):
+            record = {**({} if record.name is None else {"heat": record.name}), **record}
         if not isinstance(record, Mapping):
             raise InputError("a heat in the list", "a dict of element to wt%", record)
-    return build_batch(pd.DataFrame([dict(r) for r in records], dtype=object), strict=True)
+        rows.append(dict(record))
+    # Series of one batch bring its notes.
+    notes = next((notes_of(r) for r in records if isinstance(r, pd.Series)), None)
+    return build_batch(pd.DataFrame(rows, dtype=object), notes=notes, strict=True)
 
 
 def build_batch(
-    table: pd.DataFrame, where: str = "", notes: Mapping | None = None, strict: bool = False
+    table: pd.DataFrame,
+    place: Place | None = None,
+    notes: Mapping | None = None,
+    strict: bool = False,
 ) -> pd.DataFrame:
     """Build a batch from a table whose cells may be anything a certificate holds.
 
@@ -155,50 +251,106 @@ def build_batch(
     ----------
     table : DataFrame
         One row a heat; elements among the columns.
-    where : str
-        Prefix that places an error, such as "heats.csv, row {row}".
+    place : callable, optional
+        Says where position (row, column) of the table is found, such as 'x.csv, row 5, column F, '.
     notes : mapping, optional
-        What is already known (source, messages).
+        What is already known (source, messages, bounds of the same heats).
     strict : bool
         Refuse every number whose name is no element, as fits a dict typed by hand.
     """
+    place = place or (lambda row, column: "")
     notes = dict(notes or {})
     said_so: list[str] = list(notes.get("messages", []))
-    heats = _heat_names(table, said_so)
-    columns: dict[str, np.ndarray] = {}
+    name_column = next((p for p, h in enumerate(table.columns) if is_name_column(h)), None)
+    heats = _heat_names(table, name_column, place, said_so)
+    contents: dict[str, np.ndarray] = {}
+    positions: dict[str, int] = {}
     marks: dict[str, dict] = {}
     remarks: dict[str, dict] = {}
-    for position, header in enumerate(table.columns):
-        if _is_name_column(header):
+    for position, name in enumerate(table.columns):
+        if position == name_column:
             continue
         cells = table.iloc[:, position]
-        found = column_element(header)
-        if found is None:
-            _refuse_near_element(header, cells, where, strict)
-            remarks[str(header)] = dict(zip(heats, cells, strict=True))
+        header = column_element(name)
+        if header is None:
+            _refuse_near_element(name, cells, place(None, position), strict)
+            remarks[str(name)] = dict(zip(heats, map(plain_text, cells), strict=True))
             continue
-        element, factor, note = found
-        if note:
-            said_so.append(f"column '{header}': {note}")
-        if element == "Fe":
+        if header.remark and (said_now := f"column '{name}': {header.remark}") not in said_so:
+            said_so.append(said_now)
+        at = partial(_at, place, position, heats, header.element)
+        if header.element == "Fe":
+            _require_balance(cells, at)
             continue
-        if element in columns:
-            raise InputError(f"{_place(where)}column of {element}", "there once", str(header))
-        columns[element], bound = _numbers(cells, heats, element, factor, where, said_so)
+        if header.element in contents:
+            raise InputError(
+                f"{place(None, position)}column of {header.element}", "there once", str(name)
+            )
+        numbers, bound = parse_column(cells, header, at, said_so)
+        contents[header.element], positions[header.element] = numbers, position
         if bound:
-            marks[element] = bound
-    if not columns:
+            marks[header.element] = {heats[row]: text for row, text in bound.items()}
+    if not contents:
         raise InputError(
-            f"{_place(where)}header", "element symbols such as C, Cr, Ni", list(table.columns)[:8]
+            f"{place(None, None)}header",
+            "element symbols such as C, Cr, Ni",
+            list(map(str, table.columns))[:8] or NOTHING,
         )
-    batch = pd.DataFrame(columns, index=pd.Index(heats, name="heat"), dtype=float)
-    notes |= {"messages": said_so, "bounds": marks, "about": remarks}
-    return with_notes(_checked(batch, where), {k: v for k, v in notes.items() if v})
+    batch = pd.DataFrame(contents, index=pd.Index(heats, name="heat"), dtype=float)
+    for element, known in notes.get("bounds", {}).items():
+        if element in contents:
+            marks[element] = dict(known) | marks.get(element, {})
+    notes |= {"bounds": marks, "about": dict(notes.get("about", {})) | remarks}
+    notes["messages"] = said_so
+    checked = _checked(batch, lambda row, e: place(row, positions.get(e)))
+    return with_notes(checked, {k: v for k, v in notes.items() if v})
+
+
+def parse_column(
+    cells: Iterable, header: Header, at: Callable[[int], str], said_so: list[str]
+) -> tuple[np.ndarray, dict[int, str]]:
+    """Return the contents of one column in wt%, and the marks of its bounds by row."""
+    marks: dict[int, str] = {}
+    if isinstance(cells, pd.Series) and cells.dtype in (np.float64, np.int64):
+        numbers = scaled(cells.to_numpy(dtype=float), header.factor)
+    else:
+        numbers = np.empty(len(cells))
+        known: dict[str, tuple[float, str]] = {}
+        for row, cell in enumerate(cells):
+            found = known.get(cell) if isinstance(cell, str) else None
+            if found is None:
+                try:
+                    found = parse_cell(cell, header.factor)
+                except ValueError:
+                    expected = "a number, a bound such as '<0.005', or 'n.d.'"
+                    raise InputError(at(row), expected, cell) from None
+                if isinstance(cell, str):
+                    known[cell] = found
+            numbers[row] = found[0]
+            if found[1]:
+                marks[row] = found[1]
+    if not header.stated:
+        by_size = np.flatnonzero(ppm_sized(header.element, numbers))
+        if len(by_size):
+            numbers = numbers.copy()
+            numbers[by_size] = scaled(numbers[by_size], 1e-4)
+            for row in by_size:
+                if row in marks:
+                    marks[row] = parse_cell(marks[row], 1e-4)[1]
+            values = "value" if len(by_size) == 1 else "values"
+            said_so.append(
+                f"{header.element}: {len(by_size)} {values} of a size that only ppm can have, "
+                "read as ppm"
+            )
+    return numbers, marks
+
+
+def is_name_column(header: object) -> bool:
+    """Tell whether a column holds the names of the heats."""
+    return isinstance(header, str) and bool(_NAME_COLUMN.fullmatch(header.strip()))
 
 
 def _is_clean(table: pd.DataFrame) -> bool:
-    from gradekit.elements import symbols
-
     return (
         all(dtype == np.float64 for dtype in table.dtypes)
         and table.index.is_unique
@@ -206,93 +358,93 @@ def _is_clean(table: pd.DataFrame) -> bool:
         and symbols().issuperset(table.columns)
         and "Fe" not in table.columns
         and not table.index.hasnans
+        and "" not in table.index
     )
 
 
-def _checked(batch: pd.DataFrame, where: str = "") -> pd.DataFrame:
+def _over_100(table: pd.DataFrame) -> bool:
+    """Tell whether some content is over 100: a slip, or ppm, but no batch."""
+    return bool(np.fmax.reduce(table.to_numpy(), axis=None, initial=0.0) > 100)
+
+
+def _checked(batch: pd.DataFrame, place: Place | None = None) -> pd.DataFrame:
     """Refuse negative contents and sums over 100 %; every border ends here."""
+    place = place or (lambda row, element: "")
     if batch.empty:
-        raise InputError("heats", "at least one heat and one element", NOTHING)
+        raise InputError(f"{place(None, None)}heats", "at least one heat and one element", NOTHING)
     values = batch.to_numpy()
-    with np.errstate(invalid="ignore"):
-        wrong = (values < 0) | (values > 100) | np.isinf(values)
-    if wrong.any():
+    lowest, highest = np.fmin.reduce(values, axis=0), np.fmax.reduce(values, axis=0)
+    if np.isnan(highest).all():
+        raise InputError(f"{place(None, None)}heats", "at least one content reported", NOTHING)
+    if not (np.nanmin(lowest) >= 0 and np.nanmax(highest) <= 100):
+        wrong = (values < 0) | (values > 100)
         row, column = np.argwhere(wrong)[0]
+        element = batch.columns[column]
         raise InputError(
-            f"{_place(where)}heat '{batch.index[row]}', {batch.columns[column]}",
+            f"{place(row, element)}heat '{batch.index[row]}', {element}",
             "between 0 and 100 wt%",
             float(values[row, column]),
         )
-    total = np.nansum(values, axis=1)
-    if (total > _MOST).any():
+    total = values.sum(axis=1)
+    holes = np.isnan(total)
+    if holes.any():
+        total[holes] = np.nansum(values[holes], axis=1)
+    if total.max() > _MOST:
         row = int(np.argmax(total))
         raise InputError(
-            f"{_place(where)}heat '{batch.index[row]}', sum of the contents",
+            f"{place(row, None)}heat '{batch.index[row]}', sum of the contents",
             "at most 100 wt%",
             said(f"{total[row]:.2f} wt%"),
         )
     return batch
 
 
-def _heat_names(table: pd.DataFrame, said_so: list[str]) -> list:
-    column = next((p for p, h in enumerate(table.columns) if _is_name_column(h)), None)
+def _heat_names(table: pd.DataFrame, column: int | None, place: Place, said_so: list[str]) -> list:
     if column is not None:
         raw = list(table.iloc[:, column])
     elif isinstance(table.index, pd.RangeIndex):
         raw = [f"heat {i + 1}" for i in range(len(table))]
     else:
         raw = list(table.index)
-    names, seen = [], set()
-    for row, name in enumerate(raw, start=1):
-        empty = name is None or (isinstance(name, float) and np.isnan(name))
-        name = "" if empty else (name.strip() if isinstance(name, str) else name)
-        if name == "":
-            name = f"unnamed (row {row})"
-            said_so.append(f"row {row} has no heat name: called '{name}'")
-        original, number = name, 1
+    return unique_names(raw, lambda row: place(row, None) or f"row {row + 1}, ", said_so)
+
+
+def unique_names(raw: list, at: Callable[[int], str], said_so: list[str]) -> list:
+    """Return a name for every heat, none empty and none twice; what was changed is said."""
+    names, seen, unnamed, again = [], {}, [], []
+    for row, name in enumerate(raw):
+        name = plain_text(name)
+        if name is None:
+            name = f"unnamed (row {row + 1})"
+            unnamed.append(f"{at(row)}no heat name: called '{name}'")
+        original = name
         while name in seen:
-            number += 1
-            name = f"{original} ({number})"
-        if number > 1:
-            said_so.append(f"heat '{original}' stands more than once: row {row} is called '{name}'")
-        seen.add(name)
+            seen[original] += 1
+            name = f"{original} ({seen[original]})"
+        if name != original:
+            again.append(f"{at(row)}heat '{original}' stands there again: called '{name}'")
+        seen[name] = 1
         names.append(name)
+    for remarks in (unnamed, again):
+        said_so += remarks[:_REPEATS]
+        if len(remarks) > _REPEATS:
+            said_so.append(f"… and so in {len(remarks) - _REPEATS} more rows")
     return names
 
 
-def _is_name_column(header: object) -> bool:
-    return isinstance(header, str) and header.strip().rstrip(".").lower() in _NAME_COLUMNS
+def _at(place: Place, position: int, heats: list, element: str, row: int) -> str:
+    return f"{place(row, position)}heat '{heats[row]}', column '{element}'"
 
 
-def _numbers(
-    cells: pd.Series, heats: list, element: str, factor: float, where: str, said_so: list[str]
-) -> tuple[np.ndarray, dict]:
-    marks: dict = {}
-    if cells.dtype == np.float64 or cells.dtype == np.int64:
-        numbers = cells.to_numpy(dtype=float)
-    else:
-        numbers = np.empty(len(cells))
-        for row, cell in enumerate(cells):
-            try:
-                numbers[row], mark = parse_cell(cell)
-            except ValueError:
-                raise InputError(
-                    f"{_place(where.format(row=row + 1))}heat '{heats[row]}', column '{element}'",
-                    "a number, a bound such as '<0.005', or 'n.d.'",
-                    cell,
-                ) from None
-            if mark:
-                marks[heats[row]] = mark
-    numbers = numbers * factor
-    if factor == 1.0:
-        by_size = ppm_sized(element, numbers)
-        if by_size.any():
-            numbers = np.where(by_size, numbers * 1e-4, numbers)
-            said_so.append(
-                f"{element}: {int(by_size.sum())} value(s) of a size that only ppm can have, "
-                "read as ppm"
-            )
-    return numbers, marks
+def _require_balance(cells: Iterable, at: Callable[[int], str]) -> None:
+    """Iron is computed and never read; but what stands there must be iron or 'balance'."""
+    for row, cell in enumerate(cells):
+        if isinstance(cell, str) and _BALANCE.fullmatch(cell.strip()):
+            continue
+        try:
+            parse_cell(cell)
+        except ValueError:
+            raise InputError(at(row), "a number or 'balance'", cell) from None
 
 
 def _refuse_near_element(header: object, cells: pd.Series, where: str, strict: bool) -> None:
@@ -302,8 +454,4 @@ def _refuse_near_element(header: object, cells: pd.Series, where: str, strict: b
         return
     numeric = any(isinstance(c, (int, float, np.number)) and c == c for c in cells)
     if re.fullmatch(r"[A-Za-z]{1,2}", name) or (strict and numeric):
-        require_element(name, f"{_place(where)}element")
-
-
-def _place(where: str) -> str:
-    return f"{re.sub(r',? ?row {row}', '', where)}, " if where else ""
+        require_element(name, f"{where}element")

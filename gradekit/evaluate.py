@@ -8,7 +8,7 @@ from functools import cached_property
 import numpy as np
 import pandas as pd
 
-from gradekit.composition import as_batch, notes_of
+from gradekit.composition import as_batch, bounded, bounds
 from gradekit.errors import InputError, nearest, said
 from gradekit.flags import Flag
 from gradekit.html import escape, panel, table
@@ -99,8 +99,9 @@ class Result:
             at = self.values.at[heat, relation.name]
             reasons.append(f"beyond the end of the scale, shown as {at:g} {relation.unit}")
         if flag & Flag.BOUND:
-            marks = notes_of(self.heats).get("bounds", {})
-            used = [f"{e} {marks[e][heat]}" for e in relation.elements if heat in marks.get(e, {})]
+            one = self.heats.loc[[heat]]
+            marks = bounds(one).loc[heat, list(bounded(one))]
+            used = [f"{e} {marks[e]}" for e in relation.elements if e in marks]
             reasons.append(f"reported as a bound: {', '.join(used)}")
         if flag & Flag.ASSUMED_ZERO:
             zero = ", ".join(e for e in unknown if e not in relation.required)
@@ -249,10 +250,8 @@ def evaluate(heats: object, names: object = None, **conditions: object) -> Resul
     batch = as_batch(heats)
     relations = resolve(names)
     given = {k: _condition(k, v, batch) for k, v in conditions.items() if v is not None}
-    marks = notes_of(batch).get("bounds", {})
-    bounded = {e: batch.index.isin(list(m)) for e, m in marks.items()}
     columns = {name: i for i, name in enumerate(batch.columns)}
-    values, flags = plan_for(relations).run(batch.to_numpy(), columns, given, bounded)
+    values, flags = plan_for(relations).run(batch.to_numpy(), columns, given, bounded(batch))
     return Result(batch, relations, values, flags, given)
 
 
