@@ -21,7 +21,9 @@ _FACTOR = (
     f"*(min(max(cr_ni_ratio_hammar, {SWITCH_SLOW}), {SWITCH_FAST}) - {SWITCH_SLOW})"
     f"/({SWITCH_FAST} - {SWITCH_SLOW})"
 )
-_CASTABLE = f"temperature_C = 1773 - 273.15; pN2_atm = 1; factor = {_FACTOR}; factor*n_solubility_r1"
+_CASTABLE = (
+    f"temperature_C = 1773 - 273.15; pN2_atm = 1; factor = {_FACTOR}; factor*n_solubility_r1"
+)
 _SOLUBILITY = CATALOGUE["n_solubility_r1"]
 _COMMON = dict(
     unit="wt%",
