@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from gradekit.composition import as_batch, bounded, bounds
+from gradekit.elements import is_element
 from gradekit.errors import InputError, nearest, said
 from gradekit.flags import Flag
 from gradekit.html import escape, panel, table
@@ -114,10 +115,10 @@ class Result:
         return reasons
 
     def _range_reasons(self, heat: object, relation: Relation) -> list[str]:
-        one = self.heats.loc[[heat]]
+        row = self.heats.loc[heat]
         reasons = []
         for key, (low, high) in relation.ranges.items():
-            x = self._amount(one, heat, relation, key)
+            x = self._amount(row, heat, relation, key)
             if x is None or not np.isfinite(x):
                 continue
             if (low is not None and x < low) or (high is not None and x > high):
@@ -126,7 +127,7 @@ class Result:
                 reasons.append(f"{key} {x:.4g} is {side} the range {reach}")
         return reasons
 
-    def _amount(self, one, heat, relation, key) -> float | None:
+    def _amount(self, row: pd.Series, heat, relation, key) -> float | None:
         if key == "value":
             return float(self.values.at[heat, relation.name])
         if key in CONDITIONS:
@@ -135,12 +136,11 @@ class Result:
                 return None
             at = self.heats.index.get_loc(heat)
             return float(given if given.ndim == 0 else given[at])
-        if key in one:
-            return float(one[key].iloc[0])
-        from gradekit.formula import Formula
-
-        formula = Formula(key, {n: r.formula for n, r in CATALOGUE.items()})
-        row = one.iloc[0]
+        if is_element(key):
+            return float(row.get(key, 0.0))
+        formula = plan_for(self.relations).formulas.get(key)
+        if formula is None:
+            return None
         space = {n: float(np.nan_to_num(row.get(n, 0.0))) for n in formula.names}
         if "Fe" in space:
             space["Fe"] = 100.0 - float(row.sum())
