@@ -171,13 +171,15 @@ def judge(
     status: str,
     low: object = None,
     high: object = None,
-    beyond: str = "stop",
+    beyond: object = "stop",
     reason: object = "",
-    beyond_reason: str = "",
+    beyond_reason: object = "",
     error: object = 0.0,
     doubts: object = "",
     gap: object = "",
     limit_status: str = "",
+    forms: pd.DataFrame | None = None,
+    aside: object = "",
 ) -> list[Row]:
     """Judge one value a heat against limits.
 
@@ -192,18 +194,23 @@ def judge(
     low, high : number, Series or None
         Limits; None leaves the side open, NaN means that the limit is not known. With both None
         the value is shown without a verdict.
-    beyond : str
+    beyond : str or Series of str
         The verdict beyond the limit: 'stop' or 'caution'.
-    reason, beyond_reason : str, or reason as a Series
+    reason, beyond_reason : str or Series of str
         What it means, and what is added where the limit is passed.
     error : number or Series
         Standard error of the value; NaN and 0 where none is known.
     doubts : str or Series of str
-        What lowers 'ok' to 'caution' (out of range, relations that disagree); '' where nothing.
+        What lowers 'ok' to 'caution' (out of range, a mode that is undecided); '' where nothing.
     gap : str or Series of str
         What is missing to judge; then the verdict is 'not assessed'.
     limit_status : str
         Evidence word of the limit itself, where it differs; the weaker one is shown.
+    forms : DataFrame, shape (heats, forms), optional
+        The same quantity by every published form, the shown one among them; the reason then says
+        whether they agree on the side of the limit, and where they do not the verdict is 'caution'.
+    aside : str or Series of str
+        What is to be said of the forms, such as how many are outside their range.
 
     Returns
     -------
@@ -216,38 +223,41 @@ def judge(
     >>> [(r.verdict, round(r.margin, 2)) for r in rows]
     [('ok', 0.1), ('stop', -0.2)]
     """
-    assert beyond in ("stop", "caution")
     heats = values.index
-    lows, highs, errors, reasons, all_doubts, gaps = (
-        _each(x, heats) for x in (low, high, error, reason, doubts, gap)
-    )
     status = weakest(status, limit_status)
+    columns = [
+        _each(x, heats)
+        for x in (low, high, error, beyond, reason, beyond_reason, doubts, gap, aside)
+    ]
     rows = []
     for i, heat in enumerate(heats):
-        value, lo, hi = float(values.iloc[i]), lows[i], highs[i]
+        lo, hi, sigma, fall, why, why_beyond, doubt, gone, beside = (c[i] for c in columns)
+        value = float(values.iloc[i])
         margin = _margin(value, lo, hi)
-        words = [reasons[i]]
-        missing = gaps[i] or _missing(value, lo, hi)
+        missing = gone or _missing(value, lo, hi)
         if missing:
-            verdict, margin = "not assessed", float("nan")
-            words.insert(0, missing)
-        elif margin < 0:
-            verdict = beyond
-            words.append(beyond_reason)
+            words, verdict, margin = [missing, why, doubt], "not assessed", float("nan")
         else:
-            verdict = "ok"
-            if np.isfinite(errors[i]) and margin < errors[i]:
+            words, verdict = [why], fall if margin < 0 else "ok"
+            agreed = False
+            if forms is not None:
+                said, agreed = _agreement(forms.iloc[i], lo, hi, unit)
+                words.insert(0, f"{said} ({beside})" if said and beside else said)
+                verdict = verdict if agreed else "caution"
+            if margin < 0:
+                words.append(why_beyond)
+            elif np.isfinite(sigma) and margin < sigma:
                 verdict = "caution"
-                words.append(f"the margin is within one standard error ({number(errors[i], 3)})")
-            if all_doubts[i] or status == "conflicting":
+                words.append(f"the margin is within one standard error ({number(sigma, 3)})")
+            if verdict == "ok" and (doubt or (status == "conflicting" and not agreed)):
                 verdict = "caution"
-        words.append(all_doubts[i])
+            words.append(doubt)
         words.append(_SAID.get(status, ""))
         text = "; ".join(w for w in words if w)
+        limit = _limit_words(lo, hi)
         rows.append(
-            Row(heat, step, check, value, _limit_words(lo, hi), unit, margin, verdict, text,
-                source, status)
-        )  # fmt: skip
+            Row(heat, step, check, value, limit, unit, margin, verdict, text, source, status)
+        )
     return rows
 
 
@@ -257,14 +267,10 @@ def judge_relation(
     result: Result,
     name: str,
     *,
-    low: object = None,
-    high: object = None,
-    beyond: str = "stop",
-    reason: object = "",
-    beyond_reason: str = "",
     gap: object = "",
     limit_source: str = "",
-    limit_status: str = "",
+    forms: pd.DataFrame | None = None,
+    **limits: object,
 ) -> list[Row]:
     """Judge a relation of a result; its unit, source, status, error and flags come with it.
 
@@ -272,9 +278,10 @@ def judge_relation(
     ----------
     result : Result
         Of `gradekit.evaluate`, holding `name`.
-    limit_source, limit_status : str
+    limit_source : str
         Where the limit comes from, if it is not of the same source.
-    others : see `judge`
+    **limits
+        Whatever else `judge` takes: `low`, `high`, `beyond`, `reason`, `limit_status` ...
 
     Examples
     --------
@@ -284,13 +291,21 @@ def judge_relation(
     'ok'
     """
     relation = next(r for r in result.relations if r.name == name)
-    values = result.values[name]
-    flags = result.flags[name]
+    values, flags = result.values[name], result.flags[name]
     words = pd.Series(
         [_flag_words(result, h, name, int(f)) for h, f in flags.items()], index=values.index
     )
     out = (flags & _OUT).astype(bool) & values.notna()
-    gaps = _each(gap, values.index)
+    gaps = pd.Series(
+        [g or ("" if np.isfinite(v) else w)
+         for g, v, w in zip(_each(gap, values.index), values, words, strict=True)],
+        index=values.index,
+    )  # fmt: skip
+    if forms is not None and "aside" not in limits:
+        outside = (result.flags[list(forms)] & _OUT).astype(bool) & forms.notna()
+        limits["aside"] = outside.sum(axis=1).map(
+            lambda n: f"{n} of them outside their own range" if n else ""
+        )
     return judge(
         step,
         check,
@@ -298,72 +313,31 @@ def judge_relation(
         unit=relation.unit,
         source="; ".join(filter(None, [f"{name} ({short(*relation.source)})", limit_source])),
         status=relation.status,
-        low=low,
-        high=high,
-        beyond=beyond,
-        reason=reason,
-        beyond_reason=beyond_reason,
         error=result.standard_error[name],
         doubts=words.where(out, ""),
-        gap=pd.Series(
-            [g or ("" if np.isfinite(v) else w)
-             for g, v, w in zip(gaps, values, words, strict=True)], index=values.index
-        ),
-        limit_status=limit_status,
-    )  # fmt: skip
+        gap=gaps,
+        forms=forms,
+        **limits,
+    )
 
 
-def judge_forms(
-    step: str,
-    check: str,
-    result: Result,
-    prefer: str,
-    *,
-    low: object = None,
-    high: object = None,
-    beyond: str = "stop",
-    reason: object = "",
-    beyond_reason: str = "",
-    gap: object = "",
-    limit_source: str = "",
-    limit_status: str = "",
-) -> list[Row]:
+def judge_forms(step: str, check: str, result: Result, prefer: str, **limits: object) -> list[Row]:
     """Judge several published forms of one quantity and say whether they agree.
 
     The value shown is that of the preferred form. Where every form gives the same side of the
     limit the verdict is that of the preferred one; where they disagree it is 'caution', and the
-    reason counts the forms and names the spread. Forms outside their own range are counted apart.
+    reason counts the forms and names the spread.
 
     Parameters
     ----------
     result : Result
-        Holding all forms, in one unit.
+        Holding all forms, in one unit, and nothing else.
     prefer : str
         Name of the form that is shown.
+    **limits
+        Whatever else `judge_relation` takes.
     """
-    rows = judge_relation(
-        step, check, result, prefer, low=low, high=high, beyond=beyond, reason=reason,
-        beyond_reason=beyond_reason, gap=gap, limit_source=limit_source, limit_status=limit_status,
-    )  # fmt: skip
-    heats = result.values.index
-    lows, highs = _each(low, heats), _each(high, heats)
-    found = []
-    for i, row in enumerate(rows):
-        values = result.values.iloc[i].dropna()
-        if row.verdict == "not assessed" or len(values) < 2:
-            found.append(row)
-            continue
-        margins = np.array([_margin(v, lows[i], highs[i]) for v in values])
-        good, count = int((margins >= 0).sum()), len(values)
-        span = f"{number(values.min())} to {number(values.max())} {row.unit}"
-        out = [n for n in values.index if int(result.flags.at[heats[i], n]) & _OUT]
-        aside = f" ({len(out)} of them outside their range)" if out else ""
-        if good in (0, count):
-            word, verdict = f"all {count} forms agree, {span}{aside}", row.verdict
-        else:
-            word, verdict = f"{good} of {count} forms keep the limit, {span}{aside}", "caution"
-        found.append(_replaced(row, verdict=verdict, reason=f"{word}; {row.reason}".rstrip("; ")))
-    return found
+    return judge_relation(step, check, result, prefer, forms=result.values, **limits)
 
 
 def unassessed(
@@ -395,8 +369,18 @@ def unassessed(
     ]
 
 
-def _replaced(row: Row, **changes: object) -> Row:
-    return Row(**{f: changes.get(f, getattr(row, f)) for f in COLUMNS})
+def _agreement(
+    values: pd.Series, low: float | None, high: float | None, unit: str
+) -> tuple[str, bool]:
+    """Say in words whether the forms are on one side of the limit, and whether they are."""
+    known = values.dropna()
+    if len(known) < 2:
+        return "", True
+    good = sum(_margin(v, low, high) >= 0 for v in known)
+    span = f"{number(known.min())} to {number(known.max())} {unit}".removesuffix(" 1")
+    if good in (0, len(known)):
+        return f"all {len(known)} forms agree, {span}", True
+    return f"{good} of {len(known)} forms keep the limit, {span}", False
 
 
 def _each(given: object, heats: pd.Index) -> list:
