@@ -6,6 +6,7 @@ from importlib import import_module
 
 from gradekit.composition import about, as_batch, bounds, messages
 from gradekit.diagram import Diagram, diagram, load_diagram
+from gradekit.draw import draw
 from gradekit.elements import to_atomic_percent, to_weight_percent
 from gradekit.errors import InputError
 from gradekit.evaluate import Result, catalogue, evaluate, spread
@@ -45,6 +46,7 @@ __all__ = [
     "bounds",
     "catalogue",
     "diagram",
+    "draw",
     "evaluate",
     "explain",
     "grades",

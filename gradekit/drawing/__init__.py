@@ -1,0 +1,1 @@
+"""What pictures are made of: style, the figure object, placing of labels, marks, layers."""

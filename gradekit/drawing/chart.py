@@ -1,0 +1,172 @@
+"""The chart of a diagram: pale named fields, dark boundaries, thin lines with their values."""
+
+from __future__ import annotations
+
+import textwrap
+from dataclasses import replace
+from typing import NamedTuple
+
+import numpy as np
+
+from gradekit.diagram import Diagram
+from gradekit.drawing.marks import ToPixels
+from gradekit.drawing.placing import Box, middle_of
+from gradekit.drawing.style import INK, QUIET, text_size, tint
+from gradekit.relations import CATALOGUE
+
+__all__ = ["Chart", "chart"]
+
+_LEFT, _RIGHT, _TOP, _BOTTOM = 58, 40, 58, 50
+_SMALL = 10.5
+_LINE = "#8b949c"
+
+
+class Chart(NamedTuple):
+    """A drawn chart: its figure and axes, and the way to its pixels."""
+
+    figure: object
+    axes: object
+    to_px: ToPixels
+
+
+def chart(
+    diagram: Diagram, width: int, title: str | None = None, foot: int = 0, says: str = ""
+) -> Chart:
+    """Draw a diagram without points, inside the style of the library.
+
+    Parameters
+    ----------
+    diagram : Diagram
+    width : int
+        Pixels of the page.
+    title : str, optional
+        Instead of the title of the diagram; '' leaves it out.
+    foot : int
+        Pixels to leave free at the lower border, for a legend.
+    says : str
+        A sentence to stand below the chart after the caution.
+    """
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+    from matplotlib.figure import Figure
+
+    data = diagram.data
+    foot_words = f"{diagram.caution}. {data.use.capitalize()}. {says}".strip()
+    caution = textwrap.wrap(foot_words, int((width - _LEFT - 8) / (0.545 * _SMALL)))
+    below = _BOTTOM + 15 * len(caution) + foot
+    top = _TOP if title != "" else _TOP - 24
+    inner = (width - _LEFT - _RIGHT, round((width - _LEFT - _RIGHT) * 0.64))
+    height = top + inner[1] + below
+    figure = Figure(figsize=(width / 72, height / 72))
+    FigureCanvasAgg(figure)
+    axes = figure.add_axes(
+        (_LEFT / width, below / height, inner[0] / width, inner[1] / height),
+        xlim=data.x[1:],
+        ylim=data.y[1:],
+    )
+    for side in ("top", "right"):
+        axes.spines[side].set_visible(True)
+    axes.set_xlabel(_axis_words(data.x.relation, "Chromium equivalent"), labelpad=5)
+    axes.set_ylabel(_axis_words(data.y.relation, "Nickel equivalent"), labelpad=5)
+    to_px = ToPixels(
+        width,
+        height,
+        Box(_LEFT, top, _LEFT + inner[0], top + inner[1]),
+        data.x[1:],
+        data.y[1:],
+    )
+    _fields(axes, diagram)
+    _lines(axes, diagram, to_px)
+    labels = _names(axes, diagram, to_px)
+    if title != "":
+        figure.text(
+            _LEFT / width, 1 - 20 / height, title or diagram.title,
+            fontsize=15, fontweight="bold", va="center",
+        )  # fmt: skip
+    for row, line in enumerate(caution):
+        y = (below - _BOTTOM - 8 - 15 * row) / height
+        figure.text(_LEFT / width, y, line, fontsize=_SMALL, color=QUIET, va="center")
+    return Chart(figure, axes, replace(to_px, labels=labels))
+
+
+def _axis_words(relation: str, words: str) -> str:
+    formula = CATALOGUE[relation].formula.replace("*", "").replace("-", "−")
+    return f"{words}, wt%:  {formula}" if len(formula) < 48 else f"{words} ({relation}), wt%"
+
+
+def _fields(axes: object, diagram: Diagram) -> None:
+    from matplotlib.patches import Polygon
+
+    for number, region in enumerate(diagram.regions):
+        colour = tint(region.label, number)
+        axes.add_patch(Polygon(region.polygon, facecolor=colour, edgecolor=colour, lw=0.6))
+    for boundary in diagram.boundaries:
+        axes.plot(*boundary.points.T, color=INK, lw=1.5, zorder=3)
+
+
+def _lines(axes: object, diagram: Diagram, to_px: ToPixels) -> None:
+    """Draw the iso-lines with their values outside the frame where they leave it."""
+    _, top, right, _ = to_px.box
+    used: list[Box] = []
+    for line in diagram.iso_lines:
+        axes.plot(*line.points.T, color=_LINE, lw=0.6, zorder=2)
+    for line in sorted(diagram.iso_lines, key=_roundness):
+        x, y = to_px(*line.points[-1])
+        words = f"{line.value:g}"
+        wide, high = text_size(words, _SMALL)
+        if y - top < 2.5:
+            px, py, ha, va = x, top - 4, "center", "bottom"
+            box = Box(x - wide / 2 - 2, top - 4 - high, x + wide / 2 + 2, top)
+        else:
+            px, py, ha, va = x + 4, y, "left", "center"
+            box = Box(x, y - high / 2, x + wide + 6, y + high / 2)
+        if any(_meet(box, other) for other in used):
+            continue
+        used.append(box)
+        _write(axes, to_px, px, py, words, ha=ha, va=va, fontsize=_SMALL, color=QUIET)
+    _write(
+        axes, to_px, right + 36, top - 4 - 15, f"{diagram.data.quantity}, {diagram.data.unit}",
+        ha="right", va="bottom", fontsize=_SMALL, color=QUIET,
+    )  # fmt: skip
+
+
+def _roundness(line: object) -> tuple:
+    """Ends first, then the rounder values: they get a label where there is no room for all."""
+    rest = next(
+        k for k, step in enumerate((100, 20, 10, 5, 1, 0)) if not step or not line.value % step
+    )
+    return rest, line.value
+
+
+def _names(axes: object, diagram: Diagram, to_px: ToPixels) -> tuple[Box, ...]:
+    """Write each label into the middle of its field; return the places taken."""
+    taken = []
+    for number, region in enumerate(diagram.regions):
+        ring = np.column_stack(to_px(*region.polygon.T))
+        for size in (16, 14, 12, 10.5, 9):
+            wide, high = text_size(region.label, size)
+            x, y, room = middle_of(ring, wide + 6, high + 2)
+            if room >= 1:
+                break
+        _write(
+            axes, to_px, x, y, region.label,
+            ha="center", va="center", fontsize=size, fontweight="bold", color="#4b5560",
+            bbox=label_ground(tint(region.label, number)),
+        )  # fmt: skip
+        taken.append(Box(*map(float, (x - wide / 2, y - high / 2, x + wide / 2, y + high / 2))))
+    return tuple(taken)
+
+
+def label_ground(colour: object) -> dict:
+    """Return the patch behind a text, so that lines do not run through it."""
+    return {"boxstyle": "square,pad=0.08", "facecolor": colour, "edgecolor": "none", "alpha": 0.8}
+
+
+def _write(axes: object, to_px: ToPixels, px: float, py: float, words: str, **how: object) -> None:
+    """Write at a place given in pixels of the page."""
+    left, top, right, bottom = to_px.box
+    at = ((px - left) / (right - left), (bottom - py) / (bottom - top))
+    axes.text(*at, words, transform=axes.transAxes, clip_on=False, zorder=5, **how)
+
+
+def _meet(a: Box, b: Box) -> bool:
+    return a.left < b.right and b.left < a.right and a.low < b.high and b.low < a.high
