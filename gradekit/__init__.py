@@ -20,16 +20,22 @@ __version__ = "0.1.0"
 # Public names that load on first use, with their module. A name that is also the name of its
 # module cannot wait (the module would stand in its place) and is imported above.
 _LATER: dict[str, str] = {
+    "explorer": "app.explorer",
     "Plant": "route.plant",
     "Route": "route.assess",
     "assess_route": "route.assess",
     "certifiable": "grade_check",
     "check_grade": "grade_check",
+    "common_window": "grade_windows",
     "grade": "grades",
+    "internal_window": "grade_guard",
+    "laboratory_sd": "grade_guard",
+    "nearest_grades": "grade_near",
     "read_plant": "route.plant",
     "route_conditions": "route.assess",
     "rules": "grade_windows",
     "walk_route": "route.assess",
+    "what_separates": "grade_near",
     "window": "grade_windows",
 }
 

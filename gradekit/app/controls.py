@@ -16,7 +16,7 @@ import numpy as np
 import traitlets
 
 from gradekit.cells import parse_cell
-from gradekit.errors import InputError
+from gradekit.errors import InputError, said
 
 __all__ = ["Choice", "CodeBox", "Field", "Numbers", "Status", "button", "guarded", "in_words"]
 
@@ -69,12 +69,9 @@ class Field:
             return None
         low, high = self.least, self.most
         if (low is not None and number < low) or (high is not None and number > high):
-            reach = " and ".join(
-                f"{word} {end:g}"
-                for word, end in (("at least", low), ("at most", high))
-                if end is not None
-            )
-            raise InputError(self.name, reach, number)
+            ends = {"at least": low, "at most": high}
+            reach = " and ".join(f"{word} {end:g}" for word, end in ends.items() if end is not None)
+            raise InputError(self.name, reach, said(f"{number:g}"))
         return number
 
     def show(self, number: float | None) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from gradekit.html import STYLE as TABLE_STYLE
 from gradekit.html import escape
 
-__all__ = ["ABOUT_LIVE", "overlay", "still", "style", "tables"]
+__all__ = ["ABOUT_LIVE", "overlay", "stacked", "still", "style", "tables"]
 
 REVIVE = (
     "This is a picture of the panel. To bring it to life, run the notebook: "
@@ -24,11 +24,10 @@ _STYLE = """<style>
 .gk-panel .gk-background,.gk-panel .gk-overlay{grid-area:1/2;margin:0}
 .gk-panel .gk-background .widget-html-content{line-height:0;padding:0}
 .gk-panel .gk-tables{grid-area:2/1/auto/-1;min-width:0;overflow-x:auto}
-.gk-figure{position:relative;max-width:46em}
-.gk-overlay,.gk-figure{line-height:0}
-.gk-background svg,.gk-overlay svg,.gk-figure svg{width:100%;height:auto;max-width:46em;
- display:block}
-.gk-figure .gk-overlay{position:absolute;inset:0}
+.gk-figure,.gk-layers{display:grid;line-height:0}
+.gk-figure>*,.gk-layers>*{grid-area:1/1}
+.gk-overlay{line-height:0;pointer-events:none}
+.gk-background svg,.gk-overlay svg,.gk-figure svg{width:100%;height:auto;display:block}
 .gk-panel .gk-bar{display:flex;flex-flow:row wrap;align-items:center;gap:.1em .2em}
 @container (max-width:46em){
  .gk-panel .gk-stage{grid-template-columns:minmax(0,1fr)}
@@ -47,6 +46,11 @@ def style(hide: str = "") -> str:
 def overlay(svg: str) -> str:
     """Return an SVG to be laid over the background."""
     return f'<div class="gk-overlay">{svg}</div>'
+
+
+def stacked(*layers: str) -> str:
+    """Return pictures of one size as layers of one picture."""
+    return f'<div class="gk-layers">{"".join(layers)}</div>'
 
 
 def tables(*parts: str) -> str:
