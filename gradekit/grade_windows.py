@@ -5,16 +5,18 @@ Everything here is linear in the contents, so that a designer can put it into a 
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from decimal import Decimal
 
+import numpy as np
 import pandas as pd
 
 from gradekit.grade_rules import Line
 from gradekit.grade_tables import Limit, Variant, Window
 from gradekit.grades import own_windows
 
-__all__ = ["rules", "window"]
+__all__ = ["common_window", "demands", "rules", "window"]
 
 
 def window(
@@ -63,7 +65,7 @@ def window(
                     row[2 + i].append(part.title)
                     row[4 + i].append(limit.evidence)
     rows = [
-        (e, *(float("nan") if r[i] is None else float(r[i]) for i in (0, 1)), *map(_joined, r[2:]))
+        (e, *(np.nan if r[i] is None else float(r[i]) for i in (0, 1)), *map(_joined, r[2:]))
         for e, r in ends.items()
     ]
     columns = "element min max min_from max_from min_evidence max_evidence".split()
@@ -110,6 +112,53 @@ def rules(
         for words, line, where, evidence in found.values()
     ]
     return pd.DataFrame(rows, columns=["rule", "intercept", "coefficients", "from", "evidence"])
+
+
+def common_window(names: str | Iterable[str], standard: str | None = None) -> pd.DataFrame:
+    """Return the window that heats sold under several designations at once must keep.
+
+    Parameters
+    ----------
+    names, standard
+        As for `window`.
+
+    Returns
+    -------
+    DataFrame, indexed by element, with one row more for each rule between elements
+        `min`, `max` (wt%), `rule`, `min_from`, `max_from` (what binds each end), `hold` (the
+        tighter end that satisfies every published form of a limit in dispute, in words), `state`:
+        'open', or 'closed' where no content meets all of them. The mechanical minima add up too:
+        a dual plate must meet the higher of both.
+
+    Examples
+    --------
+    >>> twin = common_window(["1.4435", "S31603"])
+    >>> twin.loc[["Cr", "Mo", "Ni"], ["min", "max"]].values.tolist()
+    [[17.0, 18.0], [2.5, 3.0], [12.5, 14.0]]
+    """
+    plain, safe = window(names, standard), window(names, standard, safest=True)
+    rows = []
+    for row, tight in zip(plain.itertuples(), safe.itertuples(), strict=True):
+        hold = [
+            f"{word} {there:g}: {where}, publications disagree"
+            for word, here, there, where in (
+                ("min", row.min, tight.min, tight.min_from),
+                ("max", row.max, tight.max, tight.max_from),
+            )
+            if there == there and there != here
+        ]
+        state = "closed" if row.min > row.max else "open"
+        rows.append(
+            (row.element, row.min, row.max, "", row.min_from, row.max_from, "; ".join(hold), state)
+        )
+    known = set(rules(names, standard)["rule"])
+    asked = rules(names, standard, safest=True)
+    for rule, where in zip(asked["rule"], asked["from"], strict=True):
+        hold = "" if rule in known else f"{rule}: {where}, publications disagree"
+        quantity = re.split(" [<>]= ", rule)[0]
+        rows.append((quantity, np.nan, np.nan, rule, where, "", hold, "open"))
+    columns = "element min max rule min_from max_from hold state".split()
+    return pd.DataFrame(rows, columns=columns).set_index("element")
 
 
 def demands(limit: Limit, safest: bool) -> list[tuple[str, Line]]:

@@ -18,7 +18,7 @@ from gradekit.errors import InputError, nearest
 from gradekit.grade_tables import Limit, Window, in_words, rows_of, windows
 from gradekit.html import escape, panel, table
 
-__all__ = ["Grade", "grade", "grades", "own_windows", "windows_of"]
+__all__ = ["Grade", "evidence_of", "grade", "grades", "own_windows", "windows_of"]
 
 _LIMIT_COLUMNS = ["designation", "standard", "element", "min", "max", "rule", "evidence", "note"]
 
@@ -280,23 +280,26 @@ def grades() -> pd.DataFrame:
     >>> table["grade"].nunique(), len(table)
     (131, 225)
     """
-    rows = []
-    for w in windows():
-        count = Counter(limit.status for limit in w.limits)
-        words = [("verified", "read"), ("memory", "memory"), ("conflicting", "conflicting")]
-        evidence = ", ".join(f"{count[s]} {word}" for s, word in words if count[s])
-        rows.append(
-            (
-                w.grade,
-                w.designation,
-                w.en_number,
-                w.en_name,
-                w.uns,
-                w.common,
-                w.family,
-                w.standard,
-                evidence,
-            )
+    rows = [
+        (
+            w.grade,
+            w.designation,
+            w.en_number,
+            w.en_name,
+            w.uns,
+            w.common,
+            w.family,
+            w.standard,
+            evidence_of(w),
         )
+        for w in windows()
+    ]
     columns = "grade designation en_number name uns common family standard evidence".split()
     return pd.DataFrame(rows, columns=columns)
+
+
+def evidence_of(window: Window) -> str:
+    """Return how many limits of a window were read, recalled, or are in conflict, in words."""
+    count = Counter(limit.status for limit in window.limits)
+    words = [("verified", "read"), ("memory", "memory"), ("conflicting", "conflicting")]
+    return ", ".join(f"{count[s]} {word}" for s, word in words if count[s])
