@@ -14,6 +14,7 @@ from gradekit.explain import explain
 from gradekit.flags import Flag
 from gradekit.grades import grades
 from gradekit.relation import Check, Function, Linear
+from gradekit.solidification import solidification
 
 __version__ = "0.1.0"
 
@@ -31,9 +32,13 @@ _LATER: dict[str, str] = {
     "internal_window": "grade_guard",
     "laboratory_sd": "grade_guard",
     "nearest_grades": "grade_near",
+    "read_heats": "reading",
+    "read_heats_text": "reading",
     "read_plant": "route.plant",
+    "refine": "route.aod",
     "route_conditions": "route.assess",
     "rules": "grade_windows",
+    "solidification_limits": "solidification",
     "walk_route": "route.assess",
     "what_separates": "grade_near",
     "window": "grade_windows",
@@ -58,6 +63,7 @@ __all__ = [
     "grades",
     "load_diagram",
     "messages",
+    "solidification",
     "spread",
     "to_atomic_percent",
     "to_weight_percent",

@@ -71,6 +71,11 @@ class Plant:
             return ""
         return f"the plant table has no {', '.join(gone)}"
 
+    def cite(self, *names: str) -> str:
+        """Return the plant table as a source, with the word 'invented' where its notes say so."""
+        notes = [str(self.limits.at[n, "note"]) for n in names if n in self.limits.index]
+        return "plant table" + (" (invented)" if any("invented" in n for n in notes) else "")
+
     def changed(self, **limits: float) -> Plant:
         """Return a plant with some values changed, for a what-if; '.' is written '__'.
 

@@ -70,8 +70,8 @@ _WEAK_FIRST = (
     "computed-from-data", "secondary", "verified",
 )  # fmt: skip
 _SAID = {
-    "memory": "from memory of the trade, to be confirmed at the source",
-    "heuristic": "by a working rule of this library, not a published one",
+    "memory": "from memory: confirm at the source",
+    "heuristic": "a working rule of this library, not published",
     "conflicting": "publications disagree",
     "reconstruction": "on a diagram rebuilt from anchor values",
     "invented": "against an invented limit",
@@ -236,14 +236,15 @@ def judge(
         margin = _margin(value, lo, hi)
         missing = gone or _missing(value, lo, hi)
         if missing:
-            words, verdict, margin = [missing, why, doubt], "not assessed", float("nan")
+            words = [gone] if gone else [missing, why, doubt]
+            verdict, margin = "not assessed", float("nan")
         else:
             words, verdict = [why], fall if margin < 0 else "ok"
-            agreed = False
+            agreed = None
             if forms is not None:
                 said, agreed = _agreement(forms.iloc[i], lo, hi, unit)
                 words.insert(0, f"{said} ({beside})" if said and beside else said)
-                verdict = verdict if agreed else "caution"
+                verdict = "caution" if agreed is False else verdict
             if margin < 0:
                 words.append(why_beyond)
             elif np.isfinite(sigma) and margin < sigma:
@@ -252,7 +253,8 @@ def judge(
             if verdict == "ok" and (doubt or (status == "conflicting" and not agreed)):
                 verdict = "caution"
             words.append(doubt)
-        words.append(_SAID.get(status, ""))
+        if verdict != "not assessed":
+            words.append(_SAID.get(status, ""))
         text = "; ".join(w for w in words if w)
         limit = _limit_words(lo, hi)
         rows.append(
@@ -371,11 +373,11 @@ def unassessed(
 
 def _agreement(
     values: pd.Series, low: float | None, high: float | None, unit: str
-) -> tuple[str, bool]:
+) -> tuple[str, bool | None]:
     """Say in words whether the forms are on one side of the limit, and whether they are."""
     known = values.dropna()
     if len(known) < 2:
-        return "", True
+        return "", None
     good = sum(_margin(v, low, high) >= 0 for v in known)
     span = f"{number(known.min())} to {number(known.max())} {unit}".removesuffix(" 1")
     if good in (0, len(known)):

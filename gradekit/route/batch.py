@@ -1,0 +1,48 @@
+"""What the steps ask of a batch: a column, what is not reported, a condition heat by heat."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+import pandas as pd
+
+from gradekit.errors import InputError
+
+__all__ = ["column", "each_heat", "unknown"]
+
+
+def column(heats: pd.DataFrame, element: str) -> pd.Series:
+    """Return the content of an element, wt%; NaN where it is not reported."""
+    return heats[element] if element in heats else pd.Series(np.nan, index=heats.index)
+
+
+def unknown(heats: pd.DataFrame, *elements: str) -> pd.Series:
+    """Say for each heat which of these elements is not reported; '' where none.
+
+    Examples
+    --------
+    >>> unknown(pd.DataFrame({"C": [0.02, np.nan]}, index=["H1", "H2"]), "C").tolist()
+    ['', 'no value: C not reported']
+    """
+    holes = {e: column(heats, e).isna() for e in elements}
+    gone = [", ".join(e for e in elements if holes[e].iloc[i]) for i in range(len(heats))]
+    return pd.Series([f"no value: {g} not reported" if g else "" for g in gone], index=heats.index)
+
+
+def each_heat(value: object, heats: pd.DataFrame, name: str) -> pd.Series:
+    """Return a condition as a Series over the heats.
+
+    Parameters
+    ----------
+    value : number, or a Series or mapping with one a heat (NaN where it has none)
+    name : str
+        For the message.
+    """
+    series = pd.Series(value) if isinstance(value, (pd.Series, Mapping)) else None
+    try:
+        if series is None:
+            return pd.Series(float(value), index=heats.index)
+        return series.reindex(heats.index).astype(float)
+    except (TypeError, ValueError):
+        raise InputError(name, "a number, or a Series with one a heat", value) from None
