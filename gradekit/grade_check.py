@@ -16,7 +16,7 @@ from gradekit.grade_judge import Contents, Finding, contents_of, judge, worst
 from gradekit.grade_tables import Limit, Window, tolerance, windows
 from gradekit.grades import windows_of
 
-__all__ = ["certifiable", "check_grade"]
+__all__ = ["certifiable", "check_grade", "check_windows"]
 
 _COLUMNS = (
     "heat element value min max margin verdict evidence rule designation standard status reason "
@@ -73,19 +73,23 @@ def check_grade(
         raise InputError("analysis", "'heat' or 'product'", analysis)
     if declared is not None and analysis == "heat":
         raise InputError("declared", "given with analysis='product'", said("analysis='heat'"))
+    return check_windows(as_batch(heats), windows_of(name, standard), analysis, declared)
+
+
+def check_windows(
+    batch: pd.DataFrame, chosen: Iterable[Window], analysis: str = "heat", declared: object = None
+) -> pd.DataFrame:
+    """Check a batch against given windows; the rest as for `check_grade`."""
     product = analysis == "product"
-    chosen = windows_of(name, standard)
-    batch = as_batch(heats)
     everything = list(zip(batch.index, contents_of(batch), strict=True))
     rows: list[tuple] = []
     for window in chosen:
         for heat, contents in everything:
             rows += _rows(heat, contents, window, product)
         if product:
-            casts = _casts(batch.index, declared)
             if declared is not None:
                 rows += _declared_rows(everything, window, declared)
-            rows += _one_end_rows(everything, casts, window)
+            rows += _one_end_rows(everything, _casts(batch.index, declared), window)
     return pd.DataFrame(rows, columns=_COLUMNS)
 
 

@@ -196,12 +196,12 @@ def _fixed(
     status, reasons = "verified", []
     exact = span[0] == span[1]
     if least < 0 and single:
-        # The grid of rounding is that of the end compared with: 18.0 less 0.20 asks for 0.01.
-        rounded = [_rounded(x, at) for x in span]
+        grid = _grid(limit, at)
+        rounded = [x.quantize(grid, rounding=ROUND_HALF_EVEN) if x.is_finite() else x for x in span]
         kept, kept_most = sorted(sign * (at - x) for x in rounded)
         if window.side == "ASTM":
             if kept >= 0 and exact:
-                tie = 2 * abs(span[0] - rounded[0]) == Decimal(1).scaleb(_place(at))
+                tie = 2 * abs(span[0] - rounded[0]) == grid
                 status = "memory" if tie else status
                 how = ", a tie to the even digit, from trade memory" if tie else ""
                 reasons.append(f"{span[0]:f} rounds to {rounded[0]} (E29{how})")
@@ -263,14 +263,15 @@ def _computed(limit: Limit, window: Window, floor: Line, contents: Contents, pro
     return _End(at, least, most, status, tuple(reasons))
 
 
-def _place(number: Decimal) -> int:
-    return int(number.as_tuple().exponent)
+def _grid(limit: Limit, at: Decimal) -> Decimal:
+    """Return the place to round to: the last of the end compared with, 18.0 less 0.20 being 17.80.
 
-
-def _rounded(value: Decimal, like: Decimal) -> Decimal:
-    if not value.is_finite():
-        return value
-    return value.quantize(Decimal(1).scaleb(_place(like)), rounding=ROUND_HALF_EVEN)
+    Carbon of low-carbon types is reported to 0.001 % (footnote of A269), however it is printed.
+    """
+    place = int(at.as_tuple().exponent)
+    if limit.element == "C" and at <= Decimal("0.035"):
+        place = min(place, -3)
+    return Decimal(1).scaleb(place)
 
 
 def _number(value: Decimal) -> Decimal | None:

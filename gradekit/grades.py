@@ -193,7 +193,7 @@ class Grade:
         rows = [
             (row["common"], row["element"], row["typical_wt_pct"], row["kind"])
             for row in rows_of("typical_analyses")
-            if row["en_number"] == self.number
+            if row["en_number"] in (self.number, *self.uns)
         ]
         return pd.DataFrame(rows, columns=["label", "element", "content", "kind"])
 
