@@ -13,6 +13,7 @@ from gradekit.evaluate import Result, catalogue, evaluate, spread
 from gradekit.explain import explain
 from gradekit.flags import Flag
 from gradekit.grades import grades
+from gradekit.reading import read_heats, read_heats_text
 from gradekit.relation import Check, Function, Linear
 from gradekit.solidification import solidification
 
@@ -32,8 +33,6 @@ _LATER: dict[str, str] = {
     "internal_window": "grade_guard",
     "laboratory_sd": "grade_guard",
     "nearest_grades": "grade_near",
-    "read_heats": "reading",
-    "read_heats_text": "reading",
     "read_plant": "route.plant",
     "refine": "route.aod",
     "route_conditions": "route.assess",
@@ -63,6 +62,8 @@ __all__ = [
     "grades",
     "load_diagram",
     "messages",
+    "read_heats",
+    "read_heats_text",
     "solidification",
     "spread",
     "to_atomic_percent",

@@ -141,13 +141,14 @@ def column_element(header: object) -> Header | None:
     if not isinstance(header, str):
         return None
     name = re.sub(r"\s+", " ", header.replace("_", " ")).strip()
-    factor, remark, stated = 1.0, "", False
-    tail = _TAIL.fullmatch(name)
-    unit = unit_factor(tail["unit"]) if tail else None
-    if tail and unit:
-        name, (factor, remark), stated = tail["name"].strip(), unit, True
-    elif lead := _LEAD.fullmatch(name):
+    factor, remarks, stated = 1.0, [], False
+    while (tail := _TAIL.fullmatch(name)) and (unit := unit_factor(tail["unit"])):
+        name, stated = tail["name"].strip(), True
+        factor *= unit[0]
+        remarks += [unit[1]] if unit[1] else []
+    if lead := _LEAD.fullmatch(name):
         name, stated = lead["name"].strip(), True
+    remark = "; ".join(reversed(remarks))
     name = re.sub(r"\s*\+\s*", "+", name)
     if name.lower() in _ALIASES:
         element, words = _ALIASES[name.lower()]
@@ -196,7 +197,7 @@ def parse_cell(cell: object, factor: float = 1.0) -> tuple[float, str]:
         if float(digits) <= 0:
             raise ValueError(cell)
     elif zero and (zero[1] or factor != 1.0):
-        digits = str(Decimal(1).scaleb(-len(zero[1] or "")))
+        digits = f"{Decimal(1).scaleb(-len(zero[1] or '')):f}"
     else:
         return float(scaled(float(digits), factor)), ""
     value = float(scaled(float(digits), factor))

@@ -1,0 +1,124 @@
+"""What travels beside the numbers of a batch: bounds, other columns, messages, limits."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+import pandas as pd
+
+__all__ = ["Notes", "about", "bounded", "bounds", "messages", "notes_of", "with_notes"]
+
+_KEY = "gradekit"
+
+
+class Notes(dict):
+    """What the border learnt beside the numbers; one shared record, never copied.
+
+    Keys: `bounds` {element: {heat: text}}, `about` {column: {heat: value}}, `messages` [text],
+    `titles` [text], `source` text, `limits` {row label: {column: value}}.
+    """
+
+    def __deepcopy__(self, memo: dict) -> Notes:
+        return self
+
+    # pandas compares the notes of tables that it joins; two records are the same or are not.
+    def __eq__(self, other: object) -> bool:
+        return self is other
+
+    __hash__ = None
+
+
+def notes_of(batch: pd.DataFrame | pd.Series) -> Notes:
+    """Return the notes of a batch; empty ones if it has none."""
+    found = batch.attrs.get(_KEY)
+    return found if isinstance(found, Notes) else Notes()
+
+
+def with_notes(batch: pd.DataFrame, notes: Mapping) -> pd.DataFrame:
+    """Attach notes to a batch and return it."""
+    batch.attrs[_KEY] = Notes(notes)
+    return batch
+
+
+def bounds(batch: pd.DataFrame) -> pd.DataFrame:
+    """Return what was reported as a bound instead of a number.
+
+    Returns
+    -------
+    DataFrame, shape (heats, elements)
+        '<0.005' in wt%, 'n.d.', 'tr' or '-', and an empty text elsewhere. A bound '<x' stands in
+        the batch as x, its upper end; the others stand as unknown. Where the number of the batch
+        has been changed since, nothing is said.
+
+    Examples
+    --------
+    >>> from gradekit import as_batch
+    >>> bounds(as_batch({"Cr": 18.1, "Nb": "<0.005"})).loc["heat 1", "Nb"]
+    '<0.005'
+    """
+    table = pd.DataFrame("", index=batch.index, columns=batch.columns)
+    for element, marks in notes_of(batch).get("bounds", {}).items():
+        if element in table:
+            table[element] = _standing(batch[element], marks)
+    return table
+
+
+def bounded(batch: pd.DataFrame) -> dict[str, np.ndarray]:
+    """Return for each element with bounds '<x' a mask over the heats that stand at one.
+
+    Examples
+    --------
+    >>> from gradekit import as_batch
+    >>> bounded(as_batch({"Cr": 18.1, "Nb": "<0.005"}))
+    {'Nb': array([ True])}
+    """
+    masks = {}
+    for element, marks in notes_of(batch).get("bounds", {}).items():
+        if element in batch:
+            texts = _standing(batch[element], marks)
+            mask = np.fromiter((t.startswith("<") for t in texts), dtype=bool, count=len(texts))
+            if mask.any():
+                masks[element] = mask
+    return masks
+
+
+def _standing(column: pd.Series, marks: Mapping) -> list[str]:
+    """Return the mark of each heat whose number is still the one that the mark stands for."""
+    texts = [""] * len(column)
+    for row in np.flatnonzero(column.index.isin(list(marks))):
+        text, value = marks[column.index[row]], column.iat[row]
+        still = value == float(text[1:]) if text.startswith("<") else value != value
+        texts[row] = text if still else ""
+    return texts
+
+
+def about(batch: pd.DataFrame) -> pd.DataFrame:
+    """Return the columns that came with the heats and are no analysis (grade, date, note).
+
+    Examples
+    --------
+    >>> from gradekit import as_batch
+    >>> about(as_batch([{"heat": "H1", "grade": "TW-188", "Cr": 18.1}])).loc["H1", "grade"]
+    'TW-188'
+    """
+    columns = {
+        # Large tables keep such a column as a Series, small ones as a dict.
+        name: values.reindex(batch.index)
+        if isinstance(values, pd.Series)
+        else [values.get(heat) for heat in batch.index]
+        for name, values in notes_of(batch).get("about", {}).items()
+    }
+    return pd.DataFrame(columns, index=batch.index)
+
+
+def messages(batch: pd.DataFrame) -> list[str]:
+    """Return in words what was understood on the way in (ppm, renamed heats, left-out lines).
+
+    Examples
+    --------
+    >>> from gradekit import as_batch
+    >>> messages(as_batch({"Cr": 18.1, "N": 480}))
+    ['N: 1 value of a size that only ppm can have, read as ppm']
+    """
+    return list(notes_of(batch).get("messages", []))
