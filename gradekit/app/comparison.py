@@ -47,9 +47,13 @@ class Spot:
 
 def values_table(lines: Iterable[Line], reference: str) -> str:
     """Return the table of relations: trial, reference, change, evidence, and flags in words."""
-    heads = ["Relation", "Trial", reference, "Change", "± error", "Unit", "Evidence"]
-    head = "".join(f'<th scope="col">{escape(h)}</th>' for h in heads)
-    head += '<th scope="col" class="t">To be said of it</th>'
+    head = "".join(
+        f'<th scope="col"{" class=t" if text else ""}>{escape(name)}</th>'
+        for name, text in (
+            *(("Relation", True), ("Trial", False), (reference, False), ("Change", False)),
+            *(("±", False), ("Unit", True), ("Evidence", True), ("To be said of it", True)),
+        )
+    )
     body = []
     for line in lines:
         unit = "" if line.unit == "1" else line.unit
@@ -64,7 +68,8 @@ def values_table(lines: Iterable[Line], reference: str) -> str:
             f'<td class="t w">{escape(words)}</td></tr>'
         )
     return (
-        f"<table><caption>Trial beside {escape(reference)}</caption>"
+        f'<table class="gk-values"><caption>Trial beside {escape(reference)}; ± is one standard '
+        f"error</caption>"
         f"<thead><tr>{head}</tr></thead><tbody>{''.join(body)}</tbody></table>"
     )
 
@@ -80,7 +85,7 @@ def spread_bars(lines: Sequence[Line], reference: str, width: int = 420) -> str:
     parts = [_bars(group, reference, width) for group in groups.values() if len(group) > 1]
     if not any(parts):
         return ""
-    return f'<p class="gk-h">Where relations disagree</p>{"".join(parts)}'
+    return f'<p class="lead">Where relations disagree</p>{"".join(parts)}'
 
 
 def _bars(group: Sequence[Line], reference: str, width: int) -> str:
@@ -110,15 +115,15 @@ def _bars(group: Sequence[Line], reference: str, width: int) -> str:
         )
         drawn[-1] = f'<g stroke="{colour}">{drawn[-1]}</g>'
         said.append(
-            f"{who} {number(least, 3)} to {number(most, 3)}{unit}"
-            f" ({number(most - least, 2)} apart, {len(values)} relations)"
+            f"{who} ({'dashed' if row else 'solid'}) {number(least, 3)} to {number(most, 3)}{unit}"
+            f", {number(most - least, 2)} apart, {len(values)} relations"
         )
     quantity = group[0].quantity
     text = f"{quantity}: " + "; ".join(said)
     return (
-        f'<div class="gk-spread"><svg viewBox="0 0 {width} 34" width="{width}" height="34" '
-        f'role="img" aria-label="{escape(text)}">{"".join(drawn)}</svg>'
-        f"<span><b>{escape(quantity)}</b>: {escape('; '.join(said))}</span></div>"
+        f'<div class="gk-spread"><p><b>{escape(quantity)}</b>: {escape("; ".join(said))}</p>'
+        f'<svg viewBox="0 0 {width} 34" role="img" aria-label="{escape(text)}" '
+        f'style="width:100%;max-width:{width}px">{"".join(drawn)}</svg></div>'
     )
 
 

@@ -28,7 +28,7 @@ class Field:
     Parameters
     ----------
     name : str
-        The word before the box, and its accessible name: 'Cr'.
+        Its key, and unless there is a `label` the word before the box: 'Cr'.
     low, high, step : float
         Ends and step of the slider. The box takes what lies beyond.
     least, most : float, optional
@@ -37,6 +37,8 @@ class Field:
         What the number is, with its unit; shown when pointed at and said in messages.
     optional : bool
         Whether the box may be empty, which means 'not known'.
+    label : str
+        The word before the box, where the name is not fit to be read: 'grain size, µm'.
     """
 
     name: str
@@ -47,6 +49,7 @@ class Field:
     most: float | None = None
     title: str = ""
     optional: bool = False
+    label: str = ""
 
     def read(self, text: str) -> float | None:
         """Return the number in a text ('18,2' and '18.2' alike), or None for an empty one.
@@ -60,18 +63,20 @@ class Field:
         try:
             number, mark = parse_cell(text)
         except ValueError:
-            raise InputError(self.name, must_be, text.strip()) from None
+            raise InputError(self.label or self.name, must_be, text.strip()) from None
         if mark and number > 0:
-            raise InputError(self.name, f"{must_be}; a bound cannot be tried", text.strip())
+            raise InputError(
+                self.label or self.name, f"{must_be}; a bound cannot be tried", text.strip()
+            )
         if mark or np.isinf(number) or (np.isnan(number) and not self.optional):
-            raise InputError(self.name, must_be, text.strip())
+            raise InputError(self.label or self.name, must_be, text.strip())
         if np.isnan(number):
             return None
         low, high = self.least, self.most
         if (low is not None and number < low) or (high is not None and number > high):
             ends = {"at least": low, "at most": high}
             reach = " and ".join(f"{word} {end:g}" for word, end in ends.items() if end is not None)
-            raise InputError(self.name, reach, said(f"{number:g}"))
+            raise InputError(self.label or self.name, reach, said(f"{number:g}"))
         return number
 
     def show(self, number: float | None) -> str:
@@ -106,10 +111,10 @@ class Numbers(anywidget.AnyWidget):
     _esm = Path(__file__).with_name("numbers.js")
     _css = """
     .gk-numbers{font:13px/1.4 var(--jp-ui-font-family,system-ui,sans-serif);
-      color:var(--jp-ui-font-color1,inherit);min-width:17em}
-    .gk-numbers-title{font-weight:600;padding:.1em 0 .3em}
-    .gk-number{display:grid;grid-template-columns:minmax(2.2em,auto) 5em minmax(5em,1fr) auto;
-      gap:0 .5em;align-items:center;margin:1px 0}
+      color:var(--jp-ui-font-color1,inherit);min-width:17em;display:grid;gap:2px .5em;
+      grid-template-columns:minmax(2.2em,max-content) 5em minmax(4em,1fr) auto}
+    .gk-numbers-title{font-weight:600;padding:.5em 0 .1em;grid-column:1/-1}
+    .gk-number{display:grid;grid-template-columns:subgrid;grid-column:1/-1;align-items:center}
     .gk-number label{font-weight:600;text-align:right}
     .gk-number input[type=text]{font:inherit;font-variant-numeric:tabular-nums;text-align:right;
       padding:.1em .4em;color:inherit;background:var(--jp-layout-color1,Field);

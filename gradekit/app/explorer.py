@@ -161,8 +161,8 @@ class Explorer(Panel):
         ]
         moving = overlay(self._picture(drawn)[1], marks, trail=True, words=" ".join(words))
         return views.overlay(moving) + views.tables(
-            f"<p><b>{escape(drawn.title)}.</b> {'<br>'.join(map(escape, words))}</p>",
-            f'<p class="s">{escape(drawn.caution)}</p>',
+            f"<p><b>{escape(drawn.title)}</b>, {escape(drawn.status)}, not for code acceptance. "
+            f"{escape(' '.join(words))}</p>",
             comparison.values_table(lines, state.reference),
             comparison.spread_bars(lines, state.reference),
         )

@@ -26,18 +26,18 @@ _REACH = {
 }
 _OTHER = (2.0, 0.01)
 _CONDITIONS = {
-    "temperature_C": (-50.0, 1700.0, 10.0, -273.15),
-    "grain_size_um": (2.0, 200.0, 1.0, 0.1),
-    "grain_size_astm": (0.0, 14.0, 0.5, -3.0),
-    "delta_ferrite_pct": (0.0, 20.0, 0.5, 0.0),
-    "ferrite_vol_pct": (0.0, 100.0, 1.0, 0.0),
-    "twin_spacing_um": (1.0, 100.0, 1.0, 0.1),
-    "free_N": (0.0, 0.1, 0.005, 0.0),
-    "chloride_M": (0.001, 5.0, 0.1, 0.0),
-    "pN2_atm": (0.0, 2.0, 0.05, 0.0),
-    "pCO_atm": (0.0, 1.0, 0.05, 0.0),
-    "pH2_atm": (0.0, 1.0, 0.05, 0.0),
-    "mode_factor": (0.7, 0.95, 0.25, 0.0),
+    "temperature_C": ("temperature, °C", -50.0, 1700.0, 10.0, -273.15),
+    "grain_size_um": ("grain size, µm", 2.0, 200.0, 1.0, 0.1),
+    "grain_size_astm": ("grain size, ASTM", 0.0, 14.0, 0.5, -3.0),
+    "delta_ferrite_pct": ("delta ferrite, %", 0.0, 20.0, 0.5, 0.0),
+    "ferrite_vol_pct": ("ferrite, vol%", 0.0, 100.0, 1.0, 0.0),
+    "twin_spacing_um": ("twin spacing, µm", 1.0, 100.0, 1.0, 0.1),
+    "free_N": ("free N, wt%", 0.0, 0.1, 0.005, 0.0),
+    "chloride_M": ("chloride, mol/l", 0.001, 5.0, 0.1, 0.0),
+    "pN2_atm": ("N₂, atm", 0.0, 2.0, 0.05, 0.0),
+    "pCO_atm": ("CO, atm", 0.0, 1.0, 0.05, 0.0),
+    "pH2_atm": ("H₂, atm", 0.0, 1.0, 0.05, 0.0),
+    "mode_factor": ("mode factor", 0.7, 0.95, 0.25, 0.0),
 }
 
 
@@ -72,6 +72,6 @@ def condition_field(name: str, optional: bool = True) -> Field:
     >>> condition_field("grain_size_astm").step
     0.5
     """
-    low, high, step, least = _CONDITIONS[name]
+    label, low, high, step, least = _CONDITIONS[name]
     title = CONDITIONS[name] + ("; empty where not known" if optional else "")
-    return Field(name, low, high, step, least=least, title=title, optional=optional)
+    return Field(name, low, high, step, least, title=title, optional=optional, label=label)

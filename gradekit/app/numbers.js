@@ -3,10 +3,10 @@
 
 const decimals = (text) => (String(text).split(/[.,]/)[1] || "").length;
 const read = (text) => parseFloat(String(text).replace(",", "."));
-let rows = 0;
 
 function row(field, commit) {
-  const id = `gk-number-${++rows}`;
+  // Two groups load this file each for itself, so a counter would give the same name twice.
+  const id = `gk-${crypto.getRandomValues(new Uint32Array(2)).join("-")}`;
   const line = document.createElement("div");
   line.className = "gk-number";
   line.innerHTML =
@@ -15,9 +15,9 @@ function row(field, commit) {
     `<input type="range"><span class="gk-note" id="${id}-note"></span>` +
     `<span class="gk-problem" id="${id}-problem"></span>`;
   const [label, box, slider, note, problem] = line.children;
-  label.textContent = field.name;
+  label.textContent = field.label || field.name;
   label.title = box.title = field.title;
-  slider.setAttribute("aria-label", `${field.name} slider`);
+  slider.setAttribute("aria-label", `${label.textContent} slider`);
   Object.assign(slider, { min: field.low, max: field.high, step: field.step });
   // JupyterLab would take the arrow keys and letters for its own shortcuts.
   for (const input of [box, slider]) input.dataset.lmSuppressShortcuts = "true";

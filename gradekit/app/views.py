@@ -26,8 +26,12 @@ _STYLE = """<style>
 .gk-panel .gk-tables{grid-area:2/1/auto/-1;min-width:0;overflow-x:auto}
 .gk-figure,.gk-layers{display:grid;line-height:0}
 .gk-figure>*,.gk-layers>*{grid-area:1/1}
-.gk-overlay{line-height:0;pointer-events:none}
+.gk-overlay{line-height:0;pointer-events:none;position:relative;z-index:1}
 .gk-background svg,.gk-overlay svg,.gk-figure svg{width:100%;height:auto;display:block}
+.gk-values th[scope=row]{white-space:normal;min-width:11em}.gk-values code{font-weight:400}
+.gk .gk-values td.w{min-width:13em}.gk .gk-values th,.gk .gk-values td{padding:.15em .5em}
+.gk-spread{max-width:44em;margin:.3em 0 .8em}.gk-spread p{margin:.1em 0}
+.gk-panel .gk-controls .jupyter-button{align-self:flex-start}
 .gk-panel .gk-bar{display:flex;flex-flow:row wrap;align-items:center;gap:.1em .2em}
 @container (max-width:46em){
  .gk-panel .gk-stage{grid-template-columns:minmax(0,1fr)}
