@@ -180,6 +180,17 @@ class Result:
         ]
         return pd.DataFrame(rows)
 
+    def tables(self) -> dict[str, pd.DataFrame]:
+        """Return what there is to write: heats, values, flags in words, and the relations used."""
+        bits, at = np.unique(self._flags, return_inverse=True)
+        words = np.array([Flag(int(b)).words() for b in bits], dtype=object)
+        return {
+            "heats": self.heats,
+            "values": self.values,
+            "flags": self._frame(words[at].reshape(self._flags.shape)),
+            "relations": catalogue(self.relations),
+        }
+
     def _repr_html_(self) -> str:
         if len(self.heats) == 1:
             frame = self.long().drop(columns=["heat"]).set_index("relation")

@@ -146,13 +146,15 @@ def _build(part: Part, source: str) -> pd.DataFrame:
         names.append(name)
     table = pd.DataFrame(dict(enumerate(columns[i] for i in kept)), dtype=object)
     table.columns = names
+    kind_at = kind_column(block)
     if any(part.kinds):
-        kind_at = kind_column(block)
-        if kind_at in kept:
-            table = table.drop(columns=names[kept.index(kind_at)])
-            kept.remove(kind_at)
-        table["analysis"] = [kind or None for kind in part.kinds]
-        kept.append(kind_at)
+        kinds = [kind or None for kind in part.kinds]
+        at = kept.index(kind_at) if kind_at in kept else len(kept)
+        table.insert(at, "analysis", kinds, allow_duplicates=True)
+        kept.insert(at, kind_at)
+        if at < len(kept) - 1:
+            table = table.iloc[:, [i for i in range(len(kept)) if i != at + 1]]
+            del kept[at + 1]
     table.insert(0, "heat", part.names)
     kept.insert(0, part.name_at)
 

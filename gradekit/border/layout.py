@@ -9,7 +9,7 @@ from functools import lru_cache
 from itertools import zip_longest
 
 from gradekit.border.building import is_name_column
-from gradekit.cells import FAMILIAR, Header, column_element, unit_factor
+from gradekit.cells import FAMILIAR, Header, column_element, parse_cell, unit_factor
 from gradekit.errors import NOTHING, InputError, said
 
 __all__ = ["Block", "Line", "Spoken", "find_blocks", "score", "without_comment"]
@@ -108,12 +108,20 @@ def numeric(cell: object) -> bool:
     return cell is not None and not isinstance(cell, bool)
 
 
-def score(rows: Sequence[Sequence]) -> tuple[int, int]:
-    """Return how many elements the best row and the best column name."""
+def score(rows: Sequence[Sequence]) -> tuple[float, float]:
+    """Return how many elements the best row and the best column name.
+
+    A row that also says where the names of the heats stand wins over every column.
+    """
     look = [row for row in rows[:_LOOK] if not isinstance(row, Spoken)]
-    across = [_distinct(row) for row in look if sum(map(numeric, row)) <= _distinct(row)]
-    down = [_distinct(column) for column in zip_longest(*[row[:40] for row in look])]
-    return max(across, default=0), max(down, default=0)
+    across, named = 0.0, False
+    for row in look:
+        count = _distinct(row)
+        if count and count >= sum(map(numeric, row)):
+            names = any(map(is_name_column, row))
+            across, named = max(across, count + 0.5 * names), named or names
+    down = max((_distinct(c) for c in zip_longest(*[row[:40] for row in look])), default=0)
+    return across, 0.0 if named else float(down)
 
 
 def _distinct(cells: Sequence) -> int:
@@ -182,10 +190,18 @@ def without_comment(row: Sequence, titles: list[str]) -> Sequence:
         return row
     if all(isinstance(cell, str) and _RULE.fullmatch(cell) for cell in cells):
         return []
-    if cells[0].startswith("#") and not any(map(numeric, cells[1:])) and _distinct(row) < 2:
+    if cells[0].startswith("#") and not any(map(_tells, cells[1:])) and _distinct(row) < 2:
         titles.append(_line(row).lstrip("# "))
         return []
     return row
+
+
+def _tells(cell: object) -> bool:
+    """Tell whether a cell reports a content."""
+    try:
+        return any(parse_cell(cell)[1:]) or numeric(cell)
+    except ValueError:
+        return False
 
 
 def _is_header(row: Sequence, below: Sequence[Sequence], later: bool) -> bool:
