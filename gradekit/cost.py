@@ -157,7 +157,7 @@ class Prices:
         return replace(self, table=changed)
 
     def _linear(
-        self, name: str, title: str, unit: str, per_percent: pd.Series, domain: str
+        self, name: str, title: str, unit: str, per_percent: pd.Series, basis: str
     ) -> Linear:
         terms = {str(e): float(v) for e, v in per_percent.items()}
         # A steel of 2 % of everything priced, the rest iron, worked in tonnes and not in terms.
@@ -174,10 +174,11 @@ class Prices:
             status="invented" if self.invented else "given by the user",
             source=(f"{self.source}, {self.date}",),
             check=Check(steel, expected, tolerance=1e-6 * max(1.0, abs(expected))),
-            domain=domain,
+            domain="any steel of which iron is the rest",
+            ranges={"Fe": (0.0, 100.0)},
             error=0.0,
             error_basis="a sum at given prices: the prices are uncertain, the sum is not",
-            note=self.warning,
+            note=f"{self.warning}; {basis}",
         )
 
     def _repr_html_(self) -> str:
@@ -234,8 +235,7 @@ def read_prices(source: object) -> Prices:
         raise InputError(f"{place}, element", "there once", ", ".join(sorted(twice)))
     built = pd.DataFrame(index=pd.Index(elements, name="element"))
     built["price"] = [
-        _number(v, f"{place}, price of {e}")
-        for e, v in zip(elements, frame[money[0]], strict=True)
+        _number(v, f"{place}, price of {e}") for e, v in zip(elements, frame[money[0]], strict=True)
     ]
     built["recovery"] = [
         _number(v, f"{place}, recovery of {e}", most=1.0)

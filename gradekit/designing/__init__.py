@@ -1,0 +1,1 @@
+"""The parts of working backwards: forms, the problem, its solution, its proof and its reasons."""
