@@ -37,7 +37,7 @@ not a reading in a publication is said in words in the reason.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import astuple, dataclass, fields
+from dataclasses import astuple, dataclass, fields, replace
 
 import numpy as np
 import pandas as pd
@@ -100,6 +100,10 @@ class Row:
     def __post_init__(self) -> None:
         assert self.verdict in VERDICTS, self.verdict
         assert self.status in STATUSES or self.status == "", self.status
+
+    def changed(self, **fields: object) -> Row:
+        """Return this row with some fields changed."""
+        return replace(self, **fields)
 
 
 COLUMNS = tuple(f.name for f in fields(Row))
