@@ -50,6 +50,7 @@ class Header(NamedTuple):
 
 _SUM = "the sum is taken as niobium"
 _ALIASES = {"cb": ("Nb", "columbium is niobium"), "cb+ta": ("Nb", _SUM), "nb+ta": ("Nb", _SUM)}
+_ALIASES |= {"h2": ("H", ""), "n2": ("N", ""), "o2": ("O", "")}
 _ALIASES |= dict.fromkeys(("al tot", "altot", "al-t", "al-tot", "al total"), ("Al", ""))
 _PERCENT = r"(?:wt|mass|m|weight)?\.?\s*-?\s*(?:%|pct|percent)|(?:wt|mass|weight)"
 _UNIT = rf"ppm|mg/kg|[µμu]g/g|ppb|{_PERCENT}"

@@ -22,7 +22,7 @@ from gradekit.notes import notes_of, with_notes
 __all__ = ["MOST_BYTES", "read_heats", "read_heats_text"]
 
 #: Beyond these a file is refused in words: certificates cell by cell, a workbook, a plain table.
-MOST_BYTES = {"certificate": 30_000_000, "workbook": 30_000_000, "table": 1_000_000_000}
+MOST_BYTES = {"certificate": 10_000_000, "workbook": 20_000_000, "table": 1_000_000_000}
 # From here on a text file is first tried as a plain table, in chunks.
 _STREAM_FROM = 1_000_000
 _EXPECTED = "a CSV, TXT, XLSX or JSON file"

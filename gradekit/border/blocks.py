@@ -12,7 +12,7 @@ import pandas as pd
 
 from gradekit.border.building import build_batch, checked, is_name_column, unique_names
 from gradekit.border.layout import Block, Spoken, blank, find_blocks, letters
-from gradekit.border.rowkinds import Part, cell_at, kind_column, sort_rows
+from gradekit.border.rowkinds import Part, cell_at, sort_rows
 from gradekit.cells import column_element, plain_text
 from gradekit.errors import NOTHING, InputError
 from gradekit.notes import notes_of, with_notes
@@ -135,26 +135,21 @@ def _row_place(block: Block, number: int) -> str:
 
 def _build(part: Part, source: str) -> pd.DataFrame:
     block = part.block
-    kept = [i for i, h in enumerate(block.header) if i != part.name_at]
+    header = list(block.header)
+    kept = [i for i in range(len(header)) if i != part.name_at]
     columns: dict[int, list] = {i: [cell_at(row, i) for _, row in part.rows] for i in kept}
-    kept = [i for i in kept if block.header[i] or any(not blank(c) for c in columns[i])]
-    names, seen = [], {part.block.header[part.name_at] if part.name_at is not None else ""}
+    if part.kind_at is not None:
+        header[part.kind_at] = "analysis"
+        columns[part.kind_at] = [kind or None for kind in part.kinds]
+    kept = [i for i in kept if header[i] or any(not blank(c) for c in columns[i])]
+    names, seen = [], {header[part.name_at] if part.name_at is not None else ""}
     for i in kept:
-        name = block.header[i] or f"column {letters(i)}"
+        name = header[i] or f"column {letters(i)}"
         name = f"{name} ({letters(i)})" if name in seen and not column_element(name) else name
         seen.add(name)
         names.append(name)
     table = pd.DataFrame(dict(enumerate(columns[i] for i in kept)), dtype=object)
     table.columns = names
-    kind_at = kind_column(block)
-    if any(part.kinds):
-        kinds = [kind or None for kind in part.kinds]
-        at = kept.index(kind_at) if kind_at in kept else len(kept)
-        table.insert(at, "analysis", kinds, allow_duplicates=True)
-        kept.insert(at, kind_at)
-        if at < len(kept) - 1:
-            table = table.iloc[:, [i for i in range(len(kept)) if i != at + 1]]
-            del kept[at + 1]
     table.insert(0, "heat", part.names)
     kept.insert(0, part.name_at)
 

@@ -17,6 +17,7 @@ __all__ = ["Block", "Line", "Spoken", "find_blocks", "score", "without_comment"]
 # A table says what it is within its first rows.
 _LOOK = 200
 _DIGIT = re.compile(r"[<≤+-]?\s*[\d.,]*\d\s*%?")
+_NO_HEADER = re.compile(r"\s*[\d<]|\w{1,2}\d\d")
 _RULE = re.compile(r"[|:+\s]*(?:-{2,}|={2,})[-=|:+\s]*")
 _OTHER_UNIT = re.compile(r"MPa|N/mm[2²]|J|J/cm[2²]|mm|kg|t|°C|HV\d*|HB\w*|HRC|-|%", re.I)
 _NAMELESS = frozenset(
@@ -87,7 +88,7 @@ def letters(column: int) -> str:
 
 @lru_cache(4096)
 def _element(text: str) -> Header | None:
-    return column_element(text) if len(text) < 40 and not text[:1].isdigit() else None
+    return None if len(text) > 40 or _NO_HEADER.match(text) else column_element(text)
 
 
 def element_of(cell: object) -> str | None:
@@ -206,15 +207,19 @@ def _tells(cell: object) -> bool:
 
 def _is_header(row: Sequence, below: Sequence[Sequence], later: bool) -> bool:
     elements = sum(element_of(cell) is not None for cell in row)
+    if elements == 0 and not later:
+        return False
+    texts = [cell for cell in row if isinstance(cell, str) and cell[:1].isalpha()]
+    if elements < 2 and later and len(texts) < 2:
+        return False
     numbers = sum(map(numeric, row))
     if elements >= 2:
         return numbers < elements
-    names = any(is_name_column(cell) for cell in row)
-    if later:
-        tests = sum(isinstance(c, str) and bool(_TESTED.fullmatch(c.strip())) for c in row)
-        return names and not numbers and elements + tests > 0
-    if elements == 0 or numbers:
+    if numbers:
         return False
+    if later:
+        tests = any(_TESTED.fullmatch(text.strip()) for text in texts)
+        return (elements > 0 or tests) and any(map(is_name_column, texts))
     at = next(i for i, cell in enumerate(row) if element_of(cell))
     following = next((r for r in below if not all(map(blank, r))), ())
     return len(following) > at and (

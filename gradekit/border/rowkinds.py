@@ -36,6 +36,7 @@ class Part:
 
     block: Block
     name_at: int | None
+    kind_at: int | None
     rows: list[tuple[int, Sequence]]
     names: list
     kinds: list[str]
@@ -50,7 +51,7 @@ def sort_rows(block: Block, limits: dict, titles: list, said_so: list[str]) -> P
     names = [i for i, h in enumerate(block.header) if is_name_column(h)]
     name_at = names[0] if names else None
     kind_at = kind_column(block)
-    part = Part(block, name_at, [], [], [])
+    part = Part(block, name_at, kind_at, [], [], [])
     analysed = [i for i, h in enumerate(block.header) if column_element(h)]
     short = 0
     for number, row in block.rows:
