@@ -48,18 +48,19 @@ class Plan:
         self.elements = [n for n in names if n != "Fe"]
         at = {e: i for i, e in enumerate(self.elements)}
 
-        self.linear = [i for i, r in enumerate(relations) if isinstance(r, Linear) and r.plain]
+        # Iron is what all contents leave, also those that no relation here asks for.
+        self.linear = [
+            i
+            for i, r in enumerate(relations)
+            if isinstance(r, Linear) and r.plain and "Fe" not in r.terms
+        ]
         self.others = [i for i in range(len(relations)) if i not in set(self.linear)]
         self.weights = np.zeros((len(self.linear), len(self.elements)))
         self.intercepts = np.zeros(len(self.linear))
         for row, i in enumerate(self.linear):
             self.intercepts[row] = relations[i].intercept
             for element, coefficient in relations[i].terms.items():
-                if element != "Fe":
-                    self.weights[row, at[element]] = coefficient
-                else:
-                    self.weights[row] -= coefficient
-                    self.intercepts[row] += 100.0 * coefficient
+                self.weights[row, at[element]] = coefficient
 
         self.required: dict[str, list[int]] = {}
         self.optional: dict[str, list[int]] = {}
