@@ -33,6 +33,7 @@ _LATER: dict[str, str] = {
     "casting_temperatures": "route.casting",
     "certifiable": "grade_check",
     "check_grade": "grade_check",
+    "claims": "cells",
     "common_window": "grade_windows",
     "design_grade": "design",
     "estimate_scatter": "scatter",
@@ -53,6 +54,8 @@ _LATER: dict[str, str] = {
     "walk_route": "route.assess",
     "what_separates": "grade_near",
     "window": "grade_windows",
+    "write_heats": "writing",
+    "write_tables": "writing",
 }
 
 __all__ = [

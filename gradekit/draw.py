@@ -13,10 +13,12 @@ import pandas as pd
 from gradekit.composition import about, as_batch
 from gradekit.diagram import Diagram
 from gradekit.diagram import diagram as named_diagram
+from gradekit.drawing.charts import bars, intervals, lines, scatter_fit
 from gradekit.drawing.figure import Figure
 from gradekit.drawing.marks import Mark, ToPixels, bar_boxes, marks_of, overlay
 from gradekit.drawing.placing import place_labels
-from gradekit.drawing.style import COLOURS, MARKERS, SHAPES, STYLE, WIDTH, styled, text_size
+from gradekit.drawing.sheet import legend_rows, safe, shorten, write_legend
+from gradekit.drawing.style import MARKERS, SHAPES, STYLE, WIDTH, styled, text_size
 from gradekit.errors import InputError, nearest, said
 from gradekit.html import number
 
@@ -26,9 +28,13 @@ __all__ = [
     "Mark",
     "ToPixels",
     "background",
+    "bars",
     "draw",
+    "intervals",
+    "lines",
     "marks_of",
     "overlay",
+    "scatter_fit",
 ]
 
 # Beyond these a name for each heat is noise.
@@ -130,11 +136,13 @@ def draw(
         lost = len(batch) - len(marks)
         if names is None:
             names = len(batch) <= _MOST_NAMES and len(legend) < 2
-    rows = _legend_rows(legend, width)
+    rows = legend_rows(legend, width - 70)
     with styled():
         drawn = chart(diagram, width, title, 22 * len(rows), _bar_words(marks))
         unnamed = _points(drawn, marks, bool(names))
-        _legend(drawn, rows)
+        write_legend(
+            drawn.figure, rows, drawn.to_px.box.left, drawn.to_px.height - 22 * len(rows) + 8
+        )
     text = _describe(diagram, marks, lost)
     if names and unnamed:
         text += f" {unnamed} names are left out for want of room."
@@ -233,11 +241,11 @@ def _write_names(drawn: object, marks: list[Mark]) -> int:
 
     axes, to_px = drawn.axes, drawn.to_px
     names = [m.name if _on_chart(to_px, m) else f"{m.name} (outside)" for m in marks]
-    names = [n if len(n) <= 24 else f"{n[:23]}…" for n in names]
+    names = [shorten(n, 24) for n in names]
     spots = np.array([to_px(*_at_border(to_px, m)) for m in marks]).reshape(-1, 2)
     sizes = [text_size(n, _NAME) for n in names]
-    bars = bar_boxes(to_px, [m for m in marks if _on_chart(to_px, m)])
-    where = place_labels(spots, sizes, to_px.box, [*to_px.labels, *bars], mark=6.0)
+    taken = [*to_px.labels, *bar_boxes(to_px, [m for m in marks if _on_chart(to_px, m)])]
+    where = place_labels(spots, sizes, to_px.box, taken, mark=6.0)
     (x0, x1), (y0, y1) = to_px.x_range, to_px.y_range
     left, top, right, bottom = to_px.box
     for mark, name, (px, py), spot in zip(marks, names, spots, where, strict=True):
@@ -249,41 +257,10 @@ def _write_names(drawn: object, marks: list[Mark]) -> int:
         if spot.leader:
             axes.plot(x[:2], y[:2], color=mark.colour, lw=0.7, zorder=4.5)
         axes.text(
-            x[2], y[2], name.replace("$", r"\$"), ha="center", va="center", fontsize=_NAME,
+            x[2], y[2], safe(name), ha="center", va="center", fontsize=_NAME,
             color=mark.colour, zorder=7, bbox=label_ground("white") | {"alpha": 0.6},
         )  # fmt: skip
     return sum(w is None for w in where)
-
-
-def _legend_rows(legend: list[str], width: int) -> list[list[tuple[int, str]]]:
-    rows: list[list[tuple[int, str]]] = []
-    room = 0.0
-    for number_, name in enumerate(legend):
-        need = text_size(name, 11)[0] + 36
-        if not rows or need > room:
-            rows.append([])
-            room = width - 70.0
-        rows[-1].append((number_, name))
-        room -= need
-    return rows
-
-
-def _legend(drawn: object, rows: list[list[tuple[int, str]]]) -> None:
-    """Write the groups below the chart, each with its mark."""
-    figure, to_px = drawn.figure, drawn.to_px
-    if not rows:
-        return
-    below = figure.add_axes((0, 0, 1, 1), frameon=False)
-    below.set(xlim=(0, to_px.width), ylim=(to_px.height, 0), xticks=[], yticks=[])
-    for row, entries in enumerate(rows):
-        x, y = to_px.box.left + 6.0, to_px.height - 22 * (len(rows) - row) + 8
-        for style, name in entries:
-            below.plot(
-                x, y, marker=MARKERS[SHAPES[style]], ms=9, mfc=COLOURS[style], mec="white",
-                ls="none",
-            )  # fmt: skip
-            below.text(x + 10, y, name.replace("$", r"\$"), va="center", fontsize=11)
-            x += text_size(name, 11)[0] + 36
 
 
 def _describe(diagram: Diagram, marks: list[Mark] = (), lost: int = 0) -> str:

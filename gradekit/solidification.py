@@ -1,0 +1,326 @@
+"""Which phase solidifies first: A, AF, FA or F by every criterion, each with its own equivalents.
+
+A limit belongs to the equivalents with which it was found. Here they are one object, made from one
+table: there is no call that takes a limit of one and a ratio of another.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import cache, cached_property
+from typing import NamedTuple
+
+import numpy as np
+import pandas as pd
+
+from gradekit.composition import as_batch
+from gradekit.diagram import Diagram, diagram
+from gradekit.errors import InputError
+from gradekit.evaluate import Result, evaluate
+from gradekit.flags import Flag
+from gradekit.formula import Formula
+from gradekit.html import escape, panel, table
+from gradekit.sources import REFERENCE, bibliography, cite
+
+__all__ = ["Criterion", "Solidification", "criteria", "solidification", "solidification_limits"]
+
+MODES = ("A", "AF", "FA", "F")
+_FIRST = {"A": "austenite", "AF": "austenite", "FA": "ferrite", "F": "ferrite"}
+_TITLES = {
+    "schaeffler_switch": "Schaeffler ratio, first phase",
+    "schaeffler_bands": "Schaeffler ratio, four modes",
+    "hammar_slow": "Hammar-Svensson ratio, slow growth (ingot, casting)",
+    "hammar_fast": "Hammar-Svensson ratio, fast arc welding",
+    "hammar_bands": "Hammar-Svensson ratio, working set of four modes",
+}
+_FIELDS = "wrc_1992"
+
+
+class Band(NamedTuple):
+    """A stretch of a ratio, lower < ratio <= upper, and the modes it stands for."""
+
+    modes: tuple[str, ...]
+    lower: float
+    upper: float
+    meaning: str
+    status: str
+    source: str
+
+    @property
+    def word(self) -> str:
+        return " or ".join(self.modes)
+
+
+@dataclass(frozen=True)
+class Criterion:
+    """Limits of one ratio of equivalents, inseparable from it."""
+
+    name: str
+    title: str
+    relation: str
+    bands: tuple[Band, ...]
+
+    def read(self, heats: object) -> Result:
+        """Return the ratio of this criterion for heats, with flags."""
+        return evaluate(heats, self.relation)
+
+    def band(self, ratio: float) -> Band | None:
+        """Return the band of a ratio that `read` gave."""
+        return next((b for b in self.bands if b.lower < ratio <= b.upper), None)
+
+
+@cache
+def _limits() -> pd.DataFrame:
+    text = pd.read_csv(
+        REFERENCE / "solidification_limits.csv", dtype=str, keep_default_na=False
+    ).set_index("id")
+    for end in ("lower", "upper"):
+        text[end] = pd.to_numeric(text[end].replace("", np.nan))
+    return text
+
+
+def solidification_limits() -> pd.DataFrame:
+    """Return every published limit on solidification and hot cracking that the library knows.
+
+    Returns
+    -------
+    DataFrame, indexed by id
+        `criterion modes quantity equivalents relation given lower upper meaning status source`.
+        `relation` is what the limit belongs to; it is empty where the source does not state its
+        equivalents, and such a limit is shown, never applied.
+
+    Examples
+    --------
+    >>> limits = solidification_limits()
+    >>> limits.loc["s10", "relation"], limits.loc["s2", "status"]
+    ('', 'verified')
+    """
+    out = _limits().copy()
+    known = bibliography()
+    out["source"] = [cite(s) if s in known else s for s in out["source"]]
+    return out
+
+
+@cache
+def criteria() -> tuple[Criterion, ...]:
+    """Return the criteria for the mode, each with the one ratio it holds for."""
+    found = []
+    rows = _limits()
+    for name, own in rows[rows["criterion"] != ""].groupby("criterion", sort=False):
+        bands = tuple(
+            Band(
+                tuple(row.modes.split()),
+                -np.inf if np.isnan(row.lower) else row.lower,
+                np.inf if np.isnan(row.upper) else row.upper,
+                row.meaning,
+                row.status,
+                row.source,
+            )
+            for row in own.itertuples()
+        )
+        relations = set(own["relation"])
+        if len(relations) != 1:
+            raise InputError(f"criterion '{name}'", "of one ratio", sorted(relations))
+        found.append(Criterion(name, _TITLES[name], relations.pop(), bands))
+    return tuple(found)
+
+
+class Solidification:
+    """Solidification modes of a batch.
+
+    Attributes
+    ----------
+    modes : DataFrame, shape (heats, criteria)
+        'A', 'AF', 'FA', 'F', or what cannot be told apart: 'A or AF'; '' where a criterion says
+        nothing (an element is missing, or the heat lies outside the diagram).
+    ratios : DataFrame, same heats, one column a ratio
+    first : Series
+        Phase that solidifies first: 'austenite', 'ferrite', 'disputed' or 'not assessed'.
+    agreement : Series
+        In words how far the criteria agree.
+    impurities : DataFrame
+        P + S against the limit that holds where austenite solidifies first.
+    """
+
+    def __init__(self, heats: object):
+        self.heats = as_batch(heats)
+        self._ratio = evaluate(self.heats, list(dict.fromkeys(c.relation for c in criteria())))
+        self._chart: Diagram = diagram(_FIELDS)
+        self._placed = self._chart.locate(self.heats)
+
+    @property
+    def ratios(self) -> pd.DataFrame:
+        return self._ratio.values
+
+    def _bands(self) -> Iterator[tuple[Criterion, list[Band | None]]]:
+        for criterion in criteria():
+            yield criterion, [criterion.band(r) for r in self.ratios[criterion.relation]]
+
+    @cached_property
+    def modes(self) -> pd.DataFrame:
+        columns = {c.name: [b.word if b else "" for b in bands] for c, bands in self._bands()}
+        columns[f"{_FIELDS}_fields"] = self._placed["region"].astype(str).to_numpy()
+        return pd.DataFrame(columns, index=self.heats.index)
+
+    def long(self) -> pd.DataFrame:
+        """Return one row a heat and criterion: ratio, mode, limits, flag, status, source."""
+        rows = []
+        for criterion, bands in self._bands():
+            ratio = self.ratios[criterion.relation]
+            for heat, value, band in zip(self.heats.index, ratio, bands, strict=True):
+                rows.append(
+                    {
+                        "heat": heat,
+                        "criterion": criterion.title,
+                        "equivalents": criterion.relation,
+                        "ratio": value,
+                        "mode": band.word if band else "",
+                        "above": band.lower if band else np.nan,
+                        "up to": band.upper if band else np.nan,
+                        "flag": self._ratio.words(heat, criterion.relation),
+                        "status": band.status if band else "",
+                        "source": _source(band.source) if band else "",
+                    }
+                )
+        for heat, spot in self._placed.iterrows():
+            rows.append(
+                {
+                    "heat": heat,
+                    "criterion": f"fields of the {self._chart.title}",
+                    "equivalents": f"{self._chart.data.x.relation}, {self._chart.data.y.relation}",
+                    "ratio": np.nan,
+                    "mode": str(spot["region"]),
+                    "above": np.nan,
+                    "up to": np.nan,
+                    "flag": Flag(int(spot["flag"])).words(),
+                    "status": self._chart.caution,
+                    "source": _source(*self._chart.data.source),
+                }
+            )
+        long = pd.DataFrame(rows).replace({np.inf: np.nan, -np.inf: np.nan})
+        order = {heat: i for i, heat in enumerate(self.heats.index)}
+        return long.sort_values(
+            "heat", key=lambda h: h.map(order), kind="stable", ignore_index=True
+        )
+
+    @cached_property
+    def first(self) -> pd.Series:
+        return self.modes.apply(_first_phase, axis=1).rename("solidifies first")
+
+    @cached_property
+    def agreement(self) -> pd.Series:
+        return self.modes.apply(_agreement, axis=1).rename("agreement")
+
+    @cached_property
+    def impurities(self) -> pd.DataFrame:
+        """P + S (wt%), its limit (wt%) where the given ratio asks for one, and the margin.
+
+        The limit is a rule recalled, not read; its status stands beside it. It says nothing of
+        heats whose P, S or ratio is unknown.
+        """
+        row = _limits().loc["s15"]
+        ratio_name, below = (part.strip() for part in row["given"].split("<"))
+        content = Formula(row["relation"])
+        given = {e: self.heats.get(e, pd.Series(np.nan, self.heats.index)) for e in content.names}
+        total = pd.Series(content.on(given), index=self.heats.index, dtype=float)
+        ratio = self.ratios[ratio_name]
+        limit = pd.Series(np.where(ratio < float(below), row["upper"], np.nan), self.heats.index)
+        known = total.notna() & ratio.notna()
+        return pd.DataFrame(
+            {
+                "P + S": total,
+                "ratio": ratio,
+                "limit": limit,
+                "margin": limit - total,
+                "verdict": np.select(
+                    [~known, limit.isna(), total <= limit],
+                    ["not assessed", "ok: ferrite first, no limit in practice", "ok"],
+                    "caution: above the limit for austenite first",
+                ),
+                "status": row["status"],
+                "source": _source(row["source"]),
+            }
+        )
+
+    def _repr_html_(self) -> str:
+        lead = ""
+        if len(self.heats) == 1:
+            lead = f"{self.heats.index[0]}: {self.agreement.iloc[0]}"
+            shown = self.long().drop(columns="heat").set_index("criterion")
+            parts = [table(shown, "Solidification mode", wide=["flag", "status", "source"])]
+        else:
+            frame = self.modes.assign(
+                **{"solidifies first": self.first, "agreement": self.agreement}
+            )
+            parts = [table(frame, "Solidification mode by criterion", wide=["agreement"])]
+        titles = [f"{c.name}: {c.title}" for c in criteria()]
+        titles.append(f"{_FIELDS}_fields: {self._chart.title}. {self._chart.caution}")
+        notes = "".join(f"<li>{escape(t)}</li>" for t in titles)
+        return panel(*parts, f'<ul class="s">{notes}</ul>', lead=lead)
+
+    def __repr__(self) -> str:
+        return f"Solidification of {len(self.heats)} heats\n{self.modes!r}\n{self._chart.caution}"
+
+
+def _source(*keys: str) -> str:
+    known = bibliography()
+    return " | ".join(cite(k) if k in known else k for k in keys)
+
+
+def _said(row: pd.Series) -> dict[str, set[str]]:
+    return {name: set(word.split(" or ")) for name, word in row.items() if word}
+
+
+def _first_phase(row: pd.Series) -> str:
+    phases = {_FIRST[mode] for modes in _said(row).values() for mode in modes}
+    if not phases:
+        return "not assessed"
+    return phases.pop() if len(phases) == 1 else "disputed"
+
+
+def _agreement(row: pd.Series) -> str:
+    said = _said(row)
+    if not said:
+        return "no criterion can be read"
+    common = set.intersection(*said.values())
+    if common:
+        mode = " or ".join(m for m in MODES if m in common)
+        return (
+            f"{mode} fits {'the one criterion' if len(said) == 1 else f'all {len(said)} criteria'}"
+        )
+    by_word: dict[str, list[str]] = {}
+    for name in said:
+        by_word.setdefault(row[name], []).append(name)
+    parts = (f"{word} by {', '.join(names)}" for word, names in by_word.items())
+    return f"criteria disagree: {'; '.join(parts)}"
+
+
+def solidification(heats: object) -> Solidification:
+    """Tell by every criterion which phase solidifies first.
+
+    Parameters
+    ----------
+    heats : anything `as_batch` takes
+        Compositions in wt%.
+
+    Returns
+    -------
+    Solidification
+        `.modes`, `.ratios`, `.first`, `.agreement`, `.impurities`, `.long()`. Each criterion
+        comes with its status and source; the fields of the WRC-1992 diagram are a reconstruction
+        and not for code acceptance.
+
+    Notes
+    -----
+    Sources: Suutala, Takalo, Moisio 1980 (Schaeffler ratio), Suutala 1983 (Hammar-Svensson
+    ratio); the table of `solidification_limits` has all.
+
+    Examples
+    --------
+    >>> weld = {"C": .02, "Si": .8, "Mn": 1.7, "Cr": 20.0, "Ni": 10.0, "N": .05}
+    >>> s = solidification(weld)
+    >>> s.first["heat 1"], s.agreement["heat 1"]
+    ('ferrite', 'FA fits all 6 criteria')
+    """
+    return Solidification(heats)
