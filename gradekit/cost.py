@@ -160,8 +160,8 @@ class Prices:
         self, name: str, title: str, unit: str, per_percent: pd.Series, basis: str
     ) -> Linear:
         terms = {str(e): float(v) for e, v in per_percent.items()}
-        # A steel of 2 % of everything priced, the rest iron, worked in tonnes and not in terms.
-        steel = {e: 2.0 for e in terms if e != "Fe"}
+        # A little of everything priced, no two alike; the rest is iron.
+        steel = {e: round(0.01 * k, 2) for k, e in enumerate(terms, start=1) if e != "Fe"}
         iron = 100.0 - sum(steel.values())
         expected = sum(v * terms[e] for e, v in steel.items()) + iron * terms.get("Fe", 0.0)
         return Linear(
