@@ -80,11 +80,11 @@ class Result:
         return "; ".join(self._reasons(heat, relation, flag))
 
     def _reasons(self, heat: object, relation: Relation, flag: Flag) -> list[str]:
-        row = self.heats.loc[heat]
-        unknown = [
-            e for e in relation.elements if e != "Fe" and not np.isfinite(row.get(e, np.nan))
-        ]
-        reasons = []
+        unknown, reasons = [], []
+        if flag & (Flag.MISSING | Flag.ASSUMED_ZERO):
+            row = self.heats.loc[heat]
+            known = {"Fe", *row.index[np.isfinite(row.to_numpy())]}
+            unknown = [e for e in relation.elements if e not in known]
         if flag & Flag.MISSING:
             gone = ", ".join(e for e in unknown if e in relation.required)
             reasons.append(f"no value: {gone} not reported")
@@ -214,18 +214,17 @@ def resolve(names: object = None) -> tuple[Relation, ...]:
         names = [names]
     if not isinstance(names, Iterable):
         raise InputError("names", "relation names, such as ['pren_16n']", names)
-    quantities = CATALOGUE.quantities()
     found: dict[str, Relation] = {}
     for name in names:
         if isinstance(name, Relation):
             found[name.name] = name
-        elif name not in CATALOGUE and name in quantities:
+        elif name in CATALOGUE or not isinstance(name, str):
+            found[CATALOGUE[name].name] = CATALOGUE[name]
+        elif name in (quantities := CATALOGUE.quantities()):
             found |= {n: CATALOGUE[n] for n in quantities[name]}
-        elif isinstance(name, str) and name not in CATALOGUE:
+        else:
             close = nearest(name, [*CATALOGUE, *quantities])
             raise InputError("relation", "a name of gk.catalogue()", name, close)
-        else:
-            found[CATALOGUE[name].name] = CATALOGUE[name]
     return tuple(found.values())
 
 
