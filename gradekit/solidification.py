@@ -283,17 +283,19 @@ def _agreement(row: pd.Series) -> str:
     said = _said(row)
     if not said:
         return "no criterion can be read"
+    count = "the one criterion" if len(said) == 1 else f"all {len(said)} criteria"
     common = set.intersection(*said.values())
     if common:
-        mode = " or ".join(m for m in MODES if m in common)
-        return (
-            f"{mode} fits {'the one criterion' if len(said) == 1 else f'all {len(said)} criteria'}"
-        )
+        return f"{' or '.join(m for m in MODES if m in common)} fits {count}"
+    first = _first_phase(row)
+    agreed = first != "disputed"
     by_word: dict[str, list[str]] = {}
-    for name in said:
-        by_word.setdefault(row[name], []).append(name)
-    parts = (f"{word} by {', '.join(names)}" for word, names in by_word.items())
-    return f"criteria disagree: {'; '.join(parts)}"
+    for name, modes in said.items():
+        if len(modes) == 1 or not agreed:
+            by_word.setdefault(row[name], []).append(name)
+    parts = "; ".join(f"{word} by {', '.join(names)}" for word, names in by_word.items())
+    lead = f"{first} first by {count}, then" if agreed else "criteria disagree on the first phase:"
+    return f"{lead} {parts}"
 
 
 def solidification(heats: object) -> Solidification:

@@ -11,14 +11,33 @@ import numpy as np
 from gradekit.diagram import Diagram
 from gradekit.drawing.marks import ToPixels
 from gradekit.drawing.placing import Box, middle_of
+from gradekit.drawing.sheet import safe
 from gradekit.drawing.style import INK, QUIET, text_size, tint
 from gradekit.relations import CATALOGUE
 
-__all__ = ["Chart", "chart"]
+__all__ = ["Chart", "Layout", "chart", "label_ground", "layout"]
 
 _LEFT, _RIGHT, _TOP, _BOTTOM = 58, 40, 58, 50
 _SMALL = 10.5
 _LINE = "#8b949c"
+
+
+class Label(NamedTuple):
+    """The name of a field: where its middle lies (pixels) and how large it is."""
+
+    text: str
+    x: float
+    y: float
+    size: float
+    ground: tuple
+
+
+class Layout(NamedTuple):
+    """Where everything goes, before anything is drawn."""
+
+    to_px: ToPixels
+    labels: tuple[Label, ...]
+    title: str
 
 
 class Chart(NamedTuple):
@@ -29,20 +48,42 @@ class Chart(NamedTuple):
     to_px: ToPixels
 
 
-def chart(
-    diagram: Diagram, width: int, title: str | None = None, foot: int = 0, says: str = ""
-) -> Chart:
+def layout(diagram: Diagram, width: int, title: str | None = None) -> Layout:
+    """Lay a chart out for a page of so many pixels; a title of '' leaves the title out."""
+    data = diagram.data
+    top = _TOP if title != "" else _TOP - 24
+    right = width - _RIGHT
+    bottom = top + round((right - _LEFT) * 0.64)
+    to_px = ToPixels(width, bottom, Box(_LEFT, top, right, bottom), data.x[1:], data.y[1:])
+    labels = tuple(_label(region, k, to_px) for k, region in enumerate(diagram.regions))
+    sizes = [text_size(label.text, label.size) for label in labels]
+    taken = tuple(
+        Box(a.x - wide / 2, a.y - high / 2, a.x + wide / 2, a.y + high / 2)
+        for a, (wide, high) in zip(labels, sizes, strict=True)
+    )
+    return Layout(replace(to_px, labels=taken), labels, diagram.title if title is None else title)
+
+
+def _label(region: object, number: int, to_px: ToPixels) -> Label:
+    """Find the middle of a field, and the largest size at which its name fits there."""
+    ring = np.column_stack(to_px(*region.polygon.T))
+    for size in (16, 14, 12, 10.5, 9):
+        wide, high = text_size(region.label, size)
+        x, y, room = middle_of(ring, wide + 6, high + 2)
+        if room >= 1:
+            break
+    return Label(region.label, float(x), float(y), size, tint(region.label, number))
+
+
+def chart(diagram: Diagram, plan: Layout, foot: int = 0, says: str = "") -> Chart:
     """Draw a diagram without points, inside the style of the library.
 
     Parameters
     ----------
     diagram : Diagram
-    width : int
-        Pixels of the page.
-    title : str, optional
-        Instead of the title of the diagram; '' leaves it out.
+    plan : Layout
     foot : int
-        Pixels to leave free at the lower border, for a legend.
+        Pixels to leave free below the chart, for a legend.
     says : str
         A sentence to stand below the chart after the caution.
     """
@@ -50,16 +91,16 @@ def chart(
     from matplotlib.figure import Figure
 
     data = diagram.data
-    foot_words = f"{diagram.caution}. {data.use.capitalize()}. {says}".strip()
-    caution = textwrap.wrap(foot_words, int((width - _LEFT - 8) / (0.545 * _SMALL)))
-    below = _BOTTOM + 15 * len(caution) + foot
-    top = _TOP if title != "" else _TOP - 24
-    inner = (width - _LEFT - _RIGHT, round((width - _LEFT - _RIGHT) * 0.64))
-    height = top + inner[1] + below
+    width = plan.to_px.width
+    left, top, right, bottom = plan.to_px.box
+    words = f"{diagram.caution}. {data.use.capitalize()}. {says}".strip()
+    lines = textwrap.wrap(words, int((width - left - 8) / (0.545 * _SMALL)))
+    below = _BOTTOM + foot + 15 * len(lines)
+    height = bottom + below
     figure = Figure(figsize=(width / 72, height / 72))
     FigureCanvasAgg(figure)
     axes = figure.add_axes(
-        (_LEFT / width, below / height, inner[0] / width, inner[1] / height),
+        (left / width, below / height, (right - left) / width, (bottom - top) / height),
         xlim=data.x[1:],
         ylim=data.y[1:],
     )
@@ -67,25 +108,23 @@ def chart(
         axes.spines[side].set_visible(True)
     axes.set_xlabel(_axis_words(data.x.relation, "Chromium equivalent"), labelpad=5)
     axes.set_ylabel(_axis_words(data.y.relation, "Nickel equivalent"), labelpad=5)
-    to_px = ToPixels(
-        width,
-        height,
-        Box(_LEFT, top, _LEFT + inner[0], top + inner[1]),
-        data.x[1:],
-        data.y[1:],
-    )
+    to_px = replace(plan.to_px, height=height)
     _fields(axes, diagram)
     _lines(axes, diagram, to_px)
-    labels = _names(axes, diagram, to_px)
-    if title != "":
-        figure.text(
-            _LEFT / width, 1 - 20 / height, title or diagram.title,
-            fontsize=15, fontweight="bold", va="center",
+    for label in plan.labels:
+        _write(
+            axes, to_px, label.x, label.y, label.text,
+            ha="center", va="center", fontsize=label.size, fontweight="bold", color="#4b5560",
+            bbox=label_ground(label.ground),
         )  # fmt: skip
-    for row, line in enumerate(caution):
-        y = (below - _BOTTOM - 8 - 15 * row) / height
-        figure.text(_LEFT / width, y, line, fontsize=_SMALL, color=QUIET, va="center")
-    return Chart(figure, axes, replace(to_px, labels=labels))
+    figure.text(
+        left / width, 1 - 20 / height, safe(plan.title),
+        fontsize=15, fontweight="bold", va="center",
+    )  # fmt: skip
+    for row, line in enumerate(lines):
+        y = (15 * (len(lines) - row) - 8) / height
+        figure.text(left / width, y, safe(line), fontsize=_SMALL, color=QUIET, va="center")
+    return Chart(figure, axes, to_px)
 
 
 def _axis_words(relation: str, words: str) -> str:
@@ -135,25 +174,6 @@ def _roundness(line: object) -> tuple:
         k for k, step in enumerate((100, 20, 10, 5, 1, 0)) if not step or not line.value % step
     )
     return rest, line.value
-
-
-def _names(axes: object, diagram: Diagram, to_px: ToPixels) -> tuple[Box, ...]:
-    """Write each label into the middle of its field; return the places taken."""
-    taken = []
-    for number, region in enumerate(diagram.regions):
-        ring = np.column_stack(to_px(*region.polygon.T))
-        for size in (16, 14, 12, 10.5, 9):
-            wide, high = text_size(region.label, size)
-            x, y, room = middle_of(ring, wide + 6, high + 2)
-            if room >= 1:
-                break
-        _write(
-            axes, to_px, x, y, region.label,
-            ha="center", va="center", fontsize=size, fontweight="bold", color="#4b5560",
-            bbox=label_ground(tint(region.label, number)),
-        )  # fmt: skip
-        taken.append(Box(*map(float, (x - wide / 2, y - high / 2, x + wide / 2, y + high / 2))))
-    return tuple(taken)
 
 
 def label_ground(colour: object) -> dict:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import NamedTuple
 
 import numpy as np
@@ -9,8 +10,9 @@ import numpy as np
 __all__ = ["Box", "Placed", "middle_of", "place_labels"]
 
 # Tried in this order: right, left, above, below, then the slants between.
-_WAYS = np.deg2rad([0, 180, 90, 270, 40, 140, 320, 220, 65, 115, 295, 245])
-_REACH = (0.0, 8.0, 18.0, 30.0, 46.0, 66.0)
+_WAYS = np.deg2rad([0, 180, 90, 270, 40, 140, 320, 220, *range(10, 360, 15)])
+_STEPS = np.round(np.column_stack([np.cos(_WAYS), np.sin(_WAYS)]), 6)
+_REACH = (0.0, 8.0, 18.0, 30.0, 46.0, 66.0, 90.0)
 
 
 class Box(NamedTuple):
@@ -37,7 +39,7 @@ def place_labels(
     taken: list[Box] = (),
     mark: float = 5.0,
 ) -> list[Placed | None]:
-    """Place one label for each anchor so that nothing overlaps.
+    """Place one label for each anchor so that no label, mark or leader runs over another.
 
     Parameters
     ----------
@@ -53,53 +55,94 @@ def place_labels(
         None where there is no room.
     """
     anchors = np.asarray(anchors, dtype=float).reshape(-1, 2)
-    blocked = [np.array([x - mark, y - mark, x + mark, y + mark]) for x, y in anchors]
-    blocked += [np.array(t, dtype=float) for t in taken]
+    marks = np.hstack([anchors - mark, anchors + mark])
+    blocked = np.vstack([marks, np.array(taken, dtype=float).reshape(-1, 4)])
+    labels = np.empty((0, 4))
+    trails = np.empty((0, 2))
     placed: list[Placed | None] = [None] * len(anchors)
     for i in _crowded_first(anchors):
-        width, height = sizes[i]
-        if not width:
+        if not sizes[i][0]:
             continue
+        half = np.array(sizes[i]) / 2
+        # A leader may graze a neighbouring mark, not cross its middle.
+        cores = np.delete(np.hstack([anchors - mark / 2, anchors + mark / 2]), i, axis=0)
+        others = np.vstack([cores, labels])
+        away = _STEPS[np.argsort(-_STEPS @ _outward(anchors, i), kind="stable")]
         for reach in _REACH:
-            found = _free(anchors[i], width, height, reach + mark + 2.0, box, np.array(blocked), i)
-            if found is not None:
-                x, y = found
-                blocked.append(
-                    np.array([x - width / 2, y - height / 2, x + width / 2, y + height / 2])
-                )
-                placed[i] = Placed(x, y, _leader(anchors[i], found, width, height, reach, mark))
+            steps = away if reach else _STEPS
+            for centre in _around(anchors[i], half, reach + mark + 2.0, steps):
+                label = np.concatenate([centre - half, centre + half])
+                if (
+                    _leaves(label, box)
+                    or _meets(label, blocked)
+                    or _meets(label, labels)
+                    or _holds(label[None], trails)
+                ):
+                    continue
+                trail = _trail(anchors[i], centre, half, mark) if reach else None
+                if trail is not None and _holds(others, trail):
+                    continue
+                labels = np.vstack([labels, label])
+                if trail is not None:
+                    trails = np.vstack([trails, trail])
+                end = None if trail is None else (float(trail[-1, 0]), float(trail[-1, 1]))
+                placed[i] = Placed(float(centre[0]), float(centre[1]), end)
+                break
+            if placed[i] is not None:
                 break
     return placed
 
 
-def _free(anchor, width, height, gap, box, blocked, own) -> np.ndarray | None:
-    for way in _WAYS:
-        step = np.array([np.cos(way), np.sin(way)])
-        # The label touches a circle round the mark with the side that faces it.
-        centre = anchor + step * gap + np.round(step, 6) * np.array([width, height]) / 2
+def _outward(anchors: np.ndarray, i: int) -> np.ndarray:
+    """Return the way out of the crowd round one anchor."""
+    off = anchors[i] - anchors
+    weight = 1.0 / (np.hypot(*off.T) + 10.0) ** 2
+    return (off * weight[:, None]).sum(axis=0)
+
+
+def _around(
+    anchor: np.ndarray, half: np.ndarray, gap: float, steps: np.ndarray
+) -> Iterator[np.ndarray]:
+    """Yield centres of a label that touches a circle round the mark."""
+    for step in steps:
+        centre = anchor + step * (gap + half)
         if abs(step[0]) > 0.2:
-            centre[0] = anchor[0] + step[0] * gap + np.sign(step[0]) * width / 2
-        left, right = centre[0] - width / 2, centre[0] + width / 2
-        low, high = centre[1] - height / 2, centre[1] + height / 2
-        if left < box.left or right > box.right or low < box.low or high > box.high:
-            continue
-        meets = (
-            (blocked[:, 0] < right)
-            & (blocked[:, 2] > left)
-            & (blocked[:, 1] < high)
-            & (blocked[:, 3] > low)
-        )
-        if not meets.any():
-            return centre
-    return None
+            centre[0] = anchor[0] + step[0] * gap + np.sign(step[0]) * half[0]
+        yield centre
 
 
-def _leader(anchor, centre, width, height, reach, mark) -> tuple[float, float] | None:
-    if not reach:
-        return None
-    half = np.array([width, height]) / 2
+def _leaves(label: np.ndarray, box: Box) -> bool:
+    return bool(
+        label[0] < box.left or label[2] > box.right or label[1] < box.low or label[3] > box.high
+    )
+
+
+def _meets(label: np.ndarray, others: np.ndarray) -> bool:
+    return bool(
+        (
+            (others[:, 0] < label[2])
+            & (others[:, 2] > label[0])
+            & (others[:, 1] < label[3])
+            & (others[:, 3] > label[1])
+        ).any()
+    )
+
+
+def _holds(boxes: np.ndarray, points: np.ndarray) -> bool:
+    """Tell whether any of the points lies in any of the boxes."""
+    x, y = points[:, :1], points[:, 1:]
+    inside = (x > boxes[:, 0]) & (x < boxes[:, 2]) & (y > boxes[:, 1]) & (y < boxes[:, 3])
+    return bool(inside.any())
+
+
+def _trail(anchor, centre, half, mark) -> np.ndarray | None:
+    """Return points along the line from a mark to its label; None where they nearly touch."""
     end = np.clip(anchor, centre - half, centre + half)
-    return (float(end[0]), float(end[1])) if np.hypot(*(end - anchor)) > mark + 4 else None
+    length = float(np.hypot(*(end - anchor)))
+    if length <= mark + 4:
+        return None
+    share = np.linspace(mark / length, 1.0, max(3, int(length / 4)))
+    return anchor + share[:, None] * (end - anchor)
 
 
 def _crowded_first(anchors: np.ndarray) -> list[int]:

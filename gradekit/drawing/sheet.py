@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import textwrap
 
-from gradekit.drawing.style import INK, QUIET, text_size
+from gradekit.drawing.style import COLOURS, INK, MARKERS, QUIET, SHAPES, text_size
 
 __all__ = ["legend_rows", "safe", "sheet", "shorten", "write_legend"]
 
@@ -22,6 +22,7 @@ def sheet(
     right: int = 24,
     bottom: int = 46,
     legend: int = 0,
+    above: int = 0,
 ) -> tuple:
     """Return a figure and its axes, inside the style of the library.
 
@@ -37,13 +38,15 @@ def sheet(
         Margins.
     legend : int
         Rows of a legend between title and axes.
+    above : int
+        Pixels left free directly above the axes.
     """
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
 
     heading = textwrap.wrap(title, max(20, int((width - 20) / (0.64 * 15))))
     notes = textwrap.wrap(foot, int((width - 20) / (0.545 * _SMALL)))
-    top = 16 + 20 * len(heading) + 22 * legend
+    top = 16 + 20 * len(heading) + 22 * legend + above
     below = bottom + (_LEAD * len(notes) + 8 if notes else 0)
     height = top + inner_height + below
     figure = Figure(figsize=(width / 72, height / 72))
@@ -88,10 +91,17 @@ def legend_rows(names: list[str], width: float) -> list[list[tuple[int, str]]]:
 
 
 def write_legend(
-    figure: object, rows: list[list[tuple[int, str]]], left: float, top: float
+    figure: object,
+    rows: list[list[tuple[int, str]]],
+    left: float,
+    top: float,
+    hatches: tuple[str, ...] = (),
 ) -> None:
-    """Write a legend whose first row lies at `top` pixels from the upper border."""
-    from gradekit.drawing.style import COLOURS, MARKERS, SHAPES
+    """Write a legend of marks, or of bars if hatches are given.
+
+    Its first row lies at `top` pixels from the upper border.
+    """
+    from matplotlib.patches import Rectangle
 
     width, height = figure.get_size_inches() * 72
     axes = figure.add_axes((0, 0, 1, 1), frameon=False)
@@ -100,7 +110,13 @@ def write_legend(
         x, y = left + 6.0, top + 22 * row
         for style, name in entries:
             shape, colour = SHAPES[style % len(SHAPES)], COLOURS[style % len(COLOURS)]
-            axes.plot(x, y, marker=MARKERS[shape], ms=9, mfc=colour, mec="white", ls="none")
+            if hatches:
+                hatch = hatches[style % len(hatches)]
+                axes.add_patch(
+                    Rectangle((x - 7, y - 5), 14, 10, fc=colour, ec="white", hatch=hatch, lw=0)
+                )
+            else:
+                axes.plot(x, y, marker=MARKERS[shape], ms=9, mfc=colour, mec="white", ls="none")
             axes.text(x + 10, y, safe(name), va="center", fontsize=11, color=INK)
             x += _entry(name)
 
