@@ -13,10 +13,9 @@ from functools import cache, cached_property
 import numpy as np
 import pandas as pd
 
-from gradekit.composition import as_batch
 from gradekit.diagram_data import DiagramData, IsoLine, Region, read_diagram, shipped
 from gradekit.errors import InputError, said
-from gradekit.evaluate import evaluate, resolve
+from gradekit.evaluate import Result, evaluate, resolve
 from gradekit.flags import Flag
 from gradekit.formula import Formula
 from gradekit.html import escape, panel, table
@@ -69,6 +68,8 @@ class Diagram:
     Attributes
     ----------
     name, title, status, source : str
+    axes : (str, str)
+        Names of the relations that give x and y.
     tolerance : str
         Of the reading, in words.
     caution : str
@@ -81,7 +82,8 @@ class Diagram:
         self.status, self.source = data.status, " | ".join(data.source)
         self.tolerance = str(data.tolerance["words"])
         self.caution = f"{data.status.capitalize()}, {self.tolerance}; {NOT_FOR_CODE}"
-        resolve([data.x.relation, data.y.relation])  # refuses an axis that no relation gives
+        self.axes: tuple[str, str] = (data.x.relation, data.y.relation)
+        resolve(self.axes)  # refuses an axis that no relation gives
         self._fields = Subdivision(data)
         self.labels: tuple[str, ...] = tuple(dict.fromkeys(r.label for r in data.regions))
 
@@ -121,14 +123,17 @@ class Diagram:
         >>> heat = {"C": .02, "Cr": 19.5, "Ni": 9.8, "Mo": .2, "N": .06, "Nb": 0, "Cu": .1}
         >>> spot = diagram("wrc_1992").locate(heat)
         >>> spot.loc["heat 1", "region"], round(float(spot.loc["heat 1", "value"]), 1)
-        ('FA', 10.3)
+        ('FA', 9.3)
         """
-        batch = as_batch(heats)
-        axes = evaluate(batch, [self.data.x.relation, self.data.y.relation])
-        found = self.locate_xy(*axes.values.to_numpy().T)
-        flags = np.bitwise_or.reduce(axes.flags.to_numpy(dtype=np.uint16), axis=1)
+        return self.locate_result(evaluate(heats, self.axes))
+
+    def locate_result(self, result: Result) -> Placement:
+        """Place heats whose equivalents (`.axes`) stand in a result already; as `locate`."""
+        columns = [result.names.get_loc(name) for name in self.axes]
+        found = self.locate_xy(*result.values.to_numpy().T[columns])
+        flags = np.bitwise_or.reduce(result.flags.to_numpy().T[columns].astype(np.uint16))
         found["flag"] = found["flag"].to_numpy() | (flags & _FROM_AXES)
-        found.index = batch.index
+        found.index = result.heats.index
         return found
 
     def locate_xy(self, x: object, y: object) -> Placement:
@@ -317,7 +322,7 @@ def diagram(name: str) -> Diagram:
     Examples
     --------
     >>> diagram("wrc_1992").caution[:25]
-    'Reconstruction, ±3 FN at 0'
+    'Reconstruction, ±3 FN at '
     """
     return Diagram(shipped(name))
 

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
-from dataclasses import replace
-from typing import Any
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
@@ -91,6 +90,16 @@ def explorer(
     )
 
 
+@dataclass(frozen=True)
+class _Seen:
+    """What is found for one composition."""
+
+    values: list[float]
+    errors: list[float]
+    words: list[str]
+    spot: Spot
+
+
 class Explorer(Panel):
     """The panel made by `explorer`."""
 
@@ -106,6 +115,8 @@ class Explorer(Panel):
         self._must_be_heat(reference, "reference")
         shown = find_diagram(diagram) if isinstance(diagram, str) else diagram
         self._diagrams = {name: find_diagram(name) for name in DIAGRAMS} | {shown.name: shown}
+        axes = (name for drawn in self._diagrams.values() for name in drawn.axes)
+        self._evaluated = resolve([*self.relations, *axes])
         asked = dict.fromkeys(c for r in self.relations for c in r.conditions)
         evaluate(heats.iloc[:1], self.relations, **conditions)  # refuses an unknown condition
         begin = heats.loc[self._names[reference]] if start is None else as_batch(start).iloc[0]
@@ -151,12 +162,13 @@ class Explorer(Panel):
     # --- the state as strings and data ------------------------------------------------------
 
     def moving(self, state: Trial) -> str:
-        lines, spots = self._lines(state), self._spots(state)
         drawn = self._diagrams[state.diagram]
+        trial, reference = self._seen(state)
+        lines, spots = self._lines(trial, reference), (trial.spot, reference.spot)
         words = comparison.said_of_spots(spots)
-        marks = [
+        marks = [  # the trial last, so that it lies on top
             Mark(s.x, s.y, s.label, style)
-            for style, s in enumerate(spots)
+            for style, s in reversed(list(enumerate(spots)))
             if np.isfinite(s.x + s.y)
         ]
         moving = overlay(self._picture(drawn)[1], marks, trail=True, words=" ".join(words))
@@ -197,7 +209,7 @@ class Explorer(Panel):
         ]
         values = [
             (x.name, x.title, x.unit, x.trial, x.reference, x.error, x.status, x.words)
-            for x in self._lines(state)
+            for x in self._lines(*self._seen(state))
         ]
         names = ["name", "title", "unit", "trial", state.reference, "standard_error", "status"]
         return pd.DataFrame([*contents, *values], columns=[*names, "flag"])
@@ -252,46 +264,39 @@ class Explorer(Panel):
             for e in self.numbers.values
         }
 
-    def _lines(self, state: Trial) -> list[Line]:
-        mine = self._values(_batch(state), state.conditions)
-        kept = self._of_reference(
-            "values",
-            state.reference,
-            state.conditions,
-            lambda heat: self._values(heat, state.conditions),
-        )
+    def _lines(self, trial: _Seen, reference: _Seen) -> list[Line]:
         return [
             Line(r.name, r.title, r.quantity, r.unit, value, other, error, r.status, words, others)
-            for r, (value, error, words), (other, _, others) in zip(
-                self.relations, mine, kept, strict=True
-            )
-        ]
-
-    def _spots(self, state: Trial) -> list[Spot]:
-        drawn = self._diagrams[state.diagram]
-        kept = self._of_reference(
-            "spot", state.reference, drawn.name, lambda heat: _spot(drawn, heat, state.reference)
-        )
-        return [_spot(drawn, _batch(state), "trial"), kept]
-
-    def _of_reference(self, what: str, name: str, given: object, find: Callable) -> Any:
-        """Return what stays the same from step to step while the reference does."""
-        if self._kept.get(what, ())[:1] != ((name, given),):
-            self._kept[what] = ((name, given), find(self.heats.loc[[self._names[name]]]))
-        return self._kept[what][1]
-
-    def _values(self, batch: pd.DataFrame, conditions: tuple) -> list[tuple[float, float, str]]:
-        result = evaluate(batch, self.relations, **dict(conditions))
-        label = batch.index[0]
-        return [
-            (value, error, result.words(label, name))
-            for name, value, error in zip(
-                self._relation_names,
-                result.values.iloc[0].tolist(),
-                result.standard_error.iloc[0].tolist(),
+            for r, value, error, words, other, others in zip(
+                self.relations,
+                *(trial.values, trial.errors, trial.words),
+                *(reference.values, reference.words),
                 strict=True,
             )
         ]
+
+    def _seen(self, state: Trial) -> tuple[_Seen, _Seen]:
+        """Return what is found for the trial and for the reference, which mostly stays."""
+        trial = pd.DataFrame([state.composition], index=["trial"], dtype=float)
+        kept = replace(state, contents=())
+        if kept not in self._kept:
+            heat = self.heats.loc[[self._names[state.reference]]]
+            self._kept = {kept: self._look(heat, state, state.reference)}
+        return self._look(trial, state, "trial"), self._kept[kept]
+
+    def _look(self, heat: pd.DataFrame, state: Trial, label: str) -> _Seen:
+        result = evaluate(heat, self._evaluated, **dict(state.conditions))
+        count = len(self.relations)  # after them come the axes of the diagrams
+        drawn = self._diagrams[state.diagram]
+        placed = drawn.locate_result(result)
+        x, y, region, value, tolerance, flag = (placed[column].iloc[0] for column in placed)
+        said = Flag(int(flag)).words()
+        return _Seen(
+            result.values.iloc[0].tolist()[:count],
+            result.standard_error.iloc[0].tolist()[:count],
+            [result.words(heat.index[0], name) for name in self._relation_names],
+            Spot(label, x, y, str(region), value, tolerance, drawn.data.unit, said),
+        )
 
     def _picture(self, drawn: Diagram) -> tuple:
         if drawn.name not in self._pictures:
@@ -300,23 +305,3 @@ class Explorer(Panel):
             heats = comparison.crowd(to_px, placed["x"], placed["y"])
             self._pictures[drawn.name] = (views.stacked(svg, heats), to_px)
         return self._pictures[drawn.name]
-
-
-def _spot(drawn: Diagram, heat: pd.DataFrame, label: str) -> Spot:
-    placed = drawn.locate(heat)
-    at = placed.iloc[0]
-    words = Flag(int(at["flag"])).words()
-    return Spot(
-        label,
-        at["x"],
-        at["y"],
-        str(at["region"]),
-        at["value"],
-        at["tolerance"],
-        drawn.data.unit,
-        words,
-    )
-
-
-def _batch(state: Trial) -> pd.DataFrame:
-    return pd.DataFrame([state.composition], index=["trial"], dtype=float)

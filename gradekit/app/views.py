@@ -13,6 +13,8 @@ REVIVE = (
 )
 ABOUT_LIVE = '<p class="gk-about-live">A live panel stands here while the notebook runs.</p>'
 
+# Where it must be scrolled sideways the keyboard can do so.
+_TABLES = '<div class="gk gk-tables" role="region" aria-label="values" tabindex="0">'
 # The moving part is one string: its wrappers are taken out of the layout, so that the overlay
 # lies over the background and the tables go beneath, wherever the page is wide enough for both.
 _STYLE = """<style>
@@ -37,6 +39,7 @@ _STYLE = """<style>
  .gk-panel .gk-stage{grid-template-columns:minmax(0,1fr)}
  .gk-panel .gk-background,.gk-panel .gk-overlay{grid-area:2/1}
  .gk-panel .gk-tables{grid-area:3/1/auto/-1}
+ .gk-panel .gk-values th[scope=row]{min-width:8em;overflow-wrap:anywhere}
 }
 </style>"""
 
@@ -59,15 +62,14 @@ def stacked(*layers: str) -> str:
 
 def tables(*parts: str) -> str:
     """Return tables and remarks that go beneath controls and figure."""
-    return f'<div class="gk gk-tables">{"".join(parts)}</div>'
+    return f"{_TABLES}{''.join(parts)}</div>"
 
 
 def still(title: str, background: str, moving: str) -> str:
     """Return a panel as a page without a kernel shows it."""
     if background:
-        lead, rest = moving.split('<div class="gk gk-tables">', 1)
-        figure = f'<div class="gk-figure">{background}{lead}</div>'
-        moving = f'{figure}<div class="gk gk-tables">{rest}'
+        lead, rest = moving.split(_TABLES, 1)
+        moving = f'<div class="gk-figure">{background}{lead}</div>{_TABLES}{rest}'
     return (
         f'{style()}<div class="gk"><p class="lead">{escape(title)}</p>{moving}'
         f'<p class="s">{REVIVE}</p></div>'
