@@ -66,6 +66,9 @@ def as_batch(source: object) -> pd.DataFrame:
         return _from_mapping(source)
     if isinstance(source, (str, bytes, os.PathLike)) or hasattr(source, "read"):
         return read_heats(source)
+    if isinstance(source, np.ndarray):
+        named = "pd.DataFrame(array, columns=['C', 'Cr', 'Ni'])"
+        raise InputError("heats", "a table with element symbols", "an array without names", named)
     if isinstance(source, Iterable):
         return _from_records(list(source))
     raise InputError("heats", "a dict, Series, list of dicts, DataFrame or path", source)

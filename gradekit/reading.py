@@ -26,7 +26,7 @@ MOST_BYTES = {"certificate": 10_000_000, "workbook": 20_000_000, "table": 1_000_
 # From here on a text file is first tried as a plain table, in chunks.
 _STREAM_FROM = 1_000_000
 _EXPECTED = "a CSV, TXT, XLSX or JSON file"
-_SUFFIXES = (".csv", ".tsv", ".txt", ".xlsx", ".xlsm", ".json")
+_SUFFIXES = (".csv", ".tsv", ".tab", ".txt", ".dat", ".asc", ".xlsx", ".xlsm", ".json")
 _STARTS = {
     b"\x89PNG": "a PNG picture",
     b"\xff\xd8\xff": "a JPEG picture",
@@ -137,6 +137,9 @@ def _read(file: BinaryIO, source: str, sheet: str | None) -> pd.DataFrame:
     if found is None and head.startswith(b"PK\x03\x04"):
         _refuse_large(source, size, "workbook")
         return _read_workbook(file, source, sheet)
+    suffix = Path(source).suffix.lower()
+    if found is None and suffix not in ("", *_SUFFIXES):
+        found = f"a file '{suffix}'"
     utf16 = head.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE))
     if found is None and b"\0" in head and not utf16:
         found = "bytes that are no text"
@@ -144,7 +147,7 @@ def _read(file: BinaryIO, source: str, sheet: str | None) -> pd.DataFrame:
         raise InputError(f"file '{source}'", _EXPECTED, said(found))
     if sheet is not None:
         raise InputError("sheet", "left out, as a text file has no sheets", sheet)
-    if Path(source).suffix.lower() == ".json" or head.lstrip()[:1] in (b"{", b"["):
+    if suffix == ".json" or head.lstrip()[:1] in (b"{", b"["):
         _refuse_large(source, size, "certificate")
         return _read_json(file.read(), source)
     if size > _STREAM_FROM and not utf16:

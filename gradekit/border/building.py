@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import re
 from collections.abc import Callable, Iterable, Mapping
 from functools import partial
@@ -120,7 +121,7 @@ def parse_column(
                     found = parse_cell(cell, header.factor)
                 except ValueError:
                     expected = "a number, a bound such as '<0.005', or 'n.d.'"
-                    raise InputError(at(row), expected, cell) from None
+                    raise InputError(at(row), expected, cell, _hint(cell)) from None
                 if isinstance(cell, str):
                     known[cell] = found
             numbers[row] = found[0]
@@ -140,6 +141,14 @@ def parse_column(
                 "read as ppm"
             )
     return numbers, marks
+
+
+def _hint(cell: object) -> str | None:
+    if isinstance(cell, dt.date):
+        return "a spreadsheet has made a date of the number: format the cell as text"
+    if isinstance(cell, str) and cell.startswith("="):
+        return "a formula that was never computed: open and save the file in a spreadsheet"
+    return None
 
 
 def is_name_column(header: object) -> bool:
@@ -164,6 +173,7 @@ def checked(batch: pd.DataFrame, place: Place | None = None) -> pd.DataFrame:
             f"{place(row, element)}heat '{batch.index[row]}', {element}",
             "between 0 and 100 wt%",
             float(values[row, column]),
+            f"for a figure in ppm, '{element} ppm'" if values[row, column] > 100 else None,
         )
     total = values.sum(axis=1)
     holes = np.isnan(total)

@@ -10,6 +10,7 @@ from itertools import zip_longest
 
 from gradekit.border.building import is_name_column
 from gradekit.cells import FAMILIAR, Header, column_element, parse_cell, unit_factor
+from gradekit.elements import is_element
 from gradekit.errors import NOTHING, InputError, said
 
 __all__ = ["Block", "Line", "Spoken", "find_blocks", "score", "without_comment"]
@@ -170,18 +171,20 @@ def find_blocks(rows: Sequence[Sequence], source: str) -> tuple[list[Block], lis
         titles += _drop_empty(blocks)
     if not any(element_of(h) for block in blocks for h in block.header):
         first = next((_line(r) for r in rows if not all(map(blank, r))), None)
+        names = [c.strip().title() for r in rows[:9] for c in r if isinstance(c, str)]
         raise InputError(
             source,
             "a table with a header of element symbols such as C, Cr, Ni",
             NOTHING if first is None else said(f"'{first[:60]}'"),
+            ", ".join(dict.fromkeys(filter(is_element, names))) or None,
         )
     return blocks, [t for t in titles if t]
 
 
 def _line(row: Sequence) -> str:
-    return getattr(row, "line", None) or "    ".join(
-        str(cell).strip() for cell in row if not blank(cell)
-    )
+    if getattr(row, "packed", False):
+        return row.line
+    return "    ".join(str(cell).strip() for cell in row if not blank(cell))
 
 
 def without_comment(row: Sequence, titles: list[str]) -> Sequence:
@@ -192,7 +195,7 @@ def without_comment(row: Sequence, titles: list[str]) -> Sequence:
     if all(isinstance(cell, str) and _RULE.fullmatch(cell) for cell in cells):
         return []
     if cells[0].startswith("#") and not any(map(_tells, cells[1:])) and _distinct(row) < 2:
-        titles.append(_line(row).lstrip("# "))
+        titles.append(getattr(row, "line", _line(row)).lstrip("# "))
         return []
     return row
 
@@ -235,10 +238,11 @@ def _open(source: str, number: int, row: Sequence, above: list, turned: bool) ->
         header = [f"{h} (test)" if h in _CLASHES else h for h in header]
     if not any(map(is_name_column, header)):
         first = next((i for i, h in enumerate(header) if element_of(h)), 0)
-        for i, h in enumerate(header[:first]):
-            if h.lower() in _NAMELESS:
-                header[i] = "heat"
-                break
+        # Titles above a turned table look like headers before that of the names.
+        before = range(first)[::-1] if turned else range(first)
+        nameless = [i for i in before if header[i].lower() in _NAMELESS]
+        if nameless:
+            header[max(nameless, key=lambda i: bool(header[i]))] = "heat"
     block = Block(source, header, number, turned)
     if above and _take_units(block, above[-1][1], above[-1][0]):
         above.pop()

@@ -19,7 +19,7 @@ _VALUE = (
     r"|n\.?\s?d\.?|tr\.?|traces?|-+|bal\.?|balance|rest"
 )
 _PAIR = re.compile(
-    r"\s*[;,|/]?\s*(?P<element>[A-Z][A-Za-z]?(?:\s?\+\s?[A-Z][a-z])?)\s*[:=]?\s*"
+    r"\s*[;,|/]?\s*(?P<element>[A-Z][A-Za-z]?(?:\s?\+\s?[A-Z][a-z])?)(?:\s*[:=]\s*|\s+|(?=[<≤]))"
     rf"(?P<value>{_VALUE})\s*(?P<unit>ppm|(?:wt\.?-?)?%)?(?=[\s;,|/.]|$)"
 )
 _PREFIX = re.compile(r"^(?:heat|cast|charge|schmelze)(?:\s*(?:no|nr|number)\.?)?[\s:]+", re.I)
@@ -82,7 +82,7 @@ def _spoken(row: Line, number: int, source: str) -> Spoken | None:
         rest = line[end:].strip(" .;,|")
         if len(header) > 2 and not rest:
             return Spoken(header, cells)
-        if len(header) > 4:
+        if len(header) > 3 and row.packed:
             raise InputError(
                 f"{source}, row {number + 1}, after '{header[-1]} {cells[-1]}'",
                 "an element and its content, such as 'Ni 8,1'",
