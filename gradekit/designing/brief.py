@@ -300,7 +300,7 @@ def objective(aim: object, priced: Mapping[str, Relation] | None = None) -> Quan
         return read_quantity(text, {}, "minimise")
     if isinstance(aim, str):
         aim = AIMS.get(aim, aim)
-    return read_quantity(aim, {**EXTRA, **(priced or {})}, "minimise", AWAITED)
+    return read_quantity(aim, {**EXTRA, **(priced or {})}, "minimise", AWAITED, AIMS)
 
 
 def _name(key: object) -> str:

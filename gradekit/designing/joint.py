@@ -17,7 +17,7 @@ __all__ = ["all_together", "break_tie", "most_certain", "most_room"]
 
 _ROUNDS = 12
 _MISS = 0.002
-_HALVINGS = 8
+_HALVINGS = 14
 
 
 def break_tie(problem: Problem, found: Found, second: Quantity) -> Found:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 
@@ -125,6 +125,7 @@ def read_quantity(
     extra: Mapping[str, Relation],
     what: str = "limit",
     awaited: tuple[str, ...] = (),
+    also: Iterable[str] = (),
 ) -> Quantity:
     """Return the quantity that a name, a relation or an expression means.
 
@@ -138,6 +139,8 @@ def read_quantity(
         Begins an error message.
     awaited : tuple of str
         Names that are accepted although nothing gives them a meaning yet.
+    also : names
+        Other words that the caller takes, for the error message.
 
     Examples
     --------
@@ -158,7 +161,7 @@ def read_quantity(
             what,
             "an element, a name of gk.catalogue(), or an expression of these",
             key,
-            nearest(key, [*known, *CATALOGUE.quantities()]),
+            nearest(key, [*also, *known, *CATALOGUE.quantities()]),
         )
     formula = _formula(key)
     named = {}
