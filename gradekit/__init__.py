@@ -32,6 +32,7 @@ _LATER: dict[str, str] = {
     "assess_route": "route.assess",
     "casting_temperatures": "route.casting",
     "certifiable": "grade_check",
+    "charge": "route.charging",
     "check_grade": "grade_check",
     "claims": "cells",
     "common_window": "grade_windows",

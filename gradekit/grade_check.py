@@ -10,7 +10,7 @@ from functools import cache
 import numpy as np
 import pandas as pd
 
-from gradekit.composition import as_batch, notes_of
+from gradekit.composition import as_batch, bounded
 from gradekit.errors import InputError, said
 from gradekit.grade_judge import Contents, Finding, contents_of, judge, worst
 from gradekit.grade_tables import Limit, Window, tolerance, windows
@@ -294,8 +294,8 @@ def _half(limit: Decimal) -> float:
 def _not_refused(batch: pd.DataFrame, candidates: list[Window]) -> np.ndarray:
     """Sort out at once what a plain number refuses beyond doubt; the rest is judged exactly."""
     values = batch.to_numpy()
-    marks = notes_of(batch).get("bounds", {})
-    bound = np.array([[h in marks.get(e, {}) for e in batch] for h in batch.index])
+    masks = bounded(batch)
+    bound = np.array([masks.get(e, np.zeros(len(batch), dtype=bool)) for e in batch]).T
     values = np.where(bound, np.nan, values)
     column = {e: i for i, e in enumerate(batch)}
     ok = np.ones((len(batch), len(candidates)), dtype=bool)

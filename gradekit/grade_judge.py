@@ -15,7 +15,7 @@ from typing import NamedTuple
 
 import pandas as pd
 
-from gradekit.composition import notes_of
+from gradekit.composition import bounds
 from gradekit.grade_rules import ZERO, Line, decimal
 from gradekit.grade_tables import Limit, Tolerance, Variant, Window, in_words, tolerance
 
@@ -60,12 +60,12 @@ Span = tuple[Decimal, Decimal]
 
 def contents_of(batch: pd.DataFrame) -> Iterator[dict[str, Reported]]:
     """Yield the reported contents of each heat; what was not reported is left out."""
-    marks = notes_of(batch).get("bounds", {})
-    columns = {e: (batch[e].to_numpy(), marks.get(e, {})) for e in batch}
-    for row, heat in enumerate(batch.index):
+    marks = bounds(batch)
+    columns = {e: (batch[e].to_numpy(), marks[e].tolist()) for e in batch}
+    for row in range(len(batch)):
         contents = {}
         for element, (numbers, texts) in columns.items():
-            number, text = numbers[row], str(texts.get(heat, ""))
+            number, text = numbers[row], texts[row]
             if number == number:
                 exact = decimal(number)
                 contents[element] = Reported(ZERO if text else exact, exact, text)

@@ -208,9 +208,14 @@ class Grade:
                 (self.limits["standard"] == window.standard)
                 & (self.limits["designation"] == window.designation)
             ]
-            shown = own.drop(columns=["designation", "standard"]).set_index("element")
+            own = own.drop(columns=["designation", "standard"]).set_index("element")
+            disputed = own["note"].where(own["evidence"] == "conflicting", "")
+            shown = own.assign(note=disputed)
             unit = {"min": "wt%", "max": "wt%"}
             parts.append(table(shown, window.title, units=unit, wide=["note"]))
+            # A note on a settled limit is about the whole window.
+            notes = dict.fromkeys(n for n in own["note"] if n and n not in set(disputed))
+            parts += [f'<p class="s">{escape(note)}</p>' for note in notes]
         if len(self.properties):
             keep = [
                 c
