@@ -15,14 +15,15 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
-from gradekit.composition import about, as_batch, bounds, messages, notes_of
+from gradekit.certificate_words import as_reported, at_a_glance, items, reasons
+from gradekit.composition import about, as_batch, messages, notes_of
 from gradekit.errors import NOTHING, InputError, nearest, said
 from gradekit.grade_check import certifiable, check_windows
 from gradekit.grade_claims import Claim, read_claims
 from gradekit.grade_judge import VERDICTS, worst
 from gradekit.grade_results import judge_result, read_results
 from gradekit.grade_tables import Window
-from gradekit.html import escape, panel, table, verdict
+from gradekit.html import escape, panel, table
 from gradekit.reading import read_heats_text
 from gradekit.writing import write_tables
 
@@ -256,14 +257,14 @@ class Certificate:
         told = told[told["reasons"] != ""].set_index("heat")
         remarked = self.verdicts[self.verdicts["remarks"] != ""]
         parts = [
-            table(_at_a_glance(self.verdicts), "Every claim", rows=400),
+            table(at_a_glance(self.verdicts), "Every claim", rows=400),
             table(told, "What is to be said", wide=["reasons"], rows=400) if len(told) else "",
-            _items("", [f"{r.claim}: {r.remarks}" for r in remarked.itertuples()]),
-            table(_as_reported(self.heats), "Heat analyses, wt%"),
+            items("", [f"{r.claim}: {r.remarks}" for r in remarked.itertuples()]),
+            table(as_reported(self.heats), "Heat analyses, wt%"),
         ]
         if len(self.products):
-            parts.append(table(_as_reported(self.products), "Product analyses, wt%"))
-        parts.append(_items("Understood while reading:", self.messages))
+            parts.append(table(as_reported(self.products), "Product analyses, wt%"))
+        parts.append(items("Understood while reading:", self.messages))
         parts.append(f'<p class="s">{escape(_CONFIRM)}</p>')
         return panel(*parts, lead=repr(self))
 
@@ -286,55 +287,6 @@ class Certificate:
         if Path(path).suffix.lower() == ".csv":
             return write_tables({"verdicts": self.verdicts}, path)
         return write_tables(self.tables(), path)
-
-
-def _at_a_glance(verdicts: pd.DataFrame) -> pd.DataFrame:
-    """One row a heat and claim, one column a thing looked at."""
-    cells: dict[tuple, dict[str, str]] = {}
-    for row in verdicts.itertuples():
-        looked = row.looked_at or "heat analysis"
-        under = cells.setdefault((row.heat, row.claim, row.standard), {})
-        under[looked] = worst([row.verdict, *([under[looked]] if looked in under else [])])
-    columns = list(dict.fromkeys(c for under in cells.values() for c in under))
-    rows = [
-        (heat, claim, standard, *(verdict(under[c]) if c in under else "" for c in columns))
-        for (heat, claim, standard), under in cells.items()
-    ]
-    return pd.DataFrame(rows, columns=["heat", "claim", "standard", *columns]).set_index("heat")
-
-
-def _items(head: str, texts: list[str]) -> str:
-    if not texts:
-        return ""
-    items = "".join(f"<li>{escape(text)}</li>" for text in dict.fromkeys(texts))
-    return (f"<p>{escape(head)}</p>" if head else "") + f"<ul>{items}</ul>"
-
-
-def _as_reported(batch: pd.DataFrame) -> pd.DataFrame:
-    texts = bounds(batch)
-    return batch.astype(object).where(texts == "", texts)
-
-
-def reasons(looked: pd.DataFrame) -> str:
-    """Return in words what speaks against an analysis, the gravest first."""
-    told: list[str] = []
-    order = list(VERDICTS)
-    absent, recalled = [], []
-    for row in sorted(looked.itertuples(), key=lambda r: order.index(r.verdict)):
-        if row.verdict == "inside":
-            continue
-        if row.reason.endswith("not reported") and ";" not in row.reason:
-            absent.append(row.reason.removesuffix(" not reported"))
-        elif row.reason == "the limit is from trade memory":
-            recalled.append(row.element)
-        else:
-            sample = f"{row.heat}, " if looked["heat"].nunique() > 1 else ""
-            told.append(f"{sample}{row.element}: {row.reason}")
-    if absent:
-        told.append(f"not reported: {', '.join(dict.fromkeys(absent))}")
-    if recalled:
-        told.append(f"limits from trade memory: {', '.join(dict.fromkeys(recalled))}")
-    return "; ".join(told)
 
 
 def read_certificate(

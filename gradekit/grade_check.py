@@ -13,7 +13,8 @@ import pandas as pd
 from gradekit.composition import as_batch, bounded
 from gradekit.errors import InputError, said
 from gradekit.grade_judge import Contents, Finding, contents_of, judge, worst
-from gradekit.grade_tables import Limit, Window, tolerance, windows
+from gradekit.grade_tables import Limit, Window, windows
+from gradekit.grade_tolerances import tolerance
 from gradekit.grades import windows_of
 
 __all__ = ["certifiable", "check_grade", "check_windows"]

@@ -17,7 +17,8 @@ import pandas as pd
 
 from gradekit.composition import bounds
 from gradekit.grade_rules import ZERO, Line, decimal
-from gradekit.grade_tables import Limit, Tolerance, Variant, Window, in_words, tolerance
+from gradekit.grade_tables import Limit, Variant, Window, in_words
+from gradekit.grade_tolerances import Tolerance, tolerance
 
 __all__ = ["VERDICTS", "Finding", "Reported", "contents_of", "judge", "worst"]
 

@@ -18,7 +18,8 @@ from gradekit.composition import as_batch
 from gradekit.errors import InputError, said
 from gradekit.grade_judge import Contents, Reported, contents_of
 from gradekit.grade_rules import ZERO
-from gradekit.grade_tables import Limit, Window, rows_of, tolerance, windows
+from gradekit.grade_tables import Limit, Window, rows_of, windows
+from gradekit.grade_tolerances import tolerance
 from gradekit.grades import evidence_of, windows_of
 
 __all__ = ["nearest_grades", "what_separates"]

@@ -1,8 +1,8 @@
 """The tables of grades, read once and checked row by row.
 
-`gradekit/reference/grades/` holds the limits as printed, the tolerances of the product analysis,
-the minimum properties, and for each conflicting limit the forms that publications give. Limits
-stay decimal numbers with the digits of the standard.
+`gradekit/reference/grades/` holds the limits as printed, the minimum properties, and for each
+conflicting limit the forms that publications give. Limits stay decimal numbers with the digits of
+the standard.
 """
 
 from __future__ import annotations
@@ -13,22 +13,21 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal
 from functools import cache, cached_property
-from itertools import pairwise
 
 from gradekit.elements import is_element
-from gradekit.errors import InputError, nearest
+from gradekit.errors import InputError
 from gradekit.grade_rules import Line, lines_of, quantity_of, read_rule
 from gradekit.sources import REFERENCE
 
 __all__ = [
     "EVIDENCE",
     "Limit",
-    "Tolerance",
     "Variant",
     "Window",
     "in_words",
+    "printed_number",
+    "read_windows",
     "rows_of",
-    "tolerance",
     "windows",
 ]
 
@@ -150,27 +149,11 @@ class Window:
         return f"{self.designation} ({self.standard})"
 
 
-@dataclass(frozen=True)
-class Tolerance:
-    """What a product analysis may lie beyond a specified limit, wt%."""
-
-    over: Decimal
-    up_to: Decimal
-    below: Decimal
-    above: Decimal
-    standard: str
-    evidence: str
-    note: str
-
-    @property
-    def status(self) -> str:
-        return EVIDENCE[self.evidence]
-
-
-def rows_of(name: str) -> list[dict[str, str]]:
+@cache
+def rows_of(name: str) -> tuple[dict[str, str], ...]:
     """Return the rows of one table of `gradekit/reference/grades/`, all texts."""
     with open(REFERENCE / "grades" / f"{name}.csv", encoding="utf-8", newline="") as file:
-        return list(csv.DictReader(file))
+        return tuple(csv.DictReader(file))
 
 
 @cache
@@ -249,7 +232,7 @@ def ends(
     row: Mapping[str, str], place: str
 ) -> tuple[Decimal | None, Decimal | None, tuple[Line, ...]]:
     """Return the two ends and the computed minima of a row; min must lie below max."""
-    low, high = (_number(row[c], f"{place}, {c}") for c in ("min", "max"))
+    low, high = (printed_number(row[c], f"{place}, {c}") for c in ("min", "max"))
     floors = _at(place, lines_of, row["min_expression"]) if row["min_expression"] else ()
     if low is None and high is None and not floors:
         raise InputError(place, "a min, a max or a min_expression", "an empty row")
@@ -286,7 +269,8 @@ def _at(place: str, read, *given):
         raise InputError(f"{place}, {error.what}", error.must_be, error.got) from error
 
 
-def _number(text: str, place: str) -> Decimal | None:
+def printed_number(text: str, place: str) -> Decimal | None:
+    """Return a number with its printed digits, None for an empty cell."""
     if not text:
         return None
     if not _NUMBER.fullmatch(text):
@@ -304,76 +288,3 @@ def _read_variants(rows: Iterable[Mapping[str, str]]) -> dict[tuple, tuple[Varia
         new = Variant(*ends(row, place), row["where"], row["status"], row["use"])
         found[key] = (*found.get(key, ()), new)
     return found
-
-
-# --- product analysis -------------------------------------------------------------------------
-
-#: The tables of tolerances that serve each side, the one read before the one recalled.
-_TOLERANCES = {
-    "EN": ("EN 10088-2/-3", "EN 10088-3 (extended range)"),
-    "ASTM": ("ASTM A480/A480M Table A1.1 (also A484)",),
-}
-
-
-@cache
-def tolerances() -> dict[tuple[str, str], tuple[Tolerance, ...]]:
-    """Return the classes of tolerance per (standard, element), ascending."""
-    return read_tolerances(rows_of("product_tolerances"))
-
-
-def read_tolerances(
-    rows: Iterable[Mapping[str, str]],
-) -> dict[tuple[str, str], tuple[Tolerance, ...]]:
-    """Build the classes of tolerance; classes of one element may not overlap."""
-    found: dict[tuple[str, str], list[Tolerance]] = {}
-    known = {name for names in _TOLERANCES.values() for name in names}
-    for number, row in enumerate(rows, start=2):
-        place = f"product_tolerances.csv, line {number} ({row['standard']}, {row['element']})"
-        if row["standard"] not in known:
-            near = nearest(row["standard"], known)
-            raise InputError(f"{place}, standard", "one in use", row["standard"], near)
-        if not is_element(row["element"]):
-            raise InputError(f"{place}, element", "an element", row["element"])
-        if row["evidence"] not in EVIDENCE:
-            raise InputError(f"{place}, evidence", " | ".join(EVIDENCE), row["evidence"])
-        numbers = [
-            _number(row[c], f"{place}, {c}")
-            for c in (
-                "range_over",
-                "range_up_to_incl",
-                "tolerance_below_min",
-                "tolerance_above_max",
-            )
-        ]
-        if None in numbers or numbers[0] >= numbers[1]:
-            raise InputError(f"{place}, range", "four numbers, over < up to", row)
-        found.setdefault((row["standard"], row["element"]), []).append(
-            Tolerance(*numbers, row["standard"], row["evidence"], row["note"])
-        )
-    for (standard, element), classes in found.items():
-        classes.sort(key=lambda c: c.over)
-        for first, second in pairwise(classes):
-            if second.over < first.up_to:
-                raise InputError(
-                    f"product_tolerances.csv, {standard}, {element}",
-                    f"in classes that do not overlap; the first ends at {first.up_to}",
-                    str(second.over),
-                )
-    return {key: tuple(classes) for key, classes in found.items()}
-
-
-def tolerance(side: str, element: str, limit: Decimal) -> Tolerance | None:
-    """Return the class of tolerance that a specified limit value falls into, or None.
-
-    A limit at the foot of the lowest class belongs to it ('Cr 10.5-15.0').
-
-    Examples
-    --------
-    >>> tolerance("EN", "Ni", Decimal("10.5")).above, tolerance("EN", "Ni", Decimal("8.0")).below
-    (Decimal('0.15'), Decimal('0.10'))
-    """
-    for standard in _TOLERANCES[side]:
-        for found in tolerances().get((standard, element), ()):
-            if found.over <= limit <= found.up_to:
-                return found
-    return None

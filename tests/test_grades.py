@@ -17,12 +17,11 @@ from gradekit.grade_judge import VERDICTS, contents_of, judge, worst
 from gradekit.grade_rules import decimal, lines_of, read_rule
 from gradekit.grade_tables import (
     EVIDENCE,
-    read_tolerances,
     read_windows,
     rows_of,
-    tolerance,
     windows,
 )
+from gradekit.grade_tolerances import read_tolerances, tolerance
 from gradekit.grades import own_windows, windows_of
 
 GOOD = dict(C=0.025, Si=0.45, Mn=1.40, P=0.030, S=0.0012, N=0.056, Cr=18.10, Ni=8.20)
