@@ -11,7 +11,7 @@ import pandas as pd
 
 from gradekit.errors import InputError
 from gradekit.files import inert_text, write_whole
-from gradekit.grade_tables import tolerance
+from gradekit.grade_tolerances import tolerance
 from gradekit.html import STYLE, escape
 
 __all__ = ["export", "sheet_table"]
