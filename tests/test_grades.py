@@ -239,6 +239,13 @@ def test_the_nearest_name_is_suggested_and_a_wrong_standard_names_the_right_ones
         windows_of("1.4301", "EN 10217-7")
 
 
+def test_type_403_is_not_410s():
+    """403 is S40300 with up to 0.15 C; no limits of it are held, and 410S must not stand in."""
+    with pytest.raises(InputError, match="nearest"):
+        gk.grade("403")
+    assert gk.grade("410S").uns == ("S41008",)
+
+
 def test_a_number_means_its_own_side():
     assert [w.title for w in own_windows("1.4307")] == ["1.4307 (EN 10088-2:2014)"]
     assert [w.title for w in own_windows("304L")] == ["S30403 (ASTM A240/A240M)"]
