@@ -1,0 +1,1 @@
+"""What a service asks of a steel, criterion by criterion."""

@@ -1,0 +1,201 @@
+"""From where a part stands to the corrosion class that its grade must have.
+
+The factor and class scheme of the annex to EN 1993-1-4: CRF = F1 (chlorides) + F2 (sulphur
+dioxide) + F3 (cleaning). F1, F2 and F3 were read; class bounds, grade lists and the rules for
+pools are from memory, and every class says so.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import asdict, dataclass
+from functools import cache
+
+from gradekit.errors import InputError, nearest
+from gradekit.service.tables import rows
+
+__all__ = ["CLASSES", "WORDS", "Atmosphere", "Exposure", "classify", "grades_of_class"]
+
+CLASSES = ("I", "II", "III", "IV", "V")
+#: Accepted words of each field of `Atmosphere`, with the key of the table they stand for.
+WORDS: dict[str, dict[str, str]] = {
+    "coast": {"other European": "7", "North Sea (Germany) or Baltic": "6"},
+    "so2": {"low": "1", "medium": "2", "high": "3"},
+    "washing": {"rain": "1", "cleaning regime": "2", "none": "3"},
+    "pool": {"no": "", "cleaned at least weekly": "weekly", "cleaned less often": "less"},
+}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Atmosphere:
+    """Where the part stands.
+
+    Parameters
+    ----------
+    indoors : bool
+        In a controlled indoor climate.
+    sea_km : float
+        Distance to the sea, km.
+    salted_road_km : float
+        Distance to roads with de-icing salt, km.
+    salted_tunnel : bool
+        In a road tunnel where de-icing salt is used.
+    coast, so2, washing, pool : str
+        One of `WORDS`.
+    """
+
+    indoors: bool = False
+    sea_km: float = 100.0
+    salted_road_km: float = 10.0
+    salted_tunnel: bool = False
+    coast: str = "other European"
+    so2: str = "low"
+    washing: str = "rain"
+    pool: str = "no"
+
+    def __post_init__(self) -> None:
+        for name, words in WORDS.items():
+            given = getattr(self, name)
+            if given not in words:
+                raise InputError(name, ", ".join(words), given, nearest(str(given), words))
+        for name in ("sea_km", "salted_road_km"):
+            given = getattr(self, name)
+            if not isinstance(given, (int, float)) or not given >= 0:
+                raise InputError(name, "a distance in km", given)
+
+
+@dataclass(frozen=True)
+class Exposure:
+    """The factors of a place and the class that follows."""
+
+    factors: tuple[int, int, int]
+    total: int
+    crc: str
+    status: str
+    reasons: tuple[str, ...]
+
+    @property
+    def words(self) -> str:
+        """The class with how it was reached."""
+        f1, f2, f3 = self.factors
+        return f"CRF = {f1} + {f2} + {f3} = {self.total}, class {self.crc}".replace("-", "−")
+
+
+def classify(place: Atmosphere) -> Exposure:
+    """Return factors and corrosion resistance class of a place.
+
+    Parameters
+    ----------
+    place : Atmosphere
+
+    Returns
+    -------
+    Exposure
+        Status 'memory': the class bounds are recalled, the factors were read.
+
+    Examples
+    --------
+    >>> classify(Atmosphere(sea_km=0.5, washing="none")).words
+    'CRF = −7 + 0 + −7 = −14, class III'
+    """
+    if place.pool != "no":
+        return _pool(place)
+    f1, why1 = _f1(place)
+    f2, why2 = _factor("f2", WORDS["so2"][place.so2])
+    f3, why3 = _factor("f3", WORDS["washing"][place.washing])
+    if f1 + f2 >= 0:
+        f3, why3 = 0, "F1 + F2 is not below 0: cleaning does not count"
+    total = f1 + f2 + f3
+    crc = next(c for c, holds in _bounds() if holds(total))
+    return Exposure((f1, f2, f3), total, crc, "memory", (why1, why2, why3))
+
+
+def _pool(place: Atmosphere) -> Exposure:
+    # An indoor pool is classed by its cleaning, not by the factor.
+    crc = "III" if WORDS["pool"][place.pool] == "weekly" else "V"
+    return Exposure((0, 0, 0), 0, crc, "memory", (f"indoor pool, {place.pool}",))
+
+
+def _f1(place: Atmosphere) -> tuple[int, str]:
+    if place.indoors:
+        return _factor("f1", "1")
+    if place.salted_tunnel:
+        return _factor("f1", "5")
+    if place.sea_km <= 0.25:
+        return _factor("f1", WORDS["coast"][place.coast])
+    if place.sea_km <= 1 or place.salted_road_km <= 0.01:
+        return _factor("f1", "4")
+    if place.sea_km <= 10 or place.salted_road_km <= 0.1:
+        return _factor("f1", "3")
+    return _factor("f1", "2")
+
+
+@cache
+def _parts() -> dict[tuple[str, str], dict[str, str]]:
+    return {(r["part"], r["key"]): r for r in rows("atmosphere_class")}
+
+
+def _factor(part: str, key: str) -> tuple[int, str]:
+    row = _parts()[part, key]
+    return int(row["value"]), row["meaning"]
+
+
+@cache
+def _bounds() -> tuple:
+    """The class bounds as predicates, in the order of the table."""
+    found = []
+    for row in rows("atmosphere_class"):
+        if row["part"] != "crf_to_crc":
+            continue
+        numbers = [int(n) for n in re.findall(r"-?\d+", row["key"])]
+        text = row["key"]
+        if "=" in text and len(numbers) == 1 and "<" not in text and ">" not in text:
+            found.append((row["value"], lambda t, n=numbers[0]: t >= n))
+        elif len(numbers) == 1:
+            found.append((row["value"], lambda t, n=numbers[0]: t < n))
+        else:
+            closed = text.count(">=") == 2
+            found.append(
+                (
+                    row["value"],
+                    lambda t, h=numbers[0], w=numbers[1], c=closed: (
+                        h >= t and (t >= w if c else t > w)
+                    ),
+                )
+            )
+    return tuple(found)
+
+
+@cache
+def grades_of_class() -> dict[str, tuple[str, ...]]:
+    """Return the EN numbers listed for each class.
+
+    Examples
+    --------
+    >>> "1.4404" in grades_of_class()["III"]
+    True
+    """
+    return {
+        r["key"]: tuple(r["value"].split() or r["meaning"].split())
+        for r in rows("atmosphere_class")
+        if r["part"] == "crc_grades"
+    }
+
+
+@cache
+def excluded_from_pools(crc: str) -> tuple[str, ...]:
+    """Return grades of the lists that may not be used above indoor pools, by the class asked."""
+    row = next(
+        r for r in rows("atmosphere_class") if r["part"] == "pool" and f"CRC {crc}" in r["meaning"]
+    )
+    return tuple(re.findall(r"1\.\d{4}", row["meaning"].partition("excluding")[2]))
+
+
+def class_of(number: str) -> str | None:
+    """Return the class in which a grade is listed, None where no list names it."""
+    return next((c for c, listed in grades_of_class().items() if number in listed), None)
+
+
+def inputs(place: Atmosphere) -> dict:
+    """Return the answers as a plain dict."""
+    return asdict(place)

@@ -1,0 +1,40 @@
+"""One criterion on one steel: verdict, number, limit, reason, source, evidence."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+__all__ = ["VERDICTS", "Finding", "worst"]
+
+#: From best to worst.
+VERDICTS = ("meets", "marginal", "not assessed", "falls short")
+
+
+@dataclass(frozen=True)
+class Finding:
+    """What one criterion says of one steel.
+
+    Attributes
+    ----------
+    criterion, verdict : str
+        Verdict is one of `VERDICTS`.
+    number, limit : float or None
+    unit, reason, source, status : str
+    remedy : str
+        What would change the verdict; '' where nothing is known.
+    """
+
+    criterion: str
+    verdict: str
+    reason: str
+    number: float | None = None
+    limit: float | None = None
+    unit: str = ""
+    source: str = ""
+    status: str = "memory"
+    remedy: str = ""
+
+
+def worst(findings: list[Finding]) -> str:
+    """Return the poorest verdict."""
+    return max((f.verdict for f in findings), key=VERDICTS.index, default="not assessed")
