@@ -11,7 +11,7 @@ import pandas as pd
 
 from gradekit.cost import COST, FOOTPRINT, NICKEL, nickel_content
 from gradekit.designing.quantities import Quantity, read_quantity
-from gradekit.elements import require_element
+from gradekit.elements import is_element, require_element
 from gradekit.errors import NOTHING, InputError, nearest
 from gradekit.grade_windows import rules, window
 from gradekit.html import number, panel, table
@@ -117,7 +117,8 @@ class Brief:
     @cached_property
     def variables(self) -> tuple[str, ...]:
         """The elements that the aim speaks of."""
-        return tuple(dict.fromkeys([*self.bounds, *self.windows["element"]]))
+        granted = self.windows["element"] if self.within else ()
+        return tuple(dict.fromkeys([*self.bounds, *granted]))
 
     @cached_property
     def objectives(self) -> tuple[Quantity, ...]:
@@ -143,7 +144,8 @@ class Brief:
         self, key: object, priced: Mapping[str, Relation] | None = None
     ) -> tuple[list[Quantity], list[str]]:
         """Return what a limit is demanded of, and in words what was left out and why."""
-        if isinstance(key, str) and key in CATALOGUE.quantities() and key not in CATALOGUE:
+        known = isinstance(key, Relation) or key in CATALOGUE or is_element(key)
+        if not known and key in CATALOGUE.quantities():
             first, names = None, CATALOGUE.quantities()[key]
         else:
             one = read_quantity(key, {**EXTRA, **(priced or {})}, awaited=AWAITED)

@@ -106,19 +106,23 @@ class _Maker:
             if low is None or low != high:
                 span = (low or None, None if high == 100 else high)
                 self.add(Quantity(element, {}), span, "bound", "the brief")
-        for row in brief.windows.itertuples():
-            element = Quantity(row.element, {})
-            self.add(element, (_end(row.min), None), "standard", row.min_from)
-            self.add(element, (None, _end(row.max)), "standard", row.max_from)
-        for row in brief.rules.itertuples():
-            quantity = read_quantity(_algebra(row.intercept, row.coefficients), {})
-            self.add(quantity, (0.0, None), "standard", f"{row[4]}: {row.rule}")
+        if brief.within:
+            self.add_grades()
         for aim in brief.objectives:
             relations |= aim.named
         if brief.stay_in_range:
             for relation in relations.values():
                 self.add_ranges(relation)
         return list(self.found.values())
+
+    def add_grades(self) -> None:
+        for row in self.brief.windows.itertuples():
+            element = Quantity(row.element, {})
+            self.add(element, (_end(row.min), None), "standard", row.min_from)
+            self.add(element, (None, _end(row.max)), "standard", row.max_from)
+        for row in self.brief.rules.itertuples():
+            quantity = read_quantity(_algebra(row.intercept, row.coefficients), {})
+            self.add(quantity, (0.0, None), "standard", f"{row[4]}: {row.rule}")
 
     def add_ranges(self, relation: Relation) -> None:
         for key, span in relation.ranges.items():

@@ -14,7 +14,7 @@ from gradekit.designing.pictures import curve
 from gradekit.designing.problem import Problem
 from gradekit.designing.quantities import Quantity
 from gradekit.designing.smooth import Smooth
-from gradekit.designing.solve import minimise
+from gradekit.designing.solve import fold, minimise
 from gradekit.errors import InputError
 from gradekit.html import escape, panel, table
 
@@ -95,32 +95,22 @@ def front(problem: Problem, other: Quantity, points: int, warning: str = "") -> 
 
 
 def _straight(problem: Problem, other: Quantity, points: int) -> list[tuple]:
-    rows, ends = Smooth(problem).straight(None)
+    room = fold(*Smooth(problem).straight(None), problem.low, problem.high)
+    rows, ends, low, high = room
     row, constant = problem.aim_row
     side, offset = other.form(problem.conditions).row(problem.index)
-    capped = np.vstack([rows, side])
 
-    def best(cost: np.ndarray, cap_row: np.ndarray, cap: float) -> np.ndarray | None:
-        answer = minimise(
-            cost, np.vstack([rows, cap_row]), np.append(ends, cap), problem.low, problem.high
-        )
+    def best(cost: np.ndarray, capped: np.ndarray, cap: float) -> np.ndarray | None:
+        slack = 1e-9 * max(1.0, abs(cap))
+        answer = minimise(cost, np.vstack([rows, capped]), np.append(ends, cap + slack), low, high)
         return answer.x if answer.feasible else None
 
-    first = minimise(row, rows, ends, problem.low, problem.high)
-    last = minimise(side, rows, ends, problem.low, problem.high)
-    if not (first.feasible and last.feasible):
-        return []
-    least, most = last.value, side @ first.x
-    tidy = best(side, row, first.value + 1e-9 * max(1.0, abs(first.value)))
-    if tidy is not None:
-        most = min(most, side @ tidy)
-    found = []
-    for cap in np.linspace(most, least, points):
-        room = 1e-9 * max(1.0, abs(cap))
-        answer = minimise(row, capped, np.append(ends, cap + room), problem.low, problem.high)
-        if answer.feasible:
-            found.append((answer.value + constant, side @ answer.x + offset, answer.x))
-    return found
+    first = minimise(row, rows, ends, low, high)
+    last = minimise(side, rows, ends, low, high)
+    tidy = best(side, row, first.value)
+    most = side @ (first.x if tidy is None else tidy)
+    found = (best(row, side, cap) for cap in np.linspace(most, last.value, points))
+    return [(row @ x + constant, side @ x + offset, x) for x in found if x is not None]
 
 
 def _curved(problem: Problem, other: Quantity, points: int) -> list[tuple]:

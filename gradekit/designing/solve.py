@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-__all__ = ["Answer", "minimise", "multipliers"]
+__all__ = ["Answer", "fold", "minimise", "multipliers"]
 
 _BIND = 1e-7
 
@@ -33,41 +33,46 @@ def minimise(
     high: np.ndarray,
     integrality: np.ndarray | None = None,
 ) -> Answer:
-    """Minimise cost @ x with rows @ x <= ends and low <= x <= high.
-
-    Rows of one variable are laid on its bounds, which is what they are.
-    """
+    """Minimise cost @ x with rows @ x <= ends and low <= x <= high."""
     from scipy.optimize import Bounds, LinearConstraint, milp
 
-    low, high = low.copy(), high.copy()
-    filled = rows != 0
-    count = filled.sum(axis=1)
-    single = np.flatnonzero(count == 1)
-    empty = count == 0
-    if (empty & (ends < -_BIND)).any():
-        return Answer(False, np.full(len(cost), np.nan), np.nan)
-    if single.size:
-        at = filled[single].argmax(axis=1)
-        slope = rows[single, at]
-        limit = ends[single] / slope
-        up = slope > 0
-        np.minimum.at(high, at[up], limit[up])
-        np.maximum.at(low, at[~up], limit[~up])
-    if (low > high + _BIND).any():
-        return Answer(False, np.full(len(cost), np.nan), np.nan)
-    high = np.maximum(low, high)
-    general = count > 1
+    rows, ends, low, high = fold(rows, ends, low, high)
+    nothing = Answer(False, np.full(len(cost), np.nan), np.nan)
+    if rows is None:
+        return nothing
     result = milp(
         cost,
         integrality=integrality,
         bounds=Bounds(low, high),
-        constraints=LinearConstraint(rows[general], -np.inf, ends[general])
-        if general.any()
-        else (),
+        constraints=LinearConstraint(rows, -np.inf, ends) if len(rows) else (),
     )
-    if result.x is None:
-        return Answer(False, np.full(len(cost), np.nan), np.nan)
-    return Answer(True, result.x, float(result.fun))
+    return nothing if result.x is None else Answer(True, result.x, float(result.fun))
+
+
+def fold(rows: np.ndarray, ends: np.ndarray, low: np.ndarray, high: np.ndarray) -> tuple:
+    """Lay rows of one variable on its bounds, which is what they are.
+
+    Returns
+    -------
+    rows, ends, low, high
+        The rows are None where nothing can be kept: an end below what is fixed, bounds crossed.
+    """
+    filled = rows != 0
+    count = filled.sum(axis=1)
+    if (count > 1).all():
+        return rows, ends, low, high
+    single = np.flatnonzero(count == 1)
+    low, high = low.copy(), high.copy()
+    at = filled[single].argmax(axis=1)
+    slope = rows[single, at]
+    limit = ends[single] / slope
+    up = slope > 0
+    np.minimum.at(high, at[up], limit[up])
+    np.maximum.at(low, at[~up], limit[~up])
+    general = count > 1
+    if (ends[count == 0] < -_BIND).any() or (low > high + _BIND).any():
+        return None, ends, low, high
+    return rows[general], ends[general], low, np.maximum(low, high)
 
 
 def multipliers(
