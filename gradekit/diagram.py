@@ -19,6 +19,7 @@ from gradekit.evaluate import Result, evaluate, resolve
 from gradekit.flags import Flag
 from gradekit.formula import Formula
 from gradekit.html import escape, panel, table
+from gradekit.iso_lines import BetweenLines
 from gradekit.subdivision import Boundary, Subdivision
 
 __all__ = ["Diagram", "Placement", "diagram", "load_diagram"]
@@ -148,7 +149,7 @@ class Diagram:
         -------
         Placement
             As for `locate`. Outside the chart the flag says so; the value is the closed form
-            where it is defined there.
+            where it is defined there. `Flag.NO_SUPPORT` stands where the chart draws no lines.
 
         Examples
         --------
@@ -162,7 +163,7 @@ class Diagram:
             part = slice(start, start + _CHUNK)
             code[part], flag[part] = self._fields.find(x[part], y[part])
             value[part], more = self._reading(x[part], y[part])
-            flag[part] |= more
+            flag[part] |= more | self._unlined[code[part]]
         code[code < 0] = len(self.labels)
         frame = Placement(
             {
@@ -212,8 +213,16 @@ class Diagram:
         return Formula(text) if text else None
 
     @cached_property
-    def _between(self) -> _BetweenLines:
-        return _BetweenLines(self.data)
+    def _unlined(self) -> np.ndarray:
+        """Flag of each region, and of none at the end: the chart draws no lines in some."""
+        bare = {r.label for r in self.regions if not r.iso_lines_drawn}
+        return np.array(
+            [int(Flag.NO_SUPPORT) * (label in bare) for label in [*self.labels, ""]], np.uint16
+        )
+
+    @cached_property
+    def _between(self) -> BetweenLines:
+        return BetweenLines(self.data)
 
     @cached_property
     def _ends(self) -> tuple[float, float]:
@@ -258,47 +267,6 @@ class Diagram:
         items = "".join(f"<li>{escape(f)}</li>" for f in facts)
         shown = table(rows, self.title, wide=["meaning"])
         return panel(shown, f'<p class="s">{escape(self.caution)}</p><ul class="s">{items}</ul>')
-
-
-class _BetweenLines:
-    """The reading between iso-lines, linear along y; lines go on straight beyond their ends."""
-
-    def __init__(self, data: DiagramData):
-        self.lines = data.iso_lines
-        self.values = np.array([line.value for line in self.lines])
-
-    def _heights(self, x: np.ndarray) -> np.ndarray:
-        """Return y of each line at each x, shape (lines, points)."""
-        y = np.empty((len(self.lines), len(x)))
-        for row, line in enumerate(self.lines):
-            px, py = line.points.T
-            y[row] = np.interp(x, px, py)
-            for end, inner, beyond in ((0, 1, x < px[0]), (-1, -2, x > px[-1])):
-                slope = (py[end] - py[inner]) / (px[end] - px[inner])
-                y[row, beyond] = py[end] + slope * (x[beyond] - px[end])
-        return y
-
-    def value(self, x: np.ndarray, y: np.ndarray) -> np.ndarray:
-        """Return the reading, going on straight beyond the outer lines; NaN where lines cross."""
-        heights = self._heights(x)
-        falls = np.diff(heights, axis=0)
-        down = falls[0] < 0
-        ordered = ((falls < 0) == down).all(axis=0)
-        passed = np.where(down, heights >= y, heights <= y).sum(axis=0)
-        k = np.clip(passed - 1, 0, len(self.lines) - 2)
-        at = np.arange(len(x))
-        share = (y - heights[k, at]) / falls[k, at]
-        value = self.values[k] + share * np.diff(self.values)[k]
-        return np.where(ordered & np.isfinite(y), value, np.nan)
-
-    def y_at(self, x: np.ndarray, value: np.ndarray) -> np.ndarray:
-        """Return y of a reading, NaN beyond the first and last line."""
-        heights = self._heights(x)
-        k = np.clip(np.searchsorted(self.values, value, "right") - 1, 0, len(self.lines) - 2)
-        at = np.arange(len(x))
-        share = (value - self.values[k]) / np.diff(self.values)[k]
-        y = heights[k, at] + share * (heights[k + 1, at] - heights[k, at])
-        return np.where((value >= self.values[0]) & (value <= self.values[-1]), y, np.nan)
 
 
 def _points(x: object, y: object) -> tuple[np.ndarray, np.ndarray]:
