@@ -50,7 +50,8 @@ class Header(NamedTuple):
 
 _SUM = "the sum is taken as niobium"
 _ALIASES = {"cb": ("Nb", "columbium is niobium"), "cb+ta": ("Nb", _SUM), "nb+ta": ("Nb", _SUM)}
-_ALIASES |= {"h2": ("H", ""), "n2": ("N", ""), "o2": ("O", "")}
+# Without a unit these are as likely the names of heats.
+_GASES = {"H2": "H", "N2": "N", "O2": "O"}
 _ALIASES |= dict.fromkeys(("al tot", "altot", "al-t", "al-tot", "al total"), ("Al", ""))
 _PERCENT = r"(?:wt|mass|m|weight)?\.?\s*-?\s*(?:%|pct|percent)|(?:wt|mass|weight)"
 _UNIT = rf"ppm|mg/kg|[µμu]g/g|ppb|{_PERCENT}"
@@ -154,6 +155,8 @@ def column_element(header: object) -> Header | None:
     if name.lower() in _ALIASES:
         element, words = _ALIASES[name.lower()]
         return Header(element, factor, "; ".join(w for w in (words, remark) if w), stated)
+    if stated:
+        name = _GASES.get(name, name)
     if name.isupper() and is_element(name.title()):
         return Header(name.title(), factor, remark, stated)
     symbol = name if is_element(name) else _names().get(name.lower()) if len(name) > 2 else None

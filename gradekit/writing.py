@@ -75,7 +75,8 @@ def write_heats(heats: object, path: str | os.PathLike) -> Path:
     if kind == ".csv":
         heats_alone = tables["heats"]
         if "values" in tables:
-            heats_alone = heats_alone.join(tables["values"], rsuffix=" (value)")
+            names = {n: f"{n} (value)" for n in tables["values"] if n in heats_alone}
+            heats_alone = heats_alone.join(tables["values"].rename(columns=names))
         tables = {"heats": heats_alone}
     return write_whole(path, to_bytes(tables, kind))
 

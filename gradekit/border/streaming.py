@@ -115,12 +115,13 @@ class _Table:
         at = np.flatnonzero(kept)
         numbers = self.records + at
         text = self._texts(chunk, frame)
+        names = self._column(frame, self.name_at, kept)
         block = np.empty((len(at), len(self.headers)))
         for k, (i, header) in enumerate(self.headers.items()):
             cells = text.get(i, frame[i])[kept].reset_index(drop=True)
             if cells.dtype.kind not in "if":
                 cells = cells.astype(object).where(cells.notna(), None)
-            where = partial(self._where, numbers, i, header.element)
+            where = partial(self._where, numbers, names, i, header.element)
             said_now: list[str] = []
             block[:, k], marks = parse_column(cells, header, where, said_now)
             for remark in said_now:
@@ -129,7 +130,6 @@ class _Table:
             if marks:
                 known = self.marks.setdefault(header.element, {})
                 known |= {self.rows + row: mark for row, mark in marks.items()}
-        names = self._column(frame, self.name_at, kept)
         if any(kind_of(name) in LIMITS for name in set(names)):
             raise _NotPlain
         self.names += names
@@ -141,6 +141,8 @@ class _Table:
 
     def _frame(self, chunk: bytes, only: list[int] | None = None) -> pd.DataFrame:
         width = len(self.block.header)
+        # An empty first row with one cell more than the header shows pandas the width.
+        chunk = self.delimiter.encode() * width + b"\n" + chunk
         texts = {i: str for i in range(width + 1) if only or i not in self.headers}
         options = dict(
             sep=self.delimiter,
@@ -152,12 +154,12 @@ class _Table:
             keep_default_na=False,
             na_values=[""],
             skip_blank_lines=False,
-            float_precision="round_trip",
             low_memory=False,
         )
         for encoding in ("utf-8", "cp1252"):
             try:
-                return pd.read_csv(io.BytesIO(chunk), encoding=encoding, **options)
+                frame = pd.read_csv(io.BytesIO(chunk), encoding=encoding, **options)
+                return frame.iloc[1:].reset_index(drop=True)
             except UnicodeDecodeError as error:
                 problem = str(error)
             except pd.errors.ParserError as error:
@@ -165,7 +167,7 @@ class _Table:
                 if not found:
                     where = f"{self.source}, after row {self.records}"
                     raise InputError(where, "rows of cells", said(str(error))) from None
-                row = self.records + int(found[1])
+                row = self.records + int(found[1]) - 1
                 raise InputError(
                     f"{self.source}, row {row}",
                     f"at most {width} cells, as many as the header has",
@@ -178,12 +180,9 @@ class _Table:
         """Read columns with a zero once more as texts, as '0.00' is a bound and '0' is none."""
         doubtful = []
         for i in self.headers:
-            if frame[i].dtype == bool:
+            values = frame[i].to_numpy()
+            if values.dtype.kind in "if" and ((values == 0) | np.isinf(values)).any():
                 doubtful.append(i)
-            elif frame[i].dtype.kind in "if":
-                values = frame[i].to_numpy()
-                if (values == 0).any() or np.isinf(values).any():
-                    doubtful.append(i)
         if not doubtful:
             return {}
         again = self._frame(chunk, doubtful)
@@ -217,8 +216,8 @@ class _Table:
         known = [str(original_text(t)).strip() or None for t in texts]
         return [known[c] if c >= 0 else None for c in codes.tolist()]
 
-    def _where(self, numbers: np.ndarray, i: int, element: str, row: int) -> str:
-        return f"{self.block.where(int(numbers[row]), i)}, {element}"
+    def _where(self, numbers: np.ndarray, names: list, i: int, element: str, row: int) -> str:
+        return f"{self.block.where(int(numbers[row]), i)}, heat '{names[row]}', {element}"
 
     def _refuse_beyond(self, row: int, frame: pd.DataFrame) -> None:
         width = len(self.block.header)
