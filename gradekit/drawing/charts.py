@@ -16,7 +16,8 @@ from gradekit.html import number
 
 __all__ = ["bars", "lines"]
 
-_HATCHES = ("", "////", "....", "xxxx", "\\\\\\\\", "++++")
+# Straight and wide: dots and dense lines make a picture of hundreds of kB.
+_HATCHES = ("", "//", "\\\\", "xx", "--", "++")
 _DASHES = ("solid", (0, (6, 2)), (0, (2, 2)), (0, (8, 2, 2, 2)), (0, (4, 1, 1, 1)), (0, (1, 3)))
 _LABEL = 40
 
@@ -51,6 +52,7 @@ def bars(
     about = getattr(first, "attrs", {})
     title = title or f"What makes up {about.get('relation', 'the value')}"
     unit = unit or about.get("unit", "")
+    unit = "" if unit == "1" else unit  # a plain number
     table = pd.DataFrame({name: _contributions(one) for name, one in sets.items()})
     table = table.reindex(
         list(dict.fromkeys(t for s in sets.values() for t in _contributions(s).index))
@@ -61,6 +63,7 @@ def bars(
     sums = {str(name): f"{number(float(table[name].sum()), 4)} {unit}".strip() for name in table}
     together = ", ".join(f"{name} {text}".strip() for name, text in sums.items())
     foot = f"Together: {together}. {foot}".strip()
+    axis = ["contribution", *([unit] if unit else [])]
     names = [str(n) for n in sets]
     thick = 0.8 / len(names)
     labels = [shorten(_term(t), _LABEL) for t in table.index]
@@ -89,7 +92,7 @@ def bars(
                     )  # fmt: skip
         axes.axvline(0, color=INK, lw=1)
         axes.margins(x=0.13)
-        axes.set(yticks=at, ylim=(len(table) - 0.4, -0.6), xlabel=f"contribution, {unit}")
+        axes.set(yticks=at, ylim=(len(table) - 0.4, -0.6), xlabel=", ".join(axis))
         axes.set_yticklabels([safe(t) for t in labels], fontsize=11.5)
         axes.tick_params(axis="y", length=0)
         axes.spines["left"].set_visible(False)
@@ -101,7 +104,7 @@ def bars(
         + ", ".join(f"{_term(t)} {number(v, 3)}" for t, v in table[name].items() if np.isfinite(v))
         for name in table
     )
-    return Figure(figure, title, f"Contributions in {unit}. {words}. {foot}")
+    return Figure(figure, title, f"C{', '.join(axis)[1:]}: {words}. {foot}")
 
 
 def _term(text: object) -> str:
