@@ -8,7 +8,6 @@ shortest example to copy.
 
 from __future__ import annotations
 
-import io
 import json
 import time
 from pathlib import Path
@@ -22,7 +21,8 @@ from gradekit.app import views
 from gradekit.app.controls import CodeBox, Status, button
 from gradekit.app.state import History, from_json, to_json
 from gradekit.errors import NOTHING, InputError
-from gradekit.files import inert_text, write_whole
+from gradekit.files import write_whole
+from gradekit.writing import write_tables
 
 __all__ = ["Panel"]
 
@@ -53,7 +53,7 @@ class Panel:
     kind = ""
     title = ""
 
-    def __init__(self, state: Any, file: str = "trial"):
+    def __init__(self, state: Any, file: str = "my-trial"):
         self.history = History(state)
         self.status = Status()
         self.codebox = CodeBox(title="Python code for this state")
@@ -161,7 +161,7 @@ class Panel:
     def _path(self, ending: str) -> Path:
         name = self._file.value.strip().removesuffix(".json")
         if not name or name.startswith(".") or any(c in name for c in '/\\:*?"<>|'):
-            raise InputError("file name", "a plain name such as 'trial'", name or NOTHING)
+            raise InputError("file name", "a plain name such as 'my-trial'", name or NOTHING)
         return Path(f"{name}.{ending}")
 
     def _save(self) -> str:
@@ -183,15 +183,7 @@ class Panel:
         return f"loaded {path}"
 
     def _export(self, ending: str) -> str:
-        path = self._path(ending)
-        table = self.table(self.state).map(inert_text)
-        if ending == "csv":
-            content = table.to_csv(index=False).encode("utf-8-sig")
-        else:
-            buffer = io.BytesIO()
-            table.to_excel(buffer, index=False, sheet_name=self.kind[:31])
-            content = buffer.getvalue()
-        write_whole(path, content)
+        path = write_tables({self.kind: self.table(self.state)}, self._path(ending))
         return f"written: {path}"
 
     def _copy(self) -> str:
