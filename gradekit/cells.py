@@ -70,10 +70,11 @@ _NOT_DETECTED = frozenset(
     "n.d. nd n.d tr tr. trace traces - -- --- – — bdl lod <lod <dl <loq nil".split()
 )
 _EMPTY = frozenset({"", "nan", "none", "n/a", "na", "n.a.", "null", "."})
-_UNDER = re.compile(r"(?:<\s*=?|≤|LT\.?(?=[\s\d.,])|less than|max\.?)\s*(.+)", re.I)
-_OVER = re.compile(r"(?:>\s*=?|≥|min\.?)\s*(.+)", re.I)
+# The point of 'max.' must not be taken from '.5'.
+_UNDER = re.compile(r"(?:<\s*=?|≤|(?:LT|max)(?:\.(?=\s))?(?=[\s\d.,])|less than)\s*(.+)", re.I)
+_OVER = re.compile(r"(?:>\s*=?|≥|min(?:\.(?=\s))?(?=[\s\d.,]))\s*(.+)", re.I)
 _NUMBER = re.compile(r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][-+]?\d+)?", re.ASCII)
-_ZERO = re.compile(r"0*(?:[.,](0+))?", re.ASCII)
+_ZERO = re.compile(r"[+-]?0*(?:[.,](0+))?", re.ASCII)
 # A content above this in wt% can only be a figure in ppm; below it nothing is guessed.
 _ONLY_PPM = {"N": 10.0, "O": 1.0, "H": 0.1, "B": 5.0, "S": 1.0, "Pb": 1.0, "Bi": 1.0, "Ca": 1.0}
 

@@ -72,7 +72,9 @@ def build_batch(
         header = column_element(name)
         if header is None:
             _refuse_near_element(name, cells, place(None, position), strict)
-            remarks[str(name)] = dict(zip(heats, map(plain_text, cells), strict=True))
+            told = dict(zip(heats, map(plain_text, cells), strict=True))
+            if any(value is not None for value in told.values()):
+                remarks[str(name)] = told
             continue
         if header.remark and (said_now := f"column '{name}': {header.remark}") not in said_so:
             said_so.append(said_now)

@@ -220,14 +220,12 @@ def _is_header(row: Sequence, below: Sequence[Sequence], later: bool) -> bool:
         return numbers < elements
     if numbers:
         return False
-    if later:
-        tests = any(_TESTED.fullmatch(text.strip()) for text in texts)
-        return (elements > 0 or tests) and any(map(is_name_column, texts))
+    named = any(map(is_name_column, texts))
+    if later or named:
+        return named and (elements > 0 or any(_TESTED.fullmatch(t.strip()) for t in texts))
     at = next(i for i, cell in enumerate(row) if element_of(cell))
-    following = next((r for r in below if not all(map(blank, r))), ())
-    return len(following) > at and (
-        numeric(following[at]) or unit_factor(following[at]) is not None
-    )
+    under = next((r[at] for r in below if len(r) > at and not blank(r[at])), None)
+    return _tells(under) or unit_factor(under) is not None
 
 
 def _open(source: str, number: int, row: Sequence, above: list, turned: bool) -> Block:
