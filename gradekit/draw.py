@@ -207,5 +207,6 @@ def _describe(diagram: Diagram, marks: list[Mark] = (), lost: int = 0) -> str:
             counts = ", ".join(f"{n} in {place}" for place, n in where.value_counts().items() if n)
             text += f" {len(marks)} heats: {counts}."
     if lost:
-        text += f" {lost} heats lack an element that their place needs and are not shown."
+        who = "1 heat lacks" if lost == 1 else f"{lost} heats lack"
+        text += f" {who} an element that a place needs, and cannot be shown."
     return text

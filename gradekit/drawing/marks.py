@@ -11,13 +11,16 @@ import pandas as pd
 from gradekit.composition import as_batch
 from gradekit.diagram import Diagram
 from gradekit.drawing.placing import Box
-from gradekit.drawing.style import COLOURS, SHAPES
+from gradekit.drawing.style import COLOURS, INK, SHAPES
 from gradekit.elements import require_element
 from gradekit.errors import InputError, said
 from gradekit.flags import Flag
 from gradekit.relations import CATALOGUE
 
 __all__ = ["Mark", "ToPixels", "bar_boxes", "marks_of"]
+
+# So many colours are dark enough for text.
+_DARK = 6
 
 
 @dataclass(frozen=True)
@@ -48,6 +51,11 @@ class Mark:
     @property
     def colour(self) -> str:
         return COLOURS[self.style % len(COLOURS)]
+
+    @property
+    def ink(self) -> str:
+        """The colour of its name: that of the mark, but dark where the mark is light."""
+        return self.colour if self.style % len(COLOURS) < _DARK else INK
 
     @property
     def shape(self) -> str:

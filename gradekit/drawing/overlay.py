@@ -71,7 +71,7 @@ def overlay(to_px: ToPixels, marks: Iterable[Mark], *, trail: bool = False, word
                 f'<line x1="{x:.1f}" y1="{y:.1f}" x2="{spot.leader[0]:.1f}" '
                 f'y2="{spot.leader[1]:.1f}" stroke="{mark.colour}" stroke-width=".8"/>'
             )
-        parts.append(_text(name, spot.x, spot.y, mark.colour))
+        parts.append(_text(name, spot.x, spot.y, mark.ink))
     tag = f'role="img" aria-label="{escape(words)}"' if words else 'aria-hidden="true"'
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {to_px.width} {to_px.height}" '

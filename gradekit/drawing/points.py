@@ -20,22 +20,22 @@ _NAME_SIZE = 11.0
 def draw_points(axes: object, to_px: ToPixels, marks: Sequence[Mark], small: bool) -> None:
     """Draw marks and bars; a mark off the chart stands hollow on its border."""
     inside = [m for m in marks if _on_chart(to_px, m)]
-    for mark in inside:
-        if mark.reading:
-            axes.plot(
-                [mark.x, mark.x], mark.reading, color=mark.colour, lw=8, alpha=0.18,
-                solid_capstyle="butt", zorder=3.5,
-            )  # fmt: skip
-        if mark.x_error or mark.y_error:
-            axes.errorbar(
-                mark.x, mark.y, mark.y_error or None, mark.x_error or None, color=mark.colour,
-                elinewidth=1.2, capsize=2.5, capthick=1.2, zorder=4,
-            )  # fmt: skip
     for style in dict.fromkeys(m.style for m in inside):
         group = [m for m in inside if m.style == style]
+        x, y = np.array([(m.x, m.y) for m in group]).T
+        colour = group[0].colour
+        read = [m for m in group if m.reading]
+        if read:
+            low, high = np.array([m.reading for m in read]).T
+            axes.vlines([m.x for m in read], low, high, color=colour, lw=8, alpha=0.18, zorder=3.5)
+        x_error, y_error = np.array([(m.x_error, m.y_error) for m in group]).T
+        if x_error.any() or y_error.any():
+            axes.errorbar(
+                x, y, y_error if y_error.any() else None, x_error if x_error.any() else None,
+                ls="none", color=colour, elinewidth=1.2, capsize=2.5, capthick=1.2, zorder=4,
+            )  # fmt: skip
         axes.plot(
-            [m.x for m in group], [m.y for m in group], ls="none",
-            marker=MARKERS[group[0].shape], ms=7 if small else 9, mfc=group[0].colour,
+            x, y, ls="none", marker=MARKERS[group[0].shape], ms=7 if small else 9, mfc=colour,
             mec="white", mew=0.8 if small else 1.2, zorder=5,
         )  # fmt: skip
     for mark in marks:
@@ -84,7 +84,7 @@ def draw_names(
             )  # fmt: skip
         axes.text(
             *share(place.x, place.y), safe(_name(to_px, mark)), ha="center", va="center",
-            fontsize=_NAME_SIZE, color=mark.colour, zorder=7, transform=axes.transAxes,
+            fontsize=_NAME_SIZE, color=mark.ink, zorder=7, transform=axes.transAxes,
             bbox=label_ground("white") | {"alpha": 0.6},
         )  # fmt: skip
 

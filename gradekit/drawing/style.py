@@ -12,7 +12,7 @@ QUIET = "#5d6670"
 FAINT = "#c3c9cf"
 WIDTH = 760
 # Dark on pale and told apart by lightness too, so that they hold in grey and for the colour-blind.
-COLOURS = ("#12497d", "#c1571a", "#0b8a6f", "#7d2a62", "#8f7a12", "#3d4650", "#6f9fd0", "#d9909e")
+COLOURS = ("#12497d", "#b34d12", "#0a7a63", "#6a1f1f", "#2b2f36", "#7a670f", "#6f9fd0", "#d9909e")
 #: Names of the shapes, in the order in which they go with the colours.
 SHAPES = ("circle", "square", "triangle", "diamond", "wedge", "cross", "hexagon", "kite")
 MARKERS = dict(zip(SHAPES, ("o", "s", "^", "D", "v", "P", "H", "d"), strict=True))
