@@ -30,6 +30,7 @@ _LATER: dict[str, str] = {
     "Route": "route.assess",
     "Scatter": "scatter",
     "assess_route": "route.assess",
+    "brief_explorer": "app.brief_explorer",
     "casting_temperatures": "route.casting",
     "certifiable": "grade_check",
     "charge": "route.charging",

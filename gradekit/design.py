@@ -5,10 +5,10 @@ from __future__ import annotations
 import numpy as np
 
 from gradekit.cost import Prices, read_prices
-from gradekit.designing.answer import find
+from gradekit.designing.answer import Found, find
 from gradekit.designing.brief import Brief, objective
 from gradekit.designing.joint import all_together, break_tie
-from gradekit.designing.problem import build
+from gradekit.designing.problem import Problem, build
 from gradekit.designing.proof import HEATS
 from gradekit.designing.result import Design
 from gradekit.designing.verdict import Conflict
@@ -30,6 +30,7 @@ def design_grade(
     together: bool = False,
     decimals: dict | None = None,
     heats: int = HEATS,
+    near: Design | None = None,
 ) -> Design:
     """Find the best composition that meets a brief, with the certainty asked for.
 
@@ -54,6 +55,9 @@ def design_grade(
         Decimals written for an element, where they differ from a melt shop's custom.
     heats : int
         Virtual heats drawn for the proof.
+    near : Design, optional
+        The answer to a similar brief: where limits are no sums it is the first start, and saves
+        time.
 
     Returns
     -------
@@ -82,7 +86,7 @@ def design_grade(
     if not np.isfinite(window_sd) or window_sd < 0:
         raise InputError("window_sd", "0 or more standard deviations", window_sd)
     problem = build(brief, prices, scatter, z, relation_error, float(window_sd))
-    found = find(problem)
+    found = _from(problem, near) or find(problem)
     if found.feasible and len(brief.objectives) == 2:
         found = break_tie(
             problem, found, objective(brief.minimise[1], prices.relations if prices else {})
@@ -103,3 +107,11 @@ def _deviations(confidence: float | None) -> float:
     if not 0.5 <= confidence < 1:
         raise InputError("confidence", "from 0.5 to below 1, as 0.95", confidence)
     return float(ndtri(confidence))
+
+
+def _from(problem: Problem, near: Design | None) -> Found | None:
+    """Go on from a similar answer; None where that leads nowhere."""
+    if near is None or not near.feasible or near.brief.variables != problem.variables:
+        return None
+    found = find(problem, near=near.found.x, tries=0)
+    return found if found.feasible else None

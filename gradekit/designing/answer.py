@@ -47,6 +47,7 @@ def find(
     near: np.ndarray | None = None,
     tries: int = 5,
     active: np.ndarray | None = None,
+    only_near: bool = False,
 ) -> Found:
     """Find the best composition.
 
@@ -61,11 +62,13 @@ def find(
         Further corners that the smooth solver starts from.
     active : array of bool, optional
         Which demands count; all of them by default.
+    only_near : bool
+        Start from `near` alone, for a problem that differs little from one that is solved.
     """
     smooth = Smooth(problem, rounding, active)
     if not smooth.curves and problem.aim_form is not None:
         return _linear(problem, smooth)
-    return _smooth(problem, smooth, near, tries)
+    return _smooth(problem, smooth, near, -1 if only_near else tries)
 
 
 def _linear(problem: Problem, smooth: Smooth) -> Found:
@@ -110,16 +113,18 @@ def _smooth(problem: Problem, smooth: Smooth, near: np.ndarray | None, tries: in
         if smooth.worst(bare.x) <= 1e-9 and not problem.moving_guards:
             why = "linear programme (HiGHS); its answer keeps the other demands too: proven optimum"
             return Found(bare.x, floor, True, True, why, floor)
-    ends = smooth.run(starts(smooth, tries, near))
+    points = [near] if near is not None and tries < 0 else starts(smooth, tries, near)
+    ends = smooth.run(points)
     kept = [t for t in ends if t.kept]
     if not kept:
         why = f"smooth solver from {len(ends)} starts: none found a composition that keeps it"
         return Found(np.full(len(problem.low), np.nan), np.nan, False, False, why, floor)
     best = min(kept, key=lambda t: t.value)
     same = sum(t.value <= best.value + 1e-4 * max(abs(best.value), 1e-9) for t in kept)
-    why = (
-        f"smooth solver: local optimum, the best of {len(ends)} starts, of which {same} ended there"
-    )
+    whence = f"the best of {len(ends)} starts, of which {same} ended there"
+    if len(ends) == 1:
+        whence = "from the answer to a similar problem"
+    why = f"smooth solver: local optimum, {whence}"
     if np.isfinite(floor) and best.value - floor <= 1e-6 * max(abs(floor), 1e-9):
         return Found(best.x, best.value, True, True, f"{why}; proven, at the linear floor", floor)
     return Found(best.x, best.value, True, False, why, floor)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
-from functools import cached_property
+from functools import cached_property, lru_cache
 
 import numpy as np
 import pandas as pd
@@ -100,25 +100,20 @@ class Brief:
         for aim in self.objectives:
             self._check(aim)
 
-    @cached_property
-    def windows(self) -> pd.DataFrame:
-        """The common window of the grades, one row an element."""
-        if not self.within:
-            return pd.DataFrame(columns=["element", "min", "max", "min_from", "max_from"])
-        return window(self.within, self.standard)
+    @property
+    def windows(self) -> tuple:
+        """The common window of the grades: rows of `element min max min_from max_from`."""
+        return _granted(self.within, self.standard)[0] if self.within else ()
 
-    @cached_property
-    def rules(self) -> pd.DataFrame:
-        """What the grades ask of elements jointly."""
-        if not self.within:
-            return pd.DataFrame(columns=["rule", "intercept", "coefficients", "from"])
-        return rules(self.within, self.standard)
+    @property
+    def rules(self) -> tuple:
+        """What the grades ask of elements jointly: rows of `rule intercept coefficients source`."""
+        return _granted(self.within, self.standard)[1] if self.within else ()
 
     @cached_property
     def variables(self) -> tuple[str, ...]:
         """The elements that the aim speaks of."""
-        granted = self.windows["element"] if self.within else ()
-        return tuple(dict.fromkeys([*self.bounds, *granted]))
+        return tuple(dict.fromkeys([*self.bounds, *(row.element for row in self.windows)]))
 
     @cached_property
     def objectives(self) -> tuple[Quantity, ...]:
@@ -229,8 +224,7 @@ class Brief:
         rows = [(_name(k), *v, "limit") for k, v in self.limits.items()]
         rows += [(e, *v, "bound of the element") for e, v in self.bounds.items()]
         rows += [
-            (r.element, r.min, r.max, f"window of {r.max_from or r.min_from}")
-            for r in self.windows.itertuples()
+            (r.element, r.min, r.max, f"window of {r.max_from or r.min_from}") for r in self.windows
         ]
         frame = pd.DataFrame(rows, columns=["wish", "at least", "at most", "kind"])
         frame[["at least", "at most"]] = frame[["at least", "at most"]].astype(float)
@@ -239,6 +233,13 @@ class Brief:
             table(frame.set_index("wish"), "What is wanted", wide=["kind"]),
             lead=f"Brief {self.name}: least {least}".replace("  ", " "),
         )
+
+
+@lru_cache(maxsize=64)
+def _granted(within: str | tuple[str, ...], standard: str | None) -> tuple[tuple, tuple]:
+    """The windows and rules of grades, as rows; they are the library's own and do not change."""
+    asked = rules(within, standard).rename(columns={"from": "source"})
+    return tuple(window(within, standard).itertuples()), tuple(asked.itertuples())
 
 
 def ends(what: str, span: object) -> tuple[float | None, float | None]:

@@ -10,7 +10,7 @@ from gradekit.designing.problem import Problem
 from gradekit.designing.smooth import Smooth, starts
 from gradekit.designing.solve import minimise, multipliers
 
-__all__ = ["Clash", "feasible", "find_clash"]
+__all__ = ["Clash", "feasible", "find_clash", "least_change"]
 
 _KEPT = 1e-7
 _CORNERS = 2
@@ -74,7 +74,9 @@ def find_clash(problem: Problem) -> Clash | None:
         i for i in members if i in problem.linear and problem.linear.index(i) in problem.below
     ]
     clash = Clash(members, ratios=ratios, proven=not curved and not problem.moving_guards)
-    _relax(problem, clash)
+    flat = _flat_everywhere(problem)
+    clash.together = least_change(problem, flat)
+    clash.alone = {i: flat.alone(i) for i in clash.members}
     return clash
 
 
@@ -155,19 +157,28 @@ class _Flat:
         return bound
 
 
-def _relax(problem: Problem, clash: Clash) -> None:
-    """Work out how far each member alone, and all together, would have to give way."""
+def _flat_everywhere(problem: Problem) -> _Flat:
+    """All demands as rows, curved ones laid flat where the solver offends them least."""
     smooth = Smooth(problem)
     at = None
     if smooth.curves:
         at = min(smooth.run(starts(smooth, _CORNERS)), key=lambda t: t.worst).x
-    flat = _Flat(problem, smooth, at)
+    return _Flat(problem, smooth, at)
+
+
+def least_change(problem: Problem, flat: _Flat | None = None) -> dict[int, float]:
+    """Return the least relaxation of a problem without an answer: demand to new bound.
+
+    Curved demands are laid flat where they are offended least.
+    """
+    flat = flat or _flat_everywhere(problem)
     value, _, x = flat.elastic()
+    moved = {}
     if np.isfinite(value):
         for i, amount in zip(flat.owner, flat.given, strict=True):
             if amount > 1e-9:
                 demand = problem.demands[i]
                 below = problem.below.get(flat.line.get(i))
                 unit = below[0] @ x + below[1] if below else 1.0
-                clash.together[i] = demand.bound + demand.sense * amount / unit
-    clash.alone = {i: flat.alone(i) for i in clash.members}
+                moved[i] = demand.bound + demand.sense * amount / unit
+    return moved

@@ -110,7 +110,7 @@ def without(problem: Problem, at: Sensitivity, x: np.ndarray) -> np.ndarray:
     for i in np.flatnonzero(at.price > 0):
         active = np.ones(len(problem.demands), bool)
         active[i] = False
-        found = find(problem, near=x, tries=0, active=active)
+        found = find(problem, near=x, only_near=True, active=active)
         if found.feasible:
             values[i] = found.value
     return values

@@ -106,8 +106,7 @@ class _Maker:
             if low is None or low != high:
                 span = (low or None, None if high == 100 else high)
                 self.add(Quantity(element, {}), span, "bound", "the brief")
-        if brief.within:
-            self.add_grades()
+        self.add_grades()
         for aim in brief.objectives:
             relations |= aim.named
         if brief.stay_in_range:
@@ -116,13 +115,13 @@ class _Maker:
         return list(self.found.values())
 
     def add_grades(self) -> None:
-        for row in self.brief.windows.itertuples():
+        for row in self.brief.windows:
             element = Quantity(row.element, {})
             self.add(element, (_end(row.min), None), "standard", row.min_from)
             self.add(element, (None, _end(row.max)), "standard", row.max_from)
-        for row in self.brief.rules.itertuples():
+        for row in self.brief.rules:
             quantity = read_quantity(_algebra(row.intercept, row.coefficients), {})
-            self.add(quantity, (0.0, None), "standard", f"{row[4]}: {row.rule}")
+            self.add(quantity, (0.0, None), "standard", f"{row.source}: {row.rule}")
 
     def add_ranges(self, relation: Relation) -> None:
         for key, span in relation.ranges.items():

@@ -126,7 +126,7 @@ def _curved(problem: Problem, other: Quantity, points: int) -> list[tuple]:
     for cap in np.linspace(most, least, points):
         room = 1e-6 * max(1.0, abs(cap))
         demand = Demand(other, 1, cap + room, "limit", "the curve", form, guarded=False)
-        answer = find(with_demand(problem, demand), near=x, tries=0)
+        answer = find(with_demand(problem, demand), near=x, only_near=True)
         if answer.feasible:
             x = answer.x
             found.append((answer.value, float(problem.raw([other], x[None])[0, 0]), x))

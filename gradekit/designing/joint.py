@@ -25,7 +25,7 @@ def break_tie(problem: Problem, found: Found, second: Quantity) -> Found:
     room = 1e-7 * max(1.0, abs(found.value))
     form = problem.aim.form(problem.conditions)
     hold = Demand(problem.aim, 1, found.value + room, "limit", "the first aim", form, guarded=False)
-    other = find(replace(with_demand(problem, hold), aim=second), near=found.x, tries=0)
+    other = find(replace(with_demand(problem, hold), aim=second), near=found.x, only_near=True)
     return replace(found, x=other.x) if other.feasible else found
 
 
@@ -46,7 +46,7 @@ def all_together(
         reached = float(ndtri(np.clip(share, 1e-4, 1 - 1e-4)))
         widen = problem.widen + (wanted - reached) / problem.z
         problem = replace(problem, widen=max(widen, 0.0))
-        found = find(problem, near=found.x, tries=0)
+        found = find(problem, near=found.x, only_near=True)
         if not found.feasible:
             break
     return problem, found
@@ -72,7 +72,7 @@ def _halve(problem: Problem, near: np.ndarray, high: float, changes) -> float:
     low = 0.0
     for _ in range(_HALVINGS):
         middle = (low + high) / 2
-        found = find(replace(problem, **changes(middle)), near=near, tries=0)
+        found = find(replace(problem, **changes(middle)), near=near, only_near=True)
         if found.feasible:
             low, near = middle, found.x
         else:

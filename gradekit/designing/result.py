@@ -12,6 +12,7 @@ import pandas as pd
 from gradekit.cost import COST, Prices
 from gradekit.designing.answer import Found, Sensitivity, find, sensitivity
 from gradekit.designing.brief import Brief, objective
+from gradekit.designing.conflict import least_change
 from gradekit.designing.front import Front, front
 from gradekit.designing.joint import most_room
 from gradekit.designing.problem import Problem
@@ -22,7 +23,7 @@ from gradekit.designing.show import lines, pages, text
 from gradekit.designing.tables import SHARES, certainty_table, demands_table, limits_table
 from gradekit.designing.verdict import Conflict, conflict_of
 from gradekit.designing.window import Box, decimals_of, widest, written
-from gradekit.designing.words import headline
+from gradekit.designing.words import headline, way_out
 from gradekit.errors import NOTHING, InputError
 from gradekit.evaluate import Result, evaluate
 from gradekit.html import panel
@@ -135,7 +136,7 @@ class Design:
         """The aim in the decimals of the melt shop, chosen so that rounding breaks no limit."""
         free = self.problem.high > self.problem.low
         half = np.where(free, 0.5 * 10.0**-self._decimals, 0.0)
-        found = find(self.problem, rounding=half, near=self.found.x, tries=0)
+        found = find(self.problem, rounding=half, near=self.found.x, only_near=True)
         x = found.x if found.feasible else self.found.x
         rounded = np.where(free, written(x, self._decimals), x)
         return pd.Series(rounded, index=self.aim.index)
@@ -219,6 +220,13 @@ class Design:
         if self.feasible:
             return None
         return conflict_of(self.problem)
+
+    @cached_property
+    def way_out(self) -> str:
+        """The least change that frees a brief that cannot be met, without the whole explanation."""
+        if self.feasible:
+            return ""
+        return way_out(self.problem, least_change(self.problem))
 
     # --- other ways -------------------------------------------------------------------------
 

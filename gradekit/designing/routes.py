@@ -98,7 +98,7 @@ def find_routes(
         pushed = find(
             replace(with_demand(problem, cap), aim=read_quantity(f"-1*{element}", {})),
             near=best.x,
-            tries=0,
+            only_near=True,
         )
         sd = max(2.0 * problem.sd[at], 0.1 * best.x[at], 1e-6)
         if not pushed.feasible or pushed.x[at] < best.x[at] + sd:
@@ -108,7 +108,7 @@ def find_routes(
             Quantity(element, {}), -1, pushed.x[at] - 1e-6, "limit", name,
             Quantity(element, {}).form({}), guarded=False,
         )  # fmt: skip
-        answer = find(with_demand(problem, hold), near=pushed.x, tries=0)
+        answer = find(with_demand(problem, hold), near=pushed.x, only_near=True)
         if not answer.feasible:
             answer = Found(pushed.x, float(problem.raw([problem.aim], pushed.x[None])[0, 0]),
                            True, False, pushed.route)  # fmt: skip

@@ -20,7 +20,7 @@ __all__ = ["export", "sheet_table"]
 def sheet_table(
     window: pd.DataFrame,
     sd: np.ndarray,
-    windows: pd.DataFrame,
+    windows: tuple,
     decimals: np.ndarray,
 ) -> pd.DataFrame:
     """Lay the window beside the grade's limits and the buyer's product tolerances.
@@ -32,18 +32,16 @@ def sheet_table(
         `room` (the narrower side in standard deviations); `grade min`, `grade max`; the product
         tolerance at each; `reserve` (how far the window stays inside the grade, in tolerances).
     """
-    limits = windows.set_index("element")
+    limits = {row.element: row for row in windows}
     rows = {}
     for k, (element, low, aim, high) in enumerate(window.itertuples()):
         text = [f"{v:.{decimals[k]}f}" if np.isfinite(v) else "open" for v in (low, aim, high)]
         sides = [s for s in (aim - low if low > 0 else np.inf, high - aim) if np.isfinite(s)]
         room = min(sides) / sd[k] if sd[k] > 0 and sides else np.nan
         ends, tolerances, reserve = [np.nan, np.nan], [np.nan, np.nan], []
-        if element in limits.index:
-            row = limits.loc[element]
-            for i, (end, source) in enumerate(
-                ((row["min"], row["min_from"]), (row["max"], row["max_from"]))
-            ):
+        if element in limits:
+            row = limits[element]
+            for i, (end, source) in enumerate(((row.min, row.min_from), (row.max, row.max_from))):
                 if not np.isfinite(end):
                     continue
                 ends[i] = end
@@ -62,7 +60,7 @@ def sheet_table(
             "tolerance below": tolerances[0], "tolerance above": tolerances[1],
             "reserve": min(reserve) if reserve else np.nan,
         }  # fmt: skip
-    return pd.DataFrame(rows).T.rename_axis("element")
+    return pd.DataFrame(list(rows.values()), index=pd.Index(rows, name="element"))
 
 
 def export(path: object, title: str, lead: str, parts: list[str], tables: dict) -> Path:

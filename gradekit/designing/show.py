@@ -14,7 +14,7 @@ from gradekit.html import escape, number, table
 if TYPE_CHECKING:
     from gradekit.designing.result import Design
 
-__all__ = ["lines", "pages", "text"]
+__all__ = ["lines", "pages", "text", "window_bars"]
 
 _CAUTION = (
     "An estimate from published relations, not a certificate: standards, codes and a licensed "
@@ -80,7 +80,7 @@ def pages(design: Design) -> list[str]:
     sure = 100 * design.certainty[["share", "low", "high", "share with error"]]
     return [
         f"<p>{escape(_value(design))}</p>",
-        bars(_bars(design), "Window and aim of each element within what its limits leave"),
+        window_bars(design),
         table(
             design.sheet,
             "Aim and window as written, wt%; room in standard deviations, reserve in tolerances",
@@ -105,11 +105,13 @@ def _value(design: Design) -> str:
     return f"{said}."
 
 
-def _bars(design: Design) -> list[dict]:
+def window_bars(design: Design) -> str:
+    """Return the picture of the window: each element within what its own limits leave."""
     rows = []
     sheet = design.sheet
-    for (element, low, aim, high), span in zip(
-        design.window.itertuples(), _spans(design), strict=True
+    written = zip(sheet["min"], sheet["aim"], sheet["max"], strict=True)
+    for (element, low, aim, high), span, texts in zip(
+        design.window.itertuples(), _spans(design), written, strict=True
     ):
         rows.append(
             {
@@ -117,10 +119,10 @@ def _bars(design: Design) -> list[dict]:
                 "span": span,
                 "window": (low, high if np.isfinite(high) else span[1]),
                 "aim": aim,
-                "text": " · ".join(sheet.loc[element, ["min", "aim", "max"]]),
+                "text": " · ".join(texts),
             }
         )
-    return rows
+    return bars(rows, "Window and aim of each element within what its own limits leave")
 
 
 def _spans(design: Design) -> list[tuple[float, float]]:

@@ -22,12 +22,13 @@ SHARES = [*_ENDS, *(f"{c} with error" for c in _ENDS)]
 def limits_table(problem: Problem, at: Sensitivity, x: np.ndarray, result: Result) -> pd.DataFrame:
     """Return every demand at a composition, one row each."""
     values = problem.full(x[None])[:, 0]
+    said = {r.name: result.words("aim", r.name) for r in result.relations}
     rows = []
     for i, demand in enumerate(problem.demands):
         quantity = demand.quantity
         names = list(quantity.named)
         error = quantity.error_at(values[i], problem.conditions)
-        words = [result.words("aim", n) for n in names]
+        words = [said[n] for n in names]
         still = abs(at.slack[i]) <= 1e-6 * max(1.0, abs(demand.bound))
         rows.append(
             {
@@ -81,4 +82,4 @@ def certainty_table(problem: Problem, proof: Proof, box: Box) -> pd.DataFrame:
         rows[name] = row
     inside = proof.inside(box.low, box.high)
     rows["inside the window"] = [*inside, *inside]
-    return pd.DataFrame(rows, index=SHARES).T.rename_axis("limit")
+    return pd.DataFrame(list(rows.values()), pd.Index(rows, name="limit"), SHARES)

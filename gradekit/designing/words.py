@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from gradekit.designing.conflict import Clash
 from gradekit.designing.demands import Demand
 from gradekit.designing.problem import Problem
 from gradekit.html import number
 
-__all__ = ["clash_words", "headline", "move_words", "percent"]
+__all__ = ["clash_words", "headline", "move_words", "percent", "way_out"]
 
 
 def percent(share: float) -> str:
@@ -51,6 +53,12 @@ def move_words(demand: Demand, to: float) -> str:
     return f"'{demand.words}' moved by {number(step, 3)}{unit} to {number(to)}"
 
 
+def way_out(problem: Problem, together: Mapping[int, float]) -> str:
+    """Say what the least change is that frees a brief."""
+    moves = [move_words(problem.demands[i], to) for i, to in together.items()]
+    return f"The least change in all: {'; and '.join(moves)}."
+
+
 def clash_words(problem: Problem, clash: Clash, certain: float | None) -> str:
     """Explain why a wish cannot be met."""
     names = [f"{problem.demands[i].words} ({problem.demands[i].origin})" for i in clash.members]
@@ -61,8 +69,7 @@ def clash_words(problem: Problem, clash: Clash, certain: float | None) -> str:
     if alone:
         text += f" Any one of these frees the brief: {'; or '.join(alone)}."
     if clash.together:
-        moves = [move_words(problem.demands[i], to) for i, to in clash.together.items()]
-        text += f" The least change in all: {'; and '.join(moves)}."
+        text += f" {way_out(problem, clash.together)}"
     if certain is not None:
         text += (
             " Without guard bands it could be met: it is the certainty that is out of reach; "
