@@ -244,20 +244,36 @@ class Solidification:
         )
 
     def _repr_html_(self) -> str:
-        lead = ""
+        long = self.long()
         if len(self.heats) == 1:
+            shown = pd.DataFrame(
+                {
+                    "mode": long["mode"],
+                    "ratio": long["ratio"],
+                    "holds": [
+                        _stretch(a, b) for a, b in zip(long["above"], long["up to"], strict=True)
+                    ],
+                    "status": long["status"].str.split(",").str[0].str.lower(),
+                    "remark": long["flag"],
+                }
+            ).set_index(pd.Index(long["criterion"], name="criterion"))
             lead = f"{self.heats.index[0]}: {self.agreement.iloc[0]}"
-            shown = self.long().drop(columns="heat").set_index("criterion")
-            parts = [table(shown, "Solidification mode", wide=["flag", "status", "source"])]
+            body = table(shown, "Solidification mode", wide=["status", "remark"])
         else:
-            frame = self.modes.assign(
-                **{"solidifies first": self.first, "agreement": self.agreement}
-            )
-            parts = [table(frame, "Solidification mode by criterion", wide=["agreement"])]
-        titles = [f"{c.name}: {c.title}" for c in criteria()]
-        titles.append(f"{_FIELDS}_fields: {self._chart.title}. {self._chart.caution}")
-        notes = "".join(f"<li>{escape(t)}</li>" for t in titles)
-        return panel(*parts, f'<ul class="s">{notes}</ul>', lead=lead)
+            lead = ""
+            frame = pd.concat([self.first, self.modes, self.agreement], axis=1)
+            body = table(frame, "Solidification mode by criterion", wide=["agreement"])
+        facts = {
+            f"{c.name}: {c.title}, limits of {c.relation}": {b.source: None for b in c.bands}
+            for c in criteria()
+        }
+        fields = f"{_FIELDS}_fields: fields of the {self._chart.title}"
+        facts[fields] = dict.fromkeys(self._chart.data.source)
+        notes = "".join(
+            f"<li>{escape(fact)}. {escape(_source(*keys))}</li>" for fact, keys in facts.items()
+        )
+        caution = f"<li>{escape(self._chart.title)}: {escape(self._chart.caution)}</li>"
+        return panel(body, f'<ul class="s">{notes}{caution}</ul>', lead=lead)
 
     def __repr__(self) -> str:
         return f"Solidification of {len(self.heats)} heats\n{self.modes!r}\n{self._chart.caution}"
@@ -266,6 +282,15 @@ class Solidification:
 def _source(*keys: str) -> str:
     known = bibliography()
     return " | ".join(cite(k) if k in known else k for k in keys)
+
+
+def _stretch(above: float, up_to: float) -> str:
+    """Say a stretch of a ratio in words."""
+    if np.isnan(above) and np.isnan(up_to):
+        return ""
+    if np.isnan(above):
+        return f"up to {up_to:g}"
+    return f"above {above:g}" + ("" if np.isnan(up_to) else f", up to {up_to:g}")
 
 
 def _said(row: pd.Series) -> dict[str, set[str]]:
