@@ -653,6 +653,8 @@ hot_mill|exit_thickness_max|8|mm|
 hot_mill|finish_temperature_min|920|C|
 hot_mill|speed_max|6|m/s|
 hot_mill|passes_max|13|1|
+hot_mill|friction|0.3|1|scale on the strip
+hot_mill|run_out_cooling_rate|15|C/s|to the coiler
 anneal|temperature_max|1150|C|strip
 anneal|temperature_min|750|C|
 anneal|line_speed_min|10|m/min|

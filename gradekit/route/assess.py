@@ -9,14 +9,32 @@ import pandas as pd
 from gradekit.composition import as_batch
 from gradekit.errors import InputError, nearest
 from gradekit.html import panel, table, verdict
-from gradekit.route import casting, charge, gas, refining
+from gradekit.route import (
+    annealing,
+    casting,
+    charge,
+    cold_rolling,
+    finishing,
+    gas,
+    hot_rolling,
+    refining,
+)
 from gradekit.route.plant import as_plant
 from gradekit.route.step import as_table, worst
 
 __all__ = ["STEPS", "Route", "assess_route", "walk_route"]
 
 #: The steps in the order of the works; see `gradekit.route.step` for what a step must offer.
-STEPS: tuple[ModuleType, ...] = (charge, refining, gas, casting)
+STEPS: tuple[ModuleType, ...] = (
+    charge,
+    refining,
+    gas,
+    casting,
+    hot_rolling,
+    annealing,
+    cold_rolling,
+    finishing,
+)
 
 
 class Route:

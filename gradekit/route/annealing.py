@@ -1,0 +1,426 @@
+"""Annealing and pickling judged: the window, grain, phases, sigma and carbides on cooling, bath.
+
+Mixed acid burns deeply, poisons and gives off toxic nitrogen oxides; the cautions of `CAUTIONS`
+stand beside every row on the bath.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+
+from gradekit.evaluate import evaluate
+from gradekit.route.batch import column, each_heat, unknown
+from gradekit.route.duplex_phases import duplex_phases, equal_temperature
+from gradekit.route.families import (
+    AUSTENITIC,
+    CONDITION,
+    DUPLEX,
+    FERRITIC,
+    families,
+    said_rows,
+    words_each,
+)
+from gradekit.route.grain_growth import grain_after, temperature_for_grain
+from gradekit.route.hot_rolling import sigma_rate
+from gradekit.route.plant import Plant
+from gradekit.route.step import Row, judge, judge_relation, unassessed
+from gradekit.route.tables import process_table, rule
+
+__all__ = ["CAUTIONS", "CONDITIONS", "STEP", "checks", "nose_time", "solvus", "usual_anneal"]
+
+STEP = "annealing and pickling"
+CONDITIONS = CONDITION | {
+    "grade": "number or name of the grade whose usual anneal and rules apply, as '1.4301'",
+    "grain_start_um": "grain size when growth begins, after recrystallisation, µm",
+    "grain_max_um": "largest grain size that the strip may have, µm",
+    "anneal_C": "strip temperature of the anneal, °C; else the hottest usual for the family",
+}
+CAUTIONS = (
+    "Hydrofluoric acid burns deeply and poisons the whole body even when dilute: trained staff, "
+    "full protection, calcium gluconate at hand, medical help at once.",
+    "Nitric acid baths give off toxic nitrogen oxides: scrub and ventilate; acid into water, never "
+    "water into acid; no organics, cyanide, hypochlorite.",
+    "Waste liquor holds fluoride, nitrate, chromium and nickel: treated and discharged under "
+    "permit only. The rules of the plant and its licensed engineers decide.",
+    "High-strength martensitic and cold-worked steel can crack from hydrogen after pickling.",
+)
+_TABLE = "strip_rules"
+_HOT, _COLD = "anneal.temperature_max", "anneal.temperature_min"
+_LENGTH, _FAST, _SLOW = "anneal.furnace_length", "anneal.line_speed_max", "anneal.line_speed_min"
+_RATE, _BELL = "anneal.cooling_rate", "batch_anneal.temperature_max"
+_HYDROGEN = "hydrofluoric acid: see the cautions of this step"
+# Each phase that the anneal must dissolve: relation, families, elements that must be there.
+_SOLVI = (
+    ("M23C6", "m23c6_solvus_deighton", AUSTENITIC, ("C",)),
+    ("sigma", "sigma_solvus_rechsteiner_1994", AUSTENITIC, ("Cr", "Ni")),
+    ("Laves", "laves_solvus_fujita_2003", FERRITIC, ("Nb",)),
+    ("Fe3Nb3C", "fe3nb3c_solvus_fujita_2003", FERRITIC, ("Nb", "C")),
+)
+_DUPLEX_SIGMA = {"duplex": ("2205", 975.0), "superduplex": ("S32750", 1040.0)}
+
+
+def checks(
+    heats: pd.DataFrame,
+    plant: Plant,
+    *,
+    family: object = None,
+    grade: object = None,
+    grain_start_um: object = None,
+    grain_max_um: object = None,
+    anneal_C: object = None,
+) -> list[Row]:
+    """Judge what the anneal and the bath do with each heat; see `gradekit.route.step`."""
+    kinds = families(heats, family)
+    used, lower = _used(heats, plant, kinds, anneal_C), solvus(heats, kinds)
+    return [
+        *_window(heats, plant, kinds, used, lower),
+        *_grain(heats, plant, kinds, used, lower, grain_start_um, grain_max_um),
+        *_usual(heats, plant, grade),
+        *_duplex(heats, kinds, used),
+        *_hardening(heats, plant, kinds),
+        *_cooling(heats, plant, kinds),
+        *_bath(heats, plant, kinds),
+    ]
+
+
+def solvus(heats: pd.DataFrame, kinds: pd.Series) -> pd.DataFrame:
+    """Return the solvus of each phase that the anneal of a family must dissolve, °C.
+
+    Returns
+    -------
+    DataFrame
+        Columns `M23C6 sigma Laves Fe3Nb3C`; NaN where the phase does not concern the family or its
+        element is not there. The sigma relation is for austenitic steel only, +-40 °C.
+    """
+    found = evaluate(heats, [r for _, r, _, _ in _SOLVI]).values
+    columns = {}
+    for phase, relation, group, needs in _SOLVI:
+        there = np.logical_and.reduce([column(heats, e).fillna(0.0) > 0 for e in needs])
+        columns[phase] = found[relation].where(kinds.isin(group) & there)
+    return pd.DataFrame(columns, index=heats.index)
+
+
+def nose_time(carbon_pct: object) -> np.ndarray:
+    """Return how long 18Cr-9Ni steel takes to be sensitised at the worst temperature, s.
+
+    Between the tabulated carbon contents on a logarithmic line; a low estimate (the shorter of
+    two); NaN above 0.08 wt%, and below 0.02 wt% the time of 0.02.
+
+    Examples
+    --------
+    >>> nose_time([0.08, 0.05, 0.02]).tolist()
+    [30.0, 600.0, 360000.0]
+    """
+    rows = process_table("sensitisation_nose").sort_values("carbon_pct")
+    carbon = np.asarray(carbon_pct, dtype=float)
+    known = rows["carbon_pct"].to_numpy()
+    times = np.exp(np.interp(carbon, known, np.log(rows["time_min_s"])))
+    # Exactly the tabulated figure where the carbon is tabulated.
+    times = np.round(times, 6)
+    return np.where(carbon <= known.max() + 1e-12, times, np.nan)
+
+
+def usual_anneal(grade: str) -> pd.DataFrame:
+    """Return the usual heat treatments of a grade; empty where the tables have none.
+
+    Examples
+    --------
+    >>> usual_anneal("1.4301")[["temperature_min_c", "temperature_max_c"]].values.tolist()
+    [[1000.0, 1100.0]]
+    """
+    rows = process_table("anneal_temperatures")
+    return rows[rows["grade"].str.lower() == str(grade).strip().lower()]
+
+
+def _used(heats: pd.DataFrame, plant: Plant, kinds: pd.Series, given: object) -> pd.Series:
+    """Return the strip temperature at which grain and phases are judged."""
+    if given is not None:
+        return each_heat(given, heats, "anneal_C")
+    rows = process_table("anneal_temperatures").set_index("grade")
+    usual = {"austenitic general": AUSTENITIC, "2205": ("duplex",), "1.4410": ("superduplex",)}
+    most = pd.Series(np.nan, heats.index)
+    for name, group in usual.items():
+        row = rows.loc[[name]].iloc[0]
+        most = most.mask(kinds.isin(group), float(row["temperature_max_c"]))
+    return most.clip(upper=plant.get(_HOT, "C")) if not plant.gap(_HOT) else most * np.nan
+
+
+def _window(heats, plant: Plant, kinds, used: pd.Series, lower: pd.DataFrame) -> list[Row]:
+    rows: list[Row] = []
+    hot = plant.get(_HOT, "C")
+    for phase, relation, group, needs in _SOLVI:
+        part = heats.index[kinds.isin(group)]
+        if not len(part) or (phase in ("Laves", "Fe3Nb3C") and "Nb" not in heats):
+            continue
+        if phase in ("Laves", "Fe3Nb3C"):
+            part = part[(heats.loc[part, "Nb"].fillna(0.0) > 0).to_numpy()]
+            if not len(part):
+                continue
+        found = evaluate(heats.loc[part], relation)
+        rows += judge_relation(
+            STEP, f"{phase} dissolved at the hottest strip", found, relation, high=hot,
+            beyond="caution", gap=plant.gap(_HOT), limit_source=plant.cite(_HOT),
+            reason=f"solvus; needs {', '.join(needs)}",
+            beyond_reason=f"{phase} stays in the strip, or forms in the furnace",
+        )  # fmt: skip
+    duplex = heats.index[kinds.isin(DUPLEX)]
+    if len(duplex):
+        top = kinds[duplex].map({k: v[1] for k, v in _DUPLEX_SIGMA.items()})
+        rows += judge(
+            STEP, "sigma dissolved at the hottest strip", top, high=hot, unit="°C",
+            source=f"sigma solvus by grade; {plant.cite(_HOT)}", status="memory",
+            gap=plant.gap(_HOT),
+            reason=[f"upper end of the figure for {_DUPLEX_SIGMA[k][0]}; no composition form holds"
+                    for k in kinds[duplex]],
+        )  # fmt: skip
+    other = heats.index[(kinds == "martensitic") | (kinds == "")]
+    rows += unassessed(
+        STEP, "carbides dissolved", other, "no solvus is published here for this family: hardened "
+        "steel keeps carbides on purpose", unit="°C",
+    )  # fmt: skip
+    plain = heats.index[kinds.isin(FERRITIC)]
+    if len(plain):
+        plain = plain[(column(heats, "Nb")[plain].fillna(0.0) <= 0).to_numpy()]
+    return rows + unassessed(
+        STEP, "carbides and nitrides dissolved", plain,
+        "ferritic steel without niobium: no solvus of chromium carbide or nitride in ferrite is at "
+        "hand; needed: published solubility, or the usual anneal of the grade", unit="°C",
+    )  # fmt: skip
+
+
+def _grain(heats, plant, kinds, used, lower, start, largest) -> list[Row]:
+    gap = plant.gap(_LENGTH, _FAST, _HOT)
+    seconds = 60.0 * plant.get(_LENGTH, "m") / plant.get(_FAST, "m/min")
+    energy = rule("grain_q", _TABLE)
+    names = [n for n, v in (("grain_start_um", start), ("grain_max_um", largest)) if v is None]
+    missing = f"{' and '.join(names)} not given" if names else ""
+    austenitic = heats.index[kinds.isin(AUSTENITIC)]
+    others = heats.index[~kinds.isin(AUSTENITIC)]
+    needed = (
+        "the growth law is for austenitic steel; needed: growth of this family. Ferritic steel "
+        "coarsens above about 1000 °C (verified)"
+    )
+    rows = unassessed(STEP, "grain after the anneal", others, needed, unit="µm")
+    if not len(austenitic):
+        return rows
+    part = heats.loc[austenitic]
+    d0 = each_heat(np.nan if start is None else start, part, "grain_start_um")
+    most = each_heat(np.nan if largest is None else largest, part, "grain_max_um")
+    at = used[austenitic]
+    grain = pd.Series(grain_after(d0, at, seconds), austenitic)
+    rows += judge(
+        STEP, "grain after the anneal", grain, high=most, unit="µm", beyond="caution",
+        source="grain growth law", status="heuristic", gap=missing or gap,
+        reason=[f"{seconds:.0f} s at {t:.0f} °C, the quickest pass; the energy is known to "
+                f"±{0.5 * (energy.high - energy.low):.0f} kJ/mol" for t in at],
+        beyond_reason="run quicker or cooler",
+    )  # fmt: skip
+    top = pd.Series(temperature_for_grain(d0, seconds, most), austenitic)
+    upper = top.clip(upper=plant.get(_HOT, "C"))
+    floor = lower.loc[austenitic].max(axis=1)
+    narrow = rule("anneal_narrow", _TABLE)
+    width = upper - floor
+    status = "conflicting" if floor.notna().any() else "memory"
+    return rows + judge(
+        STEP, "width of the anneal window", width, low=0.0, unit="°C",
+        source="solvus of M23C6 and sigma; grain growth law", status=status, gap=missing or gap,
+        doubts=pd.Series(np.where(width < narrow.low, f"narrow: furnaces hold ±{narrow.low / 2:g} "
+                                  "°C", ""), austenitic),
+        reason=[f"from {a:.0f} °C, where the last phase dissolves, to {b:.0f} °C, by grain or "
+                "furnace" if np.isfinite(a) and np.isfinite(b) else ""
+                for a, b in zip(floor, upper, strict=True)],
+        beyond_reason="no temperature both dissolves and keeps the grain fine",
+    )  # fmt: skip
+
+
+def _usual(heats: pd.DataFrame, plant: Plant, grade: object) -> list[Row]:
+    check = "usual anneal of the grade"
+    if grade is None:
+        needed = "grade is not given: the number of the grade whose usual anneal applies"
+        return unassessed(STEP, check, heats.index, needed, unit="°C")
+    rows = []
+    for name, group in words_each(grade, heats, "grade").groupby(words_each(grade, heats, "grade")):
+        found = usual_anneal(name)
+        found = found[found["treatment"] != "harden"]
+        i = group.index
+        if found.empty:
+            rows += unassessed(STEP, check, i, f"the tables have no anneal of '{name}'", unit="°C")
+            continue
+        row = found.iloc[0]
+        reach = min(float(row["temperature_max_c"]), plant.get(_HOT, "C"))
+        rows += judge(
+            STEP, check, pd.Series(reach, i), low=max(float(row["temperature_min_c"]),
+                                                       plant.get(_COLD, "C")), unit="°C",
+            source=f"{row['source']}; {plant.cite(_HOT)}", status=row["status"],
+            gap=plant.gap(_HOT, _COLD),
+            reason=f"{name}: {row['temperature_min_c']:.0f} to {row['temperature_max_c']:.0f} °C; "
+            "the value is the hottest that both grade and furnace allow",
+            beyond_reason="the furnace does not meet it",
+        )  # fmt: skip
+    return rows
+
+
+def _duplex(heats: pd.DataFrame, kinds: pd.Series, used: pd.Series) -> list[Row]:
+    part = heats.index[kinds.isin(DUPLEX)]
+    if not len(part):
+        return []
+    steels, at = heats.loc[part], used[part]
+    band = rule("ferrite_band", _TABLE)
+    found = evaluate(steels, "ferrite_duplex_annealed", temperature_C=at)
+    rows = judge_relation(
+        STEP, "ferrite at the anneal", found, "ferrite_duplex_annealed", low=band.low,
+        high=band.high, beyond="caution", limit_source=band.source,
+        reason=[f"at {t:.0f} °C; a band for 22Cr steel" for t in at],
+        beyond_reason="more than 60 % points to nitrides, less than 40 % to sigma and low strength",
+    )  # fmt: skip
+    gap, low_n, said = [], [], []
+    for heat in part:
+        two = {w: duplex_phases(steels.loc[[heat]], at[heat], nitrogen=w)
+               for w in ("equilibrium", "measured")}  # fmt: skip
+        differences = [p.table["PREN austenite"].iloc[0] - p.table["PREN ferrite"].iloc[0]
+                       for p in two.values()]  # fmt: skip
+        gap.append(differences)
+        low_n.append(two["measured"].ferrite.get("N", pd.Series([np.nan])).iloc[0])
+        one = two["measured"].table.iloc[0]
+        said.append(f"ferrite {one['PREN ferrite']:.1f}, austenite {one['PREN austenite']:.1f}, "
+                    f"both with 16 N, at {at[heat]:.0f} °C")  # fmt: skip
+    forms = pd.DataFrame(gap, index=part, columns=["N equilibrium", "N measured"])
+    rows += judge(
+        STEP, "pitting index, austenite less ferrite", forms["N measured"], unit="1",
+        forms=forms, source="partition table; pren_16n", status="conflicting", reason=said,
+    )  # fmt: skip
+    both = pd.DataFrame({f"{n} N": equal_temperature(steels, "measured", n) for n in (16, 30)})
+    rows += judge(
+        STEP, "temperature of equal pitting index", both["30 N"], unit="°C",
+        source="partition table; pren_16n in ferrite, pren_30n in austenite", status="conflicting",
+        gap=both["30 N"].isna().map({True: "the indices do not cross between 1000 and 1250 °C",
+                                     False: ""}),
+        reason=[f"with 16 N in the austenite {'no crossing' if np.isnan(x) else f'{x:.0f} °C'}; "
+                "1050 to 1090 °C is published for 25Cr steels" for x in both["16 N"]],
+    )  # fmt: skip
+    limit = rule("nitrogen_nitride", _TABLE)
+    return rows + judge(
+        STEP, "nitrogen in the ferrite", pd.Series(low_n, part), high=limit.high, unit="wt%",
+        beyond="caution", source="partition table, measured", status="conflicting",
+        reason="by the measured partition; by equilibrium a third of it",
+        beyond_reason="nitrides on cooling: quench hard, anneal not above 1150 °C",
+    )  # fmt: skip
+
+
+def _hardening(heats: pd.DataFrame, plant: Plant, kinds: pd.Series) -> list[Row]:
+    part = heats.index[kinds.isin([*FERRITIC, "martensitic"])]
+    if not len(part):
+        return []
+    steels = heats.loc[part]
+    ac1 = ["ac1_tricot_1966_quadratic", "ac1_tricot_1966_linear"]
+    found = evaluate(steels, [*ac1, "austenite_max_17cr"])
+    forms = found.values[ac1]
+    rows = judge(
+        STEP, "Ac1 against the bell furnace", forms[ac1[0]], low=plant.get(_BELL, "C"), unit="°C",
+        beyond="caution", forms=forms, source=f"{', '.join(ac1)}; {plant.cite(_BELL)}",
+        status="conflicting", gap=plant.gap(_BELL),
+        reason="the two assignments of the coefficients are unsettled: a dilatometer decides",
+        beyond_reason="austenite forms in the anneal and turns into martensite on cooling",
+    )  # fmt: skip
+    ferritic = part[kinds[part].isin(FERRITIC).to_numpy()]
+    if len(ferritic):
+        rows += judge_relation(
+            STEP, "austenite on heating", evaluate(heats.loc[ferritic], "austenite_max_17cr"),
+            "austenite_max_17cr", high=0.0, beyond="caution", reason="most, at 1050 to 1100 °C",
+            beyond_reason="martensite in hot strip and welds; anneal below Ac1",
+        )  # fmt: skip
+    hard = part[(kinds[part] == "martensitic").to_numpy()]
+    if len(hard):
+        nitrogen = column(heats.loc[hard], "N").fillna(0.0)
+        poor = (nitrogen <= 0.05).to_numpy()
+        for name, chosen in (("ms_self_1984", hard[poor]), ("ms_pickering_1978", hard[~poor])):
+            if len(chosen):
+                rows += judge_relation(
+                    STEP, "Ms above room temperature", evaluate(heats.loc[chosen], name), name,
+                    low=20.0, reason="start of martensite after hardening",
+                    beyond_reason="retained austenite: cool deeper",
+                )  # fmt: skip
+    return rows
+
+
+def _cooling(heats: pd.DataFrame, plant: Plant, kinds: pd.Series) -> list[Row]:
+    rate = plant.get(_RATE, "C/s")
+    rules = [sigma_rate(k, w) for k, w in zip(kinds, column(heats, "W").fillna(0.0), strict=True)]
+    have = pd.Series([r is not None for r in rules], heats.index)
+    rows = []
+    if have.any():
+        i = heats.index[have]
+        rows += judge(
+            STEP, "sigma on cooling", pd.Series(rate, i), unit="°C/s",
+            low=pd.Series([r.high for r in rules if r], i), gap=plant.gap(_RATE),
+            source=f"trade practice; {plant.cite(_RATE)}", status="memory",
+            reason="cooling rate that keeps sigma below 1 %",
+            beyond_reason="more than 2 % sigma is severe: water quench",
+        )  # fmt: skip
+    i = heats.index[kinds.isin(AUSTENITIC)]
+    if len(i):
+        span = rule("sensitises", _TABLE)
+        inside = (span.high - span.low) / rate
+        carbon = column(heats, "C")[i]
+        gaps = unknown(heats.loc[i], "C").where(
+            carbon.isna() | (carbon <= 0.08), "the times end at 0.08 % C"
+        )
+        rows += judge(
+            STEP, "sensitisation on cooling", pd.Series(nose_time(carbon), i), low=inside,
+            unit="s", source=f"nose times of 18Cr-9Ni, factor 2; {plant.cite(_RATE)}",
+            status="memory", gap=gaps.where(gaps != "", plant.gap(_RATE)),
+            reason=f"{inside:.0f} s between {span.high:.0f} and {span.low:.0f} °C; molybdenum and "
+            "nitrogen lengthen, nickel, silicon and cold work shorten the time",
+            beyond_reason="carbides at grain boundaries: cool quicker, less carbon, stabilise",
+        )  # fmt: skip
+    i = heats.index[kinds.isin([*DUPLEX, *FERRITIC]) & ~have]
+    return rows + said_rows(
+        STEP, "475 °C on cooling", i, "ok" if rate >= 1 else "caution",
+        f"{550 - 250:.0f} °C of the range pass in {300 / rate:.0f} s; it takes hours" if rate > 0
+        else "no cooling rate in the plant table", "review", "verified",
+    )  # fmt: skip
+
+
+def _bath(heats: pd.DataFrame, plant: Plant, kinds: pd.Series) -> list[Row]:
+    rows = []
+    mixed = heats.index[kinds.isin([*AUSTENITIC, *DUPLEX])]
+    for check, name, unit, key in (
+        ("nitric acid of the mixed bath", "pickling.nitric_acid", "g/l", "pickle_nitric"),
+        ("hydrofluoric acid of the mixed bath", "pickling.hydrofluoric_acid", "g/l",
+         "pickle_hydrofluoric"),
+        ("temperature of the mixed bath", "pickling.temperature", "C", "pickle_temperature"),
+        ("longest time in the mixed bath", "pickling.time_max", "s", "pickle_time"),
+    ):  # fmt: skip
+        band = rule(key, _TABLE)
+        high = None if key == "pickle_time" else band.high
+        if len(mixed):
+            rows += judge(
+                STEP, check, pd.Series(plant.get(name, unit), mixed), low=band.low, high=high,
+                unit="°C" if unit == "C" else unit, beyond="caution", gap=plant.gap(name),
+                source=f"{band.source}; {plant.cite(name)}", status=band.status,
+                reason=_HYDROGEN if key == "pickle_hydrofluoric" else "",
+            )  # fmt: skip
+    straight = heats.index[kinds.isin([*FERRITIC, "martensitic"])]
+    rows += said_rows(
+        STEP, "bath", straight, "caution",
+        "mixed acid attacks 12 to 17 % chromium and sensitised steel (over-pickling): sulphuric "
+        "acid 8 to 12 % with 2 % salt at 65 to 77 °C is what is published, or a short dilute mixed "
+        "bath; never mixed acid for hardened high-carbon steel", "pickling practice", "verified",
+    )  # fmt: skip
+    lean = heats.index[kinds == "Cr-Mn-N austenitic"]
+    rows += said_rows(
+        STEP, "over-pickling", lean, "caution",
+        "low nickel with high manganese over-pickles: short times, watch the weight loss",
+        "plant practice", "memory",
+    )  # fmt: skip
+    for element, key in (("Si", "pickle_silicon"), ("Mo", "pickle_molybdenum")):
+        limit = rule(key, _TABLE)
+        if element in heats:
+            rows += judge(
+                STEP, f"{element} against slow pickling", column(heats, element), high=limit.high,
+                unit="wt%", beyond="caution", source=limit.source, status=limit.status,
+                gap=unknown(heats, element),
+                beyond_reason="scale dissolves slowly: shot blast, electrolytic sulphate first",
+            )  # fmt: skip
+    return rows

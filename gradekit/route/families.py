@@ -1,0 +1,131 @@
+"""Which family of stainless steel a composition belongs to, so that limits of a family apply.
+
+A working rule of this library, not a published one: contents and two equivalents. Whoever knows
+better says so with the condition `family`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+import pandas as pd
+
+from gradekit.errors import InputError, nearest
+from gradekit.evaluate import evaluate
+from gradekit.route.batch import column
+from gradekit.route.step import Row
+
+__all__ = [
+    "AUSTENITIC",
+    "CONDITION",
+    "DUPLEX",
+    "FAMILIES",
+    "FERRITIC",
+    "families",
+    "said_rows",
+    "words_each",
+]
+
+AUSTENITIC = (
+    "Cr-Ni austenitic",
+    "Cr-Mn-N austenitic",
+    "Mo austenitic",
+    "superaustenitic",
+)
+DUPLEX = ("duplex", "superduplex")
+FERRITIC = ("ferritic", "stabilised ferritic")
+FAMILIES = (*AUSTENITIC, *DUPLEX, *FERRITIC, "martensitic")
+CONDITION = {"family": f"family of the steel, one of {', '.join(FAMILIES)}; else by composition"}
+
+# A works has a steel called duplex from this Creq/Nieq (DeLong) on; rich in chromium and poor in
+# nickel it is duplex from a lower one.
+_DUPLEX_RATIO, _RICH_DUPLEX_RATIO = 1.95, 1.55
+# Below this Ni + Mn/2 + 30N nothing keeps austenite down to room temperature.
+_AUSTENITE_FORMERS = 6.0
+# % austenite on heating from which a straight chromium steel hardens.
+_HARDENS = 60.0
+
+
+def families(heats: pd.DataFrame, given: object = None) -> pd.Series:
+    """Return the family of each heat.
+
+    Parameters
+    ----------
+    heats : clean batch
+    given : str, or a Series or mapping with one a heat, optional
+        What the user knows.
+
+    Returns
+    -------
+    Series of str
+        '' where chromium is not reported.
+
+    Examples
+    --------
+    >>> heats = pd.DataFrame({"C": [.05, .02, .04], "Cr": [18.2, 22.3, 16.4], "N": [.05, .18, .03],
+    ...                       "Ni": [8.1, 5.6, .2], "Mo": [.2, 3.1, 0], "Mn": [1.4, 1.5, .4]})
+    >>> families(heats).tolist()
+    ['Cr-Ni austenitic', 'duplex', 'ferritic']
+    """
+    own = _by_composition(heats)
+    if given is None:
+        return own
+    known = words_each(given, heats, "family")
+    for name in set(known) - {""}:
+        if name not in FAMILIES:
+            raise InputError("family", ", ".join(FAMILIES), name, nearest(name, FAMILIES))
+    return known.where(known != "", own)
+
+
+def words_each(value: object, heats: pd.DataFrame, name: str) -> pd.Series:
+    """Return a condition that is a word as a Series over the heats, '' where it has none."""
+    if isinstance(value, (pd.Series, Mapping)):
+        return pd.Series(value, dtype=object).reindex(heats.index).fillna("").astype(str)
+    if not isinstance(value, str):
+        raise InputError(name, "a word, or a Series with one a heat", value)
+    return pd.Series(value, index=heats.index)
+
+
+def said_rows(
+    step: str, check: str, heats: pd.Index, verdict: str, reason: str, source: str, status: str
+) -> list[Row]:
+    """Return rows for what a source says in words of a kind of steel, without a number."""
+    nan = float("nan")
+    return [Row(h, step, check, nan, "", "1", nan, verdict, reason, source, status) for h in heats]
+
+
+def _by_composition(heats: pd.DataFrame) -> pd.Series:
+    def content(element: str) -> np.ndarray:
+        return np.nan_to_num(column(heats, element).to_numpy(dtype=float))
+
+    found = evaluate(heats, ["cr_eq_delong_1973", "ni_eq_delong_1973", "austenite_max_17cr",
+                             "pren_16n_w"]).values  # fmt: skip
+    filled = heats.fillna({e: 0.0 for e in ("C", "N", "Ni", "Mo") if e in heats})
+    if found.isna().to_numpy().any():
+        filled = filled.assign(**{e: 0.0 for e in ("C", "N", "Ni", "Mo") if e not in filled})
+        found = evaluate(filled, list(found)).values
+    ratio = found["cr_eq_delong_1973"] / found["ni_eq_delong_1973"]
+    cr, ni, mn, mo = (content(e) for e in ("Cr", "Ni", "Mn", "Mo"))
+    formers = ni + 0.5 * mn + 30.0 * content("N")
+    low = (formers < _AUSTENITE_FORMERS) & (ni < _AUSTENITE_FORMERS)
+    hardens = found["austenite_max_17cr"] >= _HARDENS
+    bound = (content("Ti") >= 0.1) | (content("Nb") >= 0.15)
+    duplex = (ratio > _DUPLEX_RATIO) | ((ratio > _RICH_DUPLEX_RATIO) & (cr >= 21) & (ni < 9))
+    named = np.select(
+        [
+            ~(cr > 0),
+            low & hardens & ~bound,
+            low & bound,
+            low,
+            duplex & (found["pren_16n_w"] > 40),
+            duplex,
+            mo >= 4,
+            mn >= 4,
+            mo >= 1.5,
+        ],
+        ["", "martensitic", "stabilised ferritic", "ferritic", "superduplex", "duplex",
+         "superaustenitic", "Cr-Mn-N austenitic", "Mo austenitic"],
+        "Cr-Ni austenitic",
+    )  # fmt: skip
+    return pd.Series(named, index=heats.index, name="family")
