@@ -22,6 +22,7 @@ __version__ = "0.1.0"
 # Public names that load on first use, with their module. A name that is also the name of its
 # module cannot wait (the module would stand in its place) and is imported above.
 _LATER: dict[str, str] = {
+    "Atmosphere": "service.exposure",
     "Brief": "design",
     "Certificate": "certificate",
     "Design": "design",
@@ -29,8 +30,10 @@ _LATER: dict[str, str] = {
     "Prices": "cost",
     "Route": "route.assess",
     "Scatter": "scatter",
+    "Service": "service.needs",
     "assess_route": "route.assess",
     "brief_explorer": "app.brief_explorer",
+    "buttering": "dilution",
     "casting_temperatures": "route.casting",
     "certifiable": "grade_check",
     "charge": "route.charging",
@@ -38,9 +41,11 @@ _LATER: dict[str, str] = {
     "claims": "cells",
     "cold_schedule": "route.cold_rolling",
     "common_window": "grade_windows",
+    "compare_grades": "compare",
     "design_grade": "design",
     "duplex_phases": "route.duplex_phases",
     "estimate_scatter": "scatter",
+    "exercise_set": "lessons.sets",
     "explorer": "app.explorer",
     "finish": "route.finishing",
     "flow_stress": "route.flow",
@@ -61,8 +66,10 @@ _LATER: dict[str, str] = {
     "rules": "grade_windows",
     "solidification_limits": "solidification",
     "walk_route": "route.assess",
+    "weld": "dilution",
     "what_separates": "grade_near",
     "window": "grade_windows",
+    "works_grade": "service.candidate",
     "write_heats": "writing",
     "write_tables": "writing",
 }

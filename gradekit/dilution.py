@@ -1,0 +1,201 @@
+"""What a weld becomes: two parents and a filler mixed, along a line across a diagram."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+import pandas as pd
+
+from gradekit.composition import as_batch
+from gradekit.diagram import Diagram, Placement, diagram
+from gradekit.errors import InputError, said
+from gradekit.html import escape, panel, table
+
+__all__ = ["Weld", "buttering", "weld"]
+
+
+def _one(source: object, what: str) -> pd.Series:
+    batch = as_batch(source)
+    if len(batch) != 1:
+        raise InputError(what, "one heat", said(f"{len(batch)} heats"))
+    return batch.iloc[0]
+
+
+def _share(value: object, what: str) -> float:
+    if not isinstance(value, (int, float)) or isinstance(value, bool) or not 0 <= value <= 1:
+        raise InputError(what, "a fraction from 0 to 1", value)
+    return float(value)
+
+
+def _mix(parts: list[tuple[np.ndarray, pd.Series]], index: pd.Index) -> pd.DataFrame:
+    """Weighted sums; an element unknown in one part is unknown in the mixture."""
+    elements = list(dict.fromkeys(e for _, heat in parts for e in heat.index))
+    mixed = sum(
+        # nothing of a part adds nothing, even where the part is unknown
+        np.where(weight[:, None] == 0, 0.0, weight[:, None] * heat.reindex(elements).to_numpy())
+        for weight, heat in parts
+    )
+    return pd.DataFrame(mixed, index=index, columns=elements)
+
+
+@dataclass(frozen=True, eq=False)
+class Weld:
+    """A weld from no dilution (pure filler) to full dilution (no filler).
+
+    Attributes
+    ----------
+    line : DataFrame, shape (steps, elements)
+        Composition along the line, wt%, indexed by dilution (fraction of parent metal).
+    diagram : Diagram
+    """
+
+    parents: tuple[pd.Series, pd.Series]
+    filler: pd.Series
+    share: float
+    line: pd.DataFrame
+    diagram: Diagram
+
+    @cached_property
+    def placed(self) -> Placement:
+        """x, y, region, value and flag along the line."""
+        return self.diagram.locate(self.line)
+
+    def at(self, dilution: float) -> pd.DataFrame:
+        """Return the weld metal at one dilution, a batch of one heat."""
+        fraction = np.array([_share(dilution, "dilution")])
+        return _weld_metal(self.parents, self.filler, fraction, self.share)
+
+    def keeps(self, low: float = 3.0, high: float = 8.0) -> tuple[float, float] | None:
+        """Return the widest range of dilution whose ferrite stays between two values.
+
+        Parameters
+        ----------
+        low, high : float
+            In the unit of the diagram (FN or %).
+
+        Returns
+        -------
+        (float, float) or None
+            Fractions of parent metal; None where no dilution does.
+        """
+        values = self.placed["value"].to_numpy(dtype=float)
+        inside = (values >= low) & (values <= high)
+        if not inside.any():
+            return None
+        edges = np.flatnonzero(np.diff(np.r_[0, inside.astype(int), 0]))
+        runs = edges.reshape(-1, 2)
+        first, last = max(runs, key=lambda r: r[1] - r[0])
+        steps = self.line.index.to_numpy(dtype=float)
+        return float(steps[first]), float(steps[last - 1])
+
+    def _repr_html_(self) -> str:
+        kept = self.keeps()
+        unit = self.diagram.data.unit
+        words = (
+            "no dilution keeps 3 to 8"
+            if kept is None
+            else f"3 to 8 from {100 * kept[0]:.0f} to {100 * kept[1]:.0f} % dilution"
+        )
+        some = self.placed.iloc[:: max(1, len(self.line) // 10)].copy()
+        some.index = pd.Index([f"{100 * d:.0f} %" for d in some.index], name="dilution")
+        shown = some[["x", "y", "region", "value"]]
+        note = f"{self.diagram.title}: {self.diagram.caution}"
+        return panel(
+            table(shown, f"Weld metal along the dilution line, value in {unit}"),
+            f'<p class="s">{escape(note)}</p>',
+            lead=f"Ferrite ({unit}): {words}",
+        )
+
+
+def _weld_metal(
+    parents: tuple[pd.Series, pd.Series], filler: pd.Series, dilution: np.ndarray, share: float
+) -> pd.DataFrame:
+    index = pd.Index(np.round(dilution, 6), name="dilution")
+    return _mix(
+        [
+            (dilution * share, parents[0]),
+            (dilution * (1 - share), parents[1]),
+            (1 - dilution, filler),
+        ],
+        index,
+    )
+
+
+def weld(
+    parent: object,
+    other: object,
+    filler: object,
+    *,
+    share: float = 0.5,
+    on: str | Diagram = "wrc_1992",
+    steps: int = 101,
+) -> Weld:
+    """Mix two parents and a filler over every dilution.
+
+    Parameters
+    ----------
+    parent, other, filler : anything `as_batch` takes, one heat each
+        wt%. For one parent give it twice.
+    share : float
+        Fraction of the molten parent metal that comes from `parent`.
+    on : str or Diagram
+    steps : int
+        Points along the line.
+
+    Returns
+    -------
+    Weld
+        `.line`, `.placed`, `.keeps(low, high)`, `.at(dilution)`. Mixing is by mass, which is
+        exact; losses and pick-up in the arc are left out. The ferrite carries the tolerance of
+        the diagram, a reconstruction.
+
+    Examples
+    --------
+    >>> carbon = {"C": .18, "Mn": 1.1, "Si": .3, "Cr": .05, "Ni": .05, "N": .005, "Mo": 0}
+    >>> plate = {"C": .04, "Mn": 1.4, "Si": .4, "Cr": 18.1, "Ni": 8.2, "N": .05, "Mo": .2}
+    >>> wire = {"C": .015, "Mn": 1.6, "Si": .5, "Cr": 23.5, "Ni": 13.0, "N": .06, "Mo": .1}
+    >>> w = weld(carbon, plate, wire)
+    >>> round(float(w.at(0.3)["Cr"].iloc[0]), 3)
+    19.172
+    """
+    share = _share(share, "share of the first parent")
+    if not isinstance(steps, int) or steps < 2:
+        raise InputError("steps", "a whole number of at least 2", steps)
+    pair = (_one(parent, "first parent"), _one(other, "second parent"))
+    wire = _one(filler, "filler")
+    chosen = on if isinstance(on, Diagram) else diagram(on)
+    line = _weld_metal(pair, wire, np.linspace(0.0, 1.0, steps), share)
+    return Weld(pair, wire, share, line, chosen)
+
+
+def buttering(
+    base: object, filler: object, *, dilution: float = 0.3, layers: int = 3
+) -> pd.DataFrame:
+    """Return the metal of successive layers, each diluted by the one below.
+
+    Parameters
+    ----------
+    base, filler : anything `as_batch` takes, one heat each, wt%
+    dilution : float
+        Fraction of each layer that is molten from below.
+    layers : int
+
+    Returns
+    -------
+    DataFrame, shape (layers, elements), wt%
+
+    Examples
+    --------
+    >>> metal = buttering({"Cr": 0.0, "Ni": 0.0}, {"Cr": 23.0, "Ni": 13.0}, layers=2)
+    >>> metal["Cr"].round(2).tolist()
+    [16.1, 20.93]
+    """
+    dilution = _share(dilution, "dilution")
+    if not isinstance(layers, int) or layers < 1:
+        raise InputError("layers", "a whole number of at least 1", layers)
+    base, filler = _one(base, "base metal"), _one(filler, "filler")
+    left = dilution ** np.arange(1, layers + 1)  # what is left of the base in each layer
+    index = pd.Index([f"layer {n}" for n in range(1, layers + 1)], name="layer")
+    return _mix([(left, base), (1 - left, filler)], index)

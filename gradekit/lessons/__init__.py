@@ -1,0 +1,1 @@
+"""Exercises for the student, made from the catalogue so that no answer can go stale."""

@@ -1,0 +1,47 @@
+"""Steels for exercises, drawn with a seed: plausible, rounded as shown, and never a real heat."""
+
+from __future__ import annotations
+
+import numpy as np
+
+__all__ = ["DECIMALS", "FAMILIES", "steel"]
+
+# Decimals of a certificate, so that a pupil works with what he sees.
+DECIMALS = {"C": 3, "N": 3, "Si": 2, "Mn": 2, "Cr": 1, "Ni": 1, "Mo": 2, "Cu": 2, "Nb": 2}
+# (low, high) of each element in wt%: invented ranges around the five grades of the works.
+FAMILIES: dict[str, dict[str, tuple[float, float]]] = {
+    "18Cr-8Ni": {
+        "C": (0.015, 0.06), "Si": (0.3, 0.7), "Mn": (1.0, 1.8), "Cr": (17.6, 19.4),
+        "Ni": (8.0, 10.4), "Mo": (0.05, 0.4), "N": (0.03, 0.09), "Cu": (0.1, 0.5),
+        "Nb": (0.01, 0.03),
+    },
+    "CrNiMo": {
+        "C": (0.012, 0.03), "Si": (0.3, 0.6), "Mn": (1.0, 1.8), "Cr": (16.6, 18.0),
+        "Ni": (10.1, 12.8), "Mo": (2.05, 2.7), "N": (0.03, 0.09), "Cu": (0.1, 0.5),
+        "Nb": (0.01, 0.03),
+    },
+    "CrMnNi": {
+        "C": (0.03, 0.09), "Si": (0.3, 0.6), "Mn": (5.6, 7.4), "Cr": (16.2, 17.8),
+        "Ni": (3.6, 5.2), "Mo": (0.05, 0.3), "N": (0.12, 0.22), "Cu": (0.2, 1.6),
+        "Nb": (0.01, 0.03),
+    },
+    "weld metal": {
+        "C": (0.015, 0.04), "Si": (0.4, 0.8), "Mn": (0.9, 1.9), "Cr": (18.6, 21.5),
+        "Ni": (9.0, 11.0), "Mo": (0.05, 0.4), "N": (0.03, 0.08), "Cu": (0.05, 0.3),
+        "Nb": (0.01, 0.05),
+    },
+}  # fmt: skip
+
+
+def steel(rng: np.random.Generator, family: str) -> dict[str, float]:
+    """Return one invented steel of a family, wt%, rounded as it is shown.
+
+    Examples
+    --------
+    >>> sorted(steel(np.random.default_rng(1), "CrNiMo"))[:3]
+    ['C', 'Cr', 'Cu']
+    """
+    return {
+        element: round(float(rng.uniform(low, high)), DECIMALS[element])
+        for element, (low, high) in FAMILIES[family].items()
+    }

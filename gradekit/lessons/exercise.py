@@ -1,0 +1,127 @@
+"""One exercise: question, answer with tolerance, and the mistakes that explain a wrong number."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, field
+
+import numpy as np
+
+__all__ = ["Exercise", "Feedback", "Mistake", "mark"]
+
+
+@dataclass(frozen=True)
+class Mistake:
+    """A wrong way and the value to which it leads."""
+
+    value: float
+    words: str
+
+
+@dataclass(frozen=True)
+class Exercise:
+    """A question with a number or a word as answer.
+
+    Attributes
+    ----------
+    topic, question : str
+    heats : dict of name to {element: wt%}
+        What the question is about, rounded as it is shown.
+    answer : float or str
+    unit : str
+    tolerance : float
+        How far a number may be off; 0 for a word.
+    choices : tuple of str
+        Accepted words, for an answer in words.
+    mistakes : tuple of Mistake
+    solution : tuple of str
+        Steps, made from the declaration of the relation.
+    relations : tuple of str
+        Names in the catalogue that the answer rests on.
+    """
+
+    topic: str
+    question: str
+    heats: dict[str, dict[str, float]]
+    answer: float | str
+    unit: str = ""
+    tolerance: float = 0.0
+    choices: tuple[str, ...] = ()
+    mistakes: tuple[Mistake, ...] = ()
+    solution: tuple[str, ...] = ()
+    relations: tuple[str, ...] = ()
+    evidence: str = ""
+    extra: dict = field(default_factory=dict)
+
+    @property
+    def in_words(self) -> bool:
+        """True if the answer is a word."""
+        return isinstance(self.answer, str)
+
+    @property
+    def shown_answer(self) -> str:
+        """The answer as a teacher writes it."""
+        if self.in_words:
+            return str(self.answer)
+        decimals = max(0, 1 - int(np.floor(np.log10(self.tolerance))))
+        return f"{self.answer:.{decimals}f} {self.unit}".strip()
+
+
+@dataclass(frozen=True)
+class Feedback:
+    """What is said of an answer."""
+
+    right: bool
+    words: str
+
+
+def mark(exercise: Exercise, given: object) -> Feedback:
+    """Judge an answer and, where it is wrong, say which mistake leads to it.
+
+    Parameters
+    ----------
+    exercise : Exercise
+    given : str or float
+        As typed; a decimal comma is understood.
+
+    Examples
+    --------
+    >>> e = Exercise("t", "Cr + Mo of 18 Cr, 2 Mo?", {}, 20.0, "wt%", 0.05,
+    ...              mistakes=(Mistake(18.0, "you left out molybdenum"),))
+    >>> mark(e, "20,0").right, mark(e, 18).words
+    (True, 'Not yet: you left out molybdenum.')
+    """
+    if exercise.in_words:
+        typed = re.sub(r"\s+", "", str(given)).lower()
+        known = {re.sub(r"\s+", "", c).lower(): c for c in exercise.choices}
+        if typed not in known:
+            return Feedback(False, f"Answer with one of {', '.join(exercise.choices)}.")
+        if known[typed] == exercise.answer:
+            return Feedback(True, "Right.")
+        return Feedback(False, f"Not yet: it is not {known[typed]}. Look at both axes again.")
+    number = _number(given)
+    if number is None:
+        unit = f" in {exercise.unit}" if exercise.unit else ""
+        return Feedback(False, f"Answer with a number{unit}, for example 18.4.")
+    if abs(number - exercise.answer) <= exercise.tolerance:
+        return Feedback(True, "Right.")
+    for mistake in exercise.mistakes:
+        if abs(number - mistake.value) <= exercise.tolerance:
+            return Feedback(False, f"Not yet: {mistake.words}.")
+    if exercise.answer and abs(number + exercise.answer) <= exercise.tolerance:
+        return Feedback(False, "Not yet: the size is right, the sign is not.")
+    near = abs(number - exercise.answer) <= 4 * exercise.tolerance
+    hint = "close, but off by more than rounding" if near else _direction(number, exercise.answer)
+    return Feedback(False, f"Not yet: {hint}.")
+
+
+def _direction(number: float, answer: float) -> str:
+    return "too high" if number > answer else "too low"
+
+
+def _number(given: object) -> float | None:
+    try:
+        number = float(str(given).strip().replace(",", ".").replace("\u2212", "-"))
+    except ValueError:
+        return None
+    return number if np.isfinite(number) else None

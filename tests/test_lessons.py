@@ -1,0 +1,128 @@
+"""A year of exercise sets: solvable, unambiguous, different, and right by a second reading."""
+
+import json
+
+import numpy as np
+import pytest
+from second_reading import LINEAR, linear
+
+import gradekit as gk
+from gradekit.lessons.exercise import Exercise, mark
+from gradekit.lessons.sets import TOPICS, exercise_set, self_check
+from gradekit.relations import CATALOGUE
+
+SEEDS = range(365)
+YEAR = {seed: exercise_set(seed) for seed in SEEDS}
+
+
+@pytest.mark.parametrize("topic", TOPICS)
+def test_a_year_is_solvable_and_unambiguous(topic):
+    at = list(TOPICS).index(topic)
+    for seed in SEEDS:
+        exercise = YEAR[seed][at]
+        assert mark(exercise, exercise.answer).right
+        assert mark(exercise, exercise.shown_answer.split()[0]).right
+        for mistake in exercise.mistakes:
+            said = mark(exercise, mistake.value)
+            assert not said.right and mistake.words in said.words
+        values = [m.value for m in exercise.mistakes]
+        if not exercise.in_words:
+            values.append(exercise.answer)
+            gaps = np.diff(np.sort(values))
+            assert (gaps > 2 * exercise.tolerance).all()
+        else:
+            assert exercise.answer in exercise.choices
+
+
+def test_a_year_of_sets_is_different():
+    for topic in range(len(TOPICS)):
+        questions = {json.dumps(YEAR[s][topic].heats, sort_keys=True) for s in SEEDS}
+        assert len(questions) == len(SEEDS)
+
+
+def test_the_same_seed_gives_the_same_set():
+    assert exercise_set(11) == exercise_set(11)
+    assert exercise_set(11, ["dilution"])[0] == exercise_set(11)[list(TOPICS).index("dilution")]
+
+
+SUMS = ("chromium equivalent", "nickel equivalent", "strain-induced martensite", "pitting index")
+
+
+@pytest.mark.parametrize("topic", SUMS)
+def test_sums_by_the_second_reading(topic):
+    at = list(TOPICS).index(topic)
+    for seed in SEEDS:
+        exercise = YEAR[seed][at]
+        (name,) = exercise.relations
+        expected = linear(name, exercise.heats["the steel"])
+        assert exercise.answer == pytest.approx(expected, abs=1e-9)
+
+
+def test_other_topics_by_hand():
+    for seed in SEEDS:
+        by_topic = {e.topic: e for e in YEAR[seed]}
+        trade = by_topic["nitrogen for nickel"]
+        taken = float(trade.question.split(" %")[0])
+        terms = LINEAR["ni_eq_wrc_1992"]["terms"]
+        assert trade.answer == pytest.approx(taken * terms["Ni"] / terms["N"])
+        mix = by_topic["dilution"]
+        share = float(mix.question.split("has ")[1].split(" %")[0]) / 100
+        element = mix.question.split("its ")[1].split(" ")[0]
+        parent, wire = mix.heats["parent"][element], mix.heats["wire"][element]
+        assert mix.answer == pytest.approx(wire + share * (parent - wire))
+        mode = by_topic["solidification mode"]
+        heat = mode.heats["the steel"]
+        ratio = linear("cr_eq_hammar_1979", heat) / linear("ni_eq_hammar_1979", heat)
+        assert mode.answer == pytest.approx(ratio)
+
+
+def test_the_field_of_a_diagram_with_another_geometry_library():
+    from shapely.geometry import Point, Polygon
+
+    chart = gk.diagram("schaeffler_1949")
+    at = list(TOPICS).index("field of a diagram")
+    fields = [(r.label, Polygon(r.polygon)) for r in chart.regions]
+    seen = set()
+    for seed in SEEDS:
+        exercise = YEAR[seed][at]
+        heat = exercise.heats["the steel"]
+        point = Point(*(linear(name, heat) for name in chart.axes))
+        assert [label for label, shape in fields if shape.contains(point)] == [exercise.answer]
+        seen.add(exercise.answer)
+    assert len(seen) > 1
+
+
+def test_feedback_names_the_mistake():
+    exercise = exercise_set(5, ["nickel equivalent"])[0]
+    heat = exercise.heats["the steel"]
+    words = mark(exercise, exercise.answer - 35 * heat["C"]).words
+    assert "35·C" in words
+    assert "swapped the axes" in mark(exercise, linear("cr_eq_wrc_1992", heat)).words
+    assert "weight fractions" in mark(exercise, exercise.answer / 100).words
+    assert "number" in mark(exercise, "about ten").words
+    assert "sign" in mark(exercise, -exercise.answer).words
+
+
+def test_answers_follow_the_catalogue(monkeypatch):
+    """A changed coefficient changes the answer: nothing is stored."""
+    relation = CATALOGUE["pren_16n"]
+    before = exercise_set(3, ["pitting index"])[0].answer
+    changed = relation.variant("pren_16n", terms=dict(relation.terms) | {"N": 20.0})
+    CATALOGUE.add(changed, replace=True)
+    try:
+        after = exercise_set(3, ["pitting index"])[0]
+        assert after.answer == pytest.approx(before + 4 * after.heats["the steel"]["N"])
+    finally:
+        CATALOGUE.add(relation, replace=True)
+
+
+def test_self_check_gives_three():
+    three = self_check("dilution", seed=4)
+    assert len({json.dumps(e.heats) for e in three}) == 3
+    assert all(isinstance(e, Exercise) for e in three)
+
+
+@pytest.mark.parametrize("seed", [-1, 1.5, "x", True])
+def test_bad_seed(seed):
+    with pytest.raises(gk.InputError, match="seed"):
+        exercise_set(seed)
