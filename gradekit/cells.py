@@ -165,8 +165,8 @@ def column_element(header: object) -> Header | None:
 
 
 def scaled(number: float | np.ndarray, factor: float) -> float | np.ndarray:
-    """Return number times factor; by a division where that alone gives the nearest float."""
-    return number / round(1 / factor) if factor < 1 else number * factor
+    """Return number times a power of ten, as near as if it had been printed so."""
+    return number if factor == 1 else np.round(number * factor, 13)
 
 
 def parse_cell(cell: object, factor: float = 1.0) -> tuple[float, str]:

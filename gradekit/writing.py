@@ -38,7 +38,7 @@ def write_heats(heats: object, path: str | os.PathLike) -> Path:
         its tables come as further sheets; in a CSV its values stand behind the elements. Printed
         limits come as a further sheet or entry; a CSV has no place for them.
     path : path
-        `.csv` (comma, decimal point, UTF-8), `.xlsx` or `.json`.
+        `.csv` (comma, decimal point, UTF-8), `.xlsx` (16 digits) or `.json`.
 
     Returns
     -------
