@@ -6,7 +6,9 @@ import pytest
 
 import gradekit as gk
 from gradekit.elements import is_element
+from gradekit.route import casting
 from gradekit.route.casting import casting_temperatures
+from gradekit.route.step import as_table
 from gradekit.route.tables import process_table
 from gradekit.sources import REFERENCE
 
@@ -92,8 +94,7 @@ def plant(root):
 
 
 def rows(plant, heat):
-    table = gk.assess_route(heat, plant)
-    return table[table["step"] == "casting"].set_index("check")
+    return as_table(casting.checks(gk.as_batch(heat), plant)).set_index("check")
 
 
 def test_a_plain_heat(plant):

@@ -5,6 +5,7 @@ import pandas as pd
 import pytest
 
 import gradekit as gk
+from gradekit.route import refining
 from gradekit.route.aod import slag_share
 from gradekit.route.blow import blow, oxygen_per_kg, reductant_per_kg
 from gradekit.route.carbon import (
@@ -16,6 +17,7 @@ from gradekit.route.carbon import (
 )
 from gradekit.route.ladder import gas_steps
 from gradekit.route.plant import as_plant
+from gradekit.route.step import as_table
 from gradekit.route.tables import process_table
 
 HEAT = {"C": 0.04, "Si": 0.4, "Mn": 1.3, "S": 0.002, "Cr": 18.2, "Ni": 8.1, "N": 0.05}
@@ -104,10 +106,10 @@ def test_unknown_contents_give_no_value():
 
 
 def test_form_outside_its_range_is_said(plant):
-    table = gk.assess_route(HEAT, plant).set_index("check")
+    table = rows(plant)
     assert "holds up to 1650 °C only" in table.at["temperature that keeps all chromium", "reason"]
     cooler = plant.changed(converter__temperature_max=1640)
-    table = gk.assess_route(HEAT, cooler).set_index("check")
+    table = rows(cooler)
     assert "1650" not in table.at["temperature that keeps all chromium", "reason"]
 
 
@@ -287,8 +289,7 @@ def test_refine_without_a_plant_says_what_is_missing():
 
 
 def rows(plant, heat=HEAT, **how):
-    table = gk.assess_route(heat, plant, **how)
-    return table[table["step"] == "refining"].set_index("check")
+    return as_table(refining.checks(gk.as_batch(heat), plant, **how)).set_index("check")
 
 
 def test_lower_carbon_goes_from_ok_to_stop(plant):

@@ -175,7 +175,7 @@ def test_other_bad_plants_are_refused(tmp_path):
     row = {"step": "a", "parameter": "b", "value": "1", "unit": "C"}
     with pytest.raises(gk.InputError, match="there once"):
         as_plant(pd.DataFrame([row, row]))
-    with pytest.raises(gk.InputError, match="unit of a.b"):
+    with pytest.raises(gk.InputError, match=r"unit of a\.b"):
         as_plant(pd.DataFrame([row])).get("a.b", "K")
     for wrong in ({"a": (1, "C")}, {"a.b": 1}, 7):
         with pytest.raises(gk.InputError):
@@ -186,7 +186,7 @@ def test_what_if_changes_a_copy():
     plant = as_plant({"caster.pressure": (1, "atm")})
     assert plant.changed(caster__pressure=3).get("caster.pressure", "atm") == 3
     assert plant.get("caster.pressure", "atm") == 1
-    with pytest.raises(gk.InputError, match="nearest caster.pressure"):
+    with pytest.raises(gk.InputError, match=r"nearest caster\.pressure"):
         plant.changed(caster__presure=3)
     with pytest.raises(gk.InputError, match="a number"):
         plant.changed(caster__pressure="high")
