@@ -13,7 +13,6 @@ from gradekit.evaluate import Result, catalogue, evaluate, spread
 from gradekit.explain import explain
 from gradekit.flags import Flag
 from gradekit.grades import grades
-from gradekit.reading import read_heats, read_heats_text
 from gradekit.relation import Check, Function, Linear
 from gradekit.solidification import solidification
 
@@ -58,6 +57,8 @@ _LATER: dict[str, str] = {
     "nearest_grades": "grade_near",
     "nitrogen": "route.gas",
     "read_certificate": "certificate",
+    "read_heats": "reading",
+    "read_heats_text": "reading",
     "read_plant": "route.plant",
     "read_prices": "cost",
     "read_scatter": "scatter",
@@ -93,8 +94,6 @@ __all__ = [
     "grades",
     "load_diagram",
     "messages",
-    "read_heats",
-    "read_heats_text",
     "solidification",
     "spread",
     "to_atomic_percent",

@@ -17,7 +17,6 @@ from gradekit.cells import column_element
 from gradekit.elements import symbols
 from gradekit.errors import NOTHING, InputError, said
 from gradekit.notes import Notes, about, bounded, bounds, messages, notes_of, with_notes
-from gradekit.reading import read_heats
 
 __all__ = [
     "Notes",
@@ -65,6 +64,8 @@ def as_batch(source: object) -> pd.DataFrame:
     if isinstance(source, Mapping):
         return _from_mapping(source)
     if isinstance(source, (str, bytes, os.PathLike)) or hasattr(source, "read"):
+        from gradekit.reading import read_heats
+
         return read_heats(source)
     if isinstance(source, np.ndarray):
         named = "pd.DataFrame(array, columns=['C', 'Cr', 'Ni'])"
