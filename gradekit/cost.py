@@ -175,7 +175,7 @@ class Prices:
             source=(f"{self.source}, {self.date}",),
             check=Check(steel, expected, tolerance=1e-6 * max(1.0, abs(expected))),
             domain="any steel of which iron is the rest",
-            ranges={"Fe": (0.0, 100.0)},
+            ranges={"Fe": (0.0, None)},
             error=0.0,
             error_basis="a sum at given prices: the prices are uncertain, the sum is not",
             note=f"{self.warning}; {basis}",

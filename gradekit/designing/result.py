@@ -195,10 +195,12 @@ class Design:
     def headline(self) -> str:
         """Whether the wish is met and how surely, in one line."""
         if not self.feasible:
-            return f"The wish cannot be met. {self.conflict.words}"
+            return f"The wish cannot be met. {self.conflict.summary}"
         if self.proof is None:
-            return headline(None, None, 0, "no scatter of heats was given")
-        return headline(self.proof.all(), self.proof.all(with_error=True), self.proof.drawn)
+            return headline(None, None, 0, guarded=False)
+        proof = self.proof
+        guarded = self.confidence is not None
+        return headline(proof.all(), proof.all(with_error=True), proof.drawn, guarded)
 
     # --- what it costs ----------------------------------------------------------------------
 

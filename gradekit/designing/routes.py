@@ -57,12 +57,12 @@ class Routes:
     warning: str = ""
 
     def _repr_html_(self) -> str:
-        shown = self.table.drop(columns=["weak point"])
+        shown = self.table.drop(columns=["weak point"]).astype(float).T.rename_axis("wt%")
         weak = self.table[["weak point"]]
         said = [*self.left_out, *([self.warning] if self.warning else [])]
         rest = f'<p class="s">{"; ".join(said)}</p>' if said else ""
         return panel(
-            table(shown, f"Aims in wt%; objective in {self.unit}"),
+            table(shown, f"Aims in wt%; objective, and how much more, in {self.unit}"),
             table(weak, "Each way's weak point", wide=["weak point"]),
             rest,
             lead=f"{len(self.table)} ways within {self.allowed:.0%} of the best",

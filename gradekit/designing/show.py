@@ -41,6 +41,11 @@ def lines(design: Design) -> list[str]:
             f"{'' if counted else 'not '}counted: scatter is paid in every heat, the error of a "
             "relation once for the steel."
         )
+    if design.problem.reach:
+        told.append(
+            f"The window reaches at least {number(design.problem.reach)} standard deviations of "
+            "each element to either side, as far as the written decimals allow."
+        )
     if design.scatter is not None:
         told += [f"Scatter: {design.scatter.basis}.", *design.scatter.notes]
         if design.feasible:
@@ -57,7 +62,7 @@ def lines(design: Design) -> list[str]:
 def text(design: Design) -> str:
     """Return the answer as plain text."""
     if not design.feasible:
-        return "\n".join([design.headline, *lines(design)])
+        return "\n".join([design.headline, design.conflict.words, *lines(design)])
     value = f"{design.problem.aim.title}: {number(design.found.value, 5)} {design.unit}"
     parts = [design.headline, "", design.window.to_string(), "", value.strip()]
     return "\n".join([*parts, *lines(design), *design.flags])
@@ -68,33 +73,41 @@ def pages(design: Design) -> list[str]:
     notes = "".join(f"<li>{escape(line)}</li>" for line in [*lines(design), *design.flags])
     notes = f"<details open><summary>Flags and notes</summary><ul>{notes}</ul></details>"
     if not design.feasible:
-        conflict = design.conflict
-        return [
-            table(conflict.members, "The smallest set that clashes", wide=["origin"]),
-            table(conflict.relaxation, "The least change that frees it"),
-            notes,
-        ]
-    shown = design.limits
-    held = shown[(shown["kind"] == "range") & (shown["slack"] < 1e-6)]
-    shown = shown[shown["kind"] != "range"].drop(columns=["kind"])
-    sure = 100 * design.certainty[["share", "low", "high", "share with error"]]
+        return [*design.conflict.pages(), notes]
+    shown = design.limits.drop(columns=["flags"])
+    named = shown["kind"] == "limit"
+    binds = (shown["slack"] == 0) | (shown["shadow price"] > 0)
+    rest = shown[~named & ~binds].drop(columns=["shadow price"])
     return [
         f"<p>{escape(_value(design))}</p>",
         window_bars(design),
         table(
-            design.sheet,
+            design.sheet.round({"scatter": 4, "room": 1, "reserve": 1}),
             "Aim and window as written, wt%; room in standard deviations, reserve in tolerances",
         ),
-        table(shown, "Every limit at the optimum", wide=["flags", "origin"]),
-        table(held[["value", "bound", "origin"]], "Ranges that hold the aim back")
-        if len(held)
-        else "",
+        table(
+            shown[named | binds].drop(columns=["kind"]),
+            "Limits of the brief and whatever else binds, at the optimum",
+            wide=["origin"],
+        ),
         table(design.demands, "What each demand costs", wide=["words"]),
-        table(sure.round(2), "Virtual heats that keep each limit, %, with 95 % interval")
-        if len(sure)
-        else "",
+        _sure(design),
         notes,
+        "<details><summary>Bounds, standards and ranges that do not bind</summary>"
+        + table(rest, "At the optimum", wide=["origin"])
+        + "</details>",
     ]
+
+
+def _sure(design: Design) -> str:
+    sure = design.certainty[["share", "low", "high", "share with error"]]
+    if sure.empty:
+        return ""
+    all_kept = (sure[["share", "share with error"]] == 1.0).all(axis=1)
+    caption = "Virtual heats that keep each limit, %, with 95 % interval"
+    if all_kept.any():
+        caption += f"; the {all_kept.sum()} demands that every one of them keeps are left out"
+    return table((100 * sure[~all_kept]).round(2), caption)
 
 
 def _value(design: Design) -> str:

@@ -11,7 +11,7 @@ from gradekit.designing.conflict import find_clash
 from gradekit.designing.joint import most_certain
 from gradekit.designing.problem import Problem
 from gradekit.designing.words import clash_words
-from gradekit.html import panel, table
+from gradekit.html import escape, panel, table
 
 __all__ = ["Conflict", "conflict_of"]
 
@@ -29,6 +29,7 @@ class Conflict:
         `from`, `to`: the least change in all that frees the brief, measured by how far the
         element bounds can move each value.
     words : str
+        All of it in sentences.
     proven : bool
         False where a smooth solver was needed: that it found nothing is no proof.
     """
@@ -38,12 +39,23 @@ class Conflict:
     words: str
     proven: bool
 
-    def _repr_html_(self) -> str:
-        return panel(
+    @property
+    def summary(self) -> str:
+        """What clashes, in one line."""
+        if self.members.empty:
+            return self.words
+        return f"Clash{'' if self.proven else ', not proven'}: {', '.join(self.members.index)}."
+
+    def pages(self) -> list[str]:
+        """The explanation as HTML: sentences, then both tables."""
+        return [
+            f"<p>{escape(self.words)}</p>",
             table(self.members, "The smallest set that clashes", wide=["origin"]),
             table(self.relaxation, "The least change that frees it"),
-            lead=self.words,
-        )
+        ]
+
+    def _repr_html_(self) -> str:
+        return panel(*self.pages(), lead=self.summary)
 
 
 def conflict_of(problem: Problem) -> Conflict:

@@ -29,15 +29,28 @@ def headline(
     sure: tuple[float, float, float] | None,
     with_error: tuple[float, float, float] | None,
     drawn: int,
-    why_not: str = "",
+    guarded: bool,
 ) -> str:
-    """Say in one line whether the wish is met and how surely."""
+    """Say in one line whether the wish is met and how surely.
+
+    Parameters
+    ----------
+    sure, with_error : (share, low, high) or None
+        Virtual heats that keep every limit if the relations are right, and with their errors.
+    drawn : int
+    guarded : bool
+        Whether guard bands were asked for.
+    """
     if sure is None:
-        return f"The wish is met on average only: {why_not}, so how many heats keep it is not known"
+        return (
+            "The wish is met on average only: no scatter of heats was given, so how many heats "
+            "keep it is not known"
+        )
     share, low, high = sure
     line = (
-        f"The wish is met: {percent(share)} of heats keep every limit "
-        f"({percent(low)} to {percent(high)}, {drawn:,} virtual heats) if the relations are right"
+        f"The wish is met{'' if guarded else ' on average only'}: {percent(share)} of heats keep "
+        f"every limit ({percent(low)} to {percent(high)}, {drawn:,} virtual heats) if the "
+        "relations are right"
     )
     if with_error:
         line += f"; {percent(with_error[0])} with their published errors counted"
@@ -67,7 +80,8 @@ def clash_words(problem: Problem, clash: Clash, certain: float | None) -> str:
     text = f"{start}{sure}: {'; '.join(names)}."
     alone = [move_words(problem.demands[i], to) for i, to in clash.alone.items() if to is not None]
     if alone:
-        text += f" Any one of these frees the brief: {'; or '.join(alone)}."
+        start = "This alone frees the brief" if len(alone) == 1 else "Any one of these frees it"
+        text += f" {start}: {'; or '.join(alone)}."
     if clash.together:
         text += f" {way_out(problem, clash.together)}"
     if certain is not None:
