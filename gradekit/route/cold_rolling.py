@@ -208,11 +208,8 @@ def _mill(heats, plant: Plant, kinds, band, reduction, missing: str) -> list[Row
         passes = kept[a, b]
         force[heat], counts[heat] = passes["force_MN"].max(), len(passes)
         heating[heat] = passes["heating_C"].max()
-    doubt = (
-        kinds[part]
-        .map({"Cr-Mn-N austenitic": "Cr-Mn-N steel starts stronger than 304 and hardens more"})
-        .fillna("")
-    )
+    stronger = "Cr-Mn-N steel starts stronger than 304 and hardens more"
+    doubt = pd.Series([stronger if k == "Cr-Mn-N austenitic" else "" for k in kinds[part]], part)
     rows += judge(
         STEP, "roll force", force, high=plant.get(_FORCE, "MN"), unit="MN", gap=gap, doubts=doubt,
         source=f"{_CURVE}; flattened roll; {plant.cite(_FORCE)}", status="memory",

@@ -250,22 +250,25 @@ def _impurities(heats: pd.DataFrame, kinds: pd.Series) -> list[Row]:
     for element in ("S", "Pb", "Bi"):
         own = limits[limits["element"] == element].set_index("for_steels")["max_high_pct"]
         limit = kinds.map(lambda k, own=own: own.get(place.get(k), own.get("general", np.nan)))
-        doubt = kinds.map(
-            {"Cr-Mn-N austenitic": "no figure for Cr-Mn-N steel; that of 304 serves"}
-            if element == "S"
-            else {}
-        ).fillna("")
+        sulphur = element == "S"
+        like = "no figure for Cr-Mn-N steel; that of 304 serves" if sulphur else ""
+        doubt = _for(kinds, "Cr-Mn-N austenitic", like)
+        patent = _for(kinds, "Mo austenitic", "a patent on Cr-Ni-Mo strip allows 0.006 S with Ce "
+                      "above Ca" if sulphur else "")  # fmt: skip
         none = limit.isna().map({True: "no practical limit for this family", False: ""})
         gaps = unknown(heats, element)
         rows += judge(
             STEP, f"{element} against edge cracks", column(heats, element), high=limit, unit="wt%",
             source="trade practice", status="memory", doubts=doubt, beyond="caution",
             gap=gaps.where(gaps != "", none),
-            reason=kinds.map({"Mo austenitic": "a patent on Cr-Ni-Mo strip allows 0.006 S with "
-                              "Ce above Ca"} if element == "S" else {}).fillna(""),
+            reason=patent,
             beyond_reason="hot shortness; calcium or rare-earth treatment, cleaner charge",
         )  # fmt: skip
     return rows
+
+
+def _for(kinds: pd.Series, family: str, words: str) -> pd.Series:
+    return pd.Series([words if k == family else "" for k in kinds], kinds.index, dtype=object)
 
 
 def _cooling(heats: pd.DataFrame, plant: Plant, kinds: pd.Series) -> list[Row]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 import pandas as pd
@@ -42,9 +43,9 @@ _WINDOW = {
     "stabilised ferritic": "ferritic stabilised 409/441/444",
     "martensitic": "martensitic",
 }
-_SHARES = np.geomspace(0.05, 5.0, 12)
-_FINER = np.geomspace(0.9, 1.1, 7)
-_REDUCTIONS = np.concatenate([[1e-4], np.linspace(0.02, 0.6, 30)])
+_SHARES = np.geomspace(0.1, 4.0, 8)
+_FINER = (np.geomspace(0.85, 1.18, 6), np.geomspace(0.99, 1.01, 3))
+_REDUCTIONS = np.concatenate([[0.002], np.linspace(0.02, 0.6, 19)])
 _COLUMNS = ("entry_mm", "exit_mm", "reduction_pct", "temperature_C", "strain_rate_1_s",
             "stress_MPa", "force_MN", "torque_kNm", "bite_share")  # fmt: skip
 
@@ -160,7 +161,17 @@ def reheat_range(kinds: pd.Series) -> pd.DataFrame:
 
 def loads(flows: list[Flow], kinds: pd.Series, plant: Plant, exit_mm: pd.Series) -> tuple:
     """Return the share of the mill that each heat needs, and its passes as arrays (heat, pass)."""
-    limit = {name: plant.get(name, unit) for name, unit in NEEDS.items()}
+    limits = tuple((name, plant.get(name, unit)) for name, unit in NEEDS.items())
+    found = [_load(f, k, limits, float(x)) for f, k, x in zip(flows, kinds, exit_mm, strict=True)]
+    share = np.array([s for s, _ in found])
+    return share, {k: np.stack([passes[k] for _, passes in found]) for k in _COLUMNS}
+
+
+# Heats of one kind of steel have the same passes, whatever else they hold.
+@lru_cache(maxsize=256)
+def _load(flow: Flow, kind: str, limits: tuple, exit_mm: float) -> tuple:
+    limit = dict(limits)
+    flows, kinds, exit_mm = [flow], pd.Series([kind]), [exit_mm]
     count = max(int(limit["hot_mill.passes_max"]), 1)
     window = reheat_range(kinds)
     start = np.fmin(window["start_max_c"].to_numpy(float), limit["reheating.temperature_max"])
@@ -175,46 +186,44 @@ def loads(flows: list[Flow], kinds: pd.Series, plant: Plant, exit_mm: pd.Series)
     )
     many = Flow("", q, alpha, n, a, "")
     share = np.ones(len(flows))
-    for grid in (_SHARES, _FINER):
+    for grid in (_SHARES, *_FINER):
         tried = share[:, None] * grid
-        reached = _walk(tried, many, temperature, limit)["exit_mm"][..., -1]
+        reached = _walk(tried, many, temperature, limit)[..., -1]
         share = np.array([
             np.exp(np.interp(np.log(target), np.log(thick[::-1]), np.log(own[::-1])))
             if np.isfinite(thick).all() else np.nan
             for thick, own, target in zip(reached, tried, exit_mm, strict=True)
         ])  # fmt: skip
-    passes = _walk(share[:, None], many, temperature, limit)
-    return share, {k: passes[k][:, 0, :] for k in _COLUMNS}
+    thick = _walk(share[:, None], many, temperature, limit)
+    entry, leave = thick[..., :-1], thick[..., 1:]
+    rate, stress, done, bitten = _trial(entry, leave, many, temperature[:, None, :], limit)
+    values = (entry, leave, 100.0 * (1.0 - leave / entry), temperature[:, None, :], rate, stress,
+              done.force_MN, done.torque_kNm, bitten)  # fmt: skip
+    return float(share[0]), {
+        k: np.broadcast_to(v, entry.shape)[0, 0] for k, v in zip(_COLUMNS, values, strict=True)
+    }
 
 
-def _walk(shares: np.ndarray, flow: Flow, temperature: np.ndarray, limit: dict) -> dict:
-    """Roll down with each share: arrays (heat, share, pass)."""
-    radius, speed = limit["hot_mill.roll_radius"], limit["hot_mill.speed_max"]
-    bite = limit["hot_mill.friction"] ** 2 * radius
-    thick = np.full(shares.shape, limit["hot_mill.entry_thickness"])
-    kept: dict[str, list] = {name: [] for name in _COLUMNS}
-
-    def trial(entry, leave, celsius):
-        rate = pass_strain_rate(radius, entry, leave, speed)
-        stress = flow.stress(celsius[:, None, None], rate)
-        done = roll(limit["hot_mill.width_max"], radius, entry, leave, stress,
-                    limit["hot_mill.friction"])  # fmt: skip
-        return rate, stress, done, (entry - leave) / bite
-
+def _walk(shares: np.ndarray, flow: Flow, temperature: np.ndarray, limit: dict) -> np.ndarray:
+    """Roll down with each share: thickness (heat, share, pass), the slab first."""
+    thick = [np.full(shares.shape, limit["hot_mill.entry_thickness"])]
     for celsius in temperature.T:
-        entry = thick[..., None]
-        _, _, done, bitten = trial(entry, entry * (1.0 - _REDUCTIONS), celsius)
+        entry = thick[-1][..., None]
+        leave = entry * (1.0 - _REDUCTIONS)
+        _, _, done, bitten = _trial(entry, leave, flow, celsius[:, None, None], limit)
         load = np.maximum(done.force_MN / limit["hot_mill.force_max"], bitten)
         load = np.maximum(load, done.torque_kNm / limit["hot_mill.torque_max"])
-        leave = thick * (1.0 - _largest(load, shares))
-        rate, stress, done, bitten = trial(entry, leave[..., None], celsius)
-        values = (thick, leave, 100.0 * (1.0 - leave / thick),
-                  np.broadcast_to(celsius[:, None], thick.shape), rate[..., 0], stress[..., 0],
-                  done.force_MN[..., 0], done.torque_kNm[..., 0], bitten[..., 0])  # fmt: skip
-        for name, value in zip(_COLUMNS, values, strict=True):
-            kept[name].append(value)
-        thick = leave
-    return {name: np.stack(values, axis=-1) for name, values in kept.items()}
+        thick.append(thick[-1] * (1.0 - _largest(load, shares)))
+    return np.stack(thick, axis=-1)
+
+
+def _trial(entry, leave, flow: Flow, celsius, limit: dict) -> tuple:
+    """Return strain rate, stress, force and torque, and the share of the bite of passes."""
+    radius, friction = limit["hot_mill.roll_radius"], limit["hot_mill.friction"]
+    rate = pass_strain_rate(radius, entry, leave, limit["hot_mill.speed_max"])
+    stress = flow.stress(celsius, rate)
+    done = roll(limit["hot_mill.width_max"], radius, entry, leave, stress, friction)
+    return rate, stress, done, (entry - leave) / (friction**2 * radius)
 
 
 def _largest(load: np.ndarray, share: np.ndarray) -> np.ndarray:

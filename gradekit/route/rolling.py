@@ -76,18 +76,22 @@ def roll(
     soft = rule("roll_flattening", "strip_rules").low
     arm = rule("lever_arm", "strip_rules").low if lever_arm is None else lever_arm
     flat = radius.copy()
+
+    def hill(length: np.ndarray) -> np.ndarray:
+        m = np.clip(mu * length / mean, 1e-9, 50.0)
+        return np.expm1(m) / m
+
     with np.errstate(invalid="ignore", divide="ignore"):
         for _ in range(_ROUNDS):
-            length = np.sqrt(flat * draft)
-            m = mu * length / mean
-            hill = np.where(m > 1e-9, np.expm1(np.minimum(m, 50.0)) / np.where(m > 0, m, 1.0), 1.0)
-            force = width * length * yielding * hill
-            new = np.minimum(radius * (1.0 + soft * force / (width * draft)), _FLATTEST * radius)
-            done = not np.any(np.abs(new - flat) > 1e-6 * radius)
+            # But for the slow friction term the flattened radius is the root of x² = R + b x.
+            b = radius * soft * yielding * hill(np.sqrt(flat * draft)) / np.sqrt(draft)
+            new = np.minimum((0.5 * (b + np.sqrt(b * b + 4.0 * radius))) ** 2, _FLATTEST * radius)
+            done = not np.any(np.abs(new - flat) > 1e-5 * radius)
             flat = np.where(np.isnan(new), flat, new)
             if done:
                 break
         length = np.sqrt(flat * draft)
+        force = width * length * yielding * hill(length)
     # N mm is 1e-6 kN m; two rolls.
     return Pass(force / 1e6, 2.0 * arm * length * force / 1e6, flat, length)
 
