@@ -21,8 +21,8 @@ from gradekit.notes import notes_of, with_notes
 
 __all__ = ["MOST_BYTES", "read_heats", "read_heats_text"]
 
-#: Beyond these a file is refused in words: certificates cell by cell, a workbook, a plain table.
-MOST_BYTES = {"certificate": 10_000_000, "workbook": 20_000_000, "table": 1_000_000_000}
+#: Beyond these sizes a file is refused in words; each is about a minute of reading at most.
+MOST_BYTES = {"certificate": 10e6, "workbook": 5e6, "json": 50e6, "table": 1e9}
 # From here on a text file is first tried as a plain table, in chunks.
 _STREAM_FROM = 1_000_000
 _EXPECTED = "a CSV, TXT, XLSX or JSON file"
@@ -148,7 +148,7 @@ def _read(file: BinaryIO, source: str, sheet: str | None) -> pd.DataFrame:
     if sheet is not None:
         raise InputError("sheet", "left out, as a text file has no sheets", sheet)
     if suffix == ".json" or head.lstrip()[:1] in (b"{", b"["):
-        _refuse_large(source, size, "certificate")
+        _refuse_large(source, size, "json")
         return _read_json(file.read(), source)
     if size > _STREAM_FROM and not utf16:
         from gradekit.border.streaming import read_plain
@@ -164,20 +164,19 @@ def _read(file: BinaryIO, source: str, sheet: str | None) -> pd.DataFrame:
 
 
 def _refuse_large(source: str, size: int, kind: str) -> None:
-    most = MOST_BYTES[kind]
-    if size > most:
+    if size > MOST_BYTES[kind]:
         what = {
-            "certificate": "no plain table of numbers under one header, so it",
+            "certificate": "no plain table under one header, so it",
             "workbook": "a workbook",
+            "json": "JSON",
             "table": "a table",
         }[kind]
+        plain = "saved as a plain CSV of heats and elements, a larger file can be read"
         raise InputError(
             f"file '{source}' is {what}",
-            f"at most {most / 1e6:g} MB",
+            f"at most {MOST_BYTES[kind] / 1e6:g} MB",
             said(f"{size / 1e6:.1f} MB"),
-            "saved as a plain CSV of heats and elements, a larger file can be read"
-            if kind != "table"
-            else "read it in parts",
+            plain if kind != "table" else "read it in parts",
         )
 
 

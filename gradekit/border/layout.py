@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
-from itertools import zip_longest
+from itertools import islice, zip_longest
 
 from gradekit.border.building import is_name_column
 from gradekit.cells import FAMILIAR, Header, column_element, parse_cell, unit_factor
@@ -158,7 +158,7 @@ def find_blocks(rows: Sequence[Sequence], source: str) -> tuple[list[Block], lis
         if isinstance(row, Spoken):
             blocks.append(Block(source, row.header, number, rows=[(number, row)]))
             continue
-        if _is_header(row, rows[number + 1 :], bool(blocks)):
+        if _is_header(row, islice(rows, number + 1, None), bool(blocks)):
             blocks.append(_open(source, number, row, above, turned))
             titles += [_line(r) for _, r in above]
             above = []
@@ -171,14 +171,20 @@ def find_blocks(rows: Sequence[Sequence], source: str) -> tuple[list[Block], lis
         titles += _drop_empty(blocks)
     if not any(element_of(h) for block in blocks for h in block.header):
         first = next((_line(r) for r in rows if not all(map(blank, r))), None)
-        names = [c.strip().title() for r in rows[:9] for c in r if isinstance(c, str)]
         raise InputError(
             source,
             "a table with a header of element symbols such as C, Cr, Ni",
             NOTHING if first is None else said(f"'{first[:60]}'"),
-            ", ".join(dict.fromkeys(filter(is_element, names))) or None,
+            next(filter(None, map(_symbols_meant, rows[:20])), None),
         )
     return blocks, [t for t in titles if t]
+
+
+def _symbols_meant(row: Sequence) -> str | None:
+    """Return the symbols of a header in small letters."""
+    cells = [cell.strip() for cell in row if isinstance(cell, str) and cell.strip()]
+    meant = [cell.title() for cell in cells if is_element(cell.title())]
+    return ", ".join(meant) if len(meant) > 1 and len(cells) <= 2 * len(meant) else None
 
 
 def _line(row: Sequence) -> str:
@@ -208,7 +214,7 @@ def _tells(cell: object) -> bool:
         return False
 
 
-def _is_header(row: Sequence, below: Sequence[Sequence], later: bool) -> bool:
+def _is_header(row: Sequence, below: Iterable[Sequence], later: bool) -> bool:
     elements = sum(element_of(cell) is not None for cell in row)
     if elements == 0 and not later:
         return False

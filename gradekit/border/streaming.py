@@ -130,7 +130,8 @@ class _Table:
             if marks:
                 known = self.marks.setdefault(header.element, {})
                 known |= {self.rows + row: mark for row, mark in marks.items()}
-        if any(kind_of(name) in LIMITS for name in set(names)):
+        # No word for a limit ends with a digit, almost every name of a heat does.
+        if any(n and not n[-1].isdigit() and kind_of(n) in LIMITS for n in set(names)):
             raise _NotPlain
         self.names += names
         for i in self.others:
@@ -213,7 +214,7 @@ class _Table:
             return [None] * int(kept.sum())
         # One object a text, however often it stands there.
         codes, texts = pd.factorize(frame[i].to_numpy(dtype=object)[kept])
-        known = [str(original_text(t)).strip() or None for t in texts]
+        known = [(original_text(t) if t[:1] == "'" else t).strip() or None for t in texts]
         return [known[c] if c >= 0 else None for c in codes.tolist()]
 
     def _where(self, numbers: np.ndarray, names: list, i: int, element: str, row: int) -> str:

@@ -13,7 +13,7 @@ from gradekit.errors import InputError, said
 
 __all__ = ["sheets_of"]
 
-_MOST_UNPACKED = 500_000_000
+_MOST_UNPACKED = 100_000_000
 
 
 def sheets_of(file: BinaryIO, source: str) -> dict[str, Callable[[], list[list]]]:
