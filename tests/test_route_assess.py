@@ -128,6 +128,13 @@ def test_an_unknown_condition_meets_its_neighbour(data):
     assert {"hydrogen_ppm", "prices", "recoveries"} <= set(gk.route_conditions())
 
 
+def test_cautions_stand_beside_the_steps(walked):
+    for step in ("charge", "refining", "nitrogen and gas", "casting"):
+        assert walked.cautions[step], step
+    html = walked._repr_html_()
+    assert "asphyxiate" in html and "moisture explode" in html and "radioactive" in html
+
+
 def test_chromium_alone_is_walked_without_a_stumble(data):
     table = gk.assess_route({"Cr": 18.0}, data / "plant.csv")
     assert "not reported" in " ".join(table["reason"])

@@ -8,7 +8,7 @@ import pandas as pd
 
 from gradekit.composition import as_batch
 from gradekit.errors import InputError, nearest
-from gradekit.html import panel, table, verdict
+from gradekit.html import escape, panel, table, verdict
 from gradekit.route import (
     annealing,
     casting,
@@ -43,11 +43,17 @@ class Route:
     Attributes
     ----------
     table : DataFrame
-        One row a heat and check, with the columns of `gradekit.route.step.Row`.
+        One row a heat and check, with the columns of `gradekit.route.step.Row`; its
+        `attrs["cautions"]` hold what each step that can hurt says, by step.
     """
 
     def __init__(self, rows: pd.DataFrame):
         self.table = rows
+
+    @property
+    def cautions(self) -> dict[str, tuple[str, ...]]:
+        """What is to be heeded, by step."""
+        return self.table.attrs.get("cautions", {})
 
     @property
     def worst(self) -> pd.DataFrame:
@@ -79,9 +85,20 @@ class Route:
             lead = ", ".join(f"{n} {v}" for v, n in counts.items())
             return panel(
                 table(shown, f"Route of heat {heats[0]}", wide=["reason", "source"], index=False),
+                self._cautions_html(),
                 lead=f"{heats[0]}: {lead}",
             )
-        return panel(table(self.worst.map(verdict), "Worst verdict in each step"))
+        return panel(
+            table(self.worst.map(verdict), "Worst verdict in each step"), self._cautions_html()
+        )
+
+    def _cautions_html(self) -> str:
+        listed = "".join(
+            f"<li>{escape(step)}: {escape(words)}</li>"
+            for step, said in self.cautions.items()
+            for words in said
+        )
+        return f'<p class="s">Cautions</p><ul class="s">{listed}</ul>' if listed else ""
 
     def __repr__(self) -> str:
         return f"Route: {self.table['heat'].nunique()} heats\n{self.worst!r}"
@@ -121,7 +138,9 @@ def walk_route(heats: object, plant: object = None, **conditions: object) -> Rou
         rows += step.checks(batch, works, **wanted)
     place = {heat: i for i, heat in enumerate(batch.index)}
     rows.sort(key=lambda row: place[row.heat])  # stable: the order of the works stays
-    return Route(as_table(rows))
+    found = as_table(rows)
+    found.attrs["cautions"] = {s.STEP: s.CAUTIONS for s in STEPS if hasattr(s, "CAUTIONS")}
+    return Route(found)
 
 
 def assess_route(heats: object, plant: object = None, **conditions: object) -> pd.DataFrame:

@@ -1,7 +1,4 @@
-"""The slab caster: temperatures, first phase, hot cracking, slab ferrite, titanium nitride.
-
-Liquid steel and moisture explode: moulds, tools and additions are dried and preheated.
-"""
+"""The slab caster: temperatures, first phase, hot cracking, slab ferrite, titanium nitride."""
 
 from __future__ import annotations
 
@@ -13,15 +10,21 @@ from gradekit.evaluate import evaluate
 from gradekit.flags import Flag
 from gradekit.relations import CATALOGUE
 from gradekit.route.batch import column, unknown
+from gradekit.route.families import CONDITION, FERRITIC, families
 from gradekit.route.plant import Plant
 from gradekit.route.step import Row, judge, judge_forms, judge_relation, short, unassessed
 from gradekit.route.tables import rule
 from gradekit.solidification import Solidification, solidification
 
-__all__ = ["CONDITIONS", "STEP", "casting_temperatures", "checks"]
+__all__ = ["CAUTIONS", "CONDITIONS", "STEP", "casting_temperatures", "checks"]
 
 STEP = "casting"
-CONDITIONS: dict[str, str] = {}
+CONDITIONS = CONDITION
+CAUTIONS = (
+    "Liquid steel and moisture explode: dry and preheat mould, tundish, tools and additions.",
+    "A break-out kills: the works' own rules on superheat, speed and mould level decide, not an "
+    "estimate of the liquidus.",
+)
 _LIQUIDUS, _SOLIDUS = "liquidus_aymard_extended", "solidus_takeuchi_1985"
 _SLAB = ("ferrite_slab_ratio_cu", "ferrite_slab_ratio", "ferrite_delta_cal_slab")
 _INDICES = ("ferrite_index_fi1_usinor_2000", "martensite_index_si_usinor_2000")
@@ -30,8 +33,8 @@ _COMPLETE = [
 ]
 _OUT = int(Flag.BELOW_RANGE | Flag.ABOVE_RANGE)
 _HOT, _COLD = "caster.superheat_max", "caster.superheat_min"
-# Beyond this ferrite the steel is no austenitic slab, for which alone the window is meant.
-_SLAB_END = CATALOGUE["ferrite_seferian_1959"].ranges["value"][1]
+# Families that the window of slab ferrite is meant for.
+_STRIP = ("Cr-Ni austenitic", "Cr-Mn-N austenitic", "Mo austenitic")
 _FULLY = {"P": "phosphorus", "S": "sulphur", "Nb": "niobium"}
 # wt% S from which a steel is meant to machine freely.
 _FREE_MACHINING = 0.15
@@ -87,14 +90,14 @@ def casting_temperatures(heats: object) -> pd.DataFrame:
     )
 
 
-def checks(heats: pd.DataFrame, plant: Plant) -> list[Row]:
+def checks(heats: pd.DataFrame, plant: Plant, *, family: object = None) -> list[Row]:
     """Judge what happens in the mould; see `gradekit.route.step`."""
-    modes = solidification(heats)
+    modes, kinds = solidification(heats), families(heats, family)
     rows = [
-        *_temperatures(heats, plant),
+        *_temperatures(heats, plant, kinds),
         *_first_phase(heats, modes),
         *_impurities(heats, modes),
-        *_slab_ferrite(heats, modes),
+        *_slab_ferrite(heats, modes, kinds),
         *_low_nickel(heats),
         *_titanium(heats),
         *_additions(heats),
@@ -104,12 +107,16 @@ def checks(heats: pd.DataFrame, plant: Plant) -> list[Row]:
     return rows
 
 
-def _temperatures(heats: pd.DataFrame, plant: Plant) -> list[Row]:
+def _temperatures(heats: pd.DataFrame, plant: Plant, kinds: pd.Series) -> list[Row]:
     found = casting_temperatures(heats)
     gap = plant.gap(_HOT, _COLD)
     hot, cold = plant.get(_HOT, "C"), plant.get(_COLD, "C")
     liquidus = CATALOGUE[_LIQUIDUS]
-    usual, ferritic = rule("superheat"), rule("superheat_ferritic")
+    usual, own = rule("superheat"), rule("superheat_ferritic")
+    least, most = (
+        pd.Series(np.where(kinds.isin(FERRITIC), f, u), index=heats.index)
+        for f, u in ((own.low, usual.low), (own.high, usual.high))
+    )
     reasons = [
         f"liquidus {r.liquidus:.0f} °C, so pour at {r.liquidus + cold:.0f} to "
         f"{r.liquidus + hot:.0f} °C; handbook ranges often depart from the form by more than its "
@@ -123,13 +130,14 @@ def _temperatures(heats: pd.DataFrame, plant: Plant) -> list[Row]:
         gap=unknown(heats, "C", "Cr", "Ni").replace("", gap), reason=reasons,
         beyond_reason="the forms differ by more than the window is wide",
     )  # fmt: skip
-    shared = pd.Series(min(hot, usual.high) - max(cold, usual.low), index=heats.index)
+    shared = most.clip(upper=hot) - least.clip(lower=cold)
     rows += judge(
         STEP, "superheat of the caster", shared, low=0.0, unit="°C", beyond="caution",
         source=f"{usual.source}; {plant.cite(_HOT)}", status=usual.status, gap=gap,
-        reason=f"width that {cold:g} to {hot:g} °C of the works shares with the usual "
-        f"{usual.low:g} to {usual.high:g}; ferritic steels want {ferritic.low:g} to "
-        f"{ferritic.high:g}",
+        reason=[f"width that {cold:g} to {hot:g} °C of the works shares with the usual "
+                f"{a:g} to {b:g} of {k or 'stainless'} steel"
+                for a, b, k in zip(least, most, kinds, strict=True)],
+        beyond_reason="the works pours hotter or colder than the trade",
     )  # fmt: skip
     drop = rule("solidus_drop")
     return rows + judge(
@@ -195,7 +203,7 @@ def _impurities(heats: pd.DataFrame, modes: Solidification) -> list[Row]:
     )  # fmt: skip
 
 
-def _slab_ferrite(heats: pd.DataFrame, modes: Solidification) -> list[Row]:
+def _slab_ferrite(heats: pd.DataFrame, modes: Solidification, kinds: pd.Series) -> list[Row]:
     """The window for chromium-nickel strip; other slabs are not measured by it."""
     window, found = rule("slab_ferrite"), evaluate(heats, list(_SLAB))
     ferrite = found.values[_SLAB[0]]
@@ -203,8 +211,8 @@ def _slab_ferrite(heats: pd.DataFrame, modes: Solidification) -> list[Row]:
         STEP, "slab ferrite", found, _SLAB[0], low=window.low, high=window.high, beyond="caution",
         limit_source=window.source, limit_status=window.status,
         gap=pd.Series(np.select(
-            [ferrite > _SLAB_END, modes.first == "austenite"],
-            ["no austenitic slab, for which alone the window is meant",
+            [~kinds.isin(_STRIP), modes.first == "austenite"],
+            ["the window is meant for slabs of Cr-Ni, Mo and Cr-Mn-N austenitic strip",
              "no ferrite is meant here: phosphorus and sulphur count instead"], ""),
             index=heats.index),
         beyond_reason=pd.Series(np.where(

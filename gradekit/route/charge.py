@@ -11,14 +11,14 @@ import pandas as pd
 from gradekit.errors import InputError
 from gradekit.route.aims import windows
 from gradekit.route.batch import column, each_heat, unknown
-from gradekit.route.charge_result import Charge
+from gradekit.route.charge_result import CAUTIONS, Charge
 from gradekit.route.charging import charge
 from gradekit.route.plant import Plant
 from gradekit.route.price_book import RESIDUALS, PriceBook, as_price_book, as_recoveries
 from gradekit.route.step import Row, judge, unassessed, weakest
 from gradekit.route.tables import process_table
 
-__all__ = ["CONDITIONS", "STEP", "checks"]
+__all__ = ["CAUTIONS", "CONDITIONS", "STEP", "checks"]
 
 STEP = "charge"
 CONDITIONS = {

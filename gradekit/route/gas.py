@@ -1,10 +1,7 @@
 """Nitrogen and hydrogen: what the melt dissolves, what casts without pores, what a change buys.
 
 The limit for nitrogen is a working rule (a share of the solubility at 1500 °C, by the phase that
-solidifies first), built on a handful of published cases and no theory. Nitrogen above it makes
-blow holes and boils in the mould; casting under pressure falls under the rules for pressure
-vessels. Both gases asphyxiate; hydrogen comes with damp scrap, lime and alloys, and water under
-molten steel explodes.
+solidifies first), built on a handful of published cases and no theory.
 """
 
 from __future__ import annotations
@@ -18,7 +15,7 @@ from gradekit.composition import as_batch
 from gradekit.errors import InputError
 from gradekit.evaluate import Result, evaluate
 from gradekit.flags import Flag
-from gradekit.html import number, panel, table
+from gradekit.html import escape, number, panel, table
 from gradekit.relations import CATALOGUE
 from gradekit.relations.route import AUSTENITE_FIRST, FERRITE_FIRST, SWITCH_FAST, SWITCH_SLOW
 from gradekit.route.batch import column, each_heat, unknown
@@ -26,9 +23,23 @@ from gradekit.route.plant import Plant
 from gradekit.route.step import Row, judge, short, unassessed
 from gradekit.route.tables import rule
 
-__all__ = ["CONDITIONS", "STEP", "Nitrogen", "checks", "nitrogen", "pressure_against_bubbles"]
+__all__ = [
+    "CAUTIONS",
+    "CONDITIONS",
+    "STEP",
+    "Nitrogen",
+    "checks",
+    "nitrogen",
+    "pressure_against_bubbles",
+]
 
 STEP = "nitrogen and gas"
+CAUTIONS = (
+    "Nitrogen above what casts makes blow holes and boils in the mould; melting or casting under "
+    "pressure falls under the rules for pressure vessels.",
+    "Nitrogen and argon asphyxiate without warning: measure the oxygen of the air, control entry.",
+    "Hydrogen comes with damp scrap, lime and alloys, and water under molten steel explodes.",
+)
 CONDITIONS = {"hydrogen_ppm": "hydrogen measured in the melt, ppm by mass"}
 #: °C at which the castable share is taken: the cold end of the solubility's range.
 CASTING = CATALOGUE["n_solubility_r1"].ranges["temperature_C"][0]
@@ -71,6 +82,7 @@ class Nitrogen:
             table(self.melt.values, "Solubility at 1600 °C and this pressure, wt%"),
             table(self.pressure, "Pressure that holds bubbles back while it solidifies, atm "
                   "(from memory)", digits=3),
+            "<ul>" + "".join(f"<li>{escape(c)}</li>" for c in CAUTIONS) + "</ul>",
         )  # fmt: skip
 
 

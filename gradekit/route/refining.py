@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 
 from gradekit.evaluate import evaluate
-from gradekit.route.aod import NITROGEN_TOP, slag_share
+from gradekit.route.aod import CAUTIONS, NITROGEN_TOP, slag_share
 from gradekit.route.batch import column, each_heat, unknown
 from gradekit.route.carbon import PREFERRED, chromium_burnt, temperature_needed
 from gradekit.route.ladder import HOTTEST, VESSEL_PRESSURE, blow_down, gas_steps, trade_end
@@ -18,7 +18,7 @@ from gradekit.route.plant import Plant
 from gradekit.route.step import Row, judge, judge_relation, unassessed
 from gradekit.route.tables import rule
 
-__all__ = ["CONDITIONS", "STEP", "checks"]
+__all__ = ["CAUTIONS", "CONDITIONS", "STEP", "checks"]
 
 STEP = "refining"
 CONDITIONS = {"sulphur_start_pct": "sulphur of the bath before reduction, wt%"}

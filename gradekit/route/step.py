@@ -7,6 +7,7 @@ A works step is a module of this room with
 * `STEP`: its name, as it stands in the column `step`;
 * `CONDITIONS`: mapping of each keyword it takes from `assess_route` to what it means, unit
   included (one keyword may be used by several steps; its words are then the same);
+* `CAUTIONS`, where the step can hurt: sentences that are shown beside its rows;
 * `checks(heats, plant, **conditions) -> list[Row]`: one row for each heat and check. `heats` is a
   clean batch (`as_batch` was there), `plant` a `Plant`, and only keywords of `CONDITIONS` that the
   user gave arrive.
