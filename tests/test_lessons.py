@@ -45,7 +45,13 @@ def test_the_same_seed_gives_the_same_set():
     assert exercise_set(11, ["dilution"])[0] == exercise_set(11)[list(TOPICS).index("dilution")]
 
 
-SUMS = ("chromium equivalent", "nickel equivalent", "strain-induced martensite", "pitting index")
+SUMS = (
+    "chromium equivalent",
+    "nickel equivalent",
+    "ferrite factor",
+    "strain-induced martensite",
+    "pitting index",
+)
 
 
 @pytest.mark.parametrize("topic", SUMS)
@@ -74,6 +80,32 @@ def test_other_topics_by_hand():
         heat = mode.heats["the steel"]
         ratio = linear("cr_eq_hammar_1979", heat) / linear("ni_eq_hammar_1979", heat)
         assert mode.answer == pytest.approx(ratio)
+
+
+def test_phases_of_a_duplex_steel_conserve_mass():
+    at = list(TOPICS).index("duplex partition")
+    for seed in SEEDS:
+        exercise = YEAR[seed][at]
+        share = float(exercise.question.split("holds ")[1].split(" %")[0]) / 100
+        ratio, element = (
+            exercise.question.split("holds ")[2].split(" as the")[0].split(" times as much ")
+        )
+        content = exercise.heats["the steel"][element]
+        austenite = exercise.answer
+        assert share * float(ratio) * austenite + (1 - share) * austenite == pytest.approx(content)
+
+
+def test_answers_are_those_of_the_library():
+    for exercise in exercise_set(21):
+        if len(exercise.relations) == 1 and exercise.topic != "nitrogen for nickel":
+            value = gk.evaluate(exercise.heats["the steel"], exercise.relations[0]).values
+            assert exercise.answer == pytest.approx(float(value.iloc[0, 0]), abs=1e-9)
+        if exercise.topic == "dilution":
+            share = float(exercise.question.split("has ")[1].split(" %")[0]) / 100
+            element = exercise.question.split("its ")[1].split(" ")[0]
+            parent, wire = exercise.heats["parent"], exercise.heats["wire"]
+            metal = gk.weld(parent, parent, wire, steps=2).at(share)
+            assert exercise.answer == pytest.approx(float(metal[element].iloc[0]))
 
 
 def test_the_field_of_a_diagram_with_another_geometry_library():

@@ -7,7 +7,7 @@ import numpy as np
 __all__ = ["DECIMALS", "FAMILIES", "steel"]
 
 # Decimals of a certificate, so that a pupil works with what he sees.
-DECIMALS = {"C": 3, "N": 3, "Si": 2, "Mn": 2, "Cr": 1, "Ni": 1, "Mo": 2, "Cu": 2, "Nb": 2}
+DECIMALS = {"C": 3, "N": 3, "Si": 2, "Mn": 2, "Cr": 1, "Ni": 1, "Mo": 2, "Cu": 2, "Nb": 2, "Ti": 2}
 # (low, high) of each element in wt%: invented ranges around the five grades of the works.
 FAMILIES: dict[str, dict[str, tuple[float, float]]] = {
     "18Cr-8Ni": {
@@ -29,6 +29,14 @@ FAMILIES: dict[str, dict[str, tuple[float, float]]] = {
         "C": (0.015, 0.04), "Si": (0.4, 0.8), "Mn": (0.9, 1.9), "Cr": (18.6, 21.5),
         "Ni": (9.0, 11.0), "Mo": (0.05, 0.4), "N": (0.03, 0.08), "Cu": (0.05, 0.3),
         "Nb": (0.01, 0.05),
+    },
+    "17Cr ferritic": {
+        "C": (0.015, 0.06), "Si": (0.2, 0.7), "Mn": (0.3, 0.8), "Cr": (16.1, 17.9),
+        "Ni": (0.1, 0.5), "Mo": (0.02, 1.2), "N": (0.010, 0.040), "Ti": (0.05, 0.45),
+    },
+    "duplex": {
+        "C": (0.012, 0.03), "Si": (0.3, 0.6), "Mn": (1.0, 1.8), "Cr": (21.6, 22.8),
+        "Ni": (4.9, 6.2), "Mo": (2.8, 3.4), "N": (0.14, 0.19), "Cu": (0.1, 0.4),
     },
 }  # fmt: skip
 

@@ -7,35 +7,37 @@ from collections.abc import Callable
 import numpy as np
 
 from gradekit.diagram import diagram
-from gradekit.dilution import weld
 from gradekit.errors import InputError
-from gradekit.evaluate import evaluate
-from gradekit.explain import explain
 from gradekit.lessons.drawing_lots import FAMILIES, steel
 from gradekit.lessons.exercise import Exercise, Mistake
+from gradekit.relation import Relation
 from gradekit.relations import CATALOGUE
+from gradekit.route.duplex_phases import partition
 
 __all__ = ["TOPICS", "exercise_set", "self_check"]
 
 
-def _value(heat: dict, name: str, **conditions: float) -> float:
-    return float(evaluate(heat, name, **conditions).values.iloc[0, 0])
+def _value(heat: dict, name: str) -> float:
+    """The value for exact contents: nothing is unknown here, so no flag can be lost."""
+    relation = CATALOGUE[name]
+    return float(relation.value({e: np.float64(heat.get(e, 0.0)) for e in relation.elements}))
 
 
-def _steps(heat: dict, name: str, **conditions: float) -> tuple[str, ...]:
+def _steps(heat: dict, name: str) -> tuple[str, ...]:
     """The working, term by term, from the declaration."""
     relation = CATALOGUE[name]
-    table = explain(heat, name, **conditions)
     lines = [f"{relation.title}: {relation.formula}"]
-    for term, row in table.iterrows():
-        if row["kind"] == "term" and np.isfinite(row["amount"]):
-            lines.append(
-                f"{term}: {row['coefficient']:g} × {row['amount']:g} = {row['contribution']:.3f}"
-            )
-        else:
-            lines.append(f"{term}: {row['contribution']:.3f}")
-    lines.append(f"sum: {table.attrs['value']:.3f} {relation.unit}")
+    if relation.intercept:
+        lines.append(f"constant: {relation.intercept:g}")
+    for term, coefficient in relation.terms.items():
+        amount = heat.get(term, 0.0)
+        lines.append(f"{term}: {coefficient:g} × {amount:g} = {coefficient * amount:.3f}")
+    lines.append(f"sum: {_value(heat, name):.3f} {_unit(relation)}".rstrip())
     return tuple(lines)
+
+
+def _unit(relation: Relation) -> str:
+    return "" if relation.unit == "1" else relation.unit
 
 
 def _evidence(*names: str) -> str:
@@ -87,7 +89,7 @@ def _sum_exercise(topic: str, name: str, family: str, twin: str | None, toleranc
             f"{relation.formula}?",
             {"the steel": heat},
             answer,
-            relation.unit if relation.unit != "1" else "",
+            _unit(relation),
             tolerance,
             mistakes=_clear(answer, _linear_mistakes(heat, name, twin), tolerance),
             solution=_steps(heat, name),
@@ -102,12 +104,12 @@ def _region(rng: np.random.Generator) -> Exercise:
     chart = diagram("schaeffler_1949")
     while True:
         heat = steel(rng, str(rng.choice(list(FAMILIES))))
-        place = chart.locate(heat).iloc[0]
+        x, y = (_value(heat, axis) for axis in chart.axes)
         around = chart.locate_xy(
-            place["x"] + 0.3 * np.array([1, -1, 0, 0]), place["y"] + 0.3 * np.array([0, 0, 1, -1])
-        )
+            x + 0.3 * np.array([0, 1, -1, 0, 0]), y + 0.3 * np.array([0, 0, 0, 1, -1])
+        )["region"].astype(str)
         # a point beside a line of a reconstruction would be a quarrel, not an exercise
-        if place["region"] and (around["region"] == place["region"]).all():
+        if around[0] and (around == around[0]).all():
             break
     steps = (*_steps(heat, chart.axes[0]), *_steps(heat, chart.axes[1]))
     return Exercise(
@@ -115,11 +117,11 @@ def _region(rng: np.random.Generator) -> Exercise:
         "In which field of the Schaeffler diagram (a reconstruction) does this steel lie as weld "
         "metal? Work out both equivalents first.",
         {"the steel": heat},
-        str(place["region"]),
+        around[0],
         choices=chart.labels,
         solution=(
             *steps,
-            f"the point ({place['x']:.1f}, {place['y']:.1f}) lies in {place['region']}",
+            f"the point ({x:.1f}, {y:.1f}) lies in {around[0]}",
         ),
         relations=chart.axes,
         evidence=f"{chart.title}: {chart.caution}",
@@ -162,8 +164,7 @@ def _weld(rng: np.random.Generator) -> Exercise:
     parent, wire = steel(rng, "18Cr-8Ni"), steel(rng, "weld metal")
     share = float(rng.integers(15, 46))
     element = str(rng.choice(["Cr", "Ni", "Mn"]))
-    joint = weld(parent, parent, wire, steps=2).at(share / 100)
-    answer = float(joint[element].iloc[0])
+    answer = parent[element] * share / 100 + wire[element] * (1 - share / 100)
     swapped = parent[element] * (1 - share / 100) + wire[element] * share / 100
     mean = (parent[element] + wire[element]) / 2
     tolerance = 0.02 if element != "Mn" else 0.005
@@ -218,6 +219,41 @@ def _mode(rng: np.random.Generator) -> Exercise:
     )
 
 
+def _phase(rng: np.random.Generator) -> Exercise:
+    """What the austenite of a duplex steel holds, by conservation of mass."""
+    heat = steel(rng, "duplex")
+    element = str(rng.choice(["Cr", "Mo", "Ni"]))
+    share = float(rng.integers(40, 61)) / 100
+    k = round(float(partition(element, 1050.0)), 2)
+    content = heat[element]
+    answer = content / (1 + share * (k - 1))
+    tolerance = 0.02 if element != "Mo" else 0.01
+    mistakes = (
+        Mistake(k * answer, "that is what the ferrite holds"),
+        Mistake(content / k, "you took the content of the steel for that of the ferrite"),
+        Mistake(
+            content / (1 + (1 - share) * (k - 1)), "you took the share of austenite for the ferrite"
+        ),
+        Mistake(content, "that is the content of the steel; the phases differ"),
+    )
+    return Exercise(
+        "duplex partition",
+        f"This duplex steel is annealed at 1050 °C and holds {100 * share:g} % ferrite by mass. "
+        f"The ferrite holds {k:g} times as much {element} as the austenite. How much {element} "
+        "(wt%) does the austenite hold?",
+        {"the steel": heat},
+        answer,
+        "wt%",
+        tolerance,
+        mistakes=_clear(answer, mistakes, tolerance),
+        solution=(
+            f"{content:g} = {share:g} × {k:g} × a + {1 - share:g} × a",
+            f"a = {content:g} / (1 + {share:g} × ({k:g} - 1)) = {answer:.3f} wt%",
+        ),
+        evidence="conservation of mass: exact; partition ratio: memory",
+    )
+
+
 #: Topics in the order of the course, each with the maker of an exercise.
 TOPICS: dict[str, Callable[[np.random.Generator], Exercise]] = {
     "chromium equivalent": _sum_exercise(
@@ -229,10 +265,14 @@ TOPICS: dict[str, Callable[[np.random.Generator], Exercise]] = {
     "field of a diagram": _region,
     "dilution": _weld,
     "solidification mode": _mode,
+    "ferrite factor": _sum_exercise(
+        "ferrite factor", "ferrite_factor_kaltenhauser_1971", "17Cr ferritic", None, 0.05
+    ),
     "nitrogen for nickel": _trade,
     "strain-induced martensite": _sum_exercise(
         "strain-induced martensite", "md30_angel_1954", "18Cr-8Ni", None, 0.2
     ),
+    "duplex partition": _phase,
     "pitting index": _sum_exercise("pitting index", "pren_16n", "CrNiMo", None, 0.02),
 }
 
