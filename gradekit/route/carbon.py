@@ -198,7 +198,7 @@ def bisect(rising: Callable, low: float, high: float, count: int) -> np.ndarray:
     """Return where a rising function is zero, for many at once; NaN where it is not between."""
     a, b = np.full(count, low), np.full(count, high)
     outside = ~((rising(a) <= 0) & (rising(b) >= 0))
-    for _ in range(60):
+    for _ in range(50):  # 1 part in 10^15 of the interval
         middle = 0.5 * (a + b)
         below = rising(middle) < 0
         a, b = np.where(below, middle, a), np.where(below, b, middle)

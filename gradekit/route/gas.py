@@ -114,10 +114,11 @@ def nitrogen(heats: object, pressure_atm: float = 1.0) -> Nitrogen:
     batch = as_batch(heats)
     if not pressure_atm > 0:
         raise InputError("pressure_atm", "a pressure above 0", pressure_atm)
+    castable = _castable(batch, pressure_atm)[0]
     return Nitrogen(
         melt=_solubility(batch, TAPPING, pressure_atm),
-        castable=_castable(batch, pressure_atm)[0],
-        gradient=_gradient(batch, pressure_atm),
+        castable=castable,
+        gradient=_gradient(batch, castable["first"], pressure_atm),
         pressure=pressure_against_bubbles(batch),
     )
 
@@ -160,7 +161,7 @@ def checks(heats: pd.DataFrame, plant: Plant, *, hydrogen_ppm: object = None) ->
     """Judge nitrogen and hydrogen of each heat; see `gradekit.route.step`."""
     pressure = plant.get(_PRESSURE, "atm")
     castable, forms, doubts = _castable(heats, pressure)
-    gains = _gradient(heats, pressure)
+    gains = _gradient(heats, castable["first"], pressure)
     solubility = CATALOGUE[_PREFERRED]
     error = forms.min(axis=1) * solubility.error.size / 100.0
     rows = judge(
@@ -221,9 +222,9 @@ def _castable(
     return found, forms, doubts
 
 
-def _gradient(batch: pd.DataFrame, pressure_atm: float) -> pd.DataFrame:
+def _gradient(batch: pd.DataFrame, first: pd.Series, pressure_atm: float) -> pd.DataFrame:
     """Return how the castable nitrogen moves with each element, the mode staying."""
-    factor = _castable(batch, pressure_atm)[0]["first"].map(
+    factor = first.map(
         {"austenite": AUSTENITE_FIRST, "ferrite": FERRITE_FIRST, "undecided": FERRITE_FIRST}
     )
     step, space = 0.01, {"temperature_C": CASTING, "pN2_atm": pressure_atm}
