@@ -60,6 +60,7 @@ _LATER: dict[str, str] = {
     "nitrogen": "route.gas",
     "nitrogen_map": "draw_route",
     "read_certificate": "certificate",
+    "printed_limits": "notes",
     "read_heats": "reading",
     "read_heats_text": "reading",
     "read_plant": "route.plant",

@@ -7,7 +7,16 @@ from collections.abc import Mapping
 import numpy as np
 import pandas as pd
 
-__all__ = ["Notes", "about", "bounded", "bounds", "messages", "notes_of", "with_notes"]
+__all__ = [
+    "Notes",
+    "about",
+    "bounded",
+    "bounds",
+    "messages",
+    "notes_of",
+    "printed_limits",
+    "with_notes",
+]
 
 _KEY = "gradekit"
 
@@ -122,3 +131,22 @@ def messages(batch: pd.DataFrame) -> list[str]:
     ['N: 1 value of a size that only ppm can have, read as ppm']
     """
     return list(notes_of(batch).get("messages", []))
+
+
+def printed_limits(batch: pd.DataFrame) -> pd.DataFrame:
+    """Return the minima, maxima and aims that stood beside the heats on a certificate.
+
+    Returns
+    -------
+    DataFrame
+        One row a label such as 'min' or 'max', wt%; test results in their own unit. Empty where
+        none were printed.
+
+    Examples
+    --------
+    >>> from gradekit import read_heats_text
+    >>> printed_limits(read_heats_text("heat,Cr\\nmax,19.5\\nH1,18.1")).at["max", "Cr"]
+    np.float64(19.5)
+    """
+    found = notes_of(batch).get("limits", {})
+    return pd.DataFrame.from_dict(found, orient="index").rename_axis("limit")

@@ -57,7 +57,7 @@ def read_heats(path: object, sheet: str | None = None) -> pd.DataFrame:
     DataFrame, shape (heats, elements), wt%, float64
         As `as_batch` makes it. `about` has the other columns, with `analysis` telling ladle from
         product analyses; `bounds` the bounds; `messages` what was understood;
-        `batch.attrs["gradekit"]["limits"]` the printed minima and maxima.
+        `printed_limits` the minima and maxima beside the heats.
 
     Raises
     ------

@@ -19,7 +19,7 @@ from gradekit.cells import ppm_sized
 from gradekit.composition import as_batch
 from gradekit.errors import InputError, nearest, said
 from gradekit.files import inert_text, write_whole
-from gradekit.notes import about, bounds, notes_of
+from gradekit.notes import about, bounds, printed_limits
 
 __all__ = ["to_bytes", "write_heats", "write_tables"]
 
@@ -155,8 +155,9 @@ def _tables_of(heats: object) -> dict[str, pd.DataFrame]:
     cells = pd.concat([cells, others], axis=1)
     cells.index.name = "heat"
     tables = {"heats": cells}
-    if limits := notes_of(batch).get("limits"):
-        tables["limits"] = pd.DataFrame.from_dict(limits, orient="index").rename_axis("limit")
+    limits = printed_limits(batch)
+    if not limits.empty:
+        tables["limits"] = limits
     if result is not None:
         tables |= {name: table for name, table in result.tables().items() if name != "heats"}
     return tables

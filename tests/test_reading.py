@@ -119,6 +119,8 @@ def test_limits_are_kept_and_are_no_heats():
 def test_limits_in_one_row_or_across(text):
     limits = notes_of(read(text))["limits"]
     assert limits == {"min": {"Cr": 17.5}, "max": {"C": 0.030, "Cr": 19.5, "N": 0.1}}
+    assert gk.printed_limits(read(text)).loc["max", ["C", "Cr"]].tolist() == [0.030, 19.5]
+    assert gk.printed_limits(read("heat,Cr\nH1,18")).empty
 
 
 @pytest.mark.parametrize("words", [("L", "P"), ("H", "K"), ("heat", "product"), ("Ladle", "check")])

@@ -83,7 +83,8 @@ def sort_rows(block: Block, limits: dict, titles: list, said_so: list[str]) -> P
         part.names.append(str(name) if name is not None else None)
         part.kinds.append(kind or "")
     if short:
-        said_so.append(f"{block.source}: {short} rows end early; what is missing stays unknown")
+        rows = "1 row ends" if short == 1 else f"{short} rows end"
+        said_so.append(f"{block.source}: {rows} early; what is missing stays unknown")
     return part
 
 
