@@ -95,7 +95,7 @@ def refine(
         Gives the gas ladder, the vessel's pressure and temperature, and, where not given here,
         the carbon at the start and the basicity.
     carbon_start, silicon_start : float
-        Of the bath, wt%.
+        Of the bath, wt%; the default silicon and `reductant_use` are those of the worked example.
     oxidised : mapping, optional
         kg/t of Cr, Mn, Fe burnt with the carbon; by default the figures of a worked example for
         304 (25 Cr, 3 Mn), which your own balance should replace.
