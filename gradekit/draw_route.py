@@ -209,7 +209,7 @@ def cold_map(
     forms = md30_forms(batch, grain_size_astm).iloc[0].dropna()
     if relation not in forms:
         raise InputError("relation", ", ".join(forms.index), relation)
-    reduction, celsius = np.linspace(2, 80, 79), np.linspace(-20, 150, 86)
+    reduction, celsius = np.linspace(2, 80, 40), np.linspace(-20, 150, 35)
     x, y = np.meshgrid(reduction, celsius)
 
     def share(md30: float) -> np.ndarray:

@@ -58,6 +58,10 @@ class ColdSchedule:
     passes: pd.DataFrame
     notes: tuple[str, ...]
 
+    def __repr__(self) -> str:
+        most = self.passes["force_MN"].max()
+        return f"ColdSchedule: {len(self.passes)} passes, force up to {most:.1f} MN"
+
     def _repr_html_(self) -> str:
         units = {"entry_mm": "mm", "exit_mm": "mm", "reduction_pct": "%", "stress_MPa": "MPa",
                  "force_MN": "MN", "torque_kNm": "kN m", "radius_mm": "mm",

@@ -50,6 +50,9 @@ class DuplexPhases:
     nitrogen: str
     factor: int
 
+    def __repr__(self) -> str:
+        return f"DuplexPhases of {self.heat}\n{self.table.round(2)!r}"
+
     def _repr_html_(self) -> str:
         notes = [
             f"nitrogen by the way '{self.nitrogen}'; publications disagree on it",

@@ -73,6 +73,9 @@ class HotSchedule:
     flow: Flow
     notes: tuple[str, ...]
 
+    def __repr__(self) -> str:
+        return f"HotSchedule of {self.heat}: {len(self.passes)} passes, load {self.load:.2f}"
+
     def _repr_html_(self) -> str:
         units = {"entry_mm": "mm", "exit_mm": "mm", "reduction_pct": "%", "temperature_C": "°C",
                  "strain_rate_1_s": "1/s", "stress_MPa": "MPa", "force_MN": "MN",
