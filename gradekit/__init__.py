@@ -72,6 +72,7 @@ _LATER: dict[str, str] = {
     "route_explorer": "app.route_explorer",
     "rules": "grade_windows",
     "solidification_limits": "solidification",
+    "teacher_page": "lessons.pages",
     "walk_route": "route.assess",
     "weld": "dilution",
     "what_separates": "grade_near",
