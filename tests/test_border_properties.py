@@ -17,7 +17,7 @@ from gradekit.cells import claims, parse_cell
 from gradekit.notes import notes_of
 
 ELEMENTS = ["C", "Si", "Mn", "P", "S", "Cr", "Ni", "Mo", "N", "Cu", "Nb", "Ti", "Co", "B"]
-FEW = settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+FEW = settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 
 # Names and remarks as anybody may write them, hostile ones too; edges are stripped at the border.
 texts = (
@@ -137,7 +137,7 @@ def test_a_table_means_the_same_either_way_round(batch, marked):
     same(gk.read_heats_text(table.T.to_csv(index_label=corner)), upright)
 
 
-@settings(max_examples=400, deadline=None)
+@settings(max_examples=200, deadline=None)
 @given(st.one_of(st.text(max_size=12), st.text("0123456789.,<>≤-+eE%'xnd tr", max_size=8)))
 @example("1.2.3")
 @example("12\u00a034")
@@ -182,7 +182,7 @@ TABLE_SIGNS = [
 ]
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=150, deadline=None)
 @given(st.lists(st.sampled_from(TABLE_SIGNS), max_size=60).map("".join))
 def test_any_heap_of_cells_is_read_or_refused_in_words(text):
     try:
