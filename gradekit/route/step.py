@@ -31,14 +31,14 @@ How a verdict is made
 `margin` is the distance to the nearer limit in the unit of the value, positive on the good side.
 Below zero the verdict is `beyond` ('stop' or 'caution', as the step decides). Above zero, but less
 than one standard error, it is 'caution'. Then it is made no better than its source: outside the
-range of a relation, or where publications conflict, no better than 'caution'; and a status that is
+range of a relation, or where publications conflict (unless every form agrees), no better than
+'caution'; and a status that is
 not a reading in a publication is said in words in the reason.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from dataclasses import astuple, dataclass, fields, replace
+from collections.abc import Mapping
 
 import numpy as np
 import pandas as pd
@@ -46,7 +46,7 @@ import pandas as pd
 from gradekit.evaluate import Result
 from gradekit.flags import Flag
 from gradekit.html import number
-from gradekit.sources import STATUSES, bibliography
+from gradekit.route.row import COLUMNS, VERDICTS, Row, as_table, short, weakest, worst
 
 __all__ = [
     "COLUMNS",
@@ -62,108 +62,16 @@ __all__ = [
     "worst",
 ]
 
-#: From bad to good; 'not assessed' is no grade between them.
-VERDICTS = ("stop", "caution", "ok", "not assessed")
-
-# From weak to strong: a row that rests on several sources has the status of the weakest.
-_WEAK_FIRST = (
-    "invented", "heuristic", "conflicting", "memory", "reconstruction", "fitted by the user",
-    "computed-from-data", "secondary", "verified",
-)  # fmt: skip
 _SAID = {
     "memory": "from memory: confirm at the source",
     "heuristic": "a working rule of this library, not published",
     "conflicting": "publications disagree",
     "reconstruction": "on a diagram rebuilt from anchor values",
-    "invented": "against an invented limit",
+    "invented": "rests on invented demo data",
 }
 _OUT = int(Flag.BELOW_RANGE | Flag.ABOVE_RANGE | Flag.OUTSIDE_DATA | Flag.OUTSIDE_DIAGRAM)
 # What every second relation would say of itself is not repeated in each row.
 _QUIET = int(Flag.RANGE_NOT_STATED | Flag.ASSUMED_ZERO)
-
-
-@dataclass(frozen=True)
-class Row:
-    """One check of one heat; the fields are the columns of the table."""
-
-    heat: object
-    step: str
-    check: str
-    value: float
-    limit: str
-    unit: str
-    margin: float
-    verdict: str
-    reason: str
-    source: str
-    status: str
-
-    def __post_init__(self) -> None:
-        assert self.verdict in VERDICTS, self.verdict
-        assert self.status in STATUSES or self.status == "", self.status
-
-    def changed(self, **fields: object) -> Row:
-        """Return this row with some fields changed."""
-        return replace(self, **fields)
-
-
-COLUMNS = tuple(f.name for f in fields(Row))
-
-
-def as_table(rows: Iterable[Row]) -> pd.DataFrame:
-    """Return rows as a DataFrame with the columns of `Row`."""
-    frame = pd.DataFrame([astuple(r) for r in rows], columns=list(COLUMNS))
-    return frame.astype({"value": float, "margin": float})
-
-
-def worst(verdicts: Iterable[str]) -> str:
-    """Return the worst verdict; 'not assessed' counts only where nothing was assessed.
-
-    Examples
-    --------
-    >>> worst(["ok", "not assessed", "caution"]), worst(["not assessed"])
-    ('caution', 'not assessed')
-    """
-    return min(verdicts, key=VERDICTS.index, default="not assessed")
-
-
-def weakest(*statuses: str) -> str:
-    """Return the weakest of several evidence words.
-
-    Examples
-    --------
-    >>> weakest("verified", "memory", "secondary")
-    'memory'
-    """
-    known = [s for s in statuses if s]
-    return min(known, key=_WEAK_FIRST.index) if known else ""
-
-
-def short(*keys: str) -> str:
-    """Return sources in short, as 'authors year'; what is no key of the bibliography stays.
-
-    Examples
-    --------
-    >>> short("ridolfi_tassa_2003", "suutala_1980")
-    'Ridolfi, Tassa 2003; Suutala et al 1980'
-    """
-    return "; ".join(dict.fromkeys(_short(k) for k in keys))
-
-
-def _short(key: str) -> str:
-    entry = bibliography().get(key)
-    if entry is None:
-        return key
-    people = [p.strip() for p in entry.authors.split(";")]
-    names = [_surname(p) for p in people]
-    shown = f"{names[0]} et al" if len(names) > 2 else ", ".join(names)
-    return f"{shown} {entry.year}"
-
-
-def _surname(person: str) -> str:
-    words = person.split()
-    initials = [w for w in words[1:] if len(w) == 1 or w.replace("-", "").isupper()]
-    return words[0] if len(initials) == len(words) - 1 else person
 
 
 def judge(
