@@ -263,12 +263,18 @@ def _usual(heats: pd.DataFrame, plant: Plant, grade: object) -> list[Row]:
 
 def _duplex(heats: pd.DataFrame, kinds: pd.Series, used: pd.Series) -> list[Row]:
     part = heats.index[kinds.isin(DUPLEX)]
+    cold = part[used[part].isna().to_numpy()]
+    rows = unassessed(
+        STEP, "ferrite at the anneal", cold, "no strip temperature: anneal_C is not given and the "
+        "plant table has no anneal.temperature_max", unit="%",
+    )  # fmt: skip
+    part = part.drop(cold)
     if not len(part):
-        return []
+        return rows
     steels, at = heats.loc[part], used[part]
     band = rule("ferrite_band", _TABLE)
     found = evaluate(steels, "ferrite_duplex_annealed", temperature_C=at)
-    rows = judge_relation(
+    rows += judge_relation(
         STEP, "ferrite at the anneal", found, "ferrite_duplex_annealed", low=band.low,
         high=band.high, beyond="caution", limit_source=band.source,
         reason=[f"at {t:.0f} °C; a band for 22Cr steel" for t in at],

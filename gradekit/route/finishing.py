@@ -15,7 +15,7 @@ from gradekit.route.annealing import nose_time
 from gradekit.route.batch import column, each_heat, unknown
 from gradekit.route.families import AUSTENITIC, CONDITION, FERRITIC, families, words_each
 from gradekit.route.plant import Plant
-from gradekit.route.step import Row, judge, judge_relation, unassessed
+from gradekit.route.step import Row, judge, judge_relation, unassessed, weakest
 from gradekit.route.tables import process_table, rule
 
 __all__ = ["CONDITIONS", "STEP", "checks", "finish", "weld_carbon"]
@@ -123,10 +123,18 @@ def _finish(code: str) -> pd.Series:
     rows = process_table("finishes")
     plain = str(code).strip().lower().replace(" ", "")
     columns = ("en_code", "astm_code", "old_code")
-    for _, row in rows.iterrows():
-        names = [n for c in columns for n in (row[c], *row[c].split("/")) if n]
-        if plain in {n.lower() for n in names}:
-            return row
+    named = [
+        plain in {n.lower() for c in columns for n in (row[c], *row[c].split("/")) if n}
+        for _, row in rows.iterrows()
+    ]
+    found = rows[named]
+    if len(found):
+        # One code may stand for several finishes: all of their roughness, and the weaker source.
+        row = found.iloc[-1].copy()
+        row["ra_min_um"], row["ra_max_um"] = found["ra_min_um"].min(), found["ra_max_um"].max()
+        row["status"] = weakest(*found["status"])
+        row["route"] = " or ".join(dict.fromkeys(found["route"]))
+        return row
     known = [n for c in columns[:2] for n in rows[c] if n]
     raise InputError("finish", ", ".join(dict.fromkeys(known)), code, nearest(str(code), known))
 

@@ -42,7 +42,7 @@ def martensite(strain: object, temperature_C: object, md30_C: object) -> np.ndar
     e, t, m = (np.asarray(x, dtype=float) for x in (strain, temperature_C, md30_C))
     with np.errstate(divide="ignore"):
         odds = -power * np.log(0.30) - slope * (t - m) + power * np.log(e)
-    return 1.0 / (1.0 + np.exp(-np.clip(odds, -700.0, 700.0)))
+    return np.where(e > 0, 1.0 / (1.0 + np.exp(-np.clip(odds, -700.0, 700.0))), 0.0 * (e + t + m))
 
 
 def md30_forms(heats: pd.DataFrame, grain_size_astm: object = None) -> pd.DataFrame:
