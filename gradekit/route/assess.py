@@ -84,7 +84,7 @@ class Route:
             counts = self.table["verdict"].value_counts()
             lead = ", ".join(f"{n} {v}" for v, n in counts.items())
             return panel(
-                table(shown, f"Route of heat {heats[0]}", wide=["reason", "source"], index=False),
+                table(shown, f"Route of {heats[0]}", wide=["reason", "source"], index=False),
                 self._cautions_html(),
                 lead=f"{heats[0]}: {lead}",
             )

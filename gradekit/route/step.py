@@ -32,8 +32,7 @@ How a verdict is made
 Below zero the verdict is `beyond` ('stop' or 'caution', as the step decides). Above zero, but less
 than one standard error, it is 'caution'. Then it is made no better than its source: outside the
 range of a relation, or where publications conflict (unless every form agrees), no better than
-'caution'; and a status that is
-not a reading in a publication is said in words in the reason.
+'caution'; and a status that is not a reading in a publication is said in words in the reason.
 """
 
 from __future__ import annotations
