@@ -43,6 +43,7 @@ _LATER: dict[str, str] = {
     "cold_schedule": "route.cold_rolling",
     "common_window": "grade_windows",
     "compare_grades": "compare",
+    "course": "app.lesson",
     "design_grade": "design",
     "duplex_phases": "route.duplex_phases",
     "estimate_scatter": "scatter",

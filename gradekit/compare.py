@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from functools import cached_property
+from pathlib import Path
 
 import numpy as np
 import pandas as pd
 
-from gradekit.errors import InputError
+from gradekit.errors import NOTHING, InputError, said
 from gradekit.evaluate import evaluate
-from gradekit.grades import grades
 from gradekit.html import escape, panel, table, verdict
-from gradekit.service import corrosion, working
-from gradekit.service.candidate import Candidate, candidate
+from gradekit.report import WHO, write_answer
+from gradekit.service import corrosion, waters, working
+from gradekit.service.candidate import Candidate, candidate, standard_candidates
 from gradekit.service.finding import VERDICTS, Finding, worst
 from gradekit.service.needs import Service
 
@@ -22,23 +24,21 @@ __all__ = ["Comparison", "compare_grades"]
 
 # Criteria in the order in which the first shortfall decides.
 _ORDER = (
-    "product form", "atmosphere", "water", "free chlorine", "stress corrosion", "weld", "heat",
+    "product form", "atmosphere", "water", "free chlorine", "stress corrosion", "weld",
+    "warm in marine air", "heat",
     "cold", "magnetism", "skin contact", "finish", "pitting index", "proof strength", "forming",
     "chemicals", "food contact", "pressure", "sour service", "load bearing",
 )  # fmt: skip
-WHO = (
-    "No comparison approves a material. The customer's engineer, the design code and the standard "
-    "in force decide, on the heat's own certificate and, where said, on tests."
-)
 
 
 def findings(steel: Candidate, reference: Candidate, service: Service) -> list[Finding]:
     """Return every criterion that the service asks for, on one steel."""
     found = [
         corrosion.air(steel, service),
-        corrosion.water(steel, service),
-        corrosion.chlorine(steel, service),
-        corrosion.cracking(steel, service),
+        waters.water(steel, service),
+        waters.chlorine(steel, service),
+        waters.cracking(steel, service),
+        waters.hot_coast(steel, service),
         corrosion.weld(steel, service),
         corrosion.chemicals(steel, service),
         corrosion.pitting_index(steel, reference),
@@ -53,16 +53,24 @@ def findings(steel: Candidate, reference: Candidate, service: Service) -> list[F
         *working.codes(steel, service),
     ]
     kept = [f for f in found if f is not None]
-    if any(f.criterion in ("atmosphere", "water") and f.verdict != "not assessed" for f in kept):
+    if _direct(kept):
         # a direct answer on corrosion outranks the index, which only ranks steels in a test
-        kept = [
-            replace(f, verdict=_softened(f)) if f.criterion == "pitting index" else f for f in kept
-        ]
+        kept = [_softened(f) if f.criterion == "pitting index" else f for f in kept]
     return sorted(kept, key=lambda f: _ORDER.index(f.criterion))
 
 
-def _softened(finding: Finding) -> str:
-    return "marginal" if finding.verdict == "falls short" else finding.verdict
+def _direct(found: list[Finding]) -> bool:
+    """Whether the lists for air or water name the steel."""
+    return any(
+        f.criterion in ("atmosphere", "water") and f.verdict != "not assessed" for f in found
+    )
+
+
+def _softened(finding: Finding) -> Finding:
+    if finding.verdict != "falls short":
+        return finding
+    reason = f"{finding.reason}; lower, but atmosphere or water above answer directly"
+    return replace(finding, verdict="marginal", reason=reason)
 
 
 @dataclass(frozen=True, eq=False)
@@ -76,12 +84,16 @@ class Comparison:
     service : Service
     prices : object or None
         What alloy cost is reckoned with.
+    searched : DataFrame or None
+        After 'suggest': every grade of the tables with what speaks against it, what is reserved
+        and open, and whether it is on the short list.
     """
 
     reference: Candidate
     candidates: tuple[Candidate, ...]
     service: Service
     prices: object = None
+    searched: pd.DataFrame | None = None
 
     @cached_property
     def findings(self) -> dict[str, list[Finding]]:
@@ -115,6 +127,7 @@ class Comparison:
             rows.append(
                 {
                     "grade": name,
+                    "sign": verdict(poorest).split()[0],
                     "answer": _answer(poorest, open_points),
                     "decisive": "none" if poorest == "meets" else first.criterion,
                     "why": "every assessed criterion is met"
@@ -154,14 +167,47 @@ class Comparison:
             lines.append(line)
         return "; ".join(lines) + "."
 
-    def report(self, path: str, paper: str = "A4"):
-        """Write the printable sheet, `.html` or `.pdf`; see `gradekit.report`."""
-        from gradekit.report import write_answer  # a layer above: the sheet needs the pictures
+    @property
+    def inputs(self) -> dict:
+        """What gives this answer again, as plain data; contents (wt%) of heats as low and high."""
+        steels = (self.reference, *self.candidates)
+        found = {
+            "reference": self.reference.name,
+            "candidates": [s.name for s in self.candidates],
+            "service": self.service.as_dict(),
+            "heats_wt_pct": {
+                s.name: {e: [s.least.get(e), s.most.get(e)] for e in {**s.least, **s.most}}
+                for s in steels
+                if s.is_heat
+            },
+            "prices": getattr(self.prices, "source", None),
+        }
+        return {k: v for k, v in found.items() if v}
 
+    def report(self, path: str | os.PathLike, paper: str = "A4") -> Path:
+        """Write the printable sheet, `.html` or `.pdf`.
+
+        Parameters
+        ----------
+        path : path
+        paper : 'A4' or 'Letter'
+
+        Returns
+        -------
+        Path
+
+        Examples
+        --------
+        >>> import tempfile
+        >>> answer = compare_grades("1.4301", "1.4016", Service())
+        >>> answer.report(tempfile.mkdtemp() + "/answer.html").suffix
+        '.html'
+        """
         return write_answer(self, path, paper=paper)
 
     def _repr_html_(self) -> str:
-        shown = self.decisive.drop(columns=["cost difference"] if self.prices is None else [])
+        hidden = ["sign", *(["cost difference"] if self.prices is None else [])]
+        shown = self.decisive.drop(columns=hidden)
         parts = [table(shown, "What decides", wide=["why", "what would change it", "not assessed"])]
         for name, found in self.findings.items():
             frame = pd.DataFrame(
@@ -176,6 +222,13 @@ class Comparison:
             )
             wide = ["reason", "what would change it", "source"]
             parts.append(table(frame, f"{name} for {self.reference.name}", wide=wide))
+        notes = [f"{c.name}: {r}" for c in (self.reference, *self.candidates) for r in c.remarks]
+        parts += [f'<p class="s">{escape(note)}</p>' for note in notes]
+        if self.searched is not None:
+            kept = self.searched[self.searched["place"] != ""].drop(columns=["rank"])
+            wide = ["falls short", "reserved", "not assessed", "why"]
+            many = f"Short list out of {len(self.searched)} grades"
+            parts.append(table(kept, many, wide=wide, rows=40))
         parts.append(f'<p class="s">{escape(WHO)}</p>')
         return panel(*parts, lead=self.short_answer)
 
@@ -226,37 +279,85 @@ def compare_grades(
     """
     if not isinstance(service, Service):
         raise InputError("service", "a gk.Service(...)", service)
+    if not (isinstance(most, int) and most >= 1):
+        raise InputError("most", "a whole number, at least 1", most)
     asked = candidate(reference)
-    if isinstance(candidates, str) and candidates == "suggest":
-        chosen = suggest(asked, service, most)
-    elif (
-        isinstance(candidates, (str, Candidate))
-        or not isinstance(candidates, Iterable)
-        or isinstance(candidates, (dict, pd.Series))
-    ):
-        chosen = [candidate(candidates)]
-    elif isinstance(candidates, pd.DataFrame):
-        chosen = [candidate(candidates.loc[[heat]]) for heat in candidates.index]
-    else:
-        chosen = [candidate(c) for c in candidates]
+    if isinstance(candidates, str) and candidates.strip().lower() == "suggest":
+        searched = suggest(asked, service, most)
+        chosen = [s for s in standard_candidates() if s.number in searched.index[:most]]
+        chosen.sort(key=lambda s: searched.index.get_loc(s.number))
+        return Comparison(asked, tuple(chosen), service, prices, searched)
+    chosen = [candidate(c) for c in _each(candidates)]
     if not chosen:
-        raise InputError("candidates", "at least one grade or heat", candidates)
+        raise InputError("candidates", "at least one grade or heat", NOTHING)
+    names = [c.name for c in chosen]
+    if twice := {n for n in names if names.count(n) > 1}:
+        raise InputError("candidates", "each one once", said(f"{', '.join(twice)} twice"))
     return Comparison(asked, tuple(chosen), service, prices)
 
 
-def suggest(reference: Candidate, service: Service, most: int) -> list[Candidate]:
-    """Return the grades that the criteria speak least against, the nearest reference first."""
-    ranked = []
-    for number in dict.fromkeys(grades()["grade"]):
-        if number == reference.number:
+def _each(candidates: object) -> Iterable:
+    """One candidate, or several, as several."""
+    if isinstance(candidates, pd.DataFrame):
+        return [candidates.loc[[heat]] for heat in candidates.index]
+    one = (str, Candidate, dict, pd.Series)
+    if isinstance(candidates, one) or not isinstance(candidates, Iterable):
+        return [candidates]
+    return candidates
+
+
+def suggest(reference: Candidate, service: Service, most: int) -> pd.DataFrame:
+    """Return every grade but the reference, those that the criteria speak least against first.
+
+    Of equals the leaner comes first: it is what a substitution is asked for.
+    """
+    rows = []
+    for steel in standard_candidates():
+        if steel.number == reference.number:
             continue
-        steel = candidate(number)
         found = findings(steel, reference, service)
-        counts = [sum(f.verdict == v for f in found) for v in reversed(VERDICTS)]
-        # of equals the leaner comes first: it is what a substitution is asked for
-        ranked.append((*counts[:1], counts[1] + counts[2], _dear(steel), number, steel))
-    ranked.sort(key=lambda r: r[:4])
-    return [r[-1] for r in ranked[:most]]
+        held = {v: [f.criterion for f in found if f.verdict == v] for v in VERDICTS}
+        # the index is no doubt of its own where air or water answer directly
+        weighed = [f for f in found if f.criterion != "pitting index" or not _direct(found)]
+        doubts = sum(f.verdict in ("marginal", "not assessed") for f in weighed)
+        # short of what the service asks first, then open points, then what it costs
+        rank = (len(held["falls short"]), doubts, _dear(steel))
+        rows.append((steel.number, steel.grade.common, steel.grade.family, held, rank))
+    rows.sort(key=lambda row: (row[-1], row[0]))
+    table_ = pd.DataFrame(
+        {
+            "common": [r[1] for r in rows],
+            "family": [r[2] for r in rows],
+            **{
+                head: [", ".join(r[3][verdict_]) for r in rows]
+                for head, verdict_ in (
+                    ("falls short", "falls short"),
+                    ("reserved", "marginal"),
+                    ("not assessed", "not assessed"),
+                )
+            },
+            "Ni + 2 Mo, least": [r[4][2] for r in rows],
+            "rank": range(1, len(rows) + 1),
+        },
+        index=pd.Index([r[0] for r in rows], name="grade"),
+    )
+    table_["place"] = [
+        "short list" if r < most else ("next" if r < most + 3 else "") for r in range(len(rows))
+    ]
+    table_["why"] = [_why(row, kept) for row, kept in zip(rows, table_["place"], strict=True)]
+    return table_
+
+
+def _why(row: tuple, place: str) -> str:
+    held, (short, doubts, dear) = row[3], row[4]
+    if short:
+        word = f"falls short in {', '.join(held['falls short'])}"
+    elif doubts:
+        word = f"nothing speaks against it, {doubts} reserved or open"
+    else:
+        word = "every criterion is met"
+    return f"{word}; at least {dear:g} % Ni + 2 Mo" + ("; dropped: others rank before it"
+        if place == "next" else "")  # fmt: skip
 
 
 def _dear(steel: Candidate) -> float:

@@ -4,18 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from functools import cached_property
+from functools import cache, cached_property
+from itertools import pairwise
 
 import numpy as np
 import pandas as pd
 
 from gradekit.composition import as_batch
-from gradekit.errors import InputError, said
+from gradekit.errors import NOTHING, InputError, said
 from gradekit.evaluate import evaluate
 from gradekit.grade_near import nearest_grades
-from gradekit.grades import Grade, grade
+from gradekit.grades import Grade, grade, grades
 
-__all__ = ["Candidate", "candidate"]
+__all__ = ["Candidate", "candidate", "standard_candidates", "works_grade"]
 
 _STATES = {
     "read in two independent publications": "verified",
@@ -23,6 +24,8 @@ _STATES = {
     "trade memory": "memory",
     "conflicting": "conflicting",
 }
+_INDEX = ("Cr", "Mo", "W", "N")
+_MOST_GRADES = 12  # more than ever overlap
 _FORMS = {
     "cold rolled strip": ("C strip", "sheet", "flat", "C/H/P"),
     "hot rolled strip": ("H strip", "flat", "C/H/P"),
@@ -38,11 +41,14 @@ class Candidate:
     Attributes
     ----------
     name : str
-    grade : Grade or None
+    grade : Grade
         The standard grade; for a heat the nearest one, whose family it takes.
     least, most : mapping of element to wt%
         What every heat keeps: the ends of the window, or the analysis itself.
     is_heat : bool
+    inside : bool
+        Whether it is the grade, or lies within every limit of it. Only then may lists that name
+        the grade speak of this steel.
     """
 
     name: str
@@ -50,13 +56,19 @@ class Candidate:
     least: Mapping[str, float]
     most: Mapping[str, float]
     is_heat: bool = False
+    inside: bool = True
     status: str = "memory"
     remarks: tuple[str, ...] = field(default=())
 
     @property
     def number(self) -> str:
-        """EN number of the grade."""
-        return self.grade.number
+        """EN number of the grade, '' for a steel that lies in no grade."""
+        return self.grade.number if self.inside else ""
+
+    @property
+    def title(self) -> str:
+        """What lists are asked for: the grade's number, else the name."""
+        return self.number or self.name
 
     @property
     def detailed_family(self) -> str:
@@ -86,11 +98,26 @@ class Candidate:
         return "free machining" in self.grade.family
 
     @cached_property
-    def pitting_index(self) -> float:
-        """Index of the family, at the poorest composition that still is this steel."""
+    def pitting_index(self) -> float | None:
+        """Index of the family at the poorest composition that still is this steel; None for
+        martensitic and precipitation-hardening steel, for which the index is not used."""
+        if self.family in ("martensitic", "precipitation hardening"):
+            return None
         name = "pre_ferritic" if self.family == "ferritic" else "pren_16n_w"
-        heat = {e: self.least.get(e, 0.0) for e in ("Cr", "Mo", "W", "N")}
-        return float(evaluate(heat, name).values.iloc[0, 0])
+        return float(evaluate(self._poorest(), name).values.iloc[0, 0])
+
+    @cached_property
+    def pitting_index_manganese(self) -> float:
+        """30N − Mn form of the index, at the highest manganese of the window."""
+        heat = self._poorest() | {"Mn": self.highest("Mn")}
+        return float(evaluate(heat, "pren_mn_rondelli_1995").values.iloc[0, 0])
+
+    def _poorest(self) -> dict[str, float]:
+        return {e: self.least.get(e, 0.0) for e in _INDEX}
+
+    def highest(self, element: str) -> float:
+        """Highest content that is known, wt%; 0 where none is."""
+        return self.most.get(element, self.least.get(element, 0.0))
 
     @cached_property
     def md30(self) -> tuple[float, float] | None:
@@ -112,6 +139,8 @@ class Candidate:
             `rp02` and `rm` (MPa), `elongation` (%), `standard`, `product`, `status`; None where
             no table names this form at this thickness.
         """
+        if not self.inside:
+            return None
         table = self.grade.properties.to_dict("records")
         # an EN number is held to EN: what its standard leaves out is not borrowed from another
         european = [row for row in table if row["standard"].startswith("EN")]
@@ -139,7 +168,7 @@ def candidate(what: object) -> Candidate:
 
     Parameters
     ----------
-    what : str, Grade, or anything `as_batch` takes with one heat
+    what : str, Grade, Candidate, or anything `as_batch` takes with one heat
 
     Examples
     --------
@@ -149,16 +178,64 @@ def candidate(what: object) -> Candidate:
     if isinstance(what, Candidate):
         return what
     if isinstance(what, Grade):
-        return _from_grade(what.number, what)
+        return _from_grade(what.number)
     if isinstance(what, str):
-        return _from_grade(what, grade(what))
+        return _from_grade(what.strip())
     batch = as_batch(what)
     if len(batch) != 1:
         raise InputError("candidate", "a grade name or one heat", said(f"{len(batch)} heats"))
-    return _from_heat(batch)
+    return _from_heats(f"heat {batch.index[0]}", batch)
 
 
-def _from_grade(name: str, found: Grade) -> Candidate:
+def works_grade(name: str, heats: object) -> Candidate:
+    """Make a candidate of the works' own grade: the window that its heats have kept.
+
+    Parameters
+    ----------
+    name : str
+        What it is called.
+    heats : anything `as_batch` takes
+        Heats of one grade, wt%.
+
+    Returns
+    -------
+    Candidate
+        Judged at the ends of what the heats show, as the family of the grade nearest to their
+        mean; lists that name a grade count only if every heat lies inside it.
+
+    Examples
+    --------
+    >>> own = works_grade("TW-X", {"H1": {"C": .02, "Cr": 18.1, "Ni": 8.1},
+    ...                            "H2": {"C": .03, "Cr": 18.3, "Ni": 8.3}})
+    >>> own.least["Cr"], own.most["Cr"], own.family
+    (18.1, 18.3, 'austenitic')
+    """
+    if not isinstance(name, str) or not name.strip():
+        raise InputError("name of the grade", "text such as 'TW-18L'", name)
+    batch = as_batch(heats)
+    if not len(batch):
+        raise InputError("heats", "at least one", NOTHING)
+    return _from_heats(name, batch)
+
+
+@cache
+def standard_candidates() -> tuple[Candidate, ...]:
+    """Return every grade of the tables as a candidate, the pitting indices worked out at once."""
+    steels = [_from_grade(number) for number in dict.fromkeys(grades()["grade"])]
+    frame = pd.DataFrame([s._poorest() for s in steels], index=[s.name for s in steels])
+    found = evaluate(frame, ["pre_ferritic", "pren_16n_w"]).values
+    for steel, (ferritic, other) in zip(steels, found.to_numpy(), strict=True):
+        if steel.family not in ("martensitic", "precipitation hardening"):
+            # what the cached property would find, one heat at a time
+            steel.__dict__["pitting_index"] = float(
+                ferritic if steel.family == "ferritic" else other
+            )
+    return tuple(steels)
+
+
+@cache
+def _from_grade(name: str) -> Candidate:
+    found = grade(name)
     window = found.windows[0]
     least, most = {}, {}
     for limit in window.limits:
@@ -168,33 +245,41 @@ def _from_grade(name: str, found: Grade) -> Candidate:
             least[limit.element] = float(limit.low)
         if limit.high is not None:
             most[limit.element] = float(limit.high)
-    status = (
-        "memory" if any(x.status == "memory" for x in window.limits) else window.limits[0].status
-    )
+    statuses = [limit.status for limit in window.limits]
+    status = next((s for s in ("memory", "conflicting") if s in statuses), statuses[0])
     label = name if name == found.number else f"{name} ({found.number})"
     return Candidate(label, found, least, most, status=status)
 
 
-def _from_heat(batch: pd.DataFrame) -> Candidate:
-    near = nearest_grades(batch, n=1)
-    relative = grade(str(near.iloc[0]["grade"] if "grade" in near else near.index[0]))
-    known = {e: float(v) for e, v in batch.iloc[0].items() if np.isfinite(v)}
-    return Candidate(
-        f"heat {batch.index[0]}",
-        relative,
-        known,
-        known,
-        is_heat=True,
-        status="verified",
-        remarks=(f"judged as the family of its nearest grade, {relative.number}",),
+def _from_heats(name: str, batch: pd.DataFrame) -> Candidate:
+    near = nearest_grades(batch.mean().to_frame("mean").T, n=1).iloc[0]
+    # a steel may lie in several grades; the first that holds every heat speaks for it
+    each = nearest_grades(batch, n=_MOST_GRADES)
+    held = each.loc[each["distance"] == 0].groupby("grade", sort=False).size()
+    common = held.index[held == len(batch)]
+    inside = len(common) > 0
+    number = near["grade"] if near["grade"] in common or not inside else common[0]
+    relative = grade(number)
+    least = {e: float(v) for e, v in batch.min().items() if np.isfinite(v)}
+    most = {e: float(v) for e, v in batch.max().items() if np.isfinite(v)}
+    told = (
+        f"within every limit of {relative.number} that was reported"
+        if inside
+        else f"{'in no grade' if len(batch) == 1 else 'not every heat in one grade'}: "
+        f"judged as the family of the nearest, {relative.number} ({near['separates']})"
     )
+    more = () if len(batch) == 1 else (f"judged at the ends of {len(batch)} heats",)
+    return Candidate(
+        name, relative, least, most, is_heat=True, inside=inside, status="verified",
+        remarks=(told, *more),
+    )  # fmt: skip
 
 
 def _fits(product: str, form: str, thickness_mm: float) -> bool:
     if not any(product.startswith(start) for start in _FORMS[form]):
         return False
     words = product.replace("<=", " <= ").replace(">=", " >= ").replace("<", " < ").split()
-    for sign, size in zip(words, words[1:], strict=False):
+    for sign, size in pairwise(words):
         try:
             limit = float(size)
         except ValueError:
@@ -204,8 +289,8 @@ def _fits(product: str, form: str, thickness_mm: float) -> bool:
     return True
 
 
-def _number(text: str) -> float:
+def _number(text: str) -> float | None:
     try:
         return float(text)
     except ValueError:
-        return float("nan")
+        return None

@@ -8,13 +8,22 @@ pools are from memory, and every class says so.
 from __future__ import annotations
 
 import re
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from functools import cache
 
 from gradekit.errors import InputError, nearest
 from gradekit.service.tables import rows
 
-__all__ = ["CLASSES", "WORDS", "Atmosphere", "Exposure", "classify", "grades_of_class"]
+__all__ = [
+    "CLASSES",
+    "WORDS",
+    "Atmosphere",
+    "Exposure",
+    "class_of",
+    "classify",
+    "excluded_from_pools",
+    "grades_of_class",
+]
 
 CLASSES = ("I", "II", "III", "IV", "V")
 #: Accepted words of each field of `Atmosphere`, with the key of the table they stand for.
@@ -22,7 +31,12 @@ WORDS: dict[str, dict[str, str]] = {
     "coast": {"other European": "7", "North Sea (Germany) or Baltic": "6"},
     "so2": {"low": "1", "medium": "2", "high": "3"},
     "washing": {"rain": "1", "cleaning regime": "2", "none": "3"},
-    "pool": {"no": "", "cleaned at least weekly": "weekly", "cleaned less often": "less"},
+    "pool": {
+        "no": "",
+        "cleaned at least weekly": "weekly",
+        "cleaned less often": "less",
+        "fasteners or threaded parts": "less",
+    },
 }
 
 
@@ -60,8 +74,11 @@ class Atmosphere:
                 raise InputError(name, ", ".join(words), given, nearest(str(given), words))
         for name in ("sea_km", "salted_road_km"):
             given = getattr(self, name)
-            if not isinstance(given, (int, float)) or not given >= 0:
-                raise InputError(name, "a distance in km", given)
+            if isinstance(given, bool) or not isinstance(given, (int, float)) or not given >= 0:
+                raise InputError(name, "a distance in km, not negative", given)
+        for name in ("indoors", "salted_tunnel"):
+            if not isinstance(getattr(self, name), bool):
+                raise InputError(name, "True or False", getattr(self, name))
 
 
 @dataclass(frozen=True)
@@ -102,7 +119,9 @@ def classify(place: Atmosphere) -> Exposure:
         return _pool(place)
     f1, why1 = _f1(place)
     f2, why2 = _factor("f2", WORDS["so2"][place.so2])
-    f3, why3 = _factor("f3", WORDS["washing"][place.washing])
+    # no rain falls indoors or in a tunnel
+    dry = (place.indoors or place.salted_tunnel) and place.washing == "rain"
+    f3, why3 = _factor("f3", WORDS["washing"]["none" if dry else place.washing])
     if f1 + f2 >= 0:
         f3, why3 = 0, "F1 + F2 is not below 0: cleaning does not count"
     total = f1 + f2 + f3
@@ -119,15 +138,17 @@ def _pool(place: Atmosphere) -> Exposure:
 def _f1(place: Atmosphere) -> tuple[int, str]:
     if place.indoors:
         return _factor("f1", "1")
-    if place.salted_tunnel:
-        return _factor("f1", "5")
-    if place.sea_km <= 0.25:
-        return _factor("f1", WORDS["coast"][place.coast])
-    if place.sea_km <= 1 or place.salted_road_km <= 0.01:
-        return _factor("f1", "4")
+    keys = ["2"]
     if place.sea_km <= 10 or place.salted_road_km <= 0.1:
-        return _factor("f1", "3")
-    return _factor("f1", "2")
+        keys.append("3")
+    if place.sea_km <= 1 or place.salted_road_km <= 0.01:
+        keys.append("4")
+    if place.salted_tunnel:
+        keys.append("5")
+    if place.sea_km <= 0.25:
+        keys.append(WORDS["coast"][place.coast])
+    # where several hold, the harshest counts
+    return min((_factor("f1", key) for key in keys), key=lambda found: found[0])
 
 
 @cache
@@ -183,19 +204,27 @@ def grades_of_class() -> dict[str, tuple[str, ...]]:
 
 
 @cache
-def excluded_from_pools(crc: str) -> tuple[str, ...]:
-    """Return grades of the lists that may not be used above indoor pools, by the class asked."""
-    row = next(
-        r for r in rows("atmosphere_class") if r["part"] == "pool" and f"CRC {crc}" in r["meaning"]
-    )
+def excluded_from_pools(pool: str) -> tuple[str, ...]:
+    """Return grades of the class lists that may not be used above an indoor pool.
+
+    Parameters
+    ----------
+    pool : str
+        One of `WORDS["pool"]`.
+
+    Examples
+    --------
+    >>> excluded_from_pools("cleaned less often")
+    ('1.4410', '1.4501', '1.4507')
+    """
+    key = WORDS["pool"][pool]
+    if not key:
+        return ()
+    lines = [r for r in rows("atmosphere_class") if r["part"] == "pool"]
+    row = next(r for r in lines if ("regularly" in r["key"]) == (key == "weekly"))
     return tuple(re.findall(r"1\.\d{4}", row["meaning"].partition("excluding")[2]))
 
 
 def class_of(number: str) -> str | None:
     """Return the class in which a grade is listed, None where no list names it."""
     return next((c for c, listed in grades_of_class().items() if number in listed), None)
-
-
-def inputs(place: Atmosphere) -> dict:
-    """Return the answers as a plain dict."""
-    return asdict(place)

@@ -5,16 +5,37 @@ from __future__ import annotations
 import csv
 from functools import cache
 
+from gradekit.errors import InputError, nearest
 from gradekit.sources import REFERENCE
 
-__all__ = ["number", "rows"]
+__all__ = ["judged", "judgement", "number", "rows"]
 
 
 @cache
-def rows(name: str) -> tuple[dict[str, str], ...]:
-    """Return the rows of one table of `gradekit/reference/service/`, all texts."""
-    with open(REFERENCE / "service" / f"{name}.csv", encoding="utf-8", newline="") as file:
+def rows(name: str, folder: str = "service") -> tuple[dict[str, str], ...]:
+    """Return the rows of one table of `gradekit/reference/`, all texts."""
+    with open(REFERENCE / folder / f"{name}.csv", encoding="utf-8", newline="") as file:
         return tuple(csv.DictReader(file))
+
+
+@cache
+def judgement(name: str) -> dict[str, str]:
+    """Return a threshold of `judgement.csv` with its meaning, evidence and source."""
+    table = {row["id"]: row for row in rows("judgement")}
+    if name not in table:
+        raise InputError("threshold", ", ".join(table), name, nearest(name, table))
+    return table[name]
+
+
+def judged(name: str) -> float:
+    """Return the value of a threshold.
+
+    Examples
+    --------
+    >>> judged("fine_ra")
+    0.5
+    """
+    return float(judgement(name)["value"])
 
 
 def number(text: str) -> float | None:

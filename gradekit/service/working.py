@@ -7,13 +7,9 @@ import re
 from gradekit.service.candidate import Candidate
 from gradekit.service.finding import Finding
 from gradekit.service.needs import Service
-from gradekit.service.tables import number, rows
-from gradekit.sources import REFERENCE
+from gradekit.service.tables import judged, judgement, number, rows
 
 __all__ = ["codes", "cold", "finish", "food", "forming", "heat", "magnetism", "skin", "strength"]
-
-SENSITIVE_RA = 0.5  # µm: above it ground steel stains near coasts (EN 10088-2 asks it of 2K)
-NICKEL_SULPHUR = 0.007  # % S up to which 304, 316L and 430 released almost no nickel
 
 
 def strength(steel: Candidate, reference: Candidate, service: Service) -> Finding:
@@ -21,26 +17,30 @@ def strength(steel: Candidate, reference: Candidate, service: Service) -> Findin
     own = steel.properties(service.form, service.thickness_mm)
     theirs = reference.properties(service.form, service.thickness_mm)
     size = f"{service.form}, {service.thickness_mm:g} mm"
-    if own is None:
+    if own is None or own["rp02"] is None:
+        # ferritic steel is standardised as strip; of the others the tables hold only a part
+        strip_only = steel.family == "ferritic" and service.form == "plate" and steel.inside
+        thin = "the tables list it as strip only: welds and plate of ferritic steel lose toughness"
         return Finding(
-            "product form", "falls short",
-            f"the tables hold no minimum properties of {steel.number} as {size}: the standard "
-            "may not cover it", source="EN 10088, ASTM property tables", status="memory",
+            "product form", "falls short" if strip_only else "not assessed",
+            f"no minimum properties of {steel.title} as {size} are held"
+            + (f"; {thin}" if strip_only else ""),
+            source="EN 10088 and ASTM property tables", status="memory",
             remedy="another thickness or form, or properties agreed with the maker",
         )  # fmt: skip
-    if theirs is None:
+    if theirs is None or theirs["rp02"] is None:
         return Finding(
-            "proof strength", "not assessed", f"the reference has no listed minimum as {size}",
+            "proof strength", "not assessed",
+            f"no minimum of {reference.title} as {size} is held to compare with",
             own["rp02"], unit="MPa", source=own["standard"], status=own["status"],
         )  # fmt: skip
-    verdict = "meets" if own["rp02"] >= theirs["rp02"] else "falls short"
-    near = own["rp02"] >= 0.95 * theirs["rp02"]
-    verdict = "marginal" if verdict == "falls short" and near else verdict
-    more = f"{theirs['rp02'] / own['rp02'] * 100 - 100:.0f} % thicker section in tension"
+    got, asked = own["rp02"], theirs["rp02"]
+    near = got >= judged("proof_margin") * asked
+    verdict = "meets" if got >= asked else ("marginal" if near else "falls short")
+    thicker = f"a section {asked / got * 100 - 100:.0f} % thicker in tension"
     return Finding(
-        "proof strength", verdict,
-        f"minimum Rp0.2 {own['rp02']:g} against {theirs['rp02']:g} MPa ({size})", own["rp02"],
-        theirs["rp02"], "MPa", own["standard"], own["status"], "" if verdict == "meets" else more,
+        "proof strength", verdict, f"minimum Rp0.2 {got:g} against {asked:g} MPa ({size})", got,
+        asked, "MPa", own["standard"], own["status"], "" if verdict == "meets" else thicker,
     )  # fmt: skip
 
 
@@ -48,28 +48,29 @@ def forming(steel: Candidate, reference: Candidate, service: Service) -> Finding
     """Elongation as the measure of stretch; delayed cracking where austenite is not stable."""
     if service.forming == "none":
         return None
-    own = steel.properties(service.form, service.thickness_mm)
-    theirs = reference.properties(service.form, service.thickness_mm)
-    if own is None or theirs is None:
+    own = steel.properties(service.form, service.thickness_mm) or {}
+    theirs = reference.properties(service.form, service.thickness_mm) or {}
+    got, asked = own.get("elongation"), theirs.get("elongation")
+    if got is None or asked is None:
         return Finding(
-            "forming", "not assessed", "no listed elongation for this form and thickness"
-        )
-    got, asked = own["elongation"], theirs["elongation"]
-    loss = asked - got
-    bends = service.forming == "bending"
-    verdict = "meets" if loss <= (15 if bends else 0) else (
-        "marginal" if loss <= (25 if bends else 5) else "falls short"
-    )  # fmt: skip
+            "forming", "not assessed", "no minimum elongation is held for this form and thickness",
+            source="EN 10088 and ASTM property tables", remedy="a forming trial",
+        )  # fmt: skip
+    loss, bends = asked - got, service.forming == "bending"
+    free, most = (judged("bend_loss"), judged("bend_loss_most")) if bends else (
+        0.0, judged("draw_loss_most"))  # fmt: skip
+    verdict = "meets" if loss <= free else ("marginal" if loss <= most else "falls short")
     reason = f"minimum elongation {got:g} against {asked:g} % for {service.forming}"
     if not bends and steel.family == "ferritic" and verdict == "falls short":
         reason += "; ferritic steel draws well but stretches little, so the shape decides"
-    if not bends and steel.manganese_type and verdict == "meets":
-        low, high = steel.md30 or (float("nan"), float("nan"))
-        verdict = "marginal"
-        reason += (
-            f"; Md30 between {low:.0f} and {high:.0f} °C by published form at the least stable "
-            "composition: delayed cracking of deep cups needs a cup test"
-        )
+    if not bends and steel.md30 is not None:
+        low, high = steel.md30
+        if high > judged("stable_md30") and steel.manganese_type:
+            verdict = max(verdict, "marginal", key=("meets", "marginal", "falls short").index)
+            reason += (
+                f"; Md30 between {low:.0f} and {high:.0f} °C by published form at the least stable "
+                "composition: delayed cracking of deep cups is found by a cup test"
+            )
     return Finding(
         "forming", verdict, reason, got, asked, "%", own["standard"], own["status"],
         "" if verdict == "meets" else "a shallower shape, an intermediate anneal, a drawing trial",
@@ -95,13 +96,13 @@ def magnetism(steel: Candidate, service: Service) -> Finding | None:
         )  # fmt: skip
     low, high = steel.md30
     worked = service.forming != "none"
-    stable = high < -20
+    stable = high < judged("stable_md30")
     verdict = "meets" if stable or not worked else "marginal"
     return Finding(
         "magnetism", verdict,
         f"not magnetic as annealed; cold forming turns part to martensite: Md30 {low:.0f} to "
         f"{high:.0f} °C by published form at the least stable composition",
-        high, -20.0, "°C", "Md30 relations of the catalogue", "heuristic",
+        high, judged("stable_md30"), "°C", "Md30 relations of the catalogue", "heuristic",
         "" if verdict == "meets" else "a more stable grade, or an anneal after forming",
     )  # fmt: skip
 
@@ -120,19 +121,28 @@ def heat(steel: Candidate, service: Service) -> Finding | None:
             "°C", row["source"], row["status"], "" if hot <= limit else "an austenitic grade",
         )  # fmt: skip
     own = [r for r in rows("scaling_temperature") if _names(r["grade"], steel)]
-    brittle = steel.family in ("ferritic", "martensitic") and hot > 250
+    cool = judged("brittle_from")
+    brittle = steel.family in ("ferritic", "martensitic") and hot > cool
+    carbides = (
+        steel.family == "austenitic" and not steel.stabilised
+        and judged("carbide_from") <= hot <= judged("carbide_to")
+        and steel.highest("C") > judged("carbide_free")
+    )  # fmt: skip
     warn = "; 250 to 550 °C embrittles it in time, 475 °C fastest" if brittle else ""
+    warn += "; chromium carbides grow at this temperature and open it to attack" if carbides else ""
     if not own:
-        verdict = "meets" if hot <= 250 else "not assessed"
+        verdict = "meets" if hot <= cool else "not assessed"
         return Finding(
-            "heat", verdict, f"no published scaling temperature names {steel.number}{warn}", hot,
+            "heat", verdict, f"no published scaling temperature names {steel.title}{warn}", hot,
             unit="°C", source="scaling table", status="memory",
+            remedy="" if verdict == "meets" else "a grade with a published scaling temperature",
         )  # fmt: skip
-    limits = sorted(number(r["continuous_max_c"]) for r in own if r["continuous_max_c"])
+    ends = ("continuous_min_of_range_c", "continuous_max_c")
+    limits = sorted(number(r[end]) for r in own for end in ends if r[end])
     low, high = limits[0], limits[-1]
     status = own[0]["status"] if low == high else "conflicting"
     verdict = "meets" if hot <= low else ("marginal" if hot <= high else "falls short")
-    if brittle and verdict == "meets":
+    if (brittle or carbides) and verdict == "meets":
         verdict = "marginal"
     reach = f"{low:g}" if low == high else f"{low:g} to {high:g}"
     return Finding(
@@ -145,7 +155,8 @@ def heat(steel: Candidate, service: Service) -> Finding | None:
 def _names(label: str, steel: Candidate) -> bool:
     """Whether a row of the scaling table names this grade, by EN number or by its bare number."""
     words = set(re.split(r"[\s,/()]+", label))
-    return steel.number in words or any(n in words for n in re.split(r"[\s/]+", steel.grade.common))
+    common = re.split(r"[\s/]+", steel.grade.common)
+    return steel.inside and (steel.number in words or any(n in words for n in common))
 
 
 def cold(steel: Candidate, service: Service) -> Finding | None:
@@ -156,13 +167,14 @@ def cold(steel: Candidate, service: Service) -> Finding | None:
     source = "trade practice by family"
     if steel.family == "austenitic":
         verdict, why = "meets", "austenitic steel has no sudden loss of toughness in the cold"
-        if steel.manganese_type and t < -50:
+        if steel.manganese_type and t < judged("manganese_cold"):
             verdict, why = "not assessed", "Cr-Mn-N austenite can turn brittle in deep cold"
     elif steel.family == "duplex":
-        verdict = "marginal" if t >= -46 else "falls short"
-        why = "22Cr duplex is specified by impact tests at -46 °C, no lower"
+        least = judged("duplex_cold")
+        verdict = "marginal" if t >= least else "falls short"
+        why = f"22Cr duplex is specified by impact tests at {least:g} °C, no lower"
     else:
-        verdict = "falls short" if t < -20 else "not assessed"
+        verdict = "falls short" if t < judged("ferritic_cold") else "not assessed"
         why = f"{steel.family} steel passes from tough to brittle near or below room temperature"
     return Finding(
         "cold", verdict, f"{t:g} °C: {why}; impact tests and the code decide", t, unit="°C",
@@ -175,37 +187,43 @@ def finish(steel: Candidate, service: Service) -> Finding | None:
     """Roughness of the finish against a place near the sea."""
     if service.finish is None:
         return None
-    import csv
-
-    path = REFERENCE / "process" / "finishes.csv"
-    with open(path, encoding="utf-8", newline="") as file:
-        table = list(csv.DictReader(file))
-    row = next((r for r in table if service.finish in r["en_code"].split("/")), None)
-    if row is None:
-        row = next((r for r in table if service.finish == r["astm_code"]), None)
-    if row is None:
-        return Finding("finish", "not assessed", f"no finish {service.finish} in EN 10088-2")
-    top = number(row["ra_max_um"])
+    table = rows("finishes", "process")
+    own = [
+        r for r in table
+        if service.finish in r["en_code"].split("/") or service.finish == r["astm_code"]
+    ]  # fmt: skip
+    if not own:
+        return Finding(
+            "finish", "not assessed", f"no finish {service.finish} in the table of finishes",
+            source="EN 10088-2", remedy="a code of EN 10088-2, such as 2B",
+        )  # fmt: skip
+    route = " or ".join(r["route"] for r in own)
+    status = next((r["status"] for r in own if r["status"] != "verified"), "verified")
+    top = max((number(r["ra_max_um"]) for r in own if r["ra_max_um"]), default=None)
     if top is None:
         return Finding(
-            "finish", "not assessed", f"{service.finish}: {row['route']}; no roughness published",
-            source="EN 10088-2", status=row["status"],
+            "finish", "not assessed", f"{service.finish}: {route}; no roughness published",
+            source="EN 10088-2", status=status, remedy="a roughness agreed in the order",
         )  # fmt: skip
+    reason = f"{service.finish}: {route}, Ra up to {top:g} µm"
     place = service.atmosphere
-    coast = place is not None and not place.indoors and place.sea_km <= 10
-    if not coast:
+    near, far = judged("stain_sea_km"), judged("stain_sea_far_km")
+    if place is None or place.indoors or place.sea_km > far:
         return Finding(
-            "finish", "meets", f"{service.finish}: {row['route']}, Ra up to {top:g} µm", top,
-            unit="µm Ra", source="EN 10088-2", status=row["status"],
+            "finish", "meets", reason, top, None, "µm Ra", "EN 10088-2", status
         )  # fmt: skip
-    fine = top <= SENSITIVE_RA
+    fine = judged("fine_ra")
+    if top <= fine:
+        verdict, reason = "meets", f"{reason}: smooth enough near the sea if it is cleaned"
+    else:
+        verdict = "falls short" if place.sea_km <= near else "marginal"
+        reason += (
+            f": rougher than {fine:g} µm holds salt and stains, usual to {near:g} km from the surf "
+            f"and seen to {far:g} km"
+        )
     return Finding(
-        "finish", "meets" if fine else "falls short",
-        f"{service.finish}, Ra up to {top:g} µm: rougher than {SENSITIVE_RA:g} µm holds salt and "
-        "stains near the sea" if not fine else
-        f"{service.finish}, Ra up to {top:g} µm, smooth enough near the sea if cleaned",
-        top, SENSITIVE_RA, "µm Ra", "EN 10088-2 (2K), corrosion chapter", row["status"],
-        "" if fine else "2B, 2R, or a 2K polish with a clean cut",
+        "finish", verdict, reason, top, fine, "µm Ra", judgement("fine_ra")["source"], status,
+        "" if verdict == "meets" else "2B, 2R, or a 2K polish with a clean cut",
     )  # fmt: skip
 
 
@@ -214,44 +232,49 @@ def skin(steel: Candidate, service: Service) -> Finding | None:
     if service.skin_contact == "none":
         return None
     table = rows("nickel_release")
+    medium = "post" if service.skin_contact == "pierced posts" else "skin"
     limit = next(
-        number(r["release_ug_cm2_week"])
-        for r in table
-        if r["material"] == "limit"
-        and r["medium"].startswith("post" if service.skin_contact == "pierced posts" else "skin")
-    )
+        number(r["release_ug_cm2_week"]) for r in table
+        if r["material"] == "limit" and r["medium"].startswith(medium)
+    )  # fmt: skip
     unit, decides = "µg/cm² per week", "EN 1811 on the finished article decides"
-    if steel.manganese_type:
-        row = next(r for r in table if r["material"] == "201")
+    clean = next(r for r in table if r["sulphur_max_wt_pct"] and r["verdict"] == "pass")
+    most = number(clean["sulphur_max_wt_pct"])
+    remedy = f"1.4404, 1.4301 or a ferritic grade with S up to {most:g} % in the order"
+    named = "201" if steel.manganese_type else ("303" if steel.free_machining else "")
+    if steel.manganese_type and "201" not in steel.grade.common:
+        return Finding(
+            "skin contact", "not assessed",
+            f"a 201-type steel failed although low in nickel; no test of {steel.title} is held; "
+            f"{decides}", None, limit, unit, clean["source"], "verified", remedy,
+        )  # fmt: skip
+    if named:
+        own = [r for r in table if r["material"] == named and r["verdict"] == "fail"]
+        row = max(own, key=lambda r: number(r["release_ug_cm2_week"]))
+        why = "although low in nickel" if named == "201" else "through its sulphides"
         return Finding(
             "skin contact", "falls short",
-            f"a 201-type steel released {row['release_ug_cm2_week']} although low in nickel; "
-            f"{decides}", number(row["release_ug_cm2_week"]), limit, unit, row["source"],
-            row["status"], "1.4404, 1.4301 or a ferritic grade with S up to 0.007 %",
+            f"{named} released {row['release_ug_cm2_week']} {why}; {decides}",
+            number(row["release_ug_cm2_week"]), limit, unit, row["source"], row["status"], remedy,
         )  # fmt: skip
-    if steel.free_machining:
-        row = next(r for r in table if r["material"] == "303")
+    if steel.family not in ("austenitic", "ferritic"):
         return Finding(
-            "skin contact", "falls short", f"sulphur-bearing steel fails; {decides}",
-            number(row["release_ug_cm2_week"]), limit, unit, row["source"], row["status"],
-            "a grade with S up to 0.007 %",
+            "skin contact", "not assessed", f"no release is published for it; {decides}", None,
+            limit, unit, clean["source"], "verified", remedy,
         )  # fmt: skip
-    row = table[0]
     sulphur = steel.most.get("S")
-    low = sulphur is not None and sulphur <= NICKEL_SULPHUR
-    if steel.family in ("austenitic", "ferritic"):
-        tail = (
-            "" if low else f"; order S up to {NICKEL_SULPHUR:g} %, the window allows {sulphur:g} %"
-        )
-        return Finding(
-            "skin contact", "meets" if low else "marginal",
-            f"{row['material']} with S up to {NICKEL_SULPHUR:g} % released less than "
-            f"{row['release_ug_cm2_week']}{tail}; {decides}",
-            number(row["release_ug_cm2_week"]), limit, unit, row["source"], row["status"],
-            "" if low else f"sulphur limited to {NICKEL_SULPHUR:g} % in the order",
-        )  # fmt: skip
-    return Finding("skin contact", "not assessed", f"no release is published; {decides}",
-                   limit=limit, unit=unit)  # fmt: skip
+    low = sulphur is not None and sulphur <= most
+    tail = "" if low else (
+        "; the sulphur of this steel is not known" if sulphur is None
+        else f"; here S may reach {sulphur:g} %"
+    )  # fmt: skip
+    return Finding(
+        "skin contact", "meets" if low else "marginal",
+        f"{clean['material']} with S up to {most:g} % released less than "
+        f"{clean['release_ug_cm2_week']}{tail}; {decides}",
+        number(clean["release_ug_cm2_week"]), limit, unit, clean["source"], clean["status"],
+        "" if low else f"sulphur limited to {most:g} % in the order",
+    )  # fmt: skip
 
 
 def food(steel: Candidate, service: Service) -> Finding | None:

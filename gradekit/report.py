@@ -1,0 +1,338 @@
+"""The printable sheet that answers a substitution: one HTML page, or a PDF made of it."""
+
+from __future__ import annotations
+
+import datetime
+import json
+import os
+import shutil
+import subprocess
+import sys
+import tempfile
+from pathlib import Path
+
+from gradekit.drawing.answer import Bar, ladder, property_bars
+from gradekit.errors import InputError, nearest
+from gradekit.evaluate import evaluate
+from gradekit.files import write_whole
+from gradekit.html import escape, number, verdict
+from gradekit.service.exposure import CLASSES, class_of, classify, grades_of_class
+from gradekit.service.finding import Finding
+from gradekit.service.tables import rows
+from gradekit.sources import REFERENCE, STATUSES
+from gradekit.window_chart import windows_chart
+
+__all__ = ["PAPERS", "WHO", "answer_page", "write_answer"]
+
+#: Papers, with width and height in mm.
+PAPERS = {"A4": (210, 297), "Letter": (215.9, 279.4)}
+WHO = (
+    "No comparison decides on a material. The customer's engineer, the design code and the "
+    "standard in force decide, on the heat's own certificate and, where said, on tests."
+)
+_BROWSERS = ("chromium", "chromium-browser", "google-chrome-stable", "google-chrome", "msedge")
+_MOST_DRAWN = 5
+
+
+def write_answer(comparison: object, path: str | os.PathLike, paper: str = "A4") -> Path:
+    """Write the answer to a substitution as a printable sheet.
+
+    Parameters
+    ----------
+    comparison : Comparison
+        From `compare_grades`.
+    path : path
+        Ending `.html`, or `.pdf` where a Chromium or Chrome is installed.
+    paper : 'A4' or 'Letter'
+
+    Returns
+    -------
+    Path
+
+    Raises
+    ------
+    InputError
+        Another ending or paper; a PDF where no browser is installed: HTML is always to be had,
+        and any browser prints it.
+    """
+    path = Path(path)
+    kind = path.suffix.lower()
+    if kind not in (".html", ".pdf"):
+        close = nearest(kind, (".html", ".pdf")) if kind else None
+        raise InputError(f"ending of '{path.name}'", ".html or .pdf", kind or "none", close)
+    page = answer_page(comparison, paper)
+    return write_whole(path, page if kind == ".html" else _printed(page))
+
+
+def answer_page(comparison: object, paper: str = "A4") -> str:
+    """Return the sheet as one HTML page that fetches nothing.
+
+    Parameters
+    ----------
+    comparison : Comparison
+    paper : 'A4' or 'Letter'
+
+    Returns
+    -------
+    str
+    """
+    if paper not in PAPERS:
+        raise InputError("paper", ", ".join(PAPERS), paper, nearest(str(paper), PAPERS))
+    c = comparison
+    asked = f"<p>{escape(c.service.question)}</p>" if c.service.question.strip() else ""
+    more = f" and {len(c.candidates) - 3} more" if len(c.candidates) > 3 else ""
+    title = f"{', '.join(s.name for s in c.candidates[:3])}{more} instead of {c.reference.name}"
+    sections = [
+        ("The question", f"{asked}<p>{escape(_service_words(c))}</p>"),
+        ("The short answer", _short_answer(c)),
+        ("Criterion by criterion", _matrix(c)),
+        ("In pictures", _pictures(c)),
+        ("Why", _reasons(c)),
+        ("What was not assessed", _open_points(c)),
+        ("Cautions", f"<ul class='cautions'>{_cautions(c)}</ul>"),
+        ("How this was made", f"<div class='end'>{_provenance(c, paper)}</div>"),
+    ]
+    body = "".join(f"<section><h2>{head}</h2>{text}</section>" for head, text in sections)
+    wide, high = PAPERS[paper]
+    style = (REFERENCE.parent / "report.css").read_text(encoding="utf-8")
+    return (
+        "<!DOCTYPE html>\n<html lang='en'><head><meta charset='utf-8'>"
+        "<meta name='viewport' content='width=device-width,initial-scale=1'>"
+        "<meta http-equiv='Content-Security-Policy' content=\"default-src 'none'; "
+        "style-src 'unsafe-inline'\">"
+        f"<title>{escape(title)}</title>"
+        f"<style>@page{{size:{wide}mm {high}mm;margin:12mm 14mm}}\n{style}</style></head><body>"
+        f"<main><header><p class='kind'>Answer to a substitution</p><h1>{escape(title)}</h1>"
+        f"</header>{body}</main></body></html>\n"
+    )
+
+
+# --- words -----------------------------------------------------------------------------------
+
+
+def _service_words(c: object) -> str:
+    s, place = c.service, c.service.atmosphere
+    told = [f"{s.form}, {s.thickness_mm:g} mm", "welded" if s.welded else "not welded"]
+    if s.finish:
+        told.append(f"finish {s.finish}")
+    if place is not None and place.pool != "no":
+        told.append(f"above an indoor pool ({place.pool})")
+    elif place is not None and place.indoors:
+        told.append("indoors")
+    elif place is not None:
+        told.append(f"outdoors, {place.sea_km:g} km from the sea, SO2 {place.so2}")
+    if s.water != "none":
+        salt = "" if s.chloride_mg_l is None else f" with {s.chloride_mg_l:g} mg/l chloride"
+        told.append(f"{s.water}{salt} at {s.water_temperature_C:g} °C")
+    told += [
+        words
+        for given, words in (
+            (s.free_chlorine_mg_l, f"free chlorine {s.free_chlorine_mg_l} mg/l"),
+            (s.chemicals or None, f"chemicals: {s.chemicals}"),
+            (s.temperature_max_C, f"up to {s.temperature_max_C} °C in air"),
+            (s.temperature_min_C, f"down to {s.temperature_min_C} °C"),
+            (s.forming != "none" or None, s.forming),
+            (s.magnetism != "any" or None, f"{s.magnetism} wanted"),
+            (s.skin_contact != "none" or None, f"on the skin: {s.skin_contact}"),
+            (s.food_contact or None, "food contact"),
+            (s.pressure or None, "pressure equipment"),
+            (s.sour or None, "sour service"),
+            (s.load_bearing or None, "load-bearing"),
+        )
+        if given is not None
+    ]
+    return f"Service as understood: {'; '.join(told)}."
+
+
+def _short_answer(c: object) -> str:
+    lines = []
+    for name, row in c.decisive.iterrows():
+        line = f"<b>{escape(row['sign'])} {escape(name)}: {escape(row['answer'])}.</b>"
+        if row["decisive"] != "none":
+            line += f" Decisive: {escape(row['decisive'])}."
+        if row["what would change it"]:
+            line += f" What would change it: {escape(row['what would change it'])}."
+        change = row["cost difference"]
+        if change == change:
+            plus = "+" if change > 0 else ""
+            line += f" Alloy cost {plus}{number(change, 3)} {escape(c.cost_unit)}."
+        lines.append(f"<li>{line}</li>")
+    return f"<ul class='short'>{''.join(lines)}</ul><p class='who'>{escape(WHO)}</p>"
+
+
+def _matrix(c: object) -> str:
+    criteria = dict.fromkeys(f.criterion for found in c.findings.values() for f in found)
+    head = "".join(f"<th scope='col'>{escape(n)}</th>" for n in c.findings)
+    body = []
+    for criterion in criteria:
+        own = [
+            next((f for f in found if f.criterion == criterion), None)
+            for found in c.findings.values()
+        ]
+        known = [f for f in own if f is not None]
+        source = "; ".join(dict.fromkeys(f.source for f in known if f.source))
+        words = ", ".join(dict.fromkeys(f.status for f in known))
+        body.append(
+            f"<tr><th scope='row'>{escape(criterion)}</th>"
+            f"{''.join(f'<td>{_cell(f)}</td>' for f in own)}"
+            f"<td class='q'>{escape(source)}</td><td>{escape(words)}</td></tr>"
+        )
+    caption = (
+        f"Verdicts against {c.reference.name}, figure / limit: ✓ meets, △ marginal, "
+        "✕ falls short, ○ not assessed"
+    )
+    return (
+        f"<table class='matrix'><caption>{escape(caption)}</caption><thead><tr>"
+        f"<th scope='col'>criterion</th>{head}<th scope='col'>source</th>"
+        f"<th scope='col'>evidence</th></tr></thead><tbody>{''.join(body)}</tbody></table>"
+    )
+
+
+def _cell(f: Finding | None) -> str:
+    if f is None:
+        return "–"
+    if f.number is None or f.limit is None:
+        return escape(verdict(f.verdict))
+    unit = "" if f.unit.startswith("class") else f" {f.unit}"
+    figures = f"{number(f.number, 3)} / {number(f.limit, 3)}{unit}"
+    return f"{escape(verdict(f.verdict))} <span class='q n'>{escape(figures)}</span>"
+
+
+def _reasons(c: object) -> str:
+    parts = []
+    for name, found in c.findings.items():
+        shown = [f for f in found if f.verdict != "meets"]
+        if not shown:
+            parts.append(f"<p>{escape(name)}: every criterion is met.</p>")
+            continue
+        body = "".join(
+            f"<tr><th scope='row'>{escape(f.criterion)}</th><td>{escape(verdict(f.verdict))}</td>"
+            f"<td>{escape(f.reason)}</td><td>{escape(f.remedy) or '–'}</td></tr>"
+            for f in shown
+        )
+        parts.append(
+            f"<table class='why'><caption>{escape(name)}: what is not plainly met</caption>"
+            "<thead><tr><th scope='col'>criterion</th><th scope='col'>verdict</th>"
+            "<th scope='col'>reason</th><th scope='col'>what would change it</th></tr></thead>"
+            f"<tbody>{body}</tbody></table>"
+        )
+    notes = [f"{s.name}: {r}." for s in (c.reference, *c.candidates) for r in s.remarks]
+    return "".join([*parts, *(f"<p class='small'>{escape(n)}</p>" for n in notes)])
+
+
+def _open_points(c: object) -> str:
+    open_: dict[str, list[str]] = {}
+    for name, found in c.findings.items():
+        for f in found:
+            if f.verdict == "not assessed":
+                open_.setdefault(f.criterion, []).append(name)
+    items = [f"<b>{escape(k)}</b> ({escape(', '.join(names))})" for k, names in open_.items()]
+    return f"<p>{'; '.join(items)}.</p>" if items else "<p>Nothing that was asked.</p>"
+
+
+def _cautions(c: object) -> str:
+    s = c.service
+    holds = {
+        "always": True,
+        "water": s.water != "none" or s.atmosphere is not None,
+        "memory": any(f.status != "verified" for found in c.findings.values() for f in found),
+        "pressure": s.pressure,
+        "sour": s.sour,
+        "pool": s.atmosphere is not None and s.atmosphere.pool != "no",
+        "brittle": s.temperature_max_C is not None,
+        "weld": s.welded,
+        "food": s.food_contact,
+        "skin": s.skin_contact != "none",
+        "prices": c.prices is not None,
+    }
+    found = [r["text"] for r in rows("cautions") if holds[r["when"]]]
+    if c.prices is not None:
+        found.append(f"Prices: {c.prices.warning}.")
+    return "".join(f"<li>{escape(text)}</li>" for text in found)
+
+
+def _provenance(c: object, paper: str) -> str:
+    words = {f.status for found in c.findings.values() for f in found}
+    meant = "; ".join(f"<b>{escape(w)}</b>: {escape(STATUSES[w])}" for w in sorted(words))
+    version = sys.modules[__package__].__version__
+    inputs = json.dumps({**c.inputs, "paper": paper}, ensure_ascii=False)
+    return (
+        f"<p>gradekit {escape(version)}, {datetime.date.today().isoformat()}. "
+        f"Evidence words: {meant}.</p>"
+        "<p>Inputs that give this answer again with <code>gk.compare_grades</code>:</p>"
+        f"<pre>{escape(inputs)}</pre>"
+    )
+
+
+# --- pictures --------------------------------------------------------------------------------
+
+
+def _pictures(c: object) -> str:
+    steels = (c.reference, *c.candidates)[:_MOST_DRAWN]
+    left = []
+    if c.service.atmosphere is not None:
+        asked = classify(c.service.atmosphere).crc
+        own = [(s.name, class_of(s.number)) for s in steels]
+        svg = ladder([(k, grades_of_class()[k]) for k in CLASSES], asked, own)
+        left.append(_figure(svg, "Corrosion class of the place (hatched) and of each steel"))
+    groups = [
+        ("Pitting index, poorest to richest", "", [_index(s) for s in steels]),
+        ("Least proof strength", "MPa", [_least(s, c.service, "rp02") for s in steels]),
+        ("Least elongation", "%", [_least(s, c.service, "elongation") for s in steels]),
+    ]
+    words = "The index ranks steels inside one family only; least values are the standard's"
+    left.append(_figure(property_bars(groups), words))
+    chart = windows_chart("schaeffler_1949", [(s.name, s.least, s.most) for s in steels])
+    right = _figure(chart, "From the leanest to the richest end of each window; a reconstruction")
+    return f"<div class='pictures'><div>{''.join(left)}</div>{right}</div>"
+
+
+def _figure(svg: str, caption: str) -> str:
+    return f"<figure>{svg}<figcaption>{escape(caption)}.</figcaption></figure>"
+
+
+def _index(steel: object) -> Bar:
+    low = steel.pitting_index
+    if low is None:
+        return Bar(steel.name, None, None, "not used")
+    heat = {e: steel.highest(e) for e in ("Cr", "Mo", "W", "N")}
+    name = "pre_ferritic" if steel.family == "ferritic" else "pren_16n_w"
+    high = float(evaluate(heat, name).values.iloc[0, 0])
+    words = f"{low:.1f} to {high:.1f}" if high > low else f"{low:.1f}"
+    return Bar(steel.name, low, max(high, low), f"{words} ({steel.family})")
+
+
+def _least(steel: object, service: object, key: str) -> Bar:
+    value = (steel.properties(service.form, service.thickness_mm) or {}).get(key)
+    return Bar(steel.name, value, value, "none held" if value is None else f"{value:g}")
+
+
+# --- the PDF ---------------------------------------------------------------------------------
+
+
+def _printed(page: str) -> bytes:
+    """Let the installed browser print the page."""
+    browser = next(filter(None, map(shutil.which, _BROWSERS)), None)
+    must_be = (
+        "printed by an installed Chromium or Chrome; .html is always to be had, and any browser "
+        "prints it"
+    )
+    if browser is None:
+        raise InputError("a PDF", must_be, "no browser")
+    with tempfile.TemporaryDirectory(ignore_cleanup_errors=True) as folder:
+        source, target = Path(folder, "answer.html"), Path(folder, "answer.pdf")
+        source.write_text(page, encoding="utf-8")
+        root = ["--no-sandbox"] if hasattr(os, "geteuid") and os.geteuid() == 0 else []
+        command = [
+            browser, "--headless", *root, "--disable-gpu", "--no-first-run", "--disable-extensions",
+            "--disable-background-networking", "--disable-component-update", "--disable-sync",
+            f"--user-data-dir={folder}/profile", "--no-pdf-header-footer",
+            f"--print-to-pdf={target}", source.as_uri(),
+        ]  # fmt: skip
+        try:
+            run = subprocess.run(command, capture_output=True, timeout=120, check=False)
+        except (OSError, subprocess.TimeoutExpired) as error:
+            raise InputError("a PDF", must_be, type(error).__name__) from None
+        if not target.is_file():
+            raise InputError("a PDF", must_be, f"exit code {run.returncode} of {browser}")
+        return target.read_bytes()
