@@ -94,12 +94,21 @@ class Charge:
         parts = []
         if self.feasible:
             used = self.mix[(self.mix["kg_per_t"] > 0) | (self.mix["enters_at"].notna())]
-            money = f"{self.currency.removesuffix('/t')} a t of steel"
-            units = {"kg_per_t": "kg/t", "cost": money, "co2": "t/t", "stock": "kg/t"}
-            parts.append(table(used, "Charge for a tonne of liquid steel", units=units))
+            money = self.currency.removesuffix("/t")
+            plain = {"kg_per_t": "amount", "enters_at": "enters at a price of",
+                     "one_more_kg_saves": "one more kg saves"}  # fmt: skip
+            units = {"amount": "kg/t", "cost": f"{money}/t steel", "co2": "t/t steel",
+                     "stock": "kg/t", "enters at a price of": f"{money}/t gross",
+                     "one more kg saves": money}  # fmt: skip
+            parts.append(
+                table(used.rename(columns=plain), "Charge for a tonne of liquid steel", units=units)
+            )
+            plain = {"cost_of_0.01": "0.01 wt% of room saves"}
             units = dict.fromkeys(["low", "high", "forecast"], "wt%")
             units |= dict.fromkeys(["charged", "kept", "lost"], "kg/t")
-            parts.append(table(self.steel, "The steel that comes of it", units=units))
+            units["0.01 wt% of room saves"] = f"{money}/t steel"
+            steel = self.steel.rename(columns=plain)
+            parts.append(table(steel, "The steel that comes of it", units=units))
         else:
             parts.append(table(self.clash, "Limits that cannot be kept together"))
         listed = "".join(f"<li>{escape(n)}</li>" for n in (*filter(None, notes), *CAUTIONS))
@@ -114,7 +123,8 @@ def result_of(
     book, materials = shop.book, shop.book.materials
     bought = pd.Series(best.x, index=materials.index).clip(lower=0.0) + used_up
     cost, co2 = bought * materials["price"] / TONNE, bought * materials["co2"] / TONNE
-    unused = (bought == 0) & (best.reduced > 0)
+    brings = book.contents.drop(columns="rest").sum(axis=1) > 0
+    unused = (bought == 0) & (best.reduced > 0) & brings
     full = best.at_most < 0
     mix = pd.DataFrame(
         {
@@ -129,7 +139,7 @@ def result_of(
         }
     ).sort_values("kg_per_t", ascending=False, kind="stable")
     steel = _steel(shop, wanted, used_up, bought, best, which)
-    metals = bought[book.contents.drop(columns="rest").sum(axis=1) > 0]
+    metals = bought[brings]
     scrap = metals[materials.loc[metals.index, "kind"] == "scrap"]
     return Charge(
         feasible=True,
