@@ -12,7 +12,7 @@ import pandas as pd
 from gradekit.app import views
 from gradekit.app.controls import Choice, Field, Numbers
 from gradekit.app.panel import Panel
-from gradekit.cost import read_prices
+from gradekit.cost import COST, read_prices
 from gradekit.design import Brief, Design, design_grade
 from gradekit.designing.show import lines, window_bars
 from gradekit.errors import NOTHING, InputError
@@ -142,13 +142,11 @@ class BriefExplorer(Panel):
         notes = "".join(f"<li>{escape(n)}</li>" for n in [*lines(design), *design.flags])
         rest = f"<details><summary>Flags and notes</summary><ul>{notes}</ul></details>"
         if not design.feasible:
-            said = f"<p class='lead'>✕ The wish cannot be met.</p><p>{escape(design.way_out)}</p>"
-            return views.overlay("") + views.tables(said, rest)
-        said = (
-            f'<p class="lead">✓ {escape(design.headline)}.</p><p>{escape(self._cost(design))}. '
-            f"{escape(design.route.capitalize())}.</p>"
-        )
-        return views.overlay(window_bars(design)) + views.tables(said, _binding(design), rest)
+            said = [f"✕ The wish cannot be met. {design.way_out}", f"Route: {design.route}."]
+            return views.overlay(_spoken(*said)) + views.tables(rest)
+        said = [f"✓ {design.headline}.", f"{self._cost(design)}. Route: {design.route}."]
+        picture = views.overlay(_spoken(*said) + window_bars(design))
+        return picture + views.tables(_binding(design), rest)
 
     def fill(self, state: Wish) -> None:
         values = dict(state.ends)
@@ -263,14 +261,16 @@ class BriefExplorer(Panel):
 
     def _cost(self, design: Design) -> str:
         aim = design.problem.aim
-        said = f"Least {aim.title}: {number(design.found.value, 5)} {design.unit}".strip()
-        if self._prices is not None:
+        said = f"Least: {aim.title}, {number(design.found.value, 5)} {design.unit}".strip()
+        if self._prices is None:
+            return said
+        if aim.key != COST:
             said += f"; alloy cost {number(design.cost, 5)} {self._prices.unit}"
-            if self._start.feasible:
-                change = design.cost - self._start.cost
-                sign = "+" if change > 0 else ""
-                said += f" ({sign}{number(change, 3)} against the brief as it was given)"
-        return said
+        if self._start.feasible:
+            change = design.cost - self._start.cost
+            sign = "+" if change > 0 else ""
+            said += f" ({sign}{number(change, 3)} in cost against the brief as it was given)"
+        return f"{said}. {self._prices.warning}"
 
 
 def _limit_boxes(brief: Brief):
@@ -309,6 +309,14 @@ def _bound_field(box: str, value: float | None) -> Field:
         box, 0.0, high, step, 0.0, 100.0, optional=True,
         title=f"{box.split()[0]} at most, wt%; empty for no limit of the brief's own",
     )  # fmt: skip
+
+
+def _spoken(lead: str, rest: str) -> str:
+    """What is said of the answer, above the picture."""
+    return (
+        f'<div class="gk" style="line-height:1.45"><p class="lead">{escape(lead)}</p>'
+        f"<p>{escape(rest)}</p></div>"
+    )
 
 
 def _binding(design: Design) -> str:

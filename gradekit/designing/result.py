@@ -20,7 +20,14 @@ from gradekit.designing.proof import HEATS, Proof, prove
 from gradekit.designing.routes import Routes, find_routes
 from gradekit.designing.sheet import export, sheet_table
 from gradekit.designing.show import lines, pages, text
-from gradekit.designing.tables import SHARES, certainty_table, demands_table, limits_table
+from gradekit.designing.tables import (
+    COSTS,
+    LIMITS,
+    SHARES,
+    certainty_table,
+    demands_table,
+    limits_table,
+)
 from gradekit.designing.verdict import Conflict, conflict_of
 from gradekit.designing.window import Box, decimals_of, widest, written
 from gradekit.designing.words import headline, way_out
@@ -114,7 +121,7 @@ class Design:
         `origin`, `status` (evidence of the relation), `flags` in words.
         """
         if not self.feasible:
-            return pd.DataFrame()
+            return pd.DataFrame(columns=LIMITS)
         return limits_table(self.problem, self._at, self.found.x, self.result)
 
     @cached_property
@@ -213,7 +220,7 @@ class Design:
         `words`.
         """
         if not self.feasible:
-            return pd.DataFrame()
+            return pd.DataFrame(columns=COSTS)
         return demands_table(self.problem, self._at, self.found)
 
     @cached_property

@@ -12,8 +12,15 @@ from gradekit.designing.proof import Proof
 from gradekit.designing.window import Box
 from gradekit.evaluate import Result
 
-__all__ = ["SHARES", "certainty_table", "demands_table", "limits_table"]
+__all__ = ["COSTS", "LIMITS", "SHARES", "certainty_table", "demands_table", "limits_table"]
 
+#: Columns of the table of limits.
+LIMITS = [
+    "value", "bound", "unit", "heat scatter", "relation error", "guard band", "slack",
+    "shadow price", "kind", "origin", "status", "flags",
+]  # fmt: skip
+#: Columns of the table of what each demand costs.
+COSTS = ["shadow price", "holds from", "holds to", "saves", "words"]
 _ENDS = ["share", "low", "high"]
 #: Columns of the table of certainty.
 SHARES = [*_ENDS, *(f"{c} with error" for c in _ENDS)]
@@ -47,7 +54,7 @@ def limits_table(problem: Problem, at: Sensitivity, x: np.ndarray, result: Resul
                 "flags": "; ".join(dict.fromkeys(w for w in words if w)),
             }
         )
-    return pd.DataFrame(rows).set_index("limit")
+    return pd.DataFrame(rows, columns=["limit", *LIMITS]).set_index("limit")
 
 
 def demands_table(problem: Problem, at: Sensitivity, found: Found) -> pd.DataFrame:
@@ -68,8 +75,7 @@ def demands_table(problem: Problem, at: Sensitivity, found: Found) -> pd.DataFra
                 "words": last_unit(demand, at.price[i], problem.aim.unit),
             }
         )
-    columns = ["limit", "shadow price", "holds from", "holds to", "saves", "words"]
-    frame = pd.DataFrame(rows, columns=columns).set_index("limit")
+    frame = pd.DataFrame(rows, columns=["limit", *COSTS]).set_index("limit")
     return frame.sort_values("saves", ascending=False, kind="stable")
 
 

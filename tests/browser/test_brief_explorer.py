@@ -1,0 +1,96 @@
+"""The explorer of a brief as a designer uses it: move a limit, err, undo, ask why not."""
+
+from __future__ import annotations
+
+import pytest
+
+NOTEBOOK = "02-working-backwards.ipynb"
+CELL = "gk.brief_explorer("
+MD30 = "md30_nohara_1977 ≤"
+
+
+class Desk:
+    """The panel in the open notebook, by the names that a user reads."""
+
+    def __init__(self, notebook):
+        self.notebook, self.page = notebook, notebook.page
+        self.whole = self.page.locator(".gk-panel")
+        self.answer = self.whole.locator(".gk-overlay")
+
+    def box(self, name):
+        return self.whole.get_by_label(name, exact=True)
+
+    def press(self, name):
+        self.whole.get_by_role("button", name=name, exact=True).click()
+
+    def says(self, text):
+        self.whole.get_by_role("status").filter(has_text=text).wait_for()
+
+    def shows(self, text):
+        self.answer.filter(has_text=text).wait_for()
+
+    def binds(self, text):
+        table = self.whole.get_by_role("table", name="What binds")
+        table.get_by_role("rowheader", name=text).wait_for()
+
+
+@pytest.fixture
+def desk(open_notebook):
+    def open_desk(width: int = 1280, height: int = 1000) -> Desk:
+        notebook = open_notebook(NOTEBOOK, width, height)
+        notebook.run_all()
+        notebook.show(CELL)
+        found = Desk(notebook)
+        found.answer.wait_for()
+        return found
+
+    return open_desk
+
+
+def test_a_designer_moves_a_limit_errs_undoes_and_asks_why_not(desk):
+    d = desk()
+    # The cell after the panel set the limit to -30 from code; undo takes it back.
+    assert d.box(MD30).input_value() == "-30"
+    d.press("Undo")
+    d.says("undone")
+    assert d.box(MD30).input_value() == "-4"
+    d.shows("The wish is met")
+
+    d.box(MD30).fill("-20,5")
+    d.box(MD30).press("Enter")
+    d.shows("against the brief as it was given")
+    d.binds(f"{MD30} −20.5")
+
+    d.box(MD30).fill("cold")
+    d.box(MD30).press("Enter")
+    d.says("got 'cold'")
+    d.binds(f"{MD30} −20.5")  # what was accepted before still stands
+
+    d.box(MD30).fill("-400")
+    d.box(MD30).press("Enter")
+    d.shows("The wish cannot be met")
+    d.shows("The least change in all")
+    d.press("Why not?")
+    d.says("cannot be kept together")
+
+    # An empty box drops the limit, and nothing clashes any more.
+    d.box(MD30).fill("")
+    d.box(MD30).press("Enter")
+    d.shows("The wish is met")
+
+    d.whole.get_by_label("Least", exact=True).select_option("nickel")
+    d.shows("Least: Nickel")
+
+
+def test_it_fits_on_a_wide_and_on_a_narrow_page(desk):
+    for width in (1280, 800):
+        d = desk(width)
+        d.shows("The wish is met")
+        wide = d.whole.evaluate("e => e.scrollWidth - e.clientWidth")
+        assert wide <= 1
+        d.whole.locator(".gk-controls").evaluate("e => e.scrollIntoView()")
+        d.notebook.shot(f"brief-explorer-{width}")
+        d.whole.get_by_role("button", name="Undo").scroll_into_view_if_needed()
+        d.notebook.shot(f"brief-explorer-{width}-below")
+        picture = d.whole.locator(".gk-overlay svg")
+        assert picture.get_attribute("role") == "img" and picture.get_attribute("aria-label")
