@@ -235,7 +235,7 @@ class Comparison:
 
 def _answer(poorest: str, open_points: list[str]) -> str:
     if poorest == "falls short":
-        return "speaks against it"
+        return "not supported"
     said = "supported" if poorest == "meets" else "supported with reservations"
     if poorest == "not assessed":
         said = "cannot be judged from composition"

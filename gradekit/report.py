@@ -193,8 +193,9 @@ def _cell(f: Finding | None) -> str:
         return "–"
     if f.number is None or f.limit is None:
         return escape(verdict(f.verdict))
-    unit = "" if f.unit.startswith("class") else f" {f.unit}"
-    figures = f"{number(f.number, 3)} / {number(f.limit, 3)}{unit}"
+    figures = f"{number(f.number, 3)} / {number(f.limit, 3)} {f.unit}"
+    if f.unit.startswith("class"):
+        figures = " / ".join(CLASSES[int(k) - 1] for k in (f.number, f.limit))
     return f"{escape(verdict(f.verdict))} <span class='q n'>{escape(figures)}</span>"
 
 

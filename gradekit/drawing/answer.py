@@ -17,7 +17,7 @@ __all__ = ["Bar", "ladder", "property_bars"]
 _INK = "#20262e"
 _QUIET = "#5d6670"
 _FONT = "font-family='DejaVu Sans,Verdana,Arial,sans-serif'"
-_WIDTH = 720
+_WIDTH = 460
 
 
 @dataclass(frozen=True)
@@ -50,7 +50,7 @@ def ladder(
         SVG.
     """
     names = [c for c, _ in classes]
-    step, high, base = _WIDTH / len(names), 15, 92
+    step, high, base = _WIDTH / len(names), 13, 72
     parts, told = [], []
     most = max([sum(c == n for _, c in own) for n in names], default=1)
     top = 24 + 15 * max(1, most)
@@ -67,10 +67,10 @@ def ladder(
         here = [n for n, c in own if c == name]
         for row, steel in enumerate(here):
             line = y - 8 - 15 * (len(here) - 1 - row)
-            parts.append(_text(middle, line, f"▼ {shorten(steel, 18)}", bold=True, anchor="middle"))
+            parts.append(_text(middle, line, f"▼ {shorten(steel, 11)}", bold=True, anchor="middle"))
         if wanted:
             parts.append(
-                _text(middle, top + base + 31, "asked for by the place", size=10.5, anchor="middle")
+                _text(middle, top + base + 31, "asked for", size=10.5, anchor="middle")
             )
     lost = [n for n, c in own if c is None]
     foot = top + base + 40
@@ -97,7 +97,7 @@ def property_bars(groups: Sequence[tuple[str, str, Sequence[Bar]]]) -> str:
         SVG; a bar between two values is hatched, a least value is plain.
     """
     parts, told, y = [], [], 4
-    left, right = 190, 150
+    left, right = 112, 150
     room = _WIDTH - left - right
     for title, unit, bars in groups:
         known = [b for b in bars if b.high is not None]
@@ -105,7 +105,7 @@ def property_bars(groups: Sequence[tuple[str, str, Sequence[Bar]]]) -> str:
         parts.append(_text(3, y + 12, f"{title}, {unit}" if unit else title, bold=True))
         y += 20
         for k, bar in enumerate(bars):
-            parts.append(_text(left - 8, y + 12, shorten(bar.name, 24), anchor="end", size=11.5))
+            parts.append(_text(left - 8, y + 12, shorten(bar.name, 16), anchor="end", size=11.5))
             end = left
             if bar.high is not None:
                 start = bar.low / most * room if bar.low != bar.high else 0.0
