@@ -119,6 +119,32 @@ def test_all_limits_together_reach_the_confidence(roomy):
     assert together.cost > roomy.cost
 
 
+def test_a_ratio_with_a_published_error_is_guarded_where_it_is():
+    """The error is in units of the ratio: its band moves with the sum below, and comes to rest."""
+    bounds = {
+        "C": 0.03,
+        "N": 0.05,
+        "Si": 0.5,
+        "Mn": (1, 2),
+        "Mo": 0.2,
+        "Cr": (17.5, 19),
+        "Ni": (8, 13),
+    }
+    brief = gk.Brief(bounds, {"ferrite_slab_ratio": (None, 14)}, minimise="nickel")
+    sd = {"Cr": 0.12, "Ni": 0.08, "Mn": 0.1}
+    found = gk.design_grade(brief, scatter=sd)
+    row = found.limits.loc["ferrite_slab_ratio ≤ 14"]
+    assert row["slack"] == 0 and row["relation error"] == 5.9
+    assert row["guard band"] == pytest.approx(1.6449 * np.hypot(row["heat scatter"], 5.9), rel=1e-4)
+    assert row["value"] + row["guard band"] == pytest.approx(14, abs=1e-6)
+    kept = found.certainty.loc["ferrite_slab_ratio ≤ 14", "share with error"]
+    assert kept == pytest.approx(0.95, abs=0.01)
+    assert not found.proven and "iteration" in found.route
+    tight = gk.design_grade(brief.but(limits={"ferrite_slab_ratio": (8, 14)}), scatter=sd)
+    assert not tight.feasible and len(tight.conflict.members) == 2
+    assert not tight.conflict.proven
+
+
 # --- the window ---------------------------------------------------------------------------------
 
 

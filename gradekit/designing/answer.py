@@ -86,7 +86,9 @@ def _linear(problem: Problem, smooth: Smooth) -> Found:
     route = "linear programme (HiGHS)"
     if not answer.feasible:
         # With guard bands that move, 'no answer' holds for the bands of the last step only.
-        return Found(answer.x, np.nan, False, x is None, f"{route}: no composition keeps it")
+        return Found(
+            answer.x, np.nan, False, not problem.moving_guards, f"{route}: no composition keeps it"
+        )
     if problem.moving_guards:
         return Found(
             x,

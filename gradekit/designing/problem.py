@@ -141,12 +141,30 @@ class Problem:
         own = np.sqrt(np.maximum(heat**2 - lab**2, 0.0))
         return self.z * np.maximum(np.hypot(heat, error) - own, lab)
 
+    def box(self, lines: Iterable[int] | None = None) -> tuple[np.ndarray, np.ndarray]:
+        """What the demands on single elements leave, their guard bands left out."""
+        low, high = self.low.copy(), self.high.copy()
+        count = (self.rows != 0).sum(axis=1)
+        for k in range(len(self.rows)) if lines is None else lines:
+            if count[k] == 1:
+                at = int(np.argmax(self.rows[k] != 0))
+                end = self.ends[k] / self.rows[k, at]
+                if self.rows[k, at] > 0:
+                    high[at] = min(high[at], end)
+                else:
+                    low[at] = max(low[at], end)
+        return low, np.maximum(low, high)
+
     def denominators(self, x: np.ndarray | None) -> np.ndarray:
-        """What one unit of the quantity is in units of its row: 1, or the sum below a ratio."""
+        """What one unit of the quantity is in units of its row: 1, or the sum below a ratio.
+
+        Without a composition the sum below is taken in the middle of what the elements may be.
+        """
         scale = np.ones(len(self.linear))
-        if x is not None:
+        if self.below:
+            at = np.mean(self.box(), axis=0) if x is None else x
             for k, (row, constant) in self.below.items():
-                scale[k] = row @ x + constant
+                scale[k] = max(row @ at + constant, _TINY)
         return scale
 
     def guards(self, x: np.ndarray | None = None) -> np.ndarray:

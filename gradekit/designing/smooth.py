@@ -89,22 +89,8 @@ class Smooth:
         self.bound = np.array([p.demands[i].bound for i in self.curves])
         self.error = np.array([p.demands[i].error for i in self.curves])
         self.guarded = np.array([p.demands[i].guarded for i in self.curves], dtype=float)
-        self.low, self.high = self._box()
+        self.low, self.high = p.box(self.lines)
         self.span = np.maximum(self.high - self.low, 1e-4)
-
-    def _box(self) -> tuple[np.ndarray, np.ndarray]:
-        """What the demands on single elements leave, their guard bands left out."""
-        p = self.problem
-        low, high = p.low.copy(), p.high.copy()
-        for k in self.lines:
-            at = np.flatnonzero(p.rows[k])
-            if len(at) == 1:
-                end = p.ends[k] / p.rows[k, at[0]]
-                if p.rows[k, at[0]] > 0:
-                    high[at[0]] = min(high[at[0]], end)
-                else:
-                    low[at[0]] = max(low[at[0]], end)
-        return low, np.maximum(low, high)
 
     # --- rows -------------------------------------------------------------------------------
 
