@@ -15,10 +15,10 @@ from typing import Any
 
 import ipywidgets as widgets
 import pandas as pd
-from IPython.display import display
 
 from gradekit.app import views
 from gradekit.app.controls import CodeBox, Status, button
+from gradekit.app.shown import Shown
 from gradekit.app.state import History, from_json, to_json
 from gradekit.errors import NOTHING, InputError
 from gradekit.files import write_whole
@@ -27,7 +27,7 @@ from gradekit.writing import write_tables
 __all__ = ["Panel"]
 
 
-class Panel:
+class Panel(Shown):
     """Base of the explorers.
 
     A subclass sets `kind` and `title` and defines
@@ -51,7 +51,6 @@ class Panel:
     """
 
     kind = ""
-    title = ""
 
     def __init__(self, state: Any, file: str = "my-trial"):
         self.history = History(state)
@@ -69,7 +68,6 @@ class Panel:
         self._undo = self.button("Undo", lambda: self._go(self.history.undo(), "undone"))
         self._redo = self.button("Redo", lambda: self._go(self.history.redo(), "redone"))
         self._reset = self.button("Reset", lambda: self._go(self.history.reset(), "as at first"))
-        self.root: widgets.VBox | None = None
 
     # --- what a subclass defines ------------------------------------------------------------
 
@@ -128,15 +126,15 @@ class Panel:
             self.button("Copy as code", self._copy, "Python lines that give the same values"),
         ]
         steps = [self._undo, self._redo, self._reset]
-        stage = widgets.Box(
-            [
-                widgets.VBox(controls).add_class("gk-controls"),
-                self._background,
-                self._moving,
-            ]
-        ).add_class("gk-stage")
         bar = widgets.Box([*steps, *file_part]).add_class("gk-bar")
-        self.root = widgets.VBox([widgets.HTML(), stage, self.status, bar, self.codebox])
+        parts = [
+            widgets.VBox(controls).add_class("gk-controls"),
+            self._background,
+            widgets.VBox([bar, self.status, self.codebox]).add_class("gk-foot"),
+            self._moving,
+        ]
+        stage = widgets.Box(parts).add_class("gk-stage")
+        self.root = widgets.VBox([widgets.HTML(), stage])
         self.root.add_class("gk-panel")
         # While the panel lives, its style hides the still picture that stands beneath it.
         self.root.children[0].value = views.style(hide=self._still_class)
@@ -192,24 +190,6 @@ class Panel:
 
     # --- where it is shown ------------------------------------------------------------------
 
-    @property
-    def _still_class(self) -> str:
-        return f"gk-still-{self._moving.model_id}"
-
     def _repr_html_(self) -> str:
         state = self.state
         return views.still(self.title, self.background(state), self.moving(state))
-
-    def _repr_mimebundle_(self, **kwargs: object) -> dict:
-        bundle = self.root._repr_mimebundle_(**kwargs)
-        return {**bundle, "text/html": self._repr_html_(), "text/plain": repr(self)}
-
-    def _ipython_display_(self) -> None:
-        # Two outputs: where the first is dead ('model not found'), the second is read instead.
-        live = self.root._repr_mimebundle_()
-        display({**live, "text/html": views.ABOUT_LIVE, "text/plain": repr(self)}, raw=True)
-        display({"text/html": f'<div class="{self._still_class}">{self._repr_html_()}</div>',
-                 "text/plain": ""}, raw=True)  # fmt: skip
-
-    def __repr__(self) -> str:
-        return f"{self.title} (live where a kernel runs)"

@@ -75,6 +75,7 @@ def _nickel_equivalents(element: str) -> list[str]:
 
 
 def equivalents() -> Answer:
+    """What 0.05 % of carbon is worth in nickel."""
     amount = 0.05
     names = _nickel_equivalents("C")
     terms = {n: CATALOGUE[n].terms for n in names}
@@ -93,6 +94,7 @@ def equivalents() -> Answer:
 
 
 def one_element() -> Answer:
+    """What 0.05 % more nitrogen does to a ferrite number."""
     names = ["ferrite_wrc_1992", "ferrite_delong_1973"]
     before = STEELS["weld metal"]
     both = pd.DataFrame([before, before | {"N": before["N"] + 0.05}], index=["before", "after"])
@@ -111,6 +113,7 @@ def one_element() -> Answer:
 
 
 def fields() -> Answer:
+    """On how many diagrams one steel shows ferrite."""
     steel, rows = STEELS["lean nickel"], {}
     for name in ("schaeffler_1949", "delong_1973", "wrc_1992"):
         chart = diagram(name)
@@ -137,6 +140,7 @@ def fields() -> Answer:
 
 
 def dilution() -> Answer:
+    """Up to which dilution the weld of the course keeps 3 FN."""
     joint = course_weld()
     placed = joint.placed
     dilution = 100 * joint.line.index.to_numpy(dtype=float)
@@ -166,6 +170,7 @@ def dilution() -> Answer:
 
 
 def solidification() -> Answer:
+    """How much nickel makes austenite freeze first."""
     steel, rows, used = STEELS["weld metal"], {}, []
     for criterion in criteria():
         if len(criterion.bands) != 2:
@@ -201,6 +206,7 @@ def _equivalents_of(ratio: str) -> tuple[str, str]:
 
 
 def families() -> Answer:
+    """What carbon is worth in chromium, and the index of each family."""
     own = {
         "17Cr ferritic": "ferrite_factor_kaltenhauser_1971", "13Cr martensitic": "ms_self_1984",
         "22Cr duplex": "ferrite_duplex_annealed", "18Cr-8Ni": "md30_angel_1954",
@@ -231,6 +237,7 @@ def families() -> Answer:
 
 
 def nitrogen() -> Answer:
+    """How much nitrogen stands in for four per cent of nickel."""
     taken = 4.0
     names = _nickel_equivalents("N")
     needs = pd.Series(
@@ -253,6 +260,7 @@ def nitrogen() -> Answer:
 
 
 def martensite() -> Answer:
+    """How much martensite cold rolling makes."""
     steel, reduction = STEELS["18Cr-8Ni"], 40.0
     forms = md30_forms(pd.DataFrame([steel], index=["18Cr-8Ni"]), 8).iloc[0]
     strain = strain_of(reduction)
@@ -274,6 +282,7 @@ def martensite() -> Answer:
 
 
 def duplex() -> Answer:
+    """How far the pitting indices of two phases lie apart."""
     steel, rows = STEELS["22Cr duplex"], {}
     for way in NITROGEN_WAYS:
         for factor in (16, 30):
@@ -297,6 +306,7 @@ def duplex() -> Answer:
 
 
 def pitting() -> Answer:
+    """What molybdenum is worth in nitrogen."""
     names = ["pren_16n", "pren_30n"]
     needs = {n: CATALOGUE[n].terms["Mo"] / CATALOGUE[n].terms["N"] for n in names}
     kinds = ["18Cr-8Ni", "lean nickel", "17Cr-12Ni-2Mo", "22Cr duplex"]

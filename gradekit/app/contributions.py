@@ -1,0 +1,123 @@
+"""The contribution explorer: move a content and see which term of which relation moves."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import replace
+
+import numpy as np
+import pandas as pd
+
+from gradekit.app import views
+from gradekit.app.controls import Numbers
+from gradekit.app.fields import condition_field, element_field
+from gradekit.app.panel import Panel
+from gradekit.app.parts import parts_svg
+from gradekit.app.state import Trial, code_for
+from gradekit.composition import as_batch
+from gradekit.errors import InputError, said
+from gradekit.evaluate import evaluate, resolve
+from gradekit.explain import explain
+from gradekit.html import escape
+
+__all__ = ["Contributions", "contributions"]
+
+
+def contributions(
+    heat: object, relations: Iterable[str], elements: Iterable[str] | None = None, **conditions
+) -> Contributions:
+    """Take values apart while a composition moves.
+
+    Parameters
+    ----------
+    heat : anything `as_batch` takes, one heat, wt%
+    relations : names of relations
+    elements : symbols, optional
+        Those with a box; all that the relations use and the heat has by default.
+    **conditions
+        As for `evaluate`; each condition that a relation asks for has a box.
+
+    Returns
+    -------
+    Contributions
+        Live where a kernel runs, with a picture to read elsewhere.
+
+    Examples
+    --------
+    >>> panel = contributions({"Cr": 18.2, "Mo": 0.3, "N": 0.05}, ["pren_16n"])
+    >>> panel.numbers.enter("N", "0,2")
+    >>> round(float(panel.table(panel.state)["value"].iloc[0]), 2)
+    22.39
+    """
+    return Contributions(as_batch(heat), resolve(list(relations)), elements, conditions)
+
+
+class Contributions(Panel):
+    """The panel made by `contributions`."""
+
+    kind = "contributions"
+    title = "What makes up a value"
+
+    def __init__(self, heat, relations, elements, conditions):
+        if len(heat) != 1:
+            raise InputError("heat", "one heat", said(f"{len(heat)} heats"))
+        self.relations = relations
+        asked = dict.fromkeys(c for r in relations for c in r.conditions)
+        evaluate(heat, relations, **conditions)  # refuses an unknown condition
+        super().__init__(Trial.of(heat.iloc[0], conditions))
+        if elements is None:
+            used = {e for r in relations for e in r.elements}
+            elements = [e for e in heat if e in used]
+        self.numbers = Numbers(
+            [element_field(e, heat) for e in elements], self.state.composition, self._moved,
+            "Steel, wt%", self.status,
+        )  # fmt: skip
+        self.conditions = Numbers(
+            [condition_field(c) for c in asked], dict(self.state.conditions), self._set,
+            "Conditions", self.status,
+        )  # fmt: skip
+        self.lay([self.numbers, self.conditions] if asked else [self.numbers])
+
+    def moving(self, state: Trial) -> str:
+        conditions = dict(state.conditions)
+        tables = {
+            r.title: explain(
+                state.composition, r, **{k: v for k, v in conditions.items() if k in r.conditions}
+            )
+            for r in self.relations
+        }
+        result = evaluate(state.composition, self.relations, **conditions)
+        notes = "".join(
+            f"<li><b>{escape(r.title)}</b>: {escape(r.formula)} ({escape(r.status)}). "
+            f"{escape(result.words(result.heats.index[0], r.name))}</li>"
+            for r in self.relations
+        )
+        return views.overlay(parts_svg(tables)) + views.tables(f"<ul>{notes}</ul>")
+
+    def fill(self, state: Trial) -> None:
+        self.numbers.show(state.composition)
+        self.conditions.show(dict(state.conditions))
+
+    def encode(self, state: Trial) -> dict:
+        return state.data()
+
+    def decode(self, data: dict, where: str) -> Trial:
+        return Trial.from_data(data, where)
+
+    def table(self, state: Trial) -> pd.DataFrame:
+        result = evaluate(state.composition, self.relations, **dict(state.conditions))
+        contents = pd.DataFrame(state.contents, columns=["name", "value"]).assign(unit="wt%")
+        values = result.long().rename(columns={"relation": "name"})
+        columns = ["name", "value", "unit", "standard_error", "status", "flag"]
+        return pd.concat([values, contents], ignore_index=True).reindex(columns=columns)
+
+    def code(self, state: Trial) -> str:
+        return code_for(state.composition, [r.name for r in self.relations], dict(state.conditions))
+
+    def _moved(self, values: dict, name: str) -> None:
+        contents = Trial.of({**self.state.composition, **values}).contents
+        self.change(replace(self.state, contents=contents), name)
+
+    def _set(self, values: dict, name: str) -> None:
+        known = {k: v for k, v in values.items() if v is not None and np.isfinite(v)}
+        self.change(replace(self.state, conditions=Trial.of({}, known).conditions), name)

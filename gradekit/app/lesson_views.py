@@ -1,0 +1,114 @@
+"""What a lesson shows, as strings: questions, answers, what stands without a kernel, the sheet."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+import pandas as pd
+
+from gradekit.app.lesson_state import Work
+from gradekit.html import escape, panel, table
+from gradekit.lessons.answer import Answer
+from gradekit.lessons.chapters import CHAPTERS, Chapter
+from gradekit.lessons.exercise import Exercise
+from gradekit.lessons.pages import document
+from gradekit.lessons.sets import self_check
+
+__all__ = ["guess_still", "items", "items_still", "overview", "question", "sheet", "working"]
+
+REVIVE = "Run the notebook to answer here: Run ▸ Run All Cells."
+
+
+def items(chapter: Chapter, seed: int) -> list[Exercise]:
+    """Return the three questions of a chapter."""
+    return self_check(chapter.topic, seed=seed)
+
+
+def question(number: int, exercise: Exercise) -> str:
+    """Return a question with its steels, contents in wt% on a line each."""
+    heats = "".join(
+        f"<br><b>{escape(name)}</b>, wt%: "
+        + ", ".join(f"{escape(e)}&nbsp;{x:g}" for e, x in heat.items())
+        for name, heat in exercise.heats.items()
+    )
+    return f'<div class="gk"><p><b>{number}.</b> {escape(exercise.question)}{heats}</p></div>'
+
+
+def working(exercise: Exercise) -> str:
+    """Return the way to the answer, and what it rests on."""
+    steps = "".join(f"<li>{escape(s)}</li>" for s in exercise.solution)
+    return (
+        f'<div class="gk"><p><b>{escape(exercise.shown_answer)}</b></p><ol>{steps}</ol>'
+        f'<p class="s">{escape(exercise.evidence)}</p></div>'
+    )
+
+
+def guess_still(chapter: Chapter, answer: Answer) -> str:
+    """Return a question as a page without a kernel shows it: the answer is folded away."""
+    return panel(
+        f"<p>{escape(chapter.question)}</p><details><summary>Guess first, in {escape(chapter.unit)}"
+        f"; then open the computed answer</summary>{answer._repr_html_()}</details>"
+        f'<p class="s">{REVIVE}</p>',
+        lead="Your guess first",
+    )
+
+
+def items_still(exercises: Iterable[Exercise]) -> str:
+    """Return questions with folded working, as a page without a kernel shows them."""
+    parts = [
+        f"{question(n, e)}<details><summary>Answer {n}</summary>{working(e)}</details>"
+        for n, e in enumerate(exercises, start=1)
+    ]
+    return panel(*parts, f'<p class="s">{REVIVE}</p>', lead="Check yourself")
+
+
+def overview(work: Work, answers: dict[str, Answer]) -> str:
+    """Return a table of the chapters: guess, answer, questions solved."""
+    frame = pd.DataFrame(
+        {
+            "your guess": [
+                f"{work.guesses[n]:g}" if n in work.guesses else "not yet" for n in CHAPTERS
+            ],
+            "computed": [answers[n].headline if n in work.guesses else "guess first"
+                         for n in CHAPTERS],
+            "self-check": [f"{work.solved(n)} right" for n in CHAPTERS],
+        },
+        index=pd.Index(CHAPTERS, name="chapter"),
+    )  # fmt: skip
+    return table(frame, "The course so far", wide=["computed"])
+
+
+def sheet(work: Work, answers: dict[str, Answer], name: str = "") -> str:
+    """Return the page to hand in: every guess, every answer given and what was said to it."""
+    who = name or work.name
+    parts = [f"<p>Name: {escape(who)}</p>" if who else '<p>Name:</p><div class="blank"></div>']
+    parts.append(f'<div class="gk">{overview(work, answers)}</div>')
+    for chapter in CHAPTERS.values():
+        parts.append(_chapter(chapter, work, answers[chapter.name]))
+    parts.append(
+        "<p><small>All steels are invented. The diagrams are reconstructions and not for code "
+        "acceptance.</small></p>"
+    )
+    return document("Phase balance: my answers", *parts)
+
+
+def _chapter(chapter: Chapter, work: Work, answer: Answer) -> str:
+    parts = [f"<section><h2>{escape(chapter.name.capitalize())}</h2>",
+             f"<p>{escape(chapter.question)}</p>"]  # fmt: skip
+    guess = work.guesses.get(chapter.name)
+    said = "No guess yet." if guess is None else answer.beside(guess)
+    parts.append(f"<p>{escape(said)}</p>")
+    tries = [t for t in work.tries if t.chapter == chapter.name]
+    for seed in dict.fromkeys(t.seed for t in tries):
+        for item, exercise in enumerate(items(chapter, seed), start=1):
+            own = [t for t in tries if (t.seed, t.item) == (seed, item)]
+            if own:
+                parts.append(question(item, exercise) + _tries(own))
+    return f"{''.join(parts)}</section>"
+
+
+def _tries(tries: Sequence) -> str:
+    lines = "".join(
+        f"<li>{'✓' if t.right else '✕'} {escape(t.given)}: {escape(t.said)}</li>" for t in tries
+    )
+    return f"<ul>{lines}</ul>"

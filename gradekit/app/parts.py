@@ -1,0 +1,89 @@
+"""What makes up a value, as strings: a bar a term, drawn anew at every step."""
+
+from __future__ import annotations
+
+import re
+
+import numpy as np
+import pandas as pd
+
+from gradekit.html import escape, number
+
+__all__ = ["parts_svg", "parts_words", "term"]
+
+_WIDTH, _LEFT, _RIGHT, _ROW = 560, 150, 64, 20
+_UP, _DOWN = "#1f6f9f", "#b5541c"
+
+
+def term(text: object) -> str:
+    """Return a term of a formula as one reads it.
+
+    Examples
+    --------
+    >>> term("-(13.7 * Cr)"), term("30*C")
+    ('−13.7 Cr', '30 C')
+    """
+    text = re.sub(r"^-\((.*)\)$", r"-\1", str(text))
+    text = re.sub(r" ?\* ?(?=[A-Za-z(])", " ", text)
+    return text.replace("-", "−", 1) if text.startswith("-") else text
+
+
+def parts_words(title: str, table: pd.DataFrame) -> str:
+    """Say a table of `gk.explain` in one sentence."""
+    unit = "" if table.attrs["unit"] == "1" else f" {table.attrs['unit']}"
+    value = table.attrs["value"]
+    if not np.isfinite(value):
+        return f"{title}: no value ({table['kind'].iloc[0]})."
+    parts = ", ".join(f"{t}: {number(v, 3)}" for t, v in _shown(table).items())
+    return f"{title}: {number(value, 4)}{unit} = {parts or 'nothing'}."
+
+
+def parts_svg(tables: dict[str, pd.DataFrame]) -> str:
+    """Return the terms of several relations as bars to both sides of a common zero.
+
+    Parameters
+    ----------
+    tables : mapping of title to a table of `gk.explain`
+    """
+    rows, y = [], 4
+    for title, table in tables.items():
+        shown = _shown(table)
+        unit = "" if table.attrs["unit"] == "1" else f" {table.attrs['unit']}"
+        value = f"{number(table.attrs['value'], 4)}{unit}"
+        rows.append(
+            f'<text x="4" y="{y + 14}" font-weight="700">{escape(f"{title}: {value}")}</text>'
+        )
+        y += _ROW + 2
+        low, high = min([0.0, *shown]), max([0.0, *shown])
+        scale = (_WIDTH - _LEFT - _RIGHT) / ((high - low) or 1.0)
+        zero = _LEFT - low * scale
+        top = y
+        for name, size in shown.items():
+            width = abs(size) * scale
+            left = zero if size >= 0 else zero - width
+            after = left + width + 4 if size >= 0 else zero + 4
+            rows.append(
+                f'<text x="{_LEFT - 8}" y="{y + 14}" text-anchor="end">{escape(name)}</text>'
+                f'<rect x="{left:.1f}" y="{y + 3}" width="{width:.1f}" height="14" '
+                f'fill="{_UP if size >= 0 else _DOWN}"/>'
+                f'<text x="{after:.1f}" y="{y + 14}">{number(size, 3)}</text>'
+            )
+            y += _ROW
+        rows.append(f'<path d="M{zero:.1f} {top}V{y}" stroke="currentColor"/>')
+        y += 10
+    words = escape(" ".join(parts_words(title, table) for title, table in tables.items()))
+    return (
+        f'<svg viewBox="0 0 {_WIDTH} {y}" role="img" aria-label="{words}" font-size="13" '
+        f'font-family="DejaVu Sans,Verdana,Arial,sans-serif" fill="currentColor" '
+        f'style="max-width:{_WIDTH}px">{"".join(rows)}</svg>'
+    )
+
+
+def _shown(table: pd.DataFrame) -> pd.Series:
+    """The contributions by 'coefficient × amount'; a term of nothing only takes room."""
+    parts = table[np.isfinite(table["contribution"]) & (table["contribution"] != 0)]
+    names = [
+        f"{number(c, 4)} × {number(a, 4)} {t}" if np.isfinite(c) and t.isalpha() else term(t)
+        for t, c, a in zip(parts.index, parts["coefficient"], parts["amount"], strict=True)
+    ]
+    return pd.Series(parts["contribution"].to_numpy(), index=names)
