@@ -101,6 +101,11 @@ class Comparison:
         return {c.name: findings(c, self.reference, self.service) for c in self.candidates}
 
     @cached_property
+    def baseline(self) -> list[Finding]:
+        """The same criteria on the reference: what it leaves open, a candidate may leave open."""
+        return findings(self.reference, self.reference, self.service)
+
+    @cached_property
     def table(self) -> pd.DataFrame:
         """One row a criterion and grade: verdict, number, limit, unit, reason, source, evidence."""
         rows = [
@@ -210,9 +215,11 @@ class Comparison:
         shown = self.decisive.drop(columns=hidden)
         parts = [table(shown, "What decides", wide=["why", "what would change it", "not assessed"])]
         for name, found in self.findings.items():
+            now = {f.criterion: verdict(f.verdict) for f in self.baseline}
             frame = pd.DataFrame(
                 {
                     "verdict": [verdict(f.verdict) for f in found],
+                    f"{self.reference.name} now": [now.get(f.criterion, "–") for f in found],
                     "reason": [f.reason for f in found],
                     "what would change it": [f.remedy for f in found],
                     "source": [f.source for f in found],

@@ -13,7 +13,6 @@ from pathlib import Path
 
 from gradekit.drawing.answer import Bar, ladder, property_bars
 from gradekit.errors import InputError, nearest
-from gradekit.evaluate import evaluate
 from gradekit.files import write_whole
 from gradekit.html import escape, number, verdict
 from gradekit.service.exposure import CLASSES, class_of, classify, grades_of_class
@@ -162,12 +161,12 @@ def _short_answer(c: object) -> str:
 
 def _matrix(c: object) -> str:
     criteria = dict.fromkeys(f.criterion for found in c.findings.values() for f in found)
-    head = "".join(f"<th scope='col'>{escape(n)}</th>" for n in c.findings)
+    columns = {**c.findings, f"{c.reference.name} (now)": c.baseline}
+    head = "".join(f"<th scope='col'>{escape(n)}</th>" for n in columns)
     body = []
     for criterion in criteria:
         own = [
-            next((f for f in found if f.criterion == criterion), None)
-            for found in c.findings.values()
+            next((f for f in found if f.criterion == criterion), None) for found in columns.values()
         ]
         known = [f for f in own if f is not None]
         source = "; ".join(dict.fromkeys(f.source for f in known if f.source))
@@ -177,10 +176,7 @@ def _matrix(c: object) -> str:
             f"{''.join(f'<td>{_cell(f)}</td>' for f in own)}"
             f"<td class='q'>{escape(source)}</td><td>{escape(words)}</td></tr>"
         )
-    caption = (
-        f"Verdicts against {c.reference.name}, figure / limit: ✓ meets, △ marginal, "
-        "✕ falls short, ○ not assessed"
-    )
+    caption = "Verdicts, figure / limit: ✓ meets, △ marginal, ✕ falls short, ○ not assessed"
     return (
         f"<table class='matrix'><caption>{escape(caption)}</caption><thead><tr>"
         f"<th scope='col'>criterion</th>{head}<th scope='col'>source</th>"
@@ -296,11 +292,9 @@ def _index(steel: object) -> Bar:
     low = steel.pitting_index
     if low is None:
         return Bar(steel.name, None, None, "not used")
-    heat = {e: steel.highest(e) for e in ("Cr", "Mo", "W", "N")}
-    name = "pre_ferritic" if steel.family == "ferritic" else "pren_16n_w"
-    high = float(evaluate(heat, name).values.iloc[0, 0])
+    high = steel.pitting_index_most
     words = f"{low:.1f} to {high:.1f}" if high > low else f"{low:.1f}"
-    return Bar(steel.name, low, max(high, low), f"{words} ({steel.family})")
+    return Bar(steel.name, low, high, f"{words} ({steel.family})")
 
 
 def _least(steel: object, service: object, key: str) -> Bar:

@@ -107,6 +107,15 @@ class Candidate:
         return float(evaluate(self._poorest(), name).values.iloc[0, 0])
 
     @cached_property
+    def pitting_index_most(self) -> float | None:
+        """The same index at the richest composition."""
+        if self.pitting_index is None:
+            return None
+        heat = {e: self.highest(e) for e in _INDEX}
+        name = "pre_ferritic" if self.family == "ferritic" else "pren_16n_w"
+        return max(self.pitting_index, float(evaluate(heat, name).values.iloc[0, 0]))
+
+    @cached_property
     def pitting_index_manganese(self) -> float:
         """30N − Mn form of the index, at the highest manganese of the window."""
         heat = self._poorest() | {"Mn": self.highest("Mn")}

@@ -107,15 +107,13 @@ def pitting_index(steel: Candidate, reference: Candidate) -> Finding:
     doubtful = max(steel.highest("Mn"), reference.highest("Mn")) > judged("manganese_doubt")
     if doubtful and steel.family != "ferritic":
         own, other = steel.pitting_index_manganese, reference.pitting_index_manganese
-        verdict = max(verdict, _against(own, other), key=_ORDER.index)
+        if verdict == "meets" and own < other:
+            verdict = "marginal"  # a recalled form raises a doubt, it decides nothing
         reason += f"; with manganese counted (30N − Mn, memory) {own:.1f} against {other:.1f}"
     return Finding(
         "pitting index", verdict, reason, ours, theirs, "index", INDEX, steel.status,
         "" if verdict == "meets" else "more chromium, molybdenum or nitrogen inside the window",
     )  # fmt: skip
-
-
-_ORDER = ("meets", "marginal", "falls short")
 
 
 def _against(ours: float, theirs: float) -> str:

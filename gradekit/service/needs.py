@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import asdict, dataclass, fields
 
 from gradekit.errors import InputError, nearest
@@ -88,6 +89,16 @@ class Service:
             given = getattr(self, name)
             if given is not None and not (_is_number(given) and -273.15 < given < 2000):
                 raise InputError(name, "a temperature in °C", given)
+        for name in ("welded", "food_contact", "pressure", "sour", "load_bearing"):
+            if not isinstance(getattr(self, name), bool):
+                raise InputError(name, "True or False", getattr(self, name))
+        for name in ("chemicals", "question"):
+            if not isinstance(getattr(self, name), str):
+                raise InputError(name, "text", getattr(self, name))
+        if self.finish is not None and not isinstance(self.finish, str):
+            raise InputError("finish", "a code such as '2B'", self.finish)
+        if self.atmosphere is not None and not isinstance(self.atmosphere, Atmosphere):
+            raise InputError("atmosphere", "a gk.Atmosphere(...)", self.atmosphere)
         if self.thickness_mm == 0:
             raise InputError("thickness_mm", "above 0", 0)
 
@@ -101,7 +112,40 @@ class Service:
 
     def as_dict(self) -> dict:
         """Return what differs from the default, to reproduce the answer."""
-        return {k: v for k, v in asdict(self).items() if v != getattr(Service(), k, None)}
+        plain, found = Service(), {}
+        for name, value in asdict(self).items():
+            if getattr(self, name) != getattr(plain, name):
+                found[name] = value
+        if self.atmosphere is not None:
+            usual = asdict(Atmosphere())
+            place = found["atmosphere"]
+            found["atmosphere"] = {k: v for k, v in place.items() if v != usual[k]}
+        return found
+
+    @classmethod
+    def from_dict(cls, data: Mapping) -> Service:
+        """Return the service that `as_dict` gave, and refuse what it cannot have given.
+
+        Examples
+        --------
+        >>> asked = Service(welded=True, atmosphere=Atmosphere(indoors=True))
+        >>> Service.from_dict(asked.as_dict()) == asked
+        True
+        """
+        if not isinstance(data, Mapping):
+            raise InputError("service", "a mapping of its fields", data)
+        known = [f.name for f in fields(cls)]
+        for name in data:
+            if name not in known:
+                near = nearest(str(name), known)
+                raise InputError("field of a service", ", ".join(known), name, near)
+        given, place = dict(data), data.get("atmosphere")
+        if place is not None:
+            own = [f.name for f in fields(Atmosphere)]
+            if not isinstance(place, Mapping) or not set(place) <= set(own):
+                raise InputError("atmosphere", f"a mapping of {', '.join(own)}", place)
+            given["atmosphere"] = Atmosphere(**place)
+        return cls(**given)
 
 
 def _is_number(value: object) -> bool:

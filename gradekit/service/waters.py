@@ -156,27 +156,26 @@ def _seawater(steel: Candidate, service: Service) -> Finding:
             "water", "not assessed", f"no published floor for {steel.family} steel in seawater",
             source=source, status=status, remedy=better,
         )  # fmt: skip
-    index = steel.pitting_index
-    asked = f"index {index:.1f} against {floor:g} asked of {steel.family} steel in seawater"
-    if index < floor:
-        return Finding("water", "falls short", asked, index, floor, "index", source, status, better)
-    salt = service.chloride_mg_l or 0.0
-    beyond = [
-        *([f"{salt:g} mg/l is a brine"] if salt > judged("seawater_salt") else []),
-        *([f"{service.water_temperature_C:g} °C"]
-          if service.water_temperature_C > judged("ambient_water") else []),
-    ]  # fmt: skip
+    low, high = steel.pitting_index, steel.pitting_index_most
+    reach = f"{low:.1f}" if high == low else f"{low:.1f} to {high:.1f}"
+    asked = f"index {reach} against {floor:g} asked of {steel.family} steel in seawater"
+    if high < floor:
+        return Finding("water", "falls short", asked, low, floor, "index", source, status, better)
+    salt, heat = service.chloride_mg_l or 0.0, service.water_temperature_C
+    beyond = [f"{salt:g} mg/l chloride is a brine"] if salt > judged("seawater_salt") else []
+    beyond += [f"{heat:g} °C"] if heat > judged("ambient_water") else []
     if beyond:
         return Finding(
             "water", "not assessed",
             f"{asked}, but only at ambient temperature and the salt of the sea: "
-            f"{' and '.join(beyond)}", index, floor, "index", source, status,
+            f"{' and '.join(beyond)}", low, floor, "index", source, status,
             "a crevice test in this brine at this temperature",
         )  # fmt: skip
+    order = "" if low >= floor else f"an index of at least {floor:g} in the order, and "
     return Finding(
         "water", "marginal",
         f"{asked} at ambient temperature; crevices, chlorination and warmth ask for more",
-        index, floor, "index", source, status, "a crevice test",
+        low, floor, "index", source, status, f"{order}a crevice test",
     )  # fmt: skip
 
 

@@ -216,7 +216,7 @@ def finish(steel: Candidate, service: Service) -> Finding | None:
     if top <= fine:
         verdict, reason = "meets", f"{reason}: smooth enough near the sea if it is cleaned"
     else:
-        verdict = "falls short" if place.sea_km <= near else "marginal"
+        verdict = "marginal"  # a stain spoils the looks first, and the class of the grade decides
         reason += (
             f": rougher than {fine:g} µm holds salt and stains, usual to {near:g} km from the surf "
             f"and seen to {far:g} km"

@@ -1,0 +1,81 @@
+"""A box for the text of a certificate, and every claim of it judged beneath."""
+
+from __future__ import annotations
+
+import ipywidgets as widgets
+from IPython.display import display
+
+from gradekit.app import views
+from gradekit.app.controls import Status, button
+from gradekit.certificate import Certificate, read_certificate
+
+__all__ = ["CertificateBox", "certificate_box"]
+
+
+def certificate_box(text: str = "", claims: str = "") -> CertificateBox:
+    """Paste a certificate and read what is to be said of each claim.
+
+    Parameters
+    ----------
+    text : str
+        What stands in the box at first.
+    claims : str
+        Grades to test by; empty for those that the text names.
+
+    Returns
+    -------
+    CertificateBox
+        `.certificate` is what was read last, None where nothing was.
+
+    Examples
+    --------
+    >>> box = certificate_box("H1: C 0,021 Cr 18,1 Ni 8,2", "1.4301")
+    >>> box.certificate.verdicts["claim"].tolist()
+    ['1.4301']
+    """
+    return CertificateBox(text, claims)
+
+
+class CertificateBox:
+    """The panel made by `certificate_box`."""
+
+    def __init__(self, text: str, claims: str):
+        self.certificate: Certificate | None = None
+        self.status = Status()
+        wide = widgets.Layout(width="100%")
+        auto = {"description_width": "auto"}
+        self.text = widgets.Textarea(
+            value=text, description="Certificate", rows=7, layout=wide, style=auto,
+            placeholder="H1: C 0,021 Si 0,45 Mn 1,36 Cr 18,15 Ni 8,19 N 560 ppm",
+        )  # fmt: skip
+        self.claims = widgets.Text(
+            value=claims, description="Grades claimed", layout=wide, style=auto,
+            placeholder="1.4301 / 304 (empty: as the certificate says)",
+        )  # fmt: skip
+        self._answer = widgets.HTML()
+        read = button("Read", self.read, self.status, "read the text and test every claim")
+        self.root = widgets.VBox(
+            [widgets.HTML(views.style()), self.text, self.claims, read, self.status, self._answer]
+        ).add_class("gk-panel")
+        if text.strip():
+            self.read()
+
+    def read(self) -> str:
+        """Read what stands in the boxes; if it cannot be read, the last answer stays."""
+        self.certificate = read_certificate(self.text.value, self.claims.value.strip() or None)
+        self._answer.value = self.certificate._repr_html_()
+        return "read"
+
+    def _repr_html_(self) -> str:
+        return self._answer.value or "<p>Paste a certificate into the box.</p>"
+
+    def _ipython_display_(self) -> None:
+        live = self.root._repr_mimebundle_()
+        kept = f"gk-still-{self._answer.model_id}"
+        self.root.children[0].value = views.style(hide=kept)
+        display({**live, "text/html": views.ABOUT_LIVE, "text/plain": repr(self)}, raw=True)
+        display({"text/html": f'<div class="{kept}">{self._repr_html_()}</div>',
+                 "text/plain": ""}, raw=True)  # fmt: skip
+
+    def __repr__(self) -> str:
+        return "Certificate box (live where a kernel runs)"
