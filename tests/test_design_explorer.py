@@ -18,9 +18,7 @@ def panel():
         {"pren_16n": (19, None), "md30_angel_1954": (None, 0)},
         minimise="cost",
     )
-    return gk.brief_explorer(
-        brief, gk.read_prices(DATA / "element_prices.csv"), gk.read_scatter(DATA / "plant.csv")
-    )
+    return gk.brief_explorer(brief, DATA / "element_prices.csv", DATA / "plant.csv")
 
 
 def test_a_step_gives_what_design_grade_gives(panel):

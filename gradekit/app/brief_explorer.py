@@ -12,7 +12,7 @@ import pandas as pd
 from gradekit.app import views
 from gradekit.app.controls import Choice, Field, Numbers
 from gradekit.app.panel import Panel
-from gradekit.cost import COST, read_prices
+from gradekit.cost import COST, Prices, read_prices
 from gradekit.design import Brief, Design, design_grade
 from gradekit.designing.show import lines, window_bars
 from gradekit.errors import NOTHING, InputError
@@ -83,7 +83,8 @@ class BriefExplorer(Panel):
 
     def __init__(self, brief, prices, scatter, confidence, relation_error, elements):
         self._first_brief: Brief = brief
-        self._prices = read_prices(prices) if isinstance(prices, str) else prices
+        ready = prices is None or isinstance(prices, Prices)
+        self._prices = prices if ready else read_prices(prices)
         self._scatter = None if scatter is None else as_scatter(scatter)
         self._boxes = dict(_limit_boxes(brief))
         bounded = [e for e, (low, high) in brief.bounds.items() if high is not None and low != high]

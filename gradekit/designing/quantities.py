@@ -144,8 +144,8 @@ def read_quantity(
 
     Examples
     --------
-    >>> read_quantity("cr_eq_hammar_1979 / ni_eq_hammar_1979", {}).inputs[:3]
-    ('Cr', 'Si', 'Mo')
+    >>> read_quantity("Ti - 5*(C + N)", {}).inputs
+    ('Ti', 'C', 'N')
     """
     if isinstance(key, Relation):
         return Quantity(key.name, {key.name: key})
