@@ -26,6 +26,8 @@ __all__ = ["RouteChart", "aod_path", "cold_map", "deciding", "nitrogen_map", "ro
 
 _FILL = {"ok": "#0b8a6f", "caution": "#c1571a", "stop": "#7d2a62", "not assessed": "#8a939c"}
 _LINE = 17
+# Below this width the words stand under the bars.
+_NARROW = 700
 _SHOWN = ("verdict", "check", "value", "limit", "unit", "margin", "share", "reason")
 _STEP_ROOM, _HALF = 180, 70
 
@@ -178,10 +180,10 @@ def aod_path(refining: Refining, width: int = WIDTH) -> Figure:
         axes.plot(path["temperature_C"], carbon, "s-", color=COLOURS[1], ms=7)
         for step, row in path.iterrows():
             words = f"{step}: {row['pCO_atm']:.2f} atm CO, ≥ {row['chromium_burnt']:.1f} kg/t Cr"
-            axes.annotate(words, (row["lowest"], row["carbon_to"]), (0, 7), fontsize=10.5,
+            axes.annotate(words, (row["highest"], row["carbon_to"]), (7, -4), fontsize=10.5,
                           textcoords="offset points")  # fmt: skip
         axes.set(yscale="log", xlabel="temperature, °C", ylabel="C, wt%",
-                 xlim=(1500, max(float(high.max()), float(band.index.max())) + 70))  # fmt: skip
+                 xlim=(1500, max(float(high.max()), float(band.index.max())) + 150))  # fmt: skip
         axes.yaxis.set_major_formatter(lambda v, _: f"{v:g}")
         axes.set_yticks([0.02, 0.03, 0.05, 0.1, 0.2, 0.3, 0.5])
         axes.yaxis.set_minor_formatter(lambda v, _: "")
@@ -278,8 +280,9 @@ def _words(rows: pd.DataFrame) -> list[str]:
 
 def _svg(rows: pd.DataFrame, width: int) -> str:
     several = rows["heat"].nunique() > 1
-    zero = _STEP_ROOM + 118 + _HALF
-    text = zero + _HALF + 14
+    narrow = width < _NARROW
+    zero = width - _HALF - 8 if narrow else _STEP_ROOM + 118 + _HALF
+    text = 20 if narrow else zero + _HALF + 14
     room = max(20, int((width - text) / 7.0))
     parts, y = [], 42
     parts.append(f'<text x="{zero}" y="16" text-anchor="middle" fill="{QUIET}">limit</text>'
@@ -293,7 +296,7 @@ def _svg(rows: pd.DataFrame, width: int) -> str:
                          'fill="#f4f6f8"/>')  # fmt: skip
         parts.append(f'<text x="8" y="{y + 14}" font-weight="bold">{escape(step)}</text>')
         for row in group.itertuples():
-            parts.append(_row(row, y, zero, text, room, several))
+            parts.append(_row(row, y, zero, text, room, several, narrow))
             y += 2 * _LINE + 4
         y += 6
     parts.insert(1, f'<path d="M{zero} {top}V{y}" stroke="{INK}" stroke-width="1.2"/>')
@@ -307,7 +310,8 @@ def _svg(rows: pd.DataFrame, width: int) -> str:
     )
 
 
-def _row(row, y: int, zero: int, text: int, room: int, several: bool) -> str:
+def _row(row, y: int, zero: int, text: int, room: int, several: bool,
+         narrow: bool) -> str:  # fmt: skip
     colour = _FILL[row.verdict]
     sign = verdict(row.verdict)
     name = escape(_cut(str(row.heat), 26))
@@ -323,11 +327,16 @@ def _row(row, y: int, zero: int, text: int, room: int, several: bool) -> str:
     limit = f" against {row.limit}{unit}" if row.limit else ""
     first = _cut(f"{row.check}: {value}{limit}", room)
     below = _cut(row.counts if np.isfinite(row.value) else row.reason, room)
+    if narrow:
+        words = _cut(f"{row.heat}: {first}", room) if several else first
+        lines = f'<text x="{text}" y="{y + 30}">{escape(words)}</text>'
+        who = ""
+    else:
+        lines = (f'<text x="{text}" y="{y + 14}">{escape(first)}</text><text x="{text}" '
+                 f'y="{y + 30}" fill="{QUIET}" font-size="11">{escape(below)}</text>')  # fmt: skip
     return (
         f'<text x="{zero - _HALF - 8}" y="{y + 15}" text-anchor="end" fill="{colour}" '
-        f'font-weight="bold">{escape(_plain(sign))}</text>{who}{bar}'
-        f'<text x="{text}" y="{y + 14}">{escape(first)}</text>'
-        f'<text x="{text}" y="{y + 30}" fill="{QUIET}" font-size="11">{escape(below)}</text>'
+        f'font-weight="bold">{escape(_plain(sign))}</text>{who}{bar}{lines}'
     )
 
 

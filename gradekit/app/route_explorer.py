@@ -137,7 +137,7 @@ class RouteExplorer(Panel):
         shown = worst[columns].assign(verdict=worst["verdict"].map(verdict))
         counts = rows["verdict"].value_counts()
         words = ", ".join(f"{n} {v}" for v, n in counts.items())
-        return views.overlay(route_chart(rows, 760).svg) + views.tables(
+        return views.overlay(route_chart(rows, 520).svg) + views.tables(
             f"<p><b>{words}</b>. Estimates; codes, standards and the engineers of the works "
             "decide.</p>",
             table(shown, "What needs care", wide=["reason"], index=False),
@@ -196,6 +196,7 @@ class RouteExplorer(Panel):
     def _field(self, name: str, value: float) -> Field:
         step, _, parameter = name.partition(".")
         unit = str(self.plant.limits.at[name, "unit"])
+        unit = {"C": "°C", "C/s": "°C/s"}.get(unit, unit)
         label = f"{step.replace('_', ' ')}: {parameter.replace('_', ' ')}"
         size = 10.0 if value >= 200 else 1.0 if value >= 20 else 0.1
         high = max(2.0 * value, value + 10 * size) if value < 200 else round(1.3 * value, -1)

@@ -108,10 +108,13 @@ def _by_composition(heats: pd.DataFrame) -> pd.Series:
     ratio = found["cr_eq_delong_1973"] / found["ni_eq_delong_1973"]
     cr, ni, mn, mo = (content(e) for e in ("Cr", "Ni", "Mn", "Mo"))
     formers = ni + 0.5 * mn + 30.0 * content("N")
+    # Nickel with so much chromium and molybdenum makes duplex steel, whatever nitrogen is reported.
     low = (formers < _AUSTENITE_FORMERS) & (ni < _AUSTENITE_FORMERS)
+    low &= ~((ni > 3) & (found["cr_eq_delong_1973"] > 20.5))
     hardens = found["austenite_max_17cr"] >= _HARDENS
     bound = (content("Ti") >= 0.1) | (content("Nb") >= 0.15)
-    duplex = (ratio > _DUPLEX_RATIO) | ((ratio > _RICH_DUPLEX_RATIO) & (cr >= 21) & (ni < 9))
+    duplex = (ratio > _DUPLEX_RATIO) & ((cr >= 20) | (ni < 7))
+    duplex |= (ratio > _RICH_DUPLEX_RATIO) & (cr >= 21) & (ni < 9)
     named = np.select(
         [
             ~(cr > 0),
@@ -120,7 +123,7 @@ def _by_composition(heats: pd.DataFrame) -> pd.Series:
             low,
             duplex & (found["pren_16n_w"] > 40),
             duplex,
-            mo >= 4,
+            (mo >= 4) | ((mo >= 2.5) & (ni >= 20)),
             mn >= 4,
             mo >= 1.5,
         ],

@@ -131,7 +131,8 @@ def _finish(code: str) -> pd.Series:
     if len(found):
         # One code may stand for several finishes: all of their roughness, and the weaker source.
         row = found.iloc[-1].copy()
-        row["ra_min_um"], row["ra_max_um"] = found["ra_min_um"].min(), found["ra_max_um"].max()
+        row["ra_min_um"] = float(found["ra_min_um"].min())
+        row["ra_max_um"] = float(found["ra_max_um"].max())
         row["status"] = weakest(*found["status"])
         row["route"] = " or ".join(dict.fromkeys(found["route"]))
         return row
