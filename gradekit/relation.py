@@ -251,7 +251,7 @@ class Linear(Relation):
 
     @property
     def formula(self) -> str:
-        parts = [f"{self.intercept:g}"] if self.intercept or not self.terms else []
+        parts = [f"{self.intercept:.10g}"] if self.intercept or not self.terms else []
         for term, c in self.terms.items():
             text = term if abs(c) == 1 else f"{abs(c):.10g}*{term}"
             parts.append((" - " if c < 0 else " + ") + text if parts else f"{'-' * (c < 0)}{text}")
