@@ -105,6 +105,8 @@ class Numbers(anywidget.AnyWidget):
     Attributes
     ----------
     values : dict of the last numbers that were accepted
+    texts : dict of what stands in the boxes
+    problems : dict of field name to what is wrong with its text
     notes : dict of field name to a short text beside it, such as the content of a reference heat
     """
 
@@ -128,6 +130,7 @@ class Numbers(anywidget.AnyWidget):
     """
     title = traitlets.Unicode().tag(sync=True)
     fields = traitlets.List().tag(sync=True)
+    shown = traitlets.Dict().tag(sync=True)
     typed = traitlets.Dict().tag(sync=True)
     notes = traitlets.Dict().tag(sync=True)
     problems = traitlets.Dict().tag(sync=True)
@@ -143,10 +146,11 @@ class Numbers(anywidget.AnyWidget):
         self._fields = {field.name: field for field in fields}
         self._on_change, self._status = on_change, status
         self.values = {name: values.get(name) for name in self._fields}
+        self.texts = self._texts(self.values)
         super().__init__(
             title=title,
             fields=[asdict(f) for f in self._fields.values()],
-            typed=self._texts(self.values),
+            shown={"turn": 1, "texts": self.texts},
         )
         self.observe(self._on_typed, "typed")
 
@@ -154,28 +158,36 @@ class Numbers(anywidget.AnyWidget):
         """Do what typing a text into a box does."""
         if name not in self._fields:
             raise InputError("number box", ", ".join(self._fields), name)
-        self.typed = {**self.typed, name: str(text)}
+        texts = {**self.texts, name: str(text)}
+        self._put(texts)
+        self._take(texts)
 
     def show(self, values: Mapping[str, float | None]) -> None:
         """Show other numbers without calling `on_change`; complaints are gone."""
         self.values = {name: values.get(name) for name in self._fields}
         self.problems = {}
-        self.unobserve(self._on_typed, "typed")
-        self.typed = self._texts(self.values)
-        self.observe(self._on_typed, "typed")
+        self.texts = self._texts(self.values)
+        self._put(self.texts)
+
+    def _put(self, texts: dict[str, str]) -> None:
+        self.shown = {"turn": self.shown["turn"] + 1, "texts": texts}
 
     def _texts(self, values: Mapping[str, float | None]) -> dict[str, str]:
         return {name: self._fields[name].show(value) for name, value in values.items()}
 
     def _on_typed(self, change: Mapping) -> None:
-        before = change["old"]
-        changed = [n for n in self._fields if self.typed.get(n, "") != before.get(n, "")]
+        if change["new"].get("turn") == self.shown["turn"]:  # else typed over what is gone
+            self._take(dict(change["new"]["texts"]))
+
+    def _take(self, texts: dict[str, str]) -> None:
+        changed = [n for n in self._fields if texts.get(n, "") != self.texts.get(n, "")]
+        self.texts = texts
         waiting = [n for n in self.problems if n not in changed]
         problems: dict[str, str] = {}
         read: dict[str, float | None] = {}
         for name in [*waiting, *changed]:
             try:
-                read[name] = self._fields[name].read(self.typed.get(name, ""))
+                read[name] = self._fields[name].read(texts.get(name, ""))
             except Exception as error:
                 problems[name] = in_words(error)
         # What was refused before may fit now; if not, only what is new is tried.
@@ -261,7 +273,7 @@ class CodeBox(anywidget.AnyWidget):
         box.setAttribute("aria-label", model.get("title"));
         box.value = model.get("text");
         box.rows = box.value.split("\\n").length + 1;
-        el.style.display = box.value ? "" : "none";
+        box.style.display = box.value ? "" : "none";
       };
       model.on("change:text change:title", show);
       model.on("msg:custom", () => {

@@ -67,37 +67,61 @@ function render({ model, el }) {
   group.className = "gk-numbers";
   group.setAttribute("role", "group");
   el.append(group);
-  let shown = {};
+  let rows = {};
+
+  // The texts as this page has them. Both sides write a trait of their own, each with its number in
+  // the order of things, so that a late answer never undoes what was typed meanwhile: `shown` is
+  // what the kernel puts here, a turn each time; `typed` counts what was typed since that turn.
+  const newest = () => {
+    const [shown, typed] = [model.get("shown"), model.get("typed")];
+    return typed.turn === shown.turn ? typed : { ...shown, count: 0 };
+  };
+  let now = newest();
 
   const texts = () => {
-    for (const [name, one] of Object.entries(shown)) one.show(model.get("typed")[name] ?? "");
+    for (const [name, one] of Object.entries(rows)) one.show(now.texts[name] ?? "");
+  };
+  const commit = (name, text) => {
+    if (text === now.texts[name]) return;
+    now = { ...now, texts: { ...now.texts, [name]: text }, count: now.count + 1 };
+    rows[name].show(text);
+    model.set("typed", now);
+    model.save_changes();
   };
   const notes = () => {
-    for (const [name, one] of Object.entries(shown)) one.remark(model.get("notes")[name]);
+    for (const [name, one] of Object.entries(rows)) one.remark(model.get("notes")[name]);
   };
   const problems = () => {
-    for (const [name, one] of Object.entries(shown)) one.complain(model.get("problems")[name]);
+    for (const [name, one] of Object.entries(rows)) one.complain(model.get("problems")[name]);
   };
   const build = () => {
     group.setAttribute("aria-label", model.get("title"));
     const head = document.createElement("div");
     head.className = "gk-numbers-title";
     head.textContent = model.get("title");
-    shown = {};
+    rows = {};
     for (const field of model.get("fields")) {
-      shown[field.name] = row(field, (text) => {
-        if (text === model.get("typed")[field.name]) return;
-        model.set("typed", { ...model.get("typed"), [field.name]: text });
-        model.save_changes();
-      });
+      rows[field.name] = row(field, (text) => commit(field.name, text));
     }
-    group.replaceChildren(head, ...Object.values(shown).map((one) => one.line));
+    group.replaceChildren(head, ...Object.values(rows).map((one) => one.line));
     texts();
     notes();
     problems();
   };
   model.on("change:fields", build);
-  model.on("change:typed", texts);
+  model.on("change:shown", () => {
+    if (model.get("shown").turn > now.turn) {
+      now = newest();
+      texts();
+    }
+  });
+  model.on("change:typed", () => {
+    const typed = model.get("typed");
+    if (typed.turn === now.turn && typed.count > now.count) {
+      now = typed;  // in another view of these numbers
+      texts();
+    }
+  });
   model.on("change:notes", notes);
   model.on("change:problems", problems);
   build();

@@ -25,7 +25,8 @@ _STYLE = """<style>
 .gk-panel .gk-moving,.gk-panel .gk-moving>.widget-html-content{display:contents}
 .gk-panel .gk-background,.gk-panel .gk-overlay{grid-area:1/2;margin:0}
 .gk-panel .gk-background .widget-html-content{line-height:0;padding:0}
-.gk-panel .gk-tables{grid-area:2/1/auto/-1;min-width:0;overflow-x:auto}
+.gk-panel .gk-foot{grid-area:2/1/auto/-1}
+.gk-panel .gk-tables{grid-area:3/1/auto/-1;min-width:0;overflow-x:auto}
 .gk-figure,.gk-layers{display:grid;line-height:0}
 .gk-figure>*,.gk-layers>*{grid-area:1/1}
 .gk-overlay{line-height:0;pointer-events:none;position:relative;z-index:1}
@@ -38,7 +39,8 @@ _STYLE = """<style>
 @container (max-width:46em){
  .gk-panel .gk-stage{grid-template-columns:minmax(0,1fr)}
  .gk-panel .gk-background,.gk-panel .gk-overlay{grid-area:2/1}
- .gk-panel .gk-tables{grid-area:3/1/auto/-1}
+ .gk-panel .gk-foot{grid-area:3/1/auto/-1}
+ .gk-panel .gk-tables{grid-area:4/1/auto/-1}
  .gk-panel .gk-values th[scope=row]{min-width:8em;overflow-wrap:anywhere}
 }
 </style>"""
