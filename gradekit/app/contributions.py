@@ -114,6 +114,13 @@ class Contributions(Panel):
     def code(self, state: Trial) -> str:
         return code_for(state.composition, [r.name for r in self.relations], dict(state.conditions))
 
+    def _repr_html_(self) -> str:
+        # Bars need no style of their own, and a notebook has many of them.
+        return (
+            f'<div class="gk"><p class="lead">{self.title}</p>{self.moving(self.state)}'
+            f'<p class="s">{views.REVIVE}</p></div>'
+        )
+
     def _moved(self, values: dict, name: str) -> None:
         contents = Trial.of({**self.state.composition, **values}).contents
         self.change(replace(self.state, contents=contents), name)

@@ -7,6 +7,7 @@ from functools import cache
 from pathlib import Path
 
 import ipywidgets as widgets
+import pandas as pd
 
 from gradekit.app import lesson_views, views
 from gradekit.app.controls import Field, Status, button, guarded
@@ -16,6 +17,7 @@ from gradekit.errors import InputError
 from gradekit.files import write_whole
 from gradekit.html import STYLE, escape
 from gradekit.lessons.answer import Answer
+from gradekit.lessons.answers import STEELS
 from gradekit.lessons.chapters import CHAPTERS, Chapter, chapter
 from gradekit.lessons.exercise import Exercise, mark
 
@@ -62,6 +64,11 @@ class Course:
 
     def __init__(self, progress: Progress):
         self.progress = progress
+
+    @property
+    def steels(self) -> pd.DataFrame:
+        """The invented steels that the course speaks of, wt%."""
+        return pd.DataFrame(STEELS).T.rename_axis("heat")
 
     def guess(self, name: str) -> GuessBox:
         """Return the question of a chapter, with a box for a guess and the answer behind it."""

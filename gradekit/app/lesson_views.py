@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 import pandas as pd
 
 from gradekit.app.lesson_state import Work
-from gradekit.html import escape, panel, table
+from gradekit.html import escape, table
 from gradekit.lessons.answer import Answer
 from gradekit.lessons.chapters import CHAPTERS, Chapter
 from gradekit.lessons.exercise import Exercise
@@ -45,11 +45,10 @@ def working(exercise: Exercise) -> str:
 
 def guess_still(chapter: Chapter, answer: Answer) -> str:
     """Return a question as a page without a kernel shows it: the answer is folded away."""
-    return panel(
+    return _plain(
+        "Your guess first",
         f"<p>{escape(chapter.question)}</p><details><summary>Guess first, in {escape(chapter.unit)}"
-        f"; then open the computed answer</summary>{answer._repr_html_()}</details>"
-        f'<p class="s">{REVIVE}</p>',
-        lead="Your guess first",
+        f"; then open the computed answer</summary>{answer.body()}</details>",
     )
 
 
@@ -59,7 +58,14 @@ def items_still(exercises: Iterable[Exercise]) -> str:
         f"{question(n, e)}<details><summary>Answer {n}</summary>{working(e)}</details>"
         for n, e in enumerate(exercises, start=1)
     ]
-    return panel(*parts, f'<p class="s">{REVIVE}</p>', lead="Check yourself")
+    return _plain("Check yourself", *parts)
+
+
+def _plain(lead: str, *parts: str) -> str:
+    # Without a style of its own: a notebook has dozens of these, and one style serves them all.
+    return (
+        f'<div class="gk"><p class="lead">{lead}</p>{"".join(parts)}<p class="s">{REVIVE}</p></div>'
+    )
 
 
 def overview(work: Work, answers: dict[str, Answer]) -> str:

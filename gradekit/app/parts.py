@@ -20,9 +20,11 @@ def term(text: object) -> str:
 
     Examples
     --------
-    >>> term("-(13.7 * Cr)"), term("30*C")
-    ('−13.7 Cr', '30 C')
+    >>> term("-(13.7 * Cr)"), term("30*C"), term("551")
+    ('−13.7 Cr', '30 C', 'constant')
     """
+    if re.fullmatch(r"-?[\d.]+", str(text)):
+        return "constant"
     text = re.sub(r"^-\((.*)\)$", r"-\1", str(text))
     text = re.sub(r" ?\* ?(?=[A-Za-z(])", " ", text)
     return text.replace("-", "−", 1) if text.startswith("-") else text
@@ -83,7 +85,9 @@ def _shown(table: pd.DataFrame) -> pd.Series:
     """The contributions by 'coefficient × amount'; a term of nothing only takes room."""
     parts = table[np.isfinite(table["contribution"]) & (table["contribution"] != 0)]
     names = [
-        f"{number(c, 4)} × {number(a, 4)} {t}" if np.isfinite(c) and t.isalpha() else term(t)
+        f"{number(c, 4)} × {number(a, 4)} {t}".removeprefix("1 × ")
+        if np.isfinite(c) and t.isalpha()
+        else term(t)
         for t, c, a in zip(parts.index, parts["coefficient"], parts["amount"], strict=True)
     ]
     return pd.Series(parts["contribution"].to_numpy(), index=names)

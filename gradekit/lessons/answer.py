@@ -58,17 +58,21 @@ class Answer:
             where = f"{number(abs(guess - end), 2)} {self.unit} {side} the {range_or_value}"
         return f"Your guess {number(guess, 3)} lies {where}. Computed: {self.headline}."
 
-    def _repr_html_(self) -> str:
+    def body(self) -> str:
+        """Return what it means, the table and the sources, as HTML without a style."""
         known = [CATALOGUE[n] for n in self.relations]
-        rows = [f"{r.title}: {r.formula} ({r.status}). {r.citation}" for r in known]
+        rows = [f"{r.title} ({r.status}): {r.citation}" for r in known]
         listed = "".join(f"<li>{escape(t)}</li>" for t in [*rows, *filter(None, [self.basis])])
         sources = (
             f'<details class="s"><summary>Where it comes from ({len(rows)} relations)</summary>'
             f"<ul>{listed}</ul></details>"
         )
         shown = table(self.table, self.caption, digits=3)
-        words = f"<p>{escape(self.words)}</p>"
-        return panel(words, shown, sources, lead=f"Computed: {self.headline}")
+        lead = f'<p class="lead">{escape(f"Computed: {self.headline}")}</p>'
+        return f"{lead}<p>{escape(self.words)}</p>{shown}{sources}"
+
+    def _repr_html_(self) -> str:
+        return panel(self.body())
 
     def __repr__(self) -> str:
         return f"Computed: {self.headline}\n{self.words}"

@@ -255,7 +255,8 @@ def nitrogen() -> Answer:
         "to hold nitrogen in the melt.",
         "the published weights of nitrogen against nickel",
         needs.to_frame().rename_axis("relation"), "What four per cent of nickel are worth",
-        (*names, "n_margin_castable"),
+        ("ni_eq_wrc_1992", "n_margin_castable"),
+        "The other weights: sources in the chapter 'equivalents'",
     )  # fmt: skip
 
 
