@@ -1,9 +1,13 @@
-"""`python -m gradekit`: lay a working copy of the notebooks and open JupyterLab on it."""
+"""`python -m gradekit`: lay a working copy of the notebooks and open JupyterLab on it.
+
+`python -m gradekit app` shows the desk for substitutions as a page without code instead.
+"""
 
 from __future__ import annotations
 
 import argparse
 import sys
+from importlib.util import find_spec
 from pathlib import Path
 
 from gradekit import launch
@@ -57,6 +61,7 @@ def lay(folder: Path, shipped: Path) -> tuple[list[Path], list[Path]]:
 
 def main(argv: list[str]) -> int:
     """Do what the command line asks and return the exit code."""
+    app = argv[:1] == ["app"]
     parser = argparse.ArgumentParser(prog="python -m gradekit", description=__doc__)
     parser.add_argument(
         "folder",
@@ -66,7 +71,9 @@ def main(argv: list[str]) -> int:
     )
     parser.add_argument("--lay", action="store_true", help="lay the working copy and stop")
     parser.add_argument("--no-browser", action="store_true", help="print the address only")
-    options = parser.parse_args(argv)
+    options = parser.parse_args(argv[app:])
+    if app and find_spec("voila") is None:
+        sys.exit("The page view needs Voilà. Install it with: pip install 'gradekit[app]'")
 
     shipped = PACKED if PACKED.is_dir() else launch.ROOT
     folder = options.folder or (launch.ROOT if shipped == launch.ROOT else Path(DEFAULT_FOLDER))
@@ -80,7 +87,8 @@ def main(argv: list[str]) -> int:
         print(f"{folder}: {len(laid)} files laid{left}.")
     if options.lay:
         return 0
-    return launch.start(launch.lab_command(sys.executable, folder, not options.no_browser))
+    command = launch.app_command if app else launch.lab_command
+    return launch.start(command(sys.executable, folder, not options.no_browser))
 
 
 if __name__ == "__main__":

@@ -210,6 +210,9 @@ class Comparison:
         """
         return write_answer(self, path, paper=paper)
 
+    def __repr__(self) -> str:
+        return self.short_answer
+
     def _repr_html_(self) -> str:
         hidden = ["sign", *(["cost difference"] if self.prices is None else [])]
         shown = self.decisive.drop(columns=hidden)

@@ -2,7 +2,7 @@
 
     python3 gradekit/launch.py           set everything up and open JupyterLab
     python3 gradekit/launch.py test      run every test; what follows goes to pytest
-    python3 gradekit/launch.py app       show the notebooks as pages without code
+    python3 gradekit/launch.py app       show the desk for substitutions as a page without code
 
 Standard library only, and nothing of the package: it runs before anything is installed.
 """
@@ -34,6 +34,7 @@ if sys.version_info < (3, 11):  # noqa: UP036
 
 ROOT = Path(__file__).resolve().parent.parent
 FIRST_PAGE = "notebooks/00-start-here.ipynb"
+APP_PAGE = "05-substitution.ipynb"
 NOTEBOOK_TESTS = ["--nbval-lax", "--nbval-current-env", "--nbval-cell-timeout=120"]
 
 # With the settings in this folder a page asks nothing of any other machine: JupyterLab looks for no
@@ -52,9 +53,11 @@ def main(argv: list[str]) -> int:
     )
     parser.add_argument("what", nargs="?", choices=["lab", "test", "app"], default="lab")
     parser.add_argument("--no-browser", action="store_true", help="print the address only")
+    parser.add_argument("--all", action="store_true", help="with app: a page for every notebook")
     options = parser.parse_args(argv)
     if options.what == "app":
-        return start(app_command(environment("app"), ROOT, not options.no_browser))
+        page = "" if options.all else APP_PAGE
+        return start(app_command(environment("app"), ROOT, not options.no_browser, page))
     return start(lab_command(environment(), ROOT, not options.no_browser))
 
 
@@ -76,12 +79,14 @@ def lab_command(python: str, folder: Path, browser: bool = True) -> list[str]:
     ]
 
 
-def app_command(python: str, folder: Path, browser: bool = True) -> list[str]:
-    """Return the command that shows the notebooks of `folder` as pages, to this machine only.
+def app_command(python: str, folder: Path, browser: bool = True, page: str = APP_PAGE) -> list[str]:
+    """Return the command that shows a notebook of `folder` as a page, to this machine only.
 
-    The settings end a kernel ten minutes after its last use, as a page that is left cannot do so.
+    Without a `page` it shows all of them. The settings end a kernel ten minutes after its last
+    use, as a page that is left cannot do so.
     """
-    command = [python, "-m", "voila", str(folder / "notebooks"), "--token", "--Voila.ip=127.0.0.1"]
+    shown = str(folder / "notebooks" / page)
+    command = [python, "-m", "voila", shown, "--token", "--Voila.ip=127.0.0.1"]
     return command if browser else [*command, "--no-browser"]
 
 

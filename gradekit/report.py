@@ -196,25 +196,30 @@ def _cell(f: Finding | None) -> str:
 
 
 def _reasons(c: object) -> str:
-    parts = []
+    """What is not plainly met, once for all grades of which the same is to be said."""
+    said: dict[tuple, list[str]] = {}
     for name, found in c.findings.items():
-        shown = [f for f in found if f.verdict != "meets"]
-        if not shown:
-            parts.append(f"<p>{escape(name)}: every criterion is met.</p>")
-            continue
-        body = "".join(
-            f"<tr><th scope='row'>{escape(f.criterion)}</th><td>{escape(verdict(f.verdict))}</td>"
-            f"<td>{escape(f.reason)}</td><td>{escape(f.remedy) or '–'}</td></tr>"
-            for f in shown
-        )
-        parts.append(
-            f"<table class='why'><caption>{escape(name)}: what is not plainly met</caption>"
-            "<thead><tr><th scope='col'>criterion</th><th scope='col'>verdict</th>"
-            "<th scope='col'>reason</th><th scope='col'>what would change it</th></tr></thead>"
-            f"<tbody>{body}</tbody></table>"
-        )
+        for f in found:
+            if f.verdict != "meets":
+                said.setdefault((f.criterion, f.verdict, f.reason, f.remedy), []).append(name)
+    order = [f.criterion for found in c.findings.values() for f in found]
+    lines = sorted(said.items(), key=lambda item: order.index(item[0][0]))
+    body = "".join(
+        f"<tr><th scope='row'>{escape(criterion)}</th><td>{escape(', '.join(names))}</td>"
+        f"<td>{escape(verdict(word))}</td><td>{escape(reason)}</td>"
+        f"<td>{escape(remedy) or '–'}</td></tr>"
+        for (criterion, word, reason, remedy), names in lines
+    )
     notes = [f"{s.name}: {r}." for s in (c.reference, *c.candidates) for r in s.remarks]
-    return "".join([*parts, *(f"<p class='small'>{escape(n)}</p>" for n in notes)])
+    told = "".join(f"<p class='small'>{escape(n)}</p>" for n in notes)
+    if not body:
+        return f"<p>Every criterion is met.</p>{told}"
+    return (
+        "<table class='why'><caption>What is not plainly met</caption><thead><tr>"
+        "<th scope='col'>criterion</th><th scope='col'>grade</th><th scope='col'>verdict</th>"
+        "<th scope='col'>reason</th><th scope='col'>what would change it</th></tr></thead>"
+        f"<tbody>{body}</tbody></table>{told}"
+    )
 
 
 def _open_points(c: object) -> str:

@@ -60,6 +60,9 @@ class Candidate:
     status: str = "memory"
     remarks: tuple[str, ...] = field(default=())
 
+    def __repr__(self) -> str:
+        return f"Candidate {self.name}: {self.grade.family}"
+
     @property
     def number(self) -> str:
         """EN number of the grade, '' for a steel that lies in no grade."""

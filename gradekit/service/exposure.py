@@ -85,8 +85,8 @@ class Atmosphere:
 class Exposure:
     """The factors of a place and the class that follows."""
 
-    factors: tuple[int, int, int]
-    total: int
+    factors: tuple[int, int, int] | None  # None where a rule of its own gives the class
+    total: int | None
     crc: str
     status: str
     reasons: tuple[str, ...]
@@ -94,6 +94,8 @@ class Exposure:
     @property
     def words(self) -> str:
         """The class with how it was reached."""
+        if self.factors is None:
+            return f"class {self.crc}"
         f1, f2, f3 = self.factors
         return f"CRF = {f1} + {f2} + {f3} = {self.total}, class {self.crc}".replace("-", "−")
 
@@ -132,7 +134,7 @@ def classify(place: Atmosphere) -> Exposure:
 def _pool(place: Atmosphere) -> Exposure:
     # An indoor pool is classed by its cleaning, not by the factor.
     crc = "III" if WORDS["pool"][place.pool] == "weekly" else "V"
-    return Exposure((0, 0, 0), 0, crc, "memory", (f"indoor pool, {place.pool}",))
+    return Exposure(None, None, crc, "memory", (f"indoor pool, {place.pool}",))
 
 
 def _f1(place: Atmosphere) -> tuple[int, str]:

@@ -100,6 +100,7 @@ def _rung(steel: Candidate) -> tuple | None:
         base = candidate(rung[2])
         # austenitic and duplex steel share the index and, in this ladder, the rungs
         alike = {base.family, steel.family} <= {"austenitic", "duplex"}
+        alike = alike and not steel.manganese_type  # manganese spoils what the index promises
         if alike and steel.pitting_index >= base.pitting_index:
             best = rung, row
     return best

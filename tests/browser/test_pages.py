@@ -13,7 +13,7 @@ from gradekit import launch
 @pytest.fixture
 def pages(lab, tmp_path):
     lab.write_notebook("box.ipynb", BOX)
-    command = launch.app_command(sys.executable, lab.folder, browser=False)
+    command = launch.app_command(sys.executable, lab.folder, browser=False, page="")
     command[command.index("--token")] = f"--token={TOKEN}"
     server = Server(command, tmp_path, jupyter_home(tmp_path), answers=f"/?token={TOKEN}")
     yield server

@@ -1,0 +1,108 @@
+"""The desk of a substitution as a sales engineer uses it: choose, read, download, open."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+import pytest
+from labpage import LEFT, SHOTS, TOKEN, Server, jupyter_home, watch
+
+from gradekit import launch
+
+NOTEBOOK = "05-substitution.ipynb"
+
+
+def use(page, root, folder: Path) -> Path:
+    """Choose a customer, change his service, read the verdict, and return the sheet."""
+    answer = root.get_by_role("region", name="answer")
+    answer.get_by_text("1.4301 for 1.4404: not supported (water)").first.wait_for()
+
+    # Cold rinse water: the plate table no longer holds it, the ladder of ambient water does.
+    box = root.get_by_label("water, °C", exact=True)
+    box.fill("20")
+    box.press("Enter")
+    answer.get_by_text("1.4301 for 1.4404: supported with reservations").first.wait_for()
+
+    root.get_by_label("Customer", exact=True).select_option(label="Halden & Wick Lifts")
+    answer.get_by_text("1.4016 for 1.4301: not supported (magnetism)").first.wait_for()
+    assert root.get_by_label("Magnetism", exact=True).evaluate(
+        "e => e.options[e.selectedIndex].text"
+    ) == "non-magnetic"  # fmt: skip
+
+    # A grade that is not known is said where the user is, and the answer stays.
+    grades = root.get_by_label("Replace by", exact=True)
+    grades.fill("1.4999")
+    grades.press("Enter")
+    root.get_by_role("status").filter(has_text="got '1.4999'").wait_for()
+    answer.get_by_text("1.4016 for 1.4301").first.wait_for()
+    grades.fill("1.4016, 1.4845")
+    grades.press("Enter")
+    answer.get_by_text("1.4845 for 1.4301").first.wait_for()
+
+    root.get_by_role("button", name="Report", exact=True).click()
+    with page.expect_download() as taken:
+        root.get_by_role("link", name="Download the sheet").click()
+    path = folder / taken.value.suggested_filename
+    taken.value.save_as(path)
+    return path
+
+
+def look(browser, path: Path, name: str) -> None:
+    """Open the sheet as the customer would."""
+    page = browser.new_page(viewport={"width": 900, "height": 1200})
+    trouble = watch(page, "file://")
+    page.goto(path.as_uri())
+    assert "instead of 1.4301" in page.get_by_role("heading", level=1).inner_text()
+    assert page.get_by_role("img").count() == 3
+    assert page.get_by_role("heading", name="What was not assessed").is_visible()
+    SHOTS.mkdir(exist_ok=True)
+    page.screenshot(path=SHOTS / f"{name}.png", full_page=True)
+    page.close()
+    assert trouble == []
+
+
+@pytest.mark.parametrize("width", [1280, 800])
+def test_choose_read_download_open_in_the_notebook(browser, open_notebook, tmp_path, width):
+    notebook = open_notebook(NOTEBOOK, width, 1000)
+    notebook.run_all()
+    notebook.show("gk.substitution(")
+    root = notebook.page.locator(".gk-panel").first
+    root.get_by_role("region", name="answer").wait_for()
+    notebook.shot(f"substitution-{width}")
+    path = use(notebook.page, root, tmp_path)
+    notebook.shot(f"substitution-{width}-after")
+    assert path.suffix == ".html"
+    look(browser, path, "substitution-sheet")
+    notebook.show("certificate_box(")
+    box = notebook.page.get_by_label("Grades claimed", exact=True)
+    box.fill("1.4404")
+    box.press("Tab")
+    notebook.page.get_by_role("button", name="Read", exact=True).click()
+    notebook.page.get_by_text("Ni: 8.19").first.wait_for()
+    notebook.shot(f"substitution-{width}-certificate")
+
+
+def test_the_app_opens_on_it_without_code_and_nothing_leaves_the_machine(
+    browser, lab, tmp_path
+):  # fmt: skip
+    command = launch.app_command(sys.executable, lab.folder, browser=False)
+    command[command.index("--token")] = f"--token={TOKEN}"
+    server = Server(command, tmp_path, jupyter_home(tmp_path), answers=f"/?token={TOKEN}")
+    try:
+        for width in (1280, 800):
+            context = browser.new_context(viewport={"width": width, "height": 1000})
+            context.set_default_timeout(60_000)
+            page = context.new_page()
+            trouble = watch(page, server.url)
+            page.goto(f"{server.url}/?token={TOKEN}")
+            root = page.locator(".gk-panel").first
+            root.get_by_role("region", name="answer").wait_for()
+            assert page.get_by_text("import gradekit as gk").count() == 0
+            path = use(page, root, tmp_path)
+            page.screenshot(path=SHOTS / f"substitution-app-{width}.png")
+            look(browser, path, "substitution-app-sheet")
+            assert [line for line in trouble if line.startswith(LEFT)] == []
+            context.close()
+    finally:
+        server.stop()

@@ -1,0 +1,147 @@
+"""The printable sheet: what stands on it, that it fetches nothing, and that no name runs."""
+
+from __future__ import annotations
+
+import datetime
+import json
+import re
+import shutil
+import subprocess
+from html.parser import HTMLParser
+from pathlib import Path
+
+import pandas as pd
+import pytest
+
+import gradekit as gk
+from gradekit.report import PAPERS, answer_page
+
+HOSTILE = (
+    "<b>H1</b>",
+    "=cmd|' /C calc'!A0",
+    "<img src=x onerror=alert(1)>",
+    "'\"><script>x</script>",
+)
+WISH = gk.Service(
+    question="May <i>we</i> & you replace it?", welded=True, finish="2B",
+    atmosphere=gk.Atmosphere(sea_km=5, washing="none"), water="supply or natural water",
+    chloride_mg_l=90, chemicals="2 % NaOH", food_contact=True, skin_contact="prolonged contact",
+)  # fmt: skip
+
+
+class Tree(HTMLParser):
+    """Every start tag with its attributes, and the text."""
+
+    def __init__(self, page: str):
+        super().__init__()
+        self.tags: list[tuple[str, dict]] = []
+        self.text = ""
+        self.feed(page)
+
+    def handle_starttag(self, tag, attrs):
+        self.tags.append((tag, dict(attrs)))
+
+    def handle_data(self, data):
+        self.text += data
+
+    def count(self, name):
+        return sum(tag == name for tag, _ in self.tags)
+
+
+@pytest.fixture(scope="module")
+def answer():
+    prices = gk.read_prices(Path(__file__).parents[1] / "data" / "element_prices.csv")
+    return gk.compare_grades("1.4404", ["1.4301", "1.4162"], WISH, prices=prices)
+
+
+def test_the_sheet_says_what_was_asked_answered_and_left_open(answer):
+    page = answer_page(answer)
+    tree = Tree(page)
+    said = re.sub(r"\s+", " ", tree.text)
+    for text in (
+        "May <i>we</i> & you replace it?", "1.4301: ", "What would change it", "crown",
+        "What was not assessed", "food contact", "2 % NaOH", "INVENTED PRICES",
+        datetime.date.today().isoformat(), f"gradekit {gk.__version__}", "memory: ",
+    ):  # fmt: skip
+        assert text in said, text
+    assert "approved" not in said.lower()
+    for finding in answer.findings["1.4301"]:
+        assert finding.criterion in said
+
+
+def test_headings_tables_and_pictures_are_tagged_and_nothing_is_fetched(answer):
+    tree = Tree(answer_page(answer))
+    assert tree.count("h1") == 1 and tree.count("h2") == 8
+    assert tree.count("table") == tree.count("caption") >= 2
+    assert all("scope" in attrs for tag, attrs in tree.tags if tag == "th")
+    assert tree.count("figure") == tree.count("figcaption") == 3
+    pictures = [attrs for tag, attrs in tree.tags if tag == "svg"]
+    assert len(pictures) == 3 and all(p.get("role") == "img" for p in pictures)
+    ids = [attrs["id"] for _, attrs in tree.tags if "id" in attrs]
+    assert set(" ".join(p["aria-labelledby"] for p in pictures).split()) <= set(ids)
+    assert not {"script", "link", "img", "iframe", "object"} & {tag for tag, _ in tree.tags}
+    for _, attrs in tree.tags:
+        assert not {"src", "onload", "onerror"} & set(attrs)
+        assert attrs.get("xlink:href", "#").startswith("#")
+
+
+def test_the_inputs_on_the_sheet_give_the_same_answer(answer):
+    page = answer_page(answer)
+    inputs = json.loads(Tree(page[page.index("<pre>") : page.index("</pre>")]).text)
+    again = gk.compare_grades(
+        inputs["reference"], inputs["candidates"], gk.Service.from_dict(inputs["service"])
+    )
+    assert again.table.equals(answer.table)
+
+
+def test_no_name_of_a_heat_runs_anywhere(tmp_path):
+    heats = pd.DataFrame(
+        {"C": 0.02, "Cr": 18.1, "Ni": [8.1, 8.2, 8.15, 8.12], "N": 0.05, "S": 0.002},
+        index=list(HOSTILE),
+    )
+    own = gk.works_grade("<svg/onload=alert(1)>", heats)
+    wish = WISH.changed(chemicals="<script>alert(1)</script>")
+    found = gk.compare_grades(own, heats, wish)
+    for page in (answer_page(found), found._repr_html_()):
+        tree = Tree(page)
+        assert "script" not in {tag for tag, _ in tree.tags}
+        assert "img" not in {tag for tag, _ in tree.tags}
+        assert not {a for _, attrs in tree.tags for a in attrs if a.startswith("on")}
+        assert "<b>H1</b>" in tree.text and "<script>alert(1)</script>" in tree.text
+    from gradekit.writing import write_tables
+
+    path = write_tables({"answer": found.table}, tmp_path / "answer.csv")
+    cells = pd.read_csv(path, dtype=str).stack()
+    assert not cells.str.startswith(("=", "+", "@")).any()
+
+
+@pytest.mark.parametrize("paper", PAPERS)
+def test_the_pdf_has_the_paper_two_pages_and_tags(answer, tmp_path, paper):
+    if not any(map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))):
+        pytest.skip("no Chromium on this machine")
+    path = answer.report(tmp_path / "answer.pdf", paper=paper)
+    content = path.read_bytes()
+    assert content.startswith(b"%PDF") and b"/StructTreeRoot" in content
+    if shutil.which("pdfinfo"):
+        run = subprocess.run(["pdfinfo", path], capture_output=True, text=True, check=True)
+        assert re.search(r"Pages:\s+[12]\n", run.stdout)
+        wide, high = map(float, re.search(r"size:\s+([\d.]+) x ([\d.]+)", run.stdout).groups())
+        assert (wide / 72 * 25.4, high / 72 * 25.4) == pytest.approx(PAPERS[paper], abs=0.5)
+
+
+def test_html_is_to_be_had_where_no_browser_is(answer, tmp_path, monkeypatch):
+    monkeypatch.setattr("gradekit.report.shutil.which", lambda name: None)
+    with pytest.raises(gk.InputError, match="html is always to be had"):
+        answer.report(tmp_path / "answer.pdf")
+    assert list(tmp_path.iterdir()) == []
+    assert answer.report(tmp_path / "answer.html").read_text("utf-8").endswith("</html>\n")
+
+
+@pytest.mark.parametrize(
+    "path, paper, says",
+    [("a.docx", "A4", "ending"), ("a", "A4", "ending"), ("a.html", "A3", "paper"),
+     ("none/a.html", "A4", "folder")],
+)  # fmt: skip
+def test_what_cannot_be_written_is_said(answer, tmp_path, path, paper, says):
+    with pytest.raises(gk.InputError, match=says):
+        answer.report(tmp_path / path, paper=paper)
