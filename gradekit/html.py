@@ -6,12 +6,14 @@ Colours follow the page (light or dark); meaning is carried by words and a sign.
 from __future__ import annotations
 
 import html as _html
+import re
 from collections.abc import Iterable, Mapping
+from urllib.parse import quote
 
 import numpy as np
 import pandas as pd
 
-__all__ = ["escape", "number", "panel", "table", "verdict"]
+__all__ = ["escape", "number", "panel", "picture", "table", "verdict"]
 
 #: The sign before each verdict, so that none depends on colour.
 SIGNS = {
@@ -29,6 +31,8 @@ SIGNS = {
     "not assessed": "○",
     "no value": "○",
 }
+# What a data address may hold as it is, in quotes.
+_PLAIN = " =/:;,.()+*!~-_'"
 STYLE = """<style>
 .gk{font:13px/1.45 var(--jp-ui-font-family,system-ui,sans-serif);
  color:var(--jp-ui-font-color1,inherit);
@@ -76,6 +80,27 @@ def number(value: object, digits: int = 4) -> str:
     if "e" in text and size >= 1e-4:
         text = f"{value:.{digits}f}".rstrip("0").rstrip(".")
     return "0" if text == "-0" else text.replace("-", "−")
+
+
+def picture(svg: str, words: str) -> str:
+    """Return an SVG as an image element, with what it shows in words.
+
+    A notebook that is not trusted yet, as every one is in a fresh clone, shows an image but only
+    the letters of an SVG that stands in the page itself.
+
+    Examples
+    --------
+    >>> picture('<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 8 6"></svg>', "nothing")[:41]
+    '<img alt="nothing" width="8" src="data:im'
+    """
+    width, height = re.search(r'viewBox="0 0 ([\d.]+) ([\d.]+)"', svg).groups()
+    svg = re.sub(r"(?:max-)?(?:width|height): ?[\w.%]+; ?", "", svg, count=3)
+    space = "" if "xmlns=" in svg else 'xmlns="http://www.w3.org/2000/svg" '
+    svg = svg.replace("<svg ", f'<svg {space}width="{width}" height="{height}" ', 1)
+    return (
+        f'<img alt="{escape(words)}" width="{width}" '
+        f'src="data:image/svg+xml,{quote(svg, safe=_PLAIN)}">'
+    )
 
 
 def verdict(word: str) -> str:

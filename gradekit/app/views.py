@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import re
+from html import unescape
+
 from gradekit.html import STYLE as TABLE_STYLE
-from gradekit.html import escape
+from gradekit.html import escape, picture
 
 __all__ = ["ABOUT_LIVE", "overlay", "stacked", "still", "style", "tables"]
 
+_OVERLAY = re.compile(r'<div class="gk-overlay">(.*?)</div>', re.S)
 REVIVE = (
     "This is a picture of the panel. To bring it to life, run the notebook: "
     "Run ▸ Run All Cells (in the page view, load the page again)."
@@ -27,10 +31,9 @@ _STYLE = """<style>
 .gk-panel .gk-background .widget-html-content{line-height:0;padding:0}
 .gk-panel .gk-foot{grid-area:2/1/auto/-1}
 .gk-panel .gk-tables{grid-area:3/1/auto/-1;min-width:0;overflow-x:auto}
-.gk-figure,.gk-layers{display:grid;line-height:0}
-.gk-figure>*,.gk-layers>*{grid-area:1/1}
 .gk-overlay{line-height:0;pointer-events:none;position:relative;z-index:1}
-.gk-background svg,.gk-overlay svg,.gk-figure svg{width:100%;height:auto;display:block}
+.gk-background svg,.gk-overlay svg{width:100%;height:auto;display:block}
+.gk-background svg svg{height:100%}
 .gk-values th[scope=row]{white-space:normal;min-width:11em}.gk-values code{font-weight:400}
 .gk .gk-values td.w{min-width:13em}.gk .gk-values th,.gk .gk-values td{padding:.15em .5em}
 .gk-spread{max-width:44em;margin:.3em 0 .8em}.gk-spread p{margin:.1em 0}
@@ -58,8 +61,9 @@ def overlay(svg: str) -> str:
 
 
 def stacked(*layers: str) -> str:
-    """Return pictures of one size as layers of one picture."""
-    return f'<div class="gk-layers">{"".join(layers)}</div>'
+    """Return SVGs of one size as one SVG, the last on top."""
+    box = re.search(r'viewBox="[^"]*"', layers[0]).group()
+    return f'<svg xmlns="http://www.w3.org/2000/svg" {box}>{"".join(layers)}</svg>'
 
 
 def tables(*parts: str) -> str:
@@ -68,11 +72,22 @@ def tables(*parts: str) -> str:
 
 
 def still(title: str, background: str, moving: str) -> str:
-    """Return a panel as a page without a kernel shows it."""
-    if background:
-        lead, rest = moving.split(_TABLES, 1)
-        moving = f'<div class="gk-figure">{background}{lead}</div>{_TABLES}{rest}'
+    """Return a panel as a page without a kernel shows it.
+
+    Its pictures are images, which a notebook shows even while it is not trusted.
+    """
+    lead, found, rest = moving.partition(_TABLES)
+    layers = [svg for svg in (background, *_OVERLAY.findall(lead)) if svg]
+    figure = _image(stacked(*layers)) if layers else ""
+    rest = re.sub(r"<svg.*?</svg>", lambda svg: _image(svg.group()), rest, flags=re.S)
     return (
-        f'{style()}<div class="gk"><p class="lead">{escape(title)}</p>{moving}'
+        f'{style()}<div class="gk"><p class="lead">{escape(title)}</p>{figure}{found}{rest}'
         f'<p class="s">{REVIVE}</p></div>'
     )
+
+
+def _image(svg: str) -> str:
+    said = re.findall(r'aria-label="([^"]*)"|<desc[^>]*>([^<]*)<', svg)
+    words = unescape(" ".join(label or description for label, description in said))
+    # An image knows nothing of the colours of the page around it.
+    return picture(svg.replace("currentColor", "#777"), words)

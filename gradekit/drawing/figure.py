@@ -12,7 +12,7 @@ from pathlib import Path
 from gradekit.drawing.style import styled
 from gradekit.errors import InputError, nearest
 from gradekit.files import write_whole
-from gradekit.html import escape
+from gradekit.html import escape, picture
 
 __all__ = ["Figure", "clean_svg"]
 
@@ -70,7 +70,7 @@ class Figure:
         return buffer.getvalue()
 
     def _repr_html_(self) -> str:
-        return f'<div class="gk-figure" style="max-width:100%">{self.svg}</div>'
+        return picture(self.svg, f"{self.title}. {self.description}")
 
     def __repr__(self) -> str:
         return f"Figure: {self.title}. {self.description}"
