@@ -16,7 +16,7 @@ LARGEST = 200_000  # bytes
 LINK = re.compile(r"\]\(([^)\s]+)\)")
 # In this order in each, whatever a notebook calls them between.
 PARTS = {
-    "the question": r"\*\*The question\.\*\*",
+    "the question": r"\*\*The question\.\*\*|wants an answer",
     "a guess": r"[Yy]our (own )?guess|Before you look on",
     "something to take along": r"^## Take it along",
 }

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import ipywidgets as widgets
-from IPython.display import display
 
 from gradekit.app import views
 from gradekit.app.controls import Status, button
+from gradekit.app.shown import Shown
 from gradekit.certificate import Certificate, read_certificate
 
 __all__ = ["CertificateBox", "certificate_box"]
@@ -36,8 +36,10 @@ def certificate_box(text: str = "", claims: str = "") -> CertificateBox:
     return CertificateBox(text, claims)
 
 
-class CertificateBox:
+class CertificateBox(Shown):
     """The panel made by `certificate_box`."""
+
+    title = "Certificate box"
 
     def __init__(self, text: str, claims: str):
         self.certificate: Certificate | None = None
@@ -54,9 +56,11 @@ class CertificateBox:
         )  # fmt: skip
         self._answer = widgets.HTML()
         read = button("Read", self.read, self.status, "read the text and test every claim")
+        look = widgets.HTML()
         self.root = widgets.VBox(
-            [widgets.HTML(views.style()), self.text, self.claims, read, self.status, self._answer]
+            [look, self.text, self.claims, read, self.status, self._answer]
         ).add_class("gk-panel")
+        look.value = views.style(hide=self._still_class)
         if text.strip():
             self.read()
 
@@ -67,15 +71,5 @@ class CertificateBox:
         return "read"
 
     def _repr_html_(self) -> str:
-        return self._answer.value or "<p>Paste a certificate into the box.</p>"
-
-    def _ipython_display_(self) -> None:
-        live = self.root._repr_mimebundle_()
-        kept = f"gk-still-{self._answer.model_id}"
-        self.root.children[0].value = views.style(hide=kept)
-        display({**live, "text/html": views.ABOUT_LIVE, "text/plain": repr(self)}, raw=True)
-        display({"text/html": f'<div class="{kept}">{self._repr_html_()}</div>',
-                 "text/plain": ""}, raw=True)  # fmt: skip
-
-    def __repr__(self) -> str:
-        return "Certificate box (live where a kernel runs)"
+        answer = self._answer.value or "<p>Paste a certificate into the box.</p>"
+        return f'{answer}<p class="s">{views.REVIVE}</p>'
