@@ -16,7 +16,7 @@ from gradekit.drawing.style import COLOURS, INK, QUIET, WIDTH, styled
 from gradekit.errors import InputError, said
 from gradekit.evaluate import evaluate
 from gradekit.files import write_whole
-from gradekit.html import escape, number, verdict
+from gradekit.html import escape, number, picture, verdict
 from gradekit.route.aod import Refining
 from gradekit.route.assess import STEPS, Route
 from gradekit.route.martensite import martensite, md30_forms, strain_of
@@ -54,7 +54,7 @@ class RouteChart:
         return write_whole(path, self.svg)
 
     def _repr_html_(self) -> str:
-        return f'<div class="gk-figure" style="max-width:100%;overflow-x:auto">{self.svg}</div>'
+        return picture(self.svg)
 
     def __repr__(self) -> str:
         return "Route chart\n" + "\n".join(_words(self.rows))

@@ -13,7 +13,7 @@ from urllib.parse import quote
 import numpy as np
 import pandas as pd
 
-__all__ = ["escape", "number", "panel", "picture", "table", "verdict"]
+__all__ = ["escape", "images", "number", "panel", "picture", "table", "verdict"]
 
 #: The sign before each verdict, so that none depends on colour.
 SIGNS = {
@@ -82,25 +82,48 @@ def number(value: object, digits: int = 4) -> str:
     return "0" if text == "-0" else text.replace("-", "−")
 
 
-def picture(svg: str, words: str) -> str:
+def picture(svg: str, words: str = "") -> str:
     """Return an SVG as an image element, with what it shows in words.
 
     A notebook that is not trusted yet, as every one is in a fresh clone, shows an image but only
     the letters of an SVG that stands in the page itself.
 
+    Parameters
+    ----------
+    svg : str
+        With a `viewBox` from 0 0.
+    words : str, optional
+        By default the labels and descriptions in the SVG.
+
     Examples
     --------
-    >>> picture('<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 8 6"></svg>', "nothing")[:41]
-    '<img alt="nothing" width="8" src="data:im'
+    >>> picture('<svg viewBox="0 0 8 6"></svg>', "nothing")[:46]
+    '<img alt="nothing" width="8" src="data:image/s'
     """
-    width, height = re.search(r'viewBox="0 0 ([\d.]+) ([\d.]+)"', svg).groups()
-    svg = re.sub(r"(?:max-)?(?:width|height): ?[\w.%]+; ?", "", svg, count=3)
-    space = "" if "xmlns=" in svg else 'xmlns="http://www.w3.org/2000/svg" '
-    svg = svg.replace("<svg ", f'<svg {space}width="{width}" height="{height}" ', 1)
-    return (
-        f'<img alt="{escape(words)}" width="{width}" '
-        f'src="data:image/svg+xml,{quote(svg, safe=_PLAIN)}">'
-    )
+    width, height = re.search(r"""viewBox=["']0 0 ([\d.]+) ([\d.]+)""", svg).groups()
+    said = re.findall(r"""aria-label=(["'])(.*?)\1|<desc[^>]*>([^<]*)<""", svg)
+    words = words or _html.unescape(" ".join(label or told for _, label, told in said))
+    # An image has the size it states, and knows nothing of the colours of the page around it.
+    head, rest = svg[: svg.index(">")], svg[svg.index(">") :]
+    head = re.sub(r"(?:max-)?(?:width|height): ?[\w.%]+;? ?", "", head)
+    head = re.sub(r""" (?:width|height)=["'][^"']*["']""", "", head)
+    space = "" if "xmlns=" in head else ' xmlns="http://www.w3.org/2000/svg"'
+    head = head.replace("<svg", f'<svg{space} width="{width}" height="{height}"', 1)
+    content = quote((head + rest).replace("currentColor", "#777"), safe=_PLAIN)
+    return f'<img alt="{escape(words)}" width="{width}" src="data:image/svg+xml,{content}">'
+
+
+def images(page: str) -> str:
+    """Return a page with each SVG in it as an image; see `picture`."""
+    parts, depth, done, begin = [], 0, 0, 0
+    for tag in re.finditer(r"<(/?)svg\b[^>]*>", page):
+        depth += -1 if tag[1] else 1
+        if depth == 1 and not tag[1]:
+            begin = tag.start()
+        elif depth == 0:
+            parts += [page[done:begin], picture(page[begin : tag.end()])]
+            done = tag.end()
+    return "".join(parts) + page[done:]
 
 
 def verdict(word: str) -> str:
@@ -164,6 +187,9 @@ def table(
 
 
 def panel(*parts: str, lead: str = "") -> str:
-    """Return parts in one block with the style of the library; `lead` is the first line."""
+    """Return parts in one block with the style of the library; `lead` is the first line.
+
+    An SVG in it becomes an image.
+    """
     first = f'<p class="lead">{escape(lead)}</p>' if lead else ""
-    return f'{STYLE}<div class="gk">{first}{"".join(parts)}</div>'
+    return f'{STYLE}<div class="gk">{first}{images("".join(parts))}</div>'

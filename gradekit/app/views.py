@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import re
-from html import unescape
 
 from gradekit.html import STYLE as TABLE_STYLE
-from gradekit.html import escape, picture
+from gradekit.html import escape, images
 
 __all__ = ["ABOUT_LIVE", "overlay", "stacked", "still", "style", "tables"]
 
@@ -77,17 +76,12 @@ def still(title: str, background: str, moving: str) -> str:
     Its pictures are images, which a notebook shows even while it is not trusted.
     """
     lead, found, rest = moving.partition(_TABLES)
-    layers = [svg for svg in (background, *_OVERLAY.findall(lead)) if svg]
-    figure = _image(stacked(*layers)) if layers else ""
-    rest = re.sub(r"<svg.*?</svg>", lambda svg: _image(svg.group()), rest, flags=re.S)
+    if background:
+        figure = stacked(background, *_OVERLAY.findall(lead)) + _OVERLAY.sub("", lead)
+    else:
+        figure = lead
     return (
-        f'{style()}<div class="gk"><p class="lead">{escape(title)}</p>{figure}{found}{rest}'
+        f'{style()}<div class="gk"><p class="lead">{escape(title)}</p>'
+        f"{images(figure + found + rest)}"
         f'<p class="s">{REVIVE}</p></div>'
     )
-
-
-def _image(svg: str) -> str:
-    said = re.findall(r'aria-label="([^"]*)"|<desc[^>]*>([^<]*)<', svg)
-    words = unescape(" ".join(label or description for label, description in said))
-    # An image knows nothing of the colours of the page around it.
-    return picture(svg.replace("currentColor", "#777"), words)
