@@ -13,8 +13,8 @@ import pandas as pd
 
 from gradekit.errors import NOTHING, InputError, said
 from gradekit.evaluate import evaluate
-from gradekit.html import escape, panel, table, verdict
-from gradekit.report import WHO, write_answer
+from gradekit.html import panel, table, verdict
+from gradekit.report import answer_block, write_answer
 from gradekit.service import corrosion, waters, working
 from gradekit.service.candidate import Candidate, candidate, standard_candidates
 from gradekit.service.finding import VERDICTS, Finding, worst
@@ -214,33 +214,13 @@ class Comparison:
         return self.short_answer
 
     def _repr_html_(self) -> str:
-        hidden = ["sign", *(["cost difference"] if self.prices is None else [])]
-        shown = self.decisive.drop(columns=hidden)
-        parts = [table(shown, "What decides", wide=["why", "what would change it", "not assessed"])]
-        for name, found in self.findings.items():
-            now = {f.criterion: verdict(f.verdict) for f in self.baseline}
-            frame = pd.DataFrame(
-                {
-                    "verdict": [verdict(f.verdict) for f in found],
-                    f"{self.reference.name} now": [now.get(f.criterion, "–") for f in found],
-                    "reason": [f.reason for f in found],
-                    "what would change it": [f.remedy for f in found],
-                    "source": [f.source for f in found],
-                    "evidence": [f.status for f in found],
-                },
-                index=pd.Index([f.criterion for f in found], name="criterion"),
-            )
-            wide = ["reason", "what would change it", "source"]
-            parts.append(table(frame, f"{name} for {self.reference.name}", wide=wide))
-        notes = [f"{c.name}: {r}" for c in (self.reference, *self.candidates) for r in c.remarks]
-        parts += [f'<p class="s">{escape(note)}</p>' for note in notes]
+        parts = [answer_block(self)]
         if self.searched is not None:
             kept = self.searched[self.searched["place"] != ""].drop(columns=["rank"])
             wide = ["falls short", "reserved", "not assessed", "why"]
             many = f"Short list out of {len(self.searched)} grades"
             parts.append(table(kept, many, wide=wide, rows=40))
-        parts.append(f'<p class="s">{escape(WHO)}</p>')
-        return panel(*parts, lead=self.short_answer)
+        return panel(*parts)
 
 
 def _answer(poorest: str, open_points: list[str]) -> str:

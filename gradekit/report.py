@@ -21,7 +21,7 @@ from gradekit.service.tables import rows
 from gradekit.sources import REFERENCE, STATUSES
 from gradekit.window_chart import windows_chart
 
-__all__ = ["PAPERS", "WHO", "answer_page", "write_answer"]
+__all__ = ["PAPERS", "answer_block", "answer_page", "write_answer"]
 
 #: Papers, with width and height in mm.
 PAPERS = {"A4": (210, 297), "Letter": (215.9, 279.4)}
@@ -106,6 +106,22 @@ def answer_page(comparison: object, paper: str = "A4") -> str:
     )
 
 
+def answer_block(comparison: object) -> str:
+    """Return the answer as it stands in a notebook or panel: all of the sheet but the pictures."""
+    c = comparison
+    parts = [_short_answer(c), _matrix(c), _reasons(c)]
+    return f"{_BLOCK}<div class='gk-said'>{''.join(parts)}</div>"
+
+
+_BLOCK = """<style>
+.gk .gk-said th,.gk .gk-said td{white-space:normal;text-align:left;padding:.2em .8em .2em 0}
+.gk .gk-said .n{white-space:nowrap}.gk .gk-said .q,.gk .gk-said .who{opacity:.8}
+.gk .gk-said .short{list-style:none;margin:.3em 0;padding:.5em .9em;border:1px solid currentColor;
+ border-left-width:4px}
+.gk .gk-said .short li{margin:.25em 0}
+</style>"""
+
+
 # --- words -----------------------------------------------------------------------------------
 
 
@@ -169,17 +185,16 @@ def _matrix(c: object) -> str:
             next((f for f in found if f.criterion == criterion), None) for found in columns.values()
         ]
         known = [f for f in own if f is not None]
-        source = "; ".join(dict.fromkeys(f.source for f in known if f.source))
         words = ", ".join(dict.fromkeys(f.status for f in known))
         body.append(
             f"<tr><th scope='row'>{escape(criterion)}</th>"
             f"{''.join(f'<td>{_cell(f)}</td>' for f in own)}"
-            f"<td class='q'>{escape(source)}</td><td>{escape(words)}</td></tr>"
+            f"<td>{escape(words)}</td></tr>"
         )
     caption = "Verdicts, figure / limit: ✓ meets, △ marginal, ✕ falls short, ○ not assessed"
     return (
         f"<table class='matrix'><caption>{escape(caption)}</caption><thead><tr>"
-        f"<th scope='col'>criterion</th>{head}<th scope='col'>source</th>"
+        f"<th scope='col'>criterion</th>{head}"
         f"<th scope='col'>evidence</th></tr></thead><tbody>{''.join(body)}</tbody></table>"
     )
 
@@ -255,12 +270,15 @@ def _cautions(c: object) -> str:
 
 def _provenance(c: object, paper: str) -> str:
     words = {f.status for found in c.findings.values() for f in found}
+    held = {f.criterion: f.source for found in c.findings.values() for f in found if f.source}
+    sources = "; ".join(f"{escape(k)}: {escape(v)}" for k, v in held.items())
     meant = "; ".join(f"<b>{escape(w)}</b>: {escape(STATUSES[w])}" for w in sorted(words))
     version = sys.modules[__package__].__version__
     inputs = json.dumps({**c.inputs, "paper": paper}, ensure_ascii=False)
     return (
         f"<p>gradekit {escape(version)}, {datetime.date.today().isoformat()}. "
         f"Evidence words: {meant}.</p>"
+        f"<p>Sources: {sources}.</p>"
         "<p>Inputs that give this answer again with <code>gk.compare_grades</code>:</p>"
         f"<pre>{escape(inputs)}</pre>"
     )

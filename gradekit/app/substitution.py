@@ -30,7 +30,7 @@ _STYLE = """<style>
 .gk-panel .gk-check label{width:auto}.gk-panel .gk-wish{font-style:italic;margin:.2em 0}
 .gk-panel .gk-take a{font:600 13px/1.6 var(--jp-ui-font-family,system-ui,sans-serif);
  margin-right:1em;color:inherit;text-decoration:underline}
-@container (max-width:62em){.gk-panel .gk-answer{grid-area:2/1/auto/-1}}
+@container (max-width:46em){.gk-panel .gk-answer{grid-area:2/1/auto/-1}}
 </style>"""
 _NOWHERE, _INDOORS, _OUTDOORS = "no matter", "indoors", "outdoors"
 _FIELDS = (
