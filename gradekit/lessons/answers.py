@@ -295,7 +295,7 @@ def duplex() -> Answer:
     shown = pd.DataFrame(rows).T.rename_axis("assumption")
     return Answer(
         float(shown.loc["nitrogen measured, factor 16", "gap"]), *_ends(shown["gap"]),
-        "(ferrite over austenite)",
+        "points",
         "Chromium and molybdenum go to the ferrite, nickel and nitrogen to the austenite. The "
         "weaker phase pits first, and which one that is depends on how nitrogen is shared and "
         "weighed: the gap can all but close.",

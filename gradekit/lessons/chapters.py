@@ -58,7 +58,7 @@ _COURSE = (
      "WRC-1992 nickel equivalent?"),
     ("martensite", "strain-induced martensite", "% martensite", answers.martensite,
      "An 18Cr-8Ni strip is cold rolled by 40 % at 20 °C. How much of it is martensite then?"),
-    ("duplex", "duplex partition", "(ferrite over austenite)", answers.duplex,
+    ("duplex", "duplex partition", "points", answers.duplex,
      "A 22Cr duplex steel is annealed at 1050 °C. By how many points does the pitting index of its "
      "ferrite lie above that of its austenite?"),
     ("pitting", "pitting index", "% N", answers.pitting,
