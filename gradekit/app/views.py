@@ -14,6 +14,10 @@ REVIVE = (
     "This is a picture of the panel. To bring it to life, run the notebook: "
     "Run ▸ Run All Cells (in the page view, load the page again)."
 )
+ASLEEP = (
+    "△ The kernel of this panel has ended: these are its last values. To bring it to life, run "
+    "the notebook: Run ▸ Run All Cells."
+)
 ABOUT_LIVE = '<p class="gk-about-live">A live panel stands here while the notebook runs.</p>'
 
 # Where it must be scrolled sideways the keyboard can do so.
@@ -38,6 +42,11 @@ _STYLE = """<style>
 .gk-spread{max-width:44em;margin:.3em 0 .8em}.gk-spread p{margin:.1em 0}
 .gk-panel .gk-controls .jupyter-button{align-self:flex-start}
 .gk-panel .gk-bar{display:flex;flex-flow:row wrap;align-items:center;gap:.1em .2em}
+.gk-panel .jupyter-widgets-disconnected::before{display:none}
+.gk-panel.jupyter-widgets-disconnected>*{pointer-events:none}
+.gk-panel.jupyter-widgets-disconnected::before{content:"__ASLEEP__";
+ display:block;color:inherit;font:600 13px/1.45 var(--jp-ui-font-family,sans-serif);
+ padding:.3em .6em;border-left:3px solid #c0392b;align-self:stretch}
 @container (max-width:46em){
  .gk-panel .gk-stage{grid-template-columns:minmax(0,1fr)}
  .gk-panel .gk-background,.gk-panel .gk-overlay{grid-area:2/1}
@@ -51,7 +60,7 @@ _STYLE = """<style>
 def style(hide: str = "") -> str:
     """Return the style of a panel; `hide` is the class of its still picture."""
     hidden = f"<style>.{hide}{{display:none}}</style>" if hide else ""
-    return TABLE_STYLE + _STYLE + hidden
+    return TABLE_STYLE + _STYLE.replace("__ASLEEP__", ASLEEP) + hidden
 
 
 def overlay(svg: str) -> str:
