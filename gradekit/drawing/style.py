@@ -8,11 +8,11 @@ from contextlib import contextmanager
 __all__ = ["COLOURS", "INK", "QUIET", "SHAPES", "STYLE", "WIDTH", "styled", "text_size", "tint"]
 
 INK = "#20262e"
-QUIET = "#5d6670"
+QUIET = "#565f69"
 FAINT = "#c3c9cf"
 WIDTH = 760
 # Dark on pale and told apart by lightness too, so that they hold in grey and for the colour-blind.
-COLOURS = ("#12497d", "#b34d12", "#0a7a63", "#6a1f1f", "#2b2f36", "#7a670f", "#6f9fd0", "#d9909e")
+COLOURS = ("#12497d", "#b34d12", "#0a7a63", "#6a1f1f", "#2b2f36", "#7b2fc0", "#6f9fd0", "#d9909e")
 #: Names of the shapes, in the order in which they go with the colours.
 SHAPES = ("circle", "square", "triangle", "diamond", "wedge", "cross", "hexagon", "kite")
 MARKERS = dict(zip(SHAPES, ("o", "s", "^", "D", "v", "P", "H", "d"), strict=True))
