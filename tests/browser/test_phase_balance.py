@@ -1,0 +1,160 @@
+"""The course as a student uses it: by keyboard, guessing, erring, being told why, seeing a weld."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+
+from gradekit.lessons.chapters import CHAPTERS
+from gradekit.lessons.sets import self_check
+
+NOTEBOOK = "06-phase-balance.ipynb"
+NAMELESS = """root => [...root.querySelectorAll(
+    'input, select, textarea, button, [role=slider], [tabindex="0"]')]
+    .filter(e => e.checkVisibility())
+    .filter(e => !(e.labels?.length || e.getAttribute('aria-label') || e.textContent.trim()))
+    .map(e => e.outerHTML)"""
+CUT_OFF = """root => [...root.querySelectorAll('input, select, button, svg, p, .gk-number')]
+    .filter(e => e.checkVisibility())
+    .filter(e => e.getBoundingClientRect().right > root.getBoundingClientRect().right + 1)
+    .map(e => e.outerHTML.slice(0, 80))"""
+
+
+class Desk:
+    """The course in the open notebook."""
+
+    def __init__(self, notebook):
+        self.notebook, self.page = notebook, notebook.page
+
+    def whole(self, source: str):
+        """The cell that holds this source, on screen."""
+        self.notebook.show(source)
+        return self.notebook.panel.locator(".jp-Cell").filter(has_text=source).first
+
+    def cell(self, source: str):
+        """Its live output; the picture for when nothing lives stands hidden beneath."""
+        return self.whole(source).locator(".jp-OutputArea-output").first
+
+    def type(self, box, text: str) -> None:
+        box.focus()
+        self.page.keyboard.press("Control+a")
+        self.page.keyboard.type(text)
+        self.page.keyboard.press("Enter")
+
+    def tab_to(self, name: str, most: int = 12) -> None:
+        for _ in range(most):
+            self.page.keyboard.press("Tab")
+            if self.page.evaluate("document.activeElement.textContent.trim()") == name:
+                return
+        raise AssertionError(f"the keyboard does not reach {name!r}")
+
+
+@pytest.fixture
+def desk(open_notebook):
+    def open_desk(width: int = 1280) -> Desk:
+        notebook = open_notebook(NOTEBOOK, width, 1000)
+        notebook.run_all()
+        return Desk(notebook)
+
+    return open_desk
+
+
+def test_guess_err_and_learn_by_keyboard(desk, lab):
+    d = desk()
+    guess = d.cell('course.guess("equivalents")')
+    box = guess.get_by_label("Your guess, % Ni")
+    box.wait_for()
+    whole = d.whole('course.guess("equivalents")')
+    assert "Computed: 1.5" not in whole.inner_text()  # the still picture is hidden, too
+    d.type(box, "plenty")
+    guess.get_by_role("status").filter(has_text="must be a number").wait_for()
+    d.type(box, "0,9")
+    said = guess.get_by_role("status")
+    said.filter(has_text="Your guess 0.9 lies 0.1 % Ni below the range").wait_for()
+    guess.get_by_text("Computed: 1.5 % Ni").first.wait_for()
+    guess.get_by_role("table", name="How much nickel one per cent stands for").wait_for()
+    d.notebook.shot("phase-balance-guess")
+
+    check = d.cell('course.check("equivalents")')
+    exercise = self_check(CHAPTERS["equivalents"].topic)[0]
+    answer = check.get_by_label("Answer 1, wt%")
+    slip = exercise.mistakes[0]
+    d.type(answer, f"{slip.value:.4f}")
+    status = check.get_by_role("status")
+    status.filter(has_text=slip.words).wait_for()
+    d.notebook.shot("phase-balance-check")
+    d.type(answer, exercise.shown_answer.split()[0].replace(".", ","))
+    status.filter(has_text="✓ Right.").wait_for()
+    d.tab_to("Show working 1")
+    d.page.keyboard.press("Enter")
+    check.get_by_text(exercise.solution[-1]).wait_for()
+    d.tab_to("Other questions")
+    d.page.keyboard.press("Enter")
+    status.filter(has_text="three other questions").wait_for()
+
+    kept = json.loads((lab.folder / "notebooks" / "my-phase-balance.json").read_text("utf-8"))
+    assert kept["state"]["guesses"] == {"equivalents": 0.9}
+    assert [t["right"] for t in kept["state"]["tries"]] == [False, True]
+
+    # Tomorrow: the kernel is a new one, what was done is there.
+    d.page.evaluate("() => window.jupyterapp.shell.currentWidget.sessionContext.restartKernel()")
+    d.notebook.wait_idle()
+    d.notebook.run_all()
+    guess = d.cell('course.guess("equivalents")')
+    guess.get_by_role("status").filter(has_text="Your guess 0.9").wait_for()
+
+
+def test_a_choice_of_fields(desk):
+    d = desk()
+    check = d.cell('course.check("fields")')
+    exercise = self_check(CHAPTERS["fields"].topic)[0]
+    field = check.get_by_label("Answer 1", exact=True)
+    field.select_option(next(c for c in exercise.choices if c != exercise.answer))
+    check.get_by_role("status").filter(has_text="Look at both axes again").wait_for()
+    field.select_option(exercise.answer)
+    check.get_by_role("status").filter(has_text="✓ Right.").wait_for()
+
+
+@pytest.mark.parametrize("width", [1280, 800])
+def test_the_weld_and_its_names(desk, width):
+    d = desk(width)
+    weld = d.cell("gk.weld_explorer(").locator(".gk-panel")
+    box = weld.get_by_label("dilution, %", exact=True)
+    box.wait_for()
+    shown = weld.get_by_role("img", name="At 20 % dilution: field FA")
+    shown.wait_for()
+    box.focus()
+    d.page.keyboard.press("ArrowUp")
+    weld.get_by_role("img", name="At 21 % dilution").wait_for()
+    d.page.keyboard.press("PageUp")
+    weld.get_by_role("img", name="At 31 % dilution").wait_for()
+    d.type(box, "130")
+    weld.get_by_role("status").filter(has_text="at most 100").wait_for()
+    assert weld.get_by_role("img", name="At 31 % dilution").is_visible()
+    tree = weld.aria_snapshot()
+    for name in (
+        'textbox "dilution, %"', 'slider "dilution, % slider"', 'combobox "Wire"',
+        'combobox "Diagram"', 'button "Undo"', "layer 3",
+    ):  # fmt: skip
+        assert name in tree, tree
+    assert weld.evaluate(NAMELESS) == [] and weld.evaluate(CUT_OFF) == []
+    d.notebook.shot(f"phase-balance-weld-{width}")
+
+    for source in ('course.guess("duplex")', 'course.check("duplex")', "ferrite_duplex_annealed"):
+        part = d.cell(source)
+        part.get_by_role("status").first.wait_for(state="attached")
+        assert part.evaluate(NAMELESS) == [] and part.evaluate(CUT_OFF) == []
+    d.notebook.shot(f"phase-balance-duplex-{width}")
+
+
+def test_a_notebook_opened_again_can_be_read(open_notebook):
+    notebook = open_notebook(NOTEBOOK)
+    notebook.page.evaluate("() => window.jupyterapp.commands.execute('notebook:trust')")
+    notebook.show('course.guess("dilution")')
+    cell = notebook.panel.locator(".jp-Cell").filter(has_text='course.guess("dilution")').first
+    folded = cell.get_by_text("then open the computed answer")
+    folded.wait_for()
+    folded.click()
+    cell.get_by_text("Computed: ").first.wait_for()
+    assert cell.get_by_text("Run All Cells").first.is_visible()
