@@ -100,6 +100,12 @@ class Comparison:
         """Findings by name of the candidate."""
         return {c.name: findings(c, self.reference, self.service) for c in self.candidates}
 
+    @property
+    def criteria(self) -> list[str]:
+        """The criteria that the service asks for, in the order in which they decide."""
+        asked = {f.criterion for found in self.findings.values() for f in found}
+        return [name for name in _ORDER if name in asked]
+
     @cached_property
     def baseline(self) -> list[Finding]:
         """The same criteria on the reference: what it leaves open, a candidate may leave open."""

@@ -176,11 +176,10 @@ def _short_answer(c: object) -> str:
 
 
 def _matrix(c: object) -> str:
-    criteria = dict.fromkeys(f.criterion for found in c.findings.values() for f in found)
     columns = {**c.findings, f"{c.reference.name} (now)": c.baseline}
     head = "".join(f"<th scope='col'>{escape(n)}</th>" for n in columns)
     body = []
-    for criterion in criteria:
+    for criterion in c.criteria:
         own = [
             next((f for f in found if f.criterion == criterion), None) for found in columns.values()
         ]
@@ -217,8 +216,7 @@ def _reasons(c: object) -> str:
         for f in found:
             if f.verdict != "meets":
                 said.setdefault((f.criterion, f.verdict, f.reason, f.remedy), []).append(name)
-    order = [f.criterion for found in c.findings.values() for f in found]
-    lines = sorted(said.items(), key=lambda item: order.index(item[0][0]))
+    lines = sorted(said.items(), key=lambda item: c.criteria.index(item[0][0]))
     body = "".join(
         f"<tr><th scope='row'>{escape(criterion)}</th><td>{escape(', '.join(names))}</td>"
         f"<td>{escape(verdict(word))}</td><td>{escape(reason)}</td>"

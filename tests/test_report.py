@@ -15,6 +15,7 @@ import pytest
 
 import gradekit as gk
 from gradekit.report import PAPERS, answer_page
+from gradekit.writing import write_tables
 
 HOSTILE = (
     "<b>H1</b>",
@@ -108,11 +109,20 @@ def test_no_name_of_a_heat_runs_anywhere(tmp_path):
         assert "img" not in {tag for tag, _ in tree.tags}
         assert not {a for _, attrs in tree.tags for a in attrs if a.startswith("on")}
         assert "<b>H1</b>" in tree.text and "<script>alert(1)</script>" in tree.text
-    from gradekit.writing import write_tables
+    for ending in ("csv", "xlsx"):
+        path = write_tables({"answer": found.table}, tmp_path / f"answer.{ending}")
+        read = pd.read_csv if ending == "csv" else pd.read_excel
+        cells = read(path, dtype=str).stack()
+        assert cells.str.contains("calc").any()  # the heat is there, and as text
+        assert not cells.str.startswith(("=", "+", "@")).any()
 
-    path = write_tables({"answer": found.table}, tmp_path / "answer.csv")
-    cells = pd.read_csv(path, dtype=str).stack()
-    assert not cells.str.startswith(("=", "+", "@")).any()
+
+def test_no_name_runs_in_the_pdf(tmp_path):
+    if not any(map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))):
+        pytest.skip("no Chromium on this machine")
+    wish = gk.Service(question="<script>document.title='run'</script>")
+    content = gk.compare_grades("1.4301", "1.4016", wish).report(tmp_path / "a.pdf").read_bytes()
+    assert b"/JavaScript" not in content and b"(run)" not in content
 
 
 @pytest.mark.parametrize("paper", PAPERS)

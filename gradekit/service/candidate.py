@@ -136,11 +136,11 @@ class Candidate:
         """Lowest and highest Md30 (°C) over the forms, at the least stable end of the window."""
         if self.family != "austenitic":
             return None
-        names = ("C", "N", "Si", "Mn", "Cr", "Ni", "Mo", "Cu", "Nb")
-        heat = {e: self.least.get(e, 0.0) for e in names}
-        result = evaluate(heat, "Md30", grain_size_astm=8)
-        row = result.spread.iloc[0]
-        return float(row["low"]), float(row["high"])
+        return _md30_of([self])[0]
+
+    @cached_property
+    def _listed(self) -> list[dict]:
+        return self.grade.properties.to_dict("records")
 
     def properties(self, form: str, thickness_mm: float) -> dict | None:
         """Return the minimum properties that the standards give for a form and thickness.
@@ -153,12 +153,11 @@ class Candidate:
         """
         if not self.inside:
             return None
-        table = self.grade.properties.to_dict("records")
         # an EN number is held to EN: what its standard leaves out is not borrowed from another
-        european = [row for row in table if row["standard"].startswith("EN")]
+        european = [row for row in self._listed if row["standard"].startswith("EN")]
         found = [
             row
-            for row in european or table
+            for row in european or self._listed
             if _fits(row["product_form"], form, thickness_mm)
             and row["condition"] in ("+AT", "+A", "annealed", "+QT650", "")
         ]
@@ -234,15 +233,24 @@ def works_grade(name: str, heats: object) -> Candidate:
 def standard_candidates() -> tuple[Candidate, ...]:
     """Return every grade of the tables as a candidate, the pitting indices worked out at once."""
     steels = [_from_grade(number) for number in dict.fromkeys(grades()["grade"])]
-    frame = pd.DataFrame([s._poorest() for s in steels], index=[s.name for s in steels])
+    # all at once what the cached properties would find one by one
+    frame = pd.DataFrame([s._poorest() for s in steels])
     found = evaluate(frame, ["pre_ferritic", "pren_16n_w"]).values
     for steel, (ferritic, other) in zip(steels, found.to_numpy(), strict=True):
         if steel.family not in ("martensitic", "precipitation hardening"):
-            # what the cached property would find, one heat at a time
-            steel.__dict__["pitting_index"] = float(
-                ferritic if steel.family == "ferritic" else other
-            )
+            index = ferritic if steel.family == "ferritic" else other
+            steel.__dict__["pitting_index"] = float(index)
+    austenitic = [s for s in steels if s.family == "austenitic"]
+    for steel, md30 in zip(austenitic, _md30_of(austenitic), strict=True):
+        steel.__dict__["md30"] = md30
     return tuple(steels)
+
+
+def _md30_of(steels: list[Candidate]) -> list[tuple[float, float]]:
+    names = ("C", "N", "Si", "Mn", "Cr", "Ni", "Mo", "Cu", "Nb")
+    heats = pd.DataFrame([{e: s.least.get(e, 0.0) for e in names} for s in steels])
+    spread = evaluate(heats, "Md30", grain_size_astm=8).spread
+    return list(zip(spread["low"].map(float), spread["high"].map(float), strict=True))
 
 
 @cache
