@@ -328,7 +328,8 @@ def fit_property(
         By default made of the name of the target.
     published : names or relations, optional
         To compare with and to recalibrate; by default all of the same quantity that have a
-        value for every row.
+        value for every row. A linear one of another unit, such as a pitting index for a pitting
+        temperature, is recalibrated only.
 
     Returns
     -------
@@ -378,6 +379,8 @@ def fit_property(
     about["boosted trees"] = _trees_words(rg.better(trees, errors[chosen], labels))
     about["mean only"] = "knows nothing but the mean of the tests"
     for peer, value in peers.items():
+        if peer.unit != tests.unit:
+            continue  # it can only be recalibrated
         errors[peer.name] = value - y
         about[peer.name] = f"as published ({peer.status}), not fitted to these tests"
     scores = pd.DataFrame({kind: rg.score(e, labels) for kind, e in errors.items()}).T
@@ -557,7 +560,10 @@ def _published(tests: Tests, quantity: str, asked: Iterable[object] | None) -> d
     peers = {}
     for relation in resolve(names):
         value = found.values[relation.name].to_numpy()
-        if np.isfinite(value).all() and relation.unit == tests.unit:
+        comparable = relation.unit == tests.unit or (
+            asked is not None and relation.form == "linear"
+        )
+        if np.isfinite(value).all() and comparable:
             peers[relation] = value
         elif asked is not None:
             word = found.words("row 0", relation.name) or f"unit {relation.unit}"

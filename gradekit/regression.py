@@ -158,13 +158,12 @@ def cross_validate(x: np.ndarray, y: np.ndarray, groups: np.ndarray, kind: str) 
         `fold`, `predicted`, and `scale`: what the error is expected to be there, in units of
         the scatter.
     """
-    held = pd.DataFrame({"fold": 0, "predicted": np.nan, "scale": np.nan}, index=np.arange(len(y)))
+    fold, predicted, scale = np.zeros(len(y), dtype=int), np.empty(len(y)), np.empty(len(y))
     for k, out in enumerate(folds(groups), start=1):
         fit = solve(x[~out], y[~out], groups[~out], kind)
-        held.loc[out, "fold"] = k
-        held.loc[out, "predicted"] = fit.predict(x[out])
-        held.loc[out, "scale"] = np.sqrt(1.0 + fit.leverage(x[out]))
-    return held
+        fold[out], predicted[out] = k, fit.predict(x[out])
+        scale[out] = np.sqrt(1.0 + fit.leverage(x[out]))
+    return pd.DataFrame({"fold": fold, "predicted": predicted, "scale": scale})
 
 
 def predict_held_out(x: np.ndarray, y: np.ndarray, groups: np.ndarray, fit: Callable) -> np.ndarray:

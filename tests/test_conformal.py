@@ -41,9 +41,9 @@ def test_a_heat_of_many_specimens_counts_once():
 
 def test_few_heats_cannot_promise_much_and_say_so():
     with pytest.raises(InputError, match=r"at most 0\.800"):
-        Conformal.of([1, 2, 3, 4], "ABCD").at(0.9)
+        Conformal.of([1, 2, 3, 4], list("ABCD")).at(0.9)
     with pytest.raises(InputError, match=r"nearest level=0\.9"):
-        Conformal.of([1, 2, 3, 4], "ABCD").at(90)
+        Conformal.of([1, 2, 3, 4], list("ABCD")).at(90)
 
 
 def test_higher_levels_reach_further():
@@ -58,7 +58,7 @@ def test_higher_levels_reach_further():
 def test_the_whole_chain_covers_at_90_per_cent(between):
     """Fit, hold out, score, widen by leverage, and judge one test of a heat never seen."""
     rng = np.random.default_rng(8)
-    runs, inside, heats, law = 500, 0, 30, np.array([300.0, 500.0, 20.0])
+    runs, inside, heats, law = 250, 0, 30, np.array([300.0, 500.0, 20.0])
     for _ in range(runs):
         groups, error = heats_of(rng, heats + 1, between)
         x = (rng.uniform(0, 1, (heats + 1, 3)) * [0.08, 0.2, 2])[groups]

@@ -102,18 +102,21 @@ def test_rows_of_one_heat_are_held_out_together_and_a_split_by_rows_would_flatte
     assert trees["split by rows (wrong)"] < 0.85 * trees["whole groups"]
 
 
-def test_a_published_law_recalibrated_wins_where_it_is_the_truth():
-    table = works(seed=5, own=1.0, noise=1.0)[["heat", "C", "Cr", "N", "Mo"]]
-    table = table.drop_duplicates("heat").head(14)
-    pren = gk.evaluate(table.set_index("heat"), "pren_16n").values.iloc[:, 0].to_numpy()
+def test_a_published_law_recalibrated_is_taken_where_it_is_the_truth():
+    table = works(seed=5)[["heat", "C", "Cr", "N", "Mo"]].drop_duplicates("heat").head(16)
+    index = gk.evaluate(table.set_index("heat"), "pren_16n").values.iloc[:, 0].to_numpy()
     rng = np.random.default_rng(1)
-    table["pitting_temperature_C"] = -40 + 2.5 * pren + rng.normal(0, 2, len(table))
+    table["pitting_temperature_C"] = -40 + 2.5 * index + rng.normal(0, 3, len(table))
     fit = gk.fit_property(
         table, "pitting_temperature_C", ["C", "Cr", "N", "Mo"], groups="heat",
-        published=["pren_16n"],
+        published=["pren_16n", "md30_nohara_1977"],
     )  # fmt: skip
-    assert "recalibrated pren_16n" not in fit.scores.index  # another unit: nothing to compare
-    assert any("pren_16n not compared" in r for r in fit.remarks)
+    assert fit.kind == "recalibrated pren_16n"
+    assert fit.terms["Mo"] / fit.terms["Cr"] == pytest.approx(3.3)
+    assert fit.terms["Cr"] == pytest.approx(2.5, abs=0.6)
+    assert "pren_16n" not in fit.scores.index  # of another unit: not to be compared as it is
+    wider = fit.interval(heat(Mo=8), level=0.8).iloc[0]
+    assert wider["leverage"] > fit.interval(heat(), level=0.8).iloc[0]["leverage"]
 
 
 def test_published_relations_of_the_same_quantity_stand_beside_the_fit():
