@@ -9,6 +9,7 @@ from gradekit.diagram import Diagram, diagram, load_diagram
 from gradekit.draw import draw
 from gradekit.elements import to_atomic_percent, to_weight_percent
 from gradekit.errors import InputError
+from gradekit.estimate import estimate
 from gradekit.evaluate import Result, catalogue, evaluate, spread
 from gradekit.explain import explain
 from gradekit.flags import Flag
@@ -105,6 +106,7 @@ __all__ = [
     "catalogue",
     "diagram",
     "draw",
+    "estimate",
     "evaluate",
     "explain",
     "grades",

@@ -13,6 +13,7 @@ from gradekit.elements import is_element
 from gradekit.errors import InputError, nearest, said
 from gradekit.flags import Flag
 from gradekit.html import escape, panel, table
+from gradekit.judgements import measured_words
 from gradekit.plan import plan_for
 from gradekit.relation import CONDITIONS, Relation
 from gradekit.relations import CATALOGUE
@@ -309,6 +310,7 @@ def catalogue(names: object = None) -> pd.DataFrame:
             "family": r.family,
             "standard_error": _error_words(r),
             "error_basis": r.error_basis,
+            "measured_here": measured_words(r.name),
             "status": r.status,
             "source": r.citation,
             "note": r.note,

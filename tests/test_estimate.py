@@ -1,0 +1,169 @@
+"""Estimates: supported where measured, honest where not."""
+
+import numpy as np
+import pytest
+
+import gradekit as gk
+from gradekit.estimate import QUANTITIES
+from gradekit.flags import Flag
+from gradekit.judgements import judged, measured_words
+from gradekit.models import card, kind_of_steel, predict_trees
+
+PLAIN = {
+    "heat": "plain",
+    "C": 0.05,
+    "Si": 0.5,
+    "Mn": 1.4,
+    "Cr": 18.2,
+    "Ni": 8.9,
+    "Mo": 0.2,
+    "N": 0.05,
+}
+MO = {"heat": "mo", "C": 0.04, "Si": 0.5, "Mn": 1.5, "Cr": 16.9, "Ni": 12.2, "Mo": 2.4, "N": 0.04}
+DUPLEX = {
+    "heat": "duplex",
+    "C": 0.02,
+    "Si": 0.4,
+    "Mn": 1.4,
+    "Cr": 22.3,
+    "Ni": 5.7,
+    "Mo": 3.1,
+    "N": 0.17,
+}
+FERRITIC = {
+    "heat": "ferritic",
+    "C": 0.04,
+    "Si": 0.4,
+    "Mn": 0.5,
+    "Cr": 16.4,
+    "Ni": 0.2,
+    "Mo": 0.05,
+    "N": 0.03,
+}
+MANGANESE = {
+    "heat": "mn",
+    "C": 0.06,
+    "Si": 0.4,
+    "Mn": 6.5,
+    "Cr": 16.7,
+    "Ni": 4.4,
+    "Mo": 0.1,
+    "N": 0.17,
+}
+ALL = gk.as_batch([PLAIN, MO, DUPLEX, FERRITIC, MANGANESE])
+
+
+@pytest.mark.parametrize("quantity", QUANTITIES)
+def test_columns_order_and_intervals(quantity):
+    found = gk.estimate(ALL, quantity)
+    assert list(found.columns) == ["value", "low", "high", "basis", "flag"]
+    assert list(found.index) == list(ALL.index)
+    known = found["value"].notna()
+    assert (found["low"][known] <= found["value"][known]).all()
+    assert (found["high"][known] >= found["value"][known]).all()
+    assert found["basis"].str.len().min() > 10
+    assert found["value"].notna().any()
+
+
+@pytest.mark.parametrize("quantity", ["proof_strength", "tensile_strength", "elongation"])
+def test_families_without_measured_heats_say_so(quantity):
+    found = gk.estimate(ALL, quantity, grain_size_um=20, delta_ferrite_pct=[0, 0, 48, 0, 0])
+    for heat in ("duplex", "ferritic", "mn"):
+        assert Flag(int(found.at[heat, "flag"])) & Flag.NO_SUPPORT
+        assert "no measured support" in found.at[heat, "basis"]
+    for heat in ("plain", "mo"):
+        assert not Flag(int(found.at[heat, "flag"])) & Flag.NO_SUPPORT
+        assert "whole heats held out" in found.at[heat, "basis"]
+
+
+def test_published_form_stands_in_with_the_trades_error():
+    found = gk.estimate(DUPLEX, "proof_strength", grain_size_um=20, delta_ferrite_pct=48)
+    row = gk.evaluate(DUPLEX, "yield_nordberg_2004", grain_size_um=20, delta_ferrite_pct=48)
+    assert found["value"].iloc[0] == pytest.approx(row.values.iloc[0, 0])
+    assert found["high"].iloc[0] - found["value"].iloc[0] == pytest.approx(1.645 * 30, rel=1e-3)
+    bare = gk.estimate(DUPLEX, "proof_strength")
+    assert np.isnan(bare["value"].iloc[0]) and "needs grain_size_um" in bare["basis"].iloc[0]
+
+
+def test_wider_at_a_higher_level_and_outside_the_data():
+    narrow, wide = (gk.estimate(PLAIN, "proof_strength", level=q) for q in (0.5, 0.95))
+    assert wide["high"].iloc[0] > narrow["high"].iloc[0]
+    odd = gk.estimate({**PLAIN, "Si": 3.9}, "proof_strength")
+    normal = gk.estimate(PLAIN, "proof_strength")
+    assert Flag(int(odd["flag"].iloc[0])) & Flag.OUTSIDE_DATA
+    assert (odd.high - odd.low).iloc[0] > (normal.high - normal.low).iloc[0]
+
+
+def test_strength_falls_with_temperature():
+    heats = gk.as_batch([{**PLAIN, "heat": f"t{t}"} for t in (20, 200, 400, 600, 800)])
+    values = gk.estimate(heats, "tensile_strength", temperature_C=[20, 200, 400, 600, 800])["value"]
+    assert (np.diff(values) < 0).all()
+
+
+def test_missing_essential_gives_no_value():
+    heat = {k: v for k, v in PLAIN.items() if k != "Ni"}
+    found = gk.estimate(heat, "proof_strength")
+    assert np.isnan(found["value"].iloc[0])
+    assert "not reported" in found.words("plain")
+
+
+def test_one_row_is_the_same_alone():
+    together = gk.estimate(ALL, "tensile_strength")
+    alone = gk.estimate(ALL.loc[["mo"]], "tensile_strength")
+    assert alone["value"].iloc[0] == together.at["mo", "value"]
+
+
+@pytest.mark.parametrize(
+    "call, words",
+    [
+        (lambda: gk.estimate(PLAIN, "proof_strenght"), "nearest proof_strength"),
+        (lambda: gk.estimate(PLAIN, "hardness", level=1.2), "level"),
+        (lambda: gk.estimate(PLAIN, "hardness", temperature=20), "temperature_C"),
+        (lambda: gk.estimate(PLAIN, "proof_strength", temperature_C="warm"), "number"),
+    ],
+)
+def test_wrong_calls(call, words):
+    with pytest.raises(gk.InputError, match=words):
+        call()
+
+
+@pytest.mark.parametrize("name", ["proof_strength", "tensile_strength", "elongation"])
+def test_cards_say_what_they_rest_on(name):
+    data = card(name).data
+    for key in ("source", "command", "date", "heats", "rows", "range", "held_out", "quantiles"):
+        assert data[key]
+    coverage = data["held_out"]["coverage_90"]
+    assert 0.86 <= coverage["all"] <= 0.94
+    assert all(0.86 <= c <= 0.94 for c in coverage["bands"])
+    assert all(0.85 <= c <= 0.97 for c in coverage["kinds"].values())
+
+
+def test_proof_strength_beats_the_mean_and_the_bar():
+    score = card("proof_strength").data["held_out"]
+    assert score["mae_room"] < 0.8 * score["mean_only_mae_room"]
+    assert score["mae_room"] <= 20.0
+
+
+def test_trees_by_hand():
+    # one stump: feature 0 below 5 gives 1, else 3; and a leaf alone
+    stump = ([0, -1, -1], [5.0, 0, 0], [2, 0, 0], [0.0, 1.0, 3.0])
+    leaf = ([-1], [0.0], [0], [2.0])
+    trees = [tuple(map(np.asarray, t)) for t in (stump, leaf)]
+    np.testing.assert_allclose(predict_trees(trees, np.array([[4.0], [6.0]])), [1.5, 2.5])
+
+
+def test_kinds():
+    assert kind_of_steel(ALL).tolist()[:2] == ["plain", "with Mo"]
+
+
+def test_judged_relations_name_catalogue_relations():
+    assert set(judged()) <= set(gk.catalogue().index)
+    for found in judged().values():
+        assert found["heats"] >= 8 and found["rmse"] >= abs(found["bias"]) * 0.99
+
+
+def test_the_catalogue_says_what_was_measured_here():
+    table = gk.catalogue(["cpt_g48", "pren_16n"])
+    assert table.loc["cpt_g48", "measured_here"] == measured_words("cpt_g48")
+    assert "40 heats" in measured_words("cpt_g48")
+    assert table.loc["pren_16n", "measured_here"] == ""
