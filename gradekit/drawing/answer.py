@@ -69,7 +69,7 @@ def ladder(
             line = y - 8 - 15 * (len(here) - 1 - row)
             parts.append(_text(middle, line, f"▼ {shorten(steel, 11)}", bold=True, anchor="middle"))
         if wanted:
-            parts.append(_text(middle, top + base + 31, "asked for", size=10.5, anchor="middle"))
+            parts.append(_text(middle, top + base + 31, "asked for", size=11.5, anchor="middle"))
     lost = [n for n, c in own if c is None]
     foot = top + base + 40
     if lost:
