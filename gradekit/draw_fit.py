@@ -60,20 +60,21 @@ def _measured(fitted: FittedProperty, level: float) -> Figure:
     outside = np.abs(measured - predicted) > half
     title = "Measured against predicted, each heat unseen"
     foot = (
-        f"{len(held)} tests; bars are intervals for one test at {100 * level:.0f} %. Squares lie"
-        f" outside theirs: {int(outside.sum())} tests."
+        f"{len(held)} tests; the band is the typical interval of one test at {100 * level:.0f} %."
+        f" Squares lie outside their own: {int(outside.sum())} tests."
     )
     with styled():
         figure, axes = sheet(_WIDTH, 400, title, foot)
-        axes.errorbar(
-            predicted, measured, xerr=half, fmt="none", ecolor=COLOURS[0], alpha=0.16, lw=1.2
-        )
         _points(axes, predicted, measured, outside)
         ends = np.array(
             [min(predicted.min(), measured.min()), max(predicted.max(), measured.max())]
         )
         ends += np.array([-0.04, 0.04]) * np.ptp(ends)
         axes.plot(ends, ends, color=INK, lw=1.2)
+        typical = float(np.median(half))
+        axes.fill_between(
+            ends, ends - typical, ends + typical, color=COLOURS[0], alpha=0.10, lw=0, zorder=0
+        )
         axes.set(
             xlim=ends, ylim=ends, xlabel=f"predicted without its heat, {unit}",
             ylabel=f"measured, {unit}",
