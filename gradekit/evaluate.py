@@ -142,10 +142,11 @@ class Result:
         formula = plan_for(self.relations).formulas.get(key)
         if formula is None:
             return None
-        space = {n: float(np.nan_to_num(row.get(n, 0.0))) for n in formula.names}
+        space = {n: np.float64(np.nan_to_num(row.get(n, 0.0))) for n in formula.names}
         if "Fe" in space:
-            space["Fe"] = 100.0 - float(row.sum())
-        return float(formula.on(space))
+            space["Fe"] = 100.0 - row.sum()
+        with np.errstate(all="ignore"):
+            return float(formula.on(space))
 
     @cached_property
     def spread(self) -> pd.DataFrame:

@@ -47,12 +47,13 @@ _STYLE = """<style>
 .gk-panel.jupyter-widgets-disconnected::before{content:"__ASLEEP__";
  display:block;color:inherit;font:600 13px/1.45 var(--jp-ui-font-family,sans-serif);
  padding:.3em .6em;border-left:3px solid #c0392b;align-self:stretch}
+@media print{.gk-panel,.gk-panel *{color:#000!important}}
 @container (max-width:46em){
  .gk-panel .gk-stage{grid-template-columns:minmax(0,1fr)}
  .gk-panel .gk-background,.gk-panel .gk-overlay{grid-area:2/1}
  .gk-panel .gk-foot{grid-area:3/1/auto/-1}
  .gk-panel .gk-tables{grid-area:4/1/auto/-1}
- .gk-panel .gk-values th[scope=row]{min-width:8em;overflow-wrap:anywhere}
+ .gk-panel .gk-values th[scope=row]{min-width:9.5em}.gk-values code{overflow-wrap:anywhere}
 }
 </style>"""
 
