@@ -2,30 +2,28 @@
 
 from __future__ import annotations
 
+import sys
 from importlib import import_module
+from types import ModuleType
 
 from gradekit.composition import about, as_batch, bounds, messages
-from gradekit.diagram import Diagram, diagram, load_diagram
-from gradekit.draw import draw
 from gradekit.elements import to_atomic_percent, to_weight_percent
 from gradekit.errors import InputError
-from gradekit.estimate import estimate
 from gradekit.evaluate import Result, catalogue, evaluate, spread
 from gradekit.explain import explain
 from gradekit.flags import Flag
-from gradekit.grades import grades
 from gradekit.relation import Check, Function, Linear
-from gradekit.solidification import solidification
 
 __version__ = "0.1.0"
 
-# Public names that load on first use, with their module. A name that is also the name of its
-# module cannot wait (the module would stand in its place) and is imported above.
+# Public names that load on first use, with their module, so that `import gradekit` costs little
+# more than `import pandas`.
 _LATER: dict[str, str] = {
     "Atmosphere": "service.exposure",
     "Brief": "design",
     "Certificate": "certificate",
     "Design": "design",
+    "Diagram": "diagram",
     "Plant": "route.plant",
     "Prices": "cost",
     "Route": "route.assess",
@@ -48,7 +46,10 @@ _LATER: dict[str, str] = {
     "contributions": "app.contributions",
     "course": "app.lesson",
     "design_grade": "design",
+    "diagram": "diagram",
+    "draw": "draw",
     "duplex_phases": "route.duplex_phases",
+    "estimate": "estimate",
     "estimate_scatter": "scatter",
     "exercise_set": "lessons.sets",
     "explorer": "app.explorer",
@@ -58,16 +59,18 @@ _LATER: dict[str, str] = {
     "fitted_from": "fit",
     "flow_stress": "route.flow",
     "grade": "grades",
+    "grades": "grades",
     "grain_after": "route.grain_growth",
     "hot_schedule": "route.hot_schedule",
     "internal_window": "grade_guard",
     "laboratory_sd": "grade_guard",
+    "load_diagram": "diagram",
     "martensite": "route.martensite",
     "nearest_grades": "grade_near",
     "nitrogen": "route.gas",
     "nitrogen_map": "draw_route",
-    "read_certificate": "certificate",
     "printed_limits": "notes",
+    "read_certificate": "certificate",
     "read_heats": "reading",
     "read_heats_text": "reading",
     "read_plant": "route.plant",
@@ -79,9 +82,10 @@ _LATER: dict[str, str] = {
     "route_conditions": "route.assess",
     "route_explorer": "app.route_explorer",
     "rules": "grade_windows",
+    "solidification": "solidification",
     "solidification_limits": "solidification",
-    "teacher_page": "lessons.pages",
     "substitution": "app.substitution",
+    "teacher_page": "lessons.pages",
     "walk_route": "route.assess",
     "weld": "dilution",
     "weld_explorer": "app.weld_explorer",
@@ -94,7 +98,6 @@ _LATER: dict[str, str] = {
 
 __all__ = [
     "Check",
-    "Diagram",
     "Flag",
     "Function",
     "InputError",
@@ -104,15 +107,9 @@ __all__ = [
     "as_batch",
     "bounds",
     "catalogue",
-    "diagram",
-    "draw",
-    "estimate",
     "evaluate",
     "explain",
-    "grades",
-    "load_diagram",
     "messages",
-    "solidification",
     "spread",
     "to_atomic_percent",
     "to_weight_percent",
@@ -130,3 +127,15 @@ def __getattr__(name: str) -> object:
 
 def __dir__() -> list[str]:
     return sorted({*globals(), *__all__})
+
+
+class _Face(ModuleType):
+    """The package as its users see it: `gk.diagram` is the function, not the module it lives in."""
+
+    def __setattr__(self, name: str, value: object) -> None:
+        # the import system hangs every submodule on its package, also under a public name
+        if not (name in _LATER and isinstance(value, ModuleType)):
+            super().__setattr__(name, value)
+
+
+sys.modules[__name__].__class__ = _Face
