@@ -24,7 +24,10 @@ __all__ = ["Contributions", "contributions"]
 
 
 def contributions(
-    heat: object, relations: Iterable[str], elements: Iterable[str] | None = None, **conditions
+    heat: object,
+    relations: Iterable[str],
+    elements: Iterable[str] | None = None,
+    **conditions: object,
 ) -> Contributions:
     """Take values apart while a composition moves.
 
