@@ -164,6 +164,7 @@ class SelfCheck(Shown):
         self._items = widgets.VBox()
         self.items: list[_Item] = []
         other = button("Other questions", self._turn, self.status, "three new ones")
+        other.layout.align_self = "flex-start"
         style = widgets.HTML()
         self.root = widgets.VBox([style, self._items, other, self.status])
         style.value = views.style(hide=self._still_class)

@@ -101,6 +101,11 @@ def clean_svg(raw: str, title: str = "", description: str = "") -> str:
         inside = inside.replace(f"font-family: {family}; ", "")
     inside = re.sub(r"<[^>]*>", _shorter, inside)
     inside = re.sub(r" ?\n", " ", inside)
+    # A tick carries its look itself; its every use need not say it again.
+    tick = r'<path id="(\w+)" d="M [-\d.]+ [-\d.]+ L [-\d.]+ [-\d.]+ ?" style="([^"]*)"/>'
+    for key, look in re.findall(tick, inside):
+        used = rf'(<use xlink:href="#{key}" [^>]*?) style="[^"]*{re.escape(look)}"/>'
+        inside = re.sub(used, r"\1/>", inside)
     for _ in range(3):
         inside = re.sub(r"<g>(<text[^>]*>[^<]*</text>|<path[^>]*/>)</g>", r"\1", inside)
     head = (

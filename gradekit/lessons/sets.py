@@ -85,8 +85,7 @@ def _sum_exercise(topic: str, name: str, family: str, twin: str | None, toleranc
         answer = _value(heat, name)
         return Exercise(
             topic,
-            f"What is the {relation.quantity} of this steel by {relation.title}: "
-            f"{relation.formula}?",
+            f"What is the {relation.quantity} {relation.formula} of this steel ({relation.title})?",
             {"the steel": heat},
             answer,
             _unit(relation),
