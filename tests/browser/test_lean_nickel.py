@@ -82,6 +82,8 @@ def desk(open_notebook):
         notebook.show(CELL)
         found = Desk(notebook)
         found.table.wait_for()
+        # Once saved the notebook is trusted, and until it is run its panel is dead.
+        notebook.trouble[:] = [t for t in notebook.trouble if "model not found" not in t]
         return found
 
     return open_desk
