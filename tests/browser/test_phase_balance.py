@@ -150,7 +150,8 @@ def test_the_weld_and_its_names(desk, width):
 
 def test_a_notebook_opened_again_can_be_read(open_notebook):
     notebook = open_notebook(NOTEBOOK)
-    notebook.page.evaluate("() => window.jupyterapp.commands.execute('notebook:trust')")
+    notebook.page.evaluate("() => { window.jupyterapp.commands.execute('notebook:trust'); }")
+    notebook.page.locator(".jp-Dialog .jp-mod-accept").click()
     notebook.show('course.guess("dilution")')
     cell = notebook.panel.locator(".jp-Cell").filter(has_text='course.guess("dilution")').first
     folded = cell.get_by_text("then open the computed answer")
