@@ -6,8 +6,8 @@ from functools import cache
 from pathlib import Path
 
 import pytest
-from conftest import ROOT
 
+ROOT = Path(__file__).resolve().parent.parent
 FOLDER = ROOT / "notebooks"
 NAMES = sorted(p.name for p in FOLDER.glob("*.ipynb"))
 CONTENTS = "00-start-here.ipynb"
