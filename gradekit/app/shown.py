@@ -11,7 +11,7 @@ __all__ = ["Shown"]
 
 
 class Shown:
-    """Base of everything that lives in a notebook.
+    """Base of everything that lives in a notebook; its root has the class `gk-live`.
 
     A subclass sets `root` (a widget), defines `_repr_html_`, and puts
     `views.style(hide=self._still_class)` into an HTML widget of its own, so that the still picture
@@ -29,12 +29,12 @@ class Shown:
         raise NotImplementedError
 
     def _repr_mimebundle_(self, **kwargs: object) -> dict:
-        bundle = self.root._repr_mimebundle_(**kwargs)
+        bundle = self.root.add_class("gk-live")._repr_mimebundle_(**kwargs)
         return {**bundle, "text/html": self._repr_html_(), "text/plain": repr(self)}
 
     def _ipython_display_(self) -> None:
         # Two outputs: where the first is dead ('model not found'), the second is read instead.
-        live = self.root._repr_mimebundle_()
+        live = self.root.add_class("gk-live")._repr_mimebundle_()
         display({**live, "text/html": views.ABOUT_LIVE, "text/plain": repr(self)}, raw=True)
         display({"text/html": f'<div class="{self._still_class}">{self._repr_html_()}</div>',
                  "text/plain": ""}, raw=True)  # fmt: skip

@@ -42,12 +42,12 @@ _STYLE = """<style>
 .gk-spread{max-width:44em;margin:.3em 0 .8em}.gk-spread p{margin:.1em 0}
 .gk-panel .gk-controls .jupyter-button{align-self:flex-start}
 .gk-panel .gk-bar{display:flex;flex-flow:row wrap;align-items:center;gap:.1em .2em}
-.gk-panel .jupyter-widgets-disconnected::before{display:none}
-.gk-panel.jupyter-widgets-disconnected>*{pointer-events:none}
-.gk-panel.jupyter-widgets-disconnected::before{content:"__ASLEEP__";
+.gk-live .jupyter-widgets-disconnected::before{display:none}
+.gk-live.jupyter-widgets-disconnected>*{pointer-events:none}
+.gk-live.jupyter-widgets-disconnected::before{content:"__ASLEEP__";
  display:block;color:inherit;font:600 13px/1.45 var(--jp-ui-font-family,sans-serif);
  padding:.3em .6em;border-left:3px solid #c0392b;align-self:stretch}
-@media print{.gk-panel,.gk-panel *{color:#000!important}}
+@media print{.gk-live,.gk-live *{color:#000!important}}
 @container (max-width:46em){
  .gk-panel .gk-stage{grid-template-columns:minmax(0,1fr)}
  .gk-panel .gk-background,.gk-panel .gk-overlay{grid-area:2/1}
