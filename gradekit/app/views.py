@@ -47,6 +47,8 @@ _STYLE = """<style>
 .gk-live.jupyter-widgets-disconnected::before{content:"__ASLEEP__";
  display:block;color:inherit;font:600 13px/1.45 var(--jp-ui-font-family,sans-serif);
  padding:.3em .6em;border-left:3px solid #c0392b;align-self:stretch}
+[data-jp-theme-light=false] .gk-live .widget-dropdown>select{appearance:auto;
+ background-image:none;color-scheme:dark}
 @media print{.gk-live,.gk-live *{color:#000!important}}
 @container (max-width:46em){
  .gk-panel .gk-stage{grid-template-columns:minmax(0,1fr)}

@@ -2,7 +2,7 @@
 
 Each beside a bare slider whose value is only written out, key press by key press in the same run:
 
-    python tests/bench/explorers.py [presses]
+    python tests/bench/explorers.py [presses] [explorer ...]
 
 What computes for less than 5 ms a step is held to the bare slider, what solves a brief or walks
 the works to 100 ms.
@@ -28,6 +28,9 @@ heats = gk.read_heats("../data/heats.csv")
 prices = gk.read_prices("../data/element_prices.csv")
 conditions = {"grain_size_astm": 8, "grain_size_um": 30, "delta_ferrite_pct": 3}
 """
+# The answer to this press has come, and nothing has changed since for a while.
+ANSWERED = """e => e.gkLog.changed > e.gkLog.pressed
+    && performance.now() - e.gkLog.changed > 200"""
 # Name: code of the panel, the number box that is stepped in it, whether it solves at each step.
 EXPLORERS = {
     "composition": (
@@ -69,7 +72,7 @@ EXPLORERS = {
 }
 
 
-def measure(presses: int) -> dict[str, dict[str, np.ndarray]]:
+def measure(presses: int, names: list[str]) -> dict[str, dict[str, np.ndarray]]:
     """Return for each explorer the times of the bare slider and its own in ms, one a press."""
     browser_path = shutil.which("chromium") or shutil.which("google-chrome")
     if browser_path is None:
@@ -80,7 +83,8 @@ def measure(presses: int) -> dict[str, dict[str, np.ndarray]]:
     try:
         with sync_playwright() as driver:
             browser = driver.chromium.launch(executable_path=browser_path, args=list(ARGUMENTS))
-            for name, (code, box, _) in EXPLORERS.items():
+            for name in names:
+                code, box, _ = EXPLORERS[name]
                 book = lab.write_notebook(f"latency-{name}.ipynb", START, BARE, code)
                 page = browser.new_page(viewport={"width": 1280, "height": 1600})
                 NotebookPage(page, lab, book).run_all()
@@ -98,6 +102,7 @@ def measure(presses: int) -> dict[str, dict[str, np.ndarray]]:
                     for part, (whole, control, key) in parts.items():
                         control.press(key)
                         page.wait_for_timeout(400)
+                        page.wait_for_function(ANSWERED, arg=whole.element_handle())
                         if count >= 5:  # the first ones warm up
                             found[part].append(whole.evaluate(READ))
                 times[name] = found
@@ -112,9 +117,10 @@ def measure(presses: int) -> dict[str, dict[str, np.ndarray]]:
 
 def main() -> None:
     presses = int(sys.argv[1]) if len(sys.argv) > 1 else 40
+    names = sys.argv[2:] or list(EXPLORERS)
     print(f"key press to last change on screen, {presses} presses each, ms")
     print(f"{'explorer':>14}  bare median   p95   own median   p95   ratios      aim")
-    for name, parts in measure(presses).items():
+    for name, parts in measure(presses, names).items():
         floor, own = (np.percentile(parts[part], [50, 95]) for part in ("bare", "own"))
         ratio = own / floor
         if EXPLORERS[name][2]:
