@@ -15,7 +15,7 @@ from gradekit.evaluate import Result, evaluate, spread
 from gradekit.flags import Flag
 from gradekit.html import panel, table
 from gradekit.judgements import judged
-from gradekit.models import NOT_REPORTED, card, kind_of_steel, local_scale
+from gradekit.models import Card, card, kind_of_steel, local_scale
 from gradekit.relations import CATALOGUE
 from gradekit.route.families import AUSTENITIC, DUPLEX, families
 
@@ -142,26 +142,26 @@ def _support_words(quantity: str) -> str:
 
 
 def _tensile(batch: pd.DataFrame, quantity: str, level: float, given: dict) -> pd.DataFrame:
-    model = card(quantity)
-    table_ = pd.DataFrame(index=batch.index, columns=model.features, dtype=float)
-    for feature in model.features:
+    annealed, plain = card(quantity), card(f"{quantity}_by_composition")
+    table_ = pd.DataFrame(index=batch.index, columns=annealed.features, dtype=float)
+    for feature in annealed.features:
         if feature in batch:
             table_[feature] = batch[feature].to_numpy()
         elif feature in given:
             table_[feature] = given[feature]
-    temperature = given.get("temperature_C", np.full(len(batch), 20.0))
-    table_["temperature_C"] = temperature
-    x = table_.fillna(NOT_REPORTED).to_numpy(dtype=float)
-    # below the coldest test nothing was measured; the flag of the range says so
-    value = model.predict(x)
-    bits, wider = model.flags(x)
-    kinds = kind_of_steel(table_)
-    half = model.quantile(level) * local_scale(model.data["scale"], temperature, kinds) * wider
-    frame = pd.DataFrame(
-        {"value": value, "low": np.maximum(value - half, 0.0), "high": value + half},
-        index=batch.index,
-    )
-    frame["basis"], frame["flag"] = _support_words(quantity), bits
+    table_["temperature_C"] = given.get("temperature_C", np.full(len(batch), 20.0))
+    told = table_["solution_temperature_C"].notna().to_numpy()
+    frame = pd.DataFrame(index=batch.index, columns=COLUMNS)
+    frame["flag"] = np.zeros(len(batch), dtype=np.uint16)
+    frame = frame.astype({"value": float, "low": float, "high": float, "basis": object})
+    for model, rows in ((annealed, told), (plain, ~told)):
+        if rows.any():
+            name = quantity if model is annealed else f"{quantity}_by_composition"
+            frame.loc[rows, COLUMNS] = _by_card(model, name, table_[rows], level)[COLUMNS]
+    frame["flag"] = frame["flag"].astype(np.uint16)
+    no_test = table_["temperature_C"].isna().to_numpy()
+    frame.loc[no_test, ["value", "low", "high"]] = np.nan
+    frame.loc[no_test, "flag"] |= np.uint16(Flag.CONDITION_MISSING)
     known = table_[["C", "Cr", "Ni"]].notna().all(axis=1).to_numpy()
     frame.loc[~known, ["value", "low", "high"]] = np.nan
     frame.loc[~known, "flag"] |= np.uint16(Flag.MISSING)
@@ -177,6 +177,24 @@ def _tensile(batch: pd.DataFrame, quantity: str, level: float, given: dict) -> p
     return frame
 
 
+def _by_card(model: Card, name: str, columns: pd.DataFrame, level: float) -> pd.DataFrame:
+    x = model.table(columns)
+    value = model.predict(x)
+    bits, wider = model.flags(x)
+    scale = local_scale(
+        model.data["scale"], columns["temperature_C"].to_numpy(), kind_of_steel(columns)
+    )
+    half = model.quantile(level) * scale * wider
+    frame = pd.DataFrame(
+        {"value": value, "low": np.maximum(value - half, 0.0), "high": value + half},
+        index=columns.index,
+    )
+    without = name.endswith("_by_composition")
+    frame["basis"] = _support_words(name) + ("; solution temperature not told" if without else "")
+    frame["flag"] = bits
+    return frame
+
+
 def _some(given: dict, mask: np.ndarray) -> dict:
     return {k: v[mask] for k, v in given.items()}
 
@@ -184,8 +202,12 @@ def _some(given: dict, mask: np.ndarray) -> dict:
 def _unmeasured(batch: pd.DataFrame, quantity: str, level: float, given: dict) -> pd.DataFrame:
     """Duplex, ferritic, martensitic and Cr-Mn-N steel: a published form, or nothing."""
     frame = _empty(batch, "no measured support, and no published relation for this family")
-    if np.any(given.get("temperature_C", np.array([20.0])) > 40):
+    hot = given.get("temperature_C", np.full(len(batch), 20.0)) > 40
+    if hot.any():
         frame["basis"] = "no measured support for this family above room temperature"
+        if not hot.all():
+            cold = _unmeasured(batch[~hot], quantity, level, _some(given, ~hot))
+            frame = pd.concat([frame[hot], cold]).reindex(batch.index)
         return frame
     if quantity == "elongation":
         return frame

@@ -83,6 +83,11 @@ class Card:
         """Return the estimate of each row of a feature table, shape (n, features)."""
         return predict_trees(self._trees, table)
 
+    def table(self, columns: pd.DataFrame) -> np.ndarray:
+        """Return a feature table; what is not reported stands at its typical value or as a case."""
+        typical = self.data.get("typical", {})
+        return columns[self.features].fillna(typical).fillna(NOT_REPORTED).to_numpy(dtype=float)
+
     def quantile(self, level: float) -> float:
         """Return the conformal quantile of scaled held-out errors at a level."""
         levels = np.array([float(x) for x in self.data["quantiles"]])

@@ -167,3 +167,28 @@ def test_the_catalogue_says_what_was_measured_here():
     assert table.loc["cpt_g48", "measured_here"] == measured_words("cpt_g48")
     assert "40 heats" in measured_words("cpt_g48")
     assert table.loc["pren_16n", "measured_here"] == ""
+
+
+@pytest.mark.parametrize("quantity", ["proof_strength", "tensile_strength", "elongation"])
+def test_an_untold_annealing_has_a_card_of_its_own(quantity):
+    data = card(f"{quantity}_by_composition").data
+    assert "solution_temperature_C" not in data["features"]
+    assert 0.86 <= data["held_out"]["coverage_90"]["all"] <= 0.94
+    both = gk.as_batch([PLAIN, {**PLAIN, "heat": "told"}])
+    found = gk.estimate(both, quantity, solution_temperature_C=[np.nan, 1075])
+    assert found["basis"].str.contains("not told").tolist() == [True, False]
+    alone = gk.estimate(PLAIN, quantity)
+    assert alone["value"].iloc[0] == found["value"].iloc[0]
+
+
+def test_one_hot_heat_does_not_silence_a_cold_one():
+    two = gk.as_batch([DUPLEX, {**DUPLEX, "heat": "hot"}])
+    found = gk.estimate(
+        two, "proof_strength", temperature_C=[20, 300], grain_size_um=20, delta_ferrite_pct=48
+    )
+    assert found["value"].notna().tolist() == [True, False]
+
+
+def test_an_unknown_test_temperature_gives_no_value():
+    found = gk.estimate(PLAIN, "proof_strength", temperature_C=np.nan)
+    assert np.isnan(found["value"].iloc[0]) and int(found["flag"].iloc[0]) & Flag.CONDITION_MISSING
