@@ -252,7 +252,7 @@ def _by_relation(name: str) -> Callable:
         result = evaluate(batch, name)
         found = judged()[name]
         values = result.values[name].to_numpy() - found["bias"]
-        half = _normal(level) * found["rmse"]
+        half = _normal(level) * max(found["rmse"], found["rmse_by_group"])
         at = {float(q): v for q, v in found["quantiles"].items()}
         half = max(half, at.get(level, 0.0))
         frame = pd.DataFrame(
@@ -261,7 +261,9 @@ def _by_relation(name: str) -> Callable:
         frame["flag"] = result.flags[name].to_numpy().astype(np.uint16)
         frame["basis"] = (
             f"{name} ({CATALOGUE[name].status}), less its bias of {found['bias']:.2g}; measured: "
-            f"rmse {found['rmse']:.2g} {found['unit']} on {found['heats']} heats ({found['table']})"
+            f"rmse {found['rmse']:.2g} {found['unit']} on {found['heats']} heats "
+            f"({found['table']}), {found['rmse_by_group']:.2g} with each of {found['groups']} "
+            "sources counted once; the bias is of the same heats"
         )
         steel = families(batch).to_numpy()
         wrong = _unfit(quantity, steel)

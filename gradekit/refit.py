@@ -283,7 +283,10 @@ def _judgement(error: np.ndarray, groups: pd.Series, unit: str, table: str) -> d
     if good.sum() < 8:
         return {}
     e = error[good]
+    # each publication (or heat) once: a table of one large publication must not promise for others
+    by_group = pd.Series((e - e.mean()) ** 2).groupby(np.asarray(groups)[good]).mean()
     return {
+        "rmse_by_group": _short(np.sqrt(by_group.mean()), 3),
         "bias": _short(e.mean(), 3),
         "mae": _short(np.abs(e).mean(), 3),
         "rmse": _short(np.sqrt((e**2).mean()), 3),
