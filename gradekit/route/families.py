@@ -7,6 +7,7 @@ better says so with the condition `family`.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import lru_cache
 
 import numpy as np
 import pandas as pd
@@ -96,6 +97,16 @@ def said_rows(
 
 
 def _by_composition(heats: pd.DataFrame) -> pd.Series:
+    # Every step of the route asks for the same few heats; what is known of them is kept.
+    named = _told_apart(tuple(heats.columns), heats.to_numpy(dtype=float).tobytes())
+    return pd.Series(named, index=heats.index, name="family", dtype=object)
+
+
+@lru_cache(maxsize=16)
+def _told_apart(elements: tuple[str, ...], contents: bytes) -> tuple[str, ...]:
+    values = np.frombuffer(contents).reshape(-1, len(elements))
+    heats = pd.DataFrame(values, columns=list(elements))
+
     def content(element: str) -> np.ndarray:
         return np.nan_to_num(column(heats, element).to_numpy(dtype=float))
 
@@ -131,4 +142,4 @@ def _by_composition(heats: pd.DataFrame) -> pd.Series:
          "superaustenitic", "Cr-Mn-N austenitic", "Mo austenitic"],
         "Cr-Ni austenitic",
     )  # fmt: skip
-    return pd.Series(named, index=heats.index, name="family")
+    return tuple(named.tolist())
