@@ -23,7 +23,7 @@ def open_notebook(browser, lab):
 
     def open_it(name: str, width: int = 1280, height: int = 900) -> NotebookPage:
         context = browser.new_context(viewport={"width": width, "height": height})
-        context.set_default_timeout(30_000)
+        context.set_default_timeout(90_000)
         pages.append(NotebookPage(context.new_page(), lab, name))
         return pages[-1]
 

@@ -7,6 +7,7 @@ What an explorer does is held elsewhere, in the test of its notebook.
 from __future__ import annotations
 
 import re
+import time
 
 import pytest
 from labpage import CURRENT
@@ -94,8 +95,13 @@ REST = """root => getComputedStyle(root, '::before').content"""
 
 
 def each(panels, script: str, *given) -> list:
-    """Return what a script finds in the panels, all in one list."""
-    return [line for panel in panels.all() for line in panel.evaluate(script, *given)]
+    """Return what a script still finds in the panels once the page has settled, in one list."""
+    until = time.monotonic() + 15  # style sheets and layouts come late on a loaded machine
+    while True:
+        found = [line for panel in panels.all() for line in panel.evaluate(script, *given)]
+        if not found or time.monotonic() > until:
+            return found
+        time.sleep(0.5)
 
 
 def theme(page, name: str) -> None:
