@@ -11,6 +11,7 @@ import time
 
 import pytest
 from labpage import CURRENT
+from playwright.sync_api import TimeoutError
 
 from gradekit import launch
 
@@ -104,6 +105,20 @@ def each(panels, script: str, *given) -> list:
         time.sleep(0.5)
 
 
+def keep_all(page, wanted) -> None:
+    """Keep every cell in the page until the wanted text is seen.
+
+    The settings of the notebook arrive late on a loaded machine and undo what was set before.
+    """
+    for _ in range(30):
+        page.evaluate(KEEP_ALL)
+        try:
+            return wanted.wait_for(timeout=2000)
+        except TimeoutError:
+            continue
+    wanted.wait_for()
+
+
 def theme(page, name: str) -> None:
     page.evaluate(
         "theme => { window.jupyterapp.commands.execute('apputils:change-theme', { theme }); }", name
@@ -120,13 +135,13 @@ def test_every_explorer(open_notebook, name, record_property):
     live = page.evaluate(f"() => {LIVE}.length")
     if live:
         # Not run yet: a picture of each stands there, with how to revive it.
-        page.evaluate(KEEP_ALL)
-        notebook.outputs.get_by_text(REVIVE).first.wait_for()
+        keep_all(page, notebook.outputs.get_by_text(REVIVE).first)
         page.evaluate(CLOCK)
     notebook.run_all()
     assert page.evaluate(f"() => {LIVE}.length") >= live
     if not live:
         return
+    page.evaluate(KEEP_ALL)
     page.wait_for_function(ALL_THERE)
     panels = page.locator(".gk-live")
     assert panels.count() >= live
