@@ -13,6 +13,7 @@ import numpy as np
 import pandas as pd
 
 from gradekit.border.building import build_batch, checked
+from gradekit.border.joining import join_batches
 from gradekit.cells import column_element
 from gradekit.elements import symbols
 from gradekit.errors import NOTHING, InputError, said
@@ -37,7 +38,8 @@ def as_batch(source: object) -> pd.DataFrame:
     ----------
     source : dict, Series, list of dicts, dict of dicts, DataFrame, path or pasted text
         Elements in wt%. A header 'N ppm' is read as ppm. Cells may be numbers or texts as
-        certificates have them: '18,12', '<0.005', 'n.d.', '-', 'tr'.
+        certificates have them: '18,12', '<0.005', 'n.d.', '-', 'tr'. A list of batches is joined
+        to one with the bounds and messages of each; `pandas.concat` joins the numbers alone.
 
     Returns
     -------
@@ -114,6 +116,10 @@ def _from_mapping(source: Mapping) -> pd.DataFrame:
 def _from_records(records: list) -> pd.DataFrame:
     if not records:
         raise InputError("heats", "at least one heat", NOTHING)
+    # A row of a batch brings the notes of all of it.
+    noted = {id(n): n for r in records if isinstance(r, pd.Series) and (n := notes_of(r))}
+    if len(noted) > 1 or any(isinstance(r, pd.DataFrame) for r in records):
+        return join_batches([as_batch(record) for record in records])
     rows = []
     for record in records:
         if isinstance(record, pd.Series):
@@ -121,8 +127,7 @@ def _from_records(records: list) -> pd.DataFrame:
         if not isinstance(record, Mapping):
             raise InputError("a heat in the list", "a dict of element to wt%", record)
         rows.append(dict(record))
-    # Series of one batch bring its notes.
-    notes = next((notes_of(r) for r in records if isinstance(r, pd.Series)), None)
+    notes = next(iter(noted.values()), None)
     return build_batch(pd.DataFrame(rows, dtype=object), notes=notes, strict=True)
 
 

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import warnings
+from collections.abc import Iterable, Mapping
 
 import numpy as np
 import pandas as pd
@@ -12,6 +13,7 @@ __all__ = [
     "about",
     "bounded",
     "bounds",
+    "joined_notes",
     "messages",
     "notes_of",
     "printed_limits",
@@ -31,8 +33,18 @@ class Notes(dict):
     def __deepcopy__(self, memo: dict) -> Notes:
         return self
 
-    # pandas compares the notes of tables that it joins; two records are the same or are not.
+    # pandas compares the notes of tables that it joins, and keeps them only where they are equal;
+    # it offers no place to merge them. Two records are the same or are not.
     def __eq__(self, other: object) -> bool:
+        said = isinstance(other, Notes) and any(
+            record.get(key) for record in (self, other) for key in ("bounds", "messages")
+        )
+        if self is not other and said:
+            warnings.warn(
+                "pandas joins these batches without their bounds '<x' and messages, so flags get "
+                "lost; gradekit.as_batch([one, two]) keeps them",
+                stacklevel=2,
+            )
         return self is other
 
     __hash__ = None
@@ -48,6 +60,17 @@ def with_notes(batch: pd.DataFrame, notes: Mapping) -> pd.DataFrame:
     """Attach notes to a batch and return it."""
     batch.attrs[_KEY] = Notes(notes)
     return batch
+
+
+def joined_notes(records: Iterable[Mapping]) -> dict:
+    """Merge what is known of single heats and what was said; the heats have names of their own."""
+    merged: dict = {"bounds": {}, "about": {}, "messages": []}
+    for record in records:
+        for key in ("bounds", "about"):
+            for column, values in record.get(key, {}).items():
+                merged[key].setdefault(column, {}).update(values)
+        merged["messages"] += [m for m in record.get("messages", []) if m not in merged["messages"]]
+    return merged
 
 
 def bounds(batch: pd.DataFrame) -> pd.DataFrame:

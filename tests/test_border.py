@@ -11,7 +11,7 @@ import pytest
 
 import gradekit as gk
 from gradekit.cells import claims, column_element, parse_cell, unit_factor
-from gradekit.notes import bounded
+from gradekit.notes import bounded, printed_limits
 
 
 @pytest.fixture(autouse=True)
@@ -207,9 +207,51 @@ def test_notes_outlive_a_detour_through_other_columns():
     assert gk.about(again).loc["H1"].tolist() == ["304", "x"]
 
 
-def test_batches_can_be_joined_by_pandas():
-    one, two = read("heat,C,Cr\nH1,0.02,<18"), read("heat,C,Cr\nH2,0.02,18")
-    assert len(gk.as_batch(pd.concat([one, two]))) == 2
+ONE = "heat,grade,C,Cr,Nb\nmax,,0.03,,\nH1,304,0.02,18,<0.01\nH2,304L,0.02,18,0.01"
+TWO = "heat,C,Cr,Mo,Nb\nH1,0.03,17,n.d.,0.01\nH3,0.03,17,<0.2,<0.005"
+
+
+def test_batches_joined_keep_the_notes_of_each():
+    one, two = read(ONE), gk.as_batch(read(TWO).assign(lab="B"))
+    whole = gk.as_batch([one, two])
+    assert whole.index.tolist() == ["H1", "H2", "H1 (2)", "H3"]
+    assert whole.columns.tolist() == ["C", "Cr", "Nb", "Mo"]
+    assert whole["Mo"].isna().tolist() == [True, True, True, False]
+    assert gk.bounds(whole)["Nb"].tolist() == ["<0.01", "", "", "<0.005"]
+    assert gk.bounds(whole)["Mo"].tolist() == ["", "", "n.d.", "<0.2"]
+    assert gk.about(whole)["grade"].tolist()[:2] == ["304", "304L"]
+    assert gk.about(whole)["lab"].tolist()[2:] == ["B", "B"]
+    again, limits = gk.messages(whole)
+    assert "heat 'H1' stands there again: called 'H1 (2)'" in again and "limits" in limits
+    assert printed_limits(whole).empty and printed_limits(one).at["max", "C"] == 0.03
+    flags = gk.evaluate(whole, "pren_16n").flags["pren_16n"]
+    assert [bool(f & gk.Flag.BOUND) for f in flags] == [False, False, False, True]
+
+
+def test_a_part_of_a_batch_joins_without_the_heats_left_out():
+    one = read(ONE)
+    whole = gk.as_batch([one.loc[["H2"]], {"heat": "H1", "Cr": 18, "Nb": 0.01}])
+    assert gk.bounds(whole)["Nb"].tolist() == ["", ""]
+
+
+def test_rows_of_two_batches_bring_the_notes_of_both():
+    two = gk.as_batch([read(ONE).loc["H1"], read(TWO).loc["H3"]])
+    assert gk.bounds(two)["Nb"].tolist() == ["<0.01", "<0.005"]
+
+
+def test_limits_that_all_certificates_print_stay():
+    text = "heat,C,Cr\nmax,0.03,19\n{},0.02,18"
+    whole = gk.as_batch([read(text.format("H1")), read(text.format("H2"))])
+    assert printed_limits(whole).at["max", "Cr"] == 19 and gk.messages(whole) == []
+
+
+def test_pandas_joins_numbers_alone_and_the_loss_is_said():
+    one, two = read(ONE), read(TWO)
+    with pytest.warns(UserWarning, match=r"as_batch\(\[one, two\]\) keeps them"):
+        bare = pd.concat([one, two.loc[["H3"]]])
+    assert gk.as_batch(bare) is bare and bounded(bare) == {}
+    pd.concat([one.loc[["H1"]], one.loc[["H2"]]])
+    pd.concat([gk.as_batch({"Cr": 18.0}), gk.as_batch({"Cr": 17.0})])
 
 
 def test_the_same_name_twice_and_no_name_are_said():

@@ -15,7 +15,7 @@ from gradekit.border.layout import Block, Spoken, blank, find_blocks, letters
 from gradekit.border.rowkinds import Part, cell_at, sort_rows
 from gradekit.cells import column_element, plain_text
 from gradekit.errors import NOTHING, InputError
-from gradekit.notes import notes_of, with_notes
+from gradekit.notes import joined_notes, notes_of, with_notes
 
 __all__ = ["fields", "numbers_where_plain", "read_rows"]
 
@@ -176,14 +176,8 @@ def _join(batches: list[pd.DataFrame], source: str) -> pd.DataFrame:
     for batch, place in zip(batches, places, strict=True):
         whole.loc[batch.index, batch.columns] = batch.to_numpy()
         rows |= {heat: place(row, None) for row, heat in enumerate(batch.index)}
-    merged: dict = {"bounds": {}, "about": {}, "messages": []}
-    for note in notes:
-        for key in ("bounds", "about"):
-            for column, values in note.get(key, {}).items():
-                merged[key].setdefault(column, {}).update(values)
-        merged["messages"] += [m for m in note.get("messages", []) if m not in merged["messages"]]
     checked(whole, lambda row, _: rows[heats[row]] if row is not None else f"{source}, ")
-    return with_notes(whole, merged)
+    return with_notes(whole, joined_notes(notes))
 
 
 def _add_results(about: dict, results: list[Part], heats: set, said_so: list[str]) -> None:
