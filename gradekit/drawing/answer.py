@@ -10,12 +10,11 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from gradekit.drawing.sheet import shorten
+from gradekit.drawing.style import INK, QUIET
 from gradekit.html import escape
 
 __all__ = ["Bar", "ladder", "property_bars"]
 
-_INK = "#20262e"
-_QUIET = "#5d6670"
 _FONT = "font-family='DejaVu Sans,Verdana,Arial,sans-serif'"
 _WIDTH = 460
 
@@ -59,7 +58,7 @@ def ladder(
         wanted = name == asked
         parts.append(
             f"<rect x='{x:.0f}' y='{y}' width='{step - 6:.0f}' height='{(k + 1) * high}' "
-            f"fill='{'url(#gk-hatch)' if wanted else '#eef0f2'}' stroke='{_INK}' "
+            f"fill='{'url(#gk-hatch)' if wanted else '#eef0f2'}' stroke='{INK}' "
             f"stroke-width='{2.2 if wanted else 0.8}'/>"
         )
         middle = x + step / 2 - 3
@@ -112,12 +111,12 @@ def property_bars(groups: Sequence[tuple[str, str, Sequence[Bar]]]) -> str:
                 parts.append(
                     f"<rect x='{left + start:.1f}' y='{y + 2}' "
                     f"width='{max(end - left - start, 1.5):.1f}' height='12' fill='{fill}' "
-                    f"stroke='{_INK}' stroke-width='0.8'/>"
+                    f"stroke='{INK}' stroke-width='0.8'/>"
                 )
             parts.append(_text(end + 6, y + 12, bar.words, size=11.5))
             told.append(f"{title}, {bar.name}: {bar.words}")
             y += 18
-        parts.append(f"<path d='M{left} {y - 18 * len(bars)}V{y}' stroke='{_INK}' fill='none'/>")
+        parts.append(f"<path d='M{left} {y - 18 * len(bars)}V{y}' stroke='{INK}' fill='none'/>")
         y += 8
     return _svg(y, parts, "Properties side by side", f"{'. '.join(told)}.")
 
@@ -128,7 +127,7 @@ def _text(
     weight = " font-weight='700'" if bold else ""
     return (
         f"<text x='{x:.1f}' y='{y:.1f}' font-size='{size}'{weight} text-anchor='{anchor}' "
-        f"fill='{_INK}'>{escape(words)}</text>"
+        f"fill='{INK}'>{escape(words)}</text>"
     )
 
 
@@ -137,7 +136,7 @@ def _svg(height: float, parts: Iterable[str], title: str, words: str) -> str:
     hatch = (
         "<defs><pattern id='gk-hatch' width='6' height='6' patternUnits='userSpaceOnUse' "
         "patternTransform='rotate(45)'><rect width='6' height='6' fill='#fff'/>"
-        f"<path d='M0 0V6' stroke='{_QUIET}' stroke-width='2.4'/></pattern></defs>"
+        f"<path d='M0 0V6' stroke='{QUIET}' stroke-width='2.4'/></pattern></defs>"
     )
     return (
         f"<svg xmlns='http://www.w3.org/2000/svg' viewBox='0 0 {_WIDTH} {height:.0f}' {_FONT} "
