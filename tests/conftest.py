@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import shutil
+import warnings
 from pathlib import Path
 from typing import NoReturn
 
@@ -26,6 +27,14 @@ BROWSER_ARGUMENTS = (
 @pytest.fixture(scope="session")
 def root() -> Path:
     return ROOT
+
+
+@pytest.fixture
+def nothing_printed_nothing_warned(capfd):
+    with warnings.catch_warnings():
+        warnings.simplefilter("error")
+        yield
+    assert capfd.readouterr() == ("", "")
 
 
 def do_without(reason: str) -> NoReturn:

@@ -3,27 +3,17 @@
 from __future__ import annotations
 
 import io
-import warnings
 
 import numpy as np
 import pandas as pd
 import pytest
+from reading_kit import read
 
 import gradekit as gk
 from gradekit.cells import claims, column_element, parse_cell, unit_factor
 from gradekit.notes import bounded, printed_limits
 
-
-@pytest.fixture(autouse=True)
-def nothing_printed_nothing_warned(capfd):
-    with warnings.catch_warnings():
-        warnings.simplefilter("error")
-        yield
-    assert capfd.readouterr() == ("", "")
-
-
-def read(text: str | bytes, **options) -> pd.DataFrame:
-    return gk.read_heats(text.encode() if isinstance(text, str) else text, **options)
+pytestmark = pytest.mark.usefixtures("nothing_printed_nothing_warned")
 
 
 # --- cells ----------------------------------------------------------------------------------

@@ -2,50 +2,16 @@
 
 from __future__ import annotations
 
-import io
-import warnings
-
-import openpyxl
 import pandas as pd
 import pytest
+from reading_kit import read, refused, workbook
 
 import gradekit as gk
 from gradekit import reading
 from gradekit.border import streaming
 from gradekit.notes import notes_of
 
-
-@pytest.fixture(autouse=True)
-def nothing_printed_nothing_warned(capfd):
-    with warnings.catch_warnings():
-        warnings.simplefilter("error")
-        yield
-    assert capfd.readouterr() == ("", "")
-
-
-def read(text: str | bytes, **options) -> pd.DataFrame:
-    return gk.read_heats(text.encode() if isinstance(text, str) else text, **options)
-
-
-def refused(text: str | bytes) -> str:
-    with pytest.raises(gk.InputError) as caught:
-        read(text)
-    return str(caught.value)
-
-
-def workbook(rows, formats=(), sheets=()) -> bytes:
-    book = openpyxl.Workbook()
-    for row in rows:
-        book.active.append(row)
-    for cell, shape in dict(formats).items():
-        book.active[cell].number_format = shape
-    for name, content in dict(sheets).items():
-        sheet = book.create_sheet(name)
-        for row in content:
-            sheet.append(row)
-    out = io.BytesIO()
-    book.save(out)
-    return out.getvalue()
+pytestmark = pytest.mark.usefixtures("nothing_printed_nothing_warned")
 
 
 def large(rows: int, change=None) -> str:

@@ -5,27 +5,17 @@ from __future__ import annotations
 import csv
 import datetime as dt
 import io
-import warnings
 
 import numpy as np
 import openpyxl
 import pandas as pd
 import pytest
+from reading_kit import read
 
 import gradekit as gk
 from gradekit.writing import to_bytes
 
-
-@pytest.fixture(autouse=True)
-def nothing_printed_nothing_warned(capfd):
-    with warnings.catch_warnings():
-        warnings.simplefilter("error")
-        yield
-    assert capfd.readouterr() == ("", "")
-
-
-def read(text: str | bytes, **options) -> pd.DataFrame:
-    return gk.read_heats(text.encode() if isinstance(text, str) else text, **options)
+pytestmark = pytest.mark.usefixtures("nothing_printed_nothing_warned")
 
 
 HEATS = pd.DataFrame({"C": [0.02, 0.03], "Cr": [18.0, 17.0]}, index=pd.Index(["H1", "H2"]))
