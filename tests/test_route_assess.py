@@ -13,6 +13,17 @@ from gradekit.sources import STATUSES
 
 SAYS = {"memory": "memory", "heuristic": "working rule", "conflicting": "publications disagree"}
 
+ORDINARY = {
+    "C": 0.04,
+    "Si": 0.4,
+    "Mn": 1.3,
+    "P": 0.03,
+    "S": 0.001,
+    "Cr": 18.2,
+    "Ni": 8.1,
+    "N": 0.05,
+}
+
 
 @pytest.fixture(scope="module")
 def data(root):
@@ -81,17 +92,7 @@ def test_one_heat_alone_gives_the_same_rows(data, walked):
 
 
 def test_without_a_plant_what_depends_on_it_is_not_assessed():
-    heat = {
-        "C": 0.04,
-        "Si": 0.4,
-        "Mn": 1.3,
-        "P": 0.03,
-        "S": 0.001,
-        "Cr": 18.2,
-        "Ni": 8.1,
-        "N": 0.05,
-    }
-    table = gk.assess_route(heat)
+    table = gk.assess_route(ORDINARY)
     gone = table[table["reason"].str.contains("the plant table has no")]
     assert set(gone["verdict"]) == {"not assessed"} and gone["check"].nunique() >= 6
     for check in ("nitrogen that casts without pores", "temperature that keeps all chromium"):
@@ -99,19 +100,9 @@ def test_without_a_plant_what_depends_on_it_is_not_assessed():
 
 
 def test_removing_one_limit_costs_only_its_own_checks(data):
-    heat = {
-        "C": 0.04,
-        "Si": 0.4,
-        "Mn": 1.3,
-        "P": 0.03,
-        "S": 0.001,
-        "Cr": 18.2,
-        "Ni": 8.1,
-        "N": 0.05,
-    }
     plant = gk.read_plant(data / "plant.csv")
-    full = gk.assess_route(heat, plant).set_index("check")["verdict"]
-    less = gk.assess_route(heat, plant.changed(caster__pressure=np.nan)).set_index("check")[
+    full = gk.assess_route(ORDINARY, plant).set_index("check")["verdict"]
+    less = gk.assess_route(ORDINARY, plant.changed(caster__pressure=np.nan)).set_index("check")[
         "verdict"
     ]
     changed = full.index[full != less]
