@@ -104,6 +104,10 @@ def test_1_4307_to_a_201_type_on_the_skin():
         ("1.4547", dict(chloride_mg_l=151, water_temperature_C=80), "water", "meets"),
         ("1.4462", dict(chloride_mg_l=100, water_temperature_C=80), "water", "not assessed"),
         ("1.4404", dict(chloride_mg_l=10, water_temperature_C=131), "water", "not assessed"),
+        # what pits in cool water is not open in warm water, where the tables name it no more
+        ("1.4016", dict(chloride_mg_l=10, water_temperature_C=60), "water", "falls short"),
+        ("1.4462", dict(chloride_mg_l=3601, water_temperature_C=60), "water", "falls short"),
+        ("1.4404", dict(chloride_mg_l=400, water_temperature_C=131), "water", "falls short"),
         # stress corrosion: ceilings of 50 and 60 °C; duplex cracked from 70 °C
         ("1.4301", dict(chloride_mg_l=10, water_temperature_C=40), "stress corrosion", "meets"),
         ("1.4301", dict(chloride_mg_l=10, water_temperature_C=55), "stress corrosion", "marginal"),
@@ -222,6 +226,12 @@ def test_a_steel_less_prone_to_cracking_is_never_judged_worse():
             assert (
                 order[verdicts("1.4404", other, **service)["stress corrosion"]] <= order[ordinary]
             )
+
+
+def test_a_pool_hall_hides_no_hot_water():
+    hot = dict(water="supply or natural water", chloride_mg_l=50, water_temperature_C=80)
+    assert verdicts("1.4404", "1.4301", **hot)["stress corrosion"] == "falls short"
+    assert verdicts("1.4404", "1.4301", **hot, atmosphere=POOL)["stress corrosion"] == "falls short"
 
 
 def test_more_chloride_never_helps():

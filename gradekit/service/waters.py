@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import cache
 
 from gradekit.service.candidate import Candidate, candidate
 from gradekit.service.corrosion import air
-from gradekit.service.finding import Finding
+from gradekit.service.finding import VERDICTS, Finding
 from gradekit.service.needs import Service
 from gradekit.service.tables import judged, judgement, number, rows
 
@@ -46,9 +47,18 @@ def water(steel: Candidate, service: Service) -> Finding | None:
         return Finding("water", "not assessed", "the chloride content of the water is not given",
                        remedy="an analysis of the water", source="chloride tables")  # fmt: skip
     warm = service.water_temperature_C > judged("ambient_water")
-    if service.water == "heat exchanger" or warm:
+    if service.water == "heat exchanger":
         return _exchanger(steel, service)
-    return _ladder(steel, service)
+    if not warm:
+        return _ladder(steel, service)
+    return _no_better_than(_ladder(steel, service), _exchanger(steel, service))
+
+
+def _no_better_than(cooler: Finding, found: Finding) -> Finding:
+    """What falls short in cooler water is not open in warmer water, where no table reaches."""
+    if found.verdict == "not assessed" and cooler.verdict == "falls short":
+        return replace(cooler, reason=f"falls short in cooler water already: {cooler.reason}")
+    return found
 
 
 def _ladder(steel: Candidate, service: Service) -> Finding:
@@ -115,10 +125,14 @@ def _exchanger(steel: Candidate, service: Service) -> Finding:
     where = f"{chloride:g} mg/l chloride at {heat:g} °C"
     source, status = table[0]["source"], table[0]["status"]
     if column is None:
-        return Finding(
+        beyond = Finding(
             "water", "not assessed", f"{where}: hotter than the table of plate materials", chloride,
             None, _SALT, source, status, "a test in this water",
         )  # fmt: skip
+        hottest = max(number(r["temperature_c"]) for r in table)
+        return _no_better_than(
+            _exchanger(steel, replace(service, water_temperature_C=hottest)), beyond
+        )
     fitting = [
         (number(r["conc_max_mg_l"]), order.index(r["grade"]), r["grade"])
         for r in table
@@ -220,9 +234,12 @@ def cracking(steel: Candidate, service: Service) -> Finding | None:
             source="cautions", status="memory", remedy="tests at the hardness in use",
         )  # fmt: skip
     ordinary = steel.family == "austenitic" and not steel.detailed_family.startswith("super")
+    found = []
     if pool:
-        return _pool_cracking(steel, service, ordinary)
-    return _wet_cracking(steel, service.water_temperature_C, ordinary)
+        found.append(_pool_cracking(steel, service, ordinary))
+    if service.water != "none" and salt:
+        found.append(_wet_cracking(steel, service.water_temperature_C, ordinary))
+    return max(found, key=lambda f: VERDICTS.index(f.verdict))
 
 
 def _pool_cracking(steel: Candidate, service: Service, ordinary: bool) -> Finding:
