@@ -1,0 +1,296 @@
+"""A fitted property: a linear relation that knows its tests, its errors and its limits."""
+
+from __future__ import annotations
+
+import json
+import os
+from collections.abc import Iterable
+from dataclasses import dataclass
+from functools import cached_property
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+
+from gradekit import regression as rg
+from gradekit.conformal import Conformal, check_level, held_out_coverage
+from gradekit.evaluate import Result, evaluate
+from gradekit.files import write_whole
+from gradekit.fitting.card import card_of
+from gradekit.flags import Flag
+from gradekit.formula import Formula
+from gradekit.html import escape, number, panel, table
+from gradekit.relation import CONDITIONS, Linear
+
+__all__ = ["FittedProperty"]
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class FittedProperty(Linear):
+    """A linear relation fitted to a user's tests.
+
+    Attributes
+    ----------
+    kind : str
+        'ridge', 'Bayesian ridge', or 'recalibrated' with the name of a published relation.
+    covariance : ndarray, shape (terms + 1, terms + 1)
+        Of intercept and coefficients.
+    scatter : float
+        Standard deviation of a test of a new heat about the true mean, unit of the relation.
+    between : float
+        Share of that variance that lies between heats.
+    freedom : float
+    furthest : float
+        The largest leverage among the tests: the hull of the data.
+    scores : DataFrame
+        MAE, RMSE and bias on held-out groups with 90 % intervals, a row a candidate.
+    held_out : DataFrame
+        A row a test: group, fold, measured, predicted without its group, score.
+    learning : DataFrame
+        MAE on held-out groups of fits made on fewer groups.
+    leakage : DataFrame
+        The MAE that a split by rows would claim beside the one on whole groups.
+    together : tuple of (term, term, correlation)
+    counts : mapping
+    remarks : tuple of str
+    verdict : str
+        Whether the table supports the model at all.
+    """
+
+    kind: str
+    covariance: np.ndarray
+    scatter: float
+    between: float
+    freedom: float
+    furthest: float
+    scores: pd.DataFrame
+    held_out: pd.DataFrame
+    learning: pd.DataFrame
+    leakage: pd.DataFrame
+    together: tuple
+    counts: dict
+    remarks: tuple[str, ...]
+    verdict: str
+
+    @cached_property
+    def conformal(self) -> Conformal:
+        """The held-out scores, each group counting once."""
+        return Conformal.of(self.held_out["score"], self.held_out["group"])
+
+    @cached_property
+    def coefficients(self) -> pd.DataFrame:
+        """Coefficients with standard error, 90 % interval and what is to be said of each."""
+        from scipy.stats import t
+
+        names = ["constant", *self.terms]
+        value = np.array([self.intercept, *self.terms.values()])
+        error = np.sqrt(np.diag(self.covariance))
+        reach = t.ppf(0.95, self.freedom) * error
+        words = [""]
+        for term in self.terms:
+            partners = [b if a == term else a for a, b, _ in self.together if term in (a, b)]
+            words.append(
+                f"moves together with {', '.join(partners)}: its own effect is not supported"
+                if partners
+                else ""
+            )
+        for k in range(1, len(names)):
+            if not words[k] and abs(value[k]) < reach[k]:
+                words[k] = "may be nothing: the interval holds 0"
+        return pd.DataFrame(
+            {
+                "coefficient": value,
+                "standard error": error,
+                "low": value - reach,
+                "high": value + reach,
+                "remark": words,
+            },
+            index=pd.Index(names, name="term"),
+        )
+
+    @cached_property
+    def folds(self) -> pd.DataFrame:
+        """MAE, bias and number of tests of each held-out fold."""
+        table = self.held_out.assign(error=lambda h: h["predicted"] - h["measured"])
+        grouped = table.groupby("fold")
+        return pd.DataFrame(
+            {
+                "groups": grouped["group"].nunique(),
+                "tests": grouped.size(),
+                "MAE": grouped["error"].agg(lambda e: e.abs().mean()),
+                "bias": grouped["error"].mean(),
+            }
+        )
+
+    def coverage(self, levels: Iterable[float] = (0.5, 0.6, 0.7, 0.8, 0.9)) -> pd.Series:
+        """Return the share of held-out tests inside the interval of each level.
+
+        Each group is judged by the errors of the others, and counts once.
+        """
+        levels = list(levels)
+        found = held_out_coverage(self.held_out["score"], self.held_out["group"], levels)
+        return pd.Series(found, index=pd.Index(levels, name="level"), name="covered")
+
+    def effects(self, level: float = 0.90, points: int = 25) -> pd.DataFrame:
+        """Return what each input does over its range, the others in the middle of theirs.
+
+        Returns
+        -------
+        DataFrame
+            `input`, `x`, `effect` against the middle of the range, and its band `low`, `high`.
+        """
+        from scipy.stats import t
+
+        check_level(level)
+        inputs = [n for n in self.inputs if n in self.ranges]
+        middle = {n: sum(self.ranges[n]) / 2 for n in inputs}
+        reach = t.ppf((1 + level) / 2, self.freedom)
+        parts = []
+        for name in inputs:
+            x = np.linspace(*self.ranges[name], points)
+            here = self.term_values({**middle, name: x})
+            base = self.term_values(middle)
+            moved = np.column_stack(
+                [np.broadcast_to(here[k] - base[k], x.shape) for k in self.terms]
+            )
+            effect = moved @ np.array(list(self.terms.values()))
+            inner = self.covariance[1:, 1:]
+            half = reach * np.sqrt(np.maximum(np.einsum("ij,jk,ik->i", moved, inner, moved), 0))
+            parts.append(
+                pd.DataFrame(
+                    {"input": name, "x": x, "effect": effect, "low": effect - half}
+                    | {"high": effect + half}
+                )
+            )
+        return pd.concat(parts, ignore_index=True)
+
+    def interval(self, heats: object, level: float = 0.90, **conditions: object) -> pd.DataFrame:
+        """Return the value of each heat with an interval for one test of it.
+
+        The interval is the quantile of the held-out errors, widened by the leverage. Outside the
+        range of the tests it is widened once more, by the share of the range that an input lies
+        beyond: a rule of thumb, for no test tells whether the law stays straight out there.
+
+        Parameters
+        ----------
+        heats : anything `as_batch` takes
+            wt%.
+        level : float
+            Share of tests of new heats that lie inside, such as 0.90.
+        **conditions
+            As for `evaluate`.
+
+        Returns
+        -------
+        DataFrame, indexed by heat
+            `value`, `low`, `high` in the unit of the relation, `leverage` (variance of the fitted
+            mean over that of a test) and `flag` in words, which says where a heat lies outside
+            the data, and how many times wider its interval is than in their middle.
+
+        Raises
+        ------
+        InputError
+            Where the heats tested are too few for the level.
+
+        Examples
+        --------
+        >>> rng = np.random.default_rng(2)
+        >>> tests = pd.DataFrame({"heat": [f"H{i}" for i in range(30)],
+        ...     "N": rng.uniform(.03, .2, 30)})
+        >>> tests["proof_strength_MPa"] = 220 + 500 * tests.N + rng.normal(0, 3, 30)
+        >>> from gradekit.fit import fit_property
+        >>> fit = fit_property(tests, "proof_strength_MPa", groups="heat")
+        >>> ends = fit.interval({"inside": {"N": 0.1}, "outside": {"N": 0.4}})
+        >>> print(ends.loc["outside", "flag"])  # doctest: +ELLIPSIS
+        N 0.4 is above the range 0.0...; ...; interval ... times as wide
+        """
+        quantile = self.conformal.at(level)
+        result = evaluate(heats, self, **conditions)
+        value = result.values[self.name].to_numpy()
+        space = self._space(result, value.shape)
+        with np.errstate(all="ignore"):
+            amounts = self.term_values(space)
+        x = np.column_stack([np.broadcast_to(amounts[t], value.shape) for t in self.terms])
+        reach = rg.leverage(x, self.covariance, self.scatter)
+        reach = np.where(np.isnan(value), np.nan, reach)
+        wider = np.sqrt(1.0 + reach) * (1.0 + self._beyond(space, value.shape))
+        half = quantile * self.scatter * wider
+        words = []
+        for k, heat in enumerate(result.heats.index):
+            parts = [result.words(heat, self.name)]
+            if reach[k] > self.furthest:
+                parts.append("a mixture of contents outside the hull of the data")
+            if result.flags[self.name].iloc[k] & Flag.OUTSIDE_DATA or reach[k] > self.furthest:
+                parts.append(f"interval {number(float(wider[k]), 2)} times as wide")
+            words.append("; ".join(w for w in parts if w))
+        return pd.DataFrame(
+            {
+                "value": value,
+                "low": value - half,
+                "high": value + half,
+                "leverage": reach,
+                "flag": words,
+            },
+            index=result.heats.index,
+        )
+
+    def _space(self, result: Result, shape: tuple) -> dict[str, np.ndarray]:
+        """Return every element and condition that the terms and ranges name, unknown as zero."""
+        names = {*self.elements, *(n for key in self.ranges for n in Formula(key).names)}
+        space = {}
+        for name in names - {*CONDITIONS}:
+            column = result.heats.get(name, pd.Series(0.0, result.heats.index))
+            space[name] = np.nan_to_num(np.asarray(column, dtype=float))
+        if "Fe" in names:
+            space["Fe"] = 100.0 - np.nansum(result.heats.to_numpy(), axis=1)
+        for name in self.conditions:
+            space[name] = np.broadcast_to(result.conditions.get(name, np.nan), shape)
+        return space
+
+    def _beyond(self, space: dict[str, np.ndarray], shape: tuple) -> np.ndarray:
+        """Return how far outside its range the worst input lies, as a share of that range."""
+        worst = np.zeros(shape)
+        for key, (low, high) in self.ranges.items():
+            x = np.broadcast_to(Formula(key).on(space), shape)
+            span = max(high - low, 1e-9)
+            worst = np.fmax(worst, np.fmax(low - x, x - high) / span)
+        return worst
+
+    def card(self) -> dict:
+        """Return everything about the fit as plain data, to be written as JSON."""
+        return card_of(self)
+
+    def save(self, path: str | os.PathLike) -> Path:
+        """Write the card as JSON and return its path; `fitted_from` reads it."""
+        return write_whole(path, json.dumps(self.card(), indent=1, ensure_ascii=False) + "\n")
+
+    def _repr_html_(self) -> str:
+        lines = "".join(f"<li>{escape(r)}</li>" for r in self.remarks)
+        counts = (
+            f"{self.counts['tests']} tests of {self.counts['groups']} groups"
+            f" ({self.counts['group']}); {self.kind}; scatter of one test"
+            f" {number(self.scatter, 3)} {self.unit}, of which {100 * self.between:.0f} % of the"
+            f" variance lies between groups."
+        )
+        hull = (
+            f"Hull: a heat whose leverage is above {number(self.furthest, 3)} is a mixture unlike"
+            " any tested; there and outside the ranges the interval widens and says so."
+        )
+        shown = self.scores[["MAE", "MAE low", "MAE high", "RMSE", "bias", "what it is"]]
+        spans = pd.DataFrame(
+            {k: {"from": low, "to": high} for k, (low, high) in self.ranges.items()}
+        ).T
+        return panel(
+            f"<p>{escape(self.verdict)}</p><p>{escape(counts)}</p><p>{escape(self.formula)}</p>",
+            table(self.coefficients, f"Coefficients, {self.unit} per unit of the term",
+                  wide=["remark"]),
+            table(shown, f"On groups held out, {self.unit} (interval 90 %)", digits=3,
+                  wide=["what it is"]),
+            table(self.leakage, f"MAE by the way of splitting, {self.unit}", digits=3),
+            table(self.learning.set_index("groups"), "Learning curve: MAE against groups used",
+                  digits=3),
+            table(spans, "Range of the tests", digits=4),
+            f"<p>{escape(hull)}</p>",
+            f"<ul>{lines}</ul>" if lines else "",
+            lead=self.title,
+        )  # fmt: skip
