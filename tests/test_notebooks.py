@@ -16,11 +16,11 @@ LARGEST = 200_000  # bytes
 LINK = re.compile(r"\]\(([^)\s]+)\)")
 # In this order in each, whatever a notebook calls them between.
 PARTS = {
-    "the question": r"\*\*The question\.\*\*|wants an answer",
+    "the question": r"\*\*The question\.\*\*",
     "a guess": r"[Yy]our (own )?guess|Before you look on",
     "something to take along": r"^## Take it along",
 }
-HOW_SURE = r"[Hh]ow sure|How to read it"
+HOW_SURE = r"[Hh]ow sure"
 
 
 @cache
@@ -80,6 +80,7 @@ def test_parts_in_the_same_order(name):
     text = prose(name)
     found = {part: re.search(words, text, re.M) for part, words in PARTS.items()}
     assert all(found.values()), [part for part, there in found.items() if not there]
+    assert re.match(r"# .+\n\n\*\*The question\.\*\* \S", cells(name)[0][1])
     places = [there.start() for there in found.values()]
     assert places == sorted(places)
     assert places[0] < re.search(HOW_SURE, text).start() < places[-1]
