@@ -143,11 +143,17 @@ class BriefExplorer(Panel):
         notes = "".join(f"<li>{escape(n)}</li>" for n in [*lines(design), *design.flags])
         rest = f"<details><summary>Flags and notes</summary><ul>{notes}</ul></details>"
         if not design.feasible:
-            said = [f"✕ The wish cannot be met. {design.way_out}", f"Route: {design.route}."]
+            said = [self.spoken(state), f"Route: {design.route}."]
             return views.overlay(_spoken(*said)) + views.tables(rest)
-        said = [f"✓ {design.headline}.", f"{self._cost(design)}. Route: {design.route}."]
+        said = [self.spoken(state), f"{self._cost(design)}. Route: {design.route}."]
         picture = views.overlay(_spoken(*said) + window_bars(design))
         return picture + views.tables(_binding(design), rest)
+
+    def spoken(self, state: Wish) -> str:
+        design = self._design(state)
+        if not design.feasible:
+            return f"✕ The wish cannot be met. {design.way_out}"
+        return f"✓ {design.headline}."
 
     def fill(self, state: Wish) -> None:
         values = dict(state.ends)

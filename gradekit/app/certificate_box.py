@@ -8,6 +8,7 @@ from gradekit.app import views
 from gradekit.app.controls import Status, button
 from gradekit.app.shown import Shown
 from gradekit.certificate import Certificate, read_certificate
+from gradekit.grade_judge import worst
 
 __all__ = ["CertificateBox", "certificate_box"]
 
@@ -67,8 +68,9 @@ class CertificateBox(Shown):
     def read(self) -> str:
         """Read what stands in the boxes; if it cannot be read, the last answer stays."""
         self.certificate = read_certificate(self.text.value, self.claims.value.strip() or None)
-        self._answer.value = self.certificate._repr_html_()
-        return "read"
+        self._answer.value = views.foldable(self.certificate._repr_html_())
+        found = self.certificate.verdicts.groupby("claim", sort=False)["verdict"].agg(worst)
+        return f"read: {'; '.join(f'{claim}: {verdict}' for claim, verdict in found.items())}"
 
     def _repr_html_(self) -> str:
         answer = self._answer.value or "<p>Paste a certificate into the box.</p>"

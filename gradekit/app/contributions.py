@@ -12,7 +12,7 @@ from gradekit.app import views
 from gradekit.app.controls import Numbers
 from gradekit.app.fields import condition_field, element_field
 from gradekit.app.panel import Panel
-from gradekit.app.parts import parts_svg
+from gradekit.app.parts import parts_svg, value_words
 from gradekit.app.state import Trial, code_for
 from gradekit.composition import as_batch
 from gradekit.errors import InputError, said
@@ -89,6 +89,7 @@ class Contributions(Panel):
             )
             for r in self.relations
         }
+        self._words = "; ".join(value_words(title, t) for title, t in tables.items())
         result = evaluate(state.composition, self.relations, **conditions)
         notes = "".join(
             f"<li><b>{escape(r.title)}</b>: {escape(r.formula)} ({escape(r.status)}). "
@@ -96,6 +97,9 @@ class Contributions(Panel):
             for r in self.relations
         )
         return views.overlay(parts_svg(tables)) + views.tables(f"<ul>{notes}</ul>")
+
+    def spoken(self, state: Trial) -> str:
+        return self._words
 
     def fill(self, state: Trial) -> None:
         self.numbers.show(state.composition)

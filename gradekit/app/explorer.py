@@ -122,6 +122,7 @@ class Explorer(Panel):
         begin = heats.loc[self._names[reference]] if start is None else as_batch(start).iloc[0]
         self._pictures: dict[str, tuple] = {}
         self._kept: dict = {}
+        self._latest: tuple | None = None
         super().__init__(Trial.of(begin, conditions, reference=reference, diagram=shown.name))
         self.numbers = Numbers(
             self._fields(elements, begin),
@@ -182,6 +183,10 @@ class Explorer(Panel):
     def background(self, state: Trial) -> str:
         return self._picture(self._diagrams[state.diagram])[0]
 
+    def spoken(self, state: Trial) -> str:
+        words = comparison.said_of_spots([self._seen(state)[0].spot])
+        return f"{self._diagrams[state.diagram].title}, {words[0]}"
+
     def fill(self, state: Trial) -> None:
         self.numbers.show(state.composition)
         self.conditions.show(dict(state.conditions))
@@ -232,9 +237,8 @@ class Explorer(Panel):
         self._note_reference()
         return f"compared with {name}"
 
-    def _diagram_chosen(self, name: str) -> str:
+    def _diagram_chosen(self, name: str) -> None:
         self.change(replace(self.state, diagram=name))
-        return self._diagrams[name].title
 
     def _start_at_reference(self) -> str:
         contents = Trial.of(self._reference_heat(self.state)).contents
@@ -277,12 +281,16 @@ class Explorer(Panel):
 
     def _seen(self, state: Trial) -> tuple[_Seen, _Seen]:
         """Return what is found for the trial and for the reference, which mostly stays."""
+        if self._latest is not None and self._latest[0] == state:
+            return self._latest[1]
         trial = pd.DataFrame([state.composition], index=["trial"], dtype=float)
         kept = replace(state, contents=())
         if kept not in self._kept:
             heat = self.heats.loc[[self._names[state.reference]]]
             self._kept = {kept: self._look(heat, state, state.reference)}
-        return self._look(trial, state, "trial"), self._kept[kept]
+        found = self._look(trial, state, "trial"), self._kept[kept]
+        self._latest = state, found
+        return found
 
     def _look(self, heat: pd.DataFrame, state: Trial, label: str) -> _Seen:
         result = evaluate(heat, self._evaluated, **dict(state.conditions))

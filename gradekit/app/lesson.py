@@ -146,7 +146,7 @@ class GuessBox(Shown):
 
     def _reveal(self) -> str:
         answer = _answer(self.chapter.name)
-        self._answer.value = answer._repr_html_()
+        self._answer.value = views.foldable(answer._repr_html_())
         return f"Computed: {answer.headline}"
 
     def _repr_html_(self) -> str:

@@ -15,7 +15,9 @@ function row(field, commit) {
     `<input type="range"><span class="gk-note" id="${id}-note"></span>` +
     `<span class="gk-problem" id="${id}-problem"></span>`;
   const [label, box, slider, note, problem] = line.children;
-  label.textContent = field.label || field.name;
+  // A long name may go on in a new line after each of its words.
+  const words = (field.label || field.name).split(/(?<=_)/);
+  label.append(...words.flatMap((word) => [word, document.createElement("wbr")]));
   label.title = box.title = field.title;
   slider.setAttribute("aria-label", `${label.textContent} slider`);
   Object.assign(slider, { min: field.low, max: field.high, step: field.step });
@@ -50,7 +52,10 @@ function row(field, commit) {
       kept = text;
       if (box.value !== text) box.value = text;
       const value = read(text);
-      if (!Number.isNaN(value)) slider.value = value;
+      // What is not known stands nowhere on a scale.
+      slider.classList.toggle("gk-unknown", Number.isNaN(value));
+      slider.value = Number.isNaN(value) ? field.low : value;
+      slider.setAttribute("aria-valuetext", text || "not known");
     },
     remark(text) {
       note.textContent = text || "";

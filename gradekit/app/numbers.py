@@ -118,6 +118,7 @@ class Numbers(anywidget.AnyWidget):
       padding:.1em .4em;color:inherit;background:var(--jp-layout-color1,Field);
       border:1px solid var(--jp-border-color0,#8888);border-radius:2px;min-width:0}
     .gk-number input[type=range]{width:100%;margin:0;accent-color:#3d6c8f;min-width:0}
+    .gk-number input.gk-unknown{opacity:.5}
     .gk-number input:focus-visible{outline:2px solid #3b82c4;outline-offset:1px}
     .gk-number input[aria-invalid=true]{border:2px solid #c0392b}
     .gk-note{font-size:12px;opacity:.8;white-space:nowrap;font-variant-numeric:tabular-nums}
@@ -195,12 +196,11 @@ class Numbers(anywidget.AnyWidget):
         if refused:
             problems |= dict.fromkeys(fresh, refused)
         problems |= {n: self.problems[n] for n in waiting if n not in {*attempt, *problems}}
-        cleared = self.problems and not problems
         self.problems = problems
         if self._status is not None:
             if problems:
                 self._status.error("; ".join(dict.fromkeys(problems.values())))
-            elif cleared:
+            elif self._status.wrong:
                 self._status.say("")
 
     def _try(self, new: Mapping[str, float | None]) -> str:

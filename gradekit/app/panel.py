@@ -1,6 +1,6 @@
 """The frame of every explorer: state in, strings out, nothing lost on the way.
 
-An explorer is a subclass of `Panel` that says seven things (see there). The frame gives undo,
+An explorer is a subclass of `Panel` that says eight things (see there). The frame gives undo,
 redo, reset, save, load, export, copy as code, a status line, guarded callbacks, a layout that
 folds on a narrow page, and something to read where no kernel runs. `gradekit.app.explorer` is the
 shortest example to copy.
@@ -35,6 +35,7 @@ class Panel(Shown):
     - `moving(state) -> str`: what changes at each step, one string of HTML and SVG:
       `views.overlay(...)`, laid over the background if there is one, and `views.tables(...)`;
     - `background(state) -> str`: the SVG beneath, redrawn only when it differs; '' for none;
+    - `spoken(state) -> str`: the answer in a sentence, which a screen reader says after a change;
     - `fill(state)`: show a state in the controls (`Numbers.show`, `Choice.show`);
     - `encode(state) -> dict` and `decode(dict, where) -> state`: to and from plain data;
     - `table(state) -> DataFrame`: what is exported;
@@ -77,6 +78,9 @@ class Panel(Shown):
     def background(self, state: Any) -> str:
         return ""
 
+    def spoken(self, state: Any) -> str:
+        raise NotImplementedError
+
     def fill(self, state: Any) -> None:
         raise NotImplementedError
 
@@ -113,6 +117,7 @@ class Panel(Shown):
             Name of the control; steps of one control that follow closely are undone together.
         """
         self._show(self.history.step(state, key, time.monotonic()))
+        self.status.say(self.spoken(state))
 
     def lay(self, controls: list[widgets.Widget]) -> None:
         """Put the panel together; the last line of a subclass's `__init__`."""
@@ -144,17 +149,16 @@ class Panel(Shown):
     def _show(self, history: History) -> None:
         moving, background = self.moving(history.now), self.background(history.now)
         self.history = history
-        self._moving.value = moving
+        self._moving.value = views.foldable(moving)
         if background != self._background.value:
             self._background.value = background
         self._undo.disabled = not history.past
         self._redo.disabled = not history.future
-        self.status.say("")
 
     def _go(self, history: History, said: str) -> str:
         self._show(history)
         self.fill(history.now)
-        return said
+        return f"{said}: {self.spoken(history.now)}"
 
     def _path(self, ending: str) -> Path:
         name = self._file.value.strip().removesuffix(".json")
@@ -178,7 +182,7 @@ class Panel(Shown):
         state = self.decode(from_json(text, self.kind, path.name), path.name)
         self._show(self.history.step(state))
         self.fill(state)
-        return f"loaded {path}"
+        return f"loaded {path}: {self.spoken(state)}"
 
     def _export(self, ending: str) -> str:
         path = write_tables({self.kind: self.table(self.state)}, self._path(ending))

@@ -9,7 +9,7 @@ import pandas as pd
 
 from gradekit.html import escape, number
 
-__all__ = ["parts_svg", "parts_words", "term"]
+__all__ = ["parts_svg", "parts_words", "term", "value_words"]
 
 _WIDTH, _LEFT, _RIGHT, _ROW = 560, 150, 64, 20
 _UP, _DOWN = "#1f6f9f", "#b5541c"
@@ -32,12 +32,16 @@ def term(text: object) -> str:
 
 def parts_words(title: str, table: pd.DataFrame) -> str:
     """Say a table of `gk.explain` in one sentence."""
-    unit = "" if table.attrs["unit"] == "1" else f" {table.attrs['unit']}"
-    value = table.attrs["value"]
-    if not np.isfinite(value):
+    if not np.isfinite(table.attrs["value"]):
         return f"{title}: no value ({table['kind'].iloc[0]})."
     parts = ", ".join(f"{t}: {number(v, 3)}" for t, v in _shown(table).items())
-    return f"{title}: {number(value, 4)}{unit} = {parts or 'nothing'}."
+    return f"{value_words(title, table)} = {parts or 'nothing'}."
+
+
+def value_words(title: str, table: pd.DataFrame) -> str:
+    """Say the value of a table of `gk.explain`."""
+    unit = "" if table.attrs["unit"] == "1" else f" {table.attrs['unit']}"
+    return f"{title}: {number(table.attrs['value'], 4)}{unit}"
 
 
 def parts_svg(tables: dict[str, pd.DataFrame]) -> str:
@@ -50,10 +54,8 @@ def parts_svg(tables: dict[str, pd.DataFrame]) -> str:
     rows, y = [], 4
     for title, table in tables.items():
         shown = _shown(table)
-        unit = "" if table.attrs["unit"] == "1" else f" {table.attrs['unit']}"
-        value = f"{number(table.attrs['value'], 4)}{unit}"
         rows.append(
-            f'<text x="4" y="{y + 14}" font-weight="700">{escape(f"{title}: {value}")}</text>'
+            f'<text x="4" y="{y + 14}" font-weight="700">{escape(value_words(title, table))}</text>'
         )
         y += _ROW + 2
         low, high = min([0.0, *shown]), max([0.0, *shown])

@@ -135,13 +135,15 @@ class RouteExplorer(Panel):
         )
         columns = ["step", "check", "value", "limit", "unit", "margin", "verdict", "reason"]
         shown = worst[columns].assign(verdict=worst["verdict"].map(verdict))
-        counts = rows["verdict"].value_counts()
-        words = ", ".join(f"{n} {v}" for v, n in counts.items())
         return views.overlay(route_chart(rows, 520).svg) + views.tables(
-            f"<p><b>{words}</b>. Estimates; codes, standards and the engineers of the works "
-            "decide.</p>",
+            f"<p><b>{self.spoken(state)}</b>. Estimates; codes, standards and the engineers of "
+            "the works decide.</p>",
             table(shown, "What needs care", wide=["reason"], index=False),
         )
+
+    def spoken(self, state: Works) -> str:
+        counts = self._walk(state).table["verdict"].value_counts()
+        return ", ".join(f"{n} {v}" for v, n in counts.items())
 
     def fill(self, state: Works) -> None:
         self.numbers.show(dict(state.contents))

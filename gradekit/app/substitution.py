@@ -27,10 +27,11 @@ __all__ = ["SubstitutionDesk", "substitution"]
 
 _STYLE = """<style>
 .gk-panel .gk-answer{grid-area:1/2;min-width:0;overflow-x:auto}
-.gk-panel .gk-check label{width:auto}.gk-panel .gk-wish{font-style:italic;margin:.2em 0}
+.gk-panel .gk-check,.gk-panel .gk-check label{width:auto}
+.gk-panel .gk-wish{font-style:italic;margin:.2em 0}
 .gk-panel .gk-take a{font:600 13px/1.6 var(--jp-ui-font-family,system-ui,sans-serif);
  margin-right:1em;color:inherit;text-decoration:underline}
-@container (max-width:46em){.gk-panel .gk-answer{grid-area:2/1/auto/-1}}
+@container (max-width:46em){.gk-panel .gk-answer{grid-area:3/1/auto/-1}}
 </style>"""
 _NOWHERE, _INDOORS, _OUTDOORS = "no matter", "indoors", "outdoors"
 _FIELDS = (
@@ -150,6 +151,10 @@ class SubstitutionDesk(Panel):
             f"{wish if state.service.question else ''}{answer._repr_html_()}{warning}</div>"
         )
 
+    def spoken(self, state: Question) -> str:
+        decided = self._answer(state).decisive
+        return "; ".join(f"{name}: {answer}" for name, answer in decided["answer"].items())
+
     def fill(self, state: Question) -> None:
         self._customer.show(state.customer)
         for box, name in ((self._reference, "reference"), (self._candidates, "candidates")):
@@ -194,7 +199,7 @@ class SubstitutionDesk(Panel):
         state = self._questions[customer]
         self.change(state)
         self.fill(state)
-        return f"the question of {customer}"
+        return f"the question of {customer}: {self.spoken(state)}"
 
     def _moved(self, values: dict, name: str) -> None:
         service = self.state.service

@@ -121,6 +121,7 @@ class WeldExplorer(Panel):
         placed, unit = joint.placed, joint.diagram.data.unit
         kept = joint.keeps(state.low, state.high)
         words = _said(state, spot, kept, unit)
+        self._words = words
         marks = [Mark(float(spot["x"]), float(spot["y"]), f"{state.dilution:g} %", 0)]
         for at, name, style in ((0, state.wire, 1), (-1, "both parents", 2)):
             x, y = (float(placed[axis].iloc[at]) for axis in "xy")
@@ -134,6 +135,9 @@ class WeldExplorer(Panel):
             f'<p class="s">{escape(joint.diagram.title)}: {escape(joint.diagram.caution)}. Mixing '
             "is by mass; losses and pick-up in the arc are left out.</p>",
         )  # fmt: skip
+
+    def spoken(self, state: Joint) -> str:
+        return self._words
 
     def background(self, state: Joint) -> str:
         return self._picture(state)[0]
