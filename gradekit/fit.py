@@ -91,7 +91,7 @@ def fit_property(
     count = len(np.unique(labels))
     recalibrated = choice.peer is not None
     words = verdict_words(
-        choice.errors[choice.kind], choice.errors["mean only"], labels,
+        choice.errors, choice.kind, labels,
         1 if recalibrated else len(tests.terms), tests.unit,
     )  # fmt: skip
     together = () if recalibrated else _together(tests)
@@ -191,7 +191,7 @@ def fitted_from(card: object) -> FittedProperty:
 
     Examples
     --------
-    >>> fitted_from({"name": "strength"})
+    >>> fitted_from({"name": "strength"})  # doctest: +ELLIPSIS
     Traceback (most recent call last):
     gradekit.errors.InputError: card · must be what save() of a fitted property wrote · got {...
     """

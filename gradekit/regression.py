@@ -154,8 +154,10 @@ def _evidence(x: np.ndarray, y: np.ndarray, weights: np.ndarray) -> float:
     from sklearn.linear_model import BayesianRidge
 
     z, _, _ = _standard(x, weights)
+    # Its tolerance is absolute: a property in small numbers would stop it at the first step.
+    y, _, _ = _standard(y[:, None], weights)
     with _unchecked():
-        model = BayesianRidge().fit(z, y, sample_weight=weights)
+        model = BayesianRidge().fit(z, y[:, 0], sample_weight=weights)
     return float(model.lambda_ / model.alpha_ / weights.sum())
 
 

@@ -2,13 +2,20 @@
 
 from __future__ import annotations
 
+import doctest
+import importlib
 import json
+import os
+import subprocess
+import sys
 from functools import cache
 from pathlib import Path
 
 import numpy as np
 import pandas as pd
 import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
 import gradekit as gk
 from gradekit import regression as rg
@@ -72,6 +79,63 @@ def test_the_fit_finds_law_scatter_and_the_share_of_the_heats():
     assert fit.learning["MAE"].iloc[-1] <= fit.learning["MAE"].iloc[0]
 
 
+def test_the_ridge_is_the_one_of_scikit_learn():
+    from sklearn.linear_model import Ridge
+    from sklearn.pipeline import make_pipeline
+    from sklearn.preprocessing import StandardScaler
+
+    table = works(heats=30, seed=6)
+    x, y = table[TERMS].to_numpy(), table["proof_strength_MPa"].to_numpy()
+    weights = np.random.default_rng(0).uniform(0.2, 1, len(y))
+    for penalty in (1e-6, 0.03, 3.0):
+        pipe = make_pipeline(StandardScaler(), Ridge(alpha=penalty * weights.sum()))
+        pipe.fit(x, y, standardscaler__sample_weight=weights, ridge__sample_weight=weights)
+        beta = rg._ridge(x, y, weights, penalty)
+        assert beta[0] + x @ beta[1:] == pytest.approx(pipe.predict(x), rel=1e-9)
+
+
+def test_all_penalties_at_once_are_the_same_as_one_by_one():
+    table = works(heats=30, seed=6)
+    x, y = table[TERMS].to_numpy(), table["proof_strength_MPa"].to_numpy()
+    weights = np.ones(len(y))
+    together = rg._ridges(x, y, weights, rg._PENALTIES)
+    for k, penalty in enumerate(rg._PENALTIES):
+        assert together[:, k] == pytest.approx(rg._ridge(x, y, weights, penalty), rel=1e-9)
+
+
+@settings(max_examples=4, deadline=None, suppress_health_check=list(HealthCheck))
+@given(st.integers(0, 10_000), st.permutations(range(7)))
+def test_the_order_of_rows_and_columns_changes_nothing(seed, order):
+    table, fit = works(), fitted()
+    mixed = table.sample(frac=1, random_state=seed).iloc[:, [*order, 7]]
+    other = gk.fit_property(mixed, "proof_strength_MPa", TERMS, groups="heat")
+    assert other.kind == fit.kind
+    assert other.terms == pytest.approx(fit.terms, rel=1e-6)
+    rows = fit.held_out.set_axis(table.index).loc[mixed.index]
+    assert other.held_out["predicted"].to_numpy() == pytest.approx(rows["predicted"].to_numpy())
+    numbers = ["value", "low", "high", "leverage"]
+    assert other.interval(heat())[numbers].to_numpy() == pytest.approx(
+        fit.interval(heat())[numbers].to_numpy(), rel=1e-6
+    )
+
+
+@settings(max_examples=4, deadline=None, suppress_health_check=list(HealthCheck))
+@given(st.floats(1e-4, 1e4), st.floats(-50, 50))
+def test_another_scale_of_the_target_scales_everything(factor, shift):
+    table, fit = works(), fitted()
+    table["index"] = factor * (table.pop("proof_strength_MPa") + shift)
+    other = gk.fit_property(table, "index", TERMS, groups="heat")
+    assert other.kind == fit.kind
+    assert np.array(list(other.terms.values())) == pytest.approx(
+        factor * np.array(list(fit.terms.values())), rel=1e-6
+    )
+    assert other.scatter == pytest.approx(factor * fit.scatter, rel=1e-6)
+    assert other.error == pytest.approx(factor * fit.error, rel=1e-6)
+    far = heat(N=0.4)
+    ends, mine = (f.interval(far)[["low", "high"]].to_numpy() for f in (other, fit))
+    assert ends == pytest.approx(factor * (mine + shift), rel=1e-6)
+
+
 def test_a_table_without_a_law_is_said_to_support_none():
     table = works(seed=4)
     rng = np.random.default_rng(0)
@@ -90,6 +154,15 @@ def test_terms_that_move_together_are_named_and_guarded():
     apart = gk.evaluate(heat(N=0.19, Mn=2.6), fit)
     assert apart.flags.iloc[0, 0] & gk.Flag.OUTSIDE_DATA
     assert not gk.evaluate(heat(N=0.1, Mn=5.0), fit).flags.iloc[0, 0]
+
+
+def test_a_law_that_is_no_sum_is_betrayed_by_the_trees():
+    table = works(heats=80, seed=9)
+    table["proof_strength_MPa"] += 60 * np.where(table["Mo"] > 1.3, table["Cr"] > 17.5, 0.5)
+    fit = gk.fit_property(table, "proof_strength_MPa", ["Mo", "Cr"], groups="heat")
+    assert "a term is missing" in fit.verdict
+    assert fit.kind in rg.KINDS
+    assert "look for the missing term" in fit.scores.loc["boosted trees", "what it is"]
 
 
 def test_rows_of_one_heat_are_held_out_together_and_a_split_by_rows_would_flatter():
@@ -156,6 +229,13 @@ def test_it_works_in_evaluate_explain_catalogue_and_by_name():
         gk.register(fit.variant("pren_16n"), replace=True)
 
 
+def test_it_stands_in_the_table_beside_a_diagram():
+    page = gk.explorer({"H1": heat(), "H2": heat(N=0.3)}, relations=[fitted(), "pren_16n"])
+    shown = page._repr_mimebundle_()["text/html"]
+    assert fitted().title in shown
+    assert "fitted by the user" in shown
+
+
 def test_its_check_is_its_own_value():
     check = fitted().check
     found = gk.evaluate(dict(check.composition), fitted()).values.iloc[0, 0]
@@ -172,6 +252,26 @@ def test_a_design_keeps_it_as_a_limit():
     # The guard band at 90 % is 1.28 standard errors of the fit, whose heats have no scatter here.
     aim = gk.evaluate(design.aim.to_dict(), fit).values.iloc[0, 0]
     assert aim >= 270 + 1.2 * fit.error
+
+
+def test_a_design_holds_its_measured_error_against_virtual_heats():
+    fit = fitted()
+    bounds = {"C": (0.02, 0.07), "Si": (0.3, 0.8), "N": (0.05, 0.18), "Ni": (5, 11)}
+    brief = gk.Brief(
+        bounds=bounds | {"Cr": 18, "Mo": (0.1, 2.5)}, limits={fit: (270, None)},
+        minimise={"Mo": 20, "N": 300},
+    )  # fmt: skip
+    scatter = {"C": 0.004, "Si": 0.04, "N": 0.006, "Mo": 0.05}
+    safe = gk.design_grade(brief, scatter=scatter, confidence=0.95)
+    bare = gk.design_grade(brief, scatter=scatter, confidence=0.95, relation_error=False)
+    row, plain = (d.limits.filter(like=fit.name, axis=0).iloc[0] for d in (safe, bare))
+    assert row["relation error"] == pytest.approx(fit.error)
+    assert row["heat scatter"] == pytest.approx(plain["heat scatter"], rel=0.2)
+    assert row["guard band"] == pytest.approx(
+        1.645 * np.hypot(row["relation error"], row["heat scatter"]), rel=0.02
+    )
+    assert row["value"] - row["guard band"] >= 270 - 1e-6
+    assert plain["guard band"] < 0.6 * row["guard band"]
 
 
 def test_batch_and_single_agree_in_value_and_interval():
@@ -194,11 +294,29 @@ def test_intervals_widen_with_level_and_outside_the_data_where_they_say_so():
     assert "above the range" in far["flag"]
     assert "outside the hull" in far["flag"]
     assert far["high"] - far["low"] > 1.3 * (inside["high"] - inside["low"])
+    assert "times as wide" in far["flag"]
     narrow = fit.interval(heat(), level=0.5).iloc[0]
     assert narrow["high"] - narrow["low"] < inside["high"] - inside["low"]
     gone = fit.interval({k: v for k, v in heat().items() if k != "N"}).iloc[0]
     assert np.isnan(gone["high"])
     assert "N not reported" in gone["flag"]
+
+
+def test_intervals_widen_beyond_a_range_even_where_no_coefficient_is_unsure():
+    """A recalibrated relation knows one slope: more N and less Cr leave its leverage small."""
+    table = works(seed=5)
+    table["resistance_index"] = table["Cr"] + 3.3 * table["Mo"] + 16 * table["N"]
+    table["resistance_index"] += np.random.default_rng(0).normal(0, 1, len(table))
+    fit = gk.fit_property(table, "resistance_index", ["Cr", "Mo", "N", "C", "Si"], groups="heat",
+                          published=["pren_16n"])  # fmt: skip
+    assert fit.kind == "recalibrated pren_16n"
+    same = {"Cr": 17.5, "Mo": 1.3, "N": 0.1}
+    odd = same | {"N": 0.4, "Cr": 17.5 - 16 * 0.3}
+    ends = fit.interval({"inside": same, "outside": odd})
+    width = ends["high"] - ends["low"]
+    assert ends["value"].iloc[0] == pytest.approx(ends["value"].iloc[1])
+    assert width["outside"] > 1.5 * width["inside"]
+    assert "above the range" in ends.loc["outside", "flag"]
 
 
 def test_its_intervals_cover_heats_it_never_saw():
@@ -225,9 +343,31 @@ def test_the_card_brings_everything_back(tmp_path):
         gk.fitted_from({"name": "x"})
 
 
-def test_two_runs_give_the_same_card():
-    again = gk.fit_property(works(), "proof_strength_MPa", TERMS, groups="heat")
-    assert again.card() == fitted().card()
+def test_a_card_that_is_not_whole_is_refused():
+    card = fitted().card()
+    with pytest.raises(InputError, match="no 'covariance'"):
+        gk.fitted_from({k: v for k, v in card.items() if k != "covariance"})
+    with pytest.raises(InputError, match="a 'colour'"):
+        gk.fitted_from(card | {"colour": 1})
+
+
+def test_two_runs_give_the_same_card(tmp_path):
+    """In another process, where sets of names have another order."""
+    table = tmp_path / "tests.csv"
+    works().to_csv(table, index=False)
+    code = (
+        "import sys, json, gradekit as gk\n"
+        "fit = gk.fit_property(sys.argv[1], 'proof_strength_MPa', groups='heat')\n"
+        "print(json.dumps(fit.card()))"
+    )
+    cards = {
+        subprocess.run(
+            [sys.executable, "-c", code, str(table)], check=True, capture_output=True, text=True,
+            env=os.environ | {"PYTHONHASHSEED": seed},
+        ).stdout
+        for seed in ("1", "2")
+    }  # fmt: skip
+    assert len(cards) == 1
 
 
 # ------------------------------------------------------------------------- refusals
@@ -303,3 +443,17 @@ def test_every_chart_draws_and_says_what_it_shows(kind):
 def test_an_unknown_chart_is_answered_with_the_nearest():
     with pytest.raises(InputError, match="nearest residuals"):
         gk.fit_chart(fitted(), "residual")
+
+
+@pytest.mark.parametrize(
+    "module",
+    [
+        "fit", "fitting.property", "fitting.groups", "fitting.units", "conformal", "regression",
+        "draw_fit",
+    ],
+)  # fmt: skip
+def test_the_examples_of_the_docstrings_hold(module):
+    found = importlib.import_module(f"gradekit.{module}")
+    tried = doctest.testmod(found)
+    assert not tried.failed
+    assert tried.attempted or module == "regression"

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 import numpy as np
 
 from gradekit import regression as rg
@@ -37,32 +39,38 @@ def pair_words(pair: tuple[str, str, float]) -> str:
 
 
 def verdict_words(
-    error: np.ndarray, mean_only: np.ndarray, groups: np.ndarray, terms: int, unit: str
+    errors: Mapping[str, np.ndarray], kind: str, groups: np.ndarray, terms: int, unit: str
 ) -> str:
     """Say whether the table supports the model at all.
 
     Parameters
     ----------
-    error, mean_only : ndarray, shape (tests,)
-        Held-out errors of the fit and of the plain mean.
+    errors : mapping of candidate to ndarray, shape (tests,)
+        Held-out errors, of 'mean only' and 'boosted trees' too.
+    kind : str
+        The candidate that was taken.
     groups : ndarray, shape (tests,)
     terms : int
         Coefficients that were fitted, beside the constant.
     unit : str
     """
+    error, mean_only, trees = (errors[k] for k in (kind, "mean only", "boosted trees"))
     sure = rg.better(error, mean_only, groups)
     count = len(np.unique(groups))
     mine, mean = (f"{number(float(np.mean(np.abs(e))), 3)} {unit}".strip()
                   for e in (error, mean_only))  # fmt: skip
     figures = f"held-out MAE {mine} against {mean} of the mean alone"
+    missing = ""
+    if rg.better(trees, error, groups) > SURE:
+        missing = " Boosted trees do better on the same groups: a term is missing."
     if sure < SURE:
         return (
             f"The table does not support a model: {figures}, better in only {100 * sure:.0f} % of"
-            " resampled sets of groups. Use the mean."
+            f" resampled sets of groups.{missing or ' Use the mean.'}"
         )
     if count < 3 * terms:
         return (
             f"The table supports the sum as a whole ({figures}), hardly its single coefficients:"
-            f" {count} groups for {terms} terms."
+            f" {count} groups for {terms} terms.{missing}"
         )
-    return f"The table supports the model: {figures}, on {count} groups."
+    return f"The table supports the model: {figures}, on {count} groups.{missing}"
