@@ -2,9 +2,10 @@
 
 import numpy as np
 import pytest
-from design_kit import DATA, random_brief, second_opinion
+from design_kit import DATA, WORKS, random_brief, second_opinion
 
 import gradekit as gk
+from gradekit.designing.joint import most_certain
 
 
 def by_label(brief, label):
@@ -96,6 +97,18 @@ def test_where_only_the_certainty_is_out_of_reach_it_says_how_much_can_be_had():
     assert "84.1 %" in found.conflict.words
     assert gk.design_grade(brief, scatter={"Cr": 0.1, "N": 0.005}, confidence=0.84).feasible
     assert not gk.design_grade(brief, scatter={"Cr": 0.1, "N": 0.005}, confidence=0.85).feasible
+
+
+@pytest.mark.parametrize("width", [2.0, 4.0, 7.0])
+def test_the_certainty_that_can_be_had_of_curved_limits_is_the_last_that_is_met(width):
+    brief = gk.Brief(**(WORKS | {"limits": WORKS["limits"] | {"ferrite_wrc_1992": (1, 1 + width)}}))
+    plant = DATA / "element_prices.csv", DATA / "plant.csv"
+    found = gk.design_grade(brief, *plant)
+    assert not found.feasible
+    most = most_certain(found.problem)
+    assert 0.5 < most < 0.95 and f"{100 * most:.1f} % a limit" in found.conflict.words
+    assert gk.design_grade(brief, *plant, confidence=most - 0.002).feasible
+    assert not gk.design_grade(brief, *plant, confidence=most + 0.002).feasible
 
 
 def test_a_ratio_in_a_clash_frees_where_it_says():

@@ -116,7 +116,7 @@ def _smooth(problem: Problem, smooth: Smooth, near: np.ndarray | None, tries: in
             why = "linear programme (HiGHS); its answer keeps the other demands too: proven optimum"
             return Found(bare.x, floor, True, True, why, floor)
     points = [near] if near is not None and tries < 0 else starts(smooth, tries, near)
-    ends = smooth.run(points)
+    ends = list(smooth.run(points))
     kept = [t for t in ends if t.kept]
     if not kept:
         why = f"smooth solver from {len(ends)} starts: none found a composition that keeps it"

@@ -51,13 +51,13 @@ def feasible(problem: Problem, active: np.ndarray) -> bool:
 def find_clash(problem: Problem) -> Clash | None:
     """Return why a problem has no answer, or None if it has one."""
     everything = np.ones(len(problem.demands), bool)
-    worst, support = _least_violation(problem, everything)
+    worst, support, at = _least_violation(problem, everything)
     if worst <= _KEPT:
         return None
     linear_only = everything.copy()
     linear_only[problem.curved] = False
     if problem.curved and not feasible(problem, linear_only):
-        worst, support = _least_violation(problem, linear_only)
+        worst, support, _ = _least_violation(problem, linear_only)
         everything = linear_only
     active = np.zeros_like(everything)
     active[support] = True
@@ -74,23 +74,28 @@ def find_clash(problem: Problem) -> Clash | None:
         i for i in members if i in problem.linear and problem.linear.index(i) in problem.below
     ]
     clash = Clash(members, ratios=ratios, proven=not curved and not problem.moving_guards)
-    flat = _flat_everywhere(problem)
+    flat = _flat_everywhere(problem, at)
     clash.together = least_change(problem, flat)
     clash.alone = {i: flat.alone(i) for i in clash.members}
     return clash
 
 
-def _least_violation(problem: Problem, active: np.ndarray) -> tuple[float, list[int]]:
-    """Return the least violation (in swings) of the active demands, and those that cause it."""
+def _least_violation(
+    problem: Problem, active: np.ndarray
+) -> tuple[float, list[int], np.ndarray | None]:
+    """Return the least violation (in swings) of the active demands, who causes it, and where.
+
+    The place is that of the smooth solver, None where it was not asked.
+    """
     smooth = Smooth(problem, active=active)
     flat = _Flat(problem, smooth, None)
     value, support, x = flat.elastic()
     if value > _KEPT or not smooth.curves:
-        return value, support
-    best = min(smooth.run([x, *starts(smooth, _CORNERS)]), key=lambda t: t.worst)
+        return value, support, None
+    best = smooth.any_kept([x, *starts(smooth, _CORNERS)])
     if best.kept:
-        return 0.0, []
-    return best.worst, _Flat(problem, smooth, best.x).elastic()[1]
+        return 0.0, [], best.x
+    return best.worst, _Flat(problem, smooth, best.x).elastic()[1], best.x
 
 
 class _Flat:
@@ -157,12 +162,11 @@ class _Flat:
         return bound
 
 
-def _flat_everywhere(problem: Problem) -> _Flat:
+def _flat_everywhere(problem: Problem, at: np.ndarray | None = None) -> _Flat:
     """All demands as rows, curved ones laid flat where the solver offends them least."""
     smooth = Smooth(problem)
-    at = None
-    if smooth.curves:
-        at = min(smooth.run(starts(smooth, _CORNERS)), key=lambda t: t.worst).x
+    if at is None and smooth.curves:
+        at = smooth.any_kept(starts(smooth, _CORNERS)).x
     return _Flat(problem, smooth, at)
 
 

@@ -12,12 +12,19 @@ from gradekit.designing.demands import Demand
 from gradekit.designing.problem import Problem
 from gradekit.designing.proof import prove
 from gradekit.designing.quantities import Quantity
+from gradekit.designing.smooth import Smooth, starts
+from gradekit.designing.solve import minimise
 
 __all__ = ["all_together", "break_tie", "most_certain", "most_room"]
 
 _ROUNDS = 12
 _MISS = 0.002
 _HALVINGS = 14
+_CORNERS = 5
+_CLIMBS = 20
+_CUTS = 10
+_ENOUGH = 1e-5
+_KEPT = 1e-6
 
 
 def break_tie(problem: Problem, found: Found, second: Quantity) -> Found:
@@ -56,25 +63,74 @@ def most_certain(problem: Problem) -> float | None:
     """Return the highest confidence at which each limit could be kept; None if at none."""
     from scipy.special import ndtr
 
-    plain = find(replace(problem, z=0.0, reach=0.0))
-    if not plain.feasible:
+    bare = Smooth(replace(problem, z=0.0, reach=0.0))
+    plain = bare.any_kept(starts(bare, _CORNERS))
+    if not plain.kept:
         return None
-    best = _halve(problem, plain.x, problem.z, lambda z: {"z": z, "reach": 0.0, "widen": 1.0})
-    return float(ndtr(best))
+    return float(ndtr(_climb(problem, bare, plain.x)))
+
+
+def _climb(problem: Problem, bare: Smooth, x: np.ndarray) -> float:
+    """Return how many standard deviations of guard can be kept, from where none are.
+
+    At one composition that is the least slack over its guard band. Curves laid flat there, the
+    most is a linear programme; a step that gains nothing is cut in half.
+    """
+    guarded = Smooth(replace(problem, z=1.0, reach=0.0, widen=1.0))
+    rows, slack, guard = _rows(bare, guarded, x)
+    best = _kept(slack, guard, problem.z)
+    for _ in range(_CLIMBS):
+        answer = minimise(
+            np.append(np.zeros(len(x)), -1.0),
+            np.column_stack([rows, guard]),
+            slack + rows @ x,
+            np.append(problem.low, 0.0),
+            np.append(problem.high, problem.z),
+        )
+        if not answer.feasible or answer.x[-1] <= best + _ENOUGH:
+            break
+        step = answer.x[:-1] - x
+        for _ in range(_CUTS):
+            rows, slack, guard = _rows(bare, guarded, x + step)
+            if (reached := _kept(slack, guard, problem.z)) > best:
+                break
+            step = step / 2
+        else:
+            break
+        best, x = reached, x + step
+    return best
+
+
+def _rows(
+    bare: Smooth, guarded: Smooth, x: np.ndarray
+) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Every demand at x as a row, its slack there, and what one standard deviation takes of it."""
+    rows, ends = bare.straight(x)
+    room, slope, band = guarded.bands(x)
+    flat = guarded.sense[:, None] * slope
+    return (
+        np.vstack([rows, flat]),
+        np.append(ends - rows @ x, room),
+        np.append(ends - guarded.straight(x)[1], band),
+    )
+
+
+def _kept(slack: np.ndarray, guard: np.ndarray, most: float) -> float:
+    """Standard deviations of guard that every demand has room for."""
+    takes = guard > 0
+    if (slack[~takes] < -_KEPT).any():
+        return 0.0
+    return float(np.clip((slack[takes] / guard[takes]).min(initial=most), 0.0, most))
 
 
 def most_room(problem: Problem, x: np.ndarray, most: float = 4.0) -> float:
     """Return the widest window that could be asked for, in standard deviations."""
-    return _halve(problem, x, most, lambda reach: {"reach": reach})
-
-
-def _halve(problem: Problem, near: np.ndarray, high: float, changes) -> float:
-    low = 0.0
+    low, high = 0.0, most
     for _ in range(_HALVINGS):
         middle = (low + high) / 2
-        found = find(replace(problem, **changes(middle)), near=near, only_near=True)
+        found = find(replace(problem, reach=middle), near=x, only_near=True)
         if found.feasible:
-            low, near = middle, found.x
+            low, x = middle, found.x
         else:
             high = middle
     return low

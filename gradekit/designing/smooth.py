@@ -7,6 +7,7 @@ rest.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -122,16 +123,24 @@ class Smooth:
         values, slope = slopes(self.problem, [self.problem.aim], x)
         return float(values[0]), slope[0]
 
-    def run(self, points: list[np.ndarray]) -> list[Try]:
+    def run(self, points: list[np.ndarray]) -> Iterator[Try]:
         """Go from every point to where the guard bands rest; points that meet go on as one."""
-        found: list[Try] = []
-        seen: list[np.ndarray] = []
+        seen: list[tuple[np.ndarray, Try]] = []
         for point in points:
             x = self._approach(np.clip(point, self.low, self.high))
-            met = next((k for k, y in enumerate(seen) if self._near(x, y)), None)
-            seen.append(x)
-            found.append(self._rest(x) if met is None else found[met])
-        return found
+            found = next((t for y, t in seen if self._near(x, y)), None) or self._rest(x)
+            seen.append((x, found))
+            yield found
+
+    def any_kept(self, points: list[np.ndarray]) -> Try:
+        """Return the first end that keeps every demand, else the one that offends them least."""
+        least = None
+        for found in self.run(points):
+            if found.kept:
+                return found
+            if least is None or found.worst < least.worst:
+                least = found
+        return least
 
     def _rest(self, x: np.ndarray) -> Try:
         guard = self.bands(x)[2]

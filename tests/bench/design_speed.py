@@ -109,6 +109,15 @@ def main() -> None:
     (t_curve,) = seconds(lambda: found.front("co2", 50), rounds=3)
     print(f"  its front of 50 points {t_curve * 1e3:.0f} ms")
 
+    tight = WORKS | {"limits": WORKS["limits"] | {"ferrite_wrc_1992": (1, 3)}}
+    t_why, t_tight = seconds(
+        lambda: gk.design_grade(Brief(**tight), prices, scatter).conflict,
+        lambda: gk.design_grade(Brief(**tight), prices, scatter).feasible,
+        rounds=9,
+    )
+    print(f"\ncurved limits that cannot be kept, explained {t_why * 1e3:.0f} ms: "
+          f"{t_why / t_tight:.1f} x finding none")  # fmt: skip
+
     def fifty():
         for _ in range(50):
             bare()
