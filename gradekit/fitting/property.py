@@ -18,9 +18,8 @@ from gradekit.evaluate import Result, evaluate
 from gradekit.files import write_whole
 from gradekit.fitting.card import card_of
 from gradekit.flags import Flag
-from gradekit.formula import Formula
 from gradekit.html import escape, number, panel, table
-from gradekit.relation import CONDITIONS, Linear
+from gradekit.relation import Linear
 
 __all__ = ["FittedProperty"]
 
@@ -167,8 +166,8 @@ class FittedProperty(Linear):
     def interval(self, heats: object, level: float = 0.90, **conditions: object) -> pd.DataFrame:
         """Return the value of each heat with an interval for one test of it.
 
-        The interval is the quantile of the held-out errors, widened by the leverage. Outside the
-        range of the tests it is widened once more, by the share of the range that an input lies
+        The interval is the quantile of the held-out errors, widened by the leverage. Where an
+        input lies beyond its range, it is widened by at least the share of the range that it lies
         beyond: a rule of thumb, for no test tells whether the law stays straight out there.
 
         Parameters
@@ -213,7 +212,7 @@ class FittedProperty(Linear):
         x = np.column_stack([np.broadcast_to(amounts[t], value.shape) for t in self.terms])
         reach = rg.leverage(x, self.covariance, self.scatter)
         reach = np.where(np.isnan(value), np.nan, reach)
-        wider = np.sqrt(1.0 + reach) * (1.0 + self._beyond(space, value.shape))
+        wider = np.maximum(np.sqrt(1.0 + reach), 1.0 + self._beyond(space, value.shape))
         half = quantile * self.scatter * wider
         words = []
         for k, heat in enumerate(result.heats.index):
@@ -235,13 +234,12 @@ class FittedProperty(Linear):
         )
 
     def _space(self, result: Result, shape: tuple) -> dict[str, np.ndarray]:
-        """Return every element and condition that the terms and ranges name, unknown as zero."""
-        names = {*self.elements, *(n for key in self.ranges for n in Formula(key).names)}
+        """Return every element and condition that the terms name, an unknown element as zero."""
         space = {}
-        for name in names - {*CONDITIONS}:
+        for name in self.elements:
             column = result.heats.get(name, pd.Series(0.0, result.heats.index))
             space[name] = np.nan_to_num(np.asarray(column, dtype=float))
-        if "Fe" in names:
+        if "Fe" in self.elements:
             space["Fe"] = 100.0 - np.nansum(result.heats.to_numpy(), axis=1)
         for name in self.conditions:
             space[name] = np.broadcast_to(result.conditions.get(name, np.nan), shape)
@@ -250,10 +248,11 @@ class FittedProperty(Linear):
     def _beyond(self, space: dict[str, np.ndarray], shape: tuple) -> np.ndarray:
         """Return how far outside its range the worst input lies, as a share of that range."""
         worst = np.zeros(shape)
-        for key, (low, high) in self.ranges.items():
-            x = np.broadcast_to(Formula(key).on(space), shape)
-            span = max(high - low, 1e-9)
-            worst = np.fmax(worst, np.fmax(low - x, x - high) / span)
+        for name, (low, high) in self.ranges.items():
+            if name in self.inputs and high > low:  # leverage knows of inputs that move together
+                worst = np.fmax(
+                    worst, np.fmax(low - space[name], space[name] - high) / (high - low)
+                )
         return worst
 
     def card(self) -> dict:
