@@ -6,6 +6,7 @@ from design_kit import DATA, WORKS, random_brief, second_opinion
 
 import gradekit as gk
 from gradekit.designing.joint import most_certain
+from gradekit.relations import CATALOGUE
 
 
 def by_label(brief, label):
@@ -109,6 +110,38 @@ def test_the_certainty_that_can_be_had_of_curved_limits_is_the_last_that_is_met(
     assert 0.5 < most < 0.95 and f"{100 * most:.1f} % a limit" in found.conflict.words
     assert gk.design_grade(brief, *plant, confidence=most - 0.002).feasible
     assert not gk.design_grade(brief, *plant, confidence=most + 0.002).feasible
+
+
+def test_it_is_told_whose_error_eats_the_room_between_two_limits():
+    brief = gk.Brief(**WORKS, robust_over="spread")
+    plant = DATA / "element_prices.csv", DATA / "plant.csv"
+    found = gk.design_grade(brief, *plant)
+    members, words = found.conflict.members, found.conflict.words
+    assert list(members.index) == ["fn_delong_linear ≥ 1", "fn_delong_linear ≤ 16"]
+    # a relation that the brief does not name says why it is asked, and which are not
+    assert set(members["origin"]) == {"the brief, asked of every relation for ferrite number"}
+    assert any(line.startswith("fn_from_vol_pct_2003 is not asked") for line in found.flags)
+    assert "fn_from_vol_pct_2003 is not asked" in found._repr_html_()
+    needed = members["guard band"].sum()
+    error = 1.6449 * 2 * CATALOGUE["fn_delong_linear"].error
+    assert needed > 16 - 1 and f"{needed:.3g} FN apart" in words
+    assert f"{error:.3g} FN in all for its published error alone" in words
+    assert "relation_error=False" in words
+    assert gk.design_grade(brief, *plant, relation_error=False).feasible
+    alone = gk.Brief(brief.bounds, {"fn_delong_linear": (1, 1 + needed + 0.1)}, within="1.4376",
+                     stay_in_range=False)  # fmt: skip
+    assert gk.design_grade(alone, *plant).feasible
+    close = alone.but(limits={"fn_delong_linear": (1, 1 + needed - 0.1)})
+    assert not gk.design_grade(close, *plant).feasible
+
+
+def test_errors_are_not_blamed_where_none_are_counted_or_more_is_amiss():
+    clash = gk.Brief({"Cr": (16, 18), "N": 0.05}, {"pren_16n": (25, None)}, minimise={"Cr": 1.0})
+    assert "relation_error" not in gk.design_grade(clash, scatter={"Cr": 0.1}).conflict.words
+    narrow = gk.Brief({"Cr": (16, 19), "N": 0.05}, {"pren_16n": (18.0, 18.1)}, minimise={"Cr": 1.0})
+    words = gk.design_grade(narrow, scatter={"Cr": 0.1}).conflict.words
+    assert "guard bands leave nothing" in words and "published error" not in words
+    assert "relation_error" not in words
 
 
 def test_a_ratio_in_a_clash_frees_where_it_says():

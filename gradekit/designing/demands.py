@@ -99,9 +99,13 @@ class _Maker:
         for key, span in brief.limits.items():
             asked, left = brief.asked(key, self.priced)
             self.notes += left
+            named = key.name if isinstance(key, Relation) else key
             for quantity in asked:
                 relations |= quantity.named
-                self.add(quantity, span, "limit", "the brief")
+                origin = "the brief"
+                if len(asked) > 1 and quantity.key != named:
+                    origin += f", asked of every relation for {quantity.relation.quantity}"
+                self.add(quantity, span, "limit", origin)
         for element, (low, high) in brief.bounds.items():
             if low is None or low != high:
                 span = (low or None, None if high == 100 else high)

@@ -15,7 +15,7 @@ from gradekit.designing.quantities import Quantity
 from gradekit.designing.smooth import Smooth, starts
 from gradekit.designing.solve import minimise
 
-__all__ = ["all_together", "break_tie", "most_certain", "most_room"]
+__all__ = ["all_together", "break_tie", "met_without_errors", "most_certain", "most_room"]
 
 _ROUNDS = 12
 _MISS = 0.002
@@ -68,6 +68,14 @@ def most_certain(problem: Problem) -> float | None:
     if not plain.kept:
         return None
     return float(ndtr(_climb(problem, bare, plain.x)))
+
+
+def met_without_errors(problem: Problem) -> bool:
+    """Tell whether it is the published errors that put a brief out of reach."""
+    if not any(demand.error for demand in problem.demands):
+        return False
+    bare = Smooth(replace(problem, demands=[replace(d, error=0.0) for d in problem.demands]))
+    return bare.any_kept(starts(bare, _CORNERS)).kept
 
 
 def _climb(problem: Problem, bare: Smooth, x: np.ndarray) -> float:

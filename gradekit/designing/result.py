@@ -126,9 +126,9 @@ class Design:
 
     @cached_property
     def flags(self) -> list[str]:
-        """What is to be said of the values at the aim, in words."""
+        """What is to be said of the brief and of the values at the aim, in words."""
         if not self.feasible:
-            return []
+            return list(self.problem.notes)
         told = [(r.name, self.result.words("aim", r.name)) for r in self.result.relations]
         return [*self.problem.notes, *(f"{name}: {words}" for name, words in told if words)]
 

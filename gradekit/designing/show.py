@@ -62,7 +62,7 @@ def lines(design: Design) -> list[str]:
 def text(design: Design) -> str:
     """Return the answer as plain text."""
     if not design.feasible:
-        return "\n".join([design.headline, design.conflict.words, *lines(design)])
+        return "\n".join([design.headline, design.conflict.words, *lines(design), *design.flags])
     value = f"{design.problem.aim.title}: {number(design.found.value, 5)} {design.unit}"
     parts = [design.headline, "", design.window.to_string(), "", value.strip()]
     return "\n".join([*parts, *lines(design), *design.flags])

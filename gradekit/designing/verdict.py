@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from gradekit.designing.conflict import find_clash
-from gradekit.designing.joint import most_certain
+from gradekit.designing.joint import met_without_errors, most_certain
 from gradekit.designing.problem import Problem
 from gradekit.designing.words import clash_words
 from gradekit.html import escape, panel, table
@@ -82,6 +82,6 @@ def conflict_of(problem: Problem) -> Conflict:
     return Conflict(
         pd.DataFrame(list(rows.values()), index=pd.Index(rows, name="limit")),
         pd.DataFrame(list(moved.values()), index=pd.Index(moved, name="limit")),
-        clash_words(problem, clash, certain),
+        clash_words(problem, clash, certain, certain is not None and met_without_errors(problem)),
         clash.proven,
     )

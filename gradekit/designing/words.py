@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from itertools import combinations
 
 from gradekit.designing.conflict import Clash
 from gradekit.designing.demands import Demand
@@ -72,12 +73,25 @@ def way_out(problem: Problem, together: Mapping[int, float]) -> str:
     return f"The least change in all: {'; and '.join(moves)}."
 
 
-def clash_words(problem: Problem, clash: Clash, certain: float | None) -> str:
-    """Explain why a wish cannot be met."""
+def clash_words(
+    problem: Problem, clash: Clash, certain: float | None, errors_decide: bool = False
+) -> str:
+    """Explain why a wish cannot be met.
+
+    Parameters
+    ----------
+    problem : Problem
+    clash : Clash
+    certain : float or None
+        The most confidence that each limit could be kept with.
+    errors_decide : bool
+        Whether it could be met with the published errors left out.
+    """
     names = [f"{problem.demands[i].words} ({problem.demands[i].origin})" for i in clash.members]
     start = "These cannot be kept together" if len(names) > 1 else "This cannot be kept"
     sure = "" if clash.proven else " as far as the smooth solver can tell"
     text = f"{start}{sure}: {'; '.join(names)}."
+    text += "".join(f" {line}" for line in _eaten(problem, clash))
     alone = [move_words(problem.demands[i], to) for i, to in clash.alone.items() if to is not None]
     if alone:
         start = "This alone frees the brief" if len(alone) == 1 else "Any one of these frees it"
@@ -89,4 +103,36 @@ def clash_words(problem: Problem, clash: Clash, certain: float | None) -> str:
             " Without guard bands it could be met: it is the certainty that is out of reach; "
             f"the most that can be had is {percent(certain)} a limit."
         )
+    if errors_decide:
+        text += (
+            " With the published errors left out of the guard bands (relation_error=False) it "
+            "could be met, for the scatter of heats alone: the errors are those of the relations, "
+            "and a trial heat tells how far they are off for this steel."
+        )
     return text
+
+
+def _eaten(problem: Problem, clash: Clash) -> list[str]:
+    """Say where the guard bands from both ends of a quantity leave nothing between its limits."""
+    guards = dict(zip(problem.linear, problem.guards(), strict=True))
+    told = []
+    ends = [i for i in clash.members if i in guards and i not in clash.ratios]
+    for i, j in combinations(ends, 2):
+        low, high = sorted((i, j), key=lambda k: problem.demands[k].sense)
+        least, most = problem.demands[low], problem.demands[high]
+        if least.quantity.key != most.quantity.key or least.sense == most.sense:
+            continue
+        apart, needed = most.bound - least.bound, guards[low] + guards[high]
+        if not 0 <= apart < needed:
+            continue
+        unit = f" {least.quantity.unit}".rstrip()
+        line = (
+            f"Of the {number(apart, 3)}{unit} between the limits of {least.quantity.key} the guard "
+            f"bands leave nothing: they take {number(guards[low], 3)}{unit} at the lower and "
+            f"{number(guards[high], 3)}{unit} at the upper end"
+        )
+        if least.error or most.error:
+            errors = problem.z * (least.error + most.error)
+            line += f", {number(errors, 3)}{unit} in all for its published error alone"
+        told.append(f"{line}. Limits {number(needed, 3)}{unit} apart would leave a single value.")
+    return told
