@@ -9,9 +9,10 @@ from types import ModuleType
 from gradekit.composition import about, as_batch, bounds, messages
 from gradekit.elements import to_atomic_percent, to_weight_percent
 from gradekit.errors import InputError
-from gradekit.evaluate import Result, catalogue, evaluate, spread
+from gradekit.evaluate import Result, evaluate, spread
 from gradekit.explain import explain
 from gradekit.flags import Flag
+from gradekit.listing import catalogue
 from gradekit.relation import Check, Function, Linear
 
 __version__ = "0.1.0"
@@ -83,7 +84,7 @@ _LATER: dict[str, str] = {
     "route_explorer": "app.route_explorer",
     "rules": "grade_windows",
     "solidification": "solidification",
-    "solidification_limits": "solidification",
+    "solidification_limits": "solidification_criteria",
     "substitution": "app.substitution",
     "teacher_page": "lessons.pages",
     "walk_route": "route.assess",

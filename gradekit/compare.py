@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
 
@@ -15,62 +15,13 @@ from gradekit.errors import NOTHING, InputError, said
 from gradekit.evaluate import evaluate
 from gradekit.html import panel, table, verdict
 from gradekit.report import answer_block, write_answer
-from gradekit.service import corrosion, waters, working
 from gradekit.service.candidate import Candidate, candidate, standard_candidates
-from gradekit.service.finding import VERDICTS, Finding, worst
+from gradekit.service.criteria import ORDER, findings
+from gradekit.service.finding import Finding, worst
 from gradekit.service.needs import Service
+from gradekit.service.search import suggest
 
 __all__ = ["Comparison", "compare_grades"]
-
-# Criteria in the order in which the first shortfall decides.
-_ORDER = (
-    "product form", "atmosphere", "water", "free chlorine", "stress corrosion", "weld",
-    "warm in marine air", "heat",
-    "cold", "magnetism", "skin contact", "finish", "pitting index", "proof strength", "forming",
-    "chemicals", "food contact", "pressure", "sour service", "load bearing",
-)  # fmt: skip
-
-
-def findings(steel: Candidate, reference: Candidate, service: Service) -> list[Finding]:
-    """Return every criterion that the service asks for, on one steel."""
-    found = [
-        corrosion.air(steel, service),
-        waters.water(steel, service),
-        waters.chlorine(steel, service),
-        waters.cracking(steel, service),
-        waters.hot_coast(steel, service),
-        corrosion.weld(steel, service),
-        corrosion.chemicals(steel, service),
-        corrosion.pitting_index(steel, reference),
-        working.strength(steel, reference, service),
-        working.forming(steel, reference, service),
-        working.magnetism(steel, service),
-        working.heat(steel, service),
-        working.cold(steel, service),
-        working.finish(steel, service),
-        working.skin(steel, service),
-        working.food(steel, service),
-        *working.codes(steel, service),
-    ]
-    kept = [f for f in found if f is not None]
-    if _direct(kept):
-        # a direct answer on corrosion outranks the index, which only ranks steels in a test
-        kept = [_softened(f) if f.criterion == "pitting index" else f for f in kept]
-    return sorted(kept, key=lambda f: _ORDER.index(f.criterion))
-
-
-def _direct(found: list[Finding]) -> bool:
-    """Whether the lists for air or water name the steel."""
-    return any(
-        f.criterion in ("atmosphere", "water") and f.verdict != "not assessed" for f in found
-    )
-
-
-def _softened(finding: Finding) -> Finding:
-    if finding.verdict != "falls short":
-        return finding
-    reason = f"{finding.reason}; lower, but atmosphere or water above answer directly"
-    return replace(finding, verdict="marginal", reason=reason)
 
 
 @dataclass(frozen=True, eq=False)
@@ -104,7 +55,7 @@ class Comparison:
     def criteria(self) -> list[str]:
         """The criteria that the service asks for, in the order in which they decide."""
         asked = {f.criterion for found in self.findings.values() for f in found}
-        return [name for name in _ORDER if name in asked]
+        return [name for name in ORDER if name in asked]
 
     @cached_property
     def baseline(self) -> list[Finding]:
@@ -300,62 +251,3 @@ def _each(candidates: object) -> Iterable:
     if isinstance(candidates, one) or not isinstance(candidates, Iterable):
         return [candidates]
     return candidates
-
-
-def suggest(reference: Candidate, service: Service, most: int) -> pd.DataFrame:
-    """Return every grade but the reference, those that the criteria speak least against first.
-
-    Of equals the leaner comes first: it is what a substitution is asked for.
-    """
-    rows = []
-    for steel in standard_candidates():
-        if steel.number == reference.number:
-            continue
-        found = findings(steel, reference, service)
-        held = {v: [f.criterion for f in found if f.verdict == v] for v in VERDICTS}
-        # the index is no doubt of its own where air or water answer directly
-        weighed = [f for f in found if f.criterion != "pitting index" or not _direct(found)]
-        doubts = sum(f.verdict in ("marginal", "not assessed") for f in weighed)
-        # short of what the service asks first, then open points, then what it costs
-        rank = (len(held["falls short"]), doubts, _dear(steel))
-        rows.append((steel.number, steel.grade.common, steel.grade.family, held, rank))
-    rows.sort(key=lambda row: (row[-1], row[0]))
-    table_ = pd.DataFrame(
-        {
-            "common": [r[1] for r in rows],
-            "family": [r[2] for r in rows],
-            **{
-                head: [", ".join(r[3][verdict_]) for r in rows]
-                for head, verdict_ in (
-                    ("falls short", "falls short"),
-                    ("reserved", "marginal"),
-                    ("not assessed", "not assessed"),
-                )
-            },
-            "Ni + 2 Mo, least": [r[4][2] for r in rows],
-            "rank": range(1, len(rows) + 1),
-        },
-        index=pd.Index([r[0] for r in rows], name="grade"),
-    )
-    table_["place"] = [
-        "short list" if r < most else ("next" if r < most + 3 else "") for r in range(len(rows))
-    ]
-    table_["why"] = [_why(row, kept) for row, kept in zip(rows, table_["place"], strict=True)]
-    return table_
-
-
-def _why(row: tuple, place: str) -> str:
-    held, (short, doubts, dear) = row[3], row[4]
-    if short:
-        word = f"falls short in {', '.join(held['falls short'])}"
-    elif doubts:
-        word = f"nothing speaks against it, {doubts} reserved or open"
-    else:
-        word = "every criterion is met"
-    return f"{word}; at least {dear:g} % Ni + 2 Mo" + ("; dropped: others rank before it"
-        if place == "next" else "")  # fmt: skip
-
-
-def _dear(steel: Candidate) -> float:
-    """Nickel and molybdenum at the cheap end, as the order of what a grade costs."""
-    return steel.least.get("Ni", 0.0) + 2.0 * steel.least.get("Mo", 0.0)

@@ -15,11 +15,12 @@ import pandas as pd
 
 from gradekit.diagram_data import DiagramData, IsoLine, Region, read_diagram, shipped
 from gradekit.errors import InputError, said
-from gradekit.evaluate import Result, evaluate, resolve
+from gradekit.evaluate import Result, evaluate
 from gradekit.flags import Flag
 from gradekit.formula import Formula
 from gradekit.html import escape, panel, table
 from gradekit.iso_lines import BetweenLines
+from gradekit.listing import resolve
 from gradekit.subdivision import Boundary, Subdivision
 
 __all__ = ["Diagram", "Placement", "diagram", "load_diagram"]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from functools import cached_property
 
 import numpy as np
@@ -13,12 +13,12 @@ from gradekit.elements import is_element
 from gradekit.errors import InputError, nearest, said
 from gradekit.flags import Flag
 from gradekit.html import escape, panel, table
-from gradekit.judgements import measured_words
+from gradekit.listing import catalogue, resolve
 from gradekit.plan import plan_for
 from gradekit.relation import CONDITIONS, Relation
 from gradekit.relations import CATALOGUE
 
-__all__ = ["Result", "catalogue", "evaluate", "resolve", "spread"]
+__all__ = ["Result", "evaluate", "spread"]
 
 
 class Result:
@@ -208,28 +208,6 @@ class Result:
         return f"Result: {len(self.heats)} heats x {len(self.relations)} relations\n{self.values!r}"
 
 
-def resolve(names: object = None) -> tuple[Relation, ...]:
-    """Return relations for a name, a quantity, a relation, a list of these, or None for all."""
-    if names is None:
-        return tuple(CATALOGUE.values())
-    if isinstance(names, (str, Relation)):
-        names = [names]
-    if not isinstance(names, Iterable):
-        raise InputError("names", "relation names, such as ['pren_16n']", names)
-    found: dict[str, Relation] = {}
-    for name in names:
-        if isinstance(name, Relation):
-            found[name.name] = name
-        elif name in CATALOGUE or not isinstance(name, str):
-            found[CATALOGUE[name].name] = CATALOGUE[name]
-        elif name in (quantities := CATALOGUE.quantities()):
-            found |= {n: CATALOGUE[n] for n in quantities[name]}
-        else:
-            close = nearest(name, [*CATALOGUE, *quantities])
-            raise InputError("relation", "a name of gk.catalogue()", name, close)
-    return tuple(found.values())
-
-
 def evaluate(heats: object, names: object = None, **conditions: object) -> Result:
     """Evaluate relations on heats.
 
@@ -287,61 +265,6 @@ def spread(heats: object, quantity: str, **conditions: object) -> Result:
         close = nearest(quantity, quantities)
         raise InputError("quantity", "one of gk.catalogue()['quantity']", quantity, close)
     return evaluate(heats, quantities[quantity], **conditions)
-
-
-def catalogue(names: object = None) -> pd.DataFrame:
-    """Return one row a relation: what it is, its range, error, evidence and source.
-
-    Examples
-    --------
-    >>> catalogue("md30_nohara_1977").loc["md30_nohara_1977", "status"]
-    'verified'
-    """
-    rows = [
-        {
-            "name": r.name,
-            "quantity": r.quantity,
-            "title": r.title,
-            "unit": r.unit,
-            "form": r.form,
-            "formula": r.formula,
-            "conditions": ", ".join(r.conditions),
-            "range": range_words(r),
-            "domain": r.domain,
-            "family": r.family,
-            "standard_error": _error_words(r),
-            "error_basis": r.error_basis,
-            "measured_here": measured_words(r.name),
-            "status": r.status,
-            "source": r.citation,
-            "note": r.note,
-        }
-        for r in resolve(names)
-    ]
-    return pd.DataFrame(rows).set_index("name")
-
-
-def range_words(relation: Relation) -> str:
-    """Return the range of a relation in words."""
-    if not relation.ranges:
-        return "not stated"
-    return "; ".join(
-        f"{key} {'' if low is None else f'{low:g}'}…{'' if high is None else f'{high:g}'}"
-        for key, (low, high) in relation.ranges.items()
-    )
-
-
-def _error_words(relation: Relation) -> str:
-    from gradekit.relation import Bands, Percent
-
-    if relation.error is None:
-        return "not known"
-    if isinstance(relation.error, Percent):
-        return f"{relation.error.size:g} %"
-    if isinstance(relation.error, Bands):
-        sizes = [size for _, size in relation.error.steps]
-        return f"{min(sizes):g}…{max(sizes):g} {relation.unit}, growing with the value"
-    return f"{relation.error:g} {relation.unit}"
 
 
 def _condition(name: str, value: object, batch: pd.DataFrame) -> np.ndarray:

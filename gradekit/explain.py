@@ -7,7 +7,8 @@ import pandas as pd
 
 from gradekit.composition import as_batch
 from gradekit.errors import InputError, said
-from gradekit.evaluate import evaluate, resolve
+from gradekit.evaluate import evaluate
+from gradekit.listing import resolve
 from gradekit.relation import Function, Linear, Relation
 
 __all__ = ["explain"]

@@ -7,7 +7,7 @@ built without a source and a check.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from functools import cached_property
@@ -21,7 +21,7 @@ from gradekit.errors import InputError, nearest
 from gradekit.formula import Formula
 from gradekit.sources import STATUSES, bibliography, cite
 
-__all__ = ["CONDITIONS", "Bands", "Catalogue", "Check", "Function", "Linear", "Relation"]
+__all__ = ["CONDITIONS", "Bands", "Check", "Function", "Linear", "Relation"]
 
 #: Conditions a relation may ask for, with what they are. The unit is in the name.
 CONDITIONS: Mapping[str, str] = MappingProxyType(
@@ -308,63 +308,3 @@ def _factors(term: str, relation: str) -> tuple[tuple[str, float], ...]:
         except ValueError:
             raise InputError(f"power in {relation}", "a number, as in 'N^0.5'", term) from None
     return tuple(pairs)
-
-
-class Catalogue(Mapping[str, Relation]):
-    """Relations by name, in the order in which they were declared.
-
-    Examples
-    --------
-    >>> from gradekit.relations import CATALOGUE
-    >>> CATALOGUE["md30_angel_1954"].unit
-    '°C'
-    """
-
-    def __init__(self) -> None:
-        self._relations: dict[str, Relation] = {}
-
-    def add(self, relation: Relation, replace: bool = False) -> Relation:
-        """Add a relation under its name and return it."""
-        if relation.name in self._relations and not replace:
-            raise InputError("name of a relation", "not used before", relation.name)
-        self._relations[relation.name] = relation
-        return relation
-
-    def remove(self, name: str) -> None:
-        """Take a relation out again."""
-        self._relations.pop(self[name].name)
-
-    def linear(self, name: str, title: str, **fields: object) -> Linear:
-        """Declare a linear relation."""
-        return self.add(Linear(name=name, title=title, **fields))
-
-    def function(self, name: str, title: str, algebra: str, **fields: object) -> Function:
-        """Declare a relation by its formula, which may name relations declared before it."""
-        known: dict[str, str] = {}
-        for other, relation in self._relations.items():
-            if re.search(rf"\b{other}\b", algebra):
-                known |= {**getattr(relation, "uses", {}), other: relation.formula}
-        return self.add(Function(name=name, title=title, algebra=algebra, uses=known, **fields))
-
-    def quantities(self) -> dict[str, list[str]]:
-        """Return the names of the relations of each quantity."""
-        found: dict[str, list[str]] = {}
-        for name, relation in self._relations.items():
-            found.setdefault(relation.quantity, []).append(name)
-        return found
-
-    def __getitem__(self, name: str) -> Relation:
-        try:
-            return self._relations[name]
-        except (KeyError, TypeError):
-            close = nearest(str(name), self._relations)
-            raise InputError("relation", "a name of gk.catalogue()", name, close) from None
-
-    def __contains__(self, name: object) -> bool:
-        return name in self._relations
-
-    def __iter__(self) -> Iterator[str]:
-        return iter(self._relations)
-
-    def __len__(self) -> int:
-        return len(self._relations)

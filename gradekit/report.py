@@ -5,16 +5,14 @@ from __future__ import annotations
 import datetime
 import json
 import os
-import shutil
-import subprocess
 import sys
-import tempfile
 from pathlib import Path
 
 from gradekit.drawing.answer import Bar, ladder, property_bars
 from gradekit.errors import InputError, nearest
 from gradekit.files import write_whole
 from gradekit.html import escape, number, verdict
+from gradekit.printing import printed
 from gradekit.service.exposure import CLASSES, class_of, classify, grades_of_class
 from gradekit.service.finding import Finding
 from gradekit.service.tables import rows
@@ -29,7 +27,6 @@ WHO = (
     "No comparison decides on a material. The customer's engineer, the design code and the "
     "standard in force decide, on the heat's own certificate and, where said, on tests."
 )
-_BROWSERS = ("chromium", "chromium-browser", "google-chrome-stable", "google-chrome", "msedge")
 _MOST_DRAWN = 5
 
 
@@ -60,7 +57,7 @@ def write_answer(comparison: object, path: str | os.PathLike, paper: str = "A4")
         close = nearest(kind, (".html", ".pdf")) if kind else None
         raise InputError(f"ending of '{path.name}'", ".html or .pdf", kind or "none", close)
     page = answer_page(comparison, paper)
-    return write_whole(path, page if kind == ".html" else _printed(page))
+    return write_whole(path, page if kind == ".html" else printed(page))
 
 
 def answer_page(comparison: object, paper: str = "A4") -> str:
@@ -324,31 +321,3 @@ def _least(steel: object, service: object, key: str) -> Bar:
 
 
 # --- the PDF ---------------------------------------------------------------------------------
-
-
-def _printed(page: str) -> bytes:
-    """Let the installed browser print the page."""
-    browser = next(filter(None, map(shutil.which, _BROWSERS)), None)
-    must_be = (
-        "printed by an installed Chromium or Chrome; .html is always to be had, and any browser "
-        "prints it"
-    )
-    if browser is None:
-        raise InputError("a PDF", must_be, "no browser")
-    with tempfile.TemporaryDirectory(ignore_cleanup_errors=True) as folder:
-        source, target = Path(folder, "answer.html"), Path(folder, "answer.pdf")
-        source.write_text(page, encoding="utf-8")
-        root = ["--no-sandbox"] if hasattr(os, "geteuid") and os.geteuid() == 0 else []
-        command = [
-            browser, "--headless", *root, "--disable-gpu", "--no-first-run", "--disable-extensions",
-            "--disable-background-networking", "--disable-component-update", "--disable-sync",
-            f"--user-data-dir={folder}/profile", "--no-pdf-header-footer",
-            f"--print-to-pdf={target}", source.as_uri(),
-        ]  # fmt: skip
-        try:
-            run = subprocess.run(command, capture_output=True, timeout=120, check=False)
-        except (OSError, subprocess.TimeoutExpired) as error:
-            raise InputError("a PDF", must_be, type(error).__name__) from None
-        if not target.is_file():
-            raise InputError("a PDF", must_be, f"exit code {run.returncode} of {browser}")
-        return target.read_bytes()

@@ -7,123 +7,24 @@ table: there is no call that takes a limit of one and a ratio of another.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
-from functools import cache, cached_property
-from typing import NamedTuple
+from functools import cached_property
 
 import numpy as np
 import pandas as pd
 
 from gradekit.composition import as_batch
 from gradekit.diagram import Diagram, diagram
-from gradekit.errors import InputError
-from gradekit.evaluate import Result, evaluate
+from gradekit.evaluate import evaluate
 from gradekit.flags import Flag
 from gradekit.formula import Formula
 from gradekit.html import escape, panel, table
-from gradekit.sources import REFERENCE, bibliography, cite
+from gradekit.solidification_criteria import MODES, Band, Criterion, criteria, limits
+from gradekit.sources import bibliography, cite
 
-__all__ = ["Criterion", "Solidification", "criteria", "solidification", "solidification_limits"]
+__all__ = ["Solidification", "solidification"]
 
-MODES = ("A", "AF", "FA", "F")
 _FIRST = {"A": "austenite", "AF": "austenite", "FA": "ferrite", "F": "ferrite"}
-_TITLES = {
-    "schaeffler_switch": "Schaeffler ratio, first phase",
-    "schaeffler_bands": "Schaeffler ratio, four modes",
-    "hammar_slow": "Hammar-Svensson ratio, slow growth (ingot, casting)",
-    "hammar_fast": "Hammar-Svensson ratio, fast arc welding",
-    "hammar_bands": "Hammar-Svensson ratio, working set of four modes",
-}
 _FIELDS = "wrc_1992"
-
-
-class Band(NamedTuple):
-    """A stretch of a ratio, lower < ratio <= upper, and the modes it stands for."""
-
-    modes: tuple[str, ...]
-    lower: float
-    upper: float
-    meaning: str
-    status: str
-    source: str
-
-    @property
-    def word(self) -> str:
-        return " or ".join(self.modes)
-
-
-@dataclass(frozen=True)
-class Criterion:
-    """Limits of one ratio of equivalents, inseparable from it."""
-
-    name: str
-    title: str
-    relation: str
-    bands: tuple[Band, ...]
-
-    def read(self, heats: object) -> Result:
-        """Return the ratio of this criterion for heats, with flags."""
-        return evaluate(heats, self.relation)
-
-    def band(self, ratio: float) -> Band | None:
-        """Return the band of a ratio that `read` gave."""
-        return next((b for b in self.bands if b.lower < ratio <= b.upper), None)
-
-
-@cache
-def _limits() -> pd.DataFrame:
-    text = pd.read_csv(
-        REFERENCE / "solidification_limits.csv", dtype=str, keep_default_na=False
-    ).set_index("id")
-    for end in ("lower", "upper"):
-        text[end] = pd.to_numeric(text[end].replace("", np.nan))
-    return text
-
-
-def solidification_limits() -> pd.DataFrame:
-    """Return every published limit on solidification and hot cracking that the library knows.
-
-    Returns
-    -------
-    DataFrame, indexed by id
-        `criterion modes quantity equivalents relation given lower upper meaning status source`.
-        `relation` is what the limit belongs to; it is empty where the source does not state its
-        equivalents, and such a limit is shown, never applied.
-
-    Examples
-    --------
-    >>> limits = solidification_limits()
-    >>> limits.loc["s10", "relation"], limits.loc["s2", "status"]
-    ('', 'verified')
-    """
-    out = _limits().copy()
-    known = bibliography()
-    out["source"] = [cite(s) if s in known else s for s in out["source"]]
-    return out
-
-
-@cache
-def criteria() -> tuple[Criterion, ...]:
-    """Return the criteria for the mode, each with the one ratio it holds for."""
-    found = []
-    rows = _limits()
-    for name, own in rows[rows["criterion"] != ""].groupby("criterion", sort=False):
-        bands = tuple(
-            Band(
-                tuple(row.modes.split()),
-                -np.inf if np.isnan(row.lower) else row.lower,
-                np.inf if np.isnan(row.upper) else row.upper,
-                row.meaning,
-                row.status,
-                row.source,
-            )
-            for row in own.itertuples()
-        )
-        relations = set(own["relation"])
-        if len(relations) != 1:
-            raise InputError(f"criterion '{name}'", "of one ratio", sorted(relations))
-        found.append(Criterion(name, _TITLES[name], relations.pop(), bands))
-    return tuple(found)
 
 
 class Solidification:
@@ -219,7 +120,7 @@ class Solidification:
         The limit is a rule recalled, not read; its status stands beside it. It says nothing of
         heats whose P, S or ratio is unknown.
         """
-        row = _limits().loc["s15"]
+        row = limits().loc["s15"]
         ratio_name, below = (part.strip() for part in row["given"].split("<"))
         content = Formula(row["relation"])
         given = {e: self.heats.get(e, pd.Series(np.nan, self.heats.index)) for e in content.names}

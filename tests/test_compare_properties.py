@@ -10,8 +10,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 import gradekit as gk
-from gradekit.compare import findings
 from gradekit.service.candidate import Candidate, candidate, standard_candidates
+from gradekit.service.criteria import findings
 from gradekit.service.exposure import WORDS
 from gradekit.service.finding import VERDICTS
 from gradekit.service.needs import CHOICES

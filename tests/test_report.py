@@ -140,7 +140,7 @@ def test_the_pdf_has_the_paper_two_pages_and_tags(answer, tmp_path, paper):
 
 
 def test_html_is_to_be_had_where_no_browser_is(answer, tmp_path, monkeypatch):
-    monkeypatch.setattr("gradekit.report.shutil.which", lambda name: None)
+    monkeypatch.setattr("gradekit.printing.shutil.which", lambda name: None)
     with pytest.raises(gk.InputError, match="html is always to be had"):
         answer.report(tmp_path / "answer.pdf")
     assert list(tmp_path.iterdir()) == []

@@ -12,7 +12,8 @@ import pytest
 import gradekit as gk
 from gradekit.formula import Formula
 from gradekit.relations import CATALOGUE
-from gradekit.solidification import MODES, Solidification, criteria
+from gradekit.solidification import Solidification
+from gradekit.solidification_criteria import MODES, criteria
 from gradekit.sources import REFERENCE, STATUSES, bibliography
 
 # The published switches, typed anew from the source book: criterion -> (relation, limits).

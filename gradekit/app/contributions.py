@@ -16,9 +16,10 @@ from gradekit.app.parts import parts_svg, value_words
 from gradekit.app.state import Trial, code_for
 from gradekit.composition import as_batch
 from gradekit.errors import InputError, said
-from gradekit.evaluate import evaluate, resolve
+from gradekit.evaluate import evaluate
 from gradekit.explain import explain
 from gradekit.html import escape
+from gradekit.listing import resolve
 
 __all__ = ["Contributions", "contributions"]
 

@@ -19,9 +19,10 @@ from gradekit.diagram import Diagram
 from gradekit.diagram import diagram as find_diagram
 from gradekit.draw import Mark, background, overlay
 from gradekit.errors import NOTHING, InputError, nearest
-from gradekit.evaluate import evaluate, resolve
+from gradekit.evaluate import evaluate
 from gradekit.flags import Flag
 from gradekit.html import escape
+from gradekit.listing import resolve
 
 __all__ = ["Explorer", "explorer"]
 

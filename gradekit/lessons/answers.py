@@ -14,7 +14,7 @@ from gradekit.relations import CATALOGUE
 from gradekit.route.duplex_phases import NITROGEN_WAYS, duplex_phases
 from gradekit.route.martensite import martensite as share_of_martensite
 from gradekit.route.martensite import md30_forms, strain_of
-from gradekit.solidification import criteria
+from gradekit.solidification_criteria import criteria
 
 __all__ = [
     "STEELS",

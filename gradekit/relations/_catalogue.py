@@ -1,6 +1,7 @@
 """The catalogue that the topic modules fill, and sums of relations already in it."""
 
-from gradekit.relation import Catalogue, Linear
+from gradekit.relation import Linear
+from gradekit.relation_catalogue import Catalogue
 
 CATALOGUE = Catalogue()
 
