@@ -8,7 +8,8 @@ import pytest
 
 import gradekit as gk
 from gradekit.route import annealing
-from gradekit.route.annealing import nose_time, usual_anneal
+from gradekit.route.annealing import usual_anneal
+from gradekit.route.cooling import nose_time
 from gradekit.route.duplex_phases import NITROGEN_WAYS, duplex_phases
 from gradekit.route.grain_growth import grain_after, temperature_for_grain
 from gradekit.route.step import as_table

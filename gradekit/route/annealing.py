@@ -1,7 +1,6 @@
-"""Annealing and pickling judged: the window, grain, phases, sigma and carbides on cooling, bath.
+"""Annealing and pickling judged: the window, the grain, the phases at the anneal.
 
-Mixed acid burns deeply, poisons and gives off toxic nitrogen oxides; the cautions of `CAUTIONS`
-stand beside every row on the bath.
+Cooling from the anneal is in `gradekit.route.cooling`, the bath in `gradekit.route.pickling`.
 """
 
 from __future__ import annotations
@@ -10,24 +9,17 @@ import numpy as np
 import pandas as pd
 
 from gradekit.evaluate import evaluate
-from gradekit.route.batch import column, each_heat, unknown
+from gradekit.route.batch import column, each_heat
+from gradekit.route.cooling import cooling, hardening
 from gradekit.route.duplex_phases import duplex_phases, equal_temperature
-from gradekit.route.families import (
-    AUSTENITIC,
-    CONDITION,
-    DUPLEX,
-    FERRITIC,
-    families,
-    said_rows,
-    words_each,
-)
+from gradekit.route.families import AUSTENITIC, CONDITION, DUPLEX, FERRITIC, families, words_each
 from gradekit.route.grain_growth import grain_after, temperature_for_grain
-from gradekit.route.hot_rolling import sigma_rate
+from gradekit.route.pickling import CAUTIONS, bath
 from gradekit.route.plant import Plant
 from gradekit.route.step import Row, judge, judge_relation, unassessed
 from gradekit.route.tables import process_table, rule
 
-__all__ = ["CAUTIONS", "CONDITIONS", "STEP", "checks", "nose_time", "solvus", "usual_anneal"]
+__all__ = ["CAUTIONS", "CONDITIONS", "STEP", "checks", "solvus", "usual_anneal"]
 
 STEP = "annealing and pickling"
 CONDITIONS = CONDITION | {
@@ -36,20 +28,9 @@ CONDITIONS = CONDITION | {
     "grain_max_um": "largest grain size that the strip may have, µm",
     "anneal_C": "strip temperature of the anneal, °C; else the hottest usual for the family",
 }
-CAUTIONS = (
-    "Hydrofluoric acid burns deeply and poisons the whole body even when dilute: trained staff, "
-    "full protection, calcium gluconate at hand, medical help at once.",
-    "Nitric acid baths give off toxic nitrogen oxides: scrub and ventilate; acid into water, never "
-    "water into acid; no organics, cyanide, hypochlorite.",
-    "Waste liquor holds fluoride, nitrate, chromium and nickel: treated and discharged under "
-    "permit only. The rules of the plant and its licensed engineers decide.",
-    "High-strength martensitic and cold-worked steel can crack from hydrogen after pickling.",
-)
 _TABLE = "strip_rules"
 _HOT, _COLD = "anneal.temperature_max", "anneal.temperature_min"
 _LENGTH, _FAST, _SLOW = "anneal.furnace_length", "anneal.line_speed_max", "anneal.line_speed_min"
-_RATE, _BELL = "anneal.cooling_rate", "batch_anneal.temperature_max"
-_HYDROGEN = "hydrofluoric acid: see the cautions of this step"
 # Each phase that the anneal must dissolve: relation, families, elements that must be there.
 _SOLVI = (
     ("M23C6", "m23c6_solvus_deighton", AUSTENITIC, ("C",)),
@@ -78,9 +59,9 @@ def checks(
         *_grain(heats, plant, kinds, used, lower, grain_start_um, grain_max_um),
         *_usual(heats, plant, grade),
         *_duplex(heats, kinds, used),
-        *_hardening(heats, plant, kinds),
-        *_cooling(heats, plant, kinds),
-        *_bath(heats, plant, kinds),
+        *hardening(STEP, heats, plant, kinds),
+        *cooling(STEP, heats, plant, kinds),
+        *bath(STEP, heats, plant, kinds),
     ]
 
 
@@ -99,26 +80,6 @@ def solvus(heats: pd.DataFrame, kinds: pd.Series) -> pd.DataFrame:
         there = np.logical_and.reduce([column(heats, e).fillna(0.0) > 0 for e in needs])
         columns[phase] = found[relation].where(kinds.isin(group) & there)
     return pd.DataFrame(columns, index=heats.index)
-
-
-def nose_time(carbon_pct: object) -> np.ndarray:
-    """Return how long 18Cr-9Ni steel takes to be sensitised at the worst temperature, s.
-
-    Between the tabulated carbon contents on a logarithmic line; a low estimate (the shorter of
-    two); NaN above 0.08 wt%, and below 0.02 wt% the time of 0.02.
-
-    Examples
-    --------
-    >>> nose_time([0.08, 0.05, 0.02]).tolist()
-    [30.0, 600.0, 360000.0]
-    """
-    rows = process_table("sensitisation_nose").sort_values("carbon_pct")
-    carbon = np.asarray(carbon_pct, dtype=float)
-    known = rows["carbon_pct"].to_numpy()
-    times = np.exp(np.interp(carbon, known, np.log(rows["time_min_s"])))
-    # Exactly the tabulated figure where the carbon is tabulated.
-    times = np.round(times, 6)
-    return np.where(carbon <= known.max() + 1e-12, times, np.nan)
 
 
 def usual_anneal(grade: str) -> pd.DataFrame:
@@ -312,121 +273,3 @@ def _duplex(heats: pd.DataFrame, kinds: pd.Series, used: pd.Series) -> list[Row]
         reason="by the measured partition; by equilibrium a third of it",
         beyond_reason="nitrides on cooling: quench hard, anneal not above 1150 °C",
     )  # fmt: skip
-
-
-def _hardening(heats: pd.DataFrame, plant: Plant, kinds: pd.Series) -> list[Row]:
-    part = heats.index[kinds.isin([*FERRITIC, "martensitic"])]
-    if not len(part):
-        return []
-    steels = heats.loc[part]
-    ac1 = ["ac1_tricot_1966_quadratic", "ac1_tricot_1966_linear"]
-    found = evaluate(steels, [*ac1, "austenite_max_17cr"])
-    forms = found.values[ac1]
-    rows = judge(
-        STEP, "Ac1 against the bell furnace", forms[ac1[0]], low=plant.get(_BELL, "C"), unit="°C",
-        beyond="caution", forms=forms, source=f"{', '.join(ac1)}; {plant.cite(_BELL)}",
-        status="conflicting", gap=plant.gap(_BELL),
-        reason="the two assignments of the coefficients are unsettled: a dilatometer decides",
-        beyond_reason="austenite forms in the anneal and turns into martensite on cooling",
-    )  # fmt: skip
-    ferritic = part[kinds[part].isin(FERRITIC).to_numpy()]
-    if len(ferritic):
-        rows += judge_relation(
-            STEP, "austenite on heating", evaluate(heats.loc[ferritic], "austenite_max_17cr"),
-            "austenite_max_17cr", high=0.0, beyond="caution", reason="most, at 1050 to 1100 °C",
-            beyond_reason="martensite in hot strip and welds; anneal below Ac1",
-        )  # fmt: skip
-    hard = part[(kinds[part] == "martensitic").to_numpy()]
-    if len(hard):
-        nitrogen = column(heats.loc[hard], "N").fillna(0.0)
-        poor = (nitrogen <= 0.05).to_numpy()
-        for name, chosen in (("ms_self_1984", hard[poor]), ("ms_pickering_1978", hard[~poor])):
-            if len(chosen):
-                rows += judge_relation(
-                    STEP, "Ms above room temperature", evaluate(heats.loc[chosen], name), name,
-                    low=20.0, reason="start of martensite after hardening",
-                    beyond_reason="retained austenite: cool deeper",
-                )  # fmt: skip
-    return rows
-
-
-def _cooling(heats: pd.DataFrame, plant: Plant, kinds: pd.Series) -> list[Row]:
-    rate = plant.get(_RATE, "C/s")
-    rules = [sigma_rate(k, w) for k, w in zip(kinds, column(heats, "W").fillna(0.0), strict=True)]
-    have = pd.Series([r is not None for r in rules], heats.index)
-    rows = []
-    if have.any():
-        i = heats.index[have]
-        rows += judge(
-            STEP, "sigma on cooling", pd.Series(rate, i), unit="°C/s",
-            low=pd.Series([r.high for r in rules if r], i), gap=plant.gap(_RATE),
-            source=f"trade practice; {plant.cite(_RATE)}", status="memory",
-            reason="cooling rate that keeps sigma below 1 %",
-            beyond_reason="more than 2 % sigma is severe: water quench",
-        )  # fmt: skip
-    i = heats.index[kinds.isin(AUSTENITIC)]
-    if len(i):
-        span = rule("sensitises", _TABLE)
-        inside = (span.high - span.low) / rate
-        carbon = column(heats, "C")[i]
-        gaps = unknown(heats.loc[i], "C").where(
-            carbon.isna() | (carbon <= 0.08), "the times end at 0.08 % C"
-        )
-        rows += judge(
-            STEP, "sensitisation on cooling", pd.Series(nose_time(carbon), i), low=inside,
-            unit="s", source=f"nose times of 18Cr-9Ni, factor 2; {plant.cite(_RATE)}",
-            status="memory", gap=gaps.where(gaps != "", plant.gap(_RATE)),
-            reason=f"{inside:.0f} s between {span.high:.0f} and {span.low:.0f} °C; molybdenum and "
-            "nitrogen lengthen, nickel, silicon and cold work shorten the time",
-            beyond_reason="carbides at grain boundaries: cool quicker, less carbon, stabilise",
-        )  # fmt: skip
-    i = heats.index[kinds.isin([*DUPLEX, *FERRITIC]) & ~have]
-    return rows + said_rows(
-        STEP, "475 °C on cooling", i, "ok" if rate >= 1 else "caution",
-        f"{550 - 250:.0f} °C of the range pass in {300 / rate:.0f} s; it takes hours" if rate > 0
-        else "no cooling rate in the plant table", "review", "verified",
-    )  # fmt: skip
-
-
-def _bath(heats: pd.DataFrame, plant: Plant, kinds: pd.Series) -> list[Row]:
-    rows = []
-    mixed = heats.index[kinds.isin([*AUSTENITIC, *DUPLEX])]
-    for check, name, unit, key in (
-        ("nitric acid of the mixed bath", "pickling.nitric_acid", "g/l", "pickle_nitric"),
-        ("hydrofluoric acid of the mixed bath", "pickling.hydrofluoric_acid", "g/l",
-         "pickle_hydrofluoric"),
-        ("temperature of the mixed bath", "pickling.temperature", "C", "pickle_temperature"),
-        ("longest time in the mixed bath", "pickling.time_max", "s", "pickle_time"),
-    ):  # fmt: skip
-        band = rule(key, _TABLE)
-        high = None if key == "pickle_time" else band.high
-        if len(mixed):
-            rows += judge(
-                STEP, check, pd.Series(plant.get(name, unit), mixed), low=band.low, high=high,
-                unit="°C" if unit == "C" else unit, beyond="caution", gap=plant.gap(name),
-                source=f"{band.source}; {plant.cite(name)}", status=band.status,
-                reason=_HYDROGEN if key == "pickle_hydrofluoric" else "",
-            )  # fmt: skip
-    straight = heats.index[kinds.isin([*FERRITIC, "martensitic"])]
-    rows += said_rows(
-        STEP, "bath", straight, "caution",
-        "mixed acid attacks 12 to 17 % chromium and sensitised steel (over-pickling): sulphuric "
-        "acid 8 to 12 % with 2 % salt at 65 to 77 °C is what is published, or a short dilute mixed "
-        "bath; never mixed acid for hardened high-carbon steel", "pickling practice", "verified",
-    )  # fmt: skip
-    lean = heats.index[kinds == "Cr-Mn-N austenitic"]
-    rows += said_rows(
-        STEP, "over-pickling", lean, "caution",
-        "low nickel with high manganese over-pickles: short times, watch the weight loss",
-        "plant practice", "memory",
-    )  # fmt: skip
-    for element, key in (("Si", "pickle_silicon"), ("Mo", "pickle_molybdenum")):
-        limit = rule(key, _TABLE)
-        if element in heats:
-            rows += judge(
-                STEP, f"{element} against slow pickling", column(heats, element), high=limit.high,
-                unit="wt%", beyond="caution", source=limit.source, status=limit.status,
-                gap=unknown(heats, element),
-                beyond_reason="scale dissolves slowly: shot blast, electrolytic sulphate first",
-            )  # fmt: skip
-    return rows

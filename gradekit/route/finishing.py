@@ -11,8 +11,8 @@ import pandas as pd
 
 from gradekit.errors import InputError, nearest
 from gradekit.evaluate import evaluate
-from gradekit.route.annealing import nose_time
 from gradekit.route.batch import column, each_heat, unknown
+from gradekit.route.cooling import nose_time
 from gradekit.route.families import AUSTENITIC, CONDITION, FERRITIC, families, words_each
 from gradekit.route.plant import Plant
 from gradekit.route.step import Row, judge, judge_relation, unassessed, weakest
