@@ -8,15 +8,15 @@ from collections.abc import Iterable
 import numpy as np
 import pandas as pd
 
-from gradekit import regression as rg
 from gradekit.elements import is_element
 from gradekit.errors import InputError
-from gradekit.fitting.card import parts_of, tolerance_of
+from gradekit.fitting.card import form_in, parts_of, read_card, tolerance_of
+from gradekit.fitting.forms import FittedFunction, FittedSum, form_of_function, form_of_sum
 from gradekit.fitting.kinds import Choice, choose
 from gradekit.fitting.property import FittedProperty
-from gradekit.fitting.table import Tests, read_tests
+from gradekit.fitting.table import Tests, probe, read_tests
 from gradekit.fitting.words import pair_words, verdict_words
-from gradekit.relation import Check, Relation
+from gradekit.relation import Check, Function, Relation
 from gradekit.relations import CATALOGUE
 
 __all__ = ["FittedProperty", "fit_property", "fitted_from", "register"]
@@ -86,10 +86,12 @@ def fit_property(
     y, labels = tests.y, tests.groups
     choice = choose(tests, published)
     scores = choice.scores(labels)
-    inputs = _inputs(tests, choice)
-    full = np.column_stack([np.broadcast_to(inputs[t], y.shape) for t in choice.terms])
     count = len(np.unique(labels))
     recalibrated = choice.peer is not None
+    if isinstance(choice.peer, Function):
+        kind, form = FittedFunction, form_of_function(choice.solved, choice.peer)
+    else:
+        kind, form = FittedSum, form_of_sum(choice.solved, tests.terms, choice.peer)
     words = verdict_words(
         choice.errors, choice.kind, labels,
         1 if recalibrated else len(tests.terms), tests.unit,
@@ -100,18 +102,18 @@ def fit_property(
     if recalibrated:
         remarks.append("the covariance is that of a bias and a slope")
     remarks += [trees[:1].upper() + trees[1:], *tests.notes]
-    ranges = _ranges(tests, choice.terms, together)
+    ranges = _ranges(tests, choice.peer, together)
     tag = re.sub(r"[^a-z0-9]+", "_", tests.quantity.lower()).strip("_")
     tag = tag.lstrip("_0123456789") or "property"
     quantity = tests.quantity
-    return FittedProperty(
+    return kind(
         name=name or f"{tag}_fitted",
         title=f"{quantity[:1].upper()}{quantity[1:]}, fitted to {len(y)} tests of {count} groups",
         quantity=quantity,
         unit=tests.unit,
         status="fitted by the user",
         source=(f"the user's own tests: column {target}",),
-        check=_check(tests, choice, inputs),
+        check=_check(tests, choice),
         domain="the tests it was fitted to",
         ranges=ranges,
         error=float(scores.loc[choice.kind, "RMSE"]),
@@ -119,14 +121,11 @@ def fit_property(
         essential=tuple(n for n in ranges if is_element(n) and ranges[n][0] > 0),
         fitted=True,
         note=words,
-        intercept=choice.intercept,
-        terms=choice.terms,
         kind=choice.kind,
-        covariance=choice.covariance,
         scatter=choice.solved.scatter,
         between=choice.solved.between,
         freedom=choice.solved.freedom,
-        furthest=float(rg.leverage(full, choice.covariance, choice.solved.scatter).max()),
+        furthest=float(choice.solved.leverage(choice.columns).max()),
         scores=scores,
         held_out=_held_out(tests, choice),
         learning=choice.learning,
@@ -135,6 +134,7 @@ def fit_property(
         counts={"tests": len(y), "groups": count, "group": tests.group_name},
         remarks=tuple(remarks),
         verdict=words,
+        **form,
     )
 
 
@@ -195,15 +195,9 @@ def fitted_from(card: object) -> FittedProperty:
     Traceback (most recent call last):
     gradekit.errors.InputError: card · must be what save() of a fitted property wrote · got {...
     """
-    return FittedProperty(**parts_of(card, FittedProperty))
-
-
-def _inputs(tests: Tests, choice: Choice) -> dict[str, np.ndarray]:
-    """Return the amount of each term of the fit in each test."""
-    if choice.peer is None:
-        return dict(zip(tests.terms, tests.x.T, strict=True))
-    given = {c: np.broadcast_to(v, tests.y.shape) for c, v in tests.given.items()}
-    return choice.peer.term_values({**tests.columns, **given})
+    data = read_card(card)
+    kind = FittedFunction if form_in(data) == "function" else FittedSum
+    return kind(**parts_of(data))
 
 
 def _held_out(tests: Tests, choice: Choice) -> pd.DataFrame:
@@ -222,12 +216,12 @@ def _held_out(tests: Tests, choice: Choice) -> pd.DataFrame:
     )
 
 
-def _check(tests: Tests, choice: Choice, inputs: dict[str, np.ndarray]) -> Check:
+def _check(tests: Tests, choice: Choice) -> Check:
     """Return the value of the fit for the test nearest to the median."""
     one = int(np.argmin(np.abs(tests.y - np.median(tests.y))))
     composition = {e: float(v) for e, v in tests.batch.iloc[one].items() if np.isfinite(v)}
     given = {c: float(np.broadcast_to(v, tests.y.shape)[one]) for c, v in tests.given.items()}
-    value = choice.intercept + sum(float(c * inputs[t][one]) for t, c in choice.terms.items())
+    value = float(choice.solved.predict(choice.columns)[one])
     return Check(composition, value, conditions=given, tolerance=tolerance_of(value))
 
 
@@ -243,14 +237,11 @@ def _together(tests: Tests) -> tuple:
     )
 
 
-def _ranges(tests: Tests, coefficients: dict, together: tuple) -> dict:
+def _ranges(tests: Tests, peer: Relation | None, together: tuple) -> dict:
     """Return the span of each input, and of what two inputs that move together leave free."""
-    names = dict.fromkeys(n.partition("^")[0] for term in coefficients for n in term.split("*"))
-    ranges = {}
-    for name in names:
-        column = tests.columns.get(name)
-        if column is not None:
-            ranges[name] = (float(np.min(column)), float(np.max(column)))
+    names = probe(tests.terms).inputs if peer is None else peer.inputs
+    known = tests.columns | tests.given
+    ranges = {n: (float(np.min(known[n])), float(np.max(known[n]))) for n in names if n in known}
     for a, b, _ in together:
         if is_element(a) and is_element(b):
             x, y = tests.columns[a], tests.columns[b]

@@ -193,6 +193,65 @@ def test_a_published_law_recalibrated_is_taken_where_it_is_the_truth():
     assert wider["leverage"] > fit.interval(heat(), level=0.8).iloc[0]["leverage"]
 
 
+@cache
+def recalibrated():
+    """Tests that follow a published law with products and roots, but a tenth higher."""
+    table = works(heats=14, seed=8)
+    table["grain_size_um"] = np.random.default_rng(3).uniform(12, 40, len(table)).round(1)
+    law = gk.evaluate(
+        table.drop(columns=["heat", "proof_strength_MPa", "grain_size_um"]), "yield_nordberg_2004",
+        grain_size_um=table["grain_size_um"].to_numpy(), delta_ferrite_pct=2,
+    ).values.iloc[:, 0].to_numpy()  # fmt: skip
+    own = np.random.default_rng(4).normal(0, 3, len(table))
+    table["proof_strength_MPa"] = -20 + 1.1 * law + own
+    return gk.fit_property(
+        table, "proof_strength_MPa", [*TERMS, "grain_size_um^-0.5"], groups="heat",
+        conditions={"delta_ferrite_pct": 2},
+    )  # fmt: skip
+
+
+def test_a_published_law_that_is_no_sum_is_recalibrated_too(tmp_path):
+    fit = recalibrated()
+    assert fit.kind == "recalibrated yield_nordberg_2004"
+    found = fit.coefficients.loc["yield_nordberg_2004"]
+    assert found["low"] < 1.1 < found["high"]
+    assert not any("proof1_nordberg_2004" in c for c in fit.scores.index if "recal" in c)  # a twin
+    steel, given = heat(Mn=1.0, Cu=0.2), {"grain_size_um": 20, "delta_ferrite_pct": 2}
+    value = gk.evaluate(steel, fit, **given).values.iloc[0, 0]
+    law = gk.evaluate(steel, "yield_nordberg_2004", **given).values.iloc[0, 0]
+    assert value == pytest.approx(fit.bias + fit.slope * law)
+    assert gk.explain(steel, fit, **given)["contribution"].sum() == pytest.approx(value)
+    assert gk.catalogue(fit).loc[fit.name, "form"] == "function"
+    assert fit.check.value == pytest.approx(
+        gk.evaluate(dict(fit.check.composition), fit, **fit.check.conditions).values.iloc[0, 0]
+    )
+    far = fit.interval({"in": steel, "out": steel | {"N": 0.5}}, level=0.8, **given)
+    width = far["high"] - far["low"]
+    assert width["out"] > 1.3 * width["in"]
+    assert "above the range" in far.loc["out", "flag"]
+    back = gk.fitted_from(fit.save(tmp_path / "card.json"))
+    assert back.card() == fit.card()
+    pd.testing.assert_frame_equal(
+        back.interval(steel, 0.8, **given), fit.interval(steel, 0.8, **given)
+    )
+    assert len(gk.fit_chart(fit, "effects").description) > 30
+
+
+def test_a_design_keeps_a_recalibrated_law_as_a_limit():
+    fit = recalibrated()
+    brief = gk.Brief(
+        bounds={"C": (0.02, 0.07), "Si": 0.5, "N": (0.05, 0.19), "Ni": 8, "Cr": 18, "Mn": 1,
+                "Mo": (0.1, 2.4)},
+        limits={fit: (300, None)}, minimise={"Mo": 20, "N": 300},
+        conditions={"grain_size_um": 20, "delta_ferrite_pct": 2},
+    )  # fmt: skip
+    design = gk.design_grade(brief, confidence=0.9)
+    assert design.feasible
+    row = design.limits.filter(like=fit.name, axis=0).iloc[0]
+    assert row["relation error"] == pytest.approx(fit.error)
+    assert row["value"] >= 300 + 1.28 * fit.error - 1e-3
+
+
 def test_published_relations_of_the_same_quantity_stand_beside_the_fit():
     frame = pd.read_csv(Path(__file__).parent.parent / "data" / "lab_tests.csv")
     room = frame[frame["test_temperature_C"] == 20]
@@ -201,6 +260,7 @@ def test_published_relations_of_the_same_quantity_stand_beside_the_fit():
         conditions={"delta_ferrite_pct": 2},
     )  # fmt: skip
     assert "as published" in fit.scores.loc["yield_nordberg_2004", "what it is"]
+    assert fit.scores.loc["recalibrated yield_nordberg_2004", "MAE"] < 14
     assert fit.conditions == ("grain_size_um",)
     assert "laboratory" in " ".join(fit.remarks)
 
@@ -235,6 +295,13 @@ def test_it_stands_in_the_table_beside_a_diagram():
     shown = page._repr_mimebundle_()["text/html"]
     assert fitted().title in shown
     assert "fitted by the user" in shown
+
+
+def test_it_says_itself_in_a_line():
+    line = repr(fitted())
+    assert line.startswith("Proof strength, fitted to 84 tests of 40 groups: 199.4 + 328.3 × C")
+    assert line.endswith(fitted().verdict)
+    assert "1." in repr(recalibrated()) and "× yield_nordberg_2004" in repr(recalibrated())
 
 
 def test_its_check_is_its_own_value():

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import os
-from dataclasses import fields
+from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -15,26 +15,30 @@ from gradekit.errors import InputError, said
 from gradekit.relation import Check
 
 if TYPE_CHECKING:
-    from gradekit.relation import Linear
+    from gradekit.fitting.property import FittedProperty
 
-__all__ = ["card_of", "parts_of"]
+__all__ = ["card_of", "form_in", "parts_of", "read_card", "tolerance_of"]
 
 _SIGN = "fitted property, 1"
 _TABLES = ("scores", "held_out", "learning", "leakage")
 _PLAIN = (
-    "name", "title", "quantity", "unit", "family", "domain", "note", "kind", "intercept",
-    "scatter", "between", "freedom", "furthest", "error", "error_basis", "verdict",
+    "name", "title", "quantity", "unit", "family", "domain", "note", "kind", "scatter", "between",
+    "freedom", "furthest", "error", "error_basis", "verdict",
 )  # fmt: skip
+_OWN = {  # what each form of relation has of its own
+    "linear": ("intercept", "terms"),
+    "function": ("algebra", "uses", "recalibrates", "bias", "slope"),
+}
 _LISTS = ("source", "remarks", "essential")
 
 
-def card_of(fit: Linear) -> dict:
+def card_of(fit: FittedProperty) -> dict:
     """Return everything about a fit as plain data, to be written as JSON."""
     return {
         "card": _SIGN,
         **{key: getattr(fit, key) for key in _PLAIN},
         **{key: list(getattr(fit, key) or ()) for key in _LISTS},
-        "terms": dict(fit.terms),
+        **{key: _plain(getattr(fit, key)) for key in _OWN[fit.form]},
         "covariance": fit.covariance.tolist(),
         "ranges": {name: list(span) for name, span in fit.ranges.items()},
         "check": {
@@ -51,13 +55,16 @@ def card_of(fit: Linear) -> dict:
     }
 
 
-def parts_of(card: object, kind: type) -> dict:
-    """Return the arguments with which a class of fits makes the fit of a card.
+def _plain(value: object) -> object:
+    return dict(value) if isinstance(value, Mapping) else value
+
+
+def read_card(card: object) -> dict:
+    """Return the plain data of a card.
 
     Parameters
     ----------
     card : path of a JSON file, or what `card_of` returns
-    kind : dataclass
 
     Raises
     ------
@@ -71,13 +78,25 @@ def parts_of(card: object, kind: type) -> dict:
             raise InputError("card", "a JSON file that save() wrote", said(str(error))) from None
     if not isinstance(card, dict) or card.get("card") != _SIGN:
         raise InputError("card", "what save() of a fitted property wrote", card)
-    known = {f.name for f in fields(kind)}
-    gone = [k for k in (*_PLAIN, *_LISTS, *_TABLES, "terms", "covariance", "ranges", "check",
-                        "together", "counts") if k not in card]  # fmt: skip
-    strange = [k for k in card if k not in known and k != "card"]
-    if gone or strange:
-        found = said(", ".join([f"no '{k}'" for k in gone] + [f"a '{k}'" for k in strange]))
+    known = {
+        "card", *_PLAIN, *_LISTS, *_TABLES, *_OWN[form_in(card)],
+        "covariance", "ranges", "check", "together", "counts",
+    }  # fmt: skip
+    wrong = [f"no '{k}'" for k in sorted(known - set(card))]
+    wrong += [f"a '{k}'" for k in sorted(set(card) - known)]
+    if wrong:
+        found = said(", ".join(wrong))
         raise InputError("card", "whole, as save() of a fitted property wrote it", found)
+    return card
+
+
+def form_in(card: Mapping) -> str:
+    """Return the form of the relation in a card."""
+    return "function" if "algebra" in card else "linear"
+
+
+def parts_of(card: Mapping) -> dict:
+    """Return the arguments with which the fit of a card is made again."""
     data = {k: v for k, v in card.items() if k != "card"}
     for key in _TABLES:
         data[key] = pd.DataFrame(**data[key])

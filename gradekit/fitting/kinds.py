@@ -10,10 +10,11 @@ import pandas as pd
 
 from gradekit import regression as rg
 from gradekit.composition import as_batch
-from gradekit.evaluate import evaluate, resolve
+from gradekit.evaluate import evaluate
 from gradekit.fitting.table import Tests
 from gradekit.fitting.words import trees_words
-from gradekit.relation import Linear, Relation
+from gradekit.listing import resolve
+from gradekit.relation import Relation
 from gradekit.relations import CATALOGUE
 
 __all__ = ["Choice", "choose"]
@@ -26,12 +27,10 @@ class Choice:
     Attributes
     ----------
     kind : str
-    peer : Linear or None
+    peer : Relation or None
         The published relation that is recalibrated.
-    intercept : float
-    terms : mapping of term to coefficient
-    covariance : ndarray
-        Of intercept and coefficients.
+    columns : ndarray, shape (tests, terms)
+        What was fitted: the terms, or the values of that relation.
     solved : Solved
     held : DataFrame
         The held-out predictions of the kind, as `cross_validate` returns them.
@@ -42,10 +41,8 @@ class Choice:
     """
 
     kind: str
-    peer: Linear | None
-    intercept: float
-    terms: dict[str, float]
-    covariance: np.ndarray
+    peer: Relation | None
+    columns: np.ndarray
     solved: rg.Solved
     held: pd.DataFrame
     errors: dict[str, np.ndarray]
@@ -75,12 +72,13 @@ def choose(tests: Tests, published: Iterable[object] | None) -> Choice:
         about[kind] = f"{len(tests.terms)} terms, penalty by " + (
             "groups held out inside" if kind == "ridge" else "the evidence"
         )
-    for peer, value in peers.items():
-        if isinstance(peer, Linear):
-            kind = f"recalibrated {peer.name}"
-            held[kind] = rg.cross_validate(value[:, None], y, groups, "plain")
-            means[kind] = peer, value[:, None], "plain"
-            about[kind] = "the published relation with a bias and a slope of these tests"
+    for peer, value in _recalibrable(peers).items():
+        kind = f"recalibrated {peer.name}"
+        held[kind] = rg.cross_validate(value[:, None], y, groups, "plain")
+        means[kind] = peer, value[:, None], "plain"
+        about[kind] = (
+            f"the published relation ({peer.status}), with a bias and a slope of these tests"
+        )
     errors = {kind: h["predicted"].to_numpy() - y for kind, h in held.items()}
     kind = min(errors, key=lambda k: np.mean(np.abs(errors[k])))
     about[kind] += "; taken"
@@ -97,7 +95,6 @@ def choose(tests: Tests, published: Iterable[object] | None) -> Choice:
 
     peer, columns, how = means[kind]
     solved = rg.solve(columns, y, groups, how)
-    intercept, terms, covariance = _as_terms(solved, tests.terms, peer)
     rows = np.array([f"row {i}" for i in range(len(y))])
     by_rows = {
         kind: rg.cross_validate(columns, y, rows, how)["predicted"].to_numpy() - y,
@@ -110,10 +107,7 @@ def choose(tests: Tests, published: Iterable[object] | None) -> Choice:
         }
     ).rename_axis("candidate")
     learning = rg.learning_curve(columns, y, groups, how)
-    return Choice(
-        kind, peer, intercept, terms, covariance, solved, held[kind], errors, about, leakage,
-        learning,
-    )  # fmt: skip
+    return Choice(kind, peer, columns, solved, held[kind], errors, about, leakage, learning)
 
 
 def _published(tests: Tests, asked: Iterable[object] | None) -> dict[Relation, np.ndarray]:
@@ -142,14 +136,15 @@ def _published(tests: Tests, asked: Iterable[object] | None) -> dict[Relation, n
     return peers
 
 
-def _as_terms(solved: rg.Solved, terms: list[str], peer: Linear | None) -> tuple:
-    """Return intercept, coefficients and covariance; of a recalibrated relation in its terms."""
-    if peer is None:
-        slopes = [float(b) for b in solved.beta[1:]]
-        return float(solved.beta[0]), dict(zip(terms, slopes, strict=True)), solved.covariance
-    bias, slope = map(float, solved.beta)
-    spread = np.zeros((len(peer.terms) + 1, 2))
-    spread[0] = 1.0, peer.intercept
-    spread[1:, 1] = list(peer.terms.values())
-    coefficients = {t: slope * c for t, c in peer.terms.items()}
-    return bias + slope * peer.intercept, coefficients, spread @ solved.covariance @ spread.T
+def _recalibrable(peers: dict[Relation, np.ndarray]) -> dict[Relation, np.ndarray]:
+    """Leave out what stands at an end of its scale, and what differs by a constant only."""
+    found: dict[Relation, np.ndarray] = {}
+    for peer, value in peers.items():
+        ended = (peer.floor is not None and (value <= peer.floor).any()) or (
+            peer.ceiling is not None and (value >= peer.ceiling).any()
+        )
+        shape = value - value.mean()
+        twin = any(np.allclose(shape, v - v.mean(), atol=1e-9) for v in found.values())
+        if not ended and not twin and np.ptp(value) > 0 and "Fe" not in peer.elements:
+            found[peer] = value
+    return found

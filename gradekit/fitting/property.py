@@ -1,10 +1,10 @@
-"""A fitted property: a linear relation that knows its tests, its errors and its limits."""
+"""A fitted property: a relation that knows its tests, its errors and its limits."""
 
 from __future__ import annotations
 
 import json
 import os
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
@@ -17,23 +17,24 @@ from gradekit.conformal import Conformal, check_level, held_out_coverage
 from gradekit.evaluate import Result, evaluate
 from gradekit.files import write_whole
 from gradekit.fitting.card import card_of
+from gradekit.fitting.page import page_of
 from gradekit.flags import Flag
-from gradekit.html import escape, number, panel, table
-from gradekit.relation import Linear
+from gradekit.html import number
+from gradekit.relation import Relation
 
 __all__ = ["FittedProperty"]
 
 
-@dataclass(frozen=True, kw_only=True, eq=False)
-class FittedProperty(Linear):
-    """A linear relation fitted to a user's tests.
+@dataclass(frozen=True, kw_only=True, eq=False, repr=False)
+class FittedProperty(Relation):
+    """A relation fitted to a user's tests: constant + coefficients x parts.
 
     Attributes
     ----------
     kind : str
         'ridge', 'Bayesian ridge', or 'recalibrated' with the name of a published relation.
-    covariance : ndarray, shape (terms + 1, terms + 1)
-        Of intercept and coefficients.
+    covariance : ndarray, shape (parts + 1, parts + 1)
+        Of constant and coefficients.
     scatter : float
         Standard deviation of a test of a new heat about the true mean, unit of the relation.
     between : float
@@ -71,6 +72,22 @@ class FittedProperty(Linear):
     remarks: tuple[str, ...]
     verdict: str
 
+    @property
+    def beta(self) -> dict[str, float]:
+        """The constant, and the coefficient of each part."""
+        raise NotImplementedError
+
+    def parts(self, space: Mapping[str, np.ndarray]) -> dict[str, np.ndarray]:
+        """Return the amount of each part."""
+        raise NotImplementedError
+
+    @property
+    def short(self) -> str:
+        """The formula with four digits; `formula` has all of them."""
+        constant, *slopes = self.beta.items()
+        parts = [f"{'−' if c < 0 else '+'} {number(abs(c), 4)} × {name}" for name, c in slopes]
+        return " ".join([number(constant[1], 4), *parts])
+
     @cached_property
     def conformal(self) -> Conformal:
         """The held-out scores, each group counting once."""
@@ -81,12 +98,11 @@ class FittedProperty(Linear):
         """Coefficients with standard error, 90 % interval and what is to be said of each."""
         from scipy.stats import t
 
-        names = ["constant", *self.terms]
-        value = np.array([self.intercept, *self.terms.values()])
+        names, value = list(self.beta), np.array(list(self.beta.values()))
         error = np.sqrt(np.diag(self.covariance))
         reach = t.ppf(0.95, self.freedom) * error
         words = [""]
-        for term in self.terms:
+        for term in names[1:]:
             partners = [b if a == term else a for a, b, _ in self.together if term in (a, b)]
             words.append(
                 f"moves together with {', '.join(partners)}: its own effect is not supported"
@@ -141,18 +157,16 @@ class FittedProperty(Linear):
         from scipy.stats import t
 
         check_level(level)
-        inputs = [n for n in self.inputs if n in self.ranges]
-        middle = {n: sum(self.ranges[n]) / 2 for n in inputs}
+        middle = {n: sum(self.ranges.get(n, (0.0, 0.0))) / 2 for n in self.inputs}
+        inputs = [n for n in self.inputs if np.ptp(self.ranges.get(n, (0.0,))) > 0]
+        slopes = np.array(list(self.beta.values())[1:])
         reach = t.ppf((1 + level) / 2, self.freedom)
         parts = []
         for name in inputs:
             x = np.linspace(*self.ranges[name], points)
-            here = self.term_values({**middle, name: x})
-            base = self.term_values(middle)
-            moved = np.column_stack(
-                [np.broadcast_to(here[k] - base[k], x.shape) for k in self.terms]
-            )
-            effect = moved @ np.array(list(self.terms.values()))
+            here, base = self.parts({**middle, name: x}), self.parts(middle)
+            moved = np.column_stack([np.broadcast_to(here[k] - base[k], x.shape) for k in base])
+            effect = moved @ slopes
             inner = self.covariance[1:, 1:]
             half = reach * np.sqrt(np.maximum(np.einsum("ij,jk,ik->i", moved, inner, moved), 0))
             parts.append(
@@ -208,8 +222,8 @@ class FittedProperty(Linear):
         value = result.values[self.name].to_numpy()
         space = self._space(result, value.shape)
         with np.errstate(all="ignore"):
-            amounts = self.term_values(space)
-        x = np.column_stack([np.broadcast_to(amounts[t], value.shape) for t in self.terms])
+            amounts = self.parts(space).values()
+        x = np.column_stack([np.broadcast_to(a, value.shape) for a in amounts])
         reach = rg.leverage(x, self.covariance, self.scatter)
         reach = np.where(np.isnan(value), np.nan, reach)
         wider = np.maximum(np.sqrt(1.0 + reach), 1.0 + self._beyond(space, value.shape))
@@ -234,7 +248,7 @@ class FittedProperty(Linear):
         )
 
     def _space(self, result: Result, shape: tuple) -> dict[str, np.ndarray]:
-        """Return every element and condition that the terms name, an unknown element as zero."""
+        """Return every element and condition that is needed, an unknown element as zero."""
         space = {}
         for name in self.elements:
             column = result.heats.get(name, pd.Series(0.0, result.heats.index))
@@ -263,33 +277,8 @@ class FittedProperty(Linear):
         """Write the card as JSON and return its path; `fitted_from` reads it."""
         return write_whole(path, json.dumps(self.card(), indent=1, ensure_ascii=False) + "\n")
 
+    def __repr__(self) -> str:
+        return f"{self.title}: {self.short} {self.unit}. {self.verdict}"
+
     def _repr_html_(self) -> str:
-        lines = "".join(f"<li>{escape(r)}</li>" for r in self.remarks)
-        counts = (
-            f"{self.counts['tests']} tests of {self.counts['groups']} groups"
-            f" ({self.counts['group']}); {self.kind}; scatter of one test"
-            f" {number(self.scatter, 3)} {self.unit}, of which {100 * self.between:.0f} % of the"
-            f" variance lies between groups."
-        )
-        hull = (
-            f"Hull: a heat whose leverage is above {number(self.furthest, 3)} is a mixture unlike"
-            " any tested; there and outside the ranges the interval widens and says so."
-        )
-        shown = self.scores[["MAE", "MAE low", "MAE high", "RMSE", "bias", "what it is"]]
-        spans = pd.DataFrame(
-            {k: {"from": low, "to": high} for k, (low, high) in self.ranges.items()}
-        ).T
-        return panel(
-            f"<p>{escape(self.verdict)}</p><p>{escape(counts)}</p><p>{escape(self.formula)}</p>",
-            table(self.coefficients, f"Coefficients, {self.unit} per unit of the term",
-                  wide=["remark"]),
-            table(shown, f"On groups held out, {self.unit} (interval 90 %)", digits=3,
-                  wide=["what it is"]),
-            table(self.leakage, f"MAE by the way of splitting, {self.unit}", digits=3),
-            table(self.learning.set_index("groups"), "Learning curve: MAE against groups used",
-                  digits=3),
-            table(spans, "Range of the tests", digits=4),
-            f"<p>{escape(hull)}</p>",
-            f"<ul>{lines}</ul>" if lines else "",
-            lead=self.title,
-        )  # fmt: skip
+        return page_of(self)

@@ -24,7 +24,7 @@ from gradekit.fitting.units import (
 )
 from gradekit.relation import CONDITIONS, Check, Linear
 
-__all__ = ["Tests", "read_tests"]
+__all__ = ["Tests", "probe", "read_tests"]
 
 _ENTRIES = {"grain_size_um": "grain_size_um^-0.5"}  # strength goes with d^-1/2
 _NOT_CONTENTS = frozenset({"Re", "Ag", "At"})  # yield strength and strains, in a table of tests
@@ -100,23 +100,23 @@ def read_tests(
     if terms is None:
         terms = _default_terms(values, wanted, measured, notes)
     terms = _named_terms([terms] if isinstance(terms, str) else list(terms), frame, target)
-    probe = _probe(terms)
-    for name in probe.inputs:
+    needed = probe(terms)
+    for name in needed.inputs:
         _refuse_unknown(name, values, measured, frame)
     labels, group_name = group_labels(frame, groups, batch, measured, notes)
 
     usable = measured.copy()
-    for name in probe.inputs:
+    for name in needed.inputs:
         usable &= np.isfinite(values[name])
     lost = frame.index[measured & ~usable]
     if len(lost):
-        gone = [n for n in probe.inputs if not np.isfinite(values[n][measured]).all()]
+        gone = [n for n in needed.inputs if not np.isfinite(values[n][measured]).all()]
         notes.append(f"{_rows(len(lost))} left out: {', '.join(gone)} not known there")
     columns = {n: values[n][usable] for n in values}
     y, labels = y[usable], labels[usable]
     _refuse_few(y, labels, terms, target, group_name)
     with np.errstate(all="ignore"):
-        amounts = probe.term_values(columns)
+        amounts = needed.term_values(columns)
     x = np.column_stack([np.broadcast_to(amounts[t], y.shape) for t in terms])
     for k, term in enumerate(terms):
         if not np.isfinite(x[:, k]).all():
@@ -225,7 +225,8 @@ def _named_terms(terms: list[str], frame: pd.DataFrame, target: str) -> list[str
     return terms
 
 
-def _probe(terms: list[str]) -> Linear:
+def probe(terms: list[str]) -> Linear:
+    """Return a relation with these terms, which knows what inputs they need."""
     if not terms:
         raise InputError("terms", "at least one, such as ['C', 'N', 'Cr*Mo']", terms)
     return Linear(
