@@ -304,6 +304,15 @@ def test_it_says_itself_in_a_line():
     assert "1." in repr(recalibrated()) and "× yield_nordberg_2004" in repr(recalibrated())
 
 
+def test_its_page_tells_what_it_is_worth_beside_others():
+    page = recalibrated()._repr_html_()
+    for candidate, row in recalibrated().scores.iterrows():
+        assert candidate in page
+        assert row["what it is"] in page
+    assert "Hull" in page
+    assert recalibrated().verdict in page
+
+
 def test_its_check_is_its_own_value():
     check = fitted().check
     found = gk.evaluate(dict(check.composition), fitted()).values.iloc[0, 0]

@@ -29,8 +29,9 @@ def page_of(fit: FittedProperty) -> str:
         f"Hull: a heat whose leverage is above {number(fit.furthest, 3)} is a mixture unlike"
         " any tested; there and outside the ranges the interval widens and says so."
     )
-    shown = pd.DataFrame({name: _with_interval(fit.scores, name) for name in _SCORES})
-    shown["what it is"] = fit.scores["what it is"]
+    shown = fit.scores[["what it is"]].copy()
+    for place, name in enumerate(_SCORES):
+        shown.insert(place, name, _with_interval(fit.scores, name))
     spans = pd.DataFrame({k: {"from": low, "to": high} for k, (low, high) in fit.ranges.items()}).T
     return panel(
         f"<p>{escape(fit.verdict)}</p><p>{escape(counts)}</p><p>{escape(fit.short)}</p>",
@@ -39,7 +40,7 @@ def page_of(fit: FittedProperty) -> str:
         table(shown, f"On groups held out, {fit.unit}, with intervals at 90 %",
               wide=["what it is"]),
         table(fit.leakage, f"MAE by the way of splitting, {fit.unit}", digits=3),
-        table(fit.learning.set_index("groups"), "Learning curve: MAE against groups used",
+        table(fit.learning.set_index("groups"), "Learning curve",
               digits=3),
         table(spans, "Range of the tests", digits=4),
         f"<p>{escape(hull)}</p>",
