@@ -177,6 +177,7 @@ def test_kelvin_is_named_by_header_and_by_room_temperature():
 
 def test_terms_and_columns_that_cannot_be_are_refused():
     refused("other columns than the target", sheet(), target="Mo", terms=["C", "Mo"])
+    refused("terms · must be texts", sheet(), terms=["C", 5])
     assert read(sheet(), terms=["C", "N", "C"]).terms == ["C", "N"]
     twice = pd.concat([sheet(), sheet()[[TARGET]]], axis=1)
     refused("'Rp0.2 .*' twice", twice)

@@ -137,14 +137,14 @@ def _published(tests: Tests, asked: Iterable[object] | None) -> dict[Relation, n
 
 
 def _recalibrable(peers: dict[Relation, np.ndarray]) -> dict[Relation, np.ndarray]:
-    """Leave out what stands at an end of its scale, and what differs by a constant only."""
+    """Leave out what stands at an end of its scale, and what a bias and a slope make the same."""
     found: dict[Relation, np.ndarray] = {}
     for peer, value in peers.items():
         ended = (peer.floor is not None and (value <= peer.floor).any()) or (
             peer.ceiling is not None and (value >= peer.ceiling).any()
         )
-        shape = value - value.mean()
-        twin = any(np.allclose(shape, v - v.mean(), atol=1e-9) for v in found.values())
-        if not ended and not twin and np.ptp(value) > 0 and "Fe" not in peer.elements:
+        if ended or np.ptp(value) < 1e-9 or "Fe" in peer.elements:
+            continue
+        if not any(abs(np.corrcoef(value, v)[0, 1]) > 1 - 1e-9 for v in found.values()):
             found[peer] = value
     return found

@@ -29,19 +29,18 @@ def page_of(fit: FittedProperty) -> str:
         f"Hull: a heat whose leverage is above {number(fit.furthest, 3)} is a mixture unlike"
         " any tested; there and outside the ranges the interval widens and says so."
     )
-    shown = fit.scores[["what it is"]].copy()
-    for place, name in enumerate(_SCORES):
-        shown.insert(place, name, _with_interval(fit.scores, name))
+    unit = f", {fit.unit}" if fit.unit else ""
+    errors = pd.DataFrame(
+        {name: _with_interval(fit.scores, name) for name in _SCORES}, index=fit.scores.index
+    )
     spans = pd.DataFrame({k: {"from": low, "to": high} for k, (low, high) in fit.ranges.items()}).T
     return panel(
         f"<p>{escape(fit.verdict)}</p><p>{escape(counts)}</p><p>{escape(fit.short)}</p>",
-        table(fit.coefficients, f"Coefficients, {fit.unit} per unit of the term",
-              wide=["remark"]),
-        table(shown, f"On groups held out, {fit.unit}, with intervals at 90 %",
-              wide=["what it is"]),
-        table(fit.leakage, f"MAE by the way of splitting, {fit.unit}", digits=3),
-        table(fit.learning.set_index("groups"), "Learning curve",
-              digits=3),
+        table(fit.coefficients, f"Coefficients{unit} per unit of the term", wide=["remark"]),
+        table(errors, f"Errors on groups held out{unit}, with intervals at 90 %"),
+        table(fit.scores[["what it is"]], "What the candidates are", wide=["what it is"]),
+        table(fit.leakage, f"MAE by the way of splitting{unit}", digits=3),
+        table(fit.learning.set_index("groups"), f"Learning curve{unit}", digits=3),
         table(spans, "Range of the tests", digits=4),
         f"<p>{escape(hull)}</p>",
         f"<ul>{lines}</ul>" if lines else "",

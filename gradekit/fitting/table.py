@@ -218,6 +218,8 @@ def _default_terms(values: dict, wanted: dict, measured: np.ndarray, notes: list
 
 def _named_terms(terms: list[str], frame: pd.DataFrame, target: str) -> list[str]:
     """Return each term once; a header such as 'N ppm' stands for its element."""
+    if not all(isinstance(term, str) for term in terms):
+        raise InputError("terms", "texts, such as ['C', 'N', 'Cr*Mo']", terms)
     heads = {c: head.element for c in frame.columns if (head := column_element(c))}
     terms = list(dict.fromkeys(heads.get(term, term) for term in terms))
     if heads.get(target, target) in terms:
