@@ -39,10 +39,12 @@ def fit_property(
     Parameters
     ----------
     frame : DataFrame, or path of a CSV or XLSX file
-        A row a test: elements in wt%, the target, conditions, and a column that says which rows
-        belong together.
+        A row a test: elements in wt% or ppm, the target, conditions, and a column that says which
+        rows belong together. Cells as on certificates ('18,12', '<0.01', 'n.d.', blank); titles
+        may stand above the header, and units in the row below it.
     target : str
-        Column of measured values, its unit at the end of its name (`proof_strength_MPa`).
+        Column of measured values, its unit at the end of its name (`proof_strength_MPa`,
+        `Rp0.2 (MPa)`).
     terms : list of str, optional
         Such as `["C", "N", "grain_size_um^-0.5", "Cr*Mo"]`; by default every element and
         condition that varies.
@@ -53,17 +55,21 @@ def fit_property(
         As `{"temperature_C": "test_temperature_C", "delta_ferrite_pct": 1}`. Columns named as a
         condition are found by themselves; a number serves published relations only.
     name, unit : str, optional
-        By default made of the name of the target.
+        By default made of the name of the target. A unit stated here is taken at its word, also
+        where the values have the size of another.
     published : names or relations, optional
         To compare with and to recalibrate; by default all of the same quantity that have a
-        value for every row. A linear one of another unit, such as a pitting index for a pitting
+        value for every row. One of another unit, such as a pitting index for a pitting
         temperature, is recalibrated only.
 
     Returns
     -------
     FittedProperty
-        A linear relation for `evaluate`, `explain`, `catalogue`, limits of a `Brief`, and by
-        name after `register`. Outside the tests its values carry the flag OUTSIDE_DATA.
+        A relation for `evaluate`, `explain`, `catalogue`, limits of a `Brief`, tables of the
+        explorers, and by name after `register`: the kind of least error on groups held out, a sum
+        of the terms (ridge, Bayesian ridge) or a published relation with a bias and a slope.
+        Boosted trees are tried beside them and judged in words. Outside the tests its values
+        carry the flag OUTSIDE_DATA; `interval` has intervals at any level, wider there.
 
     Raises
     ------

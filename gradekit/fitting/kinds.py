@@ -125,9 +125,7 @@ def _published(tests: Tests, asked: Iterable[object] | None) -> dict[Relation, n
     peers = {}
     for relation in resolve(names):
         value = found.values[relation.name].to_numpy()
-        comparable = relation.unit == tests.unit or (
-            asked is not None and relation.form == "linear"
-        )
+        comparable = relation.unit == tests.unit or asked is not None
         if np.isfinite(value).all() and comparable:
             peers[relation] = value
         elif asked is not None:

@@ -228,12 +228,12 @@ class FittedProperty(Relation):
         reach = np.where(np.isnan(value), np.nan, reach)
         wider = np.maximum(np.sqrt(1.0 + reach), 1.0 + self._beyond(space, value.shape))
         half = quantile * self.scatter * wider
-        words = []
+        words, flags = [], result.flags[self.name].to_numpy()
         for k, heat in enumerate(result.heats.index):
-            parts = [result.words(heat, self.name)]
+            parts = [result.words(heat, self.name)] if flags[k] else []
             if reach[k] > self.furthest:
                 parts.append("a mixture of contents outside the hull of the data")
-            if result.flags[self.name].iloc[k] & Flag.OUTSIDE_DATA or reach[k] > self.furthest:
+            if flags[k] & Flag.OUTSIDE_DATA or reach[k] > self.furthest:
                 parts.append(f"interval {number(float(wider[k]), 2)} times as wide")
             words.append("; ".join(w for w in parts if w))
         return pd.DataFrame(
