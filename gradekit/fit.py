@@ -11,6 +11,7 @@ import pandas as pd
 from gradekit.elements import is_element
 from gradekit.errors import InputError
 from gradekit.fitting.card import form_in, parts_of, read_card, tolerance_of
+from gradekit.fitting.collinear import followers, lines_of, pairs
 from gradekit.fitting.forms import FittedFunction, FittedSum, form_of_function, form_of_sum
 from gradekit.fitting.kinds import Choice, choose
 from gradekit.fitting.property import FittedProperty
@@ -20,8 +21,6 @@ from gradekit.relation import Check, Function, Relation
 from gradekit.relations import CATALOGUE
 
 __all__ = ["FittedProperty", "fit_property", "fitted_from", "register"]
-
-_TOGETHER = 0.90  # correlation from which two terms are said to move together
 
 
 def fit_property(
@@ -102,13 +101,15 @@ def fit_property(
         choice.errors, choice.kind, labels,
         1 if recalibrated else len(tests.terms), tests.unit,
     )  # fmt: skip
-    together = () if recalibrated else _together(tests)
+    together = () if recalibrated else pairs(tests)
     trees = choice.about["boosted trees"]
     remarks = [pair_words(pair) for pair in together]
     if recalibrated:
         remarks.append("the covariance is that of a bias and a slope")
+    else:
+        remarks += followers(tests, together)
     remarks += [trees[:1].upper() + trees[1:], *tests.notes]
-    ranges = _ranges(tests, choice.peer, together)
+    ranges = _ranges(tests, choice.peer) | lines_of(tests, together)
     tag = re.sub(r"[^a-z0-9]+", "_", tests.quantity.lower()).strip("_")
     tag = tag.lstrip("_0123456789") or "property"
     quantity = tests.quantity
@@ -231,31 +232,8 @@ def _check(tests: Tests, choice: Choice) -> Check:
     return Check(composition, value, conditions=given, tolerance=tolerance_of(value))
 
 
-def _together(tests: Tests) -> tuple:
-    """Return pairs of terms that move together from group to group."""
-    means = pd.DataFrame(tests.x, columns=tests.terms).groupby(tests.groups).mean()
-    r = means.corr().to_numpy()
-    return tuple(
-        (a, b, round(float(r[i, j]), 3))
-        for i, a in enumerate(tests.terms)
-        for j, b in enumerate(tests.terms)
-        if i < j and abs(r[i, j]) > _TOGETHER
-    )
-
-
-def _ranges(tests: Tests, peer: Relation | None, together: tuple) -> dict:
-    """Return the span of each input, and of what two inputs that move together leave free."""
+def _ranges(tests: Tests, peer: Relation | None) -> dict[str, tuple[float, float]]:
+    """Return the span of each input in the tests."""
     names = probe(tests.terms).inputs if peer is None else peer.inputs
     known = tests.columns | tests.given
-    ranges = {n: (float(np.min(known[n])), float(np.max(known[n]))) for n in names if n in known}
-    for a, b, _ in together:
-        if is_element(a) and is_element(b):
-            x, y = tests.columns[a], tests.columns[b]
-            # The line of both, so that neither is favoured; as a sum of contents it is a limit
-            # that a brief can keep.
-            slope = np.sign(np.cov(x, y)[0, 1]) * np.std(y) / np.std(x)
-            slope = float(f"{slope:.3g}")
-            rest = y - slope * x
-            key = f"{b} - {slope:g}*{a}" if slope > 0 else f"{b} + {-slope:g}*{a}"
-            ranges[key] = tuple(float(f"{v:.6g}") for v in (rest.min(), rest.max()))
-    return ranges
+    return {n: (float(np.min(known[n])), float(np.max(known[n]))) for n in names if n in known}

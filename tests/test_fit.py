@@ -156,6 +156,19 @@ def test_terms_that_move_together_are_named_and_guarded():
     assert not gk.evaluate(heat(N=0.1, Mn=5.0), fit).flags.iloc[0, 0]
 
 
+def test_a_term_that_follows_from_several_is_named():
+    table = works(seed=2)
+    own = table["heat"].map(dict(zip(sorted(set(table["heat"])), np.random.default_rng(1).normal(
+        0, 0.02, 40), strict=True)))  # fmt: skip
+    table["Mn"] = 0.3 + 4 * table["N"] + table["Si"] + own
+    fit = gk.fit_property(table, "proof_strength_MPa", [*TERMS, "Mn"], groups="heat")
+    assert not fit.together
+    assert any(r.startswith("Mn follows from N, Si here (R² = 0.9") for r in fit.remarks)
+    assert "not supported" in fit.coefficients.loc["Mn", "remark"]
+    assert "not supported" not in fit.coefficients.loc["Mo", "remark"]
+    assert not any("follows" in r for r in fitted().remarks)
+
+
 def test_a_law_that_is_no_sum_is_betrayed_by_the_trees():
     table = works(heats=80, seed=9)
     own = 3 * np.random.default_rng(9).standard_normal(len(table))

@@ -104,11 +104,13 @@ class FittedProperty(Relation):
         words = [""]
         for term in names[1:]:
             partners = [b if a == term else a for a, b, _ in self.together if term in (a, b)]
-            words.append(
-                f"moves together with {', '.join(partners)}: its own effect is not supported"
-                if partners
-                else ""
-            )
+            if partners:
+                said = f"moves together with {', '.join(partners)}: its own effect is not supported"
+            elif any(r.startswith(f"{term} follows from") for r in self.remarks):
+                said = "follows from several others: its own effect is not supported"
+            else:
+                said = ""
+            words.append(said)
         for k in range(1, len(names)):
             if not words[k] and abs(value[k]) < reach[k]:
                 words[k] = "may be nothing: the interval holds 0"
