@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+import openpyxl
 import pandas as pd
 import pytest
 
@@ -115,6 +116,10 @@ def test_files_give_what_the_frame_gives(tmp_path, kind):
             table.to_excel(book, sheet_name="tests", index=False)
     else:
         table.to_excel(path, index=False, startrow=3 if kind == "titles" else 0)
+        if kind == "titles":
+            book = openpyxl.load_workbook(path)
+            book.active["A1"], book.active["B1"] = "Table 1", TARGET
+            book.save(path)
     found = read(path)
     assert found.y == pytest.approx(plain.y)
     assert found.x == pytest.approx(plain.x)

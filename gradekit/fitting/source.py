@@ -68,10 +68,16 @@ def _of_file(path: Path, target: str) -> pd.DataFrame:
         sheets = [rows_of_text(decoded(path.read_bytes(), path.name), path.name)]
     else:
         raise InputError("table of tests", "a CSV or XLSX file", path.name)
-    for rows in sheets:
-        for at, row in enumerate(rows):
-            if target in (_text(cell) for cell in row):
-                return _framed(rows, at)
+    # A title may name the target too: the header is where most elements stand beside it.
+    heads = [
+        (sum(column_element(c) is not None for c in row), rows, at)
+        for rows in sheets
+        for at, row in enumerate(rows)
+        if target in map(_text, row)
+    ]
+    if heads:
+        _, rows, at = max(heads, key=lambda head: head[0])
+        return _framed(rows, at)
     cells = {_text(c) for rows in sheets for row in rows[:50] for c in row if isinstance(c, str)}
     raise InputError("target", "a column of the table", target, nearest(target, cells))
 
