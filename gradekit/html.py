@@ -109,7 +109,9 @@ def picture(svg: str, words: str = "") -> str:
     head = re.sub(r""" (?:width|height)=["'][^"']*["']""", "", head)
     space = "" if "xmlns=" in head else ' xmlns="http://www.w3.org/2000/svg"'
     head = head.replace("<svg", f'<svg{space} width="{width}" height="{height}"', 1)
-    content = quote((head + rest).replace("currentColor", "#777"), safe=_PLAIN)
+    # Nobody hears what is said inside of an image.
+    drawn = re.sub(r""" (?:aria-label|aria-hidden|role)=(["']).*?\1""", "", head + rest)
+    content = quote(drawn.replace("currentColor", "#777"), safe=_PLAIN)
     return f'<img alt="{escape(words)}" width="{width}" src="data:image/svg+xml,{content}">'
 
 

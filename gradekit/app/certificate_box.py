@@ -45,7 +45,7 @@ class CertificateBox(Shown):
     def __init__(self, text: str, claims: str):
         self.certificate: Certificate | None = None
         self.status = Status()
-        wide = widgets.Layout(width="100%")
+        wide = widgets.Layout(width="auto")
         auto = {"description_width": "auto"}
         self.text = widgets.Textarea(
             value=text, description="Certificate", rows=7, layout=wide, style=auto,
@@ -57,6 +57,7 @@ class CertificateBox(Shown):
         )  # fmt: skip
         self._answer = widgets.HTML()
         read = button("Read", self.read, self.status, "read the text and test every claim")
+        read.layout.align_self = "flex-start"
         look = widgets.HTML()
         self.root = widgets.VBox(
             [look, self.text, self.claims, read, self.status, self._answer]

@@ -18,7 +18,7 @@ from gradekit.composition import as_batch
 from gradekit.errors import InputError, said
 from gradekit.evaluate import evaluate
 from gradekit.explain import explain
-from gradekit.html import escape
+from gradekit.html import escape, images
 from gradekit.listing import resolve
 
 __all__ = ["Contributions", "contributions"]
@@ -123,9 +123,9 @@ class Contributions(Panel):
         return code_for(state.composition, [r.name for r in self.relations], dict(state.conditions))
 
     def _repr_html_(self) -> str:
-        # Bars need no style of their own, and a notebook has many of them.
+        # Without a style of its own: a notebook has many of these.
         return (
-            f'<div class="gk"><p class="lead">{self.title}</p>{self.moving(self.state)}'
+            f'<div class="gk"><p class="lead">{self.title}</p>{images(self.moving(self.state))}'
             f'<p class="s">{views.REVIVE}</p></div>'
         )
 

@@ -16,7 +16,13 @@ class Status(anywidget.AnyWidget):
     """A line of text that screen readers announce when it changes."""
 
     _esm = """
+    // JupyterLab takes the arrow keys away from whatever it does not know for a place to type in.
+    const keep = ({ target }) => {
+      if (!target.matches?.(".gk-live :is(select, input)")) return;
+      target.dataset.lmSuppressShortcuts = "true";
+    };
     function render({ model, el }) {
+      document.gradekitKeys ??= document.addEventListener("focusin", keep) ?? true;
       const line = document.createElement("p");
       line.className = "gk-status";
       line.setAttribute("role", "status");

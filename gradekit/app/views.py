@@ -33,13 +33,15 @@ _VALUES = """<style>
 </style>"""
 # The moving part is one string: its wrappers are taken out of the layout, so that the overlay
 # lies over the background and the tables go beneath, wherever the page is wide enough for both.
+# `.gk-live.gk-live` outweighs the styles of still pictures, which may come later in the page.
 _STYLE = """<style>
 .gk-panel,.gk-live{container-type:inline-size;width:100%;
  color:var(--jp-ui-font-color1,inherit)}
-.gk-live :focus-visible{outline:2px solid #3b82c4;outline-offset:1px}
-.gk-live .gk th,.gk-live .gk td,.gk-live .gk .gk-said .n{white-space:normal}
-.gk-live .gk-tables :is(th,td){padding:.15em .45em}
-.gk-live .gk td.t{min-width:5.3em}.gk-live .gk td.w{min-width:9em}
+.gk-live.gk-live :focus-visible{outline:2px solid #3b82c4!important;outline-offset:1px}
+.gk-live.gk-live .gk th,.gk-live.gk-live .gk td,.gk-live.gk-live .gk .gk-said .n{white-space:normal}
+.gk-live.gk-live .gk-tables :is(th,td){padding:.15em .45em}
+.gk-live.gk-live .gk-tables td.t{min-width:5.3em}.gk-live.gk-live .gk td.w{min-width:9em}
+.gk-live .widget-html-content{min-width:0}
 .gk-panel .gk-stage{display:grid;grid-template-columns:minmax(18em,25em) minmax(0,1fr);
  gap:.4em 1.2em;align-items:start}
 .gk-panel .gk-controls{grid-area:1/1}
@@ -69,16 +71,17 @@ _STYLE = """<style>
  .gk-panel .gk-controls>*{break-inside:avoid}.gk-panel .gk-controls>:only-child{column-span:all}
  .gk-panel .gk-foot{grid-area:4/1/auto/-1}
  .gk-panel .gk-tables{grid-area:5/1/auto/-1}
- .gk-live .gk table,.gk-live .gk tbody,.gk-live .gk caption{display:block}
- .gk-live .gk thead{position:absolute;height:1px;width:1px;overflow:hidden;clip-path:inset(50%)}
- .gk-live .gk tr{display:flex;flex-flow:row wrap;gap:0 1em;padding:.25em 0;
+ .gk-live.gk-live .gk :is(table,tbody,caption){display:block}
+ .gk-live.gk-live .gk thead{position:absolute;height:1px;width:1px;overflow:hidden;
+  clip-path:inset(50%)}
+ .gk-live.gk-live .gk tr{display:flex;flex-flow:row wrap;gap:0 1em;padding:.25em 0;
   border-bottom:1px solid rgba(128,128,128,.3)}
- .gk-live .gk :is(th,td),.gk-live .gk-tables :is(th,td){border:0;padding:0;text-align:left}
- .gk-live .gk :is(th[scope=row],td.t,td.w){min-width:0}
- .gk-live .gk td:empty{display:none}
- .gk-live .gk th[scope=row],.gk-live .gk td.w{flex:0 0 100%}
- .gk-live .gk td[data-h]::before{content:attr(data-h)" ";opacity:.8}
- .gk-live .gk td[data-h]::before{content:attr(data-h)" "/""}
+ .gk-live.gk-live .gk :is(th,td):is(*,.gk-tables *){border:0;padding:0;text-align:left}
+ .gk-live.gk-live .gk :is(th[scope=row],td.t,td.w){min-width:0}
+ .gk-live.gk-live .gk td:empty{display:none}
+ .gk-live.gk-live .gk :is(th[scope=row],td.w){flex:0 0 100%}
+ .gk-live.gk-live .gk td[data-h]::before{content:attr(data-h)" ";opacity:.8}
+ .gk-live.gk-live .gk td[data-h]::before{content:attr(data-h)" "/""}
 }
 </style>"""
 
@@ -97,7 +100,7 @@ def overlay(svg: str) -> str:
 def stacked(*layers: str) -> str:
     """Return SVGs of one size as one SVG, the last on top."""
     box = re.search(r'viewBox="[^"]*"', layers[0]).group()
-    return f'<svg xmlns="http://www.w3.org/2000/svg" {box}>{"".join(layers)}</svg>'
+    return f'<svg xmlns="http://www.w3.org/2000/svg" role="none" {box}>{"".join(layers)}</svg>'
 
 
 def tables(*parts: str) -> str:
