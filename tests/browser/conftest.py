@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+
 import pytest
 from labpage import Lab, NotebookPage
 
@@ -13,11 +16,11 @@ def lab(browser, tmp_path_factory):
     server.stop()
 
 
-@pytest.fixture
-def open_notebook(browser, lab):
-    """A function that opens a notebook of the working copy and returns its `NotebookPage`.
+@contextmanager
+def visit(browser, lab: Lab) -> Iterator[Callable[..., NotebookPage]]:
+    """Give a function that opens a notebook of the working copy and returns its `NotebookPage`.
 
-    When the test is over, anything that went wrong in the page or left the machine fails it.
+    When the visit is over, anything that went wrong in the page or left the machine is an error.
     """
     pages = []
 
@@ -33,3 +36,10 @@ def open_notebook(browser, lab):
     lab.end_kernels()
     trouble = [line for opened in pages for line in opened.trouble]
     assert not trouble, "\n".join(trouble)
+
+
+@pytest.fixture
+def open_notebook(browser, lab):
+    """A function that opens a notebook for one test; see `visit`."""
+    with visit(browser, lab) as open_it:
+        yield open_it

@@ -21,6 +21,9 @@ SHOTS = Path(__file__).with_name("shots")
 TOKEN = "for-tests-only"
 LEFT = "asked another machine:"
 CURRENT = "window.jupyterapp?.shell?.currentWidget"
+NOTEBOOK_SETTINGS = Path("@jupyterlab", "notebook-extension", "tracker.jupyterlab-settings")
+ALL_CELLS = f"""() => {CURRENT}?.content?.notebookConfig?.windowingMode === 'none'
+    && {CURRENT}.content.widgets.every(cell => cell.node.isConnected)"""
 KERNEL_IDLE = f"() => {CURRENT}?.sessionContext?.session?.kernel?.status === 'idle'"
 RUN_ALL = "() => window.jupyterapp.commands.execute('notebook:run-all-cells').then(() => null)"
 SHOW_CELL = """async text => {
@@ -91,6 +94,7 @@ class Lab(Server):
 
     def __init__(self, home: Path):
         self.folder = home / "work"
+        self._settings = home / "jupyterlab_settings_dir" / NOTEBOOK_SETTINGS
         (self.folder / "notebooks").mkdir(parents=True)
         lay(self.folder, launch.ROOT)
         command = launch.lab_command(sys.executable, self.folder, browser=False)
@@ -114,6 +118,19 @@ class Lab(Server):
         )
         nbformat.write(notebook, self.folder / "notebooks" / name)
         return name
+
+    @property
+    def keeps_cells(self) -> bool:
+        """Whether notebooks keep all their cells in the page, not only those on the screen."""
+        return self._settings.exists()
+
+    @keeps_cells.setter
+    def keeps_cells(self, keep: bool) -> None:
+        self._settings.unlink(missing_ok=True)
+        if keep:
+            # Each page asks for the settings as it loads: those opened from now on have it.
+            self._settings.parent.mkdir(parents=True, exist_ok=True)
+            self._settings.write_text('{"windowingMode": "none"}')
 
     def end_kernels(self) -> None:
         for session in json.loads(self.ask("GET", "/api/sessions")):
@@ -156,6 +173,8 @@ class NotebookPage:
         self.page.goto(f"{self.lab.url}{path}?token={TOKEN}")
         self.panel.wait_for()
         self.wait_idle()
+        if self.lab.keeps_cells:
+            self.page.wait_for_function(ALL_CELLS)
 
     def wait_idle(self, seconds: float = 60) -> None:
         self.page.wait_for_function(KERNEL_IDLE, timeout=1000 * seconds)
