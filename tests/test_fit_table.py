@@ -180,6 +180,16 @@ def test_kelvin_is_named_by_header_and_by_room_temperature():
     refused("got 293, as in K", mixed)
 
 
+def test_files_that_are_no_tables_are_refused(tmp_path):
+    refused("an existing CSV or XLSX file", tmp_path / "none.csv")
+    (tmp_path / "t.pdf").write_text("x", "utf-8")
+    refused("a CSV or XLSX file", tmp_path / "t.pdf")
+    (tmp_path / "t.xlsx").write_bytes(b"PK\x03\x04 and no more")
+    refused("a whole XLSX workbook", tmp_path / "t.xlsx")
+    sheet().to_csv(tmp_path / "t.csv", index=False)
+    refused(r"nearest Rp0\.2 \(MPa\)", tmp_path / "t.csv", target="Rp0.2 (mpa)")
+
+
 def test_terms_and_columns_that_cannot_be_are_refused():
     refused("other columns than the target", sheet(), target="Mo", terms=["C", "Mo"])
     refused("terms · must be texts", sheet(), terms=["C", 5])
