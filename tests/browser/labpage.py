@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 import json
 import os
+import shutil
 import socket
 import subprocess
 import sys
@@ -118,6 +119,10 @@ class Lab(Server):
         )
         nbformat.write(notebook, self.folder / "notebooks" / name)
         return name
+
+    def lay_again(self, name: str) -> None:
+        """Put a notebook back as it is committed: an open page may have saved it."""
+        shutil.copy(launch.ROOT / "notebooks" / name, self.folder / "notebooks" / name)
 
     @property
     def keeps_cells(self) -> bool:
