@@ -147,9 +147,7 @@ class Panel(Shown):
     # --- how it works -----------------------------------------------------------------------
 
     def _show(self, history: History) -> None:
-        moving = self.moving(history.now)
-        # The moving part says all in words; the picture beneath it is only for the eye.
-        background = f'<div aria-hidden="true">{self.background(history.now)}</div>'
+        moving, background = self.moving(history.now), self.background(history.now)
         self.history = history
         self._moving.value = views.foldable(moving)
         if background != self._background.value:
