@@ -67,6 +67,7 @@ _LATER: dict[str, str] = {
     "laboratory_sd": "grade_guard",
     "load_diagram": "diagram",
     "martensite": "route.martensite",
+    "model_card": "models",
     "nearest_grades": "grade_near",
     "nitrogen": "route.gas",
     "nitrogen_map": "draw_route",

@@ -7,7 +7,9 @@ from functools import cache
 
 from gradekit.sources import REFERENCE
 
-__all__ = ["judged", "measured_words"]
+__all__ = ["JUDGED", "judged", "measured_words"]
+
+JUDGED = REFERENCE / "models" / "judged_relations.json"
 
 
 @cache
@@ -21,8 +23,7 @@ def judged() -> dict[str, dict]:
     >>> judged()["yield_nordberg_2004"]["unit"]
     'MPa'
     """
-    path = REFERENCE / "models" / "judged_relations.json"
-    return json.loads(path.read_text("utf-8"))["relations"]
+    return json.loads(JUDGED.read_text("utf-8"))["relations"]
 
 
 def measured_words(name: str) -> str:

@@ -1,8 +1,9 @@
 """Model cards: what was learnt from measured heats, as numbers in JSON, evaluated by numpy alone.
 
-A card holds a forest of regression trees (arrays of feature, threshold, child and value), the
-training range, the held-out scores, the scale of the held-out errors by temperature and kind of
-steel, and their conformal quantiles. No row of the measured tables is in it, and no pickle.
+A card holds a forest of regression trees (arrays of feature, threshold, child and value), which
+published relation adds the effect of nitrogen and grain size, the training range, the held-out
+scores, the scale of the held-out errors by temperature and kind of steel, and their conformal
+quantiles. No row of the measured tables is in it, and no pickle.
 """
 
 from __future__ import annotations
@@ -16,13 +17,18 @@ import pandas as pd
 
 from gradekit.errors import InputError, nearest
 from gradekit.flags import Flag
+from gradekit.judgements import JUDGED
+from gradekit.model_page import page_of
+from gradekit.published_shift import shift
 from gradekit.sources import REFERENCE
 
-__all__ = ["MODELS", "Card", "card", "kind_of_steel", "local_scale"]
+__all__ = ["MODELS", "Card", "kind_of_steel", "local_scale", "model_card"]
 
 MODELS = REFERENCE / "models"
 #: Stands in the feature table for what was not reported: the trees learnt it as a case of its own.
 NOT_REPORTED = -1.0
+#: Upper ends of the bands of test temperature, °C, in which errors are told apart.
+BAND_ENDS = (60.0, 250.0, 450.0, 650.0)
 
 
 def kind_of_steel(table: pd.DataFrame) -> np.ndarray:
@@ -44,8 +50,8 @@ def kind_of_steel(table: pd.DataFrame) -> np.ndarray:
     return np.select(
         [ni >= 25, mo >= 1.5, nb >= 0.3, ti >= 0.15],
         ["high nickel", "with Mo", "with Nb", "with Ti"],
-        "plain        ".strip(),
-    ).astype("<U13")
+        "plain",
+    )
 
 
 def local_scale(scale: dict, temperature: np.ndarray, kinds: np.ndarray) -> np.ndarray:
@@ -58,7 +64,7 @@ def local_scale(scale: dict, temperature: np.ndarray, kinds: np.ndarray) -> np.n
 
 @dataclass(frozen=True, eq=False)
 class Card:
-    """One model card."""
+    """One model card; `model_card` reads it, and its page says what it rests on."""
 
     data: dict
 
@@ -79,14 +85,23 @@ class Card:
             for t in self.data["trees"]
         ]
 
-    def predict(self, table: np.ndarray) -> np.ndarray:
-        """Return the estimate of each row of a feature table, shape (n, features)."""
-        return predict_trees(self._trees, table)
+    @property
+    def inputs(self) -> list[str]:
+        """Names of all that a heat may tell: of the trees, and of the published effect."""
+        return list(self.data["range"])
 
-    def table(self, columns: pd.DataFrame) -> np.ndarray:
-        """Return a feature table; what is not reported stands at its typical value or as a case."""
-        typical = self.data.get("typical", {})
-        return columns[self.features].fillna(typical).fillna(NOT_REPORTED).to_numpy(dtype=float)
+    def predict(self, columns: pd.DataFrame) -> np.ndarray:
+        """Return the estimate of each row.
+
+        Parameters
+        ----------
+        columns : DataFrame
+            `inputs`; unknown as NaN. For the trees it stands at its typical value, or is a case
+            of its own; a published effect it has none.
+        """
+        known = columns[self.features].fillna(self.data["typical"]).fillna(NOT_REPORTED)
+        trees = predict_trees(self._trees, known.to_numpy(dtype=float))
+        return trees + shift(self.data["shift"], columns)
 
     def quantile(self, level: float) -> float:
         """Return the conformal quantile of scaled held-out errors at a level."""
@@ -96,28 +111,38 @@ class Card:
         # the next level held, so that an interval is never narrower than asked
         return float(list(self.data["quantiles"].values())[np.searchsorted(levels, level - 1e-9)])
 
-    def flags(self, table: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    def flags(self, columns: pd.DataFrame) -> tuple[np.ndarray, np.ndarray]:
         """Return flags and how many times wider the interval is outside the training data."""
-        low, high = (np.array([self.data["range"][f][i] for f in self.features]) for i in (0, 1))
-        known = table != NOT_REPORTED
+        ranges = self.data["range"]
+        told = columns[list(ranges)].to_numpy(dtype=float)
+        low, high = np.array(list(ranges.values())).T
         span = np.maximum(high - low, 1e-9)
-        over = np.where(known, np.maximum(table - high, 0) / span, 0.0)
-        under = np.where(known, np.maximum(low - table, 0) / span, 0.0)
-        bits = np.zeros(len(table), dtype=np.uint16)
+        over = np.nan_to_num(np.maximum(told - high, 0) / span)
+        under = np.nan_to_num(np.maximum(low - told, 0) / span)
+        bits = np.zeros(len(told), dtype=np.uint16)
         bits |= np.where((over > 0).any(axis=1), np.uint16(Flag.ABOVE_RANGE), np.uint16(0))
         bits |= np.where((under > 0).any(axis=1), np.uint16(Flag.BELOW_RANGE), np.uint16(0))
         outside = (over + under).sum(axis=1)
-        far = self._distance(table) / self.data["hull"]["limit"]
+        far = self._distance(columns) / self.data["hull"]["limit"]
         bits |= np.where((outside > 0) | (far > 1), np.uint16(Flag.OUTSIDE_DATA), np.uint16(0))
         return bits, np.maximum(1.0 + 2.0 * outside, np.maximum(far, 1.0))
 
-    def _distance(self, table: np.ndarray) -> np.ndarray:
+    def outside(self, columns: pd.DataFrame) -> np.ndarray:
+        """Say of each row which inputs lie outside the training range, '' where none does."""
+        words = np.full(len(columns), "", dtype=object)
+        for name, (low, high) in self.data["range"].items():
+            for k in np.flatnonzero((columns[name] < low) | (columns[name] > high)):
+                words[k] += f"; {name} {columns[name].iloc[k]:g}, measured {low:g} to {high:g}"
+        return words
+
+    def _repr_html_(self) -> str:
+        return page_of(self.data)
+
+    def _distance(self, columns: pd.DataFrame) -> np.ndarray:
         """Distance from the middle of the training compositions, in their own spread."""
         hull = self.data["hull"]
-        at = [self.features.index(f) for f in hull["features"]]
-        x = table[:, at]
-        middle = np.asarray(hull["mean"])
-        z = np.where(x == NOT_REPORTED, 0.0, x - middle)
+        x = columns[hull["features"]].to_numpy(dtype=float)
+        z = np.nan_to_num(x - np.asarray(hull["mean"]))
         return np.sqrt(np.einsum("ij,jk,ik->i", z, np.asarray(hull["inverse_covariance"]), z))
 
 
@@ -139,16 +164,33 @@ def predict_trees(trees: list[tuple[np.ndarray, ...]], table: np.ndarray) -> np.
 
 
 @cache
-def card(name: str) -> Card:
+def model_card(name: str) -> Card:
     """Return one model card of the library, loaded on first use.
+
+    Parameters
+    ----------
+    name : str
+        `proof_strength`, `tensile_strength`, `elongation`; with `_by_composition` the card for
+        heats whose annealing is not told.
+
+    Returns
+    -------
+    Card
+        Its page shows errors and coverage on held-out heats, ranges and what the heats say of the
+        published effects of nitrogen and grain size; `data` holds all of it as plain numbers.
+
+    Raises
+    ------
+    InputError
+        An unknown name.
 
     Examples
     --------
-    >>> card("proof_strength").data["unit"]
+    >>> model_card("proof_strength").data["unit"]
     'MPa'
     """
     path = MODELS / f"{name}.json"
-    if not path.is_file():
-        known = sorted(p.stem for p in MODELS.glob("*.json"))
+    if path == JUDGED or not path.is_file():
+        known = sorted(p.stem for p in MODELS.glob("*.json") if p.stem != JUDGED.stem)
         raise InputError("model card", ", ".join(known), name, nearest(str(name), known))
     return Card(json.loads(path.read_text("utf-8")))

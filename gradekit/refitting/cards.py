@@ -1,0 +1,32 @@
+"""How a card is written: rounded numbers, a line a tree, the same bytes each time."""
+
+from __future__ import annotations
+
+import json
+
+import numpy as np
+
+__all__ = ["as_text", "short"]
+
+
+def short(value: float, digits: int = 5) -> float:
+    """Return a number with so many digits."""
+    return float(f"{value:.{digits}g}")
+
+
+def shorts(values: object, digits: int = 5) -> list:
+    """Return an array as lists of such numbers."""
+    array = np.asarray(values, dtype=float)
+    if array.ndim == 0:
+        return short(float(array), digits)
+    return [shorts(v, digits) for v in array]
+
+
+def as_text(data: dict) -> str:
+    """Return the text of a card: one line a tree, keys in their order."""
+    trees = data.get("trees")
+    text = json.dumps({k: v for k, v in data.items() if k != "trees"}, indent=1, ensure_ascii=False)
+    if trees is None:
+        return text + "\n"
+    lines = ",\n".join(json.dumps(t, separators=(",", ":")) for t in trees)
+    return f'{text[:-2]},\n "trees": [\n{lines}\n]}}\n'
