@@ -49,10 +49,12 @@ class CertificateBox(Shown):
         auto = {"description_width": "auto"}
         self.text = widgets.Textarea(
             value=text, description="Certificate", rows=7, layout=wide, style=auto,
+            continuous_update=False,  # whole before 'Read' is pressed, not letter by letter
             placeholder="H1: C 0,021 Si 0,45 Mn 1,36 Cr 18,15 Ni 8,19 N 560 ppm",
         )  # fmt: skip
         self.claims = widgets.Text(
             value=claims, description="Grades claimed", layout=wide, style=auto,
+            continuous_update=False,
             placeholder="1.4301 / 304 (empty: as the certificate says)",
         )  # fmt: skip
         self._answer = widgets.HTML()

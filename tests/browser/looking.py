@@ -128,6 +128,7 @@ def theme(page, name: str) -> None:
     light = str("Light" in name).lower()
     page.wait_for_function(f"() => document.body.dataset.jpThemeLight === '{light}'")
     page.wait_for_function(f"before => {ground} !== before", arg=before)
+    page.locator("#jupyterlab-splash").wait_for(state="detached")
 
 
 def marks_lost(page, drawing) -> list[str]:

@@ -119,6 +119,7 @@ class Desk:
 def desk(request, browser, lab):
     kept = lab.folder / "notebooks" / "my-phase-balance.json"
     kept.unlink(missing_ok=True)
+    lab.lay_again(request.param)
     lab.keeps_cells = True
     with visit(browser, lab) as open_it:
         yield Desk(open_it(request.param))
@@ -149,7 +150,7 @@ def test_before_it_runs_it_can_be_read_and_says_how_to_revive(desk):
     trouble[:] = [line for line in trouble if "model not found" not in line]
 
 
-def test_the_first_picture_comes_soon(desk, record_property):
+def test_the_first_picture_comes_soon_in_the_place_of_the_still_one(desk, record_property):
     live_only(desk)
     desk.run()
     for kind in dict.fromkeys(desk.cells.values()):
@@ -161,6 +162,8 @@ def test_the_first_picture_comes_soon(desk, record_property):
         record_property(f"{kind}_picture_s", round(best, 2))
         print(f"\n{desk.notebook.name}, {kind}: picture after {best:.2f} s, promised {PROMISED:g}")
         assert best <= PROMISED
+    stills = desk.page.locator("[class^=gk-still-]").all()
+    assert each(stills, "e => e.checkVisibility() ? [e.className] : []") == []
 
 
 def test_everything_has_a_name(desk):
@@ -192,7 +195,13 @@ def test_a_step_is_announced_an_error_said_and_both_undone_by_keyboard(desk):
         keys.type(text)
         keys.press("Enter")
 
+    tried = set()
     for kind, panel in zip(desk.cells.values(), desk.panels, strict=True):
+        # Guesses and checks are many and alike, but for checks that offer a list.
+        alike = kind, panel.locator("select").count()
+        if kind in ("guess", "check") and alike in tried:
+            continue
+        tried.add(alike)
         said = panel.get_by_role("status")
         number = panel.locator(".gk-number input[type=text]").first
         if number.count():

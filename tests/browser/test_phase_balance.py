@@ -10,15 +10,6 @@ from gradekit.lessons.chapters import CHAPTERS
 from gradekit.lessons.sets import self_check
 
 NOTEBOOK = "06-phase-balance.ipynb"
-NAMELESS = """root => [...root.querySelectorAll(
-    'input, select, textarea, button, [role=slider], [tabindex="0"]')]
-    .filter(e => e.checkVisibility())
-    .filter(e => !(e.labels?.length || e.getAttribute('aria-label') || e.textContent.trim()))
-    .map(e => e.outerHTML)"""
-CUT_OFF = """root => [...root.querySelectorAll('input, select, button, svg, p, .gk-number')]
-    .filter(e => e.checkVisibility())
-    .filter(e => e.getBoundingClientRect().right > root.getBoundingClientRect().right + 1)
-    .map(e => e.outerHTML.slice(0, 80))"""
 
 
 class Desk:
@@ -52,16 +43,13 @@ class Desk:
 
 @pytest.fixture
 def desk(open_notebook):
-    def open_desk(width: int = 1280) -> Desk:
-        notebook = open_notebook(NOTEBOOK, width, 1000)
-        notebook.run_all()
-        return Desk(notebook)
-
-    return open_desk
+    notebook = open_notebook(NOTEBOOK, height=1000)
+    notebook.run_all()
+    return Desk(notebook)
 
 
 def test_guess_err_and_learn_by_keyboard(desk, lab):
-    d = desk()
+    d = desk
     guess = d.cell('course.guess("equivalents")')
     box = guess.get_by_label("Your guess, % Ni")
     box.wait_for()
@@ -106,7 +94,7 @@ def test_guess_err_and_learn_by_keyboard(desk, lab):
 
 
 def test_a_choice_of_fields(desk):
-    d = desk()
+    d = desk
     check = d.cell('course.check("fields")')
     exercise = self_check(CHAPTERS["fields"].topic)[0]
     field = check.get_by_label("Answer 1", exact=True)
@@ -116,9 +104,8 @@ def test_a_choice_of_fields(desk):
     check.get_by_role("status").filter(has_text="✓ Right.").wait_for()
 
 
-@pytest.mark.parametrize("width", [1280, 800])
-def test_the_weld_and_its_names(desk, width):
-    d = desk(width)
+def test_the_weld_and_its_names(desk):
+    d = desk
     weld = d.cell("gk.weld_explorer(").locator(".gk-panel")
     box = weld.get_by_label("dilution, %", exact=True)
     box.wait_for()
@@ -138,24 +125,4 @@ def test_the_weld_and_its_names(desk, width):
         'combobox "Diagram"', 'button "Undo"', "layer 3",
     ):  # fmt: skip
         assert name in tree, tree
-    assert weld.evaluate(NAMELESS) == [] and weld.evaluate(CUT_OFF) == []
-    d.notebook.shot(f"phase-balance-weld-{width}")
-
-    for source in ('course.guess("duplex")', 'course.check("duplex")', "ferrite_duplex_annealed"):
-        part = d.cell(source)
-        part.get_by_role("status").first.wait_for(state="attached")
-        assert part.evaluate(NAMELESS) == [] and part.evaluate(CUT_OFF) == []
-    d.notebook.shot(f"phase-balance-duplex-{width}")
-
-
-def test_a_notebook_opened_again_can_be_read(open_notebook):
-    notebook = open_notebook(NOTEBOOK)
-    notebook.page.evaluate("() => { window.jupyterapp.commands.execute('notebook:trust'); }")
-    notebook.page.locator(".jp-Dialog .jp-mod-accept").click()
-    notebook.show('course.guess("dilution")')
-    cell = notebook.panel.locator(".jp-Cell").filter(has_text='course.guess("dilution")').first
-    folded = cell.get_by_text("then open the computed answer")
-    folded.wait_for()
-    folded.click()
-    cell.get_by_text("Computed: ").first.wait_for()
-    assert cell.get_by_text("Run All Cells").first.is_visible()
+    d.notebook.shot("phase-balance-weld")

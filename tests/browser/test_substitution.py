@@ -5,7 +5,6 @@ from __future__ import annotations
 import sys
 from pathlib import Path
 
-import pytest
 from labpage import LEFT, SHOTS, TOKEN, Server, jupyter_home, watch
 
 from gradekit import launch
@@ -62,16 +61,15 @@ def look(browser, path: Path, name: str) -> None:
     assert trouble == []
 
 
-@pytest.mark.parametrize("width", [1280, 800])
-def test_choose_read_download_open_in_the_notebook(browser, open_notebook, tmp_path, width):
-    notebook = open_notebook(NOTEBOOK, width, 1000)
+def test_choose_read_download_open_in_the_notebook(browser, open_notebook, tmp_path):
+    notebook = open_notebook(NOTEBOOK, height=1000)
     notebook.run_all()
     notebook.show("gk.substitution(")
     root = notebook.page.locator(".gk-panel").first
     root.get_by_role("region", name="answer").wait_for()
-    notebook.shot(f"substitution-{width}")
+    notebook.shot("substitution")
     path = use(notebook.page, root, tmp_path)
-    notebook.shot(f"substitution-{width}-after")
+    notebook.shot("substitution-after")
     assert path.suffix == ".html"
     look(browser, path, "substitution-sheet")
     notebook.show("certificate_box(")
@@ -80,7 +78,7 @@ def test_choose_read_download_open_in_the_notebook(browser, open_notebook, tmp_p
     box.press("Tab")
     notebook.page.get_by_role("button", name="Read", exact=True).click()
     notebook.page.get_by_text("Ni: 8.19").first.wait_for()
-    notebook.shot(f"substitution-{width}-certificate")
+    notebook.shot("substitution-certificate")
 
 
 def test_the_app_opens_on_it_without_code_and_nothing_leaves_the_machine(
@@ -90,7 +88,7 @@ def test_the_app_opens_on_it_without_code_and_nothing_leaves_the_machine(
     command[command.index("--token")] = f"--token={TOKEN}"
     server = Server(command, tmp_path, jupyter_home(tmp_path), answers=f"/?token={TOKEN}")
     try:
-        for width in (1280, 800, 600):
+        for width in (1280, 600):
             context = browser.new_context(viewport={"width": width, "height": 1000})
             context.set_default_timeout(60_000)
             page = context.new_page()
