@@ -281,3 +281,13 @@ def test_an_unknown_card_names_the_nearest():
         gk.model_card("proof_strenght")
     with pytest.raises(gk.InputError, match="model card"):
         gk.model_card("judged_relations")
+
+
+def test_hardness_is_unsurer_than_the_strength_it_is_made_from_and_never_hot():
+    heats = gk.as_batch([PLAIN])
+    strength = gk.estimate(heats, "tensile_strength").iloc[0]
+    found = gk.estimate(heats, "hardness").iloc[0]
+    assert found["value"] == pytest.approx(strength["value"] / 3.5)
+    assert (found["high"] - found["value"]) * 3.5 > strength["high"] - strength["value"]
+    hot = gk.estimate(heats, "hardness", temperature_C=600).iloc[0]
+    assert np.isnan(hot["value"]) and "hot hardness" in hot["basis"]

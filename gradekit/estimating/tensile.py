@@ -20,7 +20,9 @@ _MEASURED = {"Mn": 2.5, "N": 0.12}
 # Annealed 12-18Cr ferritic sheet: no composition form exists; from memory, MPa.
 _FERRITIC_PROOF = (315.0, 40.0)
 _TRADE_PROOF = 30.0  # MPa, one sigma of the published strength forms, trade judgement
-_ROOM = 20.0  # °C
+_ROOM, _WARM = 20.0, 40.0  # °C; above the second, what holds at room temperature says nothing
+# Annealed austenitic steel: MPa per HV, from memory, and its standard error, a judgement.
+_STRENGTH_TO_HARDNESS, _RATIO_ERROR = 3.5, 0.2
 
 
 def tensile(batch: pd.DataFrame, quantity: str, level: float, given: dict) -> pd.DataFrame:
@@ -108,7 +110,7 @@ def _basis(card: Card, columns: pd.DataFrame) -> np.ndarray:
 def _unmeasured(batch: pd.DataFrame, quantity: str, level: float, given: dict) -> pd.DataFrame:
     """Duplex, ferritic, martensitic and Cr-Mn-N steel: a published form, or nothing."""
     frame = empty(batch, "no measured support, and no published relation for this family")
-    hot = given.get("temperature_C", np.full(len(batch), 20.0)) > 40
+    hot = given.get("temperature_C", np.full(len(batch), _ROOM)) > _WARM
     if hot.any():
         frame["basis"] = "no measured support for this family above room temperature"
         if not hot.all():
@@ -153,11 +155,21 @@ def _unmeasured(batch: pd.DataFrame, quantity: str, level: float, given: dict) -
 
 
 def hardness(batch: pd.DataFrame, quantity: str, level: float, given: dict) -> pd.DataFrame:
-    """Estimate Vickers hardness from the estimate of tensile strength."""
-    strength = tensile(batch, "tensile_strength", level, given)
-    frame = strength.copy()
-    # annealed austenitic steel: Rm is about 3.5 HV, from memory
-    frame[["value", "low", "high"]] = strength[["value", "low", "high"]] / 3.5
+    """Estimate Vickers hardness at room temperature from the estimate of tensile strength."""
+    frame = tensile(batch, "tensile_strength", level, given)
+    strength = frame["value"].copy()
+    half = np.hypot(
+        frame["high"] - strength, normal(level) * _RATIO_ERROR / _STRENGTH_TO_HARDNESS * strength
+    )
+    frame["value"] = strength / _STRENGTH_TO_HARDNESS
+    frame["low"] = (strength - half).clip(lower=0.0) / _STRENGTH_TO_HARDNESS
+    frame["high"] = (strength + half) / _STRENGTH_TO_HARDNESS
     frame["flag"] = frame["flag"].to_numpy().astype(np.uint16) | np.uint16(Flag.NO_SUPPORT)
-    frame["basis"] = "no measured support; tensile strength / 3.5 (memory); " + frame["basis"]
+    frame["basis"] = (
+        f"no measured support; tensile strength / {_STRENGTH_TO_HARDNESS:g} (memory, taken to "
+        f"± {_RATIO_ERROR:g} at one sigma); " + frame["basis"]
+    )
+    hot = given.get("temperature_C", np.full(len(batch), _ROOM)) > _WARM
+    frame.loc[hot, ["value", "low", "high"]] = np.nan
+    frame.loc[hot, "basis"] = "no measured support, and no published relation for hot hardness"
     return frame
