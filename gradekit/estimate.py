@@ -55,7 +55,7 @@ def estimate(heats: object, quantity: str, level: float = 0.90, **conditions: ob
     quantity : str
         One of `QUANTITIES`.
     level : float
-        Share of new heats that shall lie inside, 0.5 to 0.975.
+        Share of new heats that shall lie inside, 0.5 to 0.99.
     **conditions
         `temperature_C` (test temperature, 20 by default), `solution_temperature_C`,
         `grain_size_um`, `grain_size_astm`, `delta_ferrite_pct`; one value, or one a heat.

@@ -7,7 +7,7 @@ from functools import cache
 
 from gradekit.sources import REFERENCE
 
-__all__ = ["JUDGED", "judged", "measured_words"]
+__all__ = ["JUDGED", "judged", "measured_error", "measured_words"]
 
 JUDGED = REFERENCE / "models" / "judged_relations.json"
 
@@ -26,6 +26,21 @@ def judged() -> dict[str, dict]:
     return json.loads(JUDGED.read_text("utf-8"))["relations"]
 
 
+def measured_error(name: str) -> float:
+    """Return the standard error of a judged relation, in its unit.
+
+    Where a few publications make up a table, each is also counted once, and the larger figure
+    holds: a table of one large publication must not promise for the others.
+
+    Examples
+    --------
+    >>> measured_error("cpt_g48") >= judged()["cpt_g48"]["rmse"]
+    True
+    """
+    found = judged()[name]
+    return max(found["rmse"], found["rmse_by_group"])
+
+
 def measured_words(name: str) -> str:
     """Return the finding on one relation in words, '' where it was not judged.
 
@@ -37,7 +52,10 @@ def measured_words(name: str) -> str:
     found = judged().get(name)
     if not found:
         return ""
+    once = ""
+    if found["rmse_by_group"] > found["rmse"]:
+        once = f", {found['rmse_by_group']:.3g} with each of {found['groups']} sources once"
     return (
         f"measured here: bias {found['bias']:+.3g}, rmse {found['rmse']:.3g} {found['unit']} on "
-        f"{found['heats']} heats ({found['table']})"
+        f"{found['heats']} heats ({found['table']}){once}"
     )

@@ -14,6 +14,12 @@ __all__ = ["Catalogue"]
 class Catalogue(Mapping[str, Relation]):
     """Relations by name, in the order in which they were declared.
 
+    Parameters
+    ----------
+    measured : mapping of name to (error, words), optional
+        What relations were found to do on measured heats. It takes the place of the error that a
+        declaration states, whose figure and basis stay in the words.
+
     Examples
     --------
     >>> from gradekit.relations import CATALOGUE
@@ -21,8 +27,9 @@ class Catalogue(Mapping[str, Relation]):
     '°C'
     """
 
-    def __init__(self) -> None:
+    def __init__(self, measured: Mapping[str, tuple[float, str]] | None = None) -> None:
         self._relations: dict[str, Relation] = {}
+        self._measured = measured or {}
 
     def add(self, relation: Relation, replace: bool = False) -> Relation:
         """Add a relation under its name and return it."""
@@ -37,7 +44,7 @@ class Catalogue(Mapping[str, Relation]):
 
     def linear(self, name: str, title: str, **fields: object) -> Linear:
         """Declare a linear relation."""
-        return self.add(Linear(name=name, title=title, **fields))
+        return self.add(Linear(name=name, title=title, **self._judged(name, fields)))
 
     def function(self, name: str, title: str, algebra: str, **fields: object) -> Function:
         """Declare a relation by its formula, which may name relations declared before it."""
@@ -45,7 +52,15 @@ class Catalogue(Mapping[str, Relation]):
         for other, relation in self._relations.items():
             if re.search(rf"\b{other}\b", algebra):
                 known |= {**getattr(relation, "uses", {}), other: relation.formula}
+        fields = self._judged(name, fields)
         return self.add(Function(name=name, title=title, algebra=algebra, uses=known, **fields))
+
+    def _judged(self, name: str, fields: dict) -> dict:
+        if name not in self._measured:
+            return fields
+        error, words = self._measured[name]
+        before = f"{fields['error']:g}, {fields['error_basis']}"
+        return fields | {"error": error, "error_basis": f"{words}; elsewhere: {before}"}
 
     def quantities(self) -> dict[str, list[str]]:
         """Return the names of the relations of each quantity."""

@@ -10,7 +10,7 @@ import pandas as pd
 from gradekit.estimating.frame import normal
 from gradekit.evaluate import Result, evaluate, spread
 from gradekit.flags import Flag
-from gradekit.judgements import judged
+from gradekit.judgements import judged, measured_error
 from gradekit.relations import CATALOGUE
 from gradekit.route.families import AUSTENITIC, DUPLEX, families
 
@@ -26,7 +26,7 @@ def by_relation(name: str) -> Callable:
         result = evaluate(batch, name)
         found = judged()[name]
         values = result.values[name].to_numpy() - found["bias"]
-        half = normal(level) * max(found["rmse"], found["rmse_by_group"])
+        half = normal(level) * measured_error(name)
         at = {float(q): v for q, v in found["quantiles"].items()}
         half = max(half, at.get(level, 0.0))
         frame = pd.DataFrame(

@@ -1,9 +1,10 @@
 """The catalogue that the topic modules fill, and sums of relations already in it."""
 
+from gradekit.judgements import judged, measured_error, measured_words
 from gradekit.relation import Linear
 from gradekit.relation_catalogue import Catalogue
 
-CATALOGUE = Catalogue()
+CATALOGUE = Catalogue({name: (measured_error(name), measured_words(name)) for name in judged()})
 
 
 def mix(*parts: tuple[float, Linear], intercept: float = 0.0) -> dict:
