@@ -13,6 +13,8 @@ from urllib.parse import quote
 import numpy as np
 import pandas as pd
 
+from gradekit.svg import document
+
 __all__ = ["escape", "images", "number", "panel", "picture", "table", "verdict"]
 
 #: The sign before each verdict, so that none depends on colour.
@@ -111,8 +113,7 @@ def picture(svg: str, words: str = "") -> str:
     space = "" if "xmlns=" in head else ' xmlns="http://www.w3.org/2000/svg"'
     head = head.replace("<svg", f'<svg{space} width="{width}" height="{height}"', 1)
     # Nobody hears what is said inside of an image.
-    drawn = re.sub(r""" (?:aria-label|aria-hidden|role)=(["']).*?\1""", "", head + rest)
-    content = quote(drawn.replace("currentColor", "#777"), safe=_PLAIN)
+    content = quote(document(head + rest).replace("currentColor", "#777"), safe=_PLAIN)
     return f'<img alt="{escape(words)}" width="{width}" src="data:image/svg+xml,{content}">'
 
 

@@ -28,6 +28,7 @@ from gradekit.drawing.placing import Box, middle_of, place_labels
 from gradekit.drawing.style import COLOURS, SHAPES, text_size, tint
 from gradekit.flags import Flag
 from gradekit.relations import CATALOGUE
+from gradekit.svg import compact, document
 
 NAMES = ("wrc_1992", "schaeffler_1949", "delong_1973")
 BASE = {"Si": 0.5, "Mn": 1.5, "Mo": 0.2, "N": 0.05, "Nb": 0.0, "Cu": 0.2, "C": 0.02}
@@ -443,3 +444,41 @@ def test_texts_stay_on_the_page(width):
                     and box.y1 <= page.y1 + 1
                 )
                 assert inside, (picture.title, text.get_text())
+
+
+# --- fewer letters, the same picture
+
+
+def test_an_image_says_less_and_shows_the_same():
+    drawn = draw("wrc_1992", crowd(60), SCATTER, reading_error=True)
+    lone = document(drawn.svg)
+    assert len(lone) < 0.75 * len(drawn.svg)
+    assert texts(lone) == texts(drawn.svg)
+    before, after = (list(ET.fromstring(svg).iter()) for svg in (drawn.svg, lone))
+    drawing = [e for e in before if not e.tag.endswith(("title", "desc"))]
+    shown = [e for e in after if not e.tag.endswith("style")]
+    assert [e.tag for e in shown] == [e.tag for e in drawing]
+    rules = dict(re.findall(r"\.(c\d+)\{([^}]*)\}", lone))
+    named = {e.get("id") for e in shown} - {None}
+    for old, new in zip(drawing, shown, strict=True):
+        assert rules.get(new.get("class"), new.get("style")) == old.get("style")
+        assert (new.get("d"), new.get("x")) == (old.get("d"), old.get("x"))
+        for link in re.findall(r"#(i\d+)", " ".join(new.attrib.values())):
+            assert link in named
+
+
+@pytest.mark.parametrize(
+    "long, short",
+    [
+        ("M 1.234 2.00 L 3 -4.5 L 5.678 6 z ", "M1.23 2 3-4.5 5.68 6z"),
+        ("M 0 0 C 1 2 3 4 5 6 C 7 8 9 10 11 -0.001 L 3 4", "M0 0C1 2 3 4 5 6 7 8 9 10 11 0L3 4"),
+        ("M 1 1 L 2 2 M 3 3 L 4 4", "M1 1 2 2M3 3 4 4"),
+    ],
+)
+def test_a_path_names_a_way_of_going_only_where_it_changes(long, short):
+    assert compact(f'<path d="{long}"/>') == f'<path d="{short}"/>'
+
+
+def test_what_is_written_keeps_its_digits_and_a_group_with_a_look_stays():
+    svg = '<g><g clip-path="url(#a)"><text x="1.239">1.23456, 5 > 4</text></g></g>'
+    assert compact(svg) == '<g clip-path="url(#a)"><text x="1.24">1.23456, 5 > 4</text></g>'

@@ -13,6 +13,7 @@ from gradekit.drawing.style import styled
 from gradekit.errors import InputError, nearest
 from gradekit.files import write_whole
 from gradekit.html import escape, picture
+from gradekit.svg import compact
 
 __all__ = ["Figure", "clean_svg"]
 
@@ -87,7 +88,7 @@ def clean_svg(raw: str, title: str = "", description: str = "") -> str:
         float(re.search(rf'\b{side}="([\d.]+)pt"', body).group(1)) for side in ("width", "height")
     )
     inside = body[body.index(">") + 1 : body.rindex("</svg>")]
-    inside = re.sub(r"<metadata>.*?</metadata>", "", inside, flags=re.S)
+    inside = re.sub(r"<(metadata|title)>.*?</\1>", "", inside, flags=re.S)
     inside = re.sub(r"<style[^>]*>.*?</style>", "", inside, flags=re.S)
     inside = re.sub(r"<defs>\s*</defs>", "", inside)
     inside = re.sub(r"<!--.*?-->", "", inside, flags=re.S)
@@ -99,15 +100,13 @@ def clean_svg(raw: str, title: str = "", description: str = "") -> str:
     family = max(set(families), key=families.count) if families else ""
     if family:
         inside = inside.replace(f"font-family: {family}; ", "")
-    inside = re.sub(r"<[^>]*>", _shorter, inside)
-    inside = re.sub(r" ?\n", " ", inside)
+    inside = compact(re.sub(r" ?\n", " ", inside).strip())
     # A tick carries its look itself; its every use need not say it again.
-    tick = r'<path id="(\w+)" d="M [-\d.]+ [-\d.]+ L [-\d.]+ [-\d.]+ ?" style="([^"]*)"/>'
+    tick = r'<path id="(\w+)" d="M(?:[ -]*[\d.]+){4}" style="([^"]*)"/>'
     for key, look in re.findall(tick, inside):
         used = rf'(<use xlink:href="#{key}" [^>]*?) style="[^"]*{re.escape(look)}"/>'
         inside = re.sub(used, r"\1/>", inside)
-    for _ in range(3):
-        inside = re.sub(r"<g>(<text[^>]*>[^<]*</text>|<path[^>]*/>)</g>", r"\1", inside)
+    family = family.replace("'", "")
     head = (
         f'<svg xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink" '
         f'viewBox="0 0 {width:g} {height:g}" '
@@ -121,8 +120,3 @@ def clean_svg(raw: str, title: str = "", description: str = "") -> str:
         f'{head}role="img" aria-labelledby="t{key} d{key}"><title id="t{key}">{escape(title)}'
         f'</title><desc id="d{key}">{escape(description)}</desc>{inside}</svg>'
     )
-
-
-def _shorter(tag: re.Match) -> str:
-    """A tag whose coordinates keep two decimals of a pixel; what is written between tags stays."""
-    return re.sub(r"(?<![\w#.])(-?\d+\.\d\d)\d+", r"\1", tag.group())
