@@ -38,16 +38,17 @@ def document(svg: str) -> str:
     svg = re.sub(r"<(title|desc)\b[^>]*>.*?</\1>", "", svg, flags=re.S)
     names = (f"i{k}" for k in count())
     short = {old: next(names) for old in re.findall(r'<[^>]*\bid="([^"]*)"', svg)}
-    return _TAG.sub(lambda tag: _alone(tag[0], short), _with_rules(svg))
+    # Names before rules, for a rule may hold a name; quotes last.
+    svg = _with_rules(_TAG.sub(lambda tag: _alone(tag[0], short), svg))
+    return _TAG.sub(lambda tag: tag[0] if "'" in tag[0] else tag[0].replace('"', "'"), svg)
 
 
 def _alone(tag: str, short: dict[str, str]) -> str:
-    """A tag with short names, with nothing for those who hear a page, in single quotes."""
+    """A tag with short names, and nothing for those who hear a page."""
     tag = re.sub(r""" (?:aria-\w+|role)=(["']).*?\1""", "", tag)
     tag = re.sub(r' xmlns:xlink="[^"]*"', "", tag).replace(" xlink:href=", " href=")
     tag = re.sub(r'\bid="([^"]*)"', lambda m: f'id="{short[m[1]]}"', tag)
-    tag = re.sub(r'(href="|url\()#([^")]*)', lambda m: f"{m[1]}#{short.get(m[2], m[2])}", tag)
-    return tag if "'" in tag else tag.replace('"', "'")
+    return re.sub(r'(href="|url\()#([^")]*)', lambda m: f"{m[1]}#{short.get(m[2], m[2])}", tag)
 
 
 def _terse(tag: re.Match) -> str:
