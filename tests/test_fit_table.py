@@ -210,11 +210,50 @@ def test_groups_may_not_tear_heats_apart():
     refused("known in every tested row · got blank: 3", table)
 
 
+def test_without_a_name_analyses_within_their_scatter_are_one_heat():
+    table = sheet().drop(columns=["Heat", "Lab"])
+    rng = np.random.default_rng(3)
+    for element, sd in {"C": 0.001, "Cr": 0.03, "Mo": 0.01, "N": 0.002}.items():
+        table[element] = (table[element] + rng.normal(0, sd, len(table))).round(4)
+    found = read(table, groups=None)
+    assert found.group_name == "analysis"
+    by_heat = pd.Series(found.groups).groupby(sheet()["Heat"].to_numpy())
+    assert (by_heat.nunique() == 1).all() and len(set(found.groups)) == 16
+    words = " | ".join(found.notes)
+    assert "48 rows of 48 analyses are taken for 16 heats" in words and "Cr 0.17" in words
+    unknown = table.assign(N=table["N"].where(table.index % 3 > 0))  # unknown is not alike
+    assert len(set(read(unknown, terms=["C"], groups=None).groups)) == 32
+    refused(
+        "at least 12 .* got 1 group.*the heat of each row",
+        table.assign(C=table["C"] / 100, Cr=18.0, Mo=0.1, N=0.05),
+        terms=["C", "Cr"],
+        groups=None,
+    )
+
+
 def test_the_column_of_heats_is_seen_under_its_names():
-    for name in ("Heat No.", "melt", "Charge", "laboratory", "Source"):
+    for name in (
+        "Heat No.", "heat id", "HeatID", "ID of heat", "melt", "Charge", "Charge-Nr", "Chargen-Nr.",
+        "Schmelze", "Nr. der Schmelze", "cast no", "N° de coulée", "coil", "Coil number", "batch",
+        "lot", "specimen set",
+    ):  # fmt: skip
         assert visible_group(pd.DataFrame({"x": [1, 2], name: ["A", "B"]})) == name
-    for name in ("heat treatment", "casting temperature", "laboratory date"):
+    for name in (
+        "heat treatment", "casting temperature", "laboratory date", "ID", "Werkstoff", "batch size",
+        "coil thickness", "lost weight", "heat affected zone", "closest", "specimen",
+    ):  # fmt: skip
         assert visible_group(pd.DataFrame({"x": [1, 2], name: ["A", "B"]})) is None
+
+
+def test_a_heat_comes_before_its_coils_and_few_houses_hide_no_heats():
+    table = pd.DataFrame(
+        {"coil": list("abcdef"), "Schmelze": list("112233"), "works": list("aaabbb")}
+    )
+    assert visible_group(table) == "Schmelze"
+    assert visible_group(table[["works", "coil"]]) == "coil"
+    assert visible_group(table[["works"]]) is None
+    for name in ("laboratory", "Source", "works", "Werk"):
+        assert visible_group(pd.DataFrame({name: list("abcde")})) == name
     assert visible_group(pd.DataFrame({"heat": [71.0, np.nan, 72.0]})) == "heat"
     assert visible_group(pd.DataFrame({"heat_input": [0.71, 1.2]})) is None
 

@@ -261,7 +261,11 @@ def _refuse_few(y, labels, terms, target, group_name) -> None:
             f"groups in '{group_name}'",
             f"at least {least} for {len(terms)} terms; the law would be read into chance",
             said(f"{count} groups ({len(y)} rows)"),
-            "fewer terms" if count >= 5 else "more heats",
+            'groups="..." with the heat of each row'
+            if group_name == "analysis"
+            else "fewer terms"
+            if count >= 5
+            else "more heats",
         )
 
 
