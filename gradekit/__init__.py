@@ -51,6 +51,7 @@ _LATER: dict[str, str] = {
     "draw": "draw",
     "duplex_phases": "route.duplex_phases",
     "estimate": "estimate",
+    "estimate_chart": "draw_estimate",
     "estimate_scatter": "scatter",
     "exercise_set": "lessons.sets",
     "explorer": "app.explorer",

@@ -15,10 +15,14 @@ from gradekit.html import number
 __all__ = ["CHARTS", "fit_chart"]
 
 _WIDTH = 620
+# Room that the views of the terms need beyond it, and each of them.
+_MORE, _LEAST_VIEW = 100, 170
 _LEVELS = (0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9)
 
 
-def fit_chart(fitted: FittedProperty, kind: str = "measured", level: float = 0.90) -> Figure:
+def fit_chart(
+    fitted: FittedProperty, kind: str = "measured", level: float = 0.90, *, width: int | None = None
+) -> Figure:
     """Draw one view of a fit.
 
     Parameters
@@ -31,6 +35,8 @@ def fit_chart(fitted: FittedProperty, kind: str = "measured", level: float = 0.9
         its band; 'learning': error against the number of groups used.
     level : float
         Of the intervals and bands.
+    width : int, optional
+        Pixels; by default as wide as the kind of view needs on a screen.
 
     Returns
     -------
@@ -50,10 +56,10 @@ def fit_chart(fitted: FittedProperty, kind: str = "measured", level: float = 0.9
         raise InputError("fit to draw", "what gk.fit_property returns", fitted)
     if kind not in CHARTS:
         raise InputError("kind of chart", ", ".join(CHARTS), kind, nearest(str(kind), CHARTS))
-    return CHARTS[kind](fitted, level)
+    return CHARTS[kind](fitted, level, width or _WIDTH + _MORE * (kind == "effects"))
 
 
-def _measured(fitted: FittedProperty, level: float) -> Figure:
+def _measured(fitted: FittedProperty, level: float, width: int) -> Figure:
     held, unit = fitted.held_out, fitted.unit
     predicted, measured = held["predicted"].to_numpy(), held["measured"].to_numpy()
     half = _half(fitted, level)
@@ -64,7 +70,7 @@ def _measured(fitted: FittedProperty, level: float) -> Figure:
         f" Squares lie outside their own: {int(outside.sum())} tests."
     )
     with styled():
-        figure, axes = sheet(_WIDTH, 400, title, foot)
+        figure, axes = sheet(width, round(width / 1.55), title, foot)
         _points(axes, predicted, measured, outside)
         ends = np.array(
             [min(predicted.min(), measured.min()), max(predicted.max(), measured.max())]
@@ -84,7 +90,7 @@ def _measured(fitted: FittedProperty, level: float) -> Figure:
     return Figure(figure, title, f"Mean error {number(float(mae), 3)} {unit}. {foot}")
 
 
-def _residuals(fitted: FittedProperty, level: float) -> Figure:
+def _residuals(fitted: FittedProperty, level: float, width: int) -> Figure:
     held, unit = fitted.held_out, fitted.unit
     predicted = held["predicted"].to_numpy()
     left = held["measured"].to_numpy() - predicted
@@ -95,7 +101,7 @@ def _residuals(fitted: FittedProperty, level: float) -> Figure:
         " missing."
     )
     with styled():
-        figure, axes = sheet(_WIDTH, 280, title, foot)
+        figure, axes = sheet(width, 280, title, foot)
         for _, rows in held.assign(left=left).groupby("group"):
             axes.plot(rows["predicted"], rows["left"], color=QUIET, lw=0.8, alpha=0.6)
         _points(axes, predicted, left, np.abs(left) > half)
@@ -106,7 +112,7 @@ def _residuals(fitted: FittedProperty, level: float) -> Figure:
     return Figure(figure, title, words)
 
 
-def _coverage(fitted: FittedProperty, level: float) -> Figure:
+def _coverage(fitted: FittedProperty, level: float, width: int) -> Figure:
     del level
     groups = fitted.counts["groups"]
     levels = [p for p in _LEVELS if p <= (groups - 1) / groups]
@@ -119,7 +125,7 @@ def _coverage(fitted: FittedProperty, level: float) -> Figure:
     )
     x = 100 * np.array(levels)
     with styled():
-        figure, axes = sheet(_WIDTH, 320, title, foot)
+        figure, axes = sheet(width, 320, title, foot)
         axes.fill_between(x, x - 100 * band, x + 100 * band, color=QUIET, alpha=0.14, lw=0)
         axes.plot(x, x, color=INK, lw=1.2)
         axes.plot(x, 100 * covered, "o-", color=COLOURS[0])
@@ -131,7 +137,7 @@ def _coverage(fitted: FittedProperty, level: float) -> Figure:
     return Figure(figure, title, f"{words}. {foot}")
 
 
-def _effects(fitted: FittedProperty, level: float) -> Figure:
+def _effects(fitted: FittedProperty, level: float, width: int) -> Figure:
     bands = fitted.effects(level)
     terms = list(dict.fromkeys(bands["input"]))
     paired = {t for a, b, _ in fitted.together for t in (a, b)}
@@ -140,10 +146,10 @@ def _effects(fitted: FittedProperty, level: float) -> Figure:
         f"From the middle of the tests, over their range, bands at {100 * level:.0f} %. Marked *:"
         " moves together with another, so that its own effect is not supported."
     )
-    columns = min(3, len(terms))
+    columns = min(max(1, width // _LEAST_VIEW), 3, len(terms))
     height = 170 * -(-len(terms) // columns)
     with styled():
-        figure, axes = sheet(_WIDTH + 100, height, title, foot)
+        figure, axes = sheet(width, height, title, foot)
         box = axes.get_position()
         axes.remove()
         rows = -(-len(terms) // columns)
@@ -179,7 +185,7 @@ def _effects(fitted: FittedProperty, level: float) -> Figure:
     return Figure(figure, title, f"{words}. {foot}")
 
 
-def _learning(fitted: FittedProperty, level: float) -> Figure:
+def _learning(fitted: FittedProperty, level: float, width: int) -> Figure:
     del level
     curve = fitted.learning
     mean = float(fitted.scores.loc["mean only", "MAE"])
@@ -191,7 +197,7 @@ def _learning(fitted: FittedProperty, level: float) -> Figure:
         title="The more groups, the smaller the error",
         levels={"the mean alone": mean},
         foot="Where the curve is flat, more heats of this kind would not help; a new term might.",
-        width=_WIDTH,
+        width=width,
         height=260,
     )
 

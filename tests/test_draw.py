@@ -38,6 +38,7 @@ WELDS = [
     {"heat": "<b>$W3$", **BASE, "Cr": 21.5, "Ni": 11.6},
 ]
 SCATTER = {"Cr": 0.15, "Ni": 0.10, "N": 0.006, "C": 0.004}
+COLUMN = 360  # pixels of a picture for a column of print
 SVG = "{http://www.w3.org/2000/svg}"
 
 
@@ -421,6 +422,27 @@ def test_lines_name_their_curves():
         lines(x, {"a": x[:3]}, xlabel="", ylabel="")
 
 
+@pytest.fixture(scope="module")
+def fitted():
+    rng = np.random.default_rng(2)
+    tests = pd.DataFrame({e: rng.uniform(0.02, 0.2, 60) for e in ("C", "N", "Mo", "Si")})
+    tests["heat"] = [f"H{k // 2}" for k in range(60)]
+    tests["proof_strength_MPa"] = 200 + 500 * tests["N"] + rng.normal(0, 5, 60)
+    return gk.fit_property(tests, "proof_strength_MPa", groups="heat")
+
+
+@pytest.mark.parametrize("kind", ["measured", "residuals", "coverage", "effects", "learning"])
+def test_a_view_of_a_fit_is_drawn_as_wide_as_its_column(fitted, kind):
+    narrow, wide = gk.fit_chart(fitted, kind, width=COLUMN), gk.fit_chart(fitted, kind)
+    assert f'viewBox="0 0 {COLUMN} ' in narrow.svg
+    assert f'viewBox="0 0 {COLUMN} ' not in wide.svg
+    assert narrow.description == wide.description
+    # laid out anew, not shrunk: the letters keep their size
+    sizes = [set(re.findall(r"font-size:([\d.]+)px", picture.svg)) for picture in (narrow, wide)]
+    assert sizes[0] == sizes[1]
+    assert _inside_the_page(narrow)
+
+
 @pytest.mark.parametrize("width", [480, 760])
 def test_texts_stay_on_the_page(width):
     """Measured by matplotlib with its own fonts, every text lies inside the picture."""
@@ -429,21 +451,132 @@ def test_texts_stay_on_the_page(width):
     pictures.append(intervals(gk.spread(WELDS, "Md30", grain_size_astm=8), width=width))
     pictures.append(bars(gk.explain(WELDS[0], "pren_16n"), width=width))
     for picture in pictures:
-        canvas = picture.canvas
-        canvas.canvas.draw()
-        renderer = canvas.canvas.get_renderer()
-        page = canvas.bbox
-        shown = set(texts(picture.svg))
-        for text in canvas.findobj(match=lambda o: hasattr(o, "get_text")):
-            if text.get_text() in shown:
-                box = text.get_window_extent(renderer)
-                inside = (
-                    box.x0 >= page.x0 - 1
-                    and box.x1 <= page.x1 + 1
-                    and box.y0 >= page.y0 - 1
-                    and box.y1 <= page.y1 + 1
-                )
-                assert inside, (picture.title, text.get_text())
+        assert _inside_the_page(picture)
+
+
+def _inside_the_page(picture) -> bool:
+    canvas = picture.canvas
+    canvas.canvas.draw()
+    renderer = canvas.canvas.get_renderer()
+    page = canvas.bbox
+    shown = set(texts(picture.svg))
+    unseen = {  # labels of ticks beyond the ends of their axis
+        tick.label1
+        for axes in canvas.axes
+        for axis in (axes.xaxis, axes.yaxis)
+        for tick in axis.get_major_ticks()
+        if not min(axis.get_view_interval()) <= tick.get_loc() <= max(axis.get_view_interval())
+    }
+    for text in canvas.findobj(match=lambda o: hasattr(o, "get_text")):
+        if text.get_text() in shown and text not in unseen:
+            box = text.get_window_extent(renderer)
+            inside = (
+                box.x0 >= page.x0 - 1
+                and box.x1 <= page.x1 + 1
+                and box.y0 >= page.y0 - 1
+                and box.y1 <= page.y1 + 1
+            )
+            assert inside, (picture.title, text.get_text())
+    return True
+
+
+# --- estimates against temperature
+
+PLAIN = {"C": 0.05, "Si": 0.5, "Mn": 1.4, "Cr": 18.2, "Ni": 9.6, "Mo": 0.2, "N": 0.05}
+MOLY = PLAIN | {"Cr": 17.2, "Ni": 11.6, "Mo": 2.2}
+LEAN = PLAIN | {"Mn": 6.5, "Cr": 17.0, "Ni": 4.3, "N": 0.155}
+
+
+def named(**heats):
+    return [{"heat": name.replace("_", "-"), **heat} for name, heat in heats.items()]
+
+
+@pytest.mark.parametrize("quantity", ["proof_strength", "tensile_strength", "elongation"])
+def test_an_estimate_chart_says_what_estimate_says(quantity):
+    picture = gk.estimate_chart(PLAIN, quantity, level=0.8, grain_size_um=40)
+    card = gk.model_card(f"{quantity}_by_composition").data
+    for temperature in card["range"]["temperature_C"]:
+        row = gk.estimate(PLAIN, quantity, 0.8, temperature_C=temperature, grain_size_um=40).iloc[0]
+        says = f"({row['low']:.3g} to {row['high']:.3g}) at {temperature:g} °C"
+        assert f"{row['value']:.3g} {card['unit']} {says}" in picture.description
+    assert f"{card['heats']} measured heats" in picture.description
+    assert f"{card['held_out']['mae']:.3g} {card['unit']}" in picture.description
+    assert "Dashed" not in picture.description
+    if card["shift"]:
+        relation = card["shift"]["relation"]
+        assert f"{relation} ({CATALOGUE[relation].status})" in picture.description
+
+
+def drawn_curves(picture):
+    """Return temperatures and values of each curve, solid and dashed."""
+    found = [line for line in picture.canvas.axes[0].lines if len(line.get_xdata()) > 20]
+    return [
+        (np.asarray(x.get_xdata()), np.asarray(x.get_ydata()), x.get_linestyle()) for x in found
+    ]
+
+
+def test_a_curve_is_the_estimate_at_every_temperature_and_dashed_outside_the_data():
+    at = np.arange(0.0, 1201.0, 40.0)
+    picture = gk.estimate_chart(PLAIN, temperatures=at)
+    (x, inside, _), (_, outside, dashes) = drawn_curves(picture)
+    low, high = gk.model_card("proof_strength_by_composition").data["range"]["temperature_C"]
+    assert np.isnan(inside[(x < low) | (x > high)]).all()
+    assert np.isfinite(inside[(x >= low) & (x <= high)]).all()
+    assert np.isfinite(outside[(x < low) | (x > high)]).all()
+    assert dashes == "--"
+    assert set(at) <= set(x)
+    one = gk.estimate(PLAIN, "proof_strength", temperature_C=200.0)["value"].iloc[0]
+    assert inside[x == 200] == pytest.approx(one)
+    assert "Dashed and hollow: outside what was measured." in picture.description
+
+
+def test_the_band_changes_its_width_where_the_card_says():
+    ends = gk.model_card("proof_strength_by_composition").data["scale"]["band_ends_C"]
+    x = drawn_curves(gk.estimate_chart(PLAIN))[0][0]
+    for end in ends:
+        beside = x[np.searchsorted(x, end, side="right")]
+        assert end in x and end < beside < end + 1e-6
+
+
+def test_heats_are_named_at_their_curves_and_what_lies_outside_is_said():
+    rich = PLAIN | {"Mn": 2.2}
+    picture = gk.estimate_chart(named(plain=PLAIN, moly=MOLY, rich=rich), width=COLUMN)
+    assert {"plain", "moly", "rich"} <= set(texts(picture.svg))
+    low, high = gk.model_card("proof_strength_by_composition").data["range"]["Mn"]
+    assert f"rich: Mn 2.2, measured {low:g} to {high:g}" in picture.description
+    assert "plain: Mn" not in picture.description
+    assert _inside_the_page(picture)
+    solid = [y for _, y, dashes in drawn_curves(picture) if dashes == "-"]
+    assert [bool(np.isfinite(y).all()) for y in solid] == [True, True, False]
+
+
+def test_conditions_go_to_their_heats():
+    heats = named(coarse=PLAIN, fine=PLAIN)
+    for size in ([100.0, 30.0], pd.Series({"fine": 30.0, "coarse": 100.0})):
+        picture = gk.estimate_chart(heats, grain_size_um=size, solution_temperature_C=1080)
+        coarse, fine = (y for _, y, dashes in drawn_curves(picture) if dashes == "-")
+        assert (fine > coarse).all()
+    assert f"{gk.model_card('proof_strength').data['held_out']['mae']:.3g}" in picture.description
+
+
+@pytest.mark.parametrize(
+    "heats, given, words",
+    [
+        (PLAIN, {"quantity": "density"}, "tell at every temperature.*'density'"),
+        (PLAIN, {"quantity": "proof"}, "nearest proof_strength"),
+        ([PLAIN] * 5, {}, "1 to 4 for one chart · got 5 heats"),
+        (named(plain=PLAIN, lean=LEAN), {}, "'lean'.* got no measured support"),
+        (PLAIN | {"Ni": None}, {}, "C, Cr, Ni · got no value"),
+        (PLAIN, {"temperature_C": 20}, "left out"),
+        (PLAIN, {"temperatures": [20]}, "at least two"),
+        (PLAIN, {"temperatures": "hot"}, "at least two"),
+        (PLAIN, {"level": 0.3}, "level"),
+        (PLAIN, {"grain": 20}, "condition.*nearest grain_size"),
+    ],
+)
+def test_an_estimate_chart_refuses_in_words(heats, given, words):
+    with pytest.raises(gk.InputError, match=words):
+        gk.estimate_chart(heats, **given)
 
 
 # --- fewer letters, the same picture

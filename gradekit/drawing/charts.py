@@ -10,11 +10,11 @@ import pandas as pd
 
 from gradekit.drawing.figure import Figure
 from gradekit.drawing.sheet import legend_rows, safe, sheet, shorten, write_legend
-from gradekit.drawing.style import COLOURS, INK, QUIET, WIDTH, styled, text_size
+from gradekit.drawing.style import COLOURS, INK, MARKERS, QUIET, SHAPES, WIDTH, styled, text_size
 from gradekit.errors import NOTHING, InputError, said
 from gradekit.html import number
 
-__all__ = ["bars", "lines"]
+__all__ = ["bars", "end_names", "lines"]
 
 # Straight and wide: dots and dense lines make a picture of hundreds of kB.
 _HATCHES = ("", "//", "\\\\", "xx", "--", "++")
@@ -186,7 +186,7 @@ def lines(
             )  # fmt: skip
         axes.set(xlabel=xlabel, ylabel=ylabel, xlim=(np.nanmin(x), np.nanmax(x)))
         axes.grid()
-        _end_names(axes, x, arrays, height)
+        end_names(axes, arrays, height)
     words = " ".join(
         f"{name} from {number(float(y[0]), 3)} to {number(float(y[-1]), 3)}."
         for name, y in arrays.items()
@@ -195,19 +195,33 @@ def lines(
     return Figure(figure, title or ylabel, text)
 
 
-def _end_names(axes: object, x: np.ndarray, arrays: Mapping[str, np.ndarray], height: int) -> None:
-    """Write each name at the right end of its curve, pushed apart where they would meet."""
+def end_names(
+    axes: object, curves: Mapping[str, np.ndarray], height: int, shapes: bool = False
+) -> None:
+    """Write each name at the right end of its curve, pushed apart where they would meet.
+
+    With `shapes`, the mark of the curve stands before its name.
+    """
+    from matplotlib.transforms import ScaledTranslation
+
     low, high = axes.get_ylim()
     ends: list[tuple[float, int, str]] = []
-    for k, (name, y) in enumerate(arrays.items()):
+    for k, (name, y) in enumerate(curves.items()):
         seen = np.flatnonzero(np.isfinite(y))
         if seen.size:
             ends.append((float(np.clip((y[seen[-1]] - low) / (high - low), 0, 1)), k, name))
     places = _apart([e[0] for e in sorted(ends)], 14.0 / height)
+    beside = axes.transAxes + ScaledTranslation(10 / 72, 0, axes.figure.dpi_scale_trans)
     for place, (_, k, name) in zip(places, sorted(ends), strict=True):
+        colour = COLOURS[k % len(COLOURS)]
+        if shapes:
+            axes.plot(
+                1, place, marker=MARKERS[SHAPES[k % len(SHAPES)]], ms=7, mfc=colour, mec="white",
+                mew=0.7, ls="none", transform=beside, clip_on=False,
+            )  # fmt: skip
         axes.annotate(
-            safe(shorten(name, 28)), (1, place), (6, 0), xycoords="axes fraction",
-            textcoords="offset points", va="center", fontsize=11, color=COLOURS[k % len(COLOURS)],
+            safe(shorten(name, 28)), (1, place), (18 if shapes else 6, 0), color=colour,
+            xycoords="axes fraction", textcoords="offset points", va="center", fontsize=11,
         )  # fmt: skip
 
 
