@@ -138,6 +138,13 @@ class Card:
     def _repr_html_(self) -> str:
         return page_of(self.data)
 
+    def __repr__(self) -> str:
+        data = self.data
+        return (
+            f"Card: {data['quantity']}, {data['what']}; {data['heats']} heats, mean error "
+            f"{data['held_out']['mae']:.3g} {data['unit']} on heats held out"
+        )
+
     def _distance(self, columns: pd.DataFrame) -> np.ndarray:
         """Distance from the middle of the training compositions, in their own spread."""
         hull = self.data["hull"]
