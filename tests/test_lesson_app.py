@@ -1,6 +1,7 @@
 """The course as a student and a teacher use it: guesses, answers, feedback, file, pages."""
 
 import json
+import re
 
 import numpy as np
 import pytest
@@ -13,6 +14,7 @@ from gradekit.lessons.chapters import CHAPTERS
 from gradekit.lessons.exercise import mark
 from gradekit.lessons.sets import TOPICS, exercise_set
 from gradekit.relations import CATALOGUE
+from gradekit.route.martensite import martensite
 
 
 @pytest.fixture
@@ -46,6 +48,18 @@ def test_answers_by_hand(course):
     assert course.answer("families").value == pytest.approx(40 * 0.05)
     assert course.answer("pitting").value == pytest.approx(3.3 / 16)
     assert course.answer("pitting").low == pytest.approx(3.3 / 30)
+
+
+def test_what_the_texts_say_is_what_is_computed(course):
+    assert "Cr + 3.3 Mo + 16 N" in CHAPTERS["pitting"].question
+    assert "17 % Cr, 4.4 % Ni, 7.5 % Mn and 0.17 % N" in CHAPTERS["fields"].question
+    assert "above 17 a" in course.answer("families").words
+    said = re.search(
+        r"= ([\d.]+) - ([\d.]+) \(T.* \+ ([\d.]+) ln", course.answer("martensite").basis
+    )
+    constant, slope, power = map(float, said.groups())
+    odds = constant - slope * (20 + 10) + power * np.log(0.4)
+    assert float(martensite(0.4, 20, -10)) == pytest.approx(1 / (1 + np.exp(-odds)), abs=1e-3)
 
 
 def test_the_dilution_that_keeps_three():

@@ -12,9 +12,9 @@ from gradekit.html import number
 from gradekit.lessons.answer import Answer
 from gradekit.relations import CATALOGUE
 from gradekit.route.duplex_phases import NITROGEN_WAYS, duplex_phases
+from gradekit.route.martensite import kinetics, md30_forms, strain_of
 from gradekit.route.martensite import martensite as share_of_martensite
-from gradekit.route.martensite import md30_forms, strain_of
-from gradekit.solidification_criteria import criteria
+from gradekit.solidification_criteria import criteria, limits
 
 __all__ = [
     "STEELS",
@@ -225,12 +225,15 @@ def families() -> Answer:
         index=pd.Index(own, name="steel"),
     )
     factor = CATALOGUE[names[0]].terms
+    known = limits()
+    of_17cr = (known["relation"] == names[0]) & known["meaning"].str.startswith("430")
+    free = known.loc[of_17cr, "lower"].item()
     value = -0.05 * factor["C"] / factor["Cr"]
     return Answer(
         value, value, value, "% Cr",
-        "Each family has its own index: the ferrite factor (above 17 a 17Cr weld stays ferrite), "
-        "the start of martensite Ms, the ferrite of an annealed duplex, and Md30. An index outside "
-        "its family is a number and no more.",
+        f"Each family has its own index: the ferrite factor (above {free:g} a 17Cr weld stays "
+        "ferrite), the start of martensite Ms, the ferrite of an annealed duplex, and Md30. An "
+        "index outside its family is a number and no more.",
         "one relation, from memory: no second one to set beside it",
         shown, "Four steels by the index of their own family, and by all four", tuple(names),
     )  # fmt: skip
@@ -262,8 +265,8 @@ def nitrogen() -> Answer:
 
 def martensite() -> Answer:
     """How much martensite cold rolling makes."""
-    steel, reduction = STEELS["18Cr-8Ni"], 40.0
-    forms = md30_forms(pd.DataFrame([steel], index=["18Cr-8Ni"]), 8).iloc[0]
+    steel, reduction, grain = STEELS["18Cr-8Ni"], 40.0, 8
+    forms = md30_forms(pd.DataFrame([steel], index=["18Cr-8Ni"]), grain).iloc[0]
     strain = strain_of(reduction)
     share = 100 * share_of_martensite(strain, 20.0, forms.to_numpy())
     warm = 100 * share_of_martensite(strain, 80.0, forms.to_numpy())
@@ -277,8 +280,7 @@ def martensite() -> Answer:
         "not trust a formula.",
         "four published Md30 relations",
         shown, f"Martensite after {reduction:g} % cold rolling, by a working rule",
-        tuple(forms.index), "Kinetics: ln(f/(1-f)) = 3.61 - 0.06 (T - Md30) + 3 ln strain, "
-        "heuristic; grain size ASTM 8",
+        tuple(forms.index), f"Kinetics: {kinetics()}; grain size ASTM {grain:g}",
     )  # fmt: skip
 
 
@@ -309,13 +311,15 @@ def duplex() -> Answer:
 def pitting() -> Answer:
     """What molybdenum is worth in nitrogen."""
     names = ["pren_16n", "pren_30n"]
-    needs = {n: CATALOGUE[n].terms["Mo"] / CATALOGUE[n].terms["N"] for n in names}
+    factors = {n: CATALOGUE[n].terms["N"] for n in names}
+    needs = {n: CATALOGUE[n].terms["Mo"] / factors[n] for n in names}
     kinds = ["18Cr-8Ni", "lean nickel", "17Cr-12Ni-2Mo", "22Cr duplex"]
     shown = evaluate(pd.DataFrame({k: STEELS[k] for k in kinds}).T, names).values
     return Answer(
         needs["pren_16n"], *_ends(list(needs.values())), "% N",
-        "The factor of nitrogen is a matter of convention: 16 in most standards, 30 in others. An "
-        "index ranks steels in a test. Weld, finish, crevice, deposit and temperature decide in "
+        f"The factor of nitrogen is a matter of convention: {factors['pren_16n']:g} in most "
+        f"standards, {factors['pren_30n']:g} in others. An index ranks steels "
+        "in a test. Weld, finish, crevice, deposit and temperature decide in "
         "service, and no index qualifies a steel for pressure, sour service, food, the body or "
         "parts above pools.",
         "the two factors of nitrogen in use",

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from gradekit.errors import InputError, nearest
 from gradekit.lessons import answers
 from gradekit.lessons.answer import Answer
+from gradekit.relations import CATALOGUE
 
 __all__ = ["CHAPTERS", "Chapter", "chapter"]
 
@@ -36,14 +37,18 @@ def chapter(name: str) -> Chapter:
     return CHAPTERS[name]
 
 
+_PREN = CATALOGUE["pren_16n"].formula.replace("*", " ")
+_OF_FIELDS = [f"{answers.STEELS['lean nickel'][e]:.2g} % {e}" for e in ("Cr", "Ni", "Mn", "N")]
+_CONTENTS = f"{', '.join(_OF_FIELDS[:-1])} and {_OF_FIELDS[-1]}"
+
 _COURSE = (
     ("equivalents", "chromium equivalent", "% Ni", answers.equivalents,
-     "By how many per cent does 0.05 % of carbon raise Schaeffler's nickel equivalent?"),
+     "Carbon goes up by 0.05 %. By how much does Schaeffler's nickel equivalent rise, in % Ni?"),
     ("one element", "nickel equivalent", "FN", answers.one_element,
      "A weld metal of the 18Cr-8Ni kind gets 0.05 % more nitrogen. By how much does its ferrite "
      "number change (a fall is negative)?"),
     ("fields", "field of a diagram", "of 3 diagrams", answers.fields,
-     "A steel with 17 % Cr, 4.4 % Ni, 7.5 % Mn and 0.17 % N: on how many of three diagrams "
+     f"A steel with {_CONTENTS}: on how many of three diagrams "
      "(Schaeffler, DeLong, WRC-1992) is some ferrite read?"),
     ("dilution", "dilution", "% dilution", answers.dilution,
      "Mild steel is welded to 18Cr-8Ni plate with a 23Cr-13Ni wire. Up to which dilution does the "
@@ -62,7 +67,7 @@ _COURSE = (
      "A 22Cr duplex steel is annealed at 1050 °C. By how many points does the pitting index of its "
      "ferrite lie above that of its austenite?"),
     ("pitting", "pitting index", "% N", answers.pitting,
-     "How much nitrogen does as much for the pitting index Cr + 3.3 Mo + 16 N as one per cent of "
+     f"How much nitrogen does as much for the pitting index {_PREN} as one per cent of "
      "molybdenum?"),
 )  # fmt: skip
 

@@ -8,7 +8,17 @@ import pandas as pd
 from gradekit.evaluate import evaluate
 from gradekit.route.tables import rule
 
-__all__ = ["MD30_FORMS", "hardened", "martensite", "md30_forms", "reduction_for", "strain_of"]
+__all__ = [
+    "MD30_FORMS",
+    "hardened",
+    "kinetics",
+    "martensite",
+    "md30_forms",
+    "reduction_for",
+    "strain_of",
+]
+
+_HALF_AT = 0.30  # true strain that turns half at Md30, by definition of Md30
 
 #: All published forms, the one without a grain size first.
 MD30_FORMS = ("md30_angel_1954", "md30_nohara_1977", "md30_gladman_1974", "md30_sjoberg_1973")
@@ -38,11 +48,30 @@ def martensite(strain: object, temperature_C: object, md30_C: object) -> np.ndar
     >>> martensite([0.3, 0.5, 0.7], 25, -10).round(2).tolist()
     [0.11, 0.36, 0.61]
     """
-    power, slope = (rule(k, "strip_rules").low for k in ("martensite_b", "martensite_t"))
+    power, slope = _constants()
     e, t, m = (np.asarray(x, dtype=float) for x in (strain, temperature_C, md30_C))
     with np.errstate(divide="ignore"):
-        odds = -power * np.log(0.30) - slope * (t - m) + power * np.log(e)
+        odds = -power * np.log(_HALF_AT) - slope * (t - m) + power * np.log(e)
     return np.where(e > 0, 1.0 / (1.0 + np.exp(-np.clip(odds, -700.0, 700.0))), 0.0 * (e + t + m))
+
+
+def _constants() -> tuple[float, float]:
+    """Return the strain exponent and the slope with temperature, 1/°C."""
+    return tuple(rule(k, "strip_rules").low for k in ("martensite_b", "martensite_t"))
+
+
+def kinetics() -> str:
+    """Return the rule of `martensite` as it is written, with its status.
+
+    Examples
+    --------
+    >>> kinetics()
+    'ln(f/(1-f)) = 3.61 - 0.06 (T - Md30) + 3 ln strain, heuristic'
+    """
+    power, slope = _constants()
+    status = rule("martensite_b", "strip_rules").status
+    constant = -power * np.log(_HALF_AT)
+    return f"ln(f/(1-f)) = {constant:.2f} - {slope:g} (T - Md30) + {power:g} ln strain, {status}"
 
 
 def md30_forms(heats: pd.DataFrame, grain_size_astm: object = None) -> pd.DataFrame:
