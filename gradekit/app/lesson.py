@@ -139,7 +139,8 @@ class GuessBox(Shown):
         return self._show(guess) + kept
 
     def _show(self, guess: float) -> str:
-        said = _answer(self.chapter.name).beside(guess)
+        # The computed answer stands beneath in full: here only how the guess lies beside it.
+        said = _answer(self.chapter.name).beside(guess).split(" Computed:")[0]
         self._reveal()
         self.status.say(said)
         return said

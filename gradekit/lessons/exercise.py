@@ -99,7 +99,7 @@ def mark(exercise: Exercise, given: object) -> Feedback:
         if known[typed] == exercise.answer:
             return Feedback(True, "Right.")
         return Feedback(False, f"Not yet: it is not {known[typed]}. Look at both axes again.")
-    number = _number(given)
+    number = _number(given, exercise.unit)
     if number is None:
         unit = f" in {exercise.unit}" if exercise.unit else ""
         return Feedback(False, f"Answer with a number{unit}, for example 18.4.")
@@ -111,7 +111,9 @@ def mark(exercise: Exercise, given: object) -> Feedback:
     if exercise.answer and abs(number + exercise.answer) <= exercise.tolerance:
         return Feedback(False, "Not yet: the size is right, the sign is not.")
     near = abs(number - exercise.answer) <= 4 * exercise.tolerance
-    hint = "close, but off by more than rounding" if near else _direction(number, exercise.answer)
+    decimals = max(0, -int(np.floor(np.log10(exercise.tolerance))))
+    close = f"close, but off by more than rounding; carry {decimals} decimals"
+    hint = close if near else _direction(number, exercise.answer)
     return Feedback(False, f"Not yet: {hint}.")
 
 
@@ -119,9 +121,12 @@ def _direction(number: float, answer: float) -> str:
     return "too high" if number > answer else "too low"
 
 
-def _number(given: object) -> float | None:
+def _number(given: object, unit: str = "") -> float | None:
+    text = str(given).strip()
+    for tail in filter(None, (unit, "%")):
+        text = text.removesuffix(tail).rstrip()
     try:
-        number = float(str(given).strip().replace(",", ".").replace("\u2212", "-"))
+        number = float(text.replace(",", ".").replace("\u2212", "-"))
     except ValueError:
         return None
     return number if np.isfinite(number) else None
