@@ -31,7 +31,13 @@ _STYLE = """<style>
 .gk-panel .gk-wish{font-style:italic;margin:.2em 0}
 .gk-panel .gk-take a{font:600 13px/1.6 var(--jp-ui-font-family,system-ui,sans-serif);
  margin-right:1em;color:inherit;text-decoration:underline}
-@container (max-width:46em){.gk-panel .gk-answer{grid-area:3/1/auto/-1}}
+@container (max-width:60em){
+ .gk-panel .gk-answer{grid-area:3/1/auto/-1}
+ .gk-stage:has(.gk-answer)>.gk-controls{grid-area:2/1/auto/-1;display:block;columns:18em 2;
+  column-gap:1.2em}
+ .gk-stage:has(.gk-answer)>.gk-controls>*{break-inside:avoid}
+ .gk-stage:has(.gk-answer)>.gk-foot{grid-area:4/1/auto/-1}
+}
 </style>"""
 _NOWHERE, _INDOORS, _OUTDOORS = "no matter", "indoors", "outdoors"
 _FIELDS = (
