@@ -4,6 +4,7 @@ All three diagrams are reconstructions, not the printed figures, and not for cod
 """
 
 from gradekit.diagram_data import DiagramData, shipped
+from gradekit.elements import is_element
 from gradekit.relation import Check
 from gradekit.relations import equivalents, ferrite  # noqa: F401  (the readings build on them)
 from gradekit.relations._catalogue import CATALOGUE
@@ -12,7 +13,14 @@ from gradekit.relations._checks import AUSTENITIC
 
 def _common(name: str, data: DiagramData) -> dict:
     """What a reading takes from the file of its diagram."""
-    ranges = {axis.relation: (axis.low, axis.high) for axis in (data.x, data.y)}
+    # The equivalents' own ranges hold for what is read from them, as on the diagram itself.
+    ranges = {
+        element: ends
+        for axis in (data.x, data.y)
+        for element, ends in CATALOGUE[axis.relation].ranges.items()
+        if is_element(element)
+    }
+    ranges |= {axis.relation: (axis.low, axis.high) for axis in (data.x, data.y)}
     if data.open_end:
         # Named by itself, the value is looked at before it is shown as the end of the scale.
         ranges[name] = (None, data.high)
