@@ -117,6 +117,26 @@ class Prices:
         loud = "INVENTED PRICES, not market data" if self.invented else "the user's own prices"
         return f"{loud}; {self.currency}, {self.date}, from {self.source}"
 
+    def changed(self, **prices: float) -> Prices:
+        """Return the list with some prices changed, money a contained tonne, for a what-if.
+
+        Examples
+        --------
+        >>> rows = {"element": ["Fe", "Ni"], "price_crown_per_t": [420, 21000], "recovery": [1, 1],
+        ...         "date": "2026-10-01"}
+        >>> dear = read_prices(pd.DataFrame(rows)).changed(Ni=30000)
+        >>> float(dear.table.loc["Ni", "price"]), dear.cost.terms["Ni"]
+        (30000.0, 300.0)
+        """
+        table = self.table.copy()
+        for element, price in prices.items():
+            if element not in table.index:
+                close = nearest(element, table.index)
+                raise InputError("price to change", "of an element of the list", element, close)
+            table.loc[element, "price"] = _number(price, f"price of {element}")
+        changes = ", ".join(f"{e} at {table.loc[e, 'price']:g}" for e in prices)
+        return replace(self, table=table, source=f"{self.source} with {changes}")
+
     def with_source(
         self, element: str, material: str, book: object, price: float | None = None
     ) -> Prices:

@@ -52,7 +52,18 @@ def require_element(name: object, what: str = "element") -> str:
     """Return `name` if it is an element symbol, else raise `InputError` with the nearest one."""
     if is_element(name):
         return str(name)
-    raise InputError(what, "a chemical symbol such as Cr", name, nearest(str(name), symbols()))
+    raise InputError(what, "a chemical symbol such as Cr", name, _closest(str(name)))
+
+
+def _closest(name: str) -> str | None:
+    """The symbols that a slip comes near to; of a word, that of the element so called."""
+    if len(name) <= 2:
+        return nearest(name, symbols())
+    import periodictable
+
+    called = {periodictable.elements.symbol(s).name: s for s in symbols()}
+    close = nearest(name, called, count=1)
+    return called[close] if close else None
 
 
 def to_atomic_percent(batch: pd.DataFrame) -> pd.DataFrame:
