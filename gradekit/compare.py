@@ -192,7 +192,7 @@ def _answer(poorest: str, open_points: list[str]) -> str:
 def compare_grades(
     reference: object,
     candidates: object,
-    service: Service,
+    service: Service | None = None,
     *,
     prices: object = None,
     most: int = 5,
@@ -205,7 +205,8 @@ def compare_grades(
         What the customer asked for.
     candidates : str, heat, list of these, or 'suggest'
         Standard grades, the works' own heats, or 'suggest' to search all grades.
-    service : Service
+    service : Service, optional
+        Without one nothing is known of the service, and what depends on it stays open.
     prices : Prices, optional
         From `read_prices`, for the difference in alloy cost.
     most : int
@@ -224,6 +225,7 @@ def compare_grades(
     >>> c.table.set_index("criterion").loc["atmosphere", "verdict"]
     'meets'
     """
+    service = Service() if service is None else service
     if not isinstance(service, Service):
         raise InputError("service", "a gk.Service(...)", service)
     if not (isinstance(most, int) and most >= 1):

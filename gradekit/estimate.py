@@ -79,10 +79,10 @@ def estimate(heats: object, quantity: str, level: float = 0.90, **conditions: ob
     >>> bool(e.low.iloc[0] < e.value.iloc[0] < e.high.iloc[0])
     True
     """
+    # The catalogue writes its quantities with spaces: either way is the same wish.
+    quantity = str(quantity).strip().lower().replace(" ", "_")
     if quantity not in QUANTITIES:
-        raise InputError(
-            "quantity", ", ".join(QUANTITIES), quantity, nearest(str(quantity), QUANTITIES)
-        )
+        raise InputError("quantity", ", ".join(QUANTITIES), quantity, nearest(quantity, QUANTITIES))
     check_level(level)
     for name in conditions:
         if name not in _CONDITIONS:

@@ -261,8 +261,10 @@ def spread(heats: object, quantity: str, **conditions: object) -> Result:
     (4, 4)
     """
     quantities = CATALOGUE.quantities()
+    # `estimate` writes its quantities with underscores: either way is the same wish.
+    quantity = quantity if quantity in quantities else str(quantity).replace("_", " ")
     if quantity not in quantities:
-        close = nearest(quantity, quantities)
+        close = nearest(quantity, quantities) or "'proof strength', 'Md30', 'ferrite number'"
         raise InputError("quantity", "one of gk.catalogue()['quantity']", quantity, close)
     return evaluate(heats, quantities[quantity], **conditions)
 

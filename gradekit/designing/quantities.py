@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
@@ -156,7 +157,7 @@ def read_quantity(
     if key in extra or key in CATALOGUE:
         return Quantity(key, {key: extra.get(key) or CATALOGUE[key]})
     known = [*CATALOGUE, *extra, *awaited]
-    if key.isidentifier() and key not in awaited:
+    if re.fullmatch(r"[A-Za-z][\w .]*", key) and key not in awaited:  # a name, no algebra
         raise InputError(
             what,
             "an element, a name of gk.catalogue(), or an expression of these",
