@@ -142,6 +142,14 @@ def parse_column(
                 f"{header.element}: {len(by_size)} {values} of a size that only ppm can have, "
                 "read as ppm"
             )
+    elif header.factor == 1e-4 and header.element in ("C", "N", "S"):
+        small = int(np.sum((numbers > 0) & (numbers < 1e-4)))
+        if small:
+            values = "value lies" if small == 1 else "values lie"
+            said_so.append(
+                f"{header.element}: {small} {values} below 1 ppm in a column of ppm; if per cent "
+                "is meant, correct the file"
+            )
     return numbers, marks
 
 
