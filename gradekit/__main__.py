@@ -83,7 +83,7 @@ def main(argv: list[str]) -> int:
             laid, kept = lay(folder, shipped)
         except OSError as error:
             sys.exit(f"The notebooks could not be laid into {folder}: {error.strerror}.")
-        left = f", {len(kept)} were there already and are left as they were" if kept else ""
+        left = f"; {len(kept)} already there and left as they were" if kept else ""
         print(f"{folder}: {len(laid)} files laid{left}.")
     if options.lay:
         return 0

@@ -160,7 +160,10 @@ def _parts() -> dict[tuple[str, str], dict[str, str]]:
 
 def _factor(part: str, key: str) -> tuple[int, str]:
     row = _parts()[part, key]
-    return int(row["value"]), row["meaning"]
+    words = row["meaning"].replace("<=", "≤").replace("ug/m3", "µg/m³")
+    # The standard's letters M and S, in words.
+    words = re.sub(r"\bM\b", "distance to the sea", words)
+    return int(row["value"]), re.sub(r"\bS\b", "distance to a road with de-icing salt", words)
 
 
 @cache
