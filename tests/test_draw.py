@@ -443,7 +443,7 @@ def test_a_view_of_a_fit_is_drawn_as_wide_as_its_column(fitted, kind):
     assert _inside_the_page(narrow)
 
 
-@pytest.mark.parametrize("width", [480, 760])
+@pytest.mark.parametrize("width", [COLUMN, 480, 760])
 def test_texts_stay_on_the_page(width):
     """Measured by matplotlib with its own fonts, every text lies inside the picture."""
     pictures = [draw(n, WELDS, SCATTER, reading_error=True, width=width) for n in NAMES]

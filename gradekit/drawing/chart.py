@@ -106,8 +106,12 @@ def chart(diagram: Diagram, plan: Layout, foot: int = 0, says: str = "") -> Char
     )
     for side in ("top", "right"):
         axes.spines[side].set_visible(True)
-    axes.set_xlabel(_axis_words(data.x.relation, "Chromium equivalent"), labelpad=5)
-    axes.set_ylabel(_axis_words(data.y.relation, "Nickel equivalent"), labelpad=5)
+    axes.set_xlabel(
+        _axis_words(data.x.relation, "Chromium equivalent", right - left + 2 * _RIGHT), labelpad=5
+    )
+    axes.set_ylabel(
+        _axis_words(data.y.relation, "Nickel equivalent", bottom - top + 2 * _BOTTOM), labelpad=5
+    )
     to_px = replace(plan.to_px, height=height)
     _fields(axes, diagram)
     _lines(axes, diagram, to_px)
@@ -127,9 +131,12 @@ def chart(diagram: Diagram, plan: Layout, foot: int = 0, says: str = "") -> Char
     return Chart(figure, axes, to_px)
 
 
-def _axis_words(relation: str, words: str) -> str:
+def _axis_words(relation: str, words: str, room: float) -> str:
+    """Name an axis by its formula, or where that is too long by its relation, or by its unit."""
     formula = CATALOGUE[relation].formula.replace("*", "").replace("-", "−")
-    return f"{words}, wt%:  {formula}" if len(formula) < 48 else f"{words} ({relation}), wt%"
+    says = [f"{words}, wt%:  {formula}", f"{words} ({relation}), wt%", f"{words}, wt%"]
+    says = says[len(formula) >= 48 :]
+    return next((s for s in says if text_size(s, 12)[0] <= room), says[-1])
 
 
 def _fields(axes: object, diagram: Diagram) -> None:
