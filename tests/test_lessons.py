@@ -135,6 +135,46 @@ def test_feedback_names_the_mistake():
     assert "sign" in mark(exercise, -exercise.answer).words
 
 
+def test_a_wrong_field_names_the_slip_that_ends_there():
+    at = list(TOPICS).index("field of a diagram")
+    chart, seen = gk.diagram("schaeffler_1949"), set()
+    for seed in SEEDS:
+        exercise = YEAR[seed][at]
+        heat = exercise.heats["the steel"]
+        x, y = (linear(name, heat) for name in chart.axes)
+        slips = {
+            "swapped the axes": (y, x),
+            "left out 30·C": (x, y - 30 * heat["C"]),
+            "left out 1.5·Si": (x - 1.5 * heat["Si"], y),
+            "left out 0.5·Mn": (x, y - 0.5 * heat["Mn"]),
+            "counted nitrogen": (x, y + 30 * heat["N"]),
+        }
+        for words, point in slips.items():
+            end = str(chart.locate_xy(*point)["region"].iloc[0])
+            if end not in ("", exercise.answer):
+                assert words in mark(exercise, end).words
+                seen.add(words)
+        led = {m.value for m in exercise.mistakes}
+        other = next(c for c in exercise.choices if c != exercise.answer and c not in led)
+        assert "both axes again" in mark(exercise, other).words
+    assert len(seen) == len(slips)
+
+
+def test_the_unit_asked_may_be_typed_and_another_is_named():
+    exercise = Exercise("t", "How much?", {}, 12.6, "wt%", 0.02)
+    for given in ("12.60 wt%", "12.605 %", "12,6 Wt. %", "12.6", "1.26e1 mass %"):
+        assert mark(exercise, given).right, given
+    for given in ("12.6 °C", "12.6 ppm", "12.6 FN"):
+        said = mark(exercise, given)
+        assert not said.right and f"asked in wt%, not in {given.split()[1]}" in said.words
+    degrees = Exercise("t", "How warm?", {}, -20.0, "°C", 0.2)
+    assert mark(degrees, "\u221220 °C").right and mark(degrees, "-20 C").right
+    assert "in °C, not in %" in mark(degrees, "-20 %").words
+    index = Exercise("t", "Which index?", {}, 24.0, "", 0.2)
+    assert mark(index, "24").right and "without a unit" in mark(index, "24 %").words
+    assert "number" in mark(index, "24 25").words and "number" in mark(index, "nan").words
+
+
 def test_answers_follow_the_catalogue(monkeypatch):
     """A changed coefficient changes the answer: nothing is stored."""
     relation = CATALOGUE["pren_16n"]

@@ -10,11 +10,18 @@ import numpy as np
 __all__ = ["Exercise", "Feedback", "Mistake", "mark"]
 
 
+# How a unit that is asked may be typed, in small letters without blanks and full stops.
+_SPELT = {
+    "wt%": ("wt%", "%", "%wt", "mass%", "%mass", "weight%", "%byweight", "%bymass"),
+    "°C": ("°c", "c", "ºc", "degc", "deg", "°", "celsius"),
+}
+
+
 @dataclass(frozen=True)
 class Mistake:
-    """A wrong way and the value to which it leads."""
+    """A wrong way and the value, or the word, to which it leads."""
 
-    value: float
+    value: float | str
     words: str
 
 
@@ -82,14 +89,20 @@ def mark(exercise: Exercise, given: object) -> Feedback:
     ----------
     exercise : Exercise
     given : str or float
-        As typed; a decimal comma is understood.
+        As typed; a decimal comma is understood, and the unit that is asked behind a number.
+
+    Returns
+    -------
+    Feedback
 
     Examples
     --------
     >>> e = Exercise("t", "Cr + Mo of 18 Cr, 2 Mo?", {}, 20.0, "wt%", 0.05,
     ...              mistakes=(Mistake(18.0, "you left out molybdenum"),))
-    >>> mark(e, "20,0").right, mark(e, 18).words
+    >>> mark(e, "20,0 wt%").right, mark(e, 18).words
     (True, 'Not yet: you left out molybdenum.')
+    >>> mark(e, "20 ppm").words
+    'The answer is asked in wt%, not in ppm.'
     """
     if exercise.in_words:
         typed = re.sub(r"\s+", "", str(given)).lower()
@@ -98,11 +111,17 @@ def mark(exercise: Exercise, given: object) -> Feedback:
             return Feedback(False, f"Answer with one of {', '.join(exercise.choices)}.")
         if known[typed] == exercise.answer:
             return Feedback(True, "Right.")
-        return Feedback(False, f"Not yet: it is not {known[typed]}. Look at both axes again.")
-    number = _number(given, exercise.unit)
+        slips = [m.words for m in exercise.mistakes if m.value == known[typed]]
+        ends = f"You end there if {', or if '.join(slips)}."
+        hint = ends if slips else "Look at both axes again."
+        return Feedback(False, f"Not yet: it is not {known[typed]}. {hint}")
+    number, tail = _number(given)
     if number is None:
         unit = f" in {exercise.unit}" if exercise.unit else ""
         return Feedback(False, f"Answer with a number{unit}, for example 18.4.")
+    if tail and re.sub(r"[\s.]+", "", tail).lower() not in _SPELT.get(exercise.unit, ()):
+        asked = f"in {exercise.unit}" if exercise.unit else "as a plain number, without a unit"
+        return Feedback(False, f"The answer is asked {asked}, not in {tail}.")
     if abs(number - exercise.answer) <= exercise.tolerance:
         return Feedback(True, "Right.")
     for mistake in exercise.mistakes:
@@ -121,12 +140,10 @@ def _direction(number: float, answer: float) -> str:
     return "too high" if number > answer else "too low"
 
 
-def _number(given: object, unit: str = "") -> float | None:
-    text = str(given).strip()
-    for tail in filter(None, (unit, "%")):
-        text = text.removesuffix(tail).rstrip()
-    try:
-        number = float(text.replace(",", ".").replace("\u2212", "-"))
-    except ValueError:
-        return None
-    return number if np.isfinite(number) else None
+def _number(given: object) -> tuple[float | None, str]:
+    """Return the number that was typed, and what stands behind it."""
+    text = str(given).strip().replace(",", ".").replace("\u2212", "-")
+    found = re.fullmatch(r"([-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)\s*(\D{0,12})", text)
+    if not found:
+        return None, ""
+    return float(found[1]), found[2].strip()

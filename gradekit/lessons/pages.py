@@ -88,10 +88,14 @@ def _key(seed: int, exercises: Iterable[Exercise]) -> str:
     for number, e in enumerate(exercises, start=1):
         steps = "".join(f"<li>{escape(step)}</li>" for step in e.solution)
         off = "" if e.in_words else f" (± {e.tolerance:g} is rounding)"
-        slips = "".join(f"<li>{m.value:.4g}: {escape(m.words)}</li>" for m in e.mistakes)
+        slips = "".join(f"<li>{_brief(m.value)}: {escape(m.words)}</li>" for m in e.mistakes)
         slips = f"<p>Wrong answers that say why:</p><ul>{slips}</ul>" if slips else ""
         parts.append(
             f"<section><h2>{number}. {escape(e.topic.capitalize())}: {escape(e.shown_answer)}{off}"
             f"</h2><ol>{steps}</ol>{slips}<p><small>{escape(e.evidence)}</small></p></section>"
         )
     return "".join(parts)
+
+
+def _brief(value: float | str) -> str:
+    return escape(value) if isinstance(value, str) else f"{value:.4g}"

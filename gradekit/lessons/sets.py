@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 import numpy as np
 
-from gradekit.diagram import diagram
+from gradekit.diagram import Diagram, diagram
 from gradekit.errors import InputError
 from gradekit.lessons.drawing_lots import FAMILIES, steel
 from gradekit.lessons.exercise import Exercise, Mistake
@@ -99,6 +99,32 @@ def _sum_exercise(topic: str, name: str, family: str, twin: str | None, toleranc
     return make
 
 
+def _field_mistakes(chart: Diagram, heat: dict, right: str) -> tuple[Mistake, ...]:
+    """The slips that end in another field of a diagram; of one field, all that lead there."""
+    x, y = (_value(heat, axis) for axis in chart.axes)
+    ways = {"you swapped the axes": (y, x)}
+    for at, own in enumerate(map(CATALOGUE.__getitem__, chart.axes)):
+        for term, coefficient in own.terms.items():
+            if term in ("Cr", "Ni"):
+                continue
+            amount = heat.get(term, 0.0)
+            factor = "" if coefficient == 1 else f"{coefficient:g}·"
+            slips = {f"you left out {factor}{term}": coefficient * amount}
+            if coefficient != 1:
+                slips[f"you took {term} without its factor {coefficient:g}"] = (
+                    coefficient - 1
+                ) * amount
+            for words, lost in slips.items():
+                ways[words] = (x - lost, y) if at == 0 else (x, y - lost)
+    ways["you counted nitrogen, which this diagram leaves out"] = (
+        x, _value(heat, "ni_eq_delong_1973")
+    )  # fmt: skip
+    ends = chart.locate_xy(*np.array(list(ways.values())).T)["region"].astype(str)
+    return tuple(
+        Mistake(end, words) for words, end in zip(ways, ends, strict=True) if end not in ("", right)
+    )
+
+
 def _region(rng: np.random.Generator) -> Exercise:
     chart = diagram("schaeffler_1949")
     while True:
@@ -118,6 +144,7 @@ def _region(rng: np.random.Generator) -> Exercise:
         {"the steel": heat},
         around[0],
         choices=chart.labels,
+        mistakes=_field_mistakes(chart, heat, around[0]),
         solution=(
             *steps,
             f"the point ({x:.1f}, {y:.1f}) lies in {around[0]}",
