@@ -71,10 +71,11 @@ def estimate_chart(
     >>> estimate_chart(heat, "tensile_strength").title
     'Tensile strength against test temperature'
     """
-    hot = [name for name, (_, make) in QUANTITIES.items() if make is tensile]
+    quantity = str(quantity).strip().lower().replace(" ", "_")
+    hot = [name for name, (_, make, *_) in QUANTITIES.items() if make is tensile]
     if quantity not in hot:
         must_be = f"one that measured heats tell at every temperature: {', '.join(hot)}"
-        raise InputError("quantity", must_be, quantity, nearest(str(quantity), hot))
+        raise InputError("quantity", must_be, quantity, nearest(quantity, hot))
     if "temperature_C" in conditions:
         raise InputError(
             "temperature_C", "left out: `temperatures` says over which", conditions["temperature_C"]
