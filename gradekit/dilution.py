@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
+from numbers import Integral, Real
 
 import numpy as np
 import pandas as pd
@@ -23,10 +24,20 @@ def _one(source: object, what: str) -> pd.Series:
     return batch.iloc[0]
 
 
+def _is_number(value: object) -> bool:
+    return isinstance(value, Real) and not isinstance(value, bool) and value == value
+
+
 def _share(value: object, what: str) -> float:
-    if not isinstance(value, (int, float)) or isinstance(value, bool) or not 0 <= value <= 1:
+    if not _is_number(value) or not 0 <= value <= 1:
         raise InputError(what, "a fraction from 0 to 1", value)
     return float(value)
+
+
+def _whole(value: object, what: str, least: int) -> int:
+    if not isinstance(value, Integral) or isinstance(value, bool) or value < least:
+        raise InputError(what, f"a whole number of at least {least}", value)
+    return int(value)
 
 
 def _mix(parts: list[tuple[np.ndarray, pd.Series]], index: pd.Index) -> pd.DataFrame:
@@ -63,7 +74,7 @@ class Weld:
         return self.diagram.locate(self.line)
 
     def at(self, dilution: float) -> pd.DataFrame:
-        """Return the weld metal at one dilution, a batch of one heat."""
+        """Return the weld metal at one dilution (a fraction), a batch of one heat, wt%."""
         fraction = np.array([_share(dilution, "dilution")])
         return _weld_metal(self.parents, self.filler, fraction, self.share)
 
@@ -79,7 +90,20 @@ class Weld:
         -------
         (float, float) or None
             Fractions of parent metal; None where no dilution does.
+
+        Raises
+        ------
+        InputError
+            A limit that is no number, or the lower one above the higher.
         """
+        for what, limit in (("lowest ferrite", low), ("highest ferrite", high)):
+            if not _is_number(limit):
+                raise InputError(what, "a number", limit)
+        if low > high:
+            raise InputError(
+                "limits of ferrite", "the lower one first", said(f"{low:g} to {high:g}"),
+                f"keeps({high:g}, {low:g})",
+            )  # fmt: skip
         values = self.placed["value"].to_numpy(dtype=float)
         inside = (values >= low) & (values <= high)
         if not inside.any():
@@ -161,8 +185,7 @@ def weld(
     19.172
     """
     share = _share(share, "share of the first parent")
-    if not isinstance(steps, int) or steps < 2:
-        raise InputError("steps", "a whole number of at least 2", steps)
+    steps = _whole(steps, "steps", 2)
     pair = (_one(parent, "first parent"), _one(other, "second parent"))
     wire = _one(filler, "filler")
     chosen = on if isinstance(on, Diagram) else diagram(on)
@@ -193,8 +216,7 @@ def buttering(
     [16.1, 20.93]
     """
     dilution = _share(dilution, "dilution")
-    if not isinstance(layers, int) or layers < 1:
-        raise InputError("layers", "a whole number of at least 1", layers)
+    layers = _whole(layers, "layers", 1)
     base, filler = _one(base, "base metal"), _one(filler, "filler")
     left = dilution ** np.arange(1, layers + 1)  # what is left of the base in each layer
     index = pd.Index([f"layer {n}" for n in range(1, layers + 1)], name="layer")

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from gradekit.errors import InputError
 
-__all__ = ["inert_text", "original_text", "write_whole"]
+__all__ = ["as_path", "inert_text", "original_text", "write_whole"]
 
 # A cell that begins with one of these is run as a formula by spreadsheets.
 _RUNS = ("=", "+", "-", "@", "\t", "\r", "\n")
@@ -42,6 +42,19 @@ def original_text(value: object) -> object:
     return value
 
 
+def as_path(path: object) -> Path:
+    """Return a path, or refuse what is none.
+
+    Examples
+    --------
+    >>> as_path("sheet.html").suffix
+    '.html'
+    """
+    if not isinstance(path, (str, os.PathLike)):
+        raise InputError("path of a file", "a text or a path", path)
+    return Path(path)
+
+
 def write_whole(path: str | os.PathLike, content: bytes | str) -> Path:
     """Write a file whole or not at all, and return its path.
 
@@ -55,7 +68,7 @@ def write_whole(path: str | os.PathLike, content: bytes | str) -> Path:
     >>> write_whole(folder / "note.txt", "18Cr").read_text()
     '18Cr'
     """
-    path = Path(path)
+    path = as_path(path)
     data = content.encode("utf-8") if isinstance(content, str) else content
     if not path.parent.is_dir():
         raise InputError(f"folder of '{path.name}'", "an existing folder", str(path.parent))

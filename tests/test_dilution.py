@@ -6,6 +6,7 @@ import pytest
 
 import gradekit as gk
 from gradekit.dilution import buttering, weld
+from gradekit.errors import InputError
 
 CARBON = {"C": 0.18, "Mn": 1.1, "Si": 0.3, "Cr": 0.05, "Ni": 0.05, "N": 0.005, "Mo": 0.0}
 PLATE = {"C": 0.04, "Mn": 1.4, "Si": 0.4, "Cr": 18.1, "Ni": 8.2, "N": 0.05, "Mo": 0.2}
@@ -39,6 +40,17 @@ def test_dilution_that_keeps_the_ferrite():
     values = joint.placed["value"]
     assert values.loc[low:high].between(3, 8).all()
     assert joint.keeps(99, 100) is None
+    for limits, words in (
+        (("a", 3), "lowest ferrite · must be a number · got 'a'"),
+        ((3, None), "highest ferrite · must be a number"),
+        ((3, float("nan")), "highest ferrite · must be a number"),
+        ((8, 3), r"the lower one first · got 8 to 3 · nearest keeps\(3, 8\)"),
+    ):
+        with pytest.raises(InputError, match=words):
+            joint.keeps(*limits)
+    assert joint.keeps(3, np.inf)[0] == 0.0
+    same = weld(CARBON, PLATE, WIRE, share=np.float32(0.5), steps=np.int64(1001))
+    assert same.keeps() == (low, high)
 
 
 def test_layers():

@@ -254,6 +254,19 @@ def test_dilution_explorer():
     assert space["joint"].keeps(3, 8) == pytest.approx(expected.keeps(3, 8))
     with pytest.raises(gk.InputError, match="one of the heats"):
         gk.weld_explorer(panel.heats, "mild stel", "18Cr-8Ni", "23Cr-13Ni wire")
+    names = ("mild steel", "18Cr-8Ni", "23Cr-13Ni wire")
+    for start, words in (
+        ({"dilution": "x"}, "dilution, % · must be a number · got 'x'"),
+        ({"dilution": 300}, "at most 100"),
+        ({"dilutoin": 30}, "nearest dilution"),
+        ({"layers": True}, "layers · must be a number"),
+    ):
+        with pytest.raises(gk.InputError, match=words):
+            gk.weld_explorer(panel.heats, *names, **start)
+    with pytest.raises(gk.InputError, match="one of the heats"):
+        gk.weld_explorer(panel.heats, ["mild steel"], *names[1:])
+    with pytest.raises(gk.InputError, match="path of a file"):
+        gk.course(3)
 
 
 def test_a_weld_off_every_chart_is_said():

@@ -198,3 +198,21 @@ def test_self_check_gives_three():
 def test_bad_seed(seed):
     with pytest.raises(gk.InputError, match="seed"):
         exercise_set(seed)
+
+
+@pytest.mark.parametrize("topics", [3, ["no such"], "diluton", [["dilution"]]])
+def test_bad_topics(topics):
+    with pytest.raises(gk.InputError, match="topic"):
+        exercise_set(1, topics)
+    assert exercise_set(1, "dilution") == exercise_set(1, ["dilution"])
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [({"sets": 2.5}, "sets"), ({"sets": 0}, "at least 1"), ({"sets": True}, "sets"),
+     ({"seed": "7"}, "seed"), ({"path": None}, "path of a file")],
+)  # fmt: skip
+def test_a_page_that_cannot_be_made_is_refused_in_words(tmp_path, change, words):
+    with pytest.raises(gk.InputError, match=words):
+        gk.teacher_page(**{"seed": 7, "path": tmp_path / "page.html"} | change)
+    assert not list(tmp_path.iterdir())

@@ -5,11 +5,10 @@ from __future__ import annotations
 import os
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from pathlib import Path
 
 from gradekit.app.state import from_json, to_json
 from gradekit.errors import NOTHING, InputError
-from gradekit.files import write_whole
+from gradekit.files import as_path, write_whole
 from gradekit.lessons.chapters import CHAPTERS
 
 __all__ = ["KIND", "Progress", "Try", "Work"]
@@ -123,7 +122,7 @@ class Progress:
     """
 
     def __init__(self, path: str | os.PathLike, name: str = ""):
-        self.path = Path(path)
+        self.path = as_path(path)
         self.work = Work()
         if self.path.exists():
             try:

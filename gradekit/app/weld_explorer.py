@@ -74,6 +74,11 @@ def weld_explorer(
         Live where a kernel runs, with a picture to read elsewhere. The diagrams are
         reconstructions and not for code acceptance.
 
+    Raises
+    ------
+    InputError
+        A heat, a diagram or a start that there is not, or a number outside its ends.
+
     Examples
     --------
     >>> heats = {"C": [.15, .04, .015], "Cr": [.1, 18.2, 23.5], "Ni": [.1, 8.1, 13.0],
@@ -83,7 +88,12 @@ def weld_explorer(
     >>> panel.state.dilution
     30.0
     """
-    return WeldExplorer(as_batch(heats), Joint(first, second, wire, diagram, **start))
+    ends = {field.name: field for field in _FIELDS}
+    for name in start:
+        if name not in ends:
+            raise InputError("start of the explorer", ", ".join(ends), name, nearest(name, ends))
+    numbers = {name: ends[name].read(str(value)) for name, value in start.items()}
+    return WeldExplorer(as_batch(heats), Joint(first, second, wire, diagram, **numbers))
 
 
 class WeldExplorer(Panel):
@@ -194,7 +204,7 @@ class WeldExplorer(Panel):
     def _check(self, joint: Joint, where: str) -> None:
         for part in ("first", "second", "wire"):
             heat = getattr(joint, part)
-            if heat not in self.heats.index:
+            if heat not in list(self.heats.index):
                 close = nearest(str(heat), self.heats.index)
                 raise InputError(f"{where}{part}", "one of the heats", heat, close)
         if joint.diagram not in DIAGRAMS:

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterable
+from numbers import Integral
 from pathlib import Path
 
 import pandas as pd
 
+from gradekit.errors import InputError
 from gradekit.files import write_whole
 from gradekit.html import STYLE, escape, table
 from gradekit.lessons.exercise import Exercise
@@ -54,6 +56,11 @@ def teacher_page(seed: int, path: str | os.PathLike, sets: int = 1) -> Path:
     -------
     Path
 
+    Raises
+    ------
+    InputError
+        A seed or a number of sets that is no whole number, or a folder that is not there.
+
     Examples
     --------
     >>> import pathlib, tempfile
@@ -61,7 +68,10 @@ def teacher_page(seed: int, path: str | os.PathLike, sets: int = 1) -> Path:
     >>> "Solutions" in page.read_text("utf-8")
     True
     """
-    made = {seed + n: exercise_set(seed + n) for n in range(sets)}
+    if not isinstance(sets, Integral) or isinstance(sets, bool) or sets < 1:
+        raise InputError("sets", "a whole number of at least 1", sets)
+    first = exercise_set(seed)
+    made = {seed: first} | {seed + n: exercise_set(seed + n) for n in range(1, sets)}
     papers = [_paper(s, exercises) for s, exercises in made.items()]
     keys = [_key(s, exercises) for s, exercises in made.items()]
     note = (

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 
 import numpy as np
 
 from gradekit.diagram import Diagram, diagram
-from gradekit.errors import InputError
+from gradekit.errors import InputError, nearest
 from gradekit.lessons.drawing_lots import FAMILIES, steel
 from gradekit.lessons.exercise import Exercise, Mistake
 from gradekit.relation import Relation
@@ -310,8 +310,18 @@ def exercise_set(seed: int, topics: object = None) -> list[Exercise]:
     ----------
     seed : int
         Not negative.
-    topics : list of str, optional
+    topics : str or list of str, optional
         Of `TOPICS`; all by default.
+
+    Returns
+    -------
+    list of Exercise
+        Question, invented steels (wt%), answer with unit and tolerance, and working.
+
+    Raises
+    ------
+    InputError
+        A seed that is no whole number, or a topic that there is not.
 
     Examples
     --------
@@ -320,11 +330,13 @@ def exercise_set(seed: int, topics: object = None) -> list[Exercise]:
     """
     if not isinstance(seed, (int, np.integer)) or isinstance(seed, bool) or seed < 0:
         raise InputError("seed", "a whole number, not negative", seed)
-    chosen = list(TOPICS) if topics is None else list(topics)
-    for topic in chosen:
-        if topic not in TOPICS:
-            raise InputError("topic", ", ".join(TOPICS), topic)
     order = list(TOPICS)
+    if topics is not None and not isinstance(topics, Iterable):
+        raise InputError("topics", "a list of texts", topics)
+    chosen = order if topics is None else [topics] if isinstance(topics, str) else list(topics)
+    for topic in chosen:
+        if topic not in order:
+            raise InputError("topic", ", ".join(order), topic, nearest(str(topic), order))
     return [TOPICS[t](np.random.default_rng([int(seed), order.index(t)])) for t in chosen]
 
 
