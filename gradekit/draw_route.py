@@ -12,7 +12,7 @@ import pandas as pd
 from gradekit.composition import as_batch
 from gradekit.drawing.figure import Figure
 from gradekit.drawing.sheet import sheet
-from gradekit.drawing.style import COLOURS, INK, QUIET, WIDTH, styled
+from gradekit.drawing.style import COLOURS, INK, QUIET, WIDTH, styled, text_size
 from gradekit.errors import InputError, said
 from gradekit.evaluate import evaluate
 from gradekit.files import write_whole
@@ -139,8 +139,8 @@ def nitrogen_map(
         figure, axes = sheet(width, 340, f"Nitrogen that casts, heat {batch.index[0]}", foot)
         axes.fill_between(grid, 0, castable, color="#e3eef6", lw=0)
         axes.plot(grid, castable, color=COLOURS[0], lw=2.4)
-        axes.annotate("pores above", (grid[12], castable[12]), (0, 9), color=COLOURS[0],
-                      textcoords="offset points", fontsize=11.5)  # fmt: skip
+        axes.annotate("pores above", (grid[20], castable[20]), (0, 9), color=COLOURS[0],
+                      ha="right", textcoords="offset points", fontsize=11.5)  # fmt: skip
         if prices is not None:
             _cost_lines(axes, batch, prices, grid, top)
         axes.plot(*here, marker="D", ms=8, color=COLOURS[1], ls="")
@@ -182,8 +182,14 @@ def aod_path(refining: Refining, width: int = WIDTH) -> Figure:
             words = f"{step}: {row['pCO_atm']:.2f} atm CO, ≥ {row['chromium_burnt']:.1f} kg/t Cr"
             axes.annotate(words, (row["highest"], row["carbon_to"]), (7, -4), fontsize=10.5,
                           textcoords="offset points")  # fmt: skip
+        # so wide that the longest words find room beside the hottest mark
+        box, least = axes.get_window_extent(), 1500.0
+        longest = max(text_size(text.get_text(), 10.5)[0] for text in axes.texts)
+        free = width - 7 - box.x0 - 7 - longest
+        fits = least + (float(high.max()) - least) * box.width / max(free, 1.0)
+        hottest = max(float(high.max()), float(band.index.max()))
         axes.set(yscale="log", xlabel="temperature, °C", ylabel="C, wt%",
-                 xlim=(1500, max(float(high.max()), float(band.index.max())) + 150))  # fmt: skip
+                 xlim=(least, max(hottest + 150, fits)))  # fmt: skip
         axes.yaxis.set_major_formatter(lambda v, _: f"{v:g}")
         axes.set_yticks([0.02, 0.03, 0.05, 0.1, 0.2, 0.3, 0.5])
         axes.yaxis.set_minor_formatter(lambda v, _: "")
@@ -284,17 +290,21 @@ def _svg(rows: pd.DataFrame, width: int) -> str:
     zero = width - _HALF - 8 if narrow else _STEP_ROOM + 118 + _HALF
     text = 20 if narrow else zero + _HALF + 14
     room = max(20, int((width - text) / 7.0))
+    ends = zero - _HALF - 16 - max(text_size(_plain(verdict(v)), 12)[0] for v in rows["verdict"])
+    crowded = narrow and max(8 + text_size(s, 12.5)[0] for s in rows["step"]) > ends
+    lead = _LINE if crowded else 0  # the name of a step has a line of its own
     parts, y = [], 42
     parts.append(f'<text x="{zero}" y="16" text-anchor="middle" fill="{QUIET}">limit</text>'
                  f'<text x="{zero - 6}" y="32" text-anchor="end" fill="{QUIET}">beyond</text>'
                  f'<text x="{zero + 6}" y="32" fill="{QUIET}">room left</text>')  # fmt: skip
     top = y - 4
     for number_, (step, group) in enumerate(rows.groupby("step", sort=False)):
-        height = len(group) * (2 * _LINE + 4) + 6
+        height = lead + len(group) * (2 * _LINE + 4) + 6
         if number_ % 2 == 0:
             parts.append(f'<rect x="0" y="{y - 3}" width="{width}" height="{height}" '
                          'fill="#f4f6f8"/>')  # fmt: skip
         parts.append(f'<text x="8" y="{y + 14}" font-weight="bold">{escape(step)}</text>')
+        y += lead
         for row in group.itertuples():
             parts.append(_row(row, y, zero, text, room, several, narrow))
             y += 2 * _LINE + 4

@@ -4,6 +4,7 @@ import re
 import subprocess
 import sys
 import xml.etree.ElementTree as ET
+from pathlib import Path
 
 import numpy as np
 import pandas as pd
@@ -621,3 +622,28 @@ def test_a_path_names_a_way_of_going_only_where_it_changes(long, short):
 def test_what_is_written_keeps_its_digits_and_a_group_with_a_look_stays():
     svg = '<g><g clip-path="url(#a)"><text x="1.239">1.23456, 5 > 4</text></g></g>'
     assert compact(svg) == '<g clip-path="url(#a)"><text x="1.24">1.23456, 5 > 4</text></g>'
+
+
+# --- the works, in a column of print
+
+
+def test_pictures_of_the_works_fit_into_a_column():
+    trial = LEAN | {"heat": "trial", "Cr": 17.8, "N": 0.2, "Cu": 2.0}
+    plant = Path(__file__).resolve().parent.parent / "data" / "plant.csv"
+    for width in (COLUMN, 760):
+        assert _inside_the_page(gk.aod_path(gk.refine(trial, plant), width=width))
+        assert _inside_the_page(gk.nitrogen_map(trial, width=width))
+
+
+def test_in_a_narrow_route_no_verdict_runs_into_the_name_of_its_step():
+    route = gk.walk_route(named(plain=PLAIN, moly=MOLY), grain_size_astm=8)
+    for width in (COLUMN, 520):
+        found = list(ET.fromstring(gk.route_chart(route, width=width).svg).iter(f"{SVG}text"))
+        steps = {t.get("y"): t for t in found if t.get("x") == "8"}
+        verdicts = [t for t in found if t.get("text-anchor") == "end" and t.get("font-weight")]
+        assert len(verdicts) > len(steps) > 4
+        for text in verdicts:
+            for y, step in steps.items():
+                if abs(float(y) - float(text.get("y"))) < 10:
+                    ends = float(text.get("x")) - text_size(text.text, 12)[0]
+                    assert 8 + text_size(step.text, 12)[0] < ends, (width, step.text)
