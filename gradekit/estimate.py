@@ -7,22 +7,22 @@ from collections.abc import Callable
 import numpy as np
 import pandas as pd
 
+from gradekit import grain
 from gradekit.composition import as_batch
 from gradekit.conformal import check_level
-from gradekit.errors import InputError, nearest
+from gradekit.errors import InputError, nearest, said
 from gradekit.estimating.frame import COLUMNS
 from gradekit.estimating.published import by_relation, density, md30
 from gradekit.estimating.tensile import hardness, tensile
 from gradekit.flags import Flag
 from gradekit.html import panel, table
+from gradekit.notes import bounded
 
 __all__ = ["QUANTITIES", "Estimate", "estimate"]
 
-# What else an estimate may be told, with its unit in the name.
-_CONDITIONS = (
-    "temperature_C", "solution_temperature_C", "grain_size_um", "grain_size_astm",
-    "delta_ferrite_pct",
-)  # fmt: skip
+_GRAIN = ("grain_size_um", "grain_size_astm")
+# What else a strength may be told, with its unit in the name.
+_STRENGTH = ("temperature_C", "solution_temperature_C", *_GRAIN, "delta_ferrite_pct")
 
 
 class Estimate(pd.DataFrame):
@@ -57,8 +57,9 @@ def estimate(heats: object, quantity: str, level: float = 0.90, **conditions: ob
     level : float
         Share of new heats that shall lie inside, 0.5 to 0.99.
     **conditions
-        `temperature_C` (test temperature, 20 by default), `solution_temperature_C`,
-        `grain_size_um`, `grain_size_astm`, `delta_ferrite_pct`; one value, or one a heat.
+        Of a strength, elongation and hardness: `temperature_C` (test temperature, 20 by
+        default), `solution_temperature_C`, `grain_size_um` or `grain_size_astm`,
+        `delta_ferrite_pct`; of Md30 the grain size; one value, or one a heat.
 
     Returns
     -------
@@ -70,7 +71,8 @@ def estimate(heats: object, quantity: str, level: float = 0.90, **conditions: ob
     Raises
     ------
     InputError
-        Unknown quantity, condition or level.
+        Unknown quantity, condition or level; a grain size told twice or not above zero; a Series
+        of conditions for other heats.
 
     Examples
     --------
@@ -84,20 +86,47 @@ def estimate(heats: object, quantity: str, level: float = 0.90, **conditions: ob
     if quantity not in QUANTITIES:
         raise InputError("quantity", ", ".join(QUANTITIES), quantity, nearest(quantity, QUANTITIES))
     check_level(level)
+    unit, make, known = QUANTITIES[quantity]
     for name in conditions:
-        if name not in _CONDITIONS:
-            raise InputError("condition", ", ".join(_CONDITIONS), name, nearest(name, _CONDITIONS))
+        if name not in known:
+            wanted = ", ".join(known) if known else f"none: {quantity} takes no condition"
+            raise InputError("condition", wanted, name, nearest(name, known))
     batch = as_batch(heats)
     given = {k: _column(k, v, batch) for k, v in conditions.items() if v is not None}
-    unit, make = QUANTITIES[quantity]
-    frame = make(batch, quantity, level, given)
-    result = Estimate(frame[COLUMNS])
+    result = Estimate(make(batch, quantity, level, _grains(given))[COLUMNS])
+    _say_bounds(result, batch)
     result.quantity, result.unit, result.level = quantity, unit, level
     return result
 
 
+def _grains(given: dict) -> dict:
+    """Return the conditions with the grain size in both measures, told in one."""
+    if all(name in given for name in _GRAIN):
+        raise InputError("grain size", f"told once, as {' or '.join(_GRAIN)}", said("both"))
+    if "grain_size_um" in given:
+        if (given["grain_size_um"] <= 0).any():
+            worst = float(np.nanmin(given["grain_size_um"]))
+            raise InputError("grain_size_um", "above 0 µm", worst)
+        return given | {"grain_size_astm": grain.number(given["grain_size_um"])}
+    if "grain_size_astm" in given:
+        return given | {"grain_size_um": grain.intercept_um(given["grain_size_astm"])}
+    return given
+
+
+def _say_bounds(result: pd.DataFrame, batch: pd.DataFrame) -> None:
+    """Flag each heat with a content that stands at the upper end of a reported bound."""
+    at_bound = np.zeros(len(batch), dtype=bool)
+    for mask in bounded(batch).values():
+        at_bound |= mask
+    at_bound &= result["value"].notna().to_numpy()
+    result["flag"] |= np.where(at_bound, np.uint16(Flag.BOUND), np.uint16(0))
+
+
 def _column(name: str, value: object, batch: pd.DataFrame) -> np.ndarray:
     if isinstance(value, pd.Series):
+        if value.reindex(batch.index).isna().all() and value.notna().any():
+            names = ", ".join(map(str, value.index[:3]))
+            raise InputError(name, f"a Series by heat, as {batch.index[0]!r}", said(f"{names}"))
         value = value.reindex(batch.index)
     try:
         array = np.asarray(value, dtype=float)
@@ -106,15 +135,15 @@ def _column(name: str, value: object, batch: pd.DataFrame) -> np.ndarray:
         raise InputError(name, f"a number, or one for each of {len(batch)} heats", value) from None
 
 
-#: Quantities with unit and how each is estimated.
-QUANTITIES: dict[str, tuple[str, Callable]] = {
-    "proof_strength": ("MPa", tensile),
-    "tensile_strength": ("MPa", tensile),
-    "elongation": ("%", tensile),
-    "pitting_temperature": ("°C", by_relation("cpt_g48")),
-    "crevice_temperature": ("°C", by_relation("cct_g48")),
-    "md30": ("°C", md30),
-    "martensite_start": ("°C", by_relation("ms_self_1984")),
-    "hardness": ("HV", hardness),
-    "density": ("g/cm³", density),
+#: Quantities with unit, how each is estimated, and the conditions that it may be told.
+QUANTITIES: dict[str, tuple[str, Callable, tuple[str, ...]]] = {
+    "proof_strength": ("MPa", tensile, _STRENGTH),
+    "tensile_strength": ("MPa", tensile, _STRENGTH),
+    "elongation": ("%", tensile, _STRENGTH),
+    "pitting_temperature": ("°C", by_relation("cpt_g48"), ()),
+    "crevice_temperature": ("°C", by_relation("cct_g48"), ()),
+    "md30": ("°C", md30, _GRAIN),
+    "martensite_start": ("°C", by_relation("ms_self_1984"), ()),
+    "hardness": ("HV", hardness, _STRENGTH),
+    "density": ("g/cm³", density, ()),
 }

@@ -16,7 +16,9 @@ JUDGED = REFERENCE / "models" / "judged_relations.json"
 def judged() -> dict[str, dict]:
     """Return what published relations were found to do on measured heats, by relation.
 
-    Each entry: `bias` (calculated minus measured), `mae`, `rmse`, `heats`, `unit`, `table`.
+    Each entry: `bias` (calculated minus measured), `mae`, `rmse`, `rmse_by_group` (each source
+    counted once, about the bias), `heats`, `groups`, `unit`, `table`, and `quantiles` of the error
+    without its sign.
 
     Examples
     --------
@@ -53,7 +55,7 @@ def measured_words(name: str) -> str:
     if not found:
         return ""
     once = ""
-    if found["rmse_by_group"] > found["rmse"]:
+    if found["rmse_by_group"] > found["rmse"] and found["groups"] < found["heats"]:
         once = f", {found['rmse_by_group']:.3g} with each of {found['groups']} sources once"
     return (
         f"measured here: bias {found['bias']:+.3g}, rmse {found['rmse']:.3g} {found['unit']} on "

@@ -19,14 +19,12 @@ from gradekit.errors import InputError, nearest
 from gradekit.flags import Flag
 from gradekit.judgements import JUDGED
 from gradekit.model_page import page_of
-from gradekit.published_shift import shift
+from gradekit.published_shift import INPUTS, shift
 from gradekit.sources import REFERENCE
 
 __all__ = ["MODELS", "Card", "kind_of_steel", "local_scale", "model_card"]
 
 MODELS = REFERENCE / "models"
-#: Stands in the feature table for what was not reported: the trees learnt it as a case of its own.
-NOT_REPORTED = -1.0
 #: Upper ends of the bands of test temperature, °C, in which errors are told apart.
 BAND_ENDS = (60.0, 250.0, 450.0, 650.0)
 
@@ -96,17 +94,17 @@ class Card:
         Parameters
         ----------
         columns : DataFrame
-            `inputs`; unknown as NaN. For the trees it stands at its typical value, or is a case
-            of its own; a published effect it has none.
+            `inputs`; unknown as NaN. For the trees it stands at its typical value; a published
+            effect it has none.
         """
-        known = columns[self.features].fillna(self.data["typical"]).fillna(NOT_REPORTED)
+        known = columns[self.features].fillna(self.data["typical"])
         trees = predict_trees(self._trees, known.to_numpy(dtype=float))
         return trees + shift(self.data["shift"], columns)
 
     def quantile(self, level: float) -> float:
         """Return the conformal quantile of scaled held-out errors at a level."""
         levels = np.array([float(x) for x in self.data["quantiles"]])
-        if not levels[0] <= level <= levels[-1]:
+        if not levels[0] - 1e-9 <= level <= levels[-1] + 1e-9:
             raise InputError("level", f"between {levels[0]:g} and {levels[-1]:g}", level)
         # the next level held, so that an interval is never narrower than asked
         return float(list(self.data["quantiles"].values())[np.searchsorted(levels, level - 1e-9)])
@@ -122,10 +120,27 @@ class Card:
         bits = np.zeros(len(told), dtype=np.uint16)
         bits |= np.where((over > 0).any(axis=1), np.uint16(Flag.ABOVE_RANGE), np.uint16(0))
         bits |= np.where((under > 0).any(axis=1), np.uint16(Flag.BELOW_RANGE), np.uint16(0))
-        outside = (over + under).sum(axis=1)
+        outside = (over + under)[:, : len(self.features)].sum(axis=1)
         far = self._distance(columns) / self.data["hull"]["limit"]
-        bits |= np.where((outside > 0) | (far > 1), np.uint16(Flag.OUTSIDE_DATA), np.uint16(0))
+        bits |= np.where(
+            (over + under > 0).any(axis=1) | (far > 1), np.uint16(Flag.OUTSIDE_DATA), np.uint16(0)
+        )
         return bits, np.maximum(1.0 + 2.0 * outside, np.maximum(far, 1.0))
+
+    def far_shift(self, columns: pd.DataFrame) -> np.ndarray:
+        """Return the standard error of a published effect beyond the range of the heats.
+
+        Inside it the held-out errors know the effect; beyond it the share of the effect that the
+        heats show, at room temperature, is known to its own standard error only.
+        """
+        data = self.data["shift"]
+        if data is None:
+            return np.zeros(len(columns))
+        near = columns.copy()
+        for name in INPUTS:
+            near[name] = columns[name].clip(*self.data["range"][name])
+        unsure = max(data["found"][0][name]["standard_error"] for name in INPUTS)
+        return unsure * np.abs(shift(data, columns) - shift(data, near))
 
     def outside(self, columns: pd.DataFrame) -> np.ndarray:
         """Say of each row which inputs lie outside the training range, '' where none does."""

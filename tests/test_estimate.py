@@ -76,13 +76,104 @@ def test_families_without_measured_heats_say_so(quantity):
         assert "whole heats held out" in found.at[heat, "basis"]
 
 
-def test_published_form_stands_in_with_the_trades_error():
-    found = gk.estimate(DUPLEX, "proof_strength", grain_size_um=20, delta_ferrite_pct=48)
-    row = gk.evaluate(DUPLEX, "yield_nordberg_2004", grain_size_um=20, delta_ferrite_pct=48)
-    assert found["value"].iloc[0] == pytest.approx(row.values.iloc[0, 0])
-    assert found["high"].iloc[0] - found["value"].iloc[0] == pytest.approx(1.645 * 30, rel=1e-3)
-    bare = gk.estimate(DUPLEX, "proof_strength")
-    assert np.isnan(bare["value"].iloc[0]) and "needs grain_size_um" in bare["basis"].iloc[0]
+def test_published_form_stands_in_with_its_error():
+    given = {"grain_size_um": 20, "delta_ferrite_pct": 48}
+    found = gk.estimate(DUPLEX, "proof_strength", **given).iloc[0]
+    row = gk.evaluate(DUPLEX, "yield_nordberg_2004", **given)
+    assert found["value"] == pytest.approx(row.values.iloc[0, 0])
+    assert found["high"] - found["value"] == pytest.approx(1.645 * 30, rel=1e-3)
+
+
+def test_what_a_published_form_needs_and_is_not_told_is_taken_and_said():
+    found = gk.estimate(DUPLEX, "proof_strength").iloc[0]
+    told = gk.estimate(DUPLEX, "proof_strength", grain_size_um=10).iloc[0]
+    assert found["value"] == pytest.approx(told["value"])
+    assert found["high"] > told["high"]  # a grain of half to twice that size is allowed for
+    assert "10 µm taken (heuristic)" in found["basis"] and "grain" not in told["basis"]
+    ferrite = gk.evaluate(DUPLEX, "ferrite_duplex_annealed", temperature_C=1080).values.iloc[0, 0]
+    assert f"ferrite {ferrite:.0f} %" in found["basis"]
+
+
+def test_the_bias_found_on_austenitic_steel_is_taken_off_there_and_told_elsewhere():
+    rich = {**PLAIN, "N": 0.15}
+    given = {"grain_size_um": 20}
+    found = gk.estimate(rich, "tensile_strength", **given).iloc[0]
+    book = gk.evaluate(rich, "uts_nordberg_2004", delta_ferrite_pct=0, **given).values.iloc[0, 0]
+    bias = judged()["uts_nordberg_2004"]["bias"]
+    assert found["value"] == pytest.approx(book - bias) and "taken off" in found["basis"]
+    duplex = gk.estimate(DUPLEX, "tensile_strength", **given).iloc[0]
+    assert "reads -44 MPa" in duplex["basis"] and "taken off" not in duplex["basis"]
+
+
+@pytest.mark.parametrize("quantity", ["proof_strength", "tensile_strength"])
+def test_what_nothing_measured_supports_is_never_surer_than_what_it_borders_on(quantity):
+    heats = gk.as_batch([{**PLAIN, "N": n, "heat": f"{n}"} for n in (0.12, 0.121)])
+    found = gk.estimate(heats, quantity, grain_size_um=40)
+    half = found["high"] - found["value"]
+    assert half.iloc[1] >= 0.99 * half.iloc[0]
+
+
+@pytest.mark.parametrize("quantity", [q for q in QUANTITIES if q != "elongation"])
+def test_an_interval_is_never_narrower_at_a_higher_level(quantity):
+    levels = np.arange(0.50, 0.991, 0.01)
+    widths = [
+        (e := gk.estimate(ALL, quantity, level=float(p)))["high"].to_numpy() - e["low"].to_numpy()
+        for p in levels
+    ]
+    steps = np.diff(widths, axis=0)
+    assert (steps[np.isfinite(steps)] > -1e-9).all()
+
+
+def test_an_element_that_few_laboratories_report_tells_nothing():
+    told = gk.estimate({**PLAIN, "Co": 0.1, "V": 0.05, "Al": 0.01}, "tensile_strength")
+    assert told["value"].iloc[0] == gk.estimate(PLAIN, "tensile_strength")["value"].iloc[0]
+
+
+def test_what_is_not_reported_is_named():
+    bare = {k: v for k, v in PLAIN.items() if k not in ("Si", "Mo")}
+    found = gk.estimate(bare, "tensile_strength").iloc[0]
+    assert "; Si not told, " in found["basis"] and "; Mo not told, 0 taken" in found["basis"]
+    full = gk.estimate(PLAIN, "tensile_strength").iloc[0]
+    assert abs(found["value"] - full["value"]) < 15
+
+
+def test_a_grain_size_may_be_told_either_way_once():
+    um = gk.estimate(PLAIN, "proof_strength", grain_size_um=20.03)["value"].iloc[0]
+    number = gk.estimate(PLAIN, "proof_strength", grain_size_astm=8)["value"].iloc[0]
+    assert um == pytest.approx(number, abs=0.1)
+    md30 = [
+        gk.estimate(PLAIN, "md30", **given)["value"].iloc[0]
+        for given in ({"grain_size_um": 20.03}, {"grain_size_astm": 8})
+    ]
+    assert md30[0] == pytest.approx(md30[1], abs=0.1)
+    with pytest.raises(gk.InputError, match="told once"):
+        gk.estimate(PLAIN, "proof_strength", grain_size_um=20, grain_size_astm=8)
+    with pytest.raises(gk.InputError, match="above 0"):
+        gk.estimate(PLAIN, "proof_strength", grain_size_um=-5)
+
+
+def test_a_condition_that_says_nothing_to_a_quantity_is_refused():
+    with pytest.raises(gk.InputError, match="pitting_temperature takes no condition"):
+        gk.estimate(PLAIN, "pitting_temperature", temperature_C=600)
+
+
+def test_conditions_of_other_heats_are_refused():
+    import pandas as pd
+
+    with pytest.raises(gk.InputError, match="a Series by heat"):
+        gk.estimate(PLAIN, "proof_strength", temperature_C=pd.Series({"another": 300.0}))
+
+
+def test_a_bound_in_the_analysis_is_flagged():
+    found = gk.estimate({**PLAIN, "N": "<0.05"}, "proof_strength")
+    assert int(found["flag"].iloc[0]) & Flag.BOUND
+
+
+def test_temperatures_below_absolute_zero_are_withheld():
+    rich = {"C": 0.05, "Si": 0.5, "Mn": 1, "Cr": 21, "Ni": 32, "Mo": 0, "N": 0.02}
+    for quantity in ("martensite_start", "md30"):
+        found = gk.estimate(rich, quantity).iloc[0]
+        assert np.isnan(found["value"]) and "below absolute zero" in found["basis"]
 
 
 def test_wider_at_a_higher_level_and_outside_the_data():
@@ -149,20 +240,17 @@ def test_nine_tenths_of_the_held_out_tests_lie_inside(name):
     """Overall, in each band of temperature, and in each kind of steel."""
     coverage = model_card(name).data["held_out"]["coverage_90"]
     assert 0.88 <= coverage["all"] <= 0.92
-    assert all(0.86 <= c <= 0.94 for c in coverage["bands"])
-    for kind, share in coverage["kinds"].items():
-        # twice the standard error of a share of so many heats
-        spread = 2 * np.sqrt(0.09 / coverage["heats"][kind])
-        assert abs(share - 0.90) <= max(0.04, min(spread, 0.05)), kind
+    for share in (*coverage["bands"], *coverage["kinds"].values()):
+        assert 0.85 <= share <= 0.95  # a share of 20 heats is known to 0.07
+    assert sum(coverage["heats"].values()) == model_card(name).data["heats"]
 
 
 def test_the_models_beat_the_mean_and_a_plain_sum():
     room = model_card("proof_strength").data["held_out"]
     assert room["mae_room"] < 0.8 * room["mean_only_mae_room"]
-    assert room["mae_room"] <= 20.0
     for name in CARDS:
         data = model_card(name).data
-        assert data["held_out"]["mae"] < 0.9 * data["plain_sum"]["held_out"]["mae"]
+        assert data["held_out"]["mae"] < 0.87 * data["plain_sum"]["held_out"]["mae"]
 
 
 def test_a_plain_sum_comes_with_its_covariance():
@@ -194,7 +282,7 @@ def test_judged_relations_name_catalogue_relations():
 def test_the_catalogue_says_what_was_measured_here():
     table = gk.catalogue(["cpt_g48", "pren_16n"])
     assert table.loc["cpt_g48", "measured_here"] == measured_words("cpt_g48")
-    assert "40 heats" in measured_words("cpt_g48")
+    assert "35 heats" in measured_words("cpt_g48")
     assert table.loc["pren_16n", "measured_here"] == ""
 
 

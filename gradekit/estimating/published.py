@@ -10,12 +10,13 @@ import pandas as pd
 from gradekit.estimating.frame import normal
 from gradekit.evaluate import Result, evaluate, spread
 from gradekit.flags import Flag
-from gradekit.judgements import judged, measured_error
+from gradekit.judgements import judged, measured_error, measured_words
 from gradekit.relations import CATALOGUE
-from gradekit.route.families import AUSTENITIC, DUPLEX, families
+from gradekit.route.families import AUSTENITIC, DUPLEX, FERRITIC, families
 
 __all__ = ["by_relation", "density", "md30"]
 
+_ABSOLUTE_ZERO = -273.15  # °C
 _DUPLEX_DENSITY, _FERRITIC_DENSITY = 7.8, 7.7  # g/cm³, family constants, memory
 
 
@@ -26,26 +27,39 @@ def by_relation(name: str) -> Callable:
         result = evaluate(batch, name)
         found = judged()[name]
         values = result.values[name].to_numpy() - found["bias"]
-        half = normal(level) * measured_error(name)
-        at = {float(q): v for q, v in found["quantiles"].items()}
-        half = max(half, at.get(level, 0.0))
+        half = _half(name, level)
         frame = pd.DataFrame(
             {"value": values, "low": values - half, "high": values + half}, index=batch.index
         )
         frame["flag"] = result.flags[name].to_numpy().astype(np.uint16)
         frame["basis"] = (
-            f"{name} ({CATALOGUE[name].status}), less its bias of {found['bias']:.2g}; measured: "
-            f"rmse {found['rmse']:.2g} {found['unit']} on {found['heats']} heats "
-            f"({found['table']}), {found['rmse_by_group']:.2g} with each of {found['groups']} "
-            "sources counted once; the bias is of the same heats"
+            f"{name} ({CATALOGUE[name].status}), less its bias, which is of the same heats; "
+            f"{measured_words(name)}"
         )
-        steel = families(batch).to_numpy()
-        wrong = _unfit(quantity, steel)
+        wrong = _unfit(quantity, families(batch).to_numpy())
         frame.loc[wrong, "flag"] |= np.uint16(Flag.NO_SUPPORT)
         frame.loc[wrong, "basis"] = "no measured support for this family; " + frame["basis"]
-        return frame
+        return _physical(frame) if CATALOGUE[name].unit == "°C" else frame
 
     return make
+
+
+def _half(name: str, level: float) -> float:
+    """Return half the interval: never narrower at a higher level, nor than the scatter asks."""
+    quantiles = {float(q): v for q, v in judged()[name]["quantiles"].items()}
+    held = [v for q, v in quantiles.items() if q >= level - 1e-9]
+    return max(normal(level) * measured_error(name), min(held, default=max(quantiles.values())))
+
+
+def _physical(frame: pd.DataFrame) -> pd.DataFrame:
+    """Withhold temperatures below absolute zero: the form says that it never happens."""
+    frame = frame.copy()
+    never = (frame["value"] < _ABSOLUTE_ZERO).to_numpy()
+    frame.loc[never, ["value", "low", "high"]] = np.nan
+    frame.loc[never, "flag"] |= np.uint16(Flag.UNDEFINED)
+    frame.loc[never, "basis"] = "calculated below absolute zero: never reached; " + frame["basis"]
+    frame["low"] = frame["low"].clip(lower=_ABSOLUTE_ZERO)
+    return frame
 
 
 def _unfit(quantity: str, steel: np.ndarray) -> np.ndarray:
@@ -77,7 +91,7 @@ def md30(batch: pd.DataFrame, quantity: str, level: float, given: dict) -> pd.Da
         f"{main}{assumed}; the interval spans all {len(result.relations)} published forms and the "
         "trade's error of the first; no table of measured Md30 is at hand"
     )
-    return frame
+    return _physical(frame)
 
 
 def density(batch: pd.DataFrame, quantity: str, level: float, given: dict) -> pd.DataFrame:
@@ -86,17 +100,22 @@ def density(batch: pd.DataFrame, quantity: str, level: float, given: dict) -> pd
     result = evaluate(batch, name)
     steel = families(batch).to_numpy()
     austenitic = np.isin(steel, AUSTENITIC)
-    constant = np.where(np.isin(steel, DUPLEX), _DUPLEX_DENSITY, _FERRITIC_DENSITY)
+    constant = np.select(
+        [np.isin(steel, DUPLEX), np.isin(steel, FERRITIC)],
+        [_DUPLEX_DENSITY, _FERRITIC_DENSITY],
+        np.nan,
+    )
     value = np.where(austenitic, result.values[name].to_numpy(), constant)
     half = normal(level) * float(CATALOGUE[name].error)
     frame = pd.DataFrame(
         {"value": value, "low": value - half, "high": value + half}, index=batch.index
     )
-    frame["flag"] = np.where(
-        austenitic, result.flags[name].to_numpy(), np.uint16(Flag.NO_SUPPORT)
-    ).astype(np.uint16)
+    lacking = np.where(steel == "", np.uint16(Flag.NO_SUPPORT | Flag.MISSING), Flag.NO_SUPPORT)
+    frame["flag"] = np.where(austenitic, result.flags[name].to_numpy(), lacking).astype(np.uint16)
     basis = CATALOGUE[name].error_basis
-    frame["basis"] = np.where(
-        austenitic, f"{name} ({CATALOGUE[name].status}); {basis}", "family constant, memory"
+    frame["basis"] = np.select(
+        [austenitic, np.isfinite(constant)],
+        [f"{name} ({CATALOGUE[name].status}); {basis}", "family constant, memory"],
+        "no density at hand for this family",
     )
     return frame

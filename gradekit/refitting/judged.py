@@ -10,7 +10,7 @@ import pandas as pd
 from gradekit.conformal import Conformal
 from gradekit.evaluate import evaluate
 from gradekit.refitting.cards import short
-from gradekit.refitting.tensile import DATE, ELEMENTS, read_tensile
+from gradekit.refitting.tensile import DATE, ELEMENTS, LEVELS, read_tensile
 from gradekit.relations import CATALOGUE
 
 __all__ = ["judge_relations"]
@@ -36,7 +36,9 @@ def judge_relations(folder: Path) -> dict:
         error = result.values.iloc[:, 0].to_numpy() - room[column].to_numpy()
         found[name] = _judgement(error, room["heat_id"], "MPa", "annealed austenitic, 20 °C")
     pitting = pd.read_csv(folder / "pitting_crevice_temperature.csv")
-    pitting = pitting[pitting["censored"].isna() & pitting["solution"].str.contains("FeCl3")]
+    # one scale only: FeCl3 by G48 or its forerunner; MTI tests and NaCl are others
+    pitting = pitting[pitting["censored"].isna() & pitting["test"].str.startswith("G48-type")]
+    pitting = pitting[pitting["solution"].str.contains("FeCl3")]
     for name in CATALOGUE.quantities()["critical pitting temperature"]:
         _judge_corrosion(found, name, pitting[pitting["test"].str.contains("CPT")])
     for name in CATALOGUE.quantities()["critical crevice temperature"]:
@@ -64,12 +66,12 @@ def _judge_corrosion(found: dict, name: str, rows: pd.DataFrame) -> None:
         return  # another test, or another kind of alloy: never mixed
     elements = [c for c in rows if c in ELEMENTS or c == "W"]
     batch = rows[elements].astype(float).reset_index(drop=True)
-    # in these publications nitrogen was left out where none was added
-    values = evaluate(batch.fillna({"N": 0.0}), name).values.iloc[:, 0].to_numpy()
+    # a blank nitrogen is not known, so relations that need it have no value there
+    values = evaluate(batch, name).values.iloc[:, 0].to_numpy()
     error = values - rows["value"].to_numpy(dtype=float)
-    found[name] = _judgement(
-        error, rows["source"], "°C", "FeCl3 immersion, a blank nitrogen taken as none added"
-    )
+    early = rows["test"].str.contains("pre-standard").to_numpy() & np.isfinite(values)
+    said = f"FeCl3 immersion, {int(early.sum())} of them by the forerunner of G48 in 10 % FeCl3"
+    found[name] = _judgement(error, rows["source"], "°C", said)
 
 
 def _judgement(error: np.ndarray, groups: pd.Series, unit: str, table: str) -> dict:
@@ -88,8 +90,12 @@ def _judgement(error: np.ndarray, groups: pd.Series, unit: str, table: str) -> d
         "groups": int(pd.Series(np.asarray(groups))[good].nunique()),
         "unit": unit,
         "table": table,
-        "quantiles": {
-            f"{q:g}": short(Conformal.of(np.abs(e), np.arange(len(e))).at(q))
-            for q in (0.5, 0.68, 0.8, 0.9)
-        },
+        "quantiles": _quantiles(np.abs(e)),
     }
+
+
+def _quantiles(error: np.ndarray) -> dict[str, float]:
+    """Return the error that a share of new heats stays below, as far as so many can promise."""
+    conformal = Conformal.of(error, np.arange(len(error)))
+    promised = [q for q in LEVELS if q <= conformal.heats / (conformal.heats + 1)]
+    return {f"{q:g}": short(conformal.at(q), 3) for q in promised}

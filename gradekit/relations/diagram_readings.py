@@ -4,8 +4,7 @@ All three diagrams are reconstructions, not the printed figures, and not for cod
 """
 
 from gradekit.diagram_data import DiagramData, shipped
-from gradekit.elements import is_element
-from gradekit.relation import Check
+from gradekit.relation import CONDITIONS, Check
 from gradekit.relations import equivalents, ferrite  # noqa: F401  (the readings build on them)
 from gradekit.relations._catalogue import CATALOGUE
 from gradekit.relations._checks import AUSTENITIC
@@ -18,7 +17,7 @@ def _common(name: str, data: DiagramData) -> dict:
         element: ends
         for axis in (data.x, data.y)
         for element, ends in CATALOGUE[axis.relation].ranges.items()
-        if is_element(element)
+        if element not in CATALOGUE and element not in CONDITIONS
     }
     ranges |= {axis.relation: (axis.low, axis.high) for axis in (data.x, data.y)}
     if data.open_end:
