@@ -13,7 +13,8 @@ import pytest
 
 ROOT = Path(__file__).resolve().parent.parent
 PAGE = ROOT / "notebooks" / "07-figures.ipynb"
-DRAWING = ("draw", "draw_route", "draw_fit")  # modules whose public functions give figures
+# Modules whose public functions give figures.
+DRAWING = ("draw", "draw_route", "draw_fit", "draw_estimate")
 COLUMN, WHOLE_WIDTH = 86.0, 178.0  # mm
 SMALLEST = 6.0  # points
 LARGEST = 100_000  # bytes
