@@ -89,6 +89,16 @@ _CLAIM = re.compile(
 def claims(text: object) -> list[str]:
     """Return every designation and standard that a dual grade line claims, each to be tested.
 
+    Parameters
+    ----------
+    text : str
+        As in the column `grade` of a certificate; anything else claims nothing.
+
+    Returns
+    -------
+    list of str
+        In the order of the line, each once.
+
     Examples
     --------
     >>> claims("TW-188 1.4301/1.4307 - 304/304L to EN 10088-2 / ASTM A240")

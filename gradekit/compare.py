@@ -11,6 +11,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
+from gradekit.cost import Prices
 from gradekit.errors import NOTHING, InputError, said
 from gradekit.evaluate import evaluate
 from gradekit.html import panel, table, verdict
@@ -218,6 +219,12 @@ def compare_grades(
         `.table`, `.decisive`, `.short_answer`, `.report(path)`. It says what supports a
         substitution and what speaks against it; it never approves one.
 
+    Raises
+    ------
+    InputError
+        A grade that is not known, no candidate or one twice, a service or prices of another
+        kind.
+
     Examples
     --------
     >>> from gradekit.service.exposure import Atmosphere
@@ -230,6 +237,8 @@ def compare_grades(
         raise InputError("service", "a gk.Service(...)", service)
     if not (isinstance(most, int) and most >= 1):
         raise InputError("most", "a whole number, at least 1", most)
+    if prices is not None and not isinstance(prices, Prices):
+        raise InputError("prices", "what gk.read_prices(...) returned", prices)
     asked = candidate(reference)
     if isinstance(candidates, str) and candidates.strip().lower() == "suggest":
         searched = suggest(asked, service, most)

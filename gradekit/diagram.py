@@ -13,7 +13,7 @@ from functools import cache, cached_property
 import numpy as np
 import pandas as pd
 
-from gradekit.diagram_data import DiagramData, IsoLine, Region, read_diagram, shipped
+from gradekit.diagram_data import DiagramData, IsoLine, Region, read_diagram, shipped, shipped_names
 from gradekit.errors import InputError, said
 from gradekit.evaluate import Result, evaluate
 from gradekit.flags import Flag
@@ -281,18 +281,38 @@ def _points(x: object, y: object) -> tuple[np.ndarray, np.ndarray]:
     return x, y
 
 
-@cache
 def diagram(name: str) -> Diagram:
     """Return a diagram of the library: 'wrc_1992', 'schaeffler_1949', 'delong_1973'.
 
     All are reconstructions, not the printed figures, and not for code acceptance; `.tolerance`
     says how far a reading may be off.
 
+    Parameters
+    ----------
+    name : str
+
+    Returns
+    -------
+    Diagram
+        The same object at every call.
+
+    Raises
+    ------
+    InputError
+        Another name, with the nearest one.
+
     Examples
     --------
     >>> diagram("wrc_1992").caution[:25]
     'Reconstruction, ±3 FN at '
     """
+    if not isinstance(name, str):
+        raise InputError("diagram", f"one of {', '.join(shipped_names())}", name)
+    return _shipped(name)
+
+
+@cache
+def _shipped(name: str) -> Diagram:
     return Diagram(shipped(name))
 
 
@@ -313,5 +333,11 @@ def load_diagram(path: str | os.PathLike) -> Diagram:
     ------
     InputError
         Naming the place in the file, what must stand there and what does.
+
+    Examples
+    --------
+    >>> from gradekit.sources import REFERENCE
+    >>> load_diagram(REFERENCE / "diagrams" / "wrc_1992.json").axes
+    ('cr_eq_wrc_1992', 'ni_eq_wrc_1992')
     """
     return Diagram(read_diagram(path))

@@ -26,12 +26,12 @@ import os
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import cache, cached_property
-from pathlib import Path
 from typing import NamedTuple
 
 import numpy as np
 
 from gradekit.errors import InputError, nearest, said
+from gradekit.files import as_path
 from gradekit.formula import Formula
 from gradekit.relation import Bands
 from gradekit.sources import REFERENCE, STATUSES
@@ -131,7 +131,7 @@ def read_diagram(path: str | os.PathLike) -> DiagramData:
     InputError
         Naming the file, the place in it, what must stand there and what does.
     """
-    path = Path(path)
+    path = as_path(path)
     try:
         text = path.read_text("utf-8-sig")
     except (OSError, UnicodeDecodeError) as error:

@@ -175,6 +175,11 @@ def weld(
         exact; losses and pick-up in the arc are left out. The ferrite carries the tolerance of
         the diagram, a reconstruction.
 
+    Raises
+    ------
+    InputError
+        More than one heat a part, a share outside 0 to 1, fewer than 2 steps, no such diagram.
+
     Examples
     --------
     >>> carbon = {"C": .18, "Mn": 1.1, "Si": .3, "Cr": .05, "Ni": .05, "N": .005, "Mo": 0}
@@ -208,6 +213,11 @@ def buttering(
     Returns
     -------
     DataFrame, shape (layers, elements), wt%
+
+    Raises
+    ------
+    InputError
+        More than one heat a part, a dilution outside 0 to 1, no layer.
 
     Examples
     --------

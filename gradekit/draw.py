@@ -6,6 +6,7 @@ matplotlib is loaded when the first picture is made, and its settings are left a
 from __future__ import annotations
 
 from collections import Counter
+from numbers import Real
 
 import pandas as pd
 
@@ -41,6 +42,7 @@ __all__ = [
 
 # Beyond these a name for each heat is noise.
 _MOST_NAMES = 25
+_NARROWEST = 200  # pixels, below which a diagram has no room for its axes
 
 
 def background(diagram: str | Diagram, width: int = WIDTH, title: str = "") -> tuple[str, ToPixels]:
@@ -114,6 +116,12 @@ def draw(
         Shows itself in a notebook; `.save(path)` writes SVG, PNG or PDF; `.canvas` is the
         matplotlib figure.
 
+    Raises
+    ------
+    InputError
+        A diagram or a column for `group` that there is not, heats that cannot be read, a width
+        of no picture.
+
     Examples
     --------
     >>> heat = {"C": .02, "Cr": 19.5, "Ni": 9.8, "Mo": .2, "N": .06, "Nb": 0, "Cu": .1}
@@ -121,6 +129,8 @@ def draw(
     >>> "heat 1" in picture.description
     True
     """
+    if not isinstance(width, Real) or not width >= _NARROWEST:
+        raise InputError("width", f"a number of pixels, at least {_NARROWEST}", width)
     diagram = _diagram(diagram)
     marks: list[Mark] = []
     legend: list[str] = []

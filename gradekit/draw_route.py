@@ -76,6 +76,11 @@ def route_chart(route: object, width: int = 900) -> RouteChart:
         The bar goes from the limit: to the right is room left, to the left beyond the limit; its
         length is margin/(value + margin). Verdicts are words and signs.
 
+    Raises
+    ------
+    InputError
+        Anything but a walked route or its table.
+
     Examples
     --------
     >>> from gradekit.route.assess import walk_route
@@ -83,7 +88,10 @@ def route_chart(route: object, width: int = 900) -> RouteChart:
     >>> chart.svg.count("<text") > 8
     True
     """
-    return RouteChart(deciding(route.table if isinstance(route, Route) else route), width)
+    rows = route.table if isinstance(route, Route) else route
+    if not isinstance(rows, pd.DataFrame) or not {"step", "heat", "margin"} <= set(rows):
+        raise InputError("route to draw", "what gk.walk_route(...) returned", route)
+    return RouteChart(deciding(rows), width)
 
 
 def deciding(rows: pd.DataFrame) -> pd.DataFrame:
@@ -121,9 +129,27 @@ def nitrogen_map(
     -------
     Figure
         Below the line castable without pores at 1 atm (a working rule on published solubility).
+
+    Raises
+    ------
+    InputError
+        More than one heat, contents missing that the castable nitrogen needs, prices that
+        cannot be read, a span of manganese with nothing in it.
+
+    Examples
+    --------
+    >>> heat = {"C": 0.05, "Si": 0.4, "Mn": 1.4, "Cr": 18.2, "Ni": 8.1, "N": 0.05}
+    >>> nitrogen_map(heat).description
+    'At 1.40 % Mn up to 0.170 % N casts; the heat has 0.050 %.'
     """
     batch = _one(heat)
-    grid = np.linspace(*manganese, 61)
+    try:
+        low, high = map(float, manganese)
+    except (TypeError, ValueError):
+        raise InputError("manganese", "a lower and a higher content, wt%", manganese) from None
+    if not 0 <= low < high <= 100:
+        raise InputError("manganese", "a lower and a higher content, wt%", manganese)
+    grid = np.linspace(low, high, 61)
     line = evaluate(_along(batch, "Mn", grid), "n_castable_by_mode").values["n_castable_by_mode"]
     castable = line.to_numpy()
     if not np.isfinite(castable).any():
@@ -161,7 +187,26 @@ def aod_path(refining: Refining, width: int = WIDTH) -> Figure:
     refining : Refining
         From `gk.refine`.
     width : int
+
+    Returns
+    -------
+    Figure
+        Carbon (wt%, logarithmic) against temperature (°C).
+
+    Raises
+    ------
+    InputError
+        Anything but the result of `gk.refine`.
+
+    Examples
+    --------
+    >>> from gradekit.route.aod import refine
+    >>> heat = {"C": 0.04, "Si": 0.4, "Mn": 1.3, "Cr": 18.2, "Ni": 8.1, "N": 0.05}
+    >>> aod_path(refine(heat, "data/plant.csv")).title
+    'Blow of heat 1'
     """
+    if not isinstance(refining, Refining):
+        raise InputError("blow to draw", "what gk.refine(...) returned", refining)
     path, band = refining.path, refining.band
     foot = (
         "Band: carbon in equilibrium with the chromium of the heat at the last gas, between the "
@@ -212,6 +257,22 @@ def cold_map(
     relation : str
         Form of Md30 the lines are drawn by; the dashed pair is 10 % by the two extreme forms.
     width : int
+
+    Returns
+    -------
+    Figure
+        Lines of equal martensite (%) over reduction of thickness (%) and strip temperature (°C).
+
+    Raises
+    ------
+    InputError
+        More than one heat, or a form of Md30 that has no value for this heat.
+
+    Examples
+    --------
+    >>> heat = {"C": 0.05, "Si": 0.4, "Mn": 1.4, "Cr": 18.2, "Ni": 8.1, "N": 0.05, "Mo": 0.2}
+    >>> cold_map(heat).description
+    'After 50 % reduction 93 % at 20 °C and 10 % at 100 °C.'
     """
     batch = _one(heat)
     forms = md30_forms(batch, grain_size_astm).iloc[0].dropna()

@@ -5,7 +5,7 @@ from __future__ import annotations
 import difflib
 from collections.abc import Iterable
 
-__all__ = ["InputError", "nearest"]
+__all__ = ["InputError", "listed", "nearest"]
 
 
 class InputError(ValueError):
@@ -50,6 +50,19 @@ NOTHING = _Said("nothing")
 def said(phrase: str) -> str:
     """Return a phrase that an `InputError` shows without quotation marks."""
     return _Said(phrase)
+
+
+def listed(names: object, what: str) -> list:
+    """Return one name or several as a list, or refuse what is neither.
+
+    Examples
+    --------
+    >>> listed("1.4301", "grades"), listed(("A", "B"), "grades")
+    (['1.4301'], ['A', 'B'])
+    """
+    if not isinstance(names, Iterable):
+        raise InputError(what, "a text or several", names)
+    return [names] if isinstance(names, str) else list(names)
 
 
 def nearest(name: str, known: Iterable[str], count: int = 3) -> str | None:

@@ -248,10 +248,24 @@ def evaluate(heats: object, names: object = None, **conditions: object) -> Resul
 def spread(heats: object, quantity: str, **conditions: object) -> Result:
     """Evaluate every relation of one quantity side by side.
 
+    Parameters
+    ----------
+    heats : anything `as_batch` takes
+        Compositions in wt%.
+    quantity : str
+        As in `catalogue()['quantity']`, such as 'Md30'.
+    **conditions
+        As for `evaluate`.
+
     Returns
     -------
     Result
         `.spread` tells the lowest and highest value of each heat.
+
+    Raises
+    ------
+    InputError
+        A quantity or condition that is not known, or heats that cannot be read.
 
     Examples
     --------

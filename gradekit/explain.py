@@ -33,6 +33,11 @@ def explain(heat: object, name: str | Relation, **conditions: float) -> pd.DataF
         it is 'difference': what the value loses when this element alone is taken away, with one
         row 'shared' for what cannot be ascribed to one element.
 
+    Raises
+    ------
+    InputError
+        More than one heat, a name that is no relation, an unknown condition.
+
     Examples
     --------
     >>> table = explain({"Cr": 18.2, "Mo": 0.3, "Ni": 8.1, "N": 0.05}, "pren_16n")

@@ -49,7 +49,8 @@ def fit_property(
         condition that varies.
     groups : str or one label a row
         Rows held out together: the heat, laboratory or publication. Where such a column is
-        visible, it must be named.
+        visible, it must be named; where none is, rows whose analyses agree as two analyses of one
+        heat do are one heat, and the remarks say so.
     conditions : names, or mapping of condition to column or number
         As `{"temperature_C": "test_temperature_C", "delta_ferrite_pct": 1}`. Columns named as a
         condition are found by themselves; a number serves published relations only.

@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 
 from gradekit.composition import as_batch, bounded
-from gradekit.errors import InputError, said
+from gradekit.errors import InputError, listed, said
 from gradekit.grade_judge import Contents, Finding, contents_of, judge, worst
 from gradekit.grade_tables import Limit, Window, windows
 from gradekit.grade_tolerances import tolerance
@@ -231,6 +231,11 @@ def certifiable(heats: object, among: Iterable[str] | None = None) -> pd.DataFra
         assessed or is in dispute, in words). Strengths are not looked at: 304/304L plate, for
         one, must also meet the higher of both minima.
 
+    Raises
+    ------
+    InputError
+        A name that is no grade, or heats that cannot be read.
+
     Examples
     --------
     >>> heat = {"C": 0.021, "Si": 0.45, "Mn": 1.4, "P": 0.03, "S": 0.001, "N": 0.056, "Cr": 18.1,
@@ -242,7 +247,7 @@ def certifiable(heats: object, among: Iterable[str] | None = None) -> pd.DataFra
     if among is None:
         candidates = list(windows())
     else:
-        several = [among] if isinstance(among, str) else list(among)
+        several = listed(among, "grades to try")
         candidates = list({w.title: w for name in several for w in windows_of(name)}.values())
     possible = _not_refused(batch, candidates)
     rows = []

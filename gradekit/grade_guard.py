@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from decimal import Decimal
 from functools import cache
+from numbers import Real
 
 import numpy as np
 import pandas as pd
@@ -57,13 +58,19 @@ def internal_window(
         is what the expression must keep beyond its limit: Ti - [a + b(C+N)] >= z s with s from the
         scatter of all its elements.
 
+    Raises
+    ------
+    InputError
+        A name that is no grade, a standard that does not list it, a `z` below 0, or a scatter
+        that cannot be read.
+
     Examples
     --------
     >>> inside = internal_window("1.4301", {"Cr": 0.06}).set_index("element").loc["Cr"]
     >>> print(inside["guard"], inside["internal_min"], inside["internal_max"])
     0.125 17.625 19.375
     """
-    if not (np.isscalar(z) and np.isfinite(z) and z >= 0):
+    if not isinstance(z, Real) or not 0 <= z < np.inf:
         raise InputError("z", "a number of standard deviations, 0 or more", z)
     known = None if scatter is None else as_scatter(scatter)
     rows = []
@@ -94,6 +101,11 @@ def laboratory_sd() -> pd.DataFrame:
         `element`, `low`, `high` (wt%), `above_wt_pct` (for contents above this), `last_digit`
         usually reported, `status`: an order of magnitude from trade memory, to be replaced by the
         figures of the laboratory.
+
+    Examples
+    --------
+    >>> laboratory_sd().set_index("element").loc["Cr", ["low", "high"]].astype(float).tolist()
+    [0.04, 0.08]
     """
     return pd.DataFrame(rows_of("laboratory_sd")).astype(
         {"low": float, "high": float, "above_wt_pct": float, "last_digit": float}

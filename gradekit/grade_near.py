@@ -66,6 +66,11 @@ def nearest_grades(composition: object, n: int = 5) -> pd.DataFrame:
         the grade does not list counts from what usually comes with the charge
         (`reference/grades/residuals.csv`, partly heuristic).
 
+    Raises
+    ------
+    InputError
+        `n` below 1, or heats that cannot be read.
+
     Examples
     --------
     >>> steel = {"C": 0.02, "Cr": 17.2, "Ni": 10.2, "Mo": 2.1, "N": 0.04}
@@ -119,6 +124,11 @@ def what_separates(composition: object, name: str, standard: str | None = None) 
     DataFrame, one row an element that lies outside
         `designation`, `standard`, `element`, `value`, `min`, `max`, `beyond` (wt%), `tolerances`
         (the same in product-analysis tolerances), `words`.
+
+    Raises
+    ------
+    InputError
+        More than one heat, a name that is no grade, a standard that does not list it.
 
     Examples
     --------

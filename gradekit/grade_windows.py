@@ -12,6 +12,7 @@ from decimal import Decimal
 import numpy as np
 import pandas as pd
 
+from gradekit.errors import NOTHING, InputError, listed
 from gradekit.grade_rules import Line
 from gradekit.grade_tables import Limit, Variant, Window
 from gradekit.grades import own_windows
@@ -41,6 +42,11 @@ def window(
         `element`, `min`, `max` (wt%, NaN where nothing binds), `min_from`, `max_from` (designation
         and standard that bind each end), `min_evidence`, `max_evidence`. A window that is closed
         shows min above max. Rules between elements are given by `rules`.
+
+    Raises
+    ------
+    InputError
+        A name that is no grade, or a standard that does not list it, with those that do.
 
     Examples
     --------
@@ -88,6 +94,11 @@ def rules(
         `rule` in words, `intercept` and `coefficients` (element to number) of an expression that
         must not be negative: intercept + sum of coefficient x wt% >= 0; `from`, `evidence`.
 
+    Raises
+    ------
+    InputError
+        A name that is no grade, or a standard that does not list it, with those that do.
+
     Examples
     --------
     >>> rules("S32100").loc[0, ["rule", "coefficients"]].tolist()
@@ -129,6 +140,11 @@ def common_window(names: str | Iterable[str], standard: str | None = None) -> pd
         tighter end that satisfies every published form of a limit in dispute, in words), `state`:
         'open', or 'closed' where no content meets all of them. The mechanical minima add up too:
         a dual plate must meet the higher of both.
+
+    Raises
+    ------
+    InputError
+        A name that is no grade, or a standard that does not list it, with those that do.
 
     Examples
     --------
@@ -187,7 +203,9 @@ def _ends(limit: Limit, safest: bool) -> tuple[Decimal | None, Decimal | None, t
 
 
 def _chosen(names: str | Iterable[str], standard: str | None) -> list[Window]:
-    several = [names] if isinstance(names, str) else list(names)
+    several = listed(names, "designations")
+    if not several:
+        raise InputError("designations", "at least one, such as '1.4301'", NOTHING)
     chosen = {w.title: w for name in several for w in own_windows(name, standard)}
     return list(chosen.values())
 

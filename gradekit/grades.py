@@ -14,7 +14,7 @@ from functools import cache, cached_property
 
 import pandas as pd
 
-from gradekit.errors import InputError, nearest
+from gradekit.errors import InputError, listed, nearest
 from gradekit.grade_tables import Limit, Window, in_words, rows_of, windows
 from gradekit.html import escape, panel, table
 
@@ -92,7 +92,7 @@ def windows_of(name: str, standard: str | Iterable[str] | None = None) -> tuple[
         raise InputError("grade", "an EN number, EN name, UNS, AISI name", name, _near(name))
     if standard is None:
         return found
-    wanted = [standard] if isinstance(standard, str) else list(standard)
+    wanted = listed(standard, f"standard of {name}")
     chosen = tuple(w for w in found if any(_stands_in(s, w.standard) for s in wanted))
     if not chosen:
         carried = ", ".join(dict.fromkeys(w.standard for w in found))
@@ -255,6 +255,11 @@ def grade(name: str) -> Grade:
     ----------
     name : str
         EN number, EN name, UNS, AISI or common name.
+
+    Returns
+    -------
+    Grade
+        `.number`, `.common`, `.family`, and a window for each standard that lists it.
 
     Raises
     ------

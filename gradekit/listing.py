@@ -39,6 +39,22 @@ def resolve(names: object = None) -> tuple[Relation, ...]:
 def catalogue(names: object = None) -> pd.DataFrame:
     """Return one row a relation: what it is, its range, error, evidence and source.
 
+    Parameters
+    ----------
+    names : str, Relation, or list of these, optional
+        Names of relations, or quantities such as 'Md30' for all of one; all by default.
+
+    Returns
+    -------
+    DataFrame, indexed by name
+        `unit`, `formula`, `conditions`, `range`, `standard_error` (stated with the relation),
+        `measured_here` (found on measured heats), `status`, `source` and more; all texts.
+
+    Raises
+    ------
+    InputError
+        A name that is neither a relation nor a quantity, with the nearest ones.
+
     Examples
     --------
     >>> catalogue("md30_nohara_1977").loc["md30_nohara_1977", "status"]

@@ -8,6 +8,8 @@ from collections.abc import Iterable, Mapping
 import numpy as np
 import pandas as pd
 
+from gradekit.errors import InputError
+
 __all__ = [
     "Notes",
     "about",
@@ -52,6 +54,8 @@ class Notes(dict):
 
 def notes_of(batch: pd.DataFrame | pd.Series) -> Notes:
     """Return the notes of a batch; empty ones if it has none."""
+    if not isinstance(batch, (pd.DataFrame, pd.Series)):
+        raise InputError("batch", "a DataFrame of heats, as as_batch gives it", batch)
     found = batch.attrs.get(_KEY)
     return found if isinstance(found, Notes) else Notes()
 
@@ -76,6 +80,11 @@ def joined_notes(records: Iterable[Mapping]) -> dict:
 def bounds(batch: pd.DataFrame) -> pd.DataFrame:
     """Return what was reported as a bound instead of a number.
 
+    Parameters
+    ----------
+    batch : DataFrame, shape (heats, elements)
+        As `as_batch` or one of the readers gives it.
+
     Returns
     -------
     DataFrame, shape (heats, elements)
@@ -83,14 +92,20 @@ def bounds(batch: pd.DataFrame) -> pd.DataFrame:
         the batch as x, its upper end; the others stand as unknown. Where the number of the batch
         has been changed since, nothing is said.
 
+    Raises
+    ------
+    InputError
+        What is no DataFrame.
+
     Examples
     --------
     >>> from gradekit import as_batch
     >>> bounds(as_batch({"Cr": 18.1, "Nb": "<0.005"})).loc["heat 1", "Nb"]
     '<0.005'
     """
+    reported = notes_of(batch).get("bounds", {})
     table = pd.DataFrame("", index=batch.index, columns=batch.columns)
-    for element, marks in notes_of(batch).get("bounds", {}).items():
+    for element, marks in reported.items():
         if element in table:
             table[element] = _standing(batch[element], marks)
     return table
@@ -128,24 +143,55 @@ def _standing(column: pd.Series, marks: Mapping) -> list[str]:
 def about(batch: pd.DataFrame) -> pd.DataFrame:
     """Return the columns that came with the heats and are no analysis (grade, date, note).
 
+    Parameters
+    ----------
+    batch : DataFrame, shape (heats, elements)
+        As `as_batch` or one of the readers gives it.
+
+    Returns
+    -------
+    DataFrame, shape (heats, columns)
+        Texts as they stood; None where a heat had nothing there.
+
+    Raises
+    ------
+    InputError
+        What is no DataFrame.
+
     Examples
     --------
     >>> from gradekit import as_batch
     >>> about(as_batch([{"heat": "H1", "grade": "TW-188", "Cr": 18.1}])).loc["H1", "grade"]
     'TW-188'
     """
+    came = notes_of(batch).get("about", {})
     columns = {
         # Large tables keep such a column as a Series, small ones as a dict.
         name: values.reindex(batch.index)
         if isinstance(values, pd.Series)
         else [values.get(heat) for heat in batch.index]
-        for name, values in notes_of(batch).get("about", {}).items()
+        for name, values in came.items()
     }
     return pd.DataFrame(columns, index=batch.index)
 
 
 def messages(batch: pd.DataFrame) -> list[str]:
     """Return in words what was understood on the way in (ppm, renamed heats, left-out lines).
+
+    Parameters
+    ----------
+    batch : DataFrame, shape (heats, elements)
+        As `as_batch` or one of the readers gives it.
+
+    Returns
+    -------
+    list of str
+        Empty where nothing had to be understood.
+
+    Raises
+    ------
+    InputError
+        What is no DataFrame.
 
     Examples
     --------
@@ -159,11 +205,21 @@ def messages(batch: pd.DataFrame) -> list[str]:
 def printed_limits(batch: pd.DataFrame) -> pd.DataFrame:
     """Return the minima, maxima and aims that stood beside the heats on a certificate.
 
+    Parameters
+    ----------
+    batch : DataFrame, shape (heats, elements)
+        As `as_batch` or one of the readers gives it.
+
     Returns
     -------
     DataFrame
         One row a label such as 'min' or 'max', wt%; test results in their own unit. Empty where
         none were printed.
+
+    Raises
+    ------
+    InputError
+        What is no DataFrame.
 
     Examples
     --------

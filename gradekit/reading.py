@@ -111,6 +111,11 @@ def read_heats_text(text: str) -> pd.DataFrame:
     -------
     DataFrame, shape (heats, elements), wt%, float64
 
+    Raises
+    ------
+    InputError
+        No text, no header of elements, or a cell that cannot be read, with its place.
+
     Examples
     --------
     >>> read_heats_text("H1: C 0,021 Cr 18,1 N 512 ppm").loc["H1"].to_dict()

@@ -9,7 +9,6 @@ from __future__ import annotations
 import os
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from pathlib import Path
 
 import numpy as np
 import pandas as pd
@@ -17,6 +16,7 @@ import pandas as pd
 from gradekit.composition import about, as_batch, bounds
 from gradekit.elements import require_element
 from gradekit.errors import InputError, said
+from gradekit.files import as_path
 from gradekit.html import escape, panel, table
 
 __all__ = ["ENOUGH", "Scatter", "as_scatter", "estimate_scatter", "read_scatter"]
@@ -176,6 +176,13 @@ def estimate_scatter(
     ------
     InputError
         No grade has enough heats and `otherwise` is not given.
+
+    Examples
+    --------
+    >>> heats = {"Cr": [18.0, 18.2, 18.1], "Ni": [8.0, 8.2, 8.3]}
+    >>> found = estimate_scatter(heats, enough=3)
+    >>> round(float(found.sd["Cr"]), 3), found.basis
+    (0.1, 'all heats (3 heats); correlations shrunk by ...')
     """
     batch = as_batch(heats)
     labels = _groups(batch, groups)
@@ -235,15 +242,38 @@ def read_scatter(path: object) -> Scatter:
     path : path of a CSV file
         Columns `step`, `parameter`, `value`; steps `scatter` and `analysis`, parameters element
         symbols, values in wt%.
+
+    Returns
+    -------
+    Scatter
+        Standard deviations in wt%, from heat to heat and of one analysis; no correlation.
+
+    Raises
+    ------
+    InputError
+        No such file, a column missing, an element that is none, a value that is no number.
+
+    Examples
+    --------
+    >>> round(float(read_scatter("data/plant.csv").sd["Cr"]), 3)
+    0.134
     """
-    frame = pd.read_csv(path, dtype=str, comment="#", encoding="utf-8-sig")
+    path = as_path(path)
+    try:
+        frame = pd.read_csv(path, dtype=str, comment="#", encoding="utf-8-sig")
+    except FileNotFoundError:
+        raise InputError("plant figures", "an existing CSV file", path.name) from None
+    except (UnicodeDecodeError, pd.errors.ParserError, pd.errors.EmptyDataError):
+        raise InputError(f"'{path.name}'", "a CSV file in UTF-8", said("something else")) from None
+    asked = ("step", "parameter", "value")
+    if not set(asked) <= set(frame):
+        raise InputError(f"columns of '{path.name}'", ", ".join(asked), list(frame)[:6])
     found: dict[str, dict] = {"scatter": {}, "analysis": {}}
     for row in frame.itertuples(index=False):
         if row.step in found:
             found[row.step][row.parameter] = row.value
-    name = Path(path).name
     sd = as_scatter(found["scatter"], found["analysis"])
-    return replace(sd, basis=f"standard deviations of {name}, no correlation")
+    return replace(sd, basis=f"standard deviations of {path.name}, no correlation")
 
 
 def _is_plant(path: object) -> bool:

@@ -239,6 +239,11 @@ def solidification(heats: object) -> Solidification:
         comes with its status and source; the fields of the WRC-1992 diagram are a reconstruction
         and not for code acceptance.
 
+    Raises
+    ------
+    InputError
+        Heats that cannot be read (see `as_batch`).
+
     Notes
     -----
     Sources: Suutala, Takalo, Moisio 1980 (Schaeffler ratio), Suutala 1983 (Hammar-Svensson

@@ -18,7 +18,7 @@ from gradekit.border.rowkinds import LIMITS, kind_of
 from gradekit.cells import ppm_sized
 from gradekit.composition import as_batch
 from gradekit.errors import InputError, nearest, said
-from gradekit.files import inert_text, write_whole
+from gradekit.files import as_path, inert_text, write_whole
 from gradekit.notes import about, bounds, printed_limits
 
 __all__ = ["to_bytes", "write_heats", "write_tables"]
@@ -96,6 +96,12 @@ def write_tables(tables: Mapping[str, pd.DataFrame], path: str | os.PathLike) ->
     -------
     Path
 
+    Raises
+    ------
+    InputError
+        Another ending, no table or what is none, several tables for one CSV, a folder that is
+        not there.
+
     Examples
     --------
     >>> import tempfile
@@ -119,8 +125,8 @@ def to_bytes(tables: Mapping[str, pd.DataFrame], kind: str = ".xlsx") -> bytes:
     >>> to_bytes({"t": pd.DataFrame({"Cr": [18.1]})})[:2]
     b'PK'
     """
-    wrong = [name for name, table in tables.items() if not isinstance(table, pd.DataFrame)]
-    if wrong or not tables:
+    known = isinstance(tables, Mapping) and len(tables) > 0
+    if not known or not all(isinstance(table, pd.DataFrame) for table in tables.values()):
         raise InputError("tables", "a mapping of name to DataFrame", tables)
     if kind == ".xlsx":
         return _workbook(tables)
@@ -132,10 +138,11 @@ def to_bytes(tables: Mapping[str, pd.DataFrame], kind: str = ".xlsx") -> bytes:
 
 
 def _format(path: str | os.PathLike) -> str:
-    kind = Path(path).suffix.lower()
+    path = as_path(path)
+    kind = path.suffix.lower()
     if kind not in _FORMATS:
         close = nearest(kind, _FORMATS)
-        raise InputError(f"file '{Path(path).name}'", f"one of {', '.join(_FORMATS)}", kind, close)
+        raise InputError(f"file '{path.name}'", f"one of {', '.join(_FORMATS)}", kind, close)
     return kind
 
 

@@ -6,6 +6,7 @@ import subprocess
 import sys
 from pathlib import Path
 
+import pandas as pd
 import pytest
 
 import gradekit as gk
@@ -35,6 +36,118 @@ def test_public_functions_have_type_hints():
             assert signature.return_annotation is not inspect.Signature.empty, name
             for parameter in signature.parameters.values():
                 assert parameter.annotation is not inspect.Parameter.empty, (name, parameter)
+
+
+FUNCTIONS = {
+    name: found
+    for name in gk.__all__
+    if inspect.isfunction(found := inspect.unwrap(getattr(gk, name)))
+}
+
+
+def sections(name: str) -> set[str]:
+    return set(re.findall(r"^(\w+)\n-+$", inspect.getdoc(FUNCTIONS[name]), re.M))
+
+
+@pytest.mark.parametrize("name", FUNCTIONS)
+def test_every_public_function_says_what_goes_in_what_comes_out_and_shows_it(name):
+    found = sections(name)
+    assert "Returns" in found
+    assert ("Parameters" in found) == bool(inspect.signature(FUNCTIONS[name]).parameters)
+    assert "Examples" in found and ">>>" in inspect.getdoc(FUNCTIONS[name])
+
+
+STEEL = {"C": 0.05, "Si": 0.4, "Mn": 1.4, "Cr": 18.2, "Ni": 8.1, "N": 0.05}
+TWO = pd.DataFrame([STEEL, STEEL], index=["a", "b"])
+PLANT = README.parent / "data" / "plant.csv"
+#: A call of every public function that it must refuse in words, as its section Raises says.
+REFUSED = {
+    "about": lambda f: f(3),
+    "aod_path": lambda f: f(3),
+    "as_batch": lambda f: f({"Xx": 1.0}),
+    "assess_route": lambda f: f(STEEL, coast=3),
+    "bounds": lambda f: f(3),
+    "brief_explorer": lambda f: f(3),
+    "buttering": lambda f: f(STEEL, STEEL, layers=0),
+    "casting_temperatures": lambda f: f("x"),
+    "catalogue": lambda f: f("pren16n"),
+    "certifiable": lambda f: f(STEEL, 3),
+    "certificate_box": lambda f: f(3),
+    "charge": lambda f: f(TWO, "no.csv", None),
+    "check_grade": lambda f: f(STEEL, "1.9999"),
+    "cold_map": lambda f: f(STEEL, relation="md30"),
+    "cold_schedule": lambda f: f(PLANT, "thick", 2.0),
+    "common_window": lambda f: f(["1.4301", "1.9999"]),
+    "compare_grades": lambda f: f("1.4301", "1.4016", prices="no.csv"),
+    "contributions": lambda f: f(TWO, ["pren_16n"]),
+    "course": lambda f: f(3),
+    "design_grade": lambda f: f(3),
+    "diagram": lambda f: f(["wrc_1992"]),
+    "draw": lambda f: f("wrc_1992", STEEL, width="wide"),
+    "duplex_phases": lambda f: f("x"),
+    "estimate": lambda f: f(STEEL, "hardnes"),
+    "estimate_chart": lambda f: f(STEEL, "hardnes"),
+    "estimate_scatter": lambda f: f(STEEL),
+    "evaluate": lambda f: f(STEEL, "pren16n"),
+    "exercise_set": lambda f: f(-1),
+    "explain": lambda f: f(TWO, "pren_16n"),
+    "explorer": lambda f: f(STEEL, reference="no such"),
+    "finish": lambda f: f("9Z"),
+    "fit_property": lambda f: f(TWO, "proof_strength_MPa"),
+    "fitted_from": lambda f: f({}),
+    "flow_stress": lambda f: f("hot", 1),
+    "grade": lambda f: f("1.9999"),
+    "grain_after": lambda f: f("coarse", 1100, 60),
+    "hot_schedule": lambda f: f(STEEL, None),
+    "internal_window": lambda f: f("1.4301", z="two"),
+    "load_diagram": lambda f: f("no.json"),
+    "martensite": lambda f: f("half", 20, -10),
+    "messages": lambda f: f(None),
+    "model_card": lambda f: f("hardnes"),
+    "nearest_grades": lambda f: f(STEEL, 0),
+    "nitrogen": lambda f: f("x"),
+    "nitrogen_map": lambda f: f(STEEL, manganese=3),
+    "printed_limits": lambda f: f(3),
+    "read_certificate": lambda f: f("no.csv"),
+    "read_heats": lambda f: f("no.csv"),
+    "read_heats_text": lambda f: f(3),
+    "read_plant": lambda f: f("no.csv"),
+    "read_prices": lambda f: f("no.csv"),
+    "read_scatter": lambda f: f(PLANT.with_name("heats.csv")),
+    "refine": lambda f: f(TWO, PLANT),
+    "register": lambda f: f(3),
+    "route_chart": lambda f: f(pd.DataFrame({"step": []})),
+    "route_explorer": lambda f: f(TWO, PLANT),
+    "rules": lambda f: f([]),
+    "solidification": lambda f: f("x"),
+    "spread": lambda f: f(STEEL, "md31"),
+    "substitution": lambda f: f("no.json"),
+    "teacher_page": lambda f: f(7, "page.html", sets=0),
+    "to_atomic_percent": lambda f: f(STEEL),
+    "to_weight_percent": lambda f: f(pd.DataFrame({"Xx": [1.0]})),
+    "walk_route": lambda f: f(STEEL, 3),
+    "weld": lambda f: f(TWO, STEEL, STEEL),
+    "weld_explorer": lambda f: f(TWO, "a", "b", "c"),
+    "what_separates": lambda f: f(STEEL, "1.4301", 3),
+    "window": lambda f: f("1.4301", 3),
+    "works_grade": lambda f: f("", STEEL),
+    "write_heats": lambda f: f(STEEL, 3),
+    "write_tables": lambda f: f(3, "t.csv"),
+}
+#: Not asked to refuse: any text may claim nothing; `fit_chart` is drawn from a checked fit.
+ANYTHING = {"claims", "fit_chart"}
+
+
+def test_every_public_function_that_takes_something_refuses_something():
+    taking = {n for n, f in FUNCTIONS.items() if inspect.signature(f).parameters}
+    assert taking - ANYTHING == set(REFUSED)
+
+
+@pytest.mark.parametrize("name", REFUSED)
+def test_what_a_function_refuses_it_refuses_in_words_and_says_so_before(name):
+    assert "Raises" in sections(name)
+    with pytest.raises(gk.InputError, match="must be"):
+        REFUSED[name](getattr(gk, name))
 
 
 def test_a_function_wins_over_the_module_of_its_name():

@@ -53,6 +53,11 @@ def brief_explorer(
         Live where a kernel runs, with the answer to read elsewhere; `.design` is the present
         answer and `.brief` the present brief.
 
+    Raises
+    ------
+    InputError
+        What is no Brief, or what `design_grade` refuses.
+
     Examples
     --------
     >>> brief = Brief({"Cr": (16, 20), "Mo": (0, 2), "N": (0, 0.1)}, {"pren_16n": (20, None)},
@@ -62,6 +67,8 @@ def brief_explorer(
     >>> round(float(panel.design.aim["Cr"]), 2)
     19.4
     """
+    if not isinstance(brief, Brief):
+        raise InputError("brief", "a gk.Brief(...)", brief)
     return BriefExplorer(brief, prices, scatter, confidence, relation_error, elements)
 
 

@@ -8,6 +8,7 @@ from gradekit.app import views
 from gradekit.app.controls import Status, button
 from gradekit.app.shown import Shown
 from gradekit.certificate import Certificate, read_certificate
+from gradekit.errors import InputError
 from gradekit.grade_judge import worst
 
 __all__ = ["CertificateBox", "certificate_box"]
@@ -28,12 +29,20 @@ def certificate_box(text: str = "", claims: str = "") -> CertificateBox:
     CertificateBox
         `.certificate` is what was read last, None where nothing was.
 
+    Raises
+    ------
+    InputError
+        What is no text. A certificate that cannot be read is said in the box.
+
     Examples
     --------
     >>> box = certificate_box("H1: C 0,021 Cr 18,1 Ni 8,2", "1.4301")
     >>> box.certificate.verdicts["claim"].tolist()
     ['1.4301']
     """
+    for what, given in (("text", text), ("claims", claims)):
+        if not isinstance(given, str):
+            raise InputError(what, "a text", given)
     return CertificateBox(text, claims)
 
 

@@ -46,6 +46,11 @@ def contributions(
     Contributions
         Live where a kernel runs, with a picture to read elsewhere.
 
+    Raises
+    ------
+    InputError
+        More than one heat, a name that is no relation, an unknown condition.
+
     Examples
     --------
     >>> panel = contributions({"Cr": 18.2, "Mo": 0.3, "N": 0.05}, ["pren_16n"])
@@ -53,7 +58,7 @@ def contributions(
     >>> round(float(panel.table(panel.state)["value"].iloc[0]), 2)
     22.39
     """
-    return Contributions(as_batch(heat), resolve(list(relations)), elements, conditions)
+    return Contributions(as_batch(heat), resolve(relations), elements, conditions)
 
 
 class Contributions(Panel):

@@ -79,6 +79,12 @@ def explorer(
         Live where a kernel runs, with a picture to read elsewhere; `.trial` is the composition
         as a dict. What cannot be evaluated is said in words, and nothing is lost.
 
+    Raises
+    ------
+    InputError
+        A diagram, relation, reference, element or condition that there is not, or heats that
+        cannot be read.
+
     Examples
     --------
     >>> panel = explorer({"C": .05, "Cr": 18.2, "Ni": 8.1, "Mn": 1.4, "Si": .4, "N": .05})

@@ -47,6 +47,11 @@ def course(path: str | os.PathLike = "my-phase-balance.json", name: str = "") ->
         `.guess(chapter)`, `.check(chapter)`, `.answer(chapter)`, `.sheet(path)`; shown by itself
         it is a table of what has been done.
 
+    Raises
+    ------
+    InputError
+        A file that is there and holds no work of this course; it stays as it is.
+
     Examples
     --------
     >>> import pathlib, tempfile

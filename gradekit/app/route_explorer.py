@@ -71,6 +71,11 @@ def route_explorer(
     RouteExplorer
         Live where a kernel runs, with a picture to read elsewhere; `.route` holds the rows.
 
+    Raises
+    ------
+    InputError
+        More than one heat, a plant that cannot be read, a limit or condition that there is not.
+
     Examples
     --------
     >>> steel = {"C": .05, "Si": .4, "Mn": 1.4, "Cr": 18.2, "Ni": 8.1, "N": .05}

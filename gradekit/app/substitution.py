@@ -93,6 +93,11 @@ def substitution(
     SubstitutionDesk
         Live where a kernel runs; `.comparison` is the present answer.
 
+    Raises
+    ------
+    InputError
+        A file that is not there or holds no questions, or a question that cannot be asked.
+
     Examples
     --------
     >>> desk = substitution({"questions": [{"customer": "A", "reference": "1.4301",

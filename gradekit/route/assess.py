@@ -126,6 +126,12 @@ def walk_route(heats: object, plant: object = None, **conditions: object) -> Rou
     ------
     InputError
         A keyword that no step knows.
+
+    Examples
+    --------
+    >>> steel = {"C": 0.05, "Si": 0.4, "Mn": 1.4, "Cr": 18.2, "Ni": 8.1, "N": 0.05}
+    >>> walk_route(steel, "data/plant.csv", coast_km=30).worst.loc["heat 1", "casting"]
+    'ok'
     """
     batch, works = as_batch(heats), as_plant(plant)
     known = route_conditions()
@@ -146,16 +152,44 @@ def walk_route(heats: object, plant: object = None, **conditions: object) -> Rou
 def assess_route(heats: object, plant: object = None, **conditions: object) -> pd.DataFrame:
     """Return what `walk_route` finds as a plain table.
 
+    Parameters
+    ----------
+    heats, plant, **conditions
+        As for `walk_route`.
+
     Returns
     -------
     DataFrame
         Columns `heat step check value limit unit margin verdict reason source status`; `verdict`
         is 'ok', 'caution', 'stop' or 'not assessed', `margin` is in the unit of the value and
         positive on the good side.
+
+    Raises
+    ------
+    InputError
+        As `walk_route`.
+
+    Examples
+    --------
+    >>> steel = {"C": 0.05, "Si": 0.4, "Mn": 1.4, "Cr": 18.2, "Ni": 8.1, "N": 0.05}
+    >>> table = assess_route(steel, "data/plant.csv").set_index("check")
+    >>> table.loc["nitrogen that casts without pores", "verdict"]
+    'ok'
     """
     return walk_route(heats, plant, **conditions).table
 
 
 def route_conditions() -> dict[str, str]:
-    """Return what may be told to `walk_route` beside heats and plant, with its meaning."""
+    """Return what may be told to `walk_route` beside heats and plant, with its meaning.
+
+    Returns
+    -------
+    dict of name to str
+        What it is, with its unit.
+
+    Examples
+    --------
+    >>> route_conditions()["coast_km"]
+    'distance of the place of use from the surf, km'
+    """
     return {k: words for step in STEPS for k, words in step.CONDITIONS.items()}

@@ -53,12 +53,22 @@ def casting_temperatures(heats: object) -> pd.DataFrame:
     lies above the computed liquidus, or nearer than its error, because the two forms come from
     different sources; `pair` says so and the range is NaN.
 
+    Parameters
+    ----------
+    heats : anything `as_batch` takes
+        Compositions in wt%.
+
     Returns
     -------
     DataFrame, °C
         `liquidus` (preferred form), `lowest` and `highest` of the forms that count nitrogen and
         molybdenum, without which one reads too high,
         `solidus` (computed; a real slab is solid 20 to 50 °C lower), `freezing_range`, `pair`.
+
+    Raises
+    ------
+    InputError
+        Heats that cannot be read (see `as_batch`).
 
     Examples
     --------

@@ -15,7 +15,7 @@ from gradekit.route.martensite import hardened, martensite, md30_forms, reductio
 from gradekit.route.plant import Plant, as_plant
 from gradekit.route.rolling import equivalent_strain, roll
 from gradekit.route.step import Row, judge, unassessed
-from gradekit.route.tables import process_table, rule
+from gradekit.route.tables import as_numbers, process_table, rule
 
 __all__ = ["CONDITIONS", "STEP", "ColdSchedule", "checks", "cold_schedule", "tempers"]
 
@@ -88,6 +88,12 @@ def cold_schedule(
     ColdSchedule
         Flow stress of annealed 304: force, torque, flattened radius, heating of each pass.
 
+    Raises
+    ------
+    InputError
+        A plant without what the mill needs, an exit that is not thinner than the entry, no
+        pass.
+
     Examples
     --------
     >>> one = cold_schedule("data/plant.csv", 3.0, 2.4).passes.iloc[0]
@@ -97,6 +103,7 @@ def cold_schedule(
     works = as_plant(plant)
     if gap := works.gap(_RADIUS, _WIDTH, _MU):
         raise InputError("plant", "complete for cold rolling", said(gap))
+    as_numbers(entry_mm=entry_mm, exit_mm=exit_mm)
     if not 0 < exit_mm < entry_mm:
         raise InputError("exit_mm", f"above 0 and below {entry_mm:g}", exit_mm)
     whole = np.log(entry_mm / exit_mm)

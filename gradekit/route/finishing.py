@@ -95,6 +95,11 @@ def finish(code: str) -> pd.Series:
         `en_code astm_code old_code route ra_min_um ra_max_um status note`; EN 10088-2 codes the
         route, not the roughness.
 
+    Raises
+    ------
+    InputError
+        A code that is not known, with the nearest one.
+
     Examples
     --------
     >>> row = finish("No.2B")

@@ -10,7 +10,7 @@ import pandas as pd
 from gradekit.errors import InputError, nearest
 from gradekit.route.batch import column, each_heat
 from gradekit.route.families import AUSTENITIC, DUPLEX, FERRITIC
-from gradekit.route.tables import process_table
+from gradekit.route.tables import as_numbers, process_table
 
 __all__ = ["Flow", "flow_of", "flow_stress", "hot_constants"]
 
@@ -55,6 +55,15 @@ def flow_stress(temperature_C: object, rate_1_s: object, steel: str = _BASE) -> 
     steel : str
         '304 default', '316', '317' or 'S31254'.
 
+    Returns
+    -------
+    ndarray, MPa
+
+    Raises
+    ------
+    InputError
+        A kind of steel without constants, or what is no number.
+
     Notes
     -----
     McQueen and Ryan's type of equation, from memory; the constant A is set so that 1000 °C and
@@ -68,9 +77,8 @@ def flow_stress(temperature_C: object, rate_1_s: object, steel: str = _BASE) -> 
     anchors = _anchors()
     if steel not in anchors.index:
         raise InputError("steel", ", ".join(anchors.index), steel, nearest(steel, anchors.index))
-    return _flow(steel, float(anchors.at[steel, "peak_1000c_1_mpa"])).stress(
-        temperature_C, rate_1_s
-    )
+    numbers = as_numbers(temperature_C=temperature_C, rate_1_s=rate_1_s)
+    return _flow(steel, float(anchors.at[steel, "peak_1000c_1_mpa"])).stress(*numbers)
 
 
 def flow_of(heats: pd.DataFrame, kinds: pd.Series, peak_MPa: object = None) -> list[Flow]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from gradekit.route.tables import rule
+from gradekit.route.tables import as_numbers, rule
 
 __all__ = ["grain_after", "temperature_for_grain"]
 
@@ -24,6 +24,11 @@ def grain_after(start_um: object, temperature_C: object, seconds: object) -> np.
     -------
     ndarray, µm
 
+    Raises
+    ------
+    InputError
+        What is no number.
+
     Notes
     -----
     d² = d0² + k0 t exp(-Q/RT); Q 285 ± 35 kJ/mol, verified for austenitic stainless steel; k0 a
@@ -34,8 +39,8 @@ def grain_after(start_um: object, temperature_C: object, seconds: object) -> np.
     >>> grain_after(12, 1100, [60, 300]).round(1).tolist()
     [20.5, 39.1]
     """
-    kelvin = np.asarray(temperature_C, dtype=float) + 273.15
-    d0, t = np.asarray(start_um, dtype=float), np.asarray(seconds, dtype=float)
+    d0, celsius, t = as_numbers(start_um=start_um, temperature_C=temperature_C, seconds=seconds)
+    kelvin = celsius + 273.15
     k0, q = _constants()
     return np.sqrt(d0**2 + k0 * t * np.exp(-q / (_GAS * kelvin)))
 

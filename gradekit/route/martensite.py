@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 
 from gradekit.evaluate import evaluate
-from gradekit.route.tables import rule
+from gradekit.route.tables import as_numbers, rule
 
 __all__ = [
     "MD30_FORMS",
@@ -38,6 +38,11 @@ def martensite(strain: object, temperature_C: object, md30_C: object) -> np.ndar
     -------
     ndarray, 0 to 1
 
+    Raises
+    ------
+    InputError
+        What is no number.
+
     Notes
     -----
     ln(f/(1 - f)) = 3.61 - 0.06 (T - Md30) + 3 ln e, a working rule that gives one half at Md30
@@ -49,7 +54,7 @@ def martensite(strain: object, temperature_C: object, md30_C: object) -> np.ndar
     [0.11, 0.36, 0.61]
     """
     power, slope = _constants()
-    e, t, m = (np.asarray(x, dtype=float) for x in (strain, temperature_C, md30_C))
+    e, t, m = as_numbers(strain=strain, temperature_C=temperature_C, md30_C=md30_C)
     with np.errstate(divide="ignore"):
         odds = -power * np.log(_HALF_AT) - slope * (t - m) + power * np.log(e)
     return np.where(e > 0, 1.0 / (1.0 + np.exp(-np.clip(odds, -700.0, 700.0))), 0.0 * (e + t + m))

@@ -5,12 +5,30 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cache
 
+import numpy as np
 import pandas as pd
 
 from gradekit.errors import InputError, nearest
 from gradekit.sources import REFERENCE
 
-__all__ = ["Rule", "process_table", "rule"]
+__all__ = ["Rule", "as_numbers", "process_table", "rule"]
+
+
+def as_numbers(**given: object) -> list[np.ndarray]:
+    """Return numbers or arrays of numbers as arrays of float, in the order given.
+
+    Examples
+    --------
+    >>> as_numbers(strain=0.3, temperature_C=[20, 25])
+    [array(0.3), array([20., 25.])]
+    """
+    found = []
+    for name, value in given.items():
+        try:
+            found.append(np.asarray(value, dtype=float))
+        except (TypeError, ValueError):
+            raise InputError(name, "a number or an array of numbers", value) from None
+    return found
 
 
 @dataclass(frozen=True)

@@ -214,6 +214,11 @@ def works_grade(name: str, heats: object) -> Candidate:
         Judged at the ends of what the heats show, as the family of the grade nearest to their
         mean; lists that name a grade count only if every heat lies inside it.
 
+    Raises
+    ------
+    InputError
+        An empty name, no heat, or heats that cannot be read.
+
     Examples
     --------
     >>> own = works_grade("TW-X", {"H1": {"C": .02, "Cr": 18.1, "Ni": 8.1},
