@@ -250,11 +250,13 @@ class Certificate:
     def __repr__(self) -> str:
         counts = self.verdicts["verdict"].value_counts()
         told = ", ".join(f"{counts[v]} {v}" for v in VERDICTS if v in counts)
-        return f"Certificate {self.source}: {len(self._claims)} heats; {told}"
+        count = f"{len(self._claims)} heats, {len(self.verdicts)} verdicts"
+        return f"Certificate {self.source}: {count}: {told}"
 
     def _repr_html_(self) -> str:
         told = self.verdicts[["heat", "claim", "standard", "looked_at", "reasons"]]
         told = told[told["reasons"] != ""].set_index("heat")
+        told = told.rename(columns={"looked_at": "looked at"})
         remarked = self.verdicts[self.verdicts["remarks"] != ""]
         parts = [
             table(at_a_glance(self.verdicts), "Every claim", rows=400),

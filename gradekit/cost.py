@@ -132,7 +132,9 @@ class Prices:
         for element, price in prices.items():
             if element not in table.index:
                 close = nearest(element, table.index)
-                raise InputError("price to change", "of an element of the list", element, close)
+                raise InputError(
+                    "price to change", "that of an element in the list", element, close
+                )
             table.loc[element, "price"] = _number(price, f"price of {element}")
         changes = ", ".join(f"{e} at {table.loc[e, 'price']:g}" for e in prices)
         return replace(self, table=table, source=f"{self.source} with {changes}")

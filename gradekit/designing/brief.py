@@ -303,7 +303,8 @@ def objective(aim: object, priced: Mapping[str, Relation] | None = None) -> Quan
         return read_quantity(text, {}, "minimise")
     if isinstance(aim, str):
         aim = AIMS.get(aim, aim)
-    return read_quantity(aim, {**EXTRA, **(priced or {})}, "minimise", AWAITED, AIMS)
+    what = f"minimise ({', '.join(map(repr, AIMS))}, or another quantity)"
+    return read_quantity(aim, {**EXTRA, **(priced or {})}, what, AWAITED, AIMS)
 
 
 def _name(key: object) -> str:
