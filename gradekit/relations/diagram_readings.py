@@ -17,7 +17,7 @@ def _common(name: str, data: DiagramData) -> dict:
         element: ends
         for axis in (data.x, data.y)
         for element, ends in CATALOGUE[axis.relation].ranges.items()
-        if element not in CATALOGUE and element not in CONDITIONS
+        if element != "value" and element not in CATALOGUE and element not in CONDITIONS
     }
     ranges |= {axis.relation: (axis.low, axis.high) for axis in (data.x, data.y)}
     if data.open_end:
