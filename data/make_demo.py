@@ -249,12 +249,22 @@ heat grade laboratory thickness_mm grain_size_um test_temperature_C proof_streng
 tensile_strength_MPa elongation_pct pitting_temperature_C
 """
 GRAIN_UM = {"TW-188": 24.0, "TW-1812M": 28.0, "TW-201": 18.0}
+# Proof strength at 20 C, MPa: constant, per wt%, and per mm^-1/2 of the grain size.
+PROOF = dict(C=330, N=500, Si=22, Mn=5, Mo=6)
+PROOF_CONSTANT, PROOF_GRAIN = 175, 8
 
 
 def proof_strength(x: dict, d_mm: float) -> float:
     """Rp0.2 at 20 C, MPa: the law hidden in lab_tests.csv."""
-    alloy = 330 * x["C"] + 500 * x["N"] + 22 * x["Si"] + 5 * x["Mn"] + 6 * x["Mo"]
-    return 175 + alloy + 8 * d_mm**-0.5
+    return PROOF_CONSTANT + sum(k * x[el] for el, k in PROOF.items()) + PROOF_GRAIN * d_mm**-0.5
+
+
+def law_rows() -> list[list]:
+    """Write the law of the proof strength out, term by term, the grain size in micrometres."""
+    rows = [["term", "law", "unit", "note"], ["constant", PROOF_CONSTANT, "MPa", INVENTED]]
+    rows += [[el, k, "MPa per wt%", INVENTED] for el, k in PROOF.items()]
+    grain = f"{PROOF_GRAIN * 1000**0.5:.2f}"
+    return [*rows, ["grain_size_um^-0.5", grain, "MPa um^0.5", INVENTED]]
 
 
 def tensile_strength(x: dict) -> float:
@@ -771,6 +781,7 @@ def demo_files() -> dict[str, bytes]:
     texts = {
         "heats.csv": table(heat_rows(heats, rng)),
         "lab_tests.csv": table(lab_rows(heats, rng)),
+        "lab_tests_law.csv": table(law_rows()),
         "prices.csv": PRICES_HEADER + "\n" + table(price_rows()),
         "recoveries.csv": table(recovery_rows()),
         "element_prices.csv": table(element_price_rows()),

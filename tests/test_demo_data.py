@@ -162,6 +162,21 @@ def test_tensile_tests_follow_the_stated_law(lab, law):
         assert abs(rest.mean()) < stated / 2, key
 
 
+def test_the_law_of_the_proof_strength_stands_written_out(law):
+    stated = pd.read_csv(DATA / "lab_tests_law.csv", index_col="term")["law"]
+    heat, d_um = dict(C=0.05, N=0.15, Si=0.4, Mn=6.0, Mo=0.3), 20.0
+    by_table = stated["constant"] + stated["grain_size_um^-0.5"] * d_um**-0.5
+    by_table += sum(stated[el] * content for el, content in heat.items())
+    assert by_table == pytest.approx(law["proof_strength"](heat, d_um / 1000), abs=0.01)
+    pages = [
+        law["__doc__"],
+        (DATA.parent / "notebooks" / "03-your-own-tests.ipynb").read_text("utf-8"),
+    ]
+    told = " + ".join(f"{stated[el]:g} {el}" for el in heat)
+    for page in pages:  # both tell it in words too
+        assert f"Rp0.2 = {stated['constant']:g} + {told} + " in page
+
+
 def test_lab_tests_are_believable(lab):
     assert lab["pitting_temperature_C"].isna().mean() > 0.7
     cold = lab[lab["test_temperature_C"] == 20]
