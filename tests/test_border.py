@@ -302,3 +302,16 @@ def test_hostile_names_stay_text():
 def test_structure_that_is_wrong_is_refused_once(source, words):
     with pytest.raises(gk.InputError, match=words):
         gk.as_batch(source)
+
+
+def test_per_cent_in_a_column_of_ppm_is_said():
+    heats = gk.read_heats(b"Heat;Cr;N ppm\nH1;18,1;480\nH2;17,2;0,17")
+    assert any("N: 1 value lies below 1 ppm" in m for m in gk.messages(heats))
+    assert heats.loc["H2", "N"] == pytest.approx(0.17e-4)
+
+
+@pytest.mark.parametrize(("typed", "meant"), [("chrome", "Cr"), ("moly", "Mo"), ("Nickle", "Ni")])
+def test_a_misspelt_word_is_answered_with_its_element(typed, meant):
+    with pytest.raises(gk.InputError) as refused:
+        gk.as_batch({typed: 1.0})
+    assert refused.value.nearest == meant

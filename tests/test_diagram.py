@@ -468,3 +468,13 @@ def test_bibliography_keys_of_the_diagrams_are_real():
     with open(REFERENCE / "references.csv", encoding="utf-8", newline="") as file:
         keys = {row["key"] for row in csv.DictReader(file)}
     assert {s for n in NAMES for s in shipped(n).source} <= keys
+
+
+def test_a_reading_is_held_to_the_ranges_of_its_equivalents():
+    steel = {"C": 0.05, "Si": 0.4, "Mn": 7.5, "Cr": 17.2, "Ni": 4.4, "Mo": 0.2, "N": 0.17}
+    read = gk.evaluate(steel, "ferrite_schaeffler_1949")
+    assert read.words("heat 1", "ferrite_schaeffler_1949").startswith("Mn 7.5 is above the range")
+    # the range of an equivalent's own value says nothing of a ferrite number
+    weld = {"C": 0.02, "Si": 0.5, "Mn": 1.6, "Cr": 19.6, "Ni": 10.5, "Mo": 0.2, "N": 0.05}
+    read = gk.evaluate(weld | {"Nb": 0.01, "Cu": 0.1}, "ferrite_wrc_1992")
+    assert read.values.iloc[0, 0] < 10 and read.words("heat 1", "ferrite_wrc_1992") == ""

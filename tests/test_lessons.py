@@ -216,3 +216,10 @@ def test_a_page_that_cannot_be_made_is_refused_in_words(tmp_path, change, words)
     with pytest.raises(gk.InputError, match=words):
         gk.teacher_page(**{"seed": 7, "path": tmp_path / "page.html"} | change)
     assert not list(tmp_path.iterdir())
+
+
+@pytest.mark.parametrize("given", ["18.42", "18,42", "18.42 wt%", "18,42wt%", "18.42 %"])
+def test_an_answer_may_carry_its_unit(given):
+    exercise = Exercise("t", "q", {}, 18.42, "wt%", 0.02)
+    assert mark(exercise, given).right
+    assert "carry 2 decimals" in mark(exercise, "18.37").words
