@@ -231,16 +231,29 @@ def test_without_a_name_analyses_within_their_scatter_are_one_heat():
     )
 
 
+def test_coils_of_one_heat_know_each_other_and_it_is_said():
+    coils = sheet().assign(coil=[f"{i // 3}{'abb'[i % 3]}" for i in range(48)])
+    coils = coils.drop(columns=["Heat", "Lab"])
+    assert "32 values of 'coil' have an analysis like that of another" in notes_of(
+        coils, groups="coil"
+    )
+    own = sheet().rename(columns={"Heat": "coil"})  # a coil a heat
+    assert "like that of another" not in notes_of(own, groups="coil")
+    assert "48 values of 'groups'" in notes_of(coils.drop(columns="coil"), groups=range(48))
+
+
 def test_the_column_of_heats_is_seen_under_its_names():
     for name in (
         "Heat No.", "heat id", "HeatID", "ID of heat", "melt", "Charge", "Charge-Nr", "Chargen-Nr.",
         "Schmelze", "Nr. der Schmelze", "cast no", "N° de coulée", "coil", "Coil number", "batch",
-        "lot", "specimen set",
+        "lot", "specimen set", "heatno", "Schmelzennummer", "cast_no.", "Melt_ID", "HEAT NUMBER",
     ):  # fmt: skip
         assert visible_group(pd.DataFrame({"x": [1, 2], name: ["A", "B"]})) == name
     for name in (
         "heat treatment", "casting temperature", "laboratory date", "ID", "Werkstoff", "batch size",
         "coil thickness", "lost weight", "heat affected zone", "closest", "specimen",
+        "as cast", "cast or wrought", "mass loss", "melting code", "coil end", "Lab. condition",
+        "heat-treatment", "heattreatment no", "workshop", "batch type",
     ):  # fmt: skip
         assert visible_group(pd.DataFrame({"x": [1, 2], name: ["A", "B"]})) is None
 

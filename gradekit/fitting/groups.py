@@ -15,19 +15,17 @@ from gradekit.grade_guard import laboratory_sd
 __all__ = ["group_labels", "like_analyses", "summary_rows", "visible_group"]
 
 # The words of a header, without accents, by what they group: a heat before its pieces.
-_HEATS = (
-    "heat", "melt", "charge", "chargen", "cast", "schmelze", "schmelzen", "schmelznummer",
-    "coulee", "colata", "colada", "smelt",
-)  # fmt: skip
-_PIECES = ("batch", "lot", "los", "coil", "bund", "bobine", "specimenset", "sampleset", "testset")
+_HEATS = "heat|melt|charge|cast|schmelze|coulee|colata|colada"
+_PIECES = "batch|batche|lot|los|coil|bund|bobine|specimenset|sampleset|testset"
 _HOUSES = (
-    "laborator", "lab", "labor", "publication", "paper", "source", "works", "werk", "mill",
-    "usine", "producer",
-)  # fmt: skip
+    "laboratory|laboratorie|laboratorium|laboratoire|lab|labor|publication|paper|source|work|werk"
+    "|mill|usine|producer"
+)
 _FEW = 5  # houses fewer than these cannot be held out whole
 _NO_GROUP = re.compile(
     "treat|date|weight|rate|input|temp|time|size|thick|width|length|speed|position|affected|tint"
-    "|specific|capacity|stoff|condition|type|kind"
+    "|specific|capacity|condition|type|kind|practice|route|finish|grit|wrought|state"
+    r"|\bproduct\b|\bas\b|\bend\b|\bside\b|\bform\b|\bloss"
 )
 _SUMMARIES = frozenset(
     "mean average avg median mittel mittelwert sd std stdev stddev min max minimum maximum count"
@@ -54,11 +52,11 @@ def visible_group(frame: pd.DataFrame) -> str | None:
     >>> visible_group(pd.DataFrame({"Werk": ["a", "b"], "N° de coulée": [71, 72]}))
     'N° de coulée'
     """
-    headers = {column: _words(column) for column in frame.columns}
+    headers = {column: _plain(column) for column in frame.columns}
     for names, least in ((_HEATS, 2), (_PIECES, 2), (_HOUSES, _FEW)):
-        for name in names:
+        for name in names.split("|"):
             for column, words in headers.items():
-                if not _says(words, name) or _NO_GROUP.search("".join(words)):
+                if not _says(words, name):
                     continue
                 values = pd.to_numeric(frame[column], errors="coerce").dropna()
                 if (values % 1 == 0).all() and frame[column].nunique() >= least:
@@ -66,16 +64,18 @@ def visible_group(frame: pd.DataFrame) -> str | None:
     return None
 
 
-def _words(header: object) -> list[str]:
-    """Return the words of a header in small letters, without accents and digits."""
+def _says(words: str, names: str) -> bool:
+    """Tell whether a header names one of several groups: 'cast no', 'Nr der Schmelze', 'HeatID'."""
+    one = re.compile(rf"\b({names})(s|n|en)?(no|nr|num|number|nummer|id|code|name)?\b")
+    found = one.search(words) or one.match(words.replace(" ", ""))
+    return bool(found) and not _NO_GROUP.search(words)
+
+
+def _plain(header: object) -> str:
+    """Return the words of a header in small letters, without accents, digits and signs."""
     text = re.sub(r"(?<=[a-z])(?=[A-Z])", " ", str(header))
-    plain = unicodedata.normalize("NFKD", text).encode("ascii", "ignore").decode().lower()
-    return re.findall("[a-z]+", plain)
-
-
-def _says(words: list[str], name: str) -> bool:
-    """Tell whether a header begins with a name, or has it as a word."""
-    return "".join(words).startswith(name) or bool({name, f"{name}s"} & set(words))
+    text = unicodedata.normalize("NFKD", text).encode("ascii", "ignore").decode().lower()
+    return " ".join(re.findall("[a-z]+", text))
 
 
 def like_analyses(batch: pd.DataFrame) -> tuple[np.ndarray, str]:
@@ -167,6 +167,15 @@ def group_labels(
     labels = column.astype("string").str.strip().fillna("").to_numpy(dtype=str)
     if seen is not None and name != seen:
         _refuse_torn(labels[tested], frame.loc[tested, seen].astype(str), name, seen, notes)
+    if not _says(_plain(name), _HEATS):
+        heats, _ = like_analyses(batch)
+        own = pd.Series(labels[tested])
+        shared = own[own.groupby(heats[tested]).transform("nunique") > 1]
+        if alike := shared.nunique():
+            notes.append(
+                f"{alike} values of '{name}' have an analysis like that of another one: if they are"
+                " pieces of one heat, what is held out is known; name the heat instead"
+            )
     return labels, str(name)
 
 
