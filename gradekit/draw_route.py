@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import re
+from collections import Counter
 from pathlib import Path
 
 import numpy as np
@@ -98,15 +99,22 @@ def deciding(rows: pd.DataFrame) -> pd.DataFrame:
     """Return one row a heat and step: the worst check, of equals the one with least room."""
     rows = rows.assign(share=_share(rows))
     known = [s.STEP for s in STEPS]
+    groups: dict[tuple, list[dict]] = {}
+    for row in rows.to_dict("records"):
+        groups.setdefault((row["step"], row["heat"]), []).append(row)
     found = []
-    for (step, heat), own in rows.groupby(["step", "heat"], sort=False):
-        state = worst(own["verdict"])
-        worst_ones = own[own["verdict"] == state]
-        at = worst_ones["share"].idxmin() if worst_ones["share"].notna().any() else (
-            worst_ones.index[0])  # fmt: skip
-        pick, counts = worst_ones.loc[at], own["verdict"].value_counts()
+    for (step, heat), own in groups.items():
+        verdicts = [row["verdict"] for row in own]
+        state = worst(verdicts)
+        # a share that is not known is no reason to be shown first
+        pick = min(
+            (row for row in own if row["verdict"] == state),
+            key=lambda row: (row["share"] != row["share"], row["share"]),
+        )
+        counts = Counter(verdicts)
         said_so = ", ".join(f"{counts[v]} {v}" for v in VERDICTS if v in counts)
-        found.append({"heat": heat, "step": step, "counts": said_so, **pick[list(_SHOWN)]})
+        shown = {name: pick[name] for name in _SHOWN}
+        found.append({"heat": heat, "step": step, "counts": said_so, **shown})
     found.sort(key=lambda row: known.index(row["step"]) if row["step"] in known else len(known))
     return pd.DataFrame(found)
 

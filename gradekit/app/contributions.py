@@ -88,15 +88,13 @@ class Contributions(Panel):
         self.lay([self.numbers, self.conditions] if asked else [self.numbers])
 
     def moving(self, state: Trial) -> str:
-        conditions = dict(state.conditions)
+        conditions, heat = dict(state.conditions), as_batch(state.composition)
         tables = {
-            r.title: explain(
-                state.composition, r, **{k: v for k, v in conditions.items() if k in r.conditions}
-            )
+            r.title: explain(heat, r, **{k: v for k, v in conditions.items() if k in r.conditions})
             for r in self.relations
         }
         self._words = "; ".join(value_words(title, t) for title, t in tables.items())
-        result = evaluate(state.composition, self.relations, **conditions)
+        result = evaluate(heat, self.relations, **conditions)
         notes = "".join(
             f"<li><b>{escape(r.title)}</b>: {escape(r.formula)} ({escape(r.status)}). "
             f"{escape(result.words(result.heats.index[0], r.name))}</li>"

@@ -28,7 +28,11 @@ import ipywidgets as widgets
 
 slider = widgets.FloatSlider(value=8.0, min=0, max=24, step=0.1, readout=False)
 view = widgets.HTML()
-slider.observe(lambda change: setattr(view, "value", f"<b>{change['new']:.1f}</b>"), "value")
+
+def show(change, view=view):
+    view.value = f"<b>{change['new']:.1f}</b>"
+
+slider.observe(show, "value")
 widgets.VBox([slider, view]).add_class("bare")
 """
 EXPLORER = """
