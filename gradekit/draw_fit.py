@@ -42,6 +42,11 @@ def fit_chart(
     -------
     Figure
 
+    Raises
+    ------
+    InputError
+        Anything but a fit, or a view that does not exist.
+
     Examples
     --------
     >>> rng = np.random.default_rng(1)

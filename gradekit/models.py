@@ -39,7 +39,7 @@ def kind_of_steel(table: pd.DataFrame) -> np.ndarray:
     Examples
     --------
     >>> kind_of_steel(pd.DataFrame({"Mo": [.2, 2.2], "Ti": [0, 0], "Nb": [0, 0], "Ni": [8, 11]}))
-    array(['plain', 'with Mo'], dtype='<U13')
+    array(['plain', 'with Mo'], dtype='<U11')
     """
     mo, ti, nb, ni = (
         np.nan_to_num(table[e].to_numpy(dtype=float)) if e in table else np.zeros(len(table))

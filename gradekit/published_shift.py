@@ -44,7 +44,7 @@ def parts(data: Mapping, columns: pd.DataFrame) -> dict[str, np.ndarray]:
     >>> data = {"relation": "yield_nordberg_2004", "reference": {"N": .02, "grain_size_um": 60.}}
     >>> fine = pd.DataFrame({"N": [.02], "grain_size_um": [20.]})
     >>> round(float(parts(data, fine)["grain_size_um"][0]), 1)
-    25.0
+    25.1
     """
     reference = data["reference"]
     nitrogen, grain = (columns[k].fillna(reference[k]).to_numpy(dtype=float) for k in INPUTS)
