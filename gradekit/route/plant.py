@@ -9,6 +9,7 @@ from __future__ import annotations
 import os
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import pandas as pd
@@ -28,7 +29,7 @@ class Plant:
     Attributes
     ----------
     limits : DataFrame indexed by name
-        Columns `value`, `unit` and `note`.
+        Columns `value`, `unit` and `note`; `changed` makes a plant with others.
 
     Examples
     --------
@@ -40,6 +41,11 @@ class Plant:
     """
 
     limits: pd.DataFrame
+
+    @cached_property
+    def by_name(self) -> dict[str, dict]:
+        """The lines of the table; a walk looks up a hundred of them."""
+        return self.limits.to_dict("index")
 
     def get(self, name: str, unit: str) -> float:
         """Return one limit, NaN where the table has none.
@@ -56,24 +62,23 @@ class Plant:
         InputError
             The table states the limit in another unit.
         """
-        if name not in self.limits.index:
+        line = self.by_name.get(name)
+        if line is None:
             return float("nan")
-        stated = self.limits.at[name, "unit"]
-        if stated != unit:
-            raise InputError(f"unit of {name} in the plant table", unit, stated)
-        return float(self.limits.at[name, "value"])
+        if line["unit"] != unit:
+            raise InputError(f"unit of {name} in the plant table", unit, line["unit"])
+        return float(line["value"])
 
     def gap(self, *names: str) -> str:
         """Say which of these limits are missing; '' where none is."""
-        known = self.limits.index[self.limits["value"].notna()] if len(self.limits) else []
-        gone = [n for n in names if n not in known]
+        gone = [n for n in names if n not in self.by_name or np.isnan(self.by_name[n]["value"])]
         if not gone:
             return ""
         return f"the plant table has no {', '.join(gone)}"
 
     def cite(self, *names: str) -> str:
         """Return the plant table as a source, with the word 'invented' where its notes say so."""
-        notes = [str(self.limits.at[n, "note"]) for n in names if n in self.limits.index]
+        notes = [str(self.by_name[n]["note"]) for n in names if n in self.by_name]
         return "plant table" + (" (invented)" if any("invented" in n for n in notes) else "")
 
     def changed(self, **limits: float) -> Plant:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -71,11 +71,11 @@ class Rewalk:
         """Return the route of one heat, the same as `walk_route` would."""
         batch, works = as_batch(heat), as_plant(plant)
         content = (batch.index[0], *batch.iloc[0].items())
-        rows: list[Row] = []
+        watched, rows = _Watched(works.limits), []
         for step in STEPS:
             kept = self._kept.get(step.STEP)
             if kept is None or kept[0] != content or kept[1] != _read(works, kept[1]):
-                watched = _Watched(works.limits)
+                watched.seen.clear()
                 wanted = {k: v for k, v in self._conditions.items() if k in step.CONDITIONS}
                 found = step.checks(batch, watched, **wanted)
                 kept = (content, _read(works, watched.seen), found)
@@ -84,6 +84,6 @@ class Rewalk:
         return Route(as_table(rows))
 
 
-def _read(plant: Plant, names: object) -> dict[str, float]:
-    values = plant.limits["value"].reindex(list(names)) if len(plant.limits) else {}
-    return {n: None if np.isnan(x) else float(x) for n, x in dict(values).items()}
+def _read(plant: Plant, names: Iterable[str]) -> dict[str, float | None]:
+    values = {n: plant.by_name.get(n, {"value": np.nan})["value"] for n in names}
+    return {n: None if np.isnan(x) else float(x) for n, x in values.items()}
