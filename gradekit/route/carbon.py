@@ -31,7 +31,7 @@ PREFERRED = "c_eq_hilty_kaveney_ni"
 _SOLVED = "pco_eq_itoh_2000"
 _OUTRIGHT = tuple(CATALOGUE.quantities()["equilibrium carbon"])
 # Ends between which an answer is looked for; a root beyond them is no answer for a converter.
-_CARBON, _TEMPERATURE, _PRESSURE = (1e-5, 8.0), (1200.0, 2200.0), (1e-6, 1e3)
+_ENDS = {"C": (1e-5, 8.0), "temperature_C": (1200.0, 2200.0), "pCO_atm": (1e-6, 1e3)}
 
 
 def bubble_pressure(
@@ -76,14 +76,7 @@ def carbon_end(heats: object, temperature_C: object, pCO_atm: object) -> pd.Data
     >>> carbon_end({"Cr": 18, "Ni": 8}, 1700, 0.4).round(2).iloc[0].tolist()
     [0.13, 0.1, 0.13, 0.08]
     """
-    return _by_form(
-        heats,
-        temperature_C,
-        pCO_atm,
-        outright=lambda name, space: CATALOGUE[name].value(space),
-        solve="C",
-        ends=_CARBON,
-    )
+    return _table(heats, "C", temperature_C=temperature_C, pCO_atm=pCO_atm)
 
 
 def temperature_needed(heats: object, pCO_atm: object) -> pd.DataFrame:
@@ -94,17 +87,7 @@ def temperature_needed(heats: object, pCO_atm: object) -> pd.DataFrame:
     >>> temperature_needed({"C": 0.1, "Cr": 18, "Ni": 8}, 0.4).round(-1).iloc[0].tolist()
     [1730.0, 1700.0, 1730.0, 1660.0]
     """
-    batch = as_batch(heats)
-    carbon = _column(batch, "C")
-
-    def outright(name: str, space: Mapping) -> np.ndarray:
-        # more heat, less carbon
-        gap = lambda t: carbon - CATALOGUE[name].value({**space, "temperature_C": t})  # noqa: E731
-        return bisect(gap, *_TEMPERATURE, len(batch))
-
-    return _by_form(
-        batch, np.nan, pCO_atm, outright=outright, solve="temperature_C", ends=_TEMPERATURE
-    )
+    return _table(heats, "temperature_C", pCO_atm=pCO_atm)
 
 
 def pressure_held(heats: object, temperature_C: object) -> pd.DataFrame:
@@ -115,16 +98,7 @@ def pressure_held(heats: object, temperature_C: object) -> pd.DataFrame:
     >>> pressure_held({"C": 0.1, "Cr": 18, "Ni": 8}, 1700).round(2).iloc[0].tolist()
     [0.3, 0.4, 0.32, 0.51]
     """
-    batch = as_batch(heats)
-    carbon = _column(batch, "C")
-
-    def outright(name: str, space: Mapping) -> np.ndarray:
-        gap = lambda p: CATALOGUE[name].value({**space, "pCO_atm": p}) - carbon  # noqa: E731
-        return bisect(gap, *_PRESSURE, len(batch))
-
-    return _by_form(
-        batch, temperature_C, np.nan, outright=outright, solve="pCO_atm", ends=_PRESSURE, sign=-1
-    )
+    return _table(heats, "pCO_atm", temperature_C=temperature_C)
 
 
 def chromium_burnt(heat: pd.Series, path: pd.DataFrame, temperature_C: float) -> pd.DataFrame:
@@ -146,64 +120,70 @@ def chromium_burnt(heat: pd.Series, path: pd.DataFrame, temperature_C: float) ->
     DataFrame, shape (gases, forms), kg for a tonne of bath
     """
     points = 41
-    ratio, pressure = (
-        np.repeat(path[c].to_numpy(), points) for c in ("oxygen_to_inert", "pressure_atm")
-    )
-    carbon = np.linspace(path["carbon_from"], path["carbon_to"], points).T.ravel()
-    batch = pd.DataFrame([heat] * len(carbon)).reset_index(drop=True).assign(C=carbon)
-    held = pressure_held(batch, temperature_C).to_numpy().T
+    ratio, pressure = (path[c].to_numpy()[:, None] for c in ("oxygen_to_inert", "pressure_atm"))
+    carbon = np.linspace(path["carbon_from"], path["carbon_to"], points).T
+    bath = {**heat, "C": carbon.ravel()}
+    found = _by_form(bath, carbon.size, "pCO_atm", temperature_C=temperature_C)
+    held = np.reshape(list(found.values()), (-1, *carbon.shape))
     with np.errstate(all="ignore"):
         share = np.where(held < pressure, held / (2.0 * ratio * (pressure - held)), 1.0)
         share = np.where(np.isnan(held), np.nan, np.clip(share, 0.0, 1.0))
         wasted = (1.0 / share - 1.0) * oxygen_per_kg("C") / oxygen_per_kg("Cr")
-    wasted = wasted.reshape(len(held), len(path), points)
-    kg = 10.0 * carbon.reshape(1, len(path), points)
-    burnt = 0.0 - np.trapezoid(wasted, kg, axis=2)  # 0 - 0 is 0, where -0 would show as -0
-    return pd.DataFrame(burnt.T, index=path.index, columns=[*_OUTRIGHT, _SOLVED])
+    # 0 - 0 is 0, where -0 would show as -0
+    burnt = 0.0 - np.trapezoid(wasted, 10.0 * carbon, axis=-1)
+    return pd.DataFrame(burnt.T, index=path.index, columns=list(found))
 
 
-def _by_form(
-    heats: object,
-    temperature_C: object,
-    pCO_atm: object,
-    *,
-    outright: Callable[[str, Mapping], np.ndarray],
-    solve: str,
-    ends: tuple[float, float],
-    sign: int = 1,
-) -> pd.DataFrame:
+def _table(heats: object, wanted: str, **given: object) -> pd.DataFrame:
     batch = as_batch(heats)
-    known = evaluate(batch, [], temperature_C=temperature_C, pCO_atm=pCO_atm)
-    pressure = np.broadcast_to(known.conditions["pCO_atm"], len(batch))
-    solved = CATALOGUE[_SOLVED]
-    names = {e for n in (*_OUTRIGHT, _SOLVED) for e in CATALOGUE[n].elements}
-    space = {e: np.nan_to_num(_column(batch, e)) for e in names}
-    space |= {"temperature_C": known.conditions["temperature_C"], "pCO_atm": pressure}
+    known = evaluate(batch, [], **given).conditions
+    contents = dict(zip(batch, batch.to_numpy().T, strict=True))
+    return pd.DataFrame(_by_form(contents, len(batch), wanted, **known), index=batch.index)
 
-    def gap(x: np.ndarray) -> np.ndarray:
-        here = {**space, solve: x}
-        return sign * (solved.value(here) - here["pCO_atm"])
 
+def _by_form(contents: Mapping, count: int, wanted: str, **given: object) -> dict[str, np.ndarray]:
+    """Return carbon, temperature or pressure in equilibrium with the rest; NaN where none is."""
+    found = {}
     with np.errstate(all="ignore"):
-        columns = {name: outright(name, space) for name in _OUTRIGHT}
-        columns[_SOLVED] = bisect(gap, *ends, len(batch))
-    for name, values in columns.items():
-        gone = [np.isnan(_column(batch, e)) for e in CATALOGUE[name].required if e != solve]
-        unknown = np.any(gone, axis=0) if gone else np.zeros(len(batch), dtype=bool)
-        columns[name] = np.where(unknown | ~np.isfinite(values), np.nan, values)
-    return pd.DataFrame(columns, index=batch.index)
+        for name in (*_OUTRIGHT, _SOLVED):
+            form = CATALOGUE[name]
+            space = {e: np.nan_to_num(contents.get(e, 0.0)) for e in form.elements}
+            space |= {e: contents.get(e, np.nan) for e in ("C", *form.required)} | given
+            values = _in_balance(name, space, wanted, count)
+            found[name] = np.where(np.isfinite(values), values, np.full(count, np.nan))
+    return found
 
 
-def bisect(rising: Callable, low: float, high: float, count: int) -> np.ndarray:
-    """Return where a rising function is zero, for many at once; NaN where it is not between."""
+def _in_balance(name: str, space: dict, wanted: str, count: int) -> np.ndarray:
+    form = CATALOGUE[name]
+    if wanted == "C" and name != _SOLVED:
+        return form.value(space)
+    direction = -1.0 if wanted == "pCO_atm" else 1.0  # more CO, less room for carbon
+
+    def above(log: np.ndarray) -> np.ndarray:
+        # The forms are nearly straight between logarithms, so that few steps find the root.
+        here = {**space, wanted: np.exp(log)}
+        value = form.value(here)
+        ratio = value / here["pCO_atm"] if name == _SOLVED else here["C"] / value
+        return direction * np.log(ratio)
+
+    return np.exp(root(above, *np.log(_ENDS[wanted]), count))
+
+
+def root(rising: Callable, low: float, high: float, count: int) -> np.ndarray:
+    """Return where a rising function is zero, for many at once; NaN where it is not between.
+
+    A line through both ends, over and over; an end that stays counts half (the Illinois rule).
+    """
     a, b = np.full(count, low), np.full(count, high)
-    outside = ~((rising(a) <= 0) & (rising(b) >= 0))
-    for _ in range(50):  # 1 part in 10^15 of the interval
-        middle = 0.5 * (a + b)
-        below = rising(middle) < 0
-        a, b = np.where(below, middle, a), np.where(below, b, middle)
-    return np.where(outside, np.nan, 0.5 * (a + b))
-
-
-def _column(batch: pd.DataFrame, element: str) -> np.ndarray:
-    return batch[element].to_numpy() if element in batch else np.full(len(batch), np.nan)
+    at_a, at_b = rising(a), rising(b)
+    inside = (at_a <= 0) & (at_b >= 0)
+    for _ in range(100):
+        step = np.where(at_b == 0, 0.0, at_b * (b - a) / (at_b - at_a))
+        before, b = (b, at_b), b - step
+        at_b = rising(b)
+        stays = at_b * before[1] > 0
+        a, at_a = np.where(stays, a, before[0]), np.where(stays, 0.5 * at_a, before[1])
+        if np.all(np.abs(step[inside]) < 1e-14 * (high - low)):
+            break
+    return np.where(inside, b, np.nan)

@@ -51,12 +51,11 @@ def blow_down(aim: float, ladder: pd.DataFrame, start: float) -> pd.DataFrame:
 
 def trade_end(ratio: float) -> tuple[float, float]:
     """Carbon that the trade blows down to with a gas, by the nearest mixture it names."""
-    trade = process_table("gas_ladder")
-    known = np.log(trade["oxygen_parts"] / trade["inert_parts"])
     if not ratio > 0:
         return float("nan"), float("nan")
-    near = (known - np.log(ratio)).abs()
-    if near.min() > 0.1:
+    trade = process_table("gas_ladder")
+    away = np.log(trade["oxygen_parts"].to_numpy() / trade["inert_parts"].to_numpy() / ratio)
+    near = np.abs(away).argmin()
+    if abs(away[near]) > 0.1:
         return float("nan"), float("nan")
-    row = trade.loc[near.idxmin()]
-    return row["carbon_end_min_pct"], row["carbon_end_max_pct"]
+    return trade["carbon_end_min_pct"].iat[near], trade["carbon_end_max_pct"].iat[near]

@@ -79,8 +79,8 @@ def _burnt(heats: pd.DataFrame, plant: Plant, ladder: pd.DataFrame) -> pd.DataFr
         path = blow_down(aim.get("C", np.nan), ladder, start)
         steps = chromium_burnt(aim, path.assign(pressure_atm=plant.get(VESSEL_PRESSURE, "atm")),
                                plant.get(HOTTEST, "C"))  # fmt: skip
-        found[heat] = steps.sum(min_count=len(steps))
-    return pd.DataFrame(found).T
+        found[heat] = dict(zip(steps, steps.to_numpy().sum(axis=0), strict=True))
+    return pd.DataFrame.from_dict(found, orient="index")
 
 
 def _sulphur(heats: pd.DataFrame, plant: Plant, start: object) -> list[Row]:
