@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from itertools import compress
 
 import numpy as np
 import pandas as pd
@@ -25,8 +26,9 @@ def unknown(heats: pd.DataFrame, *elements: str) -> pd.Series:
     >>> unknown(pd.DataFrame({"C": [0.02, np.nan]}, index=["H1", "H2"]), "C").tolist()
     ['', 'no value: C not reported']
     """
-    holes = {e: column(heats, e).isna() for e in elements}
-    gone = [", ".join(e for e in elements if holes[e].iloc[i]) for i in range(len(heats))]
+    everywhere = np.ones(len(heats), dtype=bool)
+    holes = [np.isnan(heats[e].to_numpy()) if e in heats else everywhere for e in elements]
+    gone = [", ".join(compress(elements, hole)) for hole in zip(*holes, strict=True)]
     return pd.Series([f"no value: {g} not reported" if g else "" for g in gone], index=heats.index)
 
 

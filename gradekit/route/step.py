@@ -141,10 +141,11 @@ def judge(
         _each(x, heats)
         for x in (low, high, error, beyond, reason, beyond_reason, doubts, gap, aside)
     ]
+    shown = values.to_numpy(dtype=float).tolist()
+    each_form = None if forms is None else forms.to_numpy(dtype=float)
     rows = []
-    for i, heat in enumerate(heats):
-        lo, hi, sigma, fall, why, why_beyond, doubt, gone, beside = (c[i] for c in columns)
-        value = float(values.iloc[i])
+    for i, (heat, value, *given) in enumerate(zip(heats, shown, *columns, strict=True)):
+        lo, hi, sigma, fall, why, why_beyond, doubt, gone, beside = given
         margin = _margin(value, lo, hi)
         missing = gone or _missing(value, lo, hi)
         if missing:
@@ -153,8 +154,8 @@ def judge(
         else:
             words, verdict = [why], fall if margin < 0 else "ok"
             agreed = None
-            if forms is not None:
-                said, agreed = _agreement(forms.iloc[i], lo, hi, unit)
+            if each_form is not None:
+                said, agreed = _agreement(each_form[i], lo, hi, unit)
                 words.insert(0, f"{said} ({beside})" if said and beside else said)
                 verdict = "caution" if agreed is False else verdict
             if margin < 0:
@@ -205,21 +206,18 @@ def judge_relation(
     'ok'
     """
     relation = next(r for r in result.relations if r.name == name)
-    values, flags = result.values[name], result.flags[name]
-    words = pd.Series(
-        [_flag_words(result, h, name, int(f)) for h, f in flags.items()], index=values.index
-    )
-    out = (flags & _OUT).astype(bool) & values.notna()
-    gaps = pd.Series(
-        [g or ("" if np.isfinite(v) else w)
-         for g, v, w in zip(_each(gap, values.index), values, words, strict=True)],
-        index=values.index,
-    )  # fmt: skip
+    values, flags = result.values[name], result.flags[name].tolist()
+    words = [_flag_words(result, h, name, f) for h, f in zip(values.index, flags, strict=True)]
+    known = np.isfinite(values).tolist()
+    gaps = [
+        g or ("" if k else w)
+        for g, k, w in zip(_each(gap, values.index), known, words, strict=True)
+    ]
     if forms is not None and "aside" not in limits:
-        outside = (result.flags[list(forms)] & _OUT).astype(bool) & forms.notna()
-        limits["aside"] = outside.sum(axis=1).map(
-            lambda n: f"{n} of them outside their own range" if n else ""
-        )
+        out = ((result.flags[list(forms)] & _OUT) != 0).to_numpy() & forms.notna().to_numpy()
+        limits["aside"] = [
+            f"{n} of them outside their own range" if n else "" for n in out.sum(axis=1)
+        ]
     return judge(
         step,
         check,
@@ -228,7 +226,7 @@ def judge_relation(
         source="; ".join(filter(None, [f"{name} ({short(*relation.source)})", limit_source])),
         status=relation.status,
         error=result.standard_error[name],
-        doubts=words.where(out, ""),
+        doubts=[w if k and f & _OUT else "" for w, k, f in zip(words, known, flags, strict=True)],
         gap=gaps,
         forms=forms,
         **limits,
@@ -284,10 +282,10 @@ def unassessed(
 
 
 def _agreement(
-    values: pd.Series, low: float | None, high: float | None, unit: str
+    values: np.ndarray, low: float | None, high: float | None, unit: str
 ) -> tuple[str, bool | None]:
     """Say in words whether the forms are on one side of the limit, and whether they are."""
-    known = values.dropna()
+    known = values[~np.isnan(values)]
     if len(known) < 2:
         return "", None
     good = sum(_margin(v, low, high) >= 0 for v in known)
@@ -301,7 +299,7 @@ def _each(given: object, heats: pd.Index) -> list:
     """Return one entry a heat of a Series, an array or a single value."""
     if isinstance(given, (pd.Series, Mapping)):
         series = given if isinstance(given, pd.Series) else pd.Series(given)
-        return list(series.reindex(heats))
+        return (series if series.index.equals(heats) else series.reindex(heats)).tolist()
     if isinstance(given, (np.ndarray, list, tuple)):
         return list(given)
     return [given] * len(heats)
