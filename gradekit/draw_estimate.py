@@ -101,7 +101,7 @@ def _card(quantity: str, conditions: dict) -> Card:
 
 
 def _temperatures(card: Card, given: object) -> np.ndarray:
-    """Return rising temperatures, with both sides of each step in the width of the band."""
+    """Return rising temperatures."""
     try:
         x = np.unique(
             np.asarray(card.data["range"]["temperature_C"] if given is None else given, float)
@@ -110,10 +110,7 @@ def _temperatures(card: Card, given: object) -> np.ndarray:
         x = np.empty(0)
     if len(x) < 2 or not np.isfinite(x).all():
         raise InputError("temperatures", "at least two different numbers, °C", given)
-    if given is None:
-        x = np.linspace(*x, _POINTS)
-    ends = np.array([e for e in card.data["scale"]["band_ends_C"] if x[0] < e < x[-1]])
-    return np.unique(np.concatenate([x, ends, np.nextafter(ends, np.inf)]))
+    return np.linspace(*x, _POINTS) if given is None else x
 
 
 def _over(

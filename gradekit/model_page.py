@@ -52,12 +52,13 @@ def errors(data: Mapping) -> pd.DataFrame:
 def coverage(data: Mapping) -> pd.DataFrame:
     """Return the coverage by temperature and by kind of steel."""
     found = data["held_out"]["coverage_90"]
-    ends = [*data["scale"]["band_ends_C"], None]
+    ends = [*found["band_ends_C"], None]
     bands = [f"above {a:g} °C" if b is None else f"to {b:g} °C"
              for a, b in zip([0, *ends], ends, strict=False)]  # fmt: skip
     rows = {"all": found["all"], **found["kinds"], **dict(zip(bands, found["bands"], strict=True))}
     frame = pd.DataFrame({"inside": rows})
-    frame["heats"] = [str(found["heats"].get(name, "")) for name in frame.index]
+    heats = {**found["heats"], **dict(zip(bands, found["heats_by_band"], strict=True))}
+    frame["heats"] = [str(heats.get(name, data["heats"])) for name in frame.index]
     return frame
 
 

@@ -25,8 +25,6 @@ from gradekit.sources import REFERENCE
 __all__ = ["MODELS", "Card", "kind_of_steel", "local_scale", "model_card"]
 
 MODELS = REFERENCE / "models"
-#: Upper ends of the bands of test temperature, °C, in which errors are told apart.
-BAND_ENDS = (60.0, 250.0, 450.0, 650.0)
 
 
 def kind_of_steel(table: pd.DataFrame) -> np.ndarray:
@@ -53,11 +51,31 @@ def kind_of_steel(table: pd.DataFrame) -> np.ndarray:
 
 
 def local_scale(scale: dict, temperature: np.ndarray, kinds: np.ndarray) -> np.ndarray:
-    """Return the size of error to expect at a temperature in a kind of steel."""
-    band = np.searchsorted(scale["band_ends_C"], temperature, side="left")
+    """Return the size of error to expect at a temperature in a kind of steel.
+
+    Parameters
+    ----------
+    scale : dict
+        `sizes` at the rising temperatures `at_C`, and a factor for each of `kinds`.
+    temperature : ndarray, shape (n,), °C
+    kinds : ndarray of str, shape (n,)
+        As of `kind_of_steel`; one that the scale does not know counts as its widest.
+
+    Returns
+    -------
+    ndarray, in the unit of `sizes`
+        In straight lines between the temperatures of the scale, so that no interval jumps from one
+        degree to the next; beyond the last one as there.
+
+    Examples
+    --------
+    >>> scale = {"at_C": [20, 100], "sizes": [40, 20], "kinds": {"plain": 1, "with Mo": 1.5}}
+    >>> local_scale(scale, np.array([60.0, 700.0]), np.array(["plain", "with Mo"]))
+    array([30., 30.])
+    """
     widest = max(scale["kinds"].values())
     factor = np.array([scale["kinds"].get(str(k), widest) for k in kinds])
-    return np.asarray(scale["bands"])[band] * factor
+    return np.interp(temperature, scale["at_C"], scale["sizes"]) * factor
 
 
 @dataclass(frozen=True, eq=False)

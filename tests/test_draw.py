@@ -531,12 +531,16 @@ def test_a_curve_is_the_estimate_at_every_temperature_and_dashed_outside_the_dat
     assert "Dashed and hollow: outside what was measured." in picture.description
 
 
-def test_the_band_changes_its_width_where_the_card_says():
-    ends = gk.model_card("proof_strength_by_composition").data["scale"]["band_ends_C"]
-    x = drawn_curves(gk.estimate_chart(PLAIN))[0][0]
-    for end in ends:
-        beside = x[np.searchsorted(x, end, side="right")]
-        assert end in x and end < beside < end + 1e-6
+@pytest.mark.parametrize("quantity", ["proof_strength", "tensile_strength", "elongation"])
+def test_the_band_is_drawn_without_a_step(quantity):
+    at = np.arange(20.0, 1001.0, 0.5)
+    picture = gk.estimate_chart(PLAIN, quantity, temperatures=at)
+    (band,) = picture.canvas.axes[0].collections
+    outline = band.get_paths()[0].vertices
+    found = pd.DataFrame(outline, columns=["x", "y"]).groupby("x")["y"].agg(["min", "max"])
+    width = (found["max"] - found["min"]).loc[at].to_numpy()
+    assert width.min() > 1 and np.ptp(width) > 0.2 * width.min()
+    assert np.abs(np.diff(width)).max() < 0.01 * width.max()
 
 
 def test_heats_are_named_at_their_curves_and_what_lies_outside_is_said():

@@ -7,7 +7,7 @@ import gradekit as gk
 from gradekit.estimate import QUANTITIES
 from gradekit.flags import Flag
 from gradekit.judgements import judged, measured_words
-from gradekit.models import kind_of_steel, model_card, predict_trees
+from gradekit.models import kind_of_steel, local_scale, model_card, predict_trees
 
 PLAIN = {
     "heat": "plain",
@@ -240,9 +240,45 @@ def test_nine_tenths_of_the_held_out_tests_lie_inside(name):
     """Overall, in each band of temperature, and in each kind of steel."""
     coverage = model_card(name).data["held_out"]["coverage_90"]
     assert 0.88 <= coverage["all"] <= 0.92
-    for share in (*coverage["bands"], *coverage["kinds"].values()):
-        assert 0.85 <= share <= 0.95  # a share of 20 heats is known to 0.07
+    for share, heats in zip(coverage["bands"], coverage["heats_by_band"], strict=True):
+        assert 0.86 <= share <= 0.94 and heats > 100
+    for kind, share in coverage["kinds"].items():
+        # nine heats are too few to be told from others that err more: safe, not narrow
+        few = coverage["heats"][kind] < 12
+        assert 0.86 <= share <= (0.97 if few else 0.94)
     assert sum(coverage["heats"].values()) == model_card(name).data["heats"]
+
+
+def test_the_size_of_error_runs_straight_between_the_temperatures_and_level_beyond_them():
+    scale = {"at_C": [20, 100, 300], "sizes": [40, 20, 30], "kinds": {"plain": 0.5, "with Mo": 2}}
+    at = np.array([-50.0, 20.0, 40.0, 100.0, 250.0, 300.0, 900.0])
+    plain = local_scale(scale, at, np.full(7, "plain"))
+    np.testing.assert_allclose(plain, [20, 20, 17.5, 10, 13.75, 15, 15])
+    unknown = local_scale(scale, at, np.full(7, "with W"))
+    np.testing.assert_allclose(unknown, 4 * plain)  # as the widest kind
+
+
+@pytest.mark.parametrize("name", CARDS)
+def test_the_size_of_error_jumps_at_no_temperature(name):
+    scale = model_card(name).data["scale"]
+    steepest = np.max(np.abs(np.diff(scale["sizes"]) / np.diff(scale["at_C"])))
+    at = np.arange(0.0, 1100.0, 0.5)
+    for kind, factor in scale["kinds"].items():
+        here, beside = (local_scale(scale, at + d, np.full(len(at), kind)) for d in (0.0, 0.01))
+        assert 0 < np.abs(beside - here).max() <= 0.01 * steepest * factor * 1.001
+
+
+@pytest.mark.parametrize("told", [{}, {"solution_temperature_C": 1080}])
+@pytest.mark.parametrize("quantity", ["proof_strength", "tensile_strength", "elongation"])
+def test_the_width_of_an_interval_jumps_at_no_temperature(quantity, told):
+    """The trees may step in the value; the interval about it widens little by little."""
+    at = np.sort([t + d for t in np.arange(10.0, 1010.0, 10.0) for d in (0.0, 0.001)])
+    heats = gk.as_batch([{**MO, "heat": f"t{k}"} for k in range(len(at))])
+    found = gk.estimate(heats, quantity, temperature_C=at, grain_size_um=40, **told)
+    half = (found["high"] - found["value"]).to_numpy()
+    assert half.min() > 1
+    assert np.ptp(half) > 0.2 * half.min()  # it does change
+    assert np.abs(half[1::2] - half[::2]).max() < 0.001
 
 
 def test_the_models_beat_the_mean_and_a_plain_sum():
