@@ -64,6 +64,12 @@ class Solidification:
         columns[f"{_FIELDS}_fields"] = self._placed["region"].astype(str).to_numpy()
         return pd.DataFrame(columns, index=self.heats.index)
 
+    @property
+    def titles(self) -> dict[str, str]:
+        """What each column of `modes` is called."""
+        named = {c.name: c.title for c in criteria()}
+        return named | {f"{_FIELDS}_fields": f"fields of the {self._chart.title}"}
+
     def long(self) -> pd.DataFrame:
         """Return one row a heat and criterion: ratio, mode, limits, flag, status, source."""
         rows = []

@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 
 from gradekit.composition import as_batch
-from gradekit.evaluate import evaluate
+from gradekit.evaluate import Result, evaluate
 from gradekit.flags import Flag
 from gradekit.relations import CATALOGUE
 from gradekit.route.batch import column, unknown
@@ -77,8 +77,8 @@ def casting_temperatures(heats: object) -> pd.DataFrame:
     ['the computed solidus lies above the computed liquidus: no pair']
     """
     batch = as_batch(heats)
-    forms = evaluate(batch, _COMPLETE).values
-    solid = evaluate(batch, _SOLIDUS).values[_SOLIDUS]
+    found = evaluate(batch, [*_COMPLETE, _SOLIDUS]).values
+    forms, solid = found[_COMPLETE], found[_SOLIDUS]
     gap = forms[_LIQUIDUS] - solid
     error = CATALOGUE[_LIQUIDUS].error
     return pd.DataFrame(
@@ -103,11 +103,12 @@ def casting_temperatures(heats: object) -> pd.DataFrame:
 def checks(heats: pd.DataFrame, plant: Plant, *, family: object = None) -> list[Row]:
     """Judge what happens in the mould; see `gradekit.route.step`."""
     modes, kinds = solidification(heats), families(heats, family)
+    slab = evaluate(heats, list(_SLAB))
     rows = [
         *_temperatures(heats, plant, kinds),
         *_first_phase(heats, modes),
-        *_impurities(heats, modes),
-        *_slab_ferrite(heats, modes, kinds),
+        *_impurities(heats, modes, slab.values[_SLAB[0]]),
+        *_slab_ferrite(slab, modes, kinds),
         *_low_nickel(heats),
         *_titanium(heats),
         *_additions(heats),
@@ -123,15 +124,11 @@ def _temperatures(heats: pd.DataFrame, plant: Plant, kinds: pd.Series) -> list[R
     hot, cold = plant.get(_HOT, "C"), plant.get(_COLD, "C")
     liquidus = CATALOGUE[_LIQUIDUS]
     usual, own = rule("superheat"), rule("superheat_ferritic")
-    least, most = (
-        pd.Series(np.where(kinds.isin(FERRITIC), f, u), index=heats.index)
-        for f, u in ((own.low, usual.low), (own.high, usual.high))
-    )
+    trade = [own if kind in FERRITIC else usual for kind in kinds]
     reasons = [
-        f"liquidus {r.liquidus:.0f} °C, so pour at {r.liquidus + cold:.0f} to "
-        f"{r.liquidus + hot:.0f} °C; handbook ranges often depart from the form by more than its "
-        f"±{liquidus.error:g} °C: measure it once"
-        for r in found.itertuples()
+        f"liquidus {t:.0f} °C, so pour at {t + cold:.0f} to {t + hot:.0f} °C; handbook ranges "
+        f"often depart from the form by more than its ±{liquidus.error:g} °C: measure it once"
+        for t in found["liquidus"]
     ]
     rows = judge(
         STEP, "superheat window against the liquidus forms", found["highest"] - found["lowest"],
@@ -140,34 +137,32 @@ def _temperatures(heats: pd.DataFrame, plant: Plant, kinds: pd.Series) -> list[R
         gap=unknown(heats, "C", "Cr", "Ni").replace("", gap), reason=reasons,
         beyond_reason="the forms differ by more than the window is wide",
     )  # fmt: skip
-    shared = most.clip(upper=hot) - least.clip(lower=cold)
+    shared = pd.Series([min(t.high, hot) - max(t.low, cold) for t in trade], heats.index)
     rows += judge(
         STEP, "superheat of the caster", shared, low=0.0, unit="°C", beyond="caution",
         source=f"{usual.source}; {plant.cite(_HOT)}", status=usual.status, gap=gap,
         reason=[f"width that {cold:g} to {hot:g} °C of the works shares with the usual "
-                f"{a:g} to {b:g} of {k or 'stainless'} steel"
-                for a, b, k in zip(least, most, kinds, strict=True)],
+                f"{t.low:g} to {t.high:g} of {k or 'stainless'} steel"
+                for t, k in zip(trade, kinds, strict=True)],
         beyond_reason="the works pours hotter or colder than the trade",
     )  # fmt: skip
     drop = rule("solidus_drop")
     return rows + judge(
         STEP, "freezing range", found["freezing_range"], unit="°C", status=liquidus.status,
         source=f"{_LIQUIDUS} less {_SOLIDUS}", gap=found["pair"],
-        reason=[f"from {r.liquidus:.0f} to {r.solidus:.0f} °C; a real slab is solid {drop.low:g} "
-                f"to {drop.high:g} °C lower" for r in found.itertuples()],
+        reason=[f"from {a:.0f} to {b:.0f} °C; a real slab is solid {drop.low:g} to {drop.high:g} "
+                "°C lower" for a, b in zip(found["liquidus"], found["solidus"], strict=True)],
     )  # fmt: skip
 
 
 def _first_phase(heats: pd.DataFrame, modes: Solidification) -> list[Row]:
     """Neither phase is wrong; what counts is whether the criteria leave it open."""
     ratio = "cr_ni_ratio_hammar"
-    said = modes.long().groupby("heat", sort=False)
+    source = f"{ratio} and five others, {short('suutala_1983', 'suutala_1980')}"
+    said = modes.modes.rename(columns=modes.titles).to_dict("index")
     rows = []
     for heat, first in modes.first.items():
-        lines = said.get_group(heat)
-        words = "; ".join(
-            f"{r.mode or 'no mode'} by {r.criterion}" for r in lines.itertuples() if r.mode
-        )
+        words = "; ".join(f"{mode} by {title}" for title, mode in said[heat].items() if mode)
         if first == "disputed":
             verdict, lead = "caution", "the criteria dispute the first phase, and so every limit"
         elif first == "not assessed":
@@ -177,14 +172,13 @@ def _first_phase(heats: pd.DataFrame, modes: Solidification) -> list[Row]:
         rows.append(
             Row(
                 heat, STEP, "first phase", float(modes.ratios.at[heat, ratio]), "criteria agree",
-                "1", float("nan"), verdict, f"{lead}: {words}", f"{ratio} and five others, "
-                + short("suutala_1983", "suutala_1980"), "conflicting",
+                "1", float("nan"), verdict, f"{lead}: {words}", source, "conflicting",
             )
         )  # fmt: skip
     return rows
 
 
-def _impurities(heats: pd.DataFrame, modes: Solidification) -> list[Row]:
+def _impurities(heats: pd.DataFrame, modes: Solidification, ferrite: pd.Series) -> list[Row]:
     found, above = modes.impurities, rule("p_plus_s_ferrite")
     austenite = found["limit"].notna()
     rows = judge(
@@ -196,7 +190,6 @@ def _impurities(heats: pd.DataFrame, modes: Solidification) -> list[Row]:
                 for r, a in zip(found["ratio"], austenite, strict=True)],
         beyond_reason="hot cracks become likely: cleaner charge, or a few per cent ferrite",
     )  # fmt: skip
-    ferrite = evaluate(heats, _SLAB[0]).values[_SLAB[0]]
     full = heats[(modes.first == "austenite") & (ferrite <= 0)]
     if full.empty:
         return rows
@@ -213,28 +206,31 @@ def _impurities(heats: pd.DataFrame, modes: Solidification) -> list[Row]:
     )  # fmt: skip
 
 
-def _slab_ferrite(heats: pd.DataFrame, modes: Solidification, kinds: pd.Series) -> list[Row]:
+def _slab_ferrite(found: Result, modes: Solidification, kinds: pd.Series) -> list[Row]:
     """The window for chromium-nickel strip; other slabs are not measured by it."""
-    window, found = rule("slab_ferrite"), evaluate(heats, list(_SLAB))
-    ferrite = found.values[_SLAB[0]]
+    window = rule("slab_ferrite")
     return judge_forms(
         STEP, "slab ferrite", found, _SLAB[0], low=window.low, high=window.high, beyond="caution",
         limit_source=window.source, limit_status=window.status,
-        gap=pd.Series(np.select(
-            [~kinds.isin(_STRIP), modes.first == "austenite"],
-            ["the window is meant for slabs of Cr-Ni, Mo and Cr-Mn-N austenitic strip",
-             "no ferrite is meant here: phosphorus and sulphur count instead"], ""),
-            index=heats.index),
-        beyond_reason=pd.Series(np.where(
-            ferrite < window.low, "little or no ferrite: sulphur and phosphorus must be low",
-            "edge cracks grow longer, most at low carbon and nitrogen"), index=heats.index),
+        gap=[
+            "the window is meant for slabs of Cr-Ni, Mo and Cr-Mn-N austenitic strip"
+            if kind not in _STRIP else
+            "no ferrite is meant here: phosphorus and sulphur count instead"
+            if first == "austenite" else "" for kind, first in zip(kinds, modes.first, strict=True)
+        ],
+        beyond_reason=[
+            "little or no ferrite: sulphur and phosphorus must be low" if x < window.low else
+            "edge cracks grow longer, most at low carbon and nitrogen"
+            for x in found.values[_SLAB[0]]
+        ],
     )  # fmt: skip
 
 
 def _low_nickel(heats: pd.DataFrame) -> list[Row]:
     """Indices of Cr-Mn-Cu-N steel, for heats inside their range only."""
     found = evaluate(heats, list(_INDICES))
-    inside = ((found.flags & _OUT) == 0).all(axis=1) & found.values.notna().all(axis=1)
+    known = found.values.notna().to_numpy() & ((found.flags & _OUT) == 0).to_numpy()
+    inside = known.all(axis=1)
     if not inside.any():
         return []
     found = evaluate(heats[inside], list(_INDICES))

@@ -25,6 +25,7 @@ __all__ = [
     "FERRITIC",
     "families",
     "said_rows",
+    "those_of",
     "words_each",
 ]
 
@@ -88,6 +89,17 @@ def words_each(value: object, heats: pd.DataFrame, name: str) -> pd.Series:
     return pd.Series(value, index=heats.index)
 
 
+def those_of(kinds: pd.Series, *group: str) -> pd.Index:
+    """Return the heats whose family is in a group.
+
+    Examples
+    --------
+    >>> those_of(pd.Series({"H1": "duplex", "H2": "ferritic"}), *DUPLEX).tolist()
+    ['H1']
+    """
+    return kinds.index[np.array([kind in group for kind in kinds], dtype=bool)]
+
+
 def said_rows(
     step: str, check: str, heats: pd.Index, verdict: str, reason: str, source: str, status: str
 ) -> list[Row]:
@@ -110,19 +122,20 @@ def _told_apart(elements: tuple[str, ...], contents: bytes) -> tuple[str, ...]:
     def content(element: str) -> np.ndarray:
         return np.nan_to_num(column(heats, element).to_numpy(dtype=float))
 
-    found = evaluate(heats, ["cr_eq_delong_1973", "ni_eq_delong_1973", "austenite_max_17cr",
-                             "pren_16n_w"]).values  # fmt: skip
-    filled = heats.fillna({e: 0.0 for e in ("C", "N", "Ni", "Mo") if e in heats})
-    if found.isna().to_numpy().any():
-        filled = filled.assign(**{e: 0.0 for e in ("C", "N", "Ni", "Mo") if e not in filled})
-        found = evaluate(filled, list(found)).values
-    ratio = found["cr_eq_delong_1973"] / found["ni_eq_delong_1973"]
+    asked = ["cr_eq_delong_1973", "ni_eq_delong_1973", "austenite_max_17cr", "pren_16n_w"]
+    found = evaluate(heats, asked).values.to_numpy()
+    if np.isnan(found).any():
+        filled = heats.assign(**{e: content(e) for e in ("C", "N", "Ni", "Mo")})
+        found = evaluate(filled, asked).values.to_numpy()
+    cr_eq, ni_eq, austenite, pren = found.T
+    with np.errstate(divide="ignore", invalid="ignore"):
+        ratio = cr_eq / ni_eq
     cr, ni, mn, mo = (content(e) for e in ("Cr", "Ni", "Mn", "Mo"))
     formers = ni + 0.5 * mn + 30.0 * content("N")
     # Nickel with so much chromium and molybdenum makes duplex steel, whatever nitrogen is reported.
     low = (formers < _AUSTENITE_FORMERS) & (ni < _AUSTENITE_FORMERS)
-    low &= ~((ni > 3) & (found["cr_eq_delong_1973"] > 20.5))
-    hardens = found["austenite_max_17cr"] >= _HARDENS
+    low &= ~((ni > 3) & (cr_eq > 20.5))
+    hardens = austenite >= _HARDENS
     bound = (content("Ti") >= 0.1) | (content("Nb") >= 0.15)
     duplex = (ratio > _DUPLEX_RATIO) & ((cr >= 20) | (ni < 7))
     duplex |= (ratio > _RICH_DUPLEX_RATIO) & (cr >= 21) & (ni < 9)
@@ -132,7 +145,7 @@ def _told_apart(elements: tuple[str, ...], contents: bytes) -> tuple[str, ...]:
             low & hardens & ~bound,
             low & bound,
             low,
-            duplex & (found["pren_16n_w"] > 40),
+            duplex & (pren > 40),
             duplex,
             (mo >= 4) | ((mo >= 2.5) & (ni >= 20)),
             mn >= 4,
