@@ -5,6 +5,8 @@ Cooling from the anneal is in `gradekit.route.cooling`, the bath in `gradekit.ro
 
 from __future__ import annotations
 
+from functools import cache
+
 import numpy as np
 import pandas as pd
 
@@ -12,7 +14,15 @@ from gradekit.evaluate import evaluate
 from gradekit.route.batch import column, each_heat
 from gradekit.route.cooling import cooling, hardening
 from gradekit.route.duplex_phases import duplex_phases, equal_temperature
-from gradekit.route.families import AUSTENITIC, CONDITION, DUPLEX, FERRITIC, families, words_each
+from gradekit.route.families import (
+    AUSTENITIC,
+    CONDITION,
+    DUPLEX,
+    FERRITIC,
+    families,
+    those_of,
+    words_each,
+)
 from gradekit.route.grain_growth import grain_after, temperature_for_grain
 from gradekit.route.pickling import CAUTIONS, bath
 from gradekit.route.plant import Plant
@@ -77,8 +87,9 @@ def solvus(heats: pd.DataFrame, kinds: pd.Series) -> pd.DataFrame:
     found = evaluate(heats, [r for _, r, _, _ in _SOLVI]).values
     columns = {}
     for phase, relation, group, needs in _SOLVI:
-        there = np.logical_and.reduce([column(heats, e).fillna(0.0) > 0 for e in needs])
-        columns[phase] = found[relation].where(kinds.isin(group) & there)
+        there = [np.nan_to_num(column(heats, e)) > 0 for e in needs]
+        there.append(heats.index.isin(those_of(kinds, *group)))
+        columns[phase] = np.where(np.all(there, axis=0), found[relation], np.nan)
     return pd.DataFrame(columns, index=heats.index)
 
 
@@ -98,20 +109,23 @@ def _used(heats: pd.DataFrame, plant: Plant, kinds: pd.Series, given: object) ->
     """Return the strip temperature at which grain and phases are judged."""
     if given is not None:
         return each_heat(given, heats, "anneal_C")
-    rows = process_table("anneal_temperatures").set_index("grade")
+    usual = [_hottest_usual().get(kind, np.nan) for kind in kinds]
+    return pd.Series(np.minimum(usual, plant.get(_HOT, "C")), heats.index)
+
+
+@cache
+def _hottest_usual() -> dict[str, float]:
+    rows = process_table("anneal_temperatures").drop_duplicates("grade").set_index("grade")
     usual = {"austenitic general": AUSTENITIC, "2205": ("duplex",), "1.4410": ("superduplex",)}
-    most = pd.Series(np.nan, heats.index)
-    for name, group in usual.items():
-        row = rows.loc[[name]].iloc[0]
-        most = most.mask(kinds.isin(group), float(row["temperature_max_c"]))
-    return most.clip(upper=plant.get(_HOT, "C")) if not plant.gap(_HOT) else most * np.nan
+    most = rows["temperature_max_c"]
+    return {kind: float(most[name]) for name, group in usual.items() for kind in group}
 
 
 def _window(heats, plant: Plant, kinds, used: pd.Series, lower: pd.DataFrame) -> list[Row]:
     rows: list[Row] = []
     hot = plant.get(_HOT, "C")
     for phase, relation, group, needs in _SOLVI:
-        part = heats.index[kinds.isin(group)]
+        part = those_of(kinds, *group)
         if not len(part) or (phase in ("Laves", "Fe3Nb3C") and "Nb" not in heats):
             continue
         if phase in ("Laves", "Fe3Nb3C"):
@@ -125,7 +139,7 @@ def _window(heats, plant: Plant, kinds, used: pd.Series, lower: pd.DataFrame) ->
             reason=f"solvus; needs {', '.join(needs)}",
             beyond_reason=f"{phase} stays in the strip, or forms in the furnace",
         )  # fmt: skip
-    duplex = heats.index[kinds.isin(DUPLEX)]
+    duplex = those_of(kinds, *DUPLEX)
     if len(duplex):
         top = kinds[duplex].map({k: v[1] for k, v in _DUPLEX_SIGMA.items()})
         rows += judge(
@@ -135,12 +149,12 @@ def _window(heats, plant: Plant, kinds, used: pd.Series, lower: pd.DataFrame) ->
             reason=[f"upper end of the figure for {_DUPLEX_SIGMA[k][0]}; no composition form holds"
                     for k in kinds[duplex]],
         )  # fmt: skip
-    other = heats.index[(kinds == "martensitic") | (kinds == "")]
+    other = those_of(kinds, "martensitic", "")
     rows += unassessed(
         STEP, "carbides dissolved", other, "no solvus is published here for this family: hardened "
         "steel keeps carbides on purpose", unit="°C",
     )  # fmt: skip
-    plain = heats.index[kinds.isin(FERRITIC)]
+    plain = those_of(kinds, *FERRITIC)
     if len(plain):
         plain = plain[(column(heats, "Nb")[plain].fillna(0.0) <= 0).to_numpy()]
     return rows + unassessed(
@@ -156,8 +170,8 @@ def _grain(heats, plant, kinds, used, lower, start, largest) -> list[Row]:
     energy = rule("grain_q", _TABLE)
     names = [n for n, v in (("grain_start_um", start), ("grain_max_um", largest)) if v is None]
     missing = f"{' and '.join(names)} not given" if names else ""
-    austenitic = heats.index[kinds.isin(AUSTENITIC)]
-    others = heats.index[~kinds.isin(AUSTENITIC)]
+    austenitic = those_of(kinds, *AUSTENITIC)
+    others = heats.index.difference(austenitic, sort=False)
     needed = (
         "the growth law is for austenitic steel; needed: growth of this family. Ferritic steel "
         "coarsens above about 1000 °C (verified)"
@@ -223,7 +237,7 @@ def _usual(heats: pd.DataFrame, plant: Plant, grade: object) -> list[Row]:
 
 
 def _duplex(heats: pd.DataFrame, kinds: pd.Series, used: pd.Series) -> list[Row]:
-    part = heats.index[kinds.isin(DUPLEX)]
+    part = those_of(kinds, *DUPLEX)
     cold = part[used[part].isna().to_numpy()]
     rows = unassessed(
         STEP, "ferrite at the anneal", cold, "no strip temperature: anneal_C is not given and the "

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from functools import cache
+
 import numpy as np
 import pandas as pd
 
 from gradekit.evaluate import evaluate
 from gradekit.route.batch import column, unknown
-from gradekit.route.families import AUSTENITIC, DUPLEX, FERRITIC, said_rows
+from gradekit.route.families import AUSTENITIC, DUPLEX, FERRITIC, said_rows, those_of
 from gradekit.route.hot_rolling import sigma_rate
 from gradekit.route.plant import Plant
 from gradekit.route.step import Row, judge, judge_relation
@@ -30,18 +32,21 @@ def nose_time(carbon_pct: object) -> np.ndarray:
     >>> nose_time([0.08, 0.05, 0.02]).tolist()
     [30.0, 600.0, 360000.0]
     """
-    rows = process_table("sensitisation_nose").sort_values("carbon_pct")
-    carbon = np.asarray(carbon_pct, dtype=float)
-    known = rows["carbon_pct"].to_numpy()
-    times = np.exp(np.interp(carbon, known, np.log(rows["time_min_s"])))
+    carbon, (known, logs) = np.asarray(carbon_pct, dtype=float), _noses()
     # Exactly the tabulated figure where the carbon is tabulated.
-    times = np.round(times, 6)
+    times = np.round(np.exp(np.interp(carbon, known, logs)), 6)
     return np.where(carbon <= known.max() + 1e-12, times, np.nan)
+
+
+@cache
+def _noses() -> tuple[np.ndarray, np.ndarray]:
+    rows = process_table("sensitisation_nose").sort_values("carbon_pct")
+    return rows["carbon_pct"].to_numpy(), np.log(rows["time_min_s"].to_numpy())
 
 
 def hardening(step: str, heats: pd.DataFrame, plant: Plant, kinds: pd.Series) -> list[Row]:
     """Judge ferritic and martensitic steel: the austenite of the anneal, which turns on cooling."""
-    part = heats.index[kinds.isin([*FERRITIC, "martensitic"])]
+    part = those_of(kinds, *FERRITIC, "martensitic")
     if not len(part):
         return []
     steels = heats.loc[part]
@@ -55,14 +60,14 @@ def hardening(step: str, heats: pd.DataFrame, plant: Plant, kinds: pd.Series) ->
         reason="the two assignments of the coefficients are unsettled: a dilatometer decides",
         beyond_reason="austenite forms in the anneal and turns into martensite on cooling",
     )  # fmt: skip
-    ferritic = part[kinds[part].isin(FERRITIC).to_numpy()]
+    ferritic = those_of(kinds, *FERRITIC)
     if len(ferritic):
         rows += judge_relation(
             step, "austenite on heating", evaluate(heats.loc[ferritic], "austenite_max_17cr"),
             "austenite_max_17cr", high=0.0, beyond="caution", reason="most, at 1050 to 1100 °C",
             beyond_reason="martensite in hot strip and welds; anneal below Ac1",
         )  # fmt: skip
-    hard = part[(kinds[part] == "martensitic").to_numpy()]
+    hard = those_of(kinds, "martensitic")
     if len(hard):
         nitrogen = column(heats.loc[hard], "N").fillna(0.0)
         poor = (nitrogen <= 0.05).to_numpy()
@@ -79,35 +84,37 @@ def hardening(step: str, heats: pd.DataFrame, plant: Plant, kinds: pd.Series) ->
 def cooling(step: str, heats: pd.DataFrame, plant: Plant, kinds: pd.Series) -> list[Row]:
     """Judge sigma, open grain boundaries and 475 °C at the cooling rate of the line."""
     rate = plant.get(_RATE, "C/s")
-    rules = [sigma_rate(k, w) for k, w in zip(kinds, column(heats, "W").fillna(0.0), strict=True)]
-    have = pd.Series([r is not None for r in rules], heats.index)
+    tungsten = np.nan_to_num(column(heats, "W"))
+    rules = [sigma_rate(k, w) for k, w in zip(kinds, tungsten, strict=True)]
+    have = np.array([r is not None for r in rules], dtype=bool)
     rows = []
     if have.any():
         i = heats.index[have]
         rows += judge(
             step, "sigma on cooling", pd.Series(rate, i), unit="°C/s",
-            low=pd.Series([r.high for r in rules if r], i), gap=plant.gap(_RATE),
+            low=[r.high for r in rules if r], gap=plant.gap(_RATE),
             source=f"trade practice; {plant.cite(_RATE)}", status="memory",
             reason="cooling rate that keeps sigma below 1 %",
             beyond_reason="more than 2 % sigma is severe: water quench",
         )  # fmt: skip
-    i = heats.index[kinds.isin(AUSTENITIC)]
+    i = those_of(kinds, *AUSTENITIC)
     if len(i):
         span = rule("sensitises", _TABLE)
         inside = (span.high - span.low) / rate
         carbon = column(heats, "C")[i]
-        gaps = unknown(heats.loc[i], "C").where(
-            carbon.isna() | (carbon <= 0.08), "the times end at 0.08 % C"
-        )
+        gaps = [
+            gone or ("the times end at 0.08 % C" if c > 0.08 else plant.gap(_RATE))
+            for gone, c in zip(unknown(heats.loc[i], "C"), carbon, strict=True)
+        ]
         rows += judge(
             step, "sensitisation on cooling", pd.Series(nose_time(carbon), i), low=inside,
             unit="s", source=f"nose times of 18Cr-9Ni, factor 2; {plant.cite(_RATE)}",
-            status="memory", gap=gaps.where(gaps != "", plant.gap(_RATE)),
+            status="memory", gap=gaps,
             reason=f"{inside:.0f} s between {span.high:.0f} and {span.low:.0f} °C; molybdenum and "
             "nitrogen lengthen, nickel, silicon and cold work shorten the time",
             beyond_reason="carbides at grain boundaries: cool quicker, less carbon, stabilise",
         )  # fmt: skip
-    i = heats.index[kinds.isin([*DUPLEX, *FERRITIC]) & ~have]
+    i = those_of(kinds[~have], *DUPLEX, *FERRITIC)
     return rows + said_rows(
         step, "475 °C on cooling", i, "ok" if rate >= 1 else "caution",
         f"{550 - 250:.0f} °C of the range pass in {300 / rate:.0f} s; it takes hours" if rate > 0

@@ -5,12 +5,23 @@ The passes themselves are worked out in `gradekit.route.hot_schedule`.
 
 from __future__ import annotations
 
+from functools import cache
+from itertools import compress
+
 import numpy as np
 import pandas as pd
 
 from gradekit.evaluate import evaluate
 from gradekit.route.batch import column, each_heat, unknown
-from gradekit.route.families import AUSTENITIC, CONDITION, DUPLEX, FERRITIC, families, said_rows
+from gradekit.route.families import (
+    AUSTENITIC,
+    CONDITION,
+    DUPLEX,
+    FERRITIC,
+    families,
+    said_rows,
+    those_of,
+)
 from gradekit.route.flow import flow_of
 from gradekit.route.hot_schedule import NEEDS, loads, reheat_range, schedule_gap
 from gradekit.route.plant import Plant
@@ -106,16 +117,18 @@ def oxide_in_steam(temperature_C: object, hours: object) -> np.ndarray:
 def _furnace(heats: pd.DataFrame, plant: Plant, kinds: pd.Series) -> list[Row]:
     window = reheat_range(kinds)
     most, least = plant.get(_FURNACE, "C"), plant.get(_COLD_FURNACE, "C")
-    none = window["start_max_c"].isna().map({True: "no window for this family", False: ""})
-    gap = none.where(none != "", plant.gap(_FURNACE, _COLD_FURNACE))
+    none = np.where(window["start_max_c"].isna(), "no window for this family", "")
+    gap = pd.Series(np.where(none, none, plant.gap(_FURNACE, _COLD_FURNACE)), heats.index)
+    no_finish = pd.Series(np.where(none, none, plant.gap(_FINISH)), heats.index)
     used = window["start_max_c"].clip(upper=most)
     lowest = window["start_min_c"].clip(lower=least)
     rows = []
-    for status, part in window.groupby("status"):
+    for status in sorted(set(window["status"])):
+        part = window[window["status"] == status]
         i = part.index
         rows += judge(
-            STEP, "hottest slab the window and furnace allow", used[i], low=lowest[i], unit="°C",
-            source="hot-working windows", status=status or "memory", gap=gap[i],
+            STEP, "hottest slab the window and furnace allow", used[i], low=lowest, unit="°C",
+            source="hot-working windows", status=status or "memory", gap=gap,
             reason=[f"window {a:.0f} to {b:.0f} °C, furnace {least:.0f} to {most:.0f} °C ({k})"
                     for a, b, k in zip(part["start_min_c"], part["start_max_c"], kinds[i],
                                        strict=True)],
@@ -125,7 +138,7 @@ def _furnace(heats: pd.DataFrame, plant: Plant, kinds: pd.Series) -> list[Row]:
             STEP, "lowest finish against the window", part["finish_min_c"] * 0
             + plant.get(_FINISH, "C"), low=part["finish_min_c"], unit="°C", beyond="caution",
             source=f"hot-working windows; {plant.cite(_FINISH)}", status=status or "memory",
-            gap=none[i].where(none[i] != "", plant.gap(_FINISH)),
+            gap=no_finish,
             beyond_reason=["edges crack or sigma forms below the window: finish at "
                            f"{t:.0f} °C or above" for t in part["finish_min_c"]],
         )  # fmt: skip
@@ -144,13 +157,15 @@ def _furnace(heats: pd.DataFrame, plant: Plant, kinds: pd.Series) -> list[Row]:
 
 def _ferrite(heats: pd.DataFrame, plant: Plant, kinds: pd.Series) -> list[Row]:
     check, rows = "ferrite at rolling temperature", []
-    others = heats.index[~kinds.isin([*DUPLEX, *FERRITIC, "Cr-Mn-N austenitic"])]
+    others = heats.index.difference(
+        those_of(kinds, *DUPLEX, *FERRITIC, "Cr-Mn-N austenitic"), sort=False
+    )
     needed = (
         "no relation of ferrite to temperature for this family; the ferrite of the slab, under "
         "'casting', says which steels crack at the edges"
     )
     rows += unassessed(STEP, check, others, needed, unit="%")
-    manganese = heats.index[kinds == "Cr-Mn-N austenitic"]
+    manganese = those_of(kinds, "Cr-Mn-N austenitic")
     slope = rule("ferrite_slope_crmnn", _TABLE)
     rows += unassessed(
         STEP, check, manganese,
@@ -158,7 +173,7 @@ def _ferrite(heats: pd.DataFrame, plant: Plant, kinds: pd.Series) -> list[Row]:
         "at 1300 °C; no composition form: keep the slab cool, take a dilatometer or quench samples",
         unit="%", source=slope.source, status=slope.status,
     )  # fmt: skip
-    duplex = heats.index[kinds.isin(DUPLEX)]
+    duplex = those_of(kinds, *DUPLEX)
     if len(duplex):
         top = 1150.0
         found = evaluate(heats.loc[duplex], "ferrite_duplex_annealed", temperature_C=top)
@@ -172,7 +187,7 @@ def _ferrite(heats: pd.DataFrame, plant: Plant, kinds: pd.Series) -> list[Row]:
             + f", and {gain.low:g} to {gain.high:g} % more for each degree up to {hot:.0f} °C",
             unit="%", source=gain.source, status=gain.status,
         )  # fmt: skip
-    ferritic = heats.index[kinds.isin(FERRITIC)]
+    ferritic = those_of(kinds, *FERRITIC)
     words = "ferritic when rolled, austenite apart (see Ac1 under annealing)"
     return rows + said_rows(STEP, check, ferritic, "ok", words, "family of the steel", "heuristic")
 
@@ -185,18 +200,17 @@ def _mill(heats, plant: Plant, kinds: pd.Series, thick: pd.Series, peak: object)
     )  # fmt: skip
     flows = flow_of(heats, kinds, peak)
     missing = schedule_gap(plant)
-    gaps = pd.Series([f.gap or missing for f in flows], heats.index)
-    gaps = gaps.where((gaps != "") | thick.notna(), plant.gap(_THIN))
-    nothing = pd.Series(np.nan, heats.index)
-    share, force, torque = nothing.copy(), nothing.copy(), nothing.copy()
-    live = heats.index[gaps == ""]
-    if len(live):
-        chosen = [f for f, h in zip(flows, heats.index, strict=True) if h in set(live)]
-        load, passes = loads(chosen, kinds[live], plant, thick[live])
-        share[live] = load
-        force[live] = np.nanmax(passes["force_MN"], axis=1)
-        torque[live] = np.nanmax(passes["torque_kNm"], axis=1)
-    doubts = pd.Series([f.doubt for f in flows], heats.index)
+    unknown_exit = plant.gap(_THIN)
+    gaps = [
+        f.gap or missing or (unknown_exit if np.isnan(t) else "")
+        for f, t in zip(flows, thick, strict=True)
+    ]
+    found = pd.DataFrame(np.nan, heats.index, ["share", "force", "torque"])
+    live = np.array([not gap for gap in gaps], dtype=bool)
+    if live.any():
+        load, passes = loads(list(compress(flows, live)), kinds[live], plant, thick[live])
+        heaviest = (np.nanmax(passes[k], axis=1) for k in ("force_MN", "torque_kNm"))
+        found[live] = np.column_stack([load, *heaviest])
     status = weakest(*(f.status for f in flows)) if flows else "memory"
     count = plant.get("hot_mill.passes_max", "1")
     reason = [
@@ -204,23 +218,23 @@ def _mill(heats, plant: Plant, kinds: pd.Series, thick: pd.Series, peak: object)
     ]
     common = dict(
         source=f"hyperbolic sine with Zener-Hollomon, McQueen and Ryan; {plant.cite(*NEEDS)}",
-        status=status, gap=gaps, doubts=doubts, reason=reason,
+        status=status, gap=gaps, doubts=[f.doubt for f in flows], reason=reason,
     )  # fmt: skip
     many = f"of {count:.0f} passes" if np.isfinite(count) else "of all passes"
-    rows += judge(STEP, f"share of the mill's limits {many}", share, high=1.0, unit="1",
+    rows += judge(STEP, f"share of the mill's limits {many}", found["share"], high=1.0, unit="1",
                   beyond_reason="the passes do not reach the thickness: roll thicker, hotter or "
                   "narrower", **common)  # fmt: skip
-    rows += judge(STEP, "force of the heaviest pass", force, unit="MN",
+    rows += judge(STEP, "force of the heaviest pass", found["force"], unit="MN",
                   high=plant.get("hot_mill.force_max", "MN"), **common)  # fmt: skip
-    return rows + judge(STEP, "torque of the heaviest pass", torque, unit="kN m",
+    return rows + judge(STEP, "torque of the heaviest pass", found["torque"], unit="kN m",
                         high=plant.get("hot_mill.torque_max", "kN m"), **common)  # fmt: skip
 
 
 def _softening(heats: pd.DataFrame, plant: Plant, kinds: pd.Series) -> list[Row]:
     check = "last pass against recrystallisation between passes"
-    mo, nb = (column(heats, e).fillna(0.0) for e in ("Mo", "Nb"))
+    mo, nb = (np.nan_to_num(column(heats, e)) for e in ("Mo", "Nb"))
     rules = [softens_from(*x) for x in zip(kinds, mo, nb, strict=True)]
-    have = pd.Series([r is not None for r in rules], heats.index)
+    have = np.array([r is not None for r in rules], dtype=bool)
     rows = unassessed(
         STEP, check, heats.index[~have],
         "no temperature is published here for this family; needed: double-hit compression tests",
@@ -229,64 +243,63 @@ def _softening(heats: pd.DataFrame, plant: Plant, kinds: pd.Series) -> list[Row]
     known = heats.index[have]
     if not len(known):
         return rows
-    low = pd.Series([r.low for r in rules if r], known)
-    full = pd.Series([r.high for r in rules if r], known)
-    window = reheat_range(kinds[known])
-    last = window["finish_min_c"].clip(lower=plant.get(_FINISH, "C"))
+    rules = [r for r in rules if r]
+    last = reheat_range(kinds[known])["finish_min_c"].clip(lower=plant.get(_FINISH, "C"))
     return rows + judge(
-        STEP, check, last, low=low, unit="°C", beyond="caution", source="trade practice",
-        status="memory", gap=plant.gap(_FINISH),
-        reason=[f"softens between passes from {a:.0f} to {b:.0f} °C"
-                for a, b in zip(low, full, strict=True)],
+        STEP, check, last, low=[r.low for r in rules], unit="°C", beyond="caution",
+        source="trade practice", status="memory", gap=plant.gap(_FINISH),
+        reason=[f"softens between passes from {r.low:.0f} to {r.high:.0f} °C" for r in rules],
         beyond_reason="strain adds up over the last passes: elongated grain before the anneal",
     )  # fmt: skip
 
 
 def _impurities(heats: pd.DataFrame, kinds: pd.Series) -> list[Row]:
-    limits = process_table("residual_limits")
+    limits = _residual_limits()
     place = {"Cr-Ni austenitic": "304", "Cr-Mn-N austenitic": "304", "Mo austenitic": "316L"}
     place |= dict.fromkeys(("superaustenitic", *DUPLEX), "superaustenitic and duplex")
     rows = []
     for element in ("S", "Pb", "Bi"):
-        own = limits[limits["element"] == element].set_index("for_steels")["max_high_pct"]
-        limit = kinds.map(lambda k, own=own: own.get(place.get(k), own.get("general", np.nan)))
+        general = limits.get((element, "general"), np.nan)
+        limit = [limits.get((element, place.get(kind)), general) for kind in kinds]
         sulphur = element == "S"
         like = "no figure for Cr-Mn-N steel; that of 304 serves" if sulphur else ""
-        doubt = _for(kinds, "Cr-Mn-N austenitic", like)
-        patent = _for(kinds, "Mo austenitic", "a patent on Cr-Ni-Mo strip allows 0.006 S with Ce "
-                      "above Ca" if sulphur else "")  # fmt: skip
-        none = limit.isna().map({True: "no practical limit for this family", False: ""})
-        gaps = unknown(heats, element)
+        patent = "a patent on Cr-Ni-Mo strip allows 0.006 S with Ce above Ca" if sulphur else ""
         rows += judge(
             STEP, f"{element} against edge cracks", column(heats, element), high=limit, unit="wt%",
-            source="trade practice", status="memory", doubts=doubt, beyond="caution",
-            gap=gaps.where(gaps != "", none),
-            reason=patent,
+            source="trade practice", status="memory", beyond="caution",
+            doubts=[like if kind == "Cr-Mn-N austenitic" else "" for kind in kinds],
+            gap=[gap or ("no practical limit for this family" if np.isnan(x) else "")
+                 for gap, x in zip(unknown(heats, element), limit, strict=True)],
+            reason=[patent if kind == "Mo austenitic" else "" for kind in kinds],
             beyond_reason="hot shortness; calcium or rare-earth treatment, cleaner charge",
         )  # fmt: skip
     return rows
 
 
-def _for(kinds: pd.Series, family: str, words: str) -> pd.Series:
-    return pd.Series([words if k == family else "" for k in kinds], kinds.index, dtype=object)
+@cache
+def _residual_limits() -> dict[tuple[str, str], float]:
+    """Return the highest wt% by element and kind of steel."""
+    rows = process_table("residual_limits")
+    return rows.set_index(["element", "for_steels"])["max_high_pct"].to_dict()
 
 
 def _cooling(heats: pd.DataFrame, plant: Plant, kinds: pd.Series) -> list[Row]:
     check = "sigma on the run-out table"
-    rules = [sigma_rate(k, w) for k, w in zip(kinds, column(heats, "W").fillna(0.0), strict=True)]
-    have = pd.Series([r is not None for r in rules], heats.index)
+    tungsten = np.nan_to_num(column(heats, "W"))
+    rules = [sigma_rate(k, w) for k, w in zip(kinds, tungsten, strict=True)]
+    have = np.array([r is not None for r in rules], dtype=bool)
     rows = []
     if have.any():
         known = heats.index[have]
         rows += judge(
             STEP, check, pd.Series(plant.get(_RUN_OUT, "C/s"), known), unit="°C/s",
-            low=pd.Series([r.high for r in rules if r], known), gap=plant.gap(_RUN_OUT),
+            low=[r.high for r in rules if r], gap=plant.gap(_RUN_OUT),
             source=f"trade practice; {plant.cite(_RUN_OUT)}", status="memory",
             reason="cooling rate that keeps sigma below 1 % between 1000 and 600 °C",
             beyond_reason="sigma embrittles the coil before it is annealed: it may break",
         )  # fmt: skip
     # One relation, so the plain steels are judged by it and say that it ranks only.
-    plain = heats.index[kinds.isin(AUSTENITIC) & ~have]
+    plain = those_of(kinds[~have], *AUSTENITIC)
     if len(plain):
         found = evaluate(heats.loc[plain], "sigma_eq_hull_1973").values["sigma_eq_hull_1973"]
         end = rule("sigma_equivalent", _TABLE)
@@ -296,12 +309,12 @@ def _cooling(heats: pd.DataFrame, plant: Plant, kinds: pd.Series) -> list[Row]:
             reason=f"trouble from {end.low:g} to {end.high:g} up, held at 600 to 1000 °C",
             beyond_reason="no slow cooling, no hot coils stacked; the anneal dissolves it",
         )  # fmt: skip
-    none = heats.index[kinds.isin([*FERRITIC, "martensitic", ""]) & ~have]
+    none = those_of(kinds[~have], *FERRITIC, "martensitic", "")
     rows += unassessed(
         STEP, check, none, "no cooling rate is published here for this family; fastest at 800 to "
         "850 °C, and only in high chromium", unit="°C/s",
     )  # fmt: skip
-    brittle = heats.index[kinds.isin([*DUPLEX, *FERRITIC])]
+    brittle = those_of(kinds, *DUPLEX, *FERRITIC)
     words = (
         "ferrite embrittles at 250 to 550 °C; a coil cools through that in hours; no index of "
         "composition exists. Spray the coil cold or uncoil warm; the anneal cures it"
@@ -309,7 +322,7 @@ def _cooling(heats: pd.DataFrame, plant: Plant, kinds: pd.Series) -> list[Row]:
     rows += said_rows(
         STEP, "475 °C on coil cooling", brittle, "caution", words, "review", "verified"
     )
-    rest = heats.index[kinds.isin(AUSTENITIC)]
+    rest = those_of(kinds, *AUSTENITIC)
     return rows + said_rows(
         STEP, "475 °C on coil cooling", rest, "ok", "only ferrite embrittles so", "review",
         "verified",

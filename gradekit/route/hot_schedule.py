@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cache, lru_cache
 
 import numpy as np
 import pandas as pd
@@ -158,8 +158,14 @@ def schedule_gap(plant: Plant) -> str:
 def reheat_range(kinds: pd.Series) -> pd.DataFrame:
     """Return the hot-working window of each family: `start_min_c start_max_c finish_min_c
     finish_max_c status note`; NaN and '' where there is none."""
+    return _windows().loc[kinds].set_axis(kinds.index)
+
+
+@cache
+def _windows() -> pd.DataFrame:
     rows = process_table("hot_work_windows").set_index("grade_or_family")
-    return rows.reindex(kinds.map(_WINDOW)).set_axis(kinds.index).fillna({"status": "", "note": ""})
+    found = rows.reindex([*_WINDOW.values(), ""]).set_axis([*_WINDOW, ""])
+    return found.fillna({"status": "", "note": ""})
 
 
 def loads(flows: list[Flow], kinds: pd.Series, plant: Plant, exit_mm: pd.Series) -> tuple:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import pandas as pd
 
 from gradekit.route.batch import column, unknown
-from gradekit.route.families import AUSTENITIC, DUPLEX, FERRITIC, said_rows
+from gradekit.route.families import AUSTENITIC, DUPLEX, FERRITIC, said_rows, those_of
 from gradekit.route.plant import Plant
 from gradekit.route.step import Row, judge
 from gradekit.route.tables import rule
@@ -32,7 +32,7 @@ _HYDROGEN = "hydrofluoric acid: see the cautions of this step"
 def bath(step: str, heats: pd.DataFrame, plant: Plant, kinds: pd.Series) -> list[Row]:
     """Judge what the bath holds, and each heat against it."""
     rows = []
-    mixed = heats.index[kinds.isin([*AUSTENITIC, *DUPLEX])]
+    mixed = those_of(kinds, *AUSTENITIC, *DUPLEX)
     for check, name, unit, key in (
         ("nitric acid of the mixed bath", "pickling.nitric_acid", "g/l", "pickle_nitric"),
         ("hydrofluoric acid of the mixed bath", "pickling.hydrofluoric_acid", "g/l",
@@ -49,14 +49,14 @@ def bath(step: str, heats: pd.DataFrame, plant: Plant, kinds: pd.Series) -> list
                 source=f"{band.source}; {plant.cite(name)}", status=band.status,
                 reason=_HYDROGEN if key == "pickle_hydrofluoric" else "",
             )  # fmt: skip
-    straight = heats.index[kinds.isin([*FERRITIC, "martensitic"])]
+    straight = those_of(kinds, *FERRITIC, "martensitic")
     rows += said_rows(
         step, "bath", straight, "caution",
         "mixed acid attacks 12 to 17 % chromium and sensitised steel (over-pickling): sulphuric "
         "acid 8 to 12 % with 2 % salt at 65 to 77 °C is what is published, or a short dilute mixed "
         "bath; never mixed acid for hardened high-carbon steel", "pickling practice", "verified",
     )  # fmt: skip
-    lean = heats.index[kinds == "Cr-Mn-N austenitic"]
+    lean = those_of(kinds, "Cr-Mn-N austenitic")
     rows += said_rows(
         step, "over-pickling", lean, "caution",
         "low nickel with high manganese over-pickles: short times, watch the weight loss",
