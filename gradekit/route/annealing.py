@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 
 from gradekit.evaluate import evaluate
-from gradekit.route.batch import column, each_heat
+from gradekit.route.batch import amount, column, each_heat
 from gradekit.route.cooling import cooling, hardening
 from gradekit.route.duplex_phases import duplex_phases, equal_temperature
 from gradekit.route.families import (
@@ -87,7 +87,7 @@ def solvus(heats: pd.DataFrame, kinds: pd.Series) -> pd.DataFrame:
     found = evaluate(heats, [r for _, r, _, _ in _SOLVI]).values
     columns = {}
     for phase, relation, group, needs in _SOLVI:
-        there = [np.nan_to_num(column(heats, e)) > 0 for e in needs]
+        there = [amount(heats, e) > 0 for e in needs]
         there.append(heats.index.isin(those_of(kinds, *group)))
         columns[phase] = np.where(np.all(there, axis=0), found[relation], np.nan)
     return pd.DataFrame(columns, index=heats.index)

@@ -10,12 +10,17 @@ import pandas as pd
 
 from gradekit.errors import InputError
 
-__all__ = ["column", "each_heat", "unknown"]
+__all__ = ["amount", "column", "each_heat", "unknown"]
 
 
 def column(heats: pd.DataFrame, element: str) -> pd.Series:
     """Return the content of an element, wt%; NaN where it is not reported."""
     return heats[element] if element in heats else pd.Series(np.nan, index=heats.index)
+
+
+def amount(heats: pd.DataFrame, element: str) -> np.ndarray:
+    """Return the content of an element, wt%; 0 where it is not reported."""
+    return np.nan_to_num(heats[element].to_numpy()) if element in heats else np.zeros(len(heats))
 
 
 def unknown(heats: pd.DataFrame, *elements: str) -> pd.Series:

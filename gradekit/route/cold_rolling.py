@@ -10,7 +10,16 @@ import pandas as pd
 from gradekit.errors import InputError, nearest, said
 from gradekit.html import escape, panel, table
 from gradekit.route.batch import column, each_heat
-from gradekit.route.families import AUSTENITIC, CONDITION, DUPLEX, families, said_rows, words_each
+from gradekit.route.families import (
+    AUSTENITIC,
+    CONDITION,
+    DUPLEX,
+    FERRITIC,
+    families,
+    said_rows,
+    those_of,
+    words_each,
+)
 from gradekit.route.martensite import hardened, martensite, md30_forms, reduction_for, strain_of
 from gradekit.route.plant import Plant, as_plant
 from gradekit.route.rolling import equivalent_strain, roll
@@ -106,12 +115,24 @@ def cold_schedule(
     as_numbers(entry_mm=entry_mm, exit_mm=exit_mm)
     if not 0 < exit_mm < entry_mm:
         raise InputError("exit_mm", f"above 0 and below {entry_mm:g}", exit_mm)
-    whole = np.log(entry_mm / exit_mm)
-    most = strain_of(rule("pass_reduction", _TABLE).high)
-    count = max(1, int(np.ceil(whole / most - 1e-9))) if passes is None else int(passes)
+    count = _lightest(entry_mm, exit_mm) if passes is None else int(passes)
     if count < 1:
         raise InputError("passes", "1 or more", passes)
-    at = entry_mm * np.exp(-whole * np.arange(count + 1) / count)
+    index = pd.RangeIndex(1, count + 1, name="pass")
+    frame = pd.DataFrame(_passes(works, entry_mm, exit_mm, count), index)
+    stronger = "steel that makes martensite or starts stronger takes more force"
+    return ColdSchedule(frame, (f"{_CURVE} (memory): {stronger}", "no tension in the strip"))
+
+
+def _lightest(entry_mm: float, exit_mm: float) -> int:
+    """Return how many passes of equal strain keep each within the largest usual reduction."""
+    most = strain_of(rule("pass_reduction", _TABLE).high)
+    return max(1, int(np.ceil(np.log(entry_mm / exit_mm) / most - 1e-9)))
+
+
+def _passes(works: Plant, entry_mm: float, exit_mm: float, count: int) -> dict[str, np.ndarray]:
+    """Return what `ColdSchedule.passes` holds."""
+    at = entry_mm * np.exp(-np.log(entry_mm / exit_mm) * np.arange(count + 1) / count)
     entry, leave = at[:-1], at[1:]
     # The mean stress of a pass is that at the middle of its plane-strain equivalent strain.
     stress = hardened(0.5 * (equivalent_strain(entry_mm, entry) +
@@ -120,14 +141,11 @@ def cold_schedule(
                 works.get(_MU, "1"))  # fmt: skip
     share = rule("pass_heat", _TABLE).low
     heating = share * 1e6 * stress * equivalent_strain(entry, leave) / _HEAT
-    frame = pd.DataFrame(
-        {"entry_mm": entry, "exit_mm": leave, "reduction_pct": 100 * (1 - leave / entry),
-         "stress_MPa": stress, "force_MN": done.force_MN, "torque_kNm": done.torque_kNm,
-         "radius_mm": done.radius_mm, "heating_C": heating},
-        index=pd.RangeIndex(1, count + 1, name="pass"),
-    )  # fmt: skip
-    stronger = "steel that makes martensite or starts stronger takes more force"
-    return ColdSchedule(frame, (f"{_CURVE} (memory): {stronger}", "no tension in the strip"))
+    return {
+        "entry_mm": entry, "exit_mm": leave, "reduction_pct": 100 * (1 - leave / entry),
+        "stress_MPa": stress, "force_MN": done.force_MN, "torque_kNm": done.torque_kNm,
+        "radius_mm": done.radius_mm, "heating_C": heating,
+    }  # fmt: skip
 
 
 def tempers(grade: str = "") -> pd.DataFrame:
@@ -158,7 +176,7 @@ def checks(
     reduction = told(cold_reduction_pct, "cold_reduction_pct", np.nan)
     missing = "cold_reduction_pct is not given" if cold_reduction_pct is None else ""
     rows = _mill(heats, plant, kinds, band, reduction, missing)
-    part = heats.index[kinds.isin(AUSTENITIC)]
+    part = those_of(kinds, *AUSTENITIC)
     if len(part):
         forms = md30_forms(heats.loc[part], None if grain_size_astm is None else
                            each_heat(grain_size_astm, heats, "grain_size_astm")[part])  # fmt: skip
@@ -168,7 +186,7 @@ def checks(
         gap = "; ".join(filter(None, [missing, cold]))
         rows += _martensite(forms, reduction[part], at, most, gap, martensite_max_pct is None)
         rows += _cracking(forms, kinds[part])
-    magnetic = heats.index[kinds.isin([*DUPLEX, "ferritic", "stabilised ferritic", "martensitic"])]
+    magnetic = those_of(kinds, *DUPLEX, *FERRITIC, "martensitic")
     rows += said_rows(
         STEP, "magnetism", magnetic,
         "ok" if martensite_max_pct is None else "stop",
@@ -198,52 +216,47 @@ def _mill(heats, plant: Plant, kinds, band, reduction, missing: str) -> list[Row
         STEP, "thickness out of the cold mill", leave, low=plant.get(_THIN, "mm"), unit="mm",
         source=plant.cite(_THIN), status="", gap=missing or plant.gap(_THIN),
     )  # fmt: skip
-    others = heats.index[~kinds.isin(AUSTENITIC)]
+    part = those_of(kinds, *AUSTENITIC)
+    others = heats.index.difference(part, sort=False)
     rows += unassessed(
         STEP, "roll force", others, "no hardening curve of this family has a source here; needed: "
         "a tensile curve", unit="MN",
     )  # fmt: skip
-    part = heats.index[kinds.isin(AUSTENITIC)]
     if not len(part):
         return rows
     gap = missing or plant.gap(_FORCE, _RADIUS, _WIDTH, _MU)
-    force = pd.Series(np.nan, part)
-    heating, counts = force.copy(), force.copy()
-    kept: dict = {}
-    for heat in part:
-        a, b = float(band[heat]), float(leave[heat])
-        if gap or not 0 < b < a:
-            continue
-        if (a, b) not in kept:
-            kept[a, b] = _within(plant, a, b)
-        passes = kept[a, b]
-        force[heat], counts[heat] = passes["force_MN"].max(), len(passes)
-        heating[heat] = passes["heating_C"].max()
+    sizes = list(zip(band[part], leave[part], strict=True))
+    met = {ab: _within(plant, *ab) for ab in set(sizes) if not gap and 0 < ab[1] < ab[0]}
+    found = pd.DataFrame([met.get(ab, (np.nan, np.nan, np.nan)) for ab in sizes], part,
+                         ["force", "heating", "passes"])  # fmt: skip
     stronger = "Cr-Mn-N steel starts stronger than 304 and hardens more"
-    doubt = pd.Series([stronger if k == "Cr-Mn-N austenitic" else "" for k in kinds[part]], part)
+    doubt = [stronger if k == "Cr-Mn-N austenitic" else "" for k in kinds[part]]
     rows += judge(
-        STEP, "roll force", force, high=plant.get(_FORCE, "MN"), unit="MN", gap=gap, doubts=doubt,
-        source=f"{_CURVE}; flattened roll; {plant.cite(_FORCE)}", status="memory",
+        STEP, "roll force", found["force"], high=plant.get(_FORCE, "MN"), unit="MN", gap=gap,
+        doubts=doubt, source=f"{_CURVE}; flattened roll; {plant.cite(_FORCE)}", status="memory",
         beyond="caution",
-        reason=[f"{n:.0f} passes of equal strain" if np.isfinite(n) else "" for n in counts],
+        reason=[f"{n:.0f} passes of equal strain" if np.isfinite(n) else ""
+                for n in found["passes"]],
         beyond_reason="lighter passes do not help any more: smaller rolls, or an anneal between",
     )  # fmt: skip
     return rows + judge(
-        STEP, "heating by the heaviest pass", heating, unit="°C",
+        STEP, "heating by the heaviest pass", found["heating"], unit="°C",
         high=plant.get(_WARM, "C"), gap=gap or plant.gap(_WARM),
         source=f"{_CURVE}; {plant.cite(_WARM)}", status="memory", doubts=doubt,
         reason="rise in one pass against the warmest strip; the coolant takes most of it",
     )  # fmt: skip
 
 
-def _within(plant: Plant, entry_mm: float, exit_mm: float) -> pd.DataFrame:
-    """Return the fewest passes that the mill has the force for, or the most that are tried."""
-    limit, passes = plant.get(_FORCE, "MN"), cold_schedule(plant, entry_mm, exit_mm).passes
-    for count in range(len(passes) + 1, _MOST_PASSES + 1):
-        if passes["force_MN"].max() <= limit:
-            break
-        passes = cold_schedule(plant, entry_mm, exit_mm, passes=count).passes
-    return passes
+def _within(plant: Plant, entry_mm: float, exit_mm: float) -> tuple[float, float, int]:
+    """Return force, heating and count of the fewest passes that the mill has the force for, or of
+    the most that are tried."""
+    limit, count = plant.get(_FORCE, "MN"), _lightest(entry_mm, exit_mm)
+    while True:
+        passes = _passes(plant, entry_mm, exit_mm, count)
+        force = np.nanmax(passes["force_MN"])
+        if force <= limit or count >= _MOST_PASSES:
+            return force, passes["heating_C"].max(), count
+        count += 1
 
 
 def _grades(rows: pd.DataFrame) -> pd.Series:

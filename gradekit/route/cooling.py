@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from gradekit.evaluate import evaluate
-from gradekit.route.batch import column, unknown
+from gradekit.route.batch import amount, column, unknown
 from gradekit.route.families import AUSTENITIC, DUPLEX, FERRITIC, said_rows, those_of
 from gradekit.route.hot_rolling import sigma_rate
 from gradekit.route.plant import Plant
@@ -84,7 +84,7 @@ def hardening(step: str, heats: pd.DataFrame, plant: Plant, kinds: pd.Series) ->
 def cooling(step: str, heats: pd.DataFrame, plant: Plant, kinds: pd.Series) -> list[Row]:
     """Judge sigma, open grain boundaries and 475 °C at the cooling rate of the line."""
     rate = plant.get(_RATE, "C/s")
-    tungsten = np.nan_to_num(column(heats, "W"))
+    tungsten = amount(heats, "W")
     rules = [sigma_rate(k, w) for k, w in zip(kinds, tungsten, strict=True)]
     have = np.array([r is not None for r in rules], dtype=bool)
     rows = []

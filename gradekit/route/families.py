@@ -14,7 +14,7 @@ import pandas as pd
 
 from gradekit.errors import InputError, nearest
 from gradekit.evaluate import evaluate
-from gradekit.route.batch import column
+from gradekit.route.batch import amount
 from gradekit.route.step import Row
 
 __all__ = [
@@ -119,24 +119,21 @@ def _told_apart(elements: tuple[str, ...], contents: bytes) -> tuple[str, ...]:
     values = np.frombuffer(contents).reshape(-1, len(elements))
     heats = pd.DataFrame(values, columns=list(elements))
 
-    def content(element: str) -> np.ndarray:
-        return np.nan_to_num(column(heats, element).to_numpy(dtype=float))
-
     asked = ["cr_eq_delong_1973", "ni_eq_delong_1973", "austenite_max_17cr", "pren_16n_w"]
     found = evaluate(heats, asked).values.to_numpy()
     if np.isnan(found).any():
-        filled = heats.assign(**{e: content(e) for e in ("C", "N", "Ni", "Mo")})
+        filled = heats.assign(**{e: amount(heats, e) for e in ("C", "N", "Ni", "Mo")})
         found = evaluate(filled, asked).values.to_numpy()
     cr_eq, ni_eq, austenite, pren = found.T
     with np.errstate(divide="ignore", invalid="ignore"):
         ratio = cr_eq / ni_eq
-    cr, ni, mn, mo = (content(e) for e in ("Cr", "Ni", "Mn", "Mo"))
-    formers = ni + 0.5 * mn + 30.0 * content("N")
+    cr, ni, mn, mo = (amount(heats, e) for e in ("Cr", "Ni", "Mn", "Mo"))
+    formers = ni + 0.5 * mn + 30.0 * amount(heats, "N")
     # Nickel with so much chromium and molybdenum makes duplex steel, whatever nitrogen is reported.
     low = (formers < _AUSTENITE_FORMERS) & (ni < _AUSTENITE_FORMERS)
     low &= ~((ni > 3) & (cr_eq > 20.5))
     hardens = austenite >= _HARDENS
-    bound = (content("Ti") >= 0.1) | (content("Nb") >= 0.15)
+    bound = (amount(heats, "Ti") >= 0.1) | (amount(heats, "Nb") >= 0.15)
     duplex = (ratio > _DUPLEX_RATIO) & ((cr >= 20) | (ni < 7))
     duplex |= (ratio > _RICH_DUPLEX_RATIO) & (cr >= 21) & (ni < 9)
     named = np.select(

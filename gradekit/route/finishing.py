@@ -6,14 +6,24 @@ exposure limits of the place apply. Food contact and skin contact are proved on 
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
 import pandas as pd
 
 from gradekit.errors import InputError, nearest
 from gradekit.evaluate import evaluate
-from gradekit.route.batch import column, each_heat, unknown
+from gradekit.route.batch import amount, column, each_heat, unknown
 from gradekit.route.cooling import nose_time
-from gradekit.route.families import AUSTENITIC, CONDITION, FERRITIC, families, words_each
+from gradekit.route.families import (
+    AUSTENITIC,
+    CONDITION,
+    DUPLEX,
+    FERRITIC,
+    families,
+    those_of,
+    words_each,
+)
 from gradekit.route.plant import Plant
 from gradekit.route.step import Row, judge, judge_relation, unassessed, weakest
 from gradekit.route.tables import process_table, rule
@@ -106,7 +116,7 @@ def finish(code: str) -> pd.Series:
     >>> row["en_code"], row["ra_max_um"]
     ('2B', 0.5)
     """
-    return _finish(code)
+    return _finish(str(code)).copy()
 
 
 def weld_carbon(thickness_mm: object) -> np.ndarray:
@@ -124,9 +134,10 @@ def weld_carbon(thickness_mm: object) -> np.ndarray:
     return np.where(np.isnan(thick), np.nan, limit)
 
 
+@lru_cache(maxsize=64)
 def _finish(code: str) -> pd.Series:
     rows = process_table("finishes")
-    plain = str(code).strip().lower().replace(" ", "")
+    plain = code.strip().lower().replace(" ", "")
     columns = ("en_code", "astm_code", "old_code")
     named = [
         plain in {n.lower() for c in columns for n in (row[c], *row[c].split("/")) if n}
@@ -142,7 +153,7 @@ def _finish(code: str) -> pd.Series:
         row["route"] = " or ".join(dict.fromkeys(found["route"]))
         return row
     known = [n for c in columns[:2] for n in rows[c] if n]
-    raise InputError("finish", ", ".join(dict.fromkeys(known)), code, nearest(str(code), known))
+    raise InputError("finish", ", ".join(dict.fromkeys(known)), code, nearest(code, known))
 
 
 def _made(heats: pd.Index, row: pd.Series, plant: Plant) -> list[Row]:
@@ -219,18 +230,18 @@ def _passive(heats: pd.DataFrame) -> list[Row]:
 
 def _weld(heats: pd.DataFrame, kinds: pd.Series, weld: object) -> list[Row]:
     rows: list[Row] = []
-    part = heats.index[kinds.isin(AUSTENITIC)]
+    part = those_of(kinds, *AUSTENITIC)
     if len(part):
         carbon = column(heats, "C")[part]
         margin = _stabilised(heats.loc[part])
+        untold = "weld_mm is not given" if weld is None else ""
         thick = each_heat(np.nan if weld is None else weld, heats, "weld_mm")[part]
         nose = nose_time(carbon)
         rows += judge(
             STEP, "carbon for welds without an anneal", carbon,
-            high=pd.Series(weld_carbon(thick), part).mask(margin > 0, np.inf), unit="wt%",
+            high=np.where(margin > 0, np.inf, weld_carbon(thick)), unit="wt%",
             source="trade practice", status="memory", beyond="caution",
-            gap=unknown(heats.loc[part], "C").where(
-                carbon.isna(), "weld_mm is not given" if weld is None else ""),
+            gap=[gone or untold for gone in unknown(heats.loc[part], "C")],
             reason=[("stabilised; " if m > 0 else "") + (
                 f"sensitised after {t:.0f} s at the worst temperature (18Cr-9Ni, factor 2)"
                 if np.isfinite(t) else "the nose times end at 0.08 % C")
@@ -238,20 +249,20 @@ def _weld(heats: pd.DataFrame, kinds: pd.Series, weld: object) -> list[Row]:
             beyond_reason="low carbon, a stabilised grade, or an anneal after welding; test by "
             "A262 or ISO 3651-2",
         )  # fmt: skip
-    part = heats.index[kinds.isin(FERRITIC)]
+    part = those_of(kinds, *FERRITIC)
     if len(part):
         rows += _ferritic_weld(heats.loc[part], kinds[part])
-    others = heats.index[~kinds.isin([*AUSTENITIC, *FERRITIC])]
+    others = those_of(kinds, *DUPLEX, "martensitic", "")
     return rows + unassessed(
         STEP, "sensitisation of welds", others, "no rule of composition for this family is at "
         "hand; needed: a corrosion test of the weld procedure",
     )  # fmt: skip
 
 
-def _stabilised(heats: pd.DataFrame) -> pd.Series:
+def _stabilised(heats: pd.DataFrame) -> np.ndarray:
     """Return the margin of titanium over 5 (C + N), the stricter of two published rules, or of
     niobium over 10 C, whichever is larger, wt%."""
-    c, n, ti, nb = (column(heats, e).fillna(0.0) for e in ("C", "N", "Ti", "Nb"))
+    c, n, ti, nb = (amount(heats, e) for e in ("C", "N", "Ti", "Nb"))
     return np.maximum(ti - 5.0 * (c + n), nb - 10.0 * c)
 
 

@@ -18,7 +18,7 @@ from gradekit.flags import Flag
 from gradekit.html import escape, number, panel, table
 from gradekit.relations import CATALOGUE
 from gradekit.relations.route import AUSTENITE_FIRST, FERRITE_FIRST, SWITCH_FAST, SWITCH_SLOW
-from gradekit.route.batch import column, each_heat, unknown
+from gradekit.route.batch import amount, column, each_heat, unknown
 from gradekit.route.plant import Plant
 from gradekit.route.step import Row, judge, short, unassessed
 from gradekit.route.tables import rule
@@ -170,7 +170,8 @@ def checks(heats: pd.DataFrame, plant: Plant, *, hydrogen_ppm: object = None) ->
         gap=unknown(heats, "C", "Cr", "Ni", "N").replace("", plant.gap(_PRESSURE)),
         source=f"n_castable_heuristic ({short('ridolfi_tassa_2003', *solubility.source)})",
         reason=[f"{_first_words(p)}, at {pressure:g} atm" for p in castable["first"]],
-        beyond_reason=[_buys(gains.loc[h], p) for h, p in castable["first"].items()],
+        beyond_reason=[_buys(gain, phase) for gain, phase in
+                       zip(gains.to_dict("records"), castable["first"], strict=True)],
     )  # fmt: skip
     return rows + _hydrogen(heats, hydrogen_ppm)
 
@@ -181,22 +182,23 @@ def _solubility(batch: pd.DataFrame, temperature_C: float, pressure_atm: float) 
 
 def _castable(
     batch: pd.DataFrame, pressure_atm: float
-) -> tuple[pd.DataFrame, pd.DataFrame, pd.Series]:
+) -> tuple[pd.DataFrame, pd.DataFrame, list[str]]:
     """Return the table of `Nitrogen.castable`, the same by set and factor, and doubts in words.
 
     A set outside its range takes no part, but the preferred one does and is spoken of.
     """
     sets = _solubility(batch, CASTING, pressure_atm)
-    outside = (sets.flags & _OUT).astype(bool)
-    usable = sets.values.mask(outside.assign(**{_PREFERRED: False}))
+    outside, preferred = (sets.flags & _OUT).to_numpy() != 0, sets.names == _PREFERRED
+    usable = np.where(outside & ~preferred, np.nan, sets.values)
     ratio = evaluate(batch, "cr_ni_ratio_hammar").values["cr_ni_ratio_hammar"]
     ferrite, austenite = ratio > SWITCH_SLOW, ratio <= SWITCH_FAST
     known = np.where(ratio.notna(), 1.0, np.nan)
     low = np.where(ferrite, FERRITE_FIRST, AUSTENITE_FIRST) * known
     high = np.where(ferrite & austenite, AUSTENITE_FIRST, np.nan) * known
-    forms = pd.concat(
-        [usable.mul(low, axis=0).add_suffix(" low"), usable.mul(high, axis=0).add_suffix(" high")],
-        axis=1,
+    forms = pd.DataFrame(
+        np.hstack([usable * low[:, None], usable * high[:, None]]),
+        index=batch.index,
+        columns=[f"{name} {end}" for end in ("low", "high") for name in sets.names],
     )
     first = np.select(
         [ratio.isna(), ferrite & austenite, ferrite],
@@ -215,26 +217,28 @@ def _castable(
         },
         index=batch.index,
     )
-    doubts = pd.Series(
-        [sets.words(h, _PREFERRED) if outside.at[h, _PREFERRED] else "" for h in batch.index],
-        index=batch.index,
-    )
+    doubts = [
+        sets.words(heat, _PREFERRED) if beyond else ""
+        for heat, beyond in zip(batch.index, outside[:, preferred].any(axis=1), strict=True)
+    ]
     return found, forms, doubts
 
 
 def _gradient(batch: pd.DataFrame, first: pd.Series, pressure_atm: float) -> pd.DataFrame:
     """Return how the castable nitrogen moves with each element, the mode staying."""
-    factor = first.map(
-        {"austenite": AUSTENITE_FIRST, "ferrite": FERRITE_FIRST, "undecided": FERRITE_FIRST}
-    )
-    step, space = 0.01, {"temperature_C": CASTING, "pN2_atm": pressure_atm}
-    relation = CATALOGUE[_PREFERRED]
-    amounts = {e: np.nan_to_num(column(batch, e).to_numpy()) for e in relation.elements}
-    found = {}
-    for e in _MOVES:
-        up, down = (relation.value({**amounts, **space, e: amounts[e] + d}) for d in (step, -step))
-        found[e] = factor.to_numpy(float) * (up - down) / (2.0 * step)
-    return pd.DataFrame(found, index=batch.index)
+    share = {"austenite": AUSTENITE_FIRST, "ferrite": FERRITE_FIRST, "undecided": FERRITE_FIRST}
+    step, given = 0.01, {"temperature_C": CASTING, "pN2_atm": pressure_atm}
+    relation, moves = CATALOGUE[_PREFERRED], np.array(_MOVES)
+
+    contents = {e: amount(batch, e) for e in relation.elements}
+
+    def moved(by: float) -> np.ndarray:
+        near = {e: x + by * (moves == e)[:, None] for e, x in contents.items()}
+        return relation.value({**near, **given})
+
+    slope = (moved(step) - moved(-step)) / (2.0 * step)
+    factor = np.array([share.get(phase, np.nan) for phase in first])
+    return pd.DataFrame((factor * slope).T, index=batch.index, columns=list(_MOVES))
 
 
 def _first_words(first: str) -> str:
@@ -247,7 +251,7 @@ def _first_words(first: str) -> str:
     )
 
 
-def _buys(gains: pd.Series, first: str) -> str:
+def _buys(gains: dict[str, float], first: str) -> str:
     words = [f"{e} {'+' if g > 0 else '−'}{number(abs(g), 2)}" for e, g in gains.items()]
     turn = ""
     if first != "austenite":

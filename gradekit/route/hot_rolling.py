@@ -12,7 +12,7 @@ import numpy as np
 import pandas as pd
 
 from gradekit.evaluate import evaluate
-from gradekit.route.batch import column, each_heat, unknown
+from gradekit.route.batch import amount, column, each_heat, unknown
 from gradekit.route.families import (
     AUSTENITIC,
     CONDITION,
@@ -232,7 +232,7 @@ def _mill(heats, plant: Plant, kinds: pd.Series, thick: pd.Series, peak: object)
 
 def _softening(heats: pd.DataFrame, plant: Plant, kinds: pd.Series) -> list[Row]:
     check = "last pass against recrystallisation between passes"
-    mo, nb = (np.nan_to_num(column(heats, e)) for e in ("Mo", "Nb"))
+    mo, nb = (amount(heats, e) for e in ("Mo", "Nb"))
     rules = [softens_from(*x) for x in zip(kinds, mo, nb, strict=True)]
     have = np.array([r is not None for r in rules], dtype=bool)
     rows = unassessed(
@@ -285,7 +285,7 @@ def _residual_limits() -> dict[tuple[str, str], float]:
 
 def _cooling(heats: pd.DataFrame, plant: Plant, kinds: pd.Series) -> list[Row]:
     check = "sigma on the run-out table"
-    tungsten = np.nan_to_num(column(heats, "W"))
+    tungsten = amount(heats, "W")
     rules = [sigma_rate(k, w) for k, w in zip(kinds, tungsten, strict=True)]
     have = np.array([r is not None for r in rules], dtype=bool)
     rows = []
