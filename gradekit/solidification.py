@@ -6,8 +6,8 @@ table: there is no call that takes a limit of one and a ratio of another.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from functools import cached_property
+from collections.abc import Callable, Iterator
+from functools import cache, cached_property
 
 import numpy as np
 import pandas as pd
@@ -113,11 +113,15 @@ class Solidification:
 
     @cached_property
     def first(self) -> pd.Series:
-        return self.modes.apply(_first_phase, axis=1).rename("solidifies first")
+        return self._by_heat(_first_phase, "solidifies first")
 
     @cached_property
     def agreement(self) -> pd.Series:
-        return self.modes.apply(_agreement, axis=1).rename("agreement")
+        return self._by_heat(_agreement, "agreement")
+
+    def _by_heat(self, told: Callable[[dict[str, str]], str], name: str) -> pd.Series:
+        words = [told(row) for row in self.modes.to_dict("records")]
+        return pd.Series(words, self.heats.index, name=name)
 
     @cached_property
     def impurities(self) -> pd.DataFrame:
@@ -128,8 +132,9 @@ class Solidification:
         """
         row = limits().loc["s15"]
         ratio_name, below = (part.strip() for part in row["given"].split("<"))
-        content = Formula(row["relation"])
-        given = {e: self.heats.get(e, pd.Series(np.nan, self.heats.index)) for e in content.names}
+        content = _formula(row["relation"])
+        unknown = np.full(len(self.heats), np.nan)
+        given = {e: self.heats.get(e, unknown) for e in content.names}
         total = pd.Series(content.on(given), index=self.heats.index, dtype=float)
         ratio = self.ratios[ratio_name]
         limit = pd.Series(np.where(ratio < float(below), row["upper"], np.nan), self.heats.index)
@@ -186,6 +191,11 @@ class Solidification:
         return f"Solidification of {len(self.heats)} heats\n{self.modes!r}\n{self._chart.caution}"
 
 
+@cache
+def _formula(text: str) -> Formula:
+    return Formula(text)
+
+
 def _source(*keys: str) -> str:
     known = bibliography()
     return " | ".join(cite(k) if k in known else k for k in keys)
@@ -200,18 +210,18 @@ def _stretch(above: float, up_to: float) -> str:
     return f"above {above:g}" + ("" if np.isnan(up_to) else f", up to {up_to:g}")
 
 
-def _said(row: pd.Series) -> dict[str, set[str]]:
+def _said(row: dict[str, str]) -> dict[str, set[str]]:
     return {name: set(word.split(" or ")) for name, word in row.items() if word}
 
 
-def _first_phase(row: pd.Series) -> str:
+def _first_phase(row: dict[str, str]) -> str:
     phases = {_FIRST[mode] for modes in _said(row).values() for mode in modes}
     if not phases:
         return "not assessed"
     return phases.pop() if len(phases) == 1 else "disputed"
 
 
-def _agreement(row: pd.Series) -> str:
+def _agreement(row: dict[str, str]) -> str:
     said = _said(row)
     if not said:
         return "no criterion can be read"

@@ -10,7 +10,7 @@ from functools import cache
 import numpy as np
 import pandas as pd
 
-from gradekit.evaluate import evaluate
+from gradekit.evaluate import Result, evaluate
 from gradekit.route.batch import amount, column, each_heat
 from gradekit.route.cooling import cooling, hardening
 from gradekit.route.duplex_phases import duplex_phases, equal_temperature
@@ -63,9 +63,11 @@ def checks(
 ) -> list[Row]:
     """Judge what the anneal and the bath do with each heat; see `gradekit.route.step`."""
     kinds = families(heats, family)
-    used, lower = _used(heats, plant, kinds, anneal_C), solvus(heats, kinds)
+    used = _used(heats, plant, kinds, anneal_C)
+    solvi = evaluate(heats, [relation for _, relation, _, _ in _SOLVI])
+    lower = solvus(solvi, kinds)
     return [
-        *_window(heats, plant, kinds, used, lower),
+        *_window(heats, plant, kinds, solvi),
         *_grain(heats, plant, kinds, used, lower, grain_start_um, grain_max_um),
         *_usual(heats, plant, grade),
         *_duplex(heats, kinds, used),
@@ -75,8 +77,15 @@ def checks(
     ]
 
 
-def solvus(heats: pd.DataFrame, kinds: pd.Series) -> pd.DataFrame:
+def solvus(solvi: Result, kinds: pd.Series) -> pd.DataFrame:
     """Return the solvus of each phase that the anneal of a family must dissolve, °C.
+
+    Parameters
+    ----------
+    solvi : Result
+        Holding the relations of all phases.
+    kinds : Series
+        Families of its heats.
 
     Returns
     -------
@@ -84,13 +93,12 @@ def solvus(heats: pd.DataFrame, kinds: pd.Series) -> pd.DataFrame:
         Columns `M23C6 sigma Laves Fe3Nb3C`; NaN where the phase does not concern the family or its
         element is not there. The sigma relation is for austenitic steel only, +-40 °C.
     """
-    found = evaluate(heats, [r for _, r, _, _ in _SOLVI]).values
     columns = {}
     for phase, relation, group, needs in _SOLVI:
-        there = [amount(heats, e) > 0 for e in needs]
-        there.append(heats.index.isin(those_of(kinds, *group)))
-        columns[phase] = np.where(np.all(there, axis=0), found[relation], np.nan)
-    return pd.DataFrame(columns, index=heats.index)
+        there = [amount(solvi.heats, e) > 0 for e in needs]
+        there.append(np.array([kind in group for kind in kinds], dtype=bool))
+        columns[phase] = np.where(np.all(there, axis=0), solvi.values[relation], np.nan)
+    return pd.DataFrame(columns, index=kinds.index)
 
 
 def usual_anneal(grade: str) -> pd.DataFrame:
@@ -121,7 +129,7 @@ def _hottest_usual() -> dict[str, float]:
     return {kind: float(most[name]) for name, group in usual.items() for kind in group}
 
 
-def _window(heats, plant: Plant, kinds, used: pd.Series, lower: pd.DataFrame) -> list[Row]:
+def _window(heats, plant: Plant, kinds: pd.Series, solvi: Result) -> list[Row]:
     rows: list[Row] = []
     hot = plant.get(_HOT, "C")
     for phase, relation, group, needs in _SOLVI:
@@ -132,9 +140,8 @@ def _window(heats, plant: Plant, kinds, used: pd.Series, lower: pd.DataFrame) ->
             part = part[(heats.loc[part, "Nb"].fillna(0.0) > 0).to_numpy()]
             if not len(part):
                 continue
-        found = evaluate(heats.loc[part], relation)
         rows += judge_relation(
-            STEP, f"{phase} dissolved at the hottest strip", found, relation, high=hot,
+            STEP, f"{phase} dissolved at the hottest strip", solvi, relation, heats=part, high=hot,
             beyond="caution", gap=plant.gap(_HOT), limit_source=plant.cite(_HOT),
             reason=f"solvus; needs {', '.join(needs)}",
             beyond_reason=f"{phase} stays in the strip, or forms in the furnace",

@@ -90,17 +90,17 @@ class Plant:
         >>> plant.changed(caster__pressure=2.5).get("caster.pressure", "atm")
         2.5
         """
-        table = self.limits.copy()
+        names, values = self.limits.index, self.limits["value"].to_numpy(copy=True)
         for key, value in limits.items():
             name = key.replace("__", ".")
-            if name not in table.index:
+            if name not in names:
                 raise InputError("limit of the plant", "one of the table", name,
-                                 nearest(name, table.index))  # fmt: skip
+                                 nearest(name, names))  # fmt: skip
             try:
-                table.loc[name, "value"] = float(value)
+                values[names.get_loc(name)] = float(value)
             except (TypeError, ValueError):
                 raise InputError(f"value of {name}", "a number", value) from None
-        return Plant(table)
+        return Plant(self.limits.assign(value=values))
 
     def scatter(self) -> pd.Series:
         """Return the standard deviation from heat to heat of each element, wt%."""

@@ -69,16 +69,16 @@ class Rewalk:
 
     def __call__(self, heat: object, plant: object) -> Route:
         """Return the route of one heat, the same as `walk_route` would."""
-        batch, works = as_batch(heat), as_plant(plant)
+        batch, works = as_batch(heat), _Watched(as_plant(plant).limits)
         content = (batch.index[0], *batch.iloc[0].items())
-        watched, rows = _Watched(works.limits), []
+        rows: list[Row] = []
         for step in STEPS:
             kept = self._kept.get(step.STEP)
             if kept is None or kept[0] != content or kept[1] != _read(works, kept[1]):
-                watched.seen.clear()
+                works.seen.clear()
                 wanted = {k: v for k, v in self._conditions.items() if k in step.CONDITIONS}
-                found = step.checks(batch, watched, **wanted)
-                kept = (content, _read(works, watched.seen), found)
+                found = step.checks(batch, works, **wanted)
+                kept = (content, _read(works, works.seen), found)
                 self._kept[step.STEP] = kept
             rows += kept[2]
         return Route(as_table(rows))

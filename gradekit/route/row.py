@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import astuple, dataclass, fields, replace
+from dataclasses import dataclass, fields, replace
+from operator import attrgetter
 
 import pandas as pd
 
@@ -51,7 +52,7 @@ COLUMNS = tuple(f.name for f in fields(Row))
 
 def as_table(rows: Iterable[Row]) -> pd.DataFrame:
     """Return rows as a DataFrame with the columns of `Row`."""
-    frame = pd.DataFrame([astuple(r) for r in rows], columns=list(COLUMNS))
+    frame = pd.DataFrame(map(attrgetter(*COLUMNS), rows), columns=list(COLUMNS))
     return frame.astype({"value": float, "margin": float})
 
 

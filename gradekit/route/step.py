@@ -182,6 +182,7 @@ def judge_relation(
     result: Result,
     name: str,
     *,
+    heats: pd.Index | None = None,
     gap: object = "",
     limit_source: str = "",
     forms: pd.DataFrame | None = None,
@@ -193,6 +194,8 @@ def judge_relation(
     ----------
     result : Result
         Of `gradekit.evaluate`, holding `name`.
+    heats : Index, optional
+        Those of the result that are to be judged; all by default.
     limit_source : str
         Where the limit comes from, if it is not of the same source.
     **limits
@@ -206,7 +209,11 @@ def judge_relation(
     'ok'
     """
     relation = next(r for r in result.relations if r.name == name)
-    values, flags = result.values[name], result.flags[name].tolist()
+    values, flags, error = (
+        frame[name] if heats is None else frame[name][heats]
+        for frame in (result.values, result.flags, result.standard_error)
+    )
+    flags = flags.tolist()
     words = [_flag_words(result, h, name, f) for h, f in zip(values.index, flags, strict=True)]
     known = np.isfinite(values).tolist()
     gaps = [
@@ -225,7 +232,7 @@ def judge_relation(
         unit=relation.unit,
         source="; ".join(filter(None, [f"{name} ({short(*relation.source)})", limit_source])),
         status=relation.status,
-        error=result.standard_error[name],
+        error=error,
         doubts=[w if k and f & _OUT else "" for w, k, f in zip(words, known, flags, strict=True)],
         gap=gaps,
         forms=forms,
