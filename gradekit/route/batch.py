@@ -23,18 +23,18 @@ def amount(heats: pd.DataFrame, element: str) -> np.ndarray:
     return np.nan_to_num(heats[element].to_numpy()) if element in heats else np.zeros(len(heats))
 
 
-def unknown(heats: pd.DataFrame, *elements: str) -> pd.Series:
-    """Say for each heat which of these elements is not reported; '' where none.
+def unknown(heats: pd.DataFrame, *elements: str, otherwise: str = "") -> list[str]:
+    """Say for each heat which of these elements is not reported; `otherwise` where none.
 
     Examples
     --------
-    >>> unknown(pd.DataFrame({"C": [0.02, np.nan]}, index=["H1", "H2"]), "C").tolist()
+    >>> unknown(pd.DataFrame({"C": [0.02, np.nan]}, index=["H1", "H2"]), "C")
     ['', 'no value: C not reported']
     """
     everywhere = np.ones(len(heats), dtype=bool)
     holes = [np.isnan(heats[e].to_numpy()) if e in heats else everywhere for e in elements]
     gone = [", ".join(compress(elements, hole)) for hole in zip(*holes, strict=True)]
-    return pd.Series([f"no value: {g} not reported" if g else "" for g in gone], index=heats.index)
+    return [f"no value: {g} not reported" if g else otherwise for g in gone]
 
 
 def each_heat(value: object, heats: pd.DataFrame, name: str) -> pd.Series:

@@ -78,16 +78,16 @@ def casting_temperatures(heats: object) -> pd.DataFrame:
     """
     batch = as_batch(heats)
     found = evaluate(batch, [*_COMPLETE, _SOLIDUS]).values
-    forms, solid = found[_COMPLETE], found[_SOLIDUS]
-    gap = forms[_LIQUIDUS] - solid
+    forms, liquid, solid = (found[k].to_numpy() for k in (_COMPLETE, _LIQUIDUS, _SOLIDUS))
+    gap = liquid - solid
     error = CATALOGUE[_LIQUIDUS].error
     return pd.DataFrame(
         {
-            "liquidus": forms[_LIQUIDUS],
-            "lowest": forms.min(axis=1),
-            "highest": forms.max(axis=1),
+            "liquidus": liquid,
+            "lowest": np.fmin.reduce(forms, axis=1),
+            "highest": np.fmax.reduce(forms, axis=1),
             "solidus": solid,
-            "freezing_range": gap.where(gap > error),
+            "freezing_range": np.where(gap > error, gap, np.nan),
             "pair": np.select(
                 [gap <= 0, gap <= error],
                 [
@@ -96,7 +96,8 @@ def casting_temperatures(heats: object) -> pd.DataFrame:
                 ],
                 "",
             ),
-        }
+        },
+        index=batch.index,
     )
 
 
@@ -134,7 +135,7 @@ def _temperatures(heats: pd.DataFrame, plant: Plant, kinds: pd.Series) -> list[R
         STEP, "superheat window against the liquidus forms", found["highest"] - found["lowest"],
         high=hot - cold, unit="°C", beyond="caution", status=liquidus.status,
         source=f"{', '.join(_COMPLETE)}; {plant.cite(_HOT)}",
-        gap=unknown(heats, "C", "Cr", "Ni").replace("", gap), reason=reasons,
+        gap=unknown(heats, "C", "Cr", "Ni", otherwise=gap), reason=reasons,
         beyond_reason="the forms differ by more than the window is wide",
     )  # fmt: skip
     shared = pd.Series([min(t.high, hot) - max(t.low, cold) for t in trade], heats.index)
@@ -229,7 +230,7 @@ def _slab_ferrite(found: Result, modes: Solidification, kinds: pd.Series) -> lis
 def _low_nickel(heats: pd.DataFrame) -> list[Row]:
     """Indices of Cr-Mn-Cu-N steel, for heats inside their range only."""
     found = evaluate(heats, list(_INDICES))
-    known = found.values.notna().to_numpy() & ((found.flags & _OUT) == 0).to_numpy()
+    known = found.values.notna().to_numpy() & ((found.flags.to_numpy() & _OUT) == 0)
     inside = known.all(axis=1)
     if not inside.any():
         return []

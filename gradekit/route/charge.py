@@ -5,6 +5,8 @@ The charge itself is computed in `gradekit.route.charging`, where the cautions s
 
 from __future__ import annotations
 
+from functools import cache
+
 import numpy as np
 import pandas as pd
 
@@ -62,7 +64,7 @@ def checks(
     rows += judge(
         STEP, "sulphur forecast", steel["S"], high=column(heats, "S").reindex(steel.index),
         unit="wt%", beyond="caution", source="cheapest charge and recoveries", status=status,
-        gap=unknown(heats, "S").reindex(steel.index),
+        gap=unknown(heats.loc[steel.index], "S"),
         beyond_reason="more lime and a higher basicity, or materials with less sulphur",
     )  # fmt: skip
     share = pd.Series({h: c.scrap_share for h, c in made.items()})
@@ -108,12 +110,16 @@ def _exists(heat: object, found: Charge | str, status: str) -> Row:
     )  # fmt: skip
 
 
+@cache
+def _practical_maxima() -> list:
+    rows = process_table("residual_limits")
+    return list(rows[rows["for_steels"].isin(["general", "chromium-nickel"])].itertuples())
+
+
 def _residuals(contents: pd.DataFrame, what: str) -> list[Row]:
     """Judge what cannot be taken out again, against what the trade takes for practical maxima."""
-    limits = process_table("residual_limits")
-    limits = limits[limits["for_steels"].isin(["general", "chromium-nickel"])]
     rows = []
-    for limit in limits.itertuples():
+    for limit in _practical_maxima():
         if limit.element not in contents:
             continue
         content = contents[limit.element].dropna()

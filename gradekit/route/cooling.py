@@ -103,9 +103,10 @@ def cooling(step: str, heats: pd.DataFrame, plant: Plant, kinds: pd.Series) -> l
         inside = (span.high - span.low) / rate
         carbon = column(heats, "C")[i]
         gaps = [
-            gone or ("the times end at 0.08 % C" if c > 0.08 else plant.gap(_RATE))
-            for gone, c in zip(unknown(heats.loc[i], "C"), carbon, strict=True)
-        ]
+            "the times end at 0.08 % C" if c > 0.08 else gap
+            for gap, c in zip(unknown(heats.loc[i], "C", otherwise=plant.gap(_RATE)), carbon,
+                              strict=True)
+        ]  # fmt: skip
         rows += judge(
             step, "sensitisation on cooling", pd.Series(nose_time(carbon), i), low=inside,
             unit="s", source=f"nose times of 18Cr-9Ni, factor 2; {plant.cite(_RATE)}",

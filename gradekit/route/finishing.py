@@ -241,7 +241,7 @@ def _weld(heats: pd.DataFrame, kinds: pd.Series, weld: object) -> list[Row]:
             STEP, "carbon for welds without an anneal", carbon,
             high=np.where(margin > 0, np.inf, weld_carbon(thick)), unit="wt%",
             source="trade practice", status="memory", beyond="caution",
-            gap=[gone or untold for gone in unknown(heats.loc[part], "C")],
+            gap=unknown(heats.loc[part], "C", otherwise=untold),
             reason=[("stabilised; " if m > 0 else "") + (
                 f"sensitised after {t:.0f} s at the worst temperature (18Cr-9Ni, factor 2)"
                 if np.isfinite(t) else "the nose times end at 0.08 % C")
@@ -298,12 +298,14 @@ def _ferritic_weld(heats: pd.DataFrame, kinds: pd.Series) -> list[Row]:
                 mo >= row.molybdenum_min_pct
             )
             most, like = most.mask(fits, row.c_plus_n_max_pct), like.mask(fits, row.steel)
-        none = most.isna().map({True: "no figure for this chromium", False: ""})
-        gaps = unknown(steels, "C", "N")
+        gaps = [
+            gap or ("no figure for this chromium" if np.isnan(x) else "")
+            for gap, x in zip(unknown(steels, "C", "N"), most, strict=True)
+        ]
         rows += judge(
             STEP, "C + N of unstabilised welds", column(steels, "C") + column(steels, "N"),
             high=most, unit="wt%", beyond="caution", source="trade practice", status="memory",
-            gap=gaps.where(gaps != "", none), reason=[f"figure for {x}" if x else "" for x in like],
+            gap=gaps, reason=[f"figure for {x}" if x else "" for x in like],
             beyond_reason="the weld is attacked between grains: stabilise, or anneal",
         )  # fmt: skip
     return rows

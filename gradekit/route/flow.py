@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 import pandas as pd
 
 from gradekit.errors import InputError, nearest
-from gradekit.route.batch import column, each_heat
+from gradekit.route.batch import amount, each_heat
 from gradekit.route.families import AUSTENITIC, DUPLEX, FERRITIC
 from gradekit.route.tables import as_numbers, process_table
 
@@ -97,13 +98,13 @@ def flow_of(heats: pd.DataFrame, kinds: pd.Series, peak_MPa: object = None) -> l
         if peak_MPa is None
         else each_heat(peak_MPa, heats, "peak_stress_MPa")
     )
-    molybdenum = column(heats, "Mo").fillna(0.0)
+    molybdenum = amount(heats, "Mo")
     anchors = _anchors()
+    least = np.nan_to_num(anchors["molybdenum_from_pct"].to_numpy())
     found = []
     for kind, mo, peak in zip(kinds, molybdenum, peaks, strict=True):
         if kind in AUSTENITIC:
-            fit = anchors[anchors["molybdenum_from_pct"].fillna(0.0) <= mo]
-            name = fit.index[-1]
+            name = anchors.index[least <= mo][-1]
             known = np.isfinite(peak)
             doubt = "" if kind != "Cr-Mn-N austenitic" or known else (
                 "no constants of Cr-Mn-N steel are at hand; those of Cr-Ni steel serve, and "
@@ -120,13 +121,18 @@ def flow_of(heats: pd.DataFrame, kinds: pd.Series, peak_MPa: object = None) -> l
     return found
 
 
+@cache
 def _anchors() -> pd.DataFrame:
     return process_table("peak_stress_anchors").set_index("constants")
 
 
+@cache
+def _sets() -> dict[str, dict]:
+    return process_table("hot_deformation").set_index("grade").to_dict("index")
+
+
 def _flow(name: str, peak: float, doubt: str = "", measured: bool = False) -> Flow:
-    table = process_table("hot_deformation").set_index("grade")
-    row, base = table.loc[name], table.loc[_BASE]
+    row, base = _sets()[name], _sets()[_BASE]
     q, alpha, n = (float(row[c]) for c in ("q_kj_mol", "alpha_1_mpa", "n"))
     borrowed = np.isnan(alpha) or np.isnan(n)
     if borrowed:

@@ -167,11 +167,11 @@ def checks(heats: pd.DataFrame, plant: Plant, *, hydrogen_ppm: object = None) ->
     rows = judge(
         STEP, "nitrogen that casts without pores", castable["low"], low=column(heats, "N"),
         forms=forms, unit="wt%", status="heuristic", error=error, doubts=doubts,
-        gap=unknown(heats, "C", "Cr", "Ni", "N").replace("", plant.gap(_PRESSURE)),
+        gap=unknown(heats, "C", "Cr", "Ni", "N", otherwise=plant.gap(_PRESSURE)),
         source=f"n_castable_heuristic ({short('ridolfi_tassa_2003', *solubility.source)})",
         reason=[f"{_first_words(p)}, at {pressure:g} atm" for p in castable["first"]],
         beyond_reason=[_buys(gain, phase) for gain, phase in
-                       zip(gains.to_dict("records"), castable["first"], strict=True)],
+                       zip(gains.to_numpy(), castable["first"], strict=True)],
     )  # fmt: skip
     return rows + _hydrogen(heats, hydrogen_ppm)
 
@@ -188,7 +188,7 @@ def _castable(
     A set outside its range takes no part, but the preferred one does and is spoken of.
     """
     sets = _solubility(batch, CASTING, pressure_atm)
-    outside, preferred = (sets.flags & _OUT).to_numpy() != 0, sets.names == _PREFERRED
+    outside, preferred = (sets.flags.to_numpy() & _OUT) != 0, sets.names == _PREFERRED
     usable = np.where(outside & ~preferred, np.nan, sets.values)
     ratio = evaluate(batch, "cr_ni_ratio_hammar").values["cr_ni_ratio_hammar"]
     ferrite, austenite = ratio > SWITCH_SLOW, ratio <= SWITCH_FAST
@@ -251,8 +251,11 @@ def _first_words(first: str) -> str:
     )
 
 
-def _buys(gains: dict[str, float], first: str) -> str:
-    words = [f"{e} {'+' if g > 0 else '−'}{number(abs(g), 2)}" for e, g in gains.items()]
+def _buys(gains: np.ndarray, first: str) -> str:
+    words = [
+        f"{e} {'+' if g > 0 else '−'}{number(abs(g), 2)}"
+        for e, g in zip(_MOVES, gains, strict=True)
+    ]
     turn = ""
     if first != "austenite":
         more = 100.0 * (AUSTENITE_FIRST / FERRITE_FIRST - 1.0)

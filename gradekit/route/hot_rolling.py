@@ -53,16 +53,17 @@ def checks(
 ) -> list[Row]:
     """Judge what the hot mill does with each heat; see `gradekit.route.step`."""
     kinds = families(heats, family)
+    window = reheat_range(kinds)
     thick = (
         pd.Series(plant.get(_THIN, "mm"), heats.index)
         if hot_band_mm is None
         else each_heat(hot_band_mm, heats, "hot_band_mm")
     )
     return [
-        *_furnace(heats, plant, kinds),
+        *_furnace(heats, plant, kinds, window),
         *_ferrite(heats, plant, kinds),
         *_mill(heats, plant, kinds, thick, peak_stress_MPa),
-        *_softening(heats, plant, kinds),
+        *_softening(heats, plant, kinds, window),
         *_impurities(heats, kinds),
         *_cooling(heats, plant, kinds),
     ]
@@ -114,8 +115,7 @@ def oxide_in_steam(temperature_C: object, hours: object) -> np.ndarray:
     return np.sqrt(2.4e12 * np.exp(-84300.0 / (1.987 * kelvin)) * 3600.0 * np.asarray(hours))
 
 
-def _furnace(heats: pd.DataFrame, plant: Plant, kinds: pd.Series) -> list[Row]:
-    window = reheat_range(kinds)
+def _furnace(heats, plant: Plant, kinds: pd.Series, window: pd.DataFrame) -> list[Row]:
     most, least = plant.get(_FURNACE, "C"), plant.get(_COLD_FURNACE, "C")
     none = np.where(window["start_max_c"].isna(), "no window for this family", "")
     gap = pd.Series(np.where(none, none, plant.gap(_FURNACE, _COLD_FURNACE)), heats.index)
@@ -230,7 +230,7 @@ def _mill(heats, plant: Plant, kinds: pd.Series, thick: pd.Series, peak: object)
                         high=plant.get("hot_mill.torque_max", "kN m"), **common)  # fmt: skip
 
 
-def _softening(heats: pd.DataFrame, plant: Plant, kinds: pd.Series) -> list[Row]:
+def _softening(heats, plant: Plant, kinds: pd.Series, window: pd.DataFrame) -> list[Row]:
     check = "last pass against recrystallisation between passes"
     mo, nb = (amount(heats, e) for e in ("Mo", "Nb"))
     rules = [softens_from(*x) for x in zip(kinds, mo, nb, strict=True)]
@@ -244,7 +244,7 @@ def _softening(heats: pd.DataFrame, plant: Plant, kinds: pd.Series) -> list[Row]
     if not len(known):
         return rows
     rules = [r for r in rules if r]
-    last = reheat_range(kinds[known])["finish_min_c"].clip(lower=plant.get(_FINISH, "C"))
+    last = window["finish_min_c"][known].clip(lower=plant.get(_FINISH, "C"))
     return rows + judge(
         STEP, check, last, low=[r.low for r in rules], unit="°C", beyond="caution",
         source="trade practice", status="memory", gap=plant.gap(_FINISH),

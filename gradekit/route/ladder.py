@@ -39,14 +39,12 @@ def gas_steps(plant: Plant) -> pd.DataFrame:
 
 def blow_down(aim: float, ladder: pd.DataFrame, start: float) -> pd.DataFrame:
     """Return the ladder with the carbon that each gas blows down, in the middle of the trade's."""
-    rows, carbon = [], start
-    for step, gas in ladder.iterrows():
-        low, high = trade_end(gas["oxygen_to_inert"])
-        last = step == ladder.index[-1] or np.isnan(low)
-        end = min(aim if last else max(0.5 * (low + high), aim), carbon)
-        rows.append({**gas, "carbon_from": carbon, "carbon_to": end})
-        carbon = end
-    return pd.DataFrame(rows, index=ladder.index)
+    carbon = [start]
+    for step, ratio in ladder["oxygen_to_inert"].items():
+        middle = 0.5 * sum(trade_end(ratio))
+        last = step == ladder.index[-1] or np.isnan(middle)
+        carbon.append(min(aim if last else max(middle, aim), carbon[-1]))
+    return ladder.assign(carbon_from=carbon[:-1], carbon_to=carbon[1:])
 
 
 def trade_end(ratio: float) -> tuple[float, float]:

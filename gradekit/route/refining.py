@@ -41,7 +41,7 @@ def _carbon(heats: pd.DataFrame, plant: Plant) -> list[Row]:
     lean = ladder["pCO_atm"].idxmin() if not gap else 0
     last = float(ladder["pCO_atm"].min())
     carbon = column(heats, "C")
-    gaps = unknown(heats, "C", "Cr").replace("", gap)
+    gaps = unknown(heats, "C", "Cr", otherwise=gap)
     trade = trade_end(ladder.at[lean, "oxygen_to_inert"]) if not gap else (np.nan, np.nan)
     rows = judge(
         STEP, "carbon aim against the last gas", carbon, low=trade[0], unit="wt%", gap=gaps,
@@ -88,7 +88,7 @@ def _sulphur(heats: pd.DataFrame, plant: Plant, start: object) -> list[Row]:
     sulphur = column(heats, "S")
     rows = judge(
         STEP, "sulphur aim", sulphur, low=plant.get(reach, "wt%"), unit="wt%",
-        source=plant.cite(reach), status="", gap=unknown(heats, "S").replace("", plant.gap(reach)),
+        source=plant.cite(reach), status="", gap=unknown(heats, "S", otherwise=plant.gap(reach)),
         reason="lowest sulphur that the works reaches",
         beyond_reason="ladle treatment or a cleaner charge would be needed",
     )  # fmt: skip

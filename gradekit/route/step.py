@@ -221,7 +221,7 @@ def judge_relation(
         for g, k, w in zip(_each(gap, values.index), known, words, strict=True)
     ]
     if forms is not None and "aside" not in limits:
-        out = ((result.flags[list(forms)] & _OUT) != 0).to_numpy() & forms.notna().to_numpy()
+        out = ((result.flags[list(forms)].to_numpy() & _OUT) != 0) & forms.notna().to_numpy()
         limits["aside"] = [
             f"{n} of them outside their own range" if n else "" for n in out.sum(axis=1)
         ]
