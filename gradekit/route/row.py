@@ -53,7 +53,7 @@ COLUMNS = tuple(f.name for f in fields(Row))
 def as_table(rows: Iterable[Row]) -> pd.DataFrame:
     """Return rows as a DataFrame with the columns of `Row`."""
     frame = pd.DataFrame(map(attrgetter(*COLUMNS), rows), columns=list(COLUMNS))
-    return frame.astype({"value": float, "margin": float})
+    return frame.assign(**{c: frame[c].astype(float) for c in ("value", "margin")})
 
 
 def worst(verdicts: Iterable[str]) -> str:
