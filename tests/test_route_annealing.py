@@ -78,6 +78,14 @@ def test_where_the_indices_are_equal_they_are_equal():
     assert there["PREN ferrite"] == pytest.approx(there["PREN austenite"], abs=0.01)
 
 
+def test_duplex_steel_without_nitrogen_is_not_assessed_beside_one_that_is():
+    both = gk.as_batch({"told": DUPLEX, "silent": {e: x for e, x in DUPLEX.items() if e != "N"}})
+    table = as_table(annealing.checks(both, PLANT)).set_index(["check", "heat"])
+    for check in annealing._OF_PHASES:
+        assert table.at[(check, "silent"), "reason"] == "the ferrite at the anneal has no value"
+        assert np.isfinite(table.at[(check, "told"), "value"])
+
+
 def test_an_unknown_way_of_nitrogen_is_refused():
     with pytest.raises(gk.InputError, match="equilibrium, measured, saturated"):
         duplex_phases(DUPLEX, nitrogen="mesured")

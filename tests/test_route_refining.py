@@ -309,6 +309,13 @@ def test_a_hotter_vessel_helps(plant):
     assert rows(plant.changed(converter__temperature_max=1800)).at[check, "verdict"] == "ok"
 
 
+def test_chromium_burnt_asks_for_the_carbon_that_the_blow_starts_from(plant):
+    bare = gk.Plant(plant.limits.drop("converter.bath_carbon_start"))
+    row = rows(bare).loc["chromium burnt on the way"]
+    assert row["verdict"] == "not assessed" and "bath_carbon_start" in row["reason"]
+    assert rows(bare).at["temperature that keeps all chromium", "verdict"] != "not assessed"
+
+
 def test_sulphur_after_reduction(plant):
     slag = slag_share(2.3)
     table = rows(plant, sulphur_start_pct=0.02)

@@ -48,6 +48,12 @@ _SOLVI = (
     ("Laves", "laves_solvus_fujita_2003", FERRITIC, ("Nb",)),
     ("Fe3Nb3C", "fe3nb3c_solvus_fujita_2003", FERRITIC, ("Nb", "C")),
 )
+# What is said of the two phases of duplex steel, with its unit.
+_OF_PHASES = {
+    "pitting index, austenite less ferrite": "1",
+    "nitrogen in the ferrite": "wt%",
+    "temperature of equal pitting index": "°C",
+}
 _DUPLEX_SIGMA = {"duplex": ("2205", 975.0), "superduplex": ("S32750", 1040.0)}
 
 
@@ -262,6 +268,14 @@ def _duplex(heats: pd.DataFrame, kinds: pd.Series, used: pd.Series) -> list[Row]
         reason=[f"at {t:.0f} °C; a band for 22Cr steel" for t in at],
         beyond_reason="more than 60 % points to nitrides, less than 40 % to sigma and low strength",
     )  # fmt: skip
+    blind = part[found.values["ferrite_duplex_annealed"].isna().to_numpy()]
+    for check, unit in _OF_PHASES.items():
+        rows += unassessed(STEP, check, blind, "the ferrite at the anneal has no value", unit=unit)
+    part = part.drop(blind)
+    if not len(part):
+        return rows
+    steels = steels.loc[part]
+    difference, nitrogen, equal = _OF_PHASES
     gap, low_n, said = [], [], []
     for heat in part:
         two = {w: duplex_phases(steels.loc[[heat]], at[heat], nitrogen=w)
@@ -275,12 +289,12 @@ def _duplex(heats: pd.DataFrame, kinds: pd.Series, used: pd.Series) -> list[Row]
                     f"both with 16 N, at {at[heat]:.0f} °C")  # fmt: skip
     forms = pd.DataFrame(gap, index=part, columns=["N equilibrium", "N measured"])
     rows += judge(
-        STEP, "pitting index, austenite less ferrite", forms["N measured"], unit="1",
+        STEP, difference, forms["N measured"], unit="1",
         forms=forms, source="partition table; pren_16n", status="conflicting", reason=said,
     )  # fmt: skip
     both = pd.DataFrame({f"{n} N": equal_temperature(steels, "measured", n) for n in (16, 30)})
     rows += judge(
-        STEP, "temperature of equal pitting index", both["30 N"], unit="°C",
+        STEP, equal, both["30 N"], unit="°C",
         source="partition table; pren_16n in ferrite, pren_30n in austenite", status="conflicting",
         gap=both["30 N"].isna().map({True: "the indices do not cross between 1000 and 1250 °C",
                                      False: ""}),
@@ -289,7 +303,7 @@ def _duplex(heats: pd.DataFrame, kinds: pd.Series, used: pd.Series) -> list[Row]
     )  # fmt: skip
     limit = rule("nitrogen_nitride", _TABLE)
     return rows + judge(
-        STEP, "nitrogen in the ferrite", pd.Series(low_n, part), high=limit.high, unit="wt%",
+        STEP, nitrogen, pd.Series(low_n, part), high=limit.high, unit="wt%",
         beyond="caution", source="partition table, measured", status="conflicting",
         reason="by the measured partition; by equilibrium a third of it",
         beyond_reason="nitrides on cooling: quench hard, anneal not above 1150 °C",

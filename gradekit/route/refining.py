@@ -22,6 +22,7 @@ __all__ = ["CAUTIONS", "CONDITIONS", "STEP", "checks"]
 
 STEP = "refining"
 CONDITIONS = {"sulphur_start_pct": "sulphur of the bath before reduction, wt%"}
+_START = "converter.bath_carbon_start"
 _FORMS = "equilibrium of Cr, C and CO by Hilty, Hilty-Kaveney, Itoh"
 
 
@@ -59,10 +60,12 @@ def _carbon(heats: pd.DataFrame, plant: Plant) -> list[Row]:
         beyond_reason="the rest of the carbon burns together with chromium, which is reduced again",
     )  # fmt: skip
     usual = rule("oxidised_chromium")
-    burnt = _burnt(heats, plant, ladder) if not gap else needed * np.nan
+    gone = gap or plant.gap(_START)
+    burnt = needed * np.nan if gone else _burnt(heats, plant, ladder)
     rows += judge(
         STEP, "chromium burnt on the way", burnt[PREFERRED], high=usual.high, beyond="caution",
-        forms=burnt, unit="kg/t", source=f"{_FORMS}; {usual.source}", status=usual.status, gap=gaps,
+        forms=burnt, unit="kg/t", source=f"{_FORMS}; {usual.source}", status=usual.status,
+        gap=unknown(heats, "C", "Cr", otherwise=gone),
         reason=f"the least that must burn at {hottest:.0f} °C; {usual.high:g} kg/t is the figure "
         "of a worked example, not a limit",
         beyond_reason="more silicon for reduction, more slag, lower yield",
@@ -72,8 +75,7 @@ def _carbon(heats: pd.DataFrame, plant: Plant) -> list[Row]:
 
 def _burnt(heats: pd.DataFrame, plant: Plant, ladder: pd.DataFrame) -> pd.DataFrame:
     """Return the least chromium burnt, kg/t, by every form, for each heat."""
-    start = plant.get("converter.bath_carbon_start", "wt%")
-    start = start if np.isfinite(start) else float(ladder["carbon_to"].max())
+    start = plant.get(_START, "wt%")
     found = {}
     for heat, aim in heats.iterrows():
         path = blow_down(aim.get("C", np.nan), ladder, start)
