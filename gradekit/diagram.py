@@ -132,11 +132,9 @@ class Diagram:
     def locate_result(self, result: Result) -> Placement:
         """Place heats whose equivalents (`.axes`) stand in a result already; as `locate`."""
         columns = [result.names.get_loc(name) for name in self.axes]
-        found = self.locate_xy(*result.values.to_numpy().T[columns])
         flags = np.bitwise_or.reduce(result.flags.to_numpy().T[columns].astype(np.uint16))
-        found["flag"] = found["flag"].to_numpy() | (flags & _FROM_AXES)
-        found.index = result.heats.index
-        return found
+        x, y = result.values.to_numpy().T[columns]
+        return self._place(x, y, flags & _FROM_AXES, result.heats.index)
 
     def locate_xy(self, x: object, y: object) -> Placement:
         """Place points given by their equivalents.
@@ -158,13 +156,19 @@ class Diagram:
         ['A+F', 'M']
         """
         x, y = _points(x, y)
-        value, flag = np.empty(x.shape), np.zeros(x.shape, dtype=np.uint16)
+        return self._place(x, y, np.zeros(x.shape, dtype=np.uint16))
+
+    def _place(
+        self, x: np.ndarray, y: np.ndarray, flag: np.ndarray, index: pd.Index | None = None
+    ) -> Placement:
+        """Place points that carry flags already."""
+        value = np.empty(x.shape)
         code = np.empty(x.shape, dtype=np.int16)
         for start in range(0, len(x), _CHUNK):
             part = slice(start, start + _CHUNK)
-            code[part], flag[part] = self._fields.find(x[part], y[part])
+            code[part], found = self._fields.find(x[part], y[part])
             value[part], more = self._reading(x[part], y[part])
-            flag[part] |= more | self._unlined[code[part]]
+            flag[part] |= found | more | self._unlined[code[part]]
         code[code < 0] = len(self.labels)
         frame = Placement(
             {
@@ -175,6 +179,7 @@ class Diagram:
                 "tolerance": self.data.error.at(value),
                 "flag": flag,
             },
+            index=index,
             copy=False,
         )
         frame.diagram = self

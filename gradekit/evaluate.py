@@ -39,6 +39,7 @@ class Result:
         self.relations: tuple[Relation, ...] = relations
         self.conditions: dict = conditions
         self._values, self._flags = values, flags
+        self._reported: dict[object, set[str]] = {}
         self.names = pd.Index([r.name for r in relations], name="relation")
 
     @cached_property
@@ -70,22 +71,31 @@ class Result:
         str
             '' where nothing is to be said.
         """
-        relation = next((r for r in self.relations if r.name == name), None)
-        if relation is None:
+        column = self._column.get(name)
+        if column is None:
             raise InputError("relation", "one of this result", name, nearest(name, self.names))
         if heat not in self.heats.index:
             raise InputError(
                 "heat", "one of this result", heat, nearest(str(heat), map(str, self.heats.index))
             )
-        flag = Flag(int(self.flags.at[heat, name]))
-        return "; ".join(self._reasons(heat, relation, flag))
+        flag = Flag(int(self._flags[column, self.heats.index.get_loc(heat)]))
+        return "; ".join(self._reasons(heat, self.relations[column], flag))
+
+    @cached_property
+    def _column(self) -> dict[str, int]:
+        return {relation.name: i for i, relation in enumerate(self.relations)}
+
+    def _known(self, heat: object) -> set[str]:
+        """The elements reported for a heat, and iron, which is the balance."""
+        if heat not in self._reported:
+            row = self.heats.loc[heat]
+            self._reported[heat] = {"Fe", *row.index[np.isfinite(row.to_numpy())]}
+        return self._reported[heat]
 
     def _reasons(self, heat: object, relation: Relation, flag: Flag) -> list[str]:
         unknown, reasons = [], []
         if flag & (Flag.MISSING | Flag.ASSUMED_ZERO):
-            row = self.heats.loc[heat]
-            known = {"Fe", *row.index[np.isfinite(row.to_numpy())]}
-            unknown = [e for e in relation.elements if e not in known]
+            unknown = [e for e in relation.elements if e not in self._known(heat)]
         if flag & Flag.MISSING:
             gone = ", ".join(e for e in unknown if e in relation.required)
             reasons.append(f"no value: {gone} not reported")

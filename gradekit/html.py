@@ -170,17 +170,21 @@ def table(
     shown = frame.iloc[:rows]
     if len(frame) > rows:
         caption = f"{caption} (first {rows} of {len(frame)} rows)"
-    texts = [c for c in shown if not pd.api.types.is_numeric_dtype(shown[c].dtype)]
+    numeric = [pd.api.types.is_numeric_dtype(dtype) for dtype in shown.dtypes]
+    kinds = [
+        ' class="t w"' if name in wide else "" if plain else ' class="t"'
+        for name, plain in zip(shown, numeric, strict=True)
+    ]
     head = f'<th scope="col" class="t">{escape(frame.index.name or "")}</th>' if index else ""
-    for name in shown:
+    for name, plain in zip(shown, numeric, strict=True):
         unit = f'<br><span class="s">{escape(units[name])}</span>' if units.get(name) else ""
-        kind = ' class="t"' if name in texts else ""
+        kind = "" if plain else ' class="t"'
         head += f'<th scope="col"{kind}>{escape(name)}{unit}</th>'
     body = []
-    for label, row in zip(shown.index, shown.itertuples(index=False), strict=True):
+    columns = [shown.iloc[:, i].tolist() for i in range(shown.shape[1])]
+    for label, *row in zip(shown.index, *columns, strict=True):
         cells = f'<th scope="row">{escape(label)}</th>' if index else ""
-        for name, value in zip(shown.columns, row, strict=True):
-            kind = ' class="t w"' if name in wide else (' class="t"' if name in texts else "")
+        for kind, value in zip(kinds, row, strict=True):
             text = escape(value) if isinstance(value, str) else number(value, digits)
             cells += f"<td{kind}>{text}</td>"
         body.append(f"<tr>{cells}</tr>")

@@ -88,7 +88,7 @@ class Contributions(Panel):
         self.lay([self.numbers, self.conditions] if asked else [self.numbers])
 
     def moving(self, state: Trial) -> str:
-        conditions, heat = dict(state.conditions), as_batch(state.composition)
+        conditions, heat = dict(state.conditions), state.batch()
         tables = {
             r.title: explain(heat, r, **{k: v for k, v in conditions.items() if k in r.conditions})
             for r in self.relations

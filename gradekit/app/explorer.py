@@ -290,12 +290,11 @@ class Explorer(Panel):
         """Return what is found for the trial and for the reference, which mostly stays."""
         if self._latest is not None and self._latest[0] == state:
             return self._latest[1]
-        trial = pd.DataFrame([state.composition], index=["trial"], dtype=float)
         kept = replace(state, contents=())
         if kept not in self._kept:
             heat = self.heats.loc[[self._names[state.reference]]]
             self._kept = {kept: self._look(heat, state, state.reference)}
-        found = self._look(trial, state, "trial"), self._kept[kept]
+        found = self._look(state.batch("trial"), state, "trial"), self._kept[kept]
         self._latest = state, found
         return found
 
@@ -304,7 +303,7 @@ class Explorer(Panel):
         count = len(self.relations)  # after them come the axes of the diagrams
         drawn = self._diagrams[state.diagram]
         placed = drawn.locate_result(result)
-        x, y, region, value, tolerance, flag = (placed[column].iloc[0] for column in placed)
+        x, y, region, value, tolerance, flag = (placed[column].array[0] for column in placed)
         said = Flag(int(flag)).words()
         return _Seen(
             result.values.iloc[0].tolist()[:count],

@@ -128,7 +128,8 @@ class Numbers(anywidget.AnyWidget):
     title = traitlets.Unicode().tag(sync=True)
     fields = traitlets.List().tag(sync=True)
     shown = traitlets.Dict().tag(sync=True)
-    typed = traitlets.Dict().tag(sync=True)
+    # Nobody else types here, so nothing is said back: an echo would only delay the answer.
+    typed = traitlets.Dict().tag(sync=True, echo_update=False)
     notes = traitlets.Dict().tag(sync=True)
     problems = traitlets.Dict().tag(sync=True)
 

@@ -18,6 +18,7 @@ import pandas as pd
 
 from gradekit.app import views
 from gradekit.app.controls import CodeBox, Status, button
+from gradekit.app.page import Page
 from gradekit.app.shown import Shown
 from gradekit.app.state import History, from_json, to_json
 from gradekit.errors import NOTHING, InputError
@@ -64,7 +65,7 @@ class Panel(Shown):
             style={"description_width": "auto"},
             layout=widgets.Layout(width="12em"),
         )
-        self._moving = widgets.HTML().add_class("gk-moving")
+        self._moving = Page().add_class("gk-moving")
         self._background = widgets.HTML().add_class("gk-background")
         self._undo = self.button("Undo", lambda: self._go(self.history.undo(), "undone"))
         self._redo = self.button("Redo", lambda: self._go(self.history.redo(), "redone"))

@@ -34,7 +34,7 @@ def parts_words(title: str, table: pd.DataFrame) -> str:
     """Say a table of `gk.explain` in one sentence."""
     if not np.isfinite(table.attrs["value"]):
         return f"{title}: no value ({table['kind'].iloc[0]})."
-    parts = ", ".join(f"{t}: {number(v, 3)}" for t, v in _shown(table).items())
+    parts = ", ".join(f"{name}: {number(size, 3)}" for name, size in _shown(table))
     return f"{value_words(title, table)} = {parts or 'nothing'}."
 
 
@@ -54,15 +54,16 @@ def parts_svg(tables: dict[str, pd.DataFrame]) -> str:
     rows, y = [], 4
     for title, table in tables.items():
         shown = _shown(table)
+        sizes = [size for _, size in shown]
         rows.append(
             f'<text x="4" y="{y + 14}" font-weight="700">{escape(value_words(title, table))}</text>'
         )
         y += _ROW + 2
-        low, high = min([0.0, *shown]), max([0.0, *shown])
+        low, high = min([0.0, *sizes]), max([0.0, *sizes])
         scale = (_WIDTH - _LEFT - _RIGHT) / ((high - low) or 1.0)
         zero = _LEFT - low * scale
         top = y
-        for name, size in shown.items():
+        for name, size in shown:
             width = abs(size) * scale
             left = zero if size >= 0 else zero - width
             after = left + width + 4 if size >= 0 else zero + 4
@@ -83,13 +84,13 @@ def parts_svg(tables: dict[str, pd.DataFrame]) -> str:
     )
 
 
-def _shown(table: pd.DataFrame) -> pd.Series:
+def _shown(table: pd.DataFrame) -> list[tuple[str, float]]:
     """The contributions by 'coefficient × amount'; a term of nothing only takes room."""
-    parts = table[np.isfinite(table["contribution"]) & (table["contribution"] != 0)]
-    names = [
-        f"{number(c, 4)} × {number(a, 4)} {t}".removeprefix("1 × ")
+    columns = (table[name].tolist() for name in ("amount", "coefficient", "contribution"))
+    return [
+        (f"{number(c, 4)} × {number(a, 4)} {t}".removeprefix("1 × "), size)
         if np.isfinite(c) and t.isalpha()
-        else term(t)
-        for t, c, a in zip(parts.index, parts["coefficient"], parts["amount"], strict=True)
+        else (term(t), size)
+        for t, a, c, size in zip(table.index, *columns, strict=True)
+        if np.isfinite(size) and size != 0
     ]
-    return pd.Series(parts["contribution"].to_numpy(), index=names)

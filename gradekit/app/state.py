@@ -173,6 +173,11 @@ class Trial:
         """The contents as a dict of element to wt%."""
         return dict(self.contents)
 
+    def batch(self, label: str = "heat 1") -> pd.DataFrame:
+        """Return the contents as a batch of one heat; they were read and checked before."""
+        amounts = np.array([[amount for _, amount in self.contents]], dtype=float)
+        return pd.DataFrame(amounts, index=[label], columns=list(self.composition))
+
     def data(self) -> dict:
         """Return plain data for a file."""
         return {

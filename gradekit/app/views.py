@@ -45,7 +45,7 @@ _STYLE = """<style>
 .gk-panel .gk-stage{display:grid;grid-template-columns:minmax(18em,25em) minmax(0,1fr);
  gap:.4em 1.2em;align-items:start}
 .gk-panel .gk-controls{grid-area:1/1}
-.gk-panel .gk-moving,.gk-panel .gk-moving>.widget-html-content{display:contents}
+.gk-panel .gk-moving{display:contents}
 .gk-panel .gk-background,.gk-panel .gk-overlay{grid-area:1/2;margin:0}
 .gk-panel .gk-background .widget-html-content{line-height:0;padding:0}
 .gk-panel .gk-foot{grid-area:2/1/auto/-1}

@@ -11,6 +11,7 @@ from gradekit.app import views
 from gradekit.app.controls import Choice, Field, Numbers
 from gradekit.app.panel import Panel
 from gradekit.composition import as_batch
+from gradekit.diagram import Placement
 from gradekit.diagram import diagram as named_diagram
 from gradekit.dilution import Weld, buttering, weld
 from gradekit.draw import Mark, ToPixels, background, overlay
@@ -126,8 +127,9 @@ class WeldExplorer(Panel):
 
     def moving(self, state: Joint) -> str:
         joint, to_px = self._weld(state), self._picture(state)[1]
-        metal = joint.at(state.dilution / 100)
-        spot = joint.diagram.locate(metal).iloc[0]
+        metals = self._metals(state, joint)
+        found = joint.diagram.locate(metals)
+        spot = found.iloc[0]
         placed, unit = joint.placed, joint.diagram.data.unit
         kept = joint.keeps(state.low, state.high)
         words = _said(state, spot, kept, unit)
@@ -141,7 +143,7 @@ class WeldExplorer(Panel):
             _lines(to_px, placed, kept), overlay(to_px, marks[::-1], words=words)
         )
         return views.overlay(picture) + views.tables(
-            f"<p>{escape(words)}</p>", self._metals(state, joint, metal),
+            f"<p>{escape(words)}</p>", _metals_table(state, joint, metals, found),
             f'<p class="s">{escape(joint.diagram.title)}: {escape(joint.diagram.caution)}. Mixing '
             "is by mass; losses and pick-up in the arc are left out.</p>",
         )  # fmt: skip
@@ -224,25 +226,32 @@ class WeldExplorer(Panel):
             self._kept = {key: made}
         return self._kept[key]
 
-    def _metals(self, state: Joint, joint: Weld, metal: pd.DataFrame) -> str:
+    def _metals(self, state: Joint, joint: Weld) -> pd.DataFrame:
+        """The weld metal, and beneath it the layers."""
         layers = buttering(
             self.heats.loc[[state.first]], self.heats.loc[[state.wire]],
             dilution=state.dilution / 100, layers=int(state.layers),
         )  # fmt: skip
-        rows = pd.concat([metal.set_axis(["weld metal"]), layers])
-        shown = [e for e in ("C", "Mn", "Cr", "Ni", "Mo", "N") if e in rows]
-        placed = joint.diagram.locate(rows)
-        frame = rows[shown].copy()
-        frame["field"] = placed["region"].astype(str).replace("", "outside")
-        frame[f"ferrite, {joint.diagram.data.unit}"] = placed["value"]
-        frame["±"] = placed["tolerance"]
-        caption = f"Weld metal, and layers buttered on {state.first}; contents in wt%"
-        return table(frame.rename_axis("metal"), caption, digits=3)
+        metal = joint.at(state.dilution / 100).set_axis(["weld metal"])
+        return pd.concat([metal, layers])
 
     def _picture(self, state: Joint) -> tuple[str, ToPixels]:
         if state.diagram not in self._pictures:
             self._pictures[state.diagram] = background(state.diagram, WIDTH)
         return self._pictures[state.diagram]
+
+
+def _metals_table(state: Joint, joint: Weld, metals: pd.DataFrame, found: Placement) -> str:
+    shown = [e for e in ("C", "Mn", "Cr", "Ni", "Mo", "N") if e in metals]
+    frame = metals[shown].assign(
+        field=["outside" if region == "" else region for region in found["region"]],
+        **{
+            f"ferrite, {joint.diagram.data.unit}": found["value"].to_numpy(),
+            "±": found["tolerance"].to_numpy(),
+        },
+    )
+    caption = f"Weld metal, and layers buttered on {state.first}; contents in wt%"
+    return table(frame.rename_axis("metal"), caption, digits=3)
 
 
 def _said(state: Joint, spot: pd.Series, kept: tuple | None, unit: str) -> str:

@@ -46,7 +46,7 @@ UNREADABLE = f"""numbers => numbers.filter(number => {{
 }})"""
 # Whether each live cell shows its panel.
 ALIVE = f"""numbers => numbers.every(number => {CURRENT}.content.widgets[number].node.querySelector(
-    '.gk-live :is(.widget-html svg, table, [role=status])'))"""
+    '.gk-live :is(.gk-moving svg, .widget-html svg, table, [role=status])'))"""
 # Runs a cell and returns the seconds until another panel than before is on the screen in it.
 CLOCK = f"""number => {{
     const book = {CURRENT}.content;
@@ -54,11 +54,12 @@ CLOCK = f"""number => {{
     const before = new Set(cell.node.querySelectorAll('.gk-live'));
     const there = () => [...cell.node.querySelectorAll('.gk-live')].some(panel =>
         !before.has(panel)
-        && panel.querySelector('.widget-html :is(svg, table, p)') && panel.querySelector('input, select'));
+        && panel.querySelector(':is(.gk-moving, .widget-html) :is(svg, table, p)') && panel.querySelector('input, select'));
     book.deselectAll();
     book.activeCellIndex = number;
     const start = performance.now();
-    const seen = new Promise(done => {{
+    const seen = new Promise((done, never) => {{
+        setTimeout(() => never(new Error('no panel within a minute')), 60000);
         const look = new MutationObserver(() => {{
             if (!there()) return;
             look.disconnect();

@@ -64,8 +64,12 @@ def test_a_designer_moves_errs_returns_and_takes_along(desk, lab):
     d.shows("pren_16n", "22.26")
     d.page.keyboard.press("Tab")
     assert d.page.evaluate("document.activeElement.ariaLabel") == "Cr slider"
+    # What the reader has selected stays through the step: only what differs is touched.
+    d.table.locator("caption").select_text()
+    selected = d.page.evaluate("getSelection().toString()")
     d.page.keyboard.press("ArrowLeft")
     d.shows("pren_16n", "22.16")
+    assert "Trial beside" in selected == d.page.evaluate("getSelection().toString()")
     d.page.keyboard.press("Tab")
     d.page.keyboard.press("Tab")
     d.page.keyboard.press("Tab")
