@@ -13,7 +13,7 @@ import pandas as pd
 from gradekit.evaluate import Result, evaluate
 from gradekit.route.batch import amount, column, each_heat
 from gradekit.route.cooling import cooling, hardening
-from gradekit.route.duplex_phases import duplex_phases, equal_temperature
+from gradekit.route.duplex_phases import equal_temperature, phases_at
 from gradekit.route.families import (
     AUSTENITIC,
     CONDITION,
@@ -278,13 +278,12 @@ def _duplex(heats: pd.DataFrame, kinds: pd.Series, used: pd.Series) -> list[Row]
     difference, nitrogen, equal = _OF_PHASES
     gap, low_n, said = [], [], []
     for heat in part:
-        two = {w: duplex_phases(steels.loc[[heat]], at[heat], nitrogen=w)
-               for w in ("equilibrium", "measured")}  # fmt: skip
-        differences = [p.table["PREN austenite"].iloc[0] - p.table["PREN ferrite"].iloc[0]
-                       for p in two.values()]  # fmt: skip
-        gap.append(differences)
-        low_n.append(two["measured"].ferrite.get("N", pd.Series([np.nan])).iloc[0])
-        one = two["measured"].table.iloc[0]
+        alone, grid = steels.loc[[heat]], np.array([at[heat]])
+        other, _, _ = phases_at(alone, grid, "equilibrium")
+        shown, ferrite, _ = phases_at(alone, grid, "measured")
+        other, one = other.iloc[0], shown.iloc[0]
+        gap.append([x["PREN austenite"] - x["PREN ferrite"] for x in (other, one)])
+        low_n.append(ferrite["N"].iloc[0])
         said.append(f"ferrite {one['PREN ferrite']:.1f}, austenite {one['PREN austenite']:.1f}, "
                     f"both with 16 N, at {at[heat]:.0f} °C")  # fmt: skip
     forms = pd.DataFrame(gap, index=part, columns=["N equilibrium", "N measured"])

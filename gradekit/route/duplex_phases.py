@@ -6,6 +6,7 @@ Masses are conserved: f c(ferrite) + (1 - f) c(austenite) = c for every element.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 import pandas as pd
@@ -17,7 +18,14 @@ from gradekit.html import escape, panel, table
 from gradekit.relations import CATALOGUE
 from gradekit.route.tables import process_table, rule
 
-__all__ = ["NITROGEN_WAYS", "DuplexPhases", "duplex_phases", "equal_temperature", "partition"]
+__all__ = [
+    "NITROGEN_WAYS",
+    "DuplexPhases",
+    "duplex_phases",
+    "equal_temperature",
+    "partition",
+    "phases_at",
+]
 
 #: How nitrogen is shared, for which publications disagree.
 NITROGEN_WAYS = ("equilibrium", "measured", "saturated")
@@ -119,13 +127,11 @@ def duplex_phases(
     if factor not in (16, 30):
         raise InputError("factor", "16 or 30", factor)
     grid = np.atleast_1d(np.asarray(temperature_C, dtype=float))
-    shares, rich, poor = _split(batch, grid, nitrogen)
-    indices = _indices(rich, poor, factor)
+    found, rich, poor = phases_at(batch, grid, nitrogen, factor)
     index = pd.Index(grid, name="temperature_C")
     return DuplexPhases(
         batch.index[0],
-        pd.DataFrame({"ferrite": shares, **indices}).set_axis(index),
-        rich.set_axis(index), poor.set_axis(index),
+        found.set_axis(index), rich.set_axis(index), poor.set_axis(index),
         float(equal_temperature(batch, nitrogen, factor).iloc[0]), nitrogen, factor,
     )  # fmt: skip
 
@@ -135,8 +141,7 @@ def equal_temperature(heats: pd.DataFrame, nitrogen: str, factor: int = 16) -> p
     grid = np.arange(_LOW_C, _HIGH_C + 1.0, 5.0)
     found = {}
     for heat in heats.index:
-        _, rich, poor = _split(heats.loc[[heat]], grid, nitrogen)
-        both = _indices(rich, poor, factor)
+        both, _, _ = phases_at(heats.loc[[heat]], grid, nitrogen, factor)
         gap = (both["PREN ferrite"] - both["PREN austenite"]).to_numpy()
         turn = np.flatnonzero(np.sign(gap[:-1]) * np.sign(gap[1:]) <= 0)
         found[heat] = np.nan
@@ -154,18 +159,31 @@ def partition(element: str, temperature_C: object, nitrogen: str = "measured") -
     >>> partition("Cr", [1000, 1250]).tolist(), float(partition("Cu", 1100))
     ([1.22, 1.1], 0.7)
     """
-    rows = process_table("duplex_partition").set_index("element")
     grid = np.asarray(temperature_C, dtype=float)
-    if element not in rows.index:
-        return np.ones_like(grid)
+    rows = _ratios().get(element, [])
     if element == "N":
-        both = sorted(rows.loc["N", "k_default"])
+        both = sorted(row["k_default"] for row in rows)
         return np.full_like(grid, both[nitrogen != "equilibrium"])
-    row = rows.loc[element]
-    ends = float(row["k_at_1000c"]), float(row["k_at_1250c"])
-    if np.isnan(ends).any():
-        return np.full_like(grid, float(row["k_default"]))
-    return np.interp(grid, (_LOW_C, _HIGH_C), ends)
+    for row in rows:
+        ends = row["k_at_1000c"], row["k_at_1250c"]
+        if np.isnan(ends).any():
+            return np.full_like(grid, row["k_default"])
+        return np.interp(grid, (_LOW_C, _HIGH_C), ends)
+    return np.ones_like(grid)
+
+
+@cache
+def _ratios() -> dict[str, list[dict]]:
+    rows = process_table("duplex_partition")
+    return {element: part.to_dict("records") for element, part in rows.groupby("element")}
+
+
+def phases_at(
+    heat: pd.DataFrame, grid: np.ndarray, nitrogen: str, factor: int = 16
+) -> tuple[pd.DataFrame, pd.DataFrame, pd.DataFrame]:
+    """Return share of ferrite and both indices, and both phases, of one heat at temperatures."""
+    share, rich, poor = _split(heat, grid, nitrogen)
+    return pd.DataFrame({"ferrite": share, **_indices(rich, poor, factor)}), rich, poor
 
 
 def _split(heat: pd.DataFrame, grid: np.ndarray, nitrogen: str) -> tuple:
