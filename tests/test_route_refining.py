@@ -13,6 +13,7 @@ from gradekit.route.carbon import (
     carbon_end,
     chromium_burnt,
     pressure_held,
+    root,
     temperature_needed,
 )
 from gradekit.route.ladder import gas_steps
@@ -80,10 +81,22 @@ def test_the_solved_form_gives_its_pressure_back():
 def test_temperature_and_pressure_are_the_inverse_of_carbon():
     needed = temperature_needed(HEAT, 0.2).iloc[0]
     for form, celsius in needed.items():
-        assert carbon_end(HEAT, celsius, 0.2)[form].iloc[0] == pytest.approx(0.04, rel=1e-8)
+        assert carbon_end(HEAT, celsius, 0.2)[form].iloc[0] == pytest.approx(0.04, rel=1e-11)
     held = pressure_held(HEAT, 1700).iloc[0]
     for form, atm in held.items():
-        assert carbon_end(HEAT, 1700, atm)[form].iloc[0] == pytest.approx(0.04, rel=1e-6)
+        assert carbon_end(HEAT, 1700, atm)[form].iloc[0] == pytest.approx(0.04, rel=1e-11)
+
+
+def test_a_root_is_found_where_there_is_one_and_in_few_steps():
+    asked, targets = [], np.array([0.001, 0.5, 7.9, 8.1, np.nan])
+
+    def rising(x):
+        asked.append(x)
+        return x**3 - targets
+
+    found = root(rising, 0.0, 2.0, len(targets))
+    assert found[:3] == pytest.approx(np.cbrt(targets[:3]), rel=1e-13)
+    assert np.isnan(found[3:]).all() and len(asked) < 25
 
 
 def test_monotone_where_physics_demands_it():

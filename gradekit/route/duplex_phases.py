@@ -164,12 +164,12 @@ def partition(element: str, temperature_C: object, nitrogen: str = "measured") -
     if element == "N":
         both = sorted(row["k_default"] for row in rows)
         return np.full_like(grid, both[nitrogen != "equilibrium"])
-    for row in rows:
-        ends = row["k_at_1000c"], row["k_at_1250c"]
-        if np.isnan(ends).any():
-            return np.full_like(grid, row["k_default"])
-        return np.interp(grid, (_LOW_C, _HIGH_C), ends)
-    return np.ones_like(grid)
+    if not rows:
+        return np.ones_like(grid)
+    ends = rows[0]["k_at_1000c"], rows[0]["k_at_1250c"]
+    if np.isnan(ends).any():
+        return np.full_like(grid, rows[0]["k_default"])
+    return np.interp(grid, (_LOW_C, _HIGH_C), ends)
 
 
 @cache
