@@ -1,4 +1,4 @@
-"""How long after a key press the last change stands on the screen, in a real browser.
+"""How long after a key press the picture stands on the screen, in a real browser.
 
 The composition explorer (one diagram, twelve relations) beside a bare slider whose value is only
 written out, key press by key press in the same run, on this machine:
@@ -43,20 +43,28 @@ panel = gk.explorer(heat, grain_size_astm=8, grain_size_um=30, delta_ferrite_pct
 assert len(panel.relations) == 12
 panel
 """
-# A change is on the screen in the frame after it; the clock stops there.
+# A change is on the screen in the frame after it; the clock stops there. What the explorer shows,
+# its picture and tables, is timed apart from all else that changes, such as the status line.
 WATCH = """element => {
-    const log = { pressed: 0, changed: 0 };
-    const frame = () => requestAnimationFrame(() => { log.changed = performance.now(); });
+    const log = { pressed: 0, shown: 0, changed: 0 };
+    const shows = ({ target: node }) =>
+        (node.closest ? node : node.parentElement)?.closest('.gk-moving, .widget-html');
     element.addEventListener('keydown', event => { log.pressed = event.timeStamp; }, true);
-    new MutationObserver(frame).observe(
+    new MutationObserver(changes => {
+        const shown = changes.some(shows);
+        requestAnimationFrame(() => {
+            log.changed = performance.now();
+            if (shown) log.shown = log.changed;
+        });
+    }).observe(
         element, { childList: true, subtree: true, characterData: true, attributes: true });
     element.gkLog = log;
 }"""
-READ = "element => element.gkLog.changed - element.gkLog.pressed"
+READ = "e => [e.gkLog.shown - e.gkLog.pressed, e.gkLog.changed - e.gkLog.pressed]"
 
 
 def measure(presses: int) -> dict[str, np.ndarray]:
-    """Return the times of each panel in ms, one a press."""
+    """Return the times of each panel, ms, a row a press: to the picture, to the last change."""
     browser_path = shutil.which("chromium") or shutil.which("google-chrome")
     if browser_path is None:
         sys.exit("no Chromium on this machine (Debian: apt-get install chromium)")
@@ -77,7 +85,7 @@ def measure(presses: int) -> dict[str, np.ndarray]:
             }
             for whole, _, _ in parts.values():
                 whole.evaluate(WATCH)
-            times: dict[str, list[float]] = {part: [] for part in parts}
+            times: dict[str, list[list[float]]] = {part: [] for part in parts}
             for count in range(presses + 5):
                 for part, (whole, control, key) in parts.items():
                     control.press(key)
@@ -94,12 +102,12 @@ def measure(presses: int) -> dict[str, np.ndarray]:
 def main() -> None:
     presses = int(sys.argv[1]) if len(sys.argv) > 1 else 60
     times = measure(presses)
-    print(f"key press to last change on screen, {presses} presses each, ms")
+    print(f"key press to picture and to the last change on screen, {presses} presses each, ms")
     for part, found in times.items():
-        p50, p95 = np.percentile(found, [50, 95])
-        print(f"{part:>12}  median {p50:6.1f}   p95 {p95:6.1f}")
-    ratio = np.median(times["explorer"]) / np.median(times["bare slider"])
-    print(f"ratio of the medians {ratio:.2f} (aim: at most {AIM})")
+        (p50, last), (p95, _) = np.percentile(found, [50, 95], axis=0)
+        print(f"{part:>12}  picture {p50:6.1f}   p95 {p95:6.1f}   last change {last:6.1f}")
+    floor, own = (np.median(times[part][:, 0]) for part in ("bare slider", "explorer"))
+    print(f"ratio of the medians to the picture {own / floor:.2f} (aim: at most {AIM})")
 
 
 if __name__ == "__main__":
