@@ -21,9 +21,10 @@ from gradekit.formula import Formula
 from gradekit.html import escape, panel, table
 from gradekit.iso_lines import BetweenLines
 from gradekit.listing import resolve
+from gradekit.placement import Placement, Spot
 from gradekit.subdivision import Boundary, Subdivision
 
-__all__ = ["Diagram", "Placement", "diagram", "load_diagram"]
+__all__ = ["Diagram", "Placement", "Spot", "diagram", "load_diagram"]
 
 _CHUNK = 20_000
 # Flags of the equivalents that count for the place; that a range is not stated does not.
@@ -31,33 +32,6 @@ _FROM_AXES = int(
     Flag.MISSING | Flag.ASSUMED_ZERO | Flag.BOUND | Flag.BELOW_RANGE | Flag.ABOVE_RANGE
 )
 NOT_FOR_CODE = "not for code acceptance"
-
-
-class Placement(pd.DataFrame):
-    """Points on a diagram; a DataFrame that says in a page what the diagram is.
-
-    Columns `x`, `y` (wt%), `region`, `value` and `tolerance` (unit of the diagram), `flag`.
-    """
-
-    _metadata = ("diagram",)
-
-    @property
-    def _constructor(self) -> type:
-        return pd.DataFrame
-
-    def words(self, label: object) -> str:
-        """Say in words what is to be said about one point; '' where there is nothing."""
-        return Flag(int(self.at[label, "flag"])).words()
-
-    def _repr_html_(self) -> str:
-        drawn = self.diagram
-        shown = pd.DataFrame(self).iloc[:201]
-        shown["flag"] = [Flag(int(f)).words() for f in shown["flag"]]
-        shown["region"] = shown["region"].astype(str)
-        units = {"x": drawn.data.x.relation, "y": drawn.data.y.relation}
-        units |= {"value": drawn.data.unit, "tolerance": f"± {drawn.data.unit}"}
-        text = table(shown, drawn.title, units=units, wide=["flag"], digits=3)
-        return panel(text, f'<p class="s">{escape(drawn.caution)}</p>')
 
 
 class Diagram:
@@ -127,14 +101,19 @@ class Diagram:
         >>> spot.loc["heat 1", "region"], round(float(spot.loc["heat 1", "value"]), 1)
         ('FA', 9.3)
         """
-        return self.locate_result(evaluate(heats, self.axes))
+        result = evaluate(heats, self.axes)
+        flags = np.bitwise_or.reduce(result.flags.to_numpy().T.astype(np.uint16)) & _FROM_AXES
+        return self._table(*self._read(*result.values.to_numpy().T, flags), result.heats.index)
 
-    def locate_result(self, result: Result) -> Placement:
-        """Place heats whose equivalents (`.axes`) stand in a result already; as `locate`."""
+    def spot(self, result: Result, heat: object) -> Spot:
+        """Return where one heat lies whose equivalents (`.axes`) stand in a result already."""
+        values, flags, _ = result.row(heat)
         columns = [result.names.get_loc(name) for name in self.axes]
-        flags = np.bitwise_or.reduce(result.flags.to_numpy().T[columns].astype(np.uint16))
-        x, y = result.values.to_numpy().T[columns]
-        return self._place(x, y, flags & _FROM_AXES, result.heats.index)
+        x, y = values[columns].reshape(2, 1)
+        flag = np.bitwise_or.reduce(flags[columns], keepdims=True) & _FROM_AXES
+        found = self._read(x, y, flag)
+        x, y, code, value, tolerance, flag = (float(column[0]) for column in found)
+        return Spot(x, y, [*self.labels, ""][int(code)], value, tolerance, int(flag))
 
     def locate_xy(self, x: object, y: object) -> Placement:
         """Place points given by their equivalents.
@@ -156,12 +135,10 @@ class Diagram:
         ['A+F', 'M']
         """
         x, y = _points(x, y)
-        return self._place(x, y, np.zeros(x.shape, dtype=np.uint16))
+        return self._table(*self._read(x, y, np.zeros(x.shape, dtype=np.uint16)))
 
-    def _place(
-        self, x: np.ndarray, y: np.ndarray, flag: np.ndarray, index: pd.Index | None = None
-    ) -> Placement:
-        """Place points that carry flags already."""
+    def _read(self, x: np.ndarray, y: np.ndarray, flag: np.ndarray) -> tuple[np.ndarray, ...]:
+        """Return x, y, number of the label, value, tolerance and flag of points with flags."""
         value = np.empty(x.shape)
         code = np.empty(x.shape, dtype=np.int16)
         for start in range(0, len(x), _CHUNK):
@@ -170,18 +147,12 @@ class Diagram:
             value[part], more = self._reading(x[part], y[part])
             flag[part] |= found | more | self._unlined[code[part]]
         code[code < 0] = len(self.labels)
-        frame = Placement(
-            {
-                "x": x,
-                "y": y,
-                "region": pd.Categorical.from_codes(code, [*self.labels, ""], validate=False),
-                "value": value,
-                "tolerance": self.data.error.at(value),
-                "flag": flag,
-            },
-            index=index,
-            copy=False,
-        )
+        return x, y, code, value, self.data.error.at(value), flag
+
+    def _table(self, x, y, code, value, tolerance, flag, index: pd.Index | None = None):
+        region = pd.Categorical.from_codes(code, [*self.labels, ""], validate=False)
+        columns = {"x": x, "y": y, "region": region, "value": value, "tolerance": tolerance}
+        frame = Placement({**columns, "flag": flag}, index=index, copy=False)
         frame.diagram = self
         return frame
 

@@ -55,6 +55,16 @@ class Result:
         errors = [r.error_at(v) for r, v in zip(self.relations, self._values, strict=True)]
         return self._frame(np.array(errors).reshape(self._values.shape))
 
+    def row(self, heat: object) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+        """Return values, flags and standard errors of one heat, by relation.
+
+        For what is asked for at each step of an explorer: no table is made.
+        """
+        at = self.heats.index.get_loc(heat)
+        values = self._values[:, at]
+        errors = [r.error_at(v) for r, v in zip(self.relations, values, strict=True)]
+        return values, self._flags[:, at], np.array(errors, dtype=float)
+
     def _frame(self, array: np.ndarray) -> pd.DataFrame:
         return pd.DataFrame(array.T, index=self.heats.index, columns=self.names, copy=False)
 

@@ -302,14 +302,14 @@ class Explorer(Panel):
         result = evaluate(heat, self._evaluated, **dict(state.conditions))
         count = len(self.relations)  # after them come the axes of the diagrams
         drawn = self._diagrams[state.diagram]
-        placed = drawn.locate_result(result)
-        x, y, region, value, tolerance, flag = (placed[column].array[0] for column in placed)
-        said = Flag(int(flag)).words()
+        spot = drawn.spot(result, heat.index[0])
+        values, _, errors = result.row(heat.index[0])
+        said = Flag(spot.flag).words()
         return _Seen(
-            result.values.iloc[0].tolist()[:count],
-            result.standard_error.iloc[0].tolist()[:count],
+            values[:count].tolist(),
+            errors[:count].tolist(),
             [result.words(heat.index[0], name) for name in self._relation_names],
-            Spot(label, x, y, str(region), value, tolerance, drawn.data.unit, said),
+            Spot(label, *spot[:-1], drawn.data.unit, said),
         )
 
     def _picture(self, drawn: Diagram) -> tuple:

@@ -89,9 +89,9 @@ function render({ model, el }) {
   const commit = (name, text) => {
     if (text === now.texts[name]) return;
     now = { ...now, texts: { ...now.texts, [name]: text }, count: now.count + 1 };
-    rows[name].show(text);
     model.set("typed", now);
-    model.save_changes();
+    model.save_changes(); // first, so that the kernel works while the page is drawn
+    rows[name].show(text);
   };
   const notes = () => {
     for (const [name, one] of Object.entries(rows)) one.remark(model.get("notes")[name]);

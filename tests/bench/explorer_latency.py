@@ -60,7 +60,10 @@ WATCH = """element => {
         element, { childList: true, subtree: true, characterData: true, attributes: true });
     element.gkLog = log;
 }"""
-READ = "e => [e.gkLog.shown - e.gkLog.pressed, e.gkLog.changed - e.gkLog.pressed]"
+READ = """e => {
+    const { pressed, shown, changed } = e.gkLog;  // a judgement is only said, not drawn
+    return [shown > pressed ? shown - pressed : changed - pressed, changed - pressed];
+}"""
 
 
 def measure(presses: int) -> dict[str, np.ndarray]:
