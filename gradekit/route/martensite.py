@@ -45,8 +45,8 @@ def martensite(strain: object, temperature_C: object, md30_C: object) -> np.ndar
 
     Notes
     -----
-    ln(f/(1 - f)) = 3.61 - 0.06 (T - Md30) + 3 ln e, a working rule that gives one half at Md30
-    and 0.30 strain; no published kinetics carries constants for a composition.
+    The logistic rule that `kinetics` writes out, a working rule that gives one half at Md30 and
+    the strain by which Md30 is defined; no published kinetics carries constants for a composition.
 
     Examples
     --------
