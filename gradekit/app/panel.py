@@ -151,7 +151,6 @@ class Panel(Shown):
         moving, background = self.moving(history.now), self.background(history.now)
         self.history = history
         self._moving.value = views.foldable(moving)
-        time.sleep(0)  # the thread that sends the picture has its turn before the rest is done
         if background != self._background.value:
             self._background.value = background
         self._undo.disabled = not history.past
