@@ -1,7 +1,8 @@
 """How long after a key press the picture stands on the screen, for every explorer there is.
 
-The notebooks are run as they are, with a bare slider before each explorer whose value is only
-written out. Then both are pressed in turn, so that floor and explorer are of the same minute:
+The notebooks are run as they are, in the page as a user has it, with a bare slider before each
+explorer whose value is only written out. Then both are pressed in turn, so that floor and explorer
+are of the same minute:
 
     python tests/bench/explorers.py [presses] [01 02 ...]
 
@@ -159,7 +160,6 @@ def main() -> None:
     )
     home = Path(tempfile.mkdtemp())
     lab = Lab(home)
-    lab.keeps_cells = True
     try:
         with sync_playwright() as driver:
             browser = driver.chromium.launch(executable_path=browser_path, args=list(ARGUMENTS))
