@@ -59,8 +59,28 @@ class Result:
         """Return values, flags and standard errors of one heat, by relation.
 
         For what is asked for at each step of an explorer: no table is made.
+
+        Parameters
+        ----------
+        heat : label of the batch
+
+        Returns
+        -------
+        three ndarrays, shape (relations,)
+            As a row of `values`, `flags` and `standard_error`.
+
+        Raises
+        ------
+        InputError
+            A heat that is not in this result.
+
+        Examples
+        --------
+        >>> values, flags, errors = evaluate({"Cr": 18.2, "N": 0.05}, "pren_16n").row("heat 1")
+        >>> values.tolist(), errors.tolist()
+        ([19.0], [nan])
         """
-        at = self.heats.index.get_loc(heat)
+        at = self._at(heat)
         values = self._values[:, at]
         errors = [r.error_at(v) for r, v in zip(self.relations, values, strict=True)]
         return values, self._flags[:, at], np.array(errors, dtype=float)
@@ -84,12 +104,15 @@ class Result:
         column = self._column.get(name)
         if column is None:
             raise InputError("relation", "one of this result", name, nearest(name, self.names))
-        if heat not in self.heats.index:
-            raise InputError(
-                "heat", "one of this result", heat, nearest(str(heat), map(str, self.heats.index))
-            )
-        flag = Flag(int(self._flags[column, self.heats.index.get_loc(heat)]))
+        flag = Flag(int(self._flags[column, self._at(heat)]))
         return "; ".join(self._reasons(heat, self.relations[column], flag))
+
+    def _at(self, heat: object) -> int:
+        index = self.heats.index
+        if heat not in index:
+            close = nearest(str(heat), map(str, index))
+            raise InputError("heat", "one of this result", heat, close)
+        return index.get_loc(heat)
 
     @cached_property
     def _column(self) -> dict[str, int]:

@@ -245,7 +245,7 @@ def test_nine_tenths_of_the_held_out_tests_lie_inside(name):
     for kind, share in coverage["kinds"].items():
         # nine heats are too few to be told from others that err more: safe, not narrow
         few = coverage["heats"][kind] < 12
-        assert 0.86 <= share <= (0.97 if few else 0.94)
+        assert 0.86 <= share <= (0.95 if few else 0.94)
     assert sum(coverage["heats"].values()) == model_card(name).data["heats"]
 
 

@@ -1,8 +1,6 @@
 // HTML that changes in place: only what differs from the last page is touched, so that a step costs
 // what it changes, and a selection, an opened part and a scrolled table stay as the reader left them.
 
-const XML_ELEMENT = 1;
-
 // Whether a part was opened is the reader's to say.
 const kept = (node, attribute) => node.nodeName === "DETAILS" && attribute.name === "open";
 
@@ -28,7 +26,7 @@ function change(parent, wanted) {
       parent.append(next);
     } else if (old.nodeType !== next.nodeType || old.nodeName !== next.nodeName) {
       old.replaceWith(next);
-    } else if (next.nodeType === XML_ELEMENT) {
+    } else if (next.nodeType === Node.ELEMENT_NODE) {
       dress(old, next);
       change(old, next);
     } else if (old.data !== next.data) {

@@ -18,7 +18,6 @@ from gradekit.route.cooling import nose_time
 from gradekit.route.families import (
     AUSTENITIC,
     CONDITION,
-    DUPLEX,
     FERRITIC,
     families,
     those_of,
@@ -252,7 +251,7 @@ def _weld(heats: pd.DataFrame, kinds: pd.Series, weld: object) -> list[Row]:
     part = those_of(kinds, *FERRITIC)
     if len(part):
         rows += _ferritic_weld(heats.loc[part], kinds[part])
-    others = those_of(kinds, *DUPLEX, "martensitic", "")
+    others = heats.index.difference(those_of(kinds, *AUSTENITIC, *FERRITIC), sort=False)
     return rows + unassessed(
         STEP, "sensitisation of welds", others, "no rule of composition for this family is at "
         "hand; needed: a corrosion test of the weld procedure",
