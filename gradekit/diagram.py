@@ -62,6 +62,7 @@ class Diagram:
         resolve(self.axes)  # refuses an axis that no relation gives
         self._fields = Subdivision(data)
         self.labels: tuple[str, ...] = tuple(dict.fromkeys(r.label for r in data.regions))
+        self._marked = [*self.labels, ""]  # the last one stands for no field
 
     @property
     def regions(self) -> tuple[Region, ...]:
@@ -102,18 +103,32 @@ class Diagram:
         ('FA', 9.3)
         """
         result = evaluate(heats, self.axes)
-        flags = np.bitwise_or.reduce(result.flags.to_numpy().T.astype(np.uint16)) & _FROM_AXES
-        return self._table(*self._read(*result.values.to_numpy().T, flags), result.heats.index)
+        return self._table(*self._read(*self._places(result)), result.heats.index)
 
-    def spot(self, result: Result, heat: object) -> Spot:
-        """Return where one heat lies whose equivalents (`.axes`) stand in a result already."""
-        values, flags, _ = result.row(heat)
-        columns = [result.names.get_loc(name) for name in self.axes]
-        x, y = values[columns].reshape(2, 1)
-        flag = np.bitwise_or.reduce(flags[columns], keepdims=True) & _FROM_AXES
-        found = self._read(x, y, flag)
-        x, y, code, value, tolerance, flag = (float(column[0]) for column in found)
-        return Spot(x, y, [*self.labels, ""][int(code)], value, tolerance, int(flag))
+    def spots(self, heats: object) -> list[Spot]:
+        """Return where heats lie as `locate` does, without a table.
+
+        Parameters
+        ----------
+        heats : anything `as_batch` takes, or a Result
+            A result that holds the equivalents (`.axes`) is not evaluated again.
+
+        Examples
+        --------
+        >>> heat = {"C": .02, "Cr": 19.5, "Ni": 9.8, "Mo": .2, "N": .06, "Nb": 0, "Cu": .1}
+        >>> (spot,) = diagram("wrc_1992").spots(heat)
+        >>> spot.region, round(spot.value, 1)
+        ('FA', 9.3)
+        """
+        result = heats if isinstance(heats, Result) else evaluate(heats, self.axes)
+        x, y, code, *rest = (column.tolist() for column in self._read(*self._places(result)))
+        regions = [self._marked[number] for number in code]
+        return [Spot(*columns) for columns in zip(x, y, regions, *rest, strict=True)]
+
+    def _places(self, result: Result) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+        """Return x, y and flags of all heats of a result."""
+        values, flags = zip(*map(result.column, self.axes), strict=True)
+        return *values, np.bitwise_or(*flags) & _FROM_AXES
 
     def locate_xy(self, x: object, y: object) -> Placement:
         """Place points given by their equivalents.
@@ -150,7 +165,7 @@ class Diagram:
         return x, y, code, value, self.data.error.at(value), flag
 
     def _table(self, x, y, code, value, tolerance, flag, index: pd.Index | None = None):
-        region = pd.Categorical.from_codes(code, [*self.labels, ""], validate=False)
+        region = pd.Categorical.from_codes(code, self._marked, validate=False)
         columns = {"x": x, "y": y, "region": region, "value": value, "tolerance": tolerance}
         frame = Placement({**columns, "flag": flag}, index=index, copy=False)
         frame.diagram = self
@@ -194,7 +209,7 @@ class Diagram:
         """Flag of each region, and of none at the end: the chart draws no lines in some."""
         bare = {r.label for r in self.regions if not r.iso_lines_drawn}
         return np.array(
-            [int(Flag.NO_SUPPORT) * (label in bare) for label in [*self.labels, ""]], np.uint16
+            [int(Flag.NO_SUPPORT) * (label in bare) for label in self._marked], np.uint16
         )
 
     @cached_property

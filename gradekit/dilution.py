@@ -40,15 +40,26 @@ def _whole(value: object, what: str, least: int) -> int:
     return int(value)
 
 
-def _mix(parts: list[tuple[np.ndarray, pd.Series]], index: pd.Index) -> pd.DataFrame:
-    """Weighted sums; an element unknown in one part is unknown in the mixture."""
-    elements = list(dict.fromkeys(e for _, heat in parts for e in heat.index))
-    mixed = sum(
-        # nothing of a part adds nothing, even where the part is unknown
-        np.where(weight[:, None] == 0, 0.0, weight[:, None] * heat.reindex(elements).to_numpy())
-        for weight, heat in parts
+def _side_by_side(*heats: pd.Series) -> tuple[list[str], np.ndarray]:
+    """Return the elements of any of the heats, and the contents, shape (heats, elements)."""
+    elements = list(dict.fromkeys(e for heat in heats for e in heat.index))
+    return elements, np.array([heat.reindex(elements).to_numpy() for heat in heats])
+
+
+def _mixed(shares: list[np.ndarray], contents: np.ndarray) -> np.ndarray:
+    """Weighted sums of heats; an element unknown in one of them is unknown in the mixture."""
+    return sum(
+        # nothing of a heat adds nothing, even where its content is unknown
+        np.where(share[:, None] == 0, 0.0, share[:, None] * heat)
+        for share, heat in zip(shares, contents, strict=True)
     )
-    return pd.DataFrame(mixed, index=index, columns=elements)
+
+
+def _layers(dilution: float, count: int, contents: np.ndarray) -> tuple[pd.Index, np.ndarray]:
+    """Return names and contents of layers, given those of the base and of the filler."""
+    left = dilution ** np.arange(1, count + 1)  # what is left of the base in each layer
+    index = pd.Index([f"layer {n}" for n in range(1, count + 1)], name="layer")
+    return index, _mixed([left, 1 - left], contents)
 
 
 @dataclass(frozen=True, eq=False)
@@ -73,10 +84,44 @@ class Weld:
         """x, y, region, value and flag along the line."""
         return self.diagram.locate(self.line)
 
+    @cached_property
+    def _contents(self) -> tuple[list[str], np.ndarray]:
+        return _side_by_side(*self.parents, self.filler)
+
     def at(self, dilution: float) -> pd.DataFrame:
         """Return the weld metal at one dilution (a fraction), a batch of one heat, wt%."""
         fraction = np.array([_share(dilution, "dilution")])
-        return _weld_metal(self.parents, self.filler, fraction, self.share)
+        return _weld_metal(*self._contents, fraction, self.share)
+
+    def layers(self, dilution: float = 0.3, count: int = 3) -> pd.DataFrame:
+        """Return the metal of layers of the filler on the first parent, as `buttering` does.
+
+        Parameters
+        ----------
+        dilution : float
+            Fraction of each layer that is molten from below.
+        count : int
+
+        Returns
+        -------
+        DataFrame, shape (count, elements), wt%
+            With the elements of the weld, unknown where the parent or the filler is.
+
+        Raises
+        ------
+        InputError
+            A dilution outside 0 to 1, no layer.
+
+        Examples
+        --------
+        >>> joint = weld({"Cr": 0.0, "Ni": 0.0}, {"Cr": 18.0, "Ni": 8.0}, {"Cr": 23.0, "Ni": 13.0})
+        >>> joint.layers(0.3, 2)["Cr"].round(2).tolist()
+        [16.1, 20.93]
+        """
+        elements, (first, _, filler) = self._contents
+        dilution, count = _share(dilution, "dilution"), _whole(count, "layers", 1)
+        index, mixed = _layers(dilution, count, np.array([first, filler]))
+        return pd.DataFrame(mixed, index=index, columns=elements)
 
     def keeps(self, low: float = 3.0, high: float = 8.0) -> tuple[float, float] | None:
         """Return the widest range of dilution whose ferrite stays between two values.
@@ -134,17 +179,11 @@ class Weld:
 
 
 def _weld_metal(
-    parents: tuple[pd.Series, pd.Series], filler: pd.Series, dilution: np.ndarray, share: float
+    elements: list[str], contents: np.ndarray, dilution: np.ndarray, share: float
 ) -> pd.DataFrame:
-    index = pd.Index(np.round(dilution, 6), name="dilution")
-    return _mix(
-        [
-            (dilution * share, parents[0]),
-            (dilution * (1 - share), parents[1]),
-            (1 - dilution, filler),
-        ],
-        index,
-    )
+    """Mix two parents and a filler; contents of shape (3, elements)."""
+    mixed = _mixed([dilution * share, dilution * (1 - share), 1 - dilution], contents)
+    return pd.DataFrame(mixed, pd.Index(np.round(dilution, 6), name="dilution"), elements)
 
 
 def weld(
@@ -194,7 +233,8 @@ def weld(
     pair = (_one(parent, "first parent"), _one(other, "second parent"))
     wire = _one(filler, "filler")
     chosen = on if isinstance(on, Diagram) else diagram(on)
-    line = _weld_metal(pair, wire, np.linspace(0.0, 1.0, steps), share)
+    contents = _side_by_side(*pair, wire)
+    line = _weld_metal(*contents, np.linspace(0.0, 1.0, steps), share)
     return Weld(pair, wire, share, line, chosen)
 
 
@@ -227,7 +267,6 @@ def buttering(
     """
     dilution = _share(dilution, "dilution")
     layers = _whole(layers, "layers", 1)
-    base, filler = _one(base, "base metal"), _one(filler, "filler")
-    left = dilution ** np.arange(1, layers + 1)  # what is left of the base in each layer
-    index = pd.Index([f"layer {n}" for n in range(1, layers + 1)], name="layer")
-    return _mix([(left, base), (1 - left, filler)], index)
+    elements, contents = _side_by_side(_one(base, "base metal"), _one(filler, "filler"))
+    index, mixed = _layers(dilution, layers, contents)
+    return pd.DataFrame(mixed, index=index, columns=elements)

@@ -40,7 +40,11 @@ class Result:
         self.conditions: dict = conditions
         self._values, self._flags = values, flags
         self._reported: dict[object, set[str]] = {}
-        self.names = pd.Index([r.name for r in relations], name="relation")
+
+    @cached_property
+    def names(self) -> pd.Index:
+        """Names of the relations."""
+        return pd.Index([r.name for r in self.relations], name="relation")
 
     @cached_property
     def values(self) -> pd.DataFrame:
@@ -85,6 +89,56 @@ class Result:
         errors = [r.error_at(v) for r, v in zip(self.relations, values, strict=True)]
         return values, self._flags[:, at], np.array(errors, dtype=float)
 
+    def column(self, name: str) -> tuple[np.ndarray, np.ndarray]:
+        """Return values and flags of one relation, by heat, as a column of `values` and `flags`.
+
+        Raises
+        ------
+        InputError
+            A relation that is not in this result.
+
+        Examples
+        --------
+        >>> result = evaluate({"Cr": [18.2, 17.0], "N": [0.05, 0]}, "pren_16n")
+        >>> values, flags = result.column("pren_16n")
+        >>> values.tolist()
+        [19.0, 17.0]
+        """
+        row = self._row_of(name)
+        return self._values[row], self._flags[row]
+
+    def inputs(self, heat: object) -> dict[str, np.float64]:
+        """Return what the relations are given for one heat, by name.
+
+        Parameters
+        ----------
+        heat : label of the batch
+
+        Returns
+        -------
+        dict
+            Contents and the balance `Fe` in wt%, conditions in the unit of their name. What is
+            not reported counts as nothing.
+
+        Raises
+        ------
+        InputError
+            A heat that is not in this result.
+
+        Examples
+        --------
+        >>> result = evaluate({"Cr": 18.0, "Ni": 8.0}, "md30_nohara_1977", grain_size_astm=7)
+        >>> {name: float(x) for name, x in result.inputs("heat 1").items()}
+        {'Cr': 18.0, 'Ni': 8.0, 'Fe': 74.0, 'grain_size_astm': 7.0}
+        """
+        at = self._at(heat)
+        contents = np.nan_to_num(self.heats.to_numpy()[at])
+        given = dict(zip(self.heats.columns, contents, strict=True))
+        # numpy's own numbers, by which a formula divides without raising
+        given["Fe"] = 100.0 - contents.sum()
+        conditions = ((c, v if v.ndim == 0 else v[at]) for c, v in self.conditions.items())
+        return given | {name: np.float64(value) for name, value in conditions}
+
     def _frame(self, array: np.ndarray) -> pd.DataFrame:
         return pd.DataFrame(array.T, index=self.heats.index, columns=self.names, copy=False)
 
@@ -101,9 +155,7 @@ class Result:
         str
             '' where nothing is to be said.
         """
-        column = self._column.get(name)
-        if column is None:
-            raise InputError("relation", "one of this result", name, nearest(name, self.names))
+        column = self._row_of(name)
         flag = Flag(int(self._flags[column, self._at(heat)]))
         return "; ".join(self._reasons(heat, self.relations[column], flag))
 
@@ -114,15 +166,20 @@ class Result:
             raise InputError("heat", "one of this result", heat, close)
         return index.get_loc(heat)
 
+    def _row_of(self, name: str) -> int:
+        if name not in self._rows:
+            raise InputError("relation", "one of this result", name, nearest(name, self._rows))
+        return self._rows[name]
+
     @cached_property
-    def _column(self) -> dict[str, int]:
+    def _rows(self) -> dict[str, int]:
         return {relation.name: i for i, relation in enumerate(self.relations)}
 
     def _known(self, heat: object) -> set[str]:
         """The elements reported for a heat, and iron, which is the balance."""
         if heat not in self._reported:
-            row = self.heats.loc[heat]
-            self._reported[heat] = {"Fe", *row.index[np.isfinite(row.to_numpy())]}
+            contents = self.heats.to_numpy()[self._at(heat)]
+            self._reported[heat] = {"Fe", *self.heats.columns[np.isfinite(contents)]}
         return self._reported[heat]
 
     def _reasons(self, heat: object, relation: Relation, flag: Flag) -> list[str]:
@@ -141,7 +198,7 @@ class Result:
         if flag & Flag.OUTSIDE_DATA:
             reasons.append("outside the data it was fitted to")
         if flag & Flag.CLAMPED:
-            at = self.values.at[heat, relation.name]
+            at = self._values[self._row_of(relation.name), self._at(heat)]
             reasons.append(f"beyond the end of the scale, shown as {at:g} {relation.unit}")
         if flag & Flag.BOUND:
             one = self.heats.loc[[heat]]
@@ -159,10 +216,9 @@ class Result:
         return reasons
 
     def _range_reasons(self, heat: object, relation: Relation) -> list[str]:
-        row = self.heats.loc[heat]
-        reasons = []
+        inputs, reasons = self.inputs(heat), []
         for key, (low, high) in relation.ranges.items():
-            x = self._amount(row, heat, relation, key)
+            x = self._amount(inputs, heat, relation, key)
             if x is None or not np.isfinite(x):
                 continue
             if (low is not None and x < low) or (high is not None and x > high):
@@ -171,25 +227,20 @@ class Result:
                 reasons.append(f"{key} {x:.4g} is {side} the range {reach}")
         return reasons
 
-    def _amount(self, row: pd.Series, heat, relation, key) -> float | None:
+    def _amount(self, inputs: dict, heat: object, relation: Relation, key: str) -> float | None:
         if key == "value":
-            return float(self.values.at[heat, relation.name])
+            return float(self._values[self._row_of(relation.name), self._at(heat)])
         if key in CONDITIONS:
-            given = self.conditions.get(key)
-            if given is None:
-                return None
-            at = self.heats.index.get_loc(heat)
-            return float(given if given.ndim == 0 else given[at])
+            given = inputs.get(key)
+            return None if given is None else float(given)
         if is_element(key):
-            return float(row.get(key, 0.0))
+            unknown = key in self.heats and key not in self._known(heat)
+            return None if unknown else float(inputs.get(key, 0.0))
         formula = plan_for(self.relations).formulas.get(key)
         if formula is None:
             return None
-        space = {n: np.float64(np.nan_to_num(row.get(n, 0.0))) for n in formula.names}
-        if "Fe" in space:
-            space["Fe"] = 100.0 - row.sum()
         with np.errstate(all="ignore"):
-            return float(formula.on(space))
+            return float(formula.on(dict.fromkeys(formula.names, np.float64(0.0)) | inputs))
 
     @cached_property
     def spread(self) -> pd.DataFrame:

@@ -2,16 +2,38 @@
 
 from __future__ import annotations
 
+import math
+from typing import NamedTuple
+
 import numpy as np
 import pandas as pd
 
 from gradekit.composition import as_batch
 from gradekit.errors import InputError, said
-from gradekit.evaluate import evaluate
+from gradekit.evaluate import Result, evaluate
+from gradekit.formula import Formula
 from gradekit.listing import resolve
 from gradekit.relation import Function, Linear, Relation
 
-__all__ = ["explain"]
+__all__ = ["Part", "Parts", "explain", "taken_apart"]
+
+
+class Part(NamedTuple):
+    """One row of `explain`: a term, or what one element changes."""
+
+    term: str
+    amount: float
+    coefficient: float
+    contribution: float
+    kind: str
+
+
+class Parts(NamedTuple):
+    """A value taken apart; the contributions sum to it."""
+
+    relation: Relation
+    value: float
+    parts: tuple[Part, ...]
 
 
 def explain(heat: object, name: str | Relation, **conditions: float) -> pd.DataFrame:
@@ -48,58 +70,91 @@ def explain(heat: object, name: str | Relation, **conditions: float) -> pd.DataF
     if len(batch) != 1:
         raise InputError("heat to explain", "one heat", said(f"{len(batch)} heats"))
     (relation,) = resolve(name)
-    result = evaluate(batch, relation, **conditions)
-    value = float(result.values.iloc[0, 0])
-    space = {
-        e: float(np.nan_to_num(batch[e].iloc[0])) if e in batch else 0.0 for e in relation.elements
-    }
-    if "Fe" in space:
-        space["Fe"] = 100.0 - float(batch.iloc[0].sum())
-    space |= {c: float(v if v.ndim == 0 else v[0]) for c, v in result.conditions.items()}
-    space = {k: np.float64(v) for k, v in space.items()}  # which divides by zero without raising
-    if np.isnan(value):
-        rows = [("value", np.nan, np.nan, np.nan, result.words(batch.index[0], relation.name))]
-    elif isinstance(relation, Linear):
-        rows = _linear_rows(relation, space)
-    else:
-        rows = _function_rows(relation, space)
-    table = pd.DataFrame(rows, columns=["term", "amount", "coefficient", "contribution", "kind"])
-    rest = value - table["contribution"].sum()
-    if abs(rest) > 1e-9 * max(1.0, abs(value)):
-        table.loc[len(table)] = ("end of the scale", np.nan, np.nan, rest, "clamp")
-    table = table.set_index("term")
-    table.attrs |= {"relation": relation.name, "unit": relation.unit, "value": value}
+    (found,) = taken_apart(evaluate(batch, relation, **conditions), batch.index[0])
+    table = pd.DataFrame(found.parts, columns=Part._fields).set_index("term")
+    table.attrs |= {"relation": relation.name, "unit": relation.unit, "value": found.value}
     return table
 
 
-def _linear_rows(relation: Linear, space: dict) -> list[tuple]:
-    rows = [("constant", np.nan, np.nan, relation.intercept, "term")] if relation.intercept else []
-    amounts = relation.term_values(space)
+def taken_apart(result: Result, heat: object) -> tuple[Parts, ...]:
+    """Take the values of one heat apart; what `explain` gives, without tables.
+
+    Parameters
+    ----------
+    result : Result
+    heat : label of the batch
+
+    Returns
+    -------
+    tuple of Parts, one for each relation of the result
+        The value (unit of the relation) and its parts, as the rows of `explain`.
+
+    Raises
+    ------
+    InputError
+        A heat that is not in this result.
+
+    Examples
+    --------
+    >>> result = evaluate({"Cr": 18.2, "Mo": 0.3, "N": 0.05}, ["pren_16n", "pren_30n"])
+    >>> _, found = taken_apart(result, "heat 1")
+    >>> round(found.value, 2), found.parts[-1].term, found.parts[-1].contribution
+    (20.69, 'N', 1.5)
+    """
+    inputs, values = result.inputs(heat), result.row(heat)[0].tolist()
+    return tuple(
+        Parts(relation, value, tuple(_parts(relation, value, inputs)))
+        if math.isfinite(value)
+        else Parts(relation, value, (_without(result.words(heat, relation.name)),))
+        for relation, value in zip(result.relations, values, strict=True)
+    )
+
+
+def _without(reason: str) -> Part:
+    return Part("value", math.nan, math.nan, math.nan, reason)
+
+
+def _parts(relation: Relation, value: float, inputs: dict) -> list[Part]:
+    inputs = dict.fromkeys(relation.elements, np.float64(0.0)) | inputs
+    parts = _linear(relation, inputs) if isinstance(relation, Linear) else _other(relation, inputs)
+    rest = value - sum(part.contribution for part in parts)
+    if abs(rest) > 1e-9 * max(1.0, abs(value)):
+        parts.append(Part("end of the scale", math.nan, math.nan, rest, "clamp"))
+    return parts
+
+
+def _linear(relation: Linear, inputs: dict) -> list[Part]:
+    constant, nan = relation.intercept, math.nan
+    parts = [Part("constant", nan, nan, constant, "term")] if constant else []
+    amounts = relation.term_values(inputs)
     for term, coefficient in relation.terms.items():
         amount = float(amounts[term])
-        rows.append((term, amount, coefficient, coefficient * amount, "term"))
-    return rows
+        parts.append(Part(term, amount, coefficient, coefficient * amount, "term"))
+    return parts
 
 
-def _function_rows(relation: Function, space: dict) -> list[tuple]:
+def _other(relation: Function, inputs: dict) -> list[Part]:
     terms = relation.compiled.terms
     if len(terms) > 1:
-        rows = []
-        for text, formula in terms:
-            contribution = float(formula.on(space))
-            own = set(formula.names) & set(text.replace("*", " ").split())
-            amount = space[own.pop()] if len(own) == 1 and len(formula.names) == 1 else np.nan
-            per = contribution / amount if amount else np.nan
-            rows.append((text, amount, per, contribution, "term"))
-        return rows
-    whole = float(relation.value(space))
-    rows = []
+        return [_term(text, formula, inputs) for text, formula in terms]
+    whole = float(relation.value(inputs))
+    parts = []
     for name in relation.elements:
-        if name == "Fe" or not space[name]:
+        if name == "Fe" or not inputs[name]:
             continue
         with np.errstate(all="ignore"):
-            without = float(relation.value(space | {name: np.float64(0.0)}))
-        if np.isfinite(without):
-            rows.append((name, space[name], np.nan, whole - without, "difference"))
-    rows.append(("shared", np.nan, np.nan, whole - sum(r[3] for r in rows), "difference"))
-    return rows
+            without = float(relation.value(inputs | {name: np.float64(0.0)}))
+        if math.isfinite(without):
+            amount = float(inputs[name])
+            parts.append(Part(name, amount, math.nan, whole - without, "difference"))
+    shared = whole - sum(part.contribution for part in parts)
+    return [*parts, Part("shared", math.nan, math.nan, shared, "difference")]
+
+
+def _term(text: str, formula: Formula, inputs: dict) -> Part:
+    contribution = float(formula.on(inputs))
+    own = set(formula.names) & set(text.replace("*", " ").split())
+    single = len(own) == 1 and len(formula.names) == 1
+    amount = float(inputs[own.pop()]) if single else math.nan
+    per = contribution / amount if amount else math.nan
+    return Part(text, amount, per, contribution, "term")

@@ -8,6 +8,8 @@ from __future__ import annotations
 import html as _html
 import re
 from collections.abc import Iterable, Mapping
+from itertools import zip_longest
+from typing import NamedTuple
 from urllib.parse import quote
 
 import numpy as np
@@ -15,7 +17,17 @@ import pandas as pd
 
 from gradekit.svg import document
 
-__all__ = ["escape", "images", "number", "panel", "picture", "table", "verdict"]
+__all__ = [
+    "Column",
+    "columns_table",
+    "escape",
+    "images",
+    "number",
+    "panel",
+    "picture",
+    "table",
+    "verdict",
+]
 
 #: The sign before each verdict, so that none depends on colour.
 SIGNS = {
@@ -166,30 +178,75 @@ def table(
     index : bool
         Whether the index heads each row.
     """
-    units, wide = units or {}, set(wide)
     shown = frame.iloc[:rows]
     if len(frame) > rows:
         caption = f"{caption} (first {rows} of {len(frame)} rows)"
-    numeric = [pd.api.types.is_numeric_dtype(dtype) for dtype in shown.dtypes]
-    kinds = [
-        ' class="t w"' if name in wide else "" if plain else ' class="t"'
-        for name, plain in zip(shown, numeric, strict=True)
+    columns = [
+        Column(
+            name,
+            shown.iloc[:, at].tolist(),
+            not pd.api.types.is_numeric_dtype(dtype),
+            (units or {}).get(name, ""),
+            name in set(wide),
+        )
+        for at, (name, dtype) in enumerate(shown.dtypes.items())
     ]
-    head = f'<th scope="col" class="t">{escape(frame.index.name or "")}</th>' if index else ""
-    for name, plain in zip(shown, numeric, strict=True):
-        unit = f'<br><span class="s">{escape(units[name])}</span>' if units.get(name) else ""
-        kind = "" if plain else ' class="t"'
-        head += f'<th scope="col"{kind}>{escape(name)}{unit}</th>'
+    head = frame.index.name or ""
+    return columns_table(columns, caption, shown.index if index else None, head, digits)
+
+
+class Column(NamedTuple):
+    """One column of a table: its name, values, and how they are shown."""
+
+    name: object
+    values: list
+    text: bool = False
+    unit: str = ""
+    wide: bool = False
+
+    @property
+    def kind(self) -> str:
+        return ' class="t w"' if self.wide else ' class="t"' if self.text else ""
+
+
+def columns_table(
+    columns: Iterable[Column],
+    caption: str,
+    labels: Iterable[object] | None = None,
+    head: str = "",
+    digits: int = 4,
+) -> str:
+    """Return a table as `table` does, of columns.
+
+    Parameters
+    ----------
+    columns : Column
+    caption : str
+    labels : iterable, optional
+        What heads each row; nothing does if they are left out.
+    head : str
+        What stands above the labels.
+    digits : int
+        Significant digits of the numbers.
+    """
+    columns = list(columns)
+    top = "" if labels is None else f'<th scope="col" class="t">{escape(head)}</th>'
+    for one in columns:
+        unit = f'<br><span class="s">{escape(one.unit)}</span>' if one.unit else ""
+        kind = ' class="t"' if one.text else ""
+        top += f'<th scope="col"{kind}>{escape(one.name)}{unit}</th>'
+    kinds = [one.kind for one in columns]
+    rows = zip(*(one.values for one in columns), strict=True)
+    heads = () if labels is None else (f'<th scope="row">{escape(label)}</th>' for label in labels)
     body = []
-    columns = [shown.iloc[:, i].tolist() for i in range(shown.shape[1])]
-    for label, *row in zip(shown.index, *columns, strict=True):
-        cells = f'<th scope="row">{escape(label)}</th>' if index else ""
+    for first, row in zip_longest(heads, rows, fillvalue=""):
+        cells = first
         for kind, value in zip(kinds, row, strict=True):
             text = escape(value) if isinstance(value, str) else number(value, digits)
             cells += f"<td{kind}>{text}</td>"
         body.append(f"<tr>{cells}</tr>")
     return (
-        f"<table><caption>{escape(caption)}</caption><thead><tr>{head}</tr></thead>"
+        f"<table><caption>{escape(caption)}</caption><thead><tr>{top}</tr></thead>"
         f"<tbody>{''.join(body)}</tbody></table>"
     )
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from functools import lru_cache
 from types import SimpleNamespace
+from typing import NamedTuple
 
 import numpy as np
 
@@ -75,7 +76,13 @@ class Plan:
         self.ends = [
             i for i, r in enumerate(relations) if r.floor is not None or r.ceiling is not None
         ]
-        self.limits = _limits(relations)
+        limits = _limits(relations)
+        self.on_contents = [(k, rows) for k, rows in limits.items() if k.key in at]
+        self.on_others = [(k, rows) for k, rows in limits.items() if k.key not in at]
+        keys = [key for key, _ in self.on_contents]
+        self.bounded = np.array([at[key.key] for key in keys], dtype=int)
+        self.least = np.array([-np.inf if k.low is None else k.low for k in keys])
+        self.most = np.array([np.inf if k.high is None else k.high for k in keys])
 
     def run(
         self,
@@ -141,7 +148,7 @@ class Plan:
             self._functions(space, values, flags)
             self._absences(unknown, bounded, conditions, values, flags)
             self._scale_ends(values, flags)
-            self._ranges(space, unknown, values, flags)
+            self._ranges(space, amounts, unknown, values, flags)
 
     def _functions(self, space: Mapping, values: np.ndarray, flags: np.ndarray) -> None:
         for i in self.others:
@@ -188,50 +195,62 @@ class Plan:
                     values[i, mask] = end
                     flags[i, mask] |= _BIT.CLAMPED
 
-    def _ranges(self, space: Mapping, unknown: Mapping, values, flags) -> None:
-        for (key, low, high, fitted), rows in self.limits.items():
-            if key == "value":
+    def _ranges(self, space: Mapping, amounts: np.ndarray, unknown, values, flags) -> None:
+        # Most contents lie within all their ranges: only those that some heat leaves are looked at.
+        lowest, highest = amounts.min(axis=1)[self.bounded], amounts.max(axis=1)[self.bounded]
+        for at in np.flatnonzero((lowest < self.least) | (highest > self.most)):
+            limit, rows = self.on_contents[at]
+            _mark(_known(space[limit.key], unknown.get(limit.key)), limit, rows, flags)
+        for limit, rows in self.on_others:
+            if limit.key == "value":
                 for i in rows:
-                    _mark(values[i], low, high, [i], fitted, flags)
-                continue
-            if key in self.formulas:
-                formula = self.formulas[key]
+                    _mark(values[i], limit, [i], flags)
+            elif limit.key in self.formulas:
+                formula = self.formulas[limit.key]
                 if any(n not in space for n in formula.names):
                     continue
-                x = formula.on(space)
                 # Here as in the value itself, an unknown element counts as zero.
                 holes = [unknown[n] for n in formula.names if n in unknown and n in ESSENTIAL]
                 hole = np.logical_or.reduce(holes) if holes else None
-            else:
-                x = space.get(key)
-                hole = unknown.get(key)
-            if x is None:
-                continue
-            if hole is not None:
-                x = np.where(hole, np.nan, x)
-            _mark(x, low, high, rows, fitted, flags)
+                _mark(_known(formula.on(space), hole), limit, rows, flags)
+            elif limit.key in space:
+                _mark(space[limit.key], limit, rows, flags)
 
 
-def _mark(x, low, high, rows, fitted, flags) -> None:
+class _Limit(NamedTuple):
+    """An end or two of a range; `fitted` where they are those of the data of a fit."""
+
+    key: str
+    low: float | None
+    high: float | None
+    fitted: bool
+
+
+def _known(x: np.ndarray, hole: np.ndarray | None) -> np.ndarray:
+    return x if hole is None else np.where(hole, np.nan, x)
+
+
+def _mark(x: np.ndarray, limit: _Limit, rows: list[int], flags: np.ndarray) -> None:
     for end, beyond, bit in (
-        (low, np.less, _BIT.BELOW_RANGE),
-        (high, np.greater, _BIT.ABOVE_RANGE),
+        (limit.low, np.less, _BIT.BELOW_RANGE),
+        (limit.high, np.greater, _BIT.ABOVE_RANGE),
     ):
         if end is None:
             continue
         mask = beyond(x, end)
         if np.any(mask):
-            bits = bit | _BIT.OUTSIDE_DATA if fitted else bit
+            bits = bit | _BIT.OUTSIDE_DATA if limit.fitted else bit
             marked = np.broadcast_to(mask, flags.shape[1:]) * bits
             for i in rows:
                 flags[i] |= marked
 
 
-def _limits(relations: tuple[Relation, ...]) -> dict:
-    limits: dict = {}
+def _limits(relations: tuple[Relation, ...]) -> dict[_Limit, list[int]]:
+    """Return each limit there is with the relations that share it."""
+    limits: dict[_Limit, list[int]] = {}
     for i, relation in enumerate(relations):
         for key, (low, high) in relation.ranges.items():
-            limits.setdefault((key, low, high, relation.fitted), []).append(i)
+            limits.setdefault(_Limit(key, low, high, relation.fitted), []).append(i)
     return limits
 
 

@@ -17,7 +17,7 @@ from gradekit.app.state import Trial, code_for
 from gradekit.composition import as_batch
 from gradekit.errors import InputError, said
 from gradekit.evaluate import evaluate
-from gradekit.explain import explain
+from gradekit.explain import taken_apart
 from gradekit.html import escape, images
 from gradekit.listing import resolve
 
@@ -88,19 +88,16 @@ class Contributions(Panel):
         self.lay([self.numbers, self.conditions] if asked else [self.numbers])
 
     def moving(self, state: Trial) -> str:
-        conditions, heat = dict(state.conditions), state.batch()
-        tables = {
-            r.title: explain(heat, r, **{k: v for k, v in conditions.items() if k in r.conditions})
-            for r in self.relations
-        }
-        self._words = "; ".join(value_words(title, t) for title, t in tables.items())
-        result = evaluate(heat, self.relations, **conditions)
+        result = evaluate(state.batch(), self.relations, **dict(state.conditions))
+        (heat,) = result.heats.index
+        taken = taken_apart(result, heat)
+        self._words = "; ".join(map(value_words, taken))
         notes = "".join(
             f"<li><b>{escape(r.title)}</b>: {escape(r.formula)} ({escape(r.status)}). "
-            f"{escape(result.words(result.heats.index[0], r.name))}</li>"
+            f"{escape(result.words(heat, r.name))}</li>"
             for r in self.relations
         )
-        return views.overlay(parts_svg(tables)) + views.tables(f"<ul>{notes}</ul>")
+        return views.overlay(parts_svg(taken)) + views.tables(f"<ul>{notes}</ul>")
 
     def spoken(self, state: Trial) -> str:
         return self._words

@@ -302,7 +302,7 @@ class Explorer(Panel):
         result = evaluate(heat, self._evaluated, **dict(state.conditions))
         count = len(self.relations)  # after them come the axes of the diagrams
         drawn = self._diagrams[state.diagram]
-        spot = drawn.spot(result, heat.index[0])
+        (spot,) = drawn.spots(result)
         values, _, errors = result.row(heat.index[0])
         said = Flag(spot.flag).words()
         return _Seen(

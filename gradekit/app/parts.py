@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import math
 import re
+from collections.abc import Iterable
+from functools import cache
 
-import numpy as np
-import pandas as pd
-
+from gradekit.explain import Part, Parts
 from gradekit.html import escape, number
 
 __all__ = ["parts_svg", "parts_words", "term", "value_words"]
@@ -15,7 +16,8 @@ _WIDTH, _LEFT, _RIGHT, _ROW = 560, 150, 64, 20
 _UP, _DOWN = "#1f6f9f", "#b5541c"
 
 
-def term(text: object) -> str:
+@cache
+def term(text: str) -> str:
     """Return a term of a formula as one reads it.
 
     Examples
@@ -23,40 +25,38 @@ def term(text: object) -> str:
     >>> term("-(13.7 * Cr)"), term("30*C"), term("551")
     ('−13.7 Cr', '30 C', 'constant')
     """
-    if re.fullmatch(r"-?[\d.]+", str(text)):
+    if re.fullmatch(r"-?[\d.]+", text):
         return "constant"
-    text = re.sub(r"^-\((.*)\)$", r"-\1", str(text))
+    text = re.sub(r"^-\((.*)\)$", r"-\1", text)
     text = re.sub(r" ?\* ?(?=[A-Za-z(])", " ", text)
     return text.replace("-", "−", 1) if text.startswith("-") else text
 
 
-def parts_words(title: str, table: pd.DataFrame) -> str:
-    """Say a table of `gk.explain` in one sentence."""
-    if not np.isfinite(table.attrs["value"]):
-        return f"{title}: no value ({table['kind'].iloc[0]})."
-    parts = ", ".join(f"{name}: {number(size, 3)}" for name, size in _shown(table))
-    return f"{value_words(title, table)} = {parts or 'nothing'}."
+def parts_words(found: Parts) -> str:
+    """Say a value and its parts in one sentence."""
+    return _sentence(found, _shown(found))
 
 
-def value_words(title: str, table: pd.DataFrame) -> str:
-    """Say the value of a table of `gk.explain`."""
-    unit = "" if table.attrs["unit"] == "1" else f" {table.attrs['unit']}"
-    return f"{title}: {number(table.attrs['value'], 4)}{unit}"
+def value_words(found: Parts) -> str:
+    """Say a value with the title of its relation."""
+    unit = "" if found.relation.unit == "1" else f" {found.relation.unit}"
+    return f"{found.relation.title}: {number(found.value, 4)}{unit}"
 
 
-def parts_svg(tables: dict[str, pd.DataFrame]) -> str:
-    """Return the terms of several relations as bars to both sides of a common zero.
+def parts_svg(taken: Iterable[Parts]) -> str:
+    """Return the parts of several values as bars to both sides of a common zero.
 
     Parameters
     ----------
-    tables : mapping of title to a table of `gk.explain`
+    taken : Parts, as `gradekit.explain.taken_apart` gives them
     """
-    rows, y = [], 4
-    for title, table in tables.items():
-        shown = _shown(table)
+    rows, words, y = [], [], 4
+    for found in taken:
+        shown = _shown(found)
+        words.append(_sentence(found, shown))
         sizes = [size for _, size in shown]
         rows.append(
-            f'<text x="4" y="{y + 14}" font-weight="700">{escape(value_words(title, table))}</text>'
+            f'<text x="4" y="{y + 14}" font-weight="700">{escape(value_words(found))}</text>'
         )
         y += _ROW + 2
         low, high = min([0.0, *sizes]), max([0.0, *sizes])
@@ -76,21 +76,32 @@ def parts_svg(tables: dict[str, pd.DataFrame]) -> str:
             y += _ROW
         rows.append(f'<path d="M{zero:.1f} {top}V{y}" stroke="currentColor"/>')
         y += 10
-    words = escape(" ".join(parts_words(title, table) for title, table in tables.items()))
     return (
-        f'<svg viewBox="0 0 {_WIDTH} {y}" role="img" aria-label="{words}" font-size="13" '
-        f'font-family="DejaVu Sans,Verdana,Arial,sans-serif" fill="currentColor" '
+        f'<svg viewBox="0 0 {_WIDTH} {y}" role="img" aria-label="{escape(" ".join(words))}" '
+        f'font-size="13" font-family="DejaVu Sans,Verdana,Arial,sans-serif" fill="currentColor" '
         f'style="max-width:{_WIDTH}px">{"".join(rows)}</svg>'
     )
 
 
-def _shown(table: pd.DataFrame) -> list[tuple[str, float]]:
+def _sentence(found: Parts, shown: list[tuple[str, float]]) -> str:
+    if not math.isfinite(found.value):
+        return f"{found.relation.title}: no value ({found.parts[0].kind})."
+    parts = ", ".join(f"{name}: {number(size, 3)}" for name, size in shown)
+    return f"{value_words(found)} = {parts or 'nothing'}."
+
+
+def _shown(found: Parts) -> list[tuple[str, float]]:
     """The contributions by 'coefficient × amount'; a term of nothing only takes room."""
-    columns = (table[name].tolist() for name in ("amount", "coefficient", "contribution"))
     return [
-        (f"{number(c, 4)} × {number(a, 4)} {t}".removeprefix("1 × "), size)
-        if np.isfinite(c) and t.isalpha()
-        else (term(t), size)
-        for t, a, c, size in zip(table.index, *columns, strict=True)
-        if np.isfinite(size) and size != 0
+        (_named(part), part.contribution)
+        for part in found.parts
+        if math.isfinite(part.contribution) and part.contribution != 0
     ]
+
+
+def _named(part: Part) -> str:
+    if not (math.isfinite(part.coefficient) and part.term.isalpha()):
+        return term(part.term)
+    return f"{number(part.coefficient, 4)} × {number(part.amount, 4)} {part.term}".removeprefix(
+        "1 × "
+    )

@@ -11,13 +11,13 @@ from gradekit.app import views
 from gradekit.app.controls import Choice, Field, Numbers
 from gradekit.app.panel import Panel
 from gradekit.composition import as_batch
-from gradekit.diagram import Placement
+from gradekit.diagram import Spot
 from gradekit.diagram import diagram as named_diagram
-from gradekit.dilution import Weld, buttering, weld
+from gradekit.dilution import Weld, weld
 from gradekit.draw import Mark, ToPixels, background, overlay
 from gradekit.errors import InputError, nearest, said
 from gradekit.flags import Flag
-from gradekit.html import escape, number, table
+from gradekit.html import Column, columns_table, escape, number
 
 __all__ = ["WeldExplorer", "weld_explorer"]
 
@@ -127,23 +127,21 @@ class WeldExplorer(Panel):
 
     def moving(self, state: Joint) -> str:
         joint, to_px = self._weld(state), self._picture(state)[1]
-        metals = self._metals(state, joint)
-        found = joint.diagram.locate(metals)
-        spot = found.iloc[0]
-        placed, unit = joint.placed, joint.diagram.data.unit
+        metals = _metals(state, joint)
+        spots = joint.diagram.spots(metals)
         kept = joint.keeps(state.low, state.high)
-        words = _said(state, spot, kept, unit)
-        self._words = words
-        marks = [Mark(float(spot["x"]), float(spot["y"]), f"{state.dilution:g} %", 0)]
-        for at, name, style in ((0, state.wire, 1), (-1, "both parents", 2)):
-            x, y = (float(placed[axis].iloc[at]) for axis in "xy")
-            marks.append(Mark(x, y, name, style))
+        x, y = (joint.placed[axis].to_numpy() for axis in "xy")
+        words = self._words = _said(state, spots[0], kept, joint.diagram.data.unit)
+        marks = [
+            Mark(x[-1], y[-1], "both parents", 2),
+            Mark(x[0], y[0], state.wire, 1),
+            Mark(spots[0].x, spots[0].y, f"{state.dilution:g} %", 0),
+        ]
         marks = [m for m in marks if np.isfinite(m.x + m.y)]
-        picture = views.stacked(
-            _lines(to_px, placed, kept), overlay(to_px, marks[::-1], words=words)
-        )
+        ends = None if kept is None else np.searchsorted(joint.line.index, kept)
+        picture = views.stacked(_lines(to_px, x, y, ends), overlay(to_px, marks, words=words))
         return views.overlay(picture) + views.tables(
-            f"<p>{escape(words)}</p>", _metals_table(state, joint, metals, found),
+            f"<p>{escape(words)}</p>", _metals_table(state, joint, metals, spots),
             f'<p class="s">{escape(joint.diagram.title)}: {escape(joint.diagram.caution)}. Mixing '
             "is by mass; losses and pick-up in the arc are left out.</p>",
         )  # fmt: skip
@@ -226,61 +224,59 @@ class WeldExplorer(Panel):
             self._kept = {key: made}
         return self._kept[key]
 
-    def _metals(self, state: Joint, joint: Weld) -> pd.DataFrame:
-        """The weld metal, and beneath it the layers."""
-        layers = buttering(
-            self.heats.loc[[state.first]], self.heats.loc[[state.wire]],
-            dilution=state.dilution / 100, layers=int(state.layers),
-        )  # fmt: skip
-        metal = joint.at(state.dilution / 100).set_axis(["weld metal"])
-        return pd.concat([metal, layers])
-
     def _picture(self, state: Joint) -> tuple[str, ToPixels]:
         if state.diagram not in self._pictures:
             self._pictures[state.diagram] = background(state.diagram, WIDTH)
         return self._pictures[state.diagram]
 
 
-def _metals_table(state: Joint, joint: Weld, metals: pd.DataFrame, found: Placement) -> str:
+def _metals(state: Joint, joint: Weld) -> pd.DataFrame:
+    """The weld metal, and beneath it the layers."""
+    metal = joint.at(state.dilution / 100)
+    layers = joint.layers(state.dilution / 100, int(state.layers))
+    names = ["weld metal", *layers.index]
+    return pd.DataFrame(np.vstack([metal, layers]), index=names, columns=metal.columns)
+
+
+def _metals_table(state: Joint, joint: Weld, metals: pd.DataFrame, spots: list[Spot]) -> str:
     shown = [e for e in ("C", "Mn", "Cr", "Ni", "Mo", "N") if e in metals]
-    frame = metals[shown].assign(
-        field=["outside" if region == "" else region for region in found["region"]],
-        **{
-            f"ferrite, {joint.diagram.data.unit}": found["value"].to_numpy(),
-            "±": found["tolerance"].to_numpy(),
-        },
-    )
+    columns = [
+        *(Column(e, metals[e].tolist()) for e in shown),
+        Column("field", [spot.region or "outside" for spot in spots], text=True),
+        Column(f"ferrite, {joint.diagram.data.unit}", [spot.value for spot in spots]),
+        Column("±", [spot.tolerance for spot in spots]),
+    ]
     caption = f"Weld metal, and layers buttered on {state.first}; contents in wt%"
-    return table(frame.rename_axis("metal"), caption, digits=3)
+    return columns_table(columns, caption, metals.index, "metal", digits=3)
 
 
-def _said(state: Joint, spot: pd.Series, kept: tuple | None, unit: str) -> str:
+def _said(state: Joint, spot: Spot, kept: tuple | None, unit: str) -> str:
     span = f"{state.low:g} to {state.high:g} {unit}"
     keeps = (
         f"No dilution keeps {span}." if kept is None
         else f"{span} are kept from {100 * kept[0]:.0f} to {100 * kept[1]:.0f} % dilution "
         "(thick line)."
     )  # fmt: skip
-    if not np.isfinite(spot["x"] + spot["y"]):
-        return f"No place on the diagram: {Flag(int(spot['flag'])).words()}."
-    where = f"field {spot['region']}" if spot["region"] else "outside the chart"
+    if not np.isfinite(spot.x + spot.y):
+        return f"No place on the diagram: {Flag(spot.flag).words()}."
+    where = f"field {spot.region}" if spot.region else "outside the chart"
     return (
-        f"At {state.dilution:g} % dilution: {where}, {number(spot['value'], 3)} ± "
-        f"{number(spot['tolerance'], 2)} {unit}. {keeps}"
+        f"At {state.dilution:g} % dilution: {where}, {number(spot.value, 3)} ± "
+        f"{number(spot.tolerance, 2)} {unit}. {keeps}"
     )
 
 
-def _lines(to_px: ToPixels, placed: pd.DataFrame, kept: tuple | None) -> str:
+def _lines(to_px: ToPixels, x: np.ndarray, y: np.ndarray, kept: tuple[int, int] | None) -> str:
     """The line of all welds, thick where the ferrite is kept, cut off at the border."""
     left, top, right, bottom = to_px.box
     drawn = []
-    for span, look in (
-        (placed, f'stroke="{_LINE}" stroke-width="1.6" stroke-dasharray="7 4"'),
-        (placed.loc[kept[0] : kept[1]] if kept else None, f'stroke="{_KEPT}" stroke-width="6"'),
+    for ends, look in (
+        ((0, -1), f'stroke="{_LINE}" stroke-width="1.6" stroke-dasharray="7 4"'),
+        (kept, f'stroke="{_KEPT}" stroke-width="6"'),
     ):
-        if span is None or not np.isfinite(span["x"]).all():
+        if ends is None or not np.isfinite(x[list(ends)]).all():
             continue
-        (x0, x1), (y0, y1) = to_px(span["x"].iloc[[0, -1]], span["y"].iloc[[0, -1]])
+        (x0, x1), (y0, y1) = to_px(x[list(ends)], y[list(ends)])
         drawn.append(f'<path d="M{x0:.1f} {y0:.1f}L{x1:.1f} {y1:.1f}" {look}/>')
     size = f'width="{right - left:.1f}" height="{bottom - top:.1f}"'
     view = f"{left:.1f} {top:.1f} {right - left:.1f} {bottom - top:.1f}"
