@@ -235,13 +235,14 @@ def _metals(state: Joint, joint: Weld) -> pd.DataFrame:
     metal = joint.at(state.dilution / 100)
     layers = joint.layers(state.dilution / 100, int(state.layers))
     names = ["weld metal", *layers.index]
-    return pd.DataFrame(np.vstack([metal, layers]), index=names, columns=metal.columns)
+    contents = np.vstack([metal.to_numpy(), layers.to_numpy()])
+    return pd.DataFrame(contents, index=names, columns=metal.columns)
 
 
 def _metals_table(state: Joint, joint: Weld, metals: pd.DataFrame, spots: list[Spot]) -> str:
-    shown = [e for e in ("C", "Mn", "Cr", "Ni", "Mo", "N") if e in metals]
+    contents = dict(zip(metals, metals.to_numpy().T.tolist(), strict=True))
     columns = [
-        *(Column(e, metals[e].tolist()) for e in shown),
+        *(Column(e, contents[e]) for e in ("C", "Mn", "Cr", "Ni", "Mo", "N") if e in contents),
         Column("field", [spot.region or "outside" for spot in spots], text=True),
         Column(f"ferrite, {joint.diagram.data.unit}", [spot.value for spot in spots]),
         Column("±", [spot.tolerance for spot in spots]),
