@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import threading
 
 import numpy as np
 import openpyxl
@@ -245,6 +246,34 @@ def test_each_step_sends_one_short_string_and_the_background_stays(panel):
     panel.numbers.enter("Cr", "18.9")
     assert panel._background.value is before
     assert panel._moving.value != moved and len(panel._moving.value) < 10_000 < len(before)
+
+
+def test_steps_on_two_threads_follow_each_other(panel, monkeypatch):
+    """A kernel with subshells hears what is typed on one thread and buttons on another."""
+    moving, begun, go_on = type(panel).moving, threading.Event(), threading.Event()
+
+    def slow(self, state):
+        begun.set()
+        go_on.wait(10)
+        return moving(self, state)
+
+    monkeypatch.setattr(type(panel), "moving", slow)
+    text = {
+        "turn": panel.numbers.shown["turn"],
+        "count": 1,
+        "texts": {**panel.numbers.texts, "Ni": "5"},
+    }
+    typed = threading.Thread(target=panel.numbers.set_trait, args=("typed", text))
+    typed.start()
+    begun.wait(10)
+    undone = threading.Thread(target=panel._undo.click)
+    undone.start()
+    undone.join(0.1)
+    assert undone.is_alive()  # it waits for its turn
+    go_on.set()
+    for thread in (typed, undone):
+        thread.join(10)
+    assert panel.trial["Ni"] == 8.1 and len(panel.history.future) == 1
 
 
 def test_buttons_keep_undo_and_bring_back(panel, tmp_path):

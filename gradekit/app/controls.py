@@ -14,6 +14,7 @@ import traitlets
 
 from gradekit.app.numbers import Field, Numbers
 from gradekit.app.status import Status, guarded, in_words
+from gradekit.app.turns import in_turn
 
 __all__ = ["Choice", "CodeBox", "Field", "Numbers", "Status", "button", "guarded", "in_words"]
 
@@ -91,6 +92,7 @@ class Choice(widgets.Dropdown):
         self.value = value
         self.observe(self._chosen, "value")
 
+    @in_turn
     def _chosen(self, change: Mapping) -> None:
         try:
             said = self._action(change["new"])

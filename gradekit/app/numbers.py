@@ -11,6 +11,7 @@ import numpy as np
 import traitlets
 
 from gradekit.app.status import Status, in_words
+from gradekit.app.turns import in_turn
 from gradekit.cells import parse_cell
 from gradekit.errors import InputError, said
 
@@ -173,6 +174,7 @@ class Numbers(anywidget.AnyWidget):
     def _texts(self, values: Mapping[str, float | None]) -> dict[str, str]:
         return {name: self._fields[name].show(value) for name, value in values.items()}
 
+    @in_turn
     def _on_typed(self, change: Mapping) -> None:
         if change["new"].get("turn") == self.shown["turn"]:  # else typed over what is gone
             self._take(dict(change["new"]["texts"]))

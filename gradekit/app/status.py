@@ -7,6 +7,7 @@ from collections.abc import Callable
 import anywidget
 import traitlets
 
+from gradekit.app.turns import in_turn
 from gradekit.errors import InputError
 
 __all__ = ["Status", "guarded", "in_words"]
@@ -75,6 +76,7 @@ def in_words(error: BaseException) -> str:
 def guarded(status: Status, action: Callable[..., str | None]) -> Callable[..., None]:
     """Return a callback that says in the status line what `action` returns or what went wrong."""
 
+    @in_turn
     def callback(*arguments: object) -> None:
         try:
             said = action(*arguments)

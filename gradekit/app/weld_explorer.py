@@ -246,6 +246,7 @@ def _metals_table(state: Joint, joint: Weld, metals: pd.DataFrame, spots: list[S
         Column("field", [spot.region or "outside" for spot in spots], text=True),
         Column(f"ferrite, {joint.diagram.data.unit}", [spot.value for spot in spots]),
         Column("±", [spot.tolerance for spot in spots]),
+        Column("to be said of it", [_remark(spot) for spot in spots], text=True, wide=True),
     ]
     caption = f"Weld metal, and layers buttered on {state.first}; contents in wt%"
     return columns_table(columns, caption, metals.index, "metal", digits=3)
@@ -258,13 +259,18 @@ def _said(state: Joint, spot: Spot, kept: tuple | None, unit: str) -> str:
         else f"{span} are kept from {100 * kept[0]:.0f} to {100 * kept[1]:.0f} % dilution "
         "(thick line)."
     )  # fmt: skip
+    remark = _remark(spot)
     if not np.isfinite(spot.x + spot.y):
-        return f"No place on the diagram: {Flag(spot.flag).words()}."
+        return f"No place on the diagram: {remark}."
     where = f"field {spot.region}" if spot.region else "outside the chart"
     return (
         f"At {state.dilution:g} % dilution: {where}, {number(spot.value, 3)} ± "
-        f"{number(spot.tolerance, 2)} {unit}. {keeps}"
+        f"{number(spot.tolerance, 2)} {unit}{f' ({remark})' if remark else ''}. {keeps}"
     )
+
+
+def _remark(spot: Spot) -> str:
+    return Flag(spot.flag).words()
 
 
 def _lines(to_px: ToPixels, x: np.ndarray, y: np.ndarray, kept: tuple[int, int] | None) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from labpage import BOX, RUN_ALL, TOKEN
+from labpage import BOX, CURRENT, RUN_ALL, TOKEN
 
 
 def test_a_typed_number_changes_what_is_shown(lab, open_notebook):
@@ -17,6 +17,13 @@ def test_a_typed_number_changes_what_is_shown(lab, open_notebook):
     status.filter(has_text="35.0").wait_for()
     box.press("ArrowUp")
     status.filter(has_text="35.2").wait_for()
+
+
+def test_what_is_typed_and_what_is_pressed_stay_in_order(lab, open_notebook):
+    """Over subshells a button may be heard before the text that was typed before it."""
+    notebook = open_notebook(lab.write_notebook("order.ipynb", BOX))
+    kernel = f"{CURRENT}.sessionContext.session.kernel"
+    assert notebook.page.evaluate(f"() => {kernel}.commsOverSubshells") == "disabled"
 
 
 def test_an_error_in_a_cell_is_seen(lab, open_notebook):

@@ -1,0 +1,89 @@
+"""How long from opening a notebook to something to read, and from running it to its first results.
+
+Each notebook is opened in a page of its own, with a kernel of its own, as a user has it who comes
+in the morning:
+
+    python tests/bench/first_result.py [01 02 ...]
+"""
+
+from __future__ import annotations
+
+import shutil
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+from explorer_latency import ARGUMENTS
+from labpage import CURRENT, RUN_ALL, Lab, NotebookPage
+from playwright.sync_api import sync_playwright
+
+from gradekit import launch
+
+CLEAR = "() => window.jupyterapp.commands.execute('notebook:clear-all-cell-outputs')"
+CELLS = f"{CURRENT}.content.widgets"
+# A table or a picture made by the library, or a text that was printed.
+RESULT = f"() => {CELLS}.some(cell => cell.node.querySelector('.jp-OutputArea-output > *'))"
+LIVE = "() => document.querySelector('.gk-live :is(svg, table, input)')"
+HAS_LIVE = f"""() => {CELLS}.some(cell => (cell.model.toJSON().outputs || [])
+    .some(output => output.data?.['application/vnd.jupyter.widget-view+json']))"""
+# Live panels off the screen are not drawn: the first one is brought there as it comes.
+FOLLOW = f"""() => {{
+    const at = {CELLS}.findIndex(cell => (cell.model.toJSON().outputs || [])
+        .some(output => output.data?.['application/vnd.jupyter.widget-view+json']));
+    return {CURRENT}.content.scrollToItem(at, 'start');
+}}"""
+
+
+def measure(browser, lab: Lab, name: str) -> list[float]:
+    """Return seconds: opened and readable; run to the first result, the first panel, the end."""
+    page = browser.new_page(viewport={"width": 1280, "height": 1000})
+    begin = time.monotonic()
+    notebook = NotebookPage(page, lab, name)
+    page.wait_for_function(RESULT, polling="raf")
+    times = [time.monotonic() - begin]
+    alive = page.evaluate(HAS_LIVE)
+    page.evaluate(CLEAR)
+    begin = time.monotonic()
+    page.evaluate(f"({RUN_ALL})(), null")
+    page.wait_for_function(RESULT, polling="raf", timeout=60_000)
+    times.append(time.monotonic() - begin)
+    if alive:
+        page.wait_for_function(HAS_LIVE, polling="raf", timeout=60_000)
+        page.evaluate(FOLLOW)
+        page.wait_for_function(LIVE, polling="raf", timeout=60_000)
+    times.append(time.monotonic() - begin if alive else float("nan"))
+    notebook.wait_idle(240)
+    times.append(time.monotonic() - begin)
+    page.context.close()
+    lab.end_kernels()
+    return times
+
+
+def main() -> None:
+    names = sorted(p.name for p in (launch.ROOT / "notebooks").glob("[0-9]*.ipynb"))
+    names = [n for n in names if not sys.argv[1:] or n[:2] in sys.argv[1:]]
+    browser_path = shutil.which("chromium") or shutil.which("google-chrome")
+    if browser_path is None:
+        sys.exit("no Chromium on this machine (Debian: apt-get install chromium)")
+    print("Seconds from opening a notebook to its results of last time on the screen, and from")
+    print("running all its cells to the first new result, the first live panel and the end")
+    print(f"{'notebook':<24}{'readable':>10}{'result':>10}{'panel':>10}{'end':>10}{'kB':>8}")
+    home = Path(tempfile.mkdtemp())
+    lab = Lab(home)
+    try:
+        with sync_playwright() as driver:
+            browser = driver.chromium.launch(executable_path=browser_path, args=list(ARGUMENTS))
+            for name in names:
+                times = measure(browser, lab, name)
+                size = (launch.ROOT / "notebooks" / name).stat().st_size / 1000
+                cells = "".join(f"{t:10.2f}" if t == t else f"{'—':>10}" for t in times)
+                print(f"{name.removesuffix('.ipynb'):<24}{cells}{size:8.0f}", flush=True)
+            browser.close()
+    finally:
+        lab.stop()
+        shutil.rmtree(home, ignore_errors=True)
+
+
+if __name__ == "__main__":
+    main()
