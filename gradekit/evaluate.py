@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from functools import cached_property
+from functools import cache, cached_property
 
 import numpy as np
 import pandas as pd
@@ -40,6 +40,7 @@ class Result:
         self.conditions: dict = conditions
         self._values, self._flags = values, flags
         self._reported: dict[object, set[str]] = {}
+        self._inputs: dict[object, dict[str, np.float64]] = {}
 
     @cached_property
     def names(self) -> pd.Index:
@@ -131,13 +132,19 @@ class Result:
         >>> {name: float(x) for name, x in result.inputs("heat 1").items()}
         {'Cr': 18.0, 'Ni': 8.0, 'Fe': 74.0, 'grain_size_astm': 7.0}
         """
-        at = self._at(heat)
-        contents = np.nan_to_num(self.heats.to_numpy()[at])
-        given = dict(zip(self.heats.columns, contents, strict=True))
-        # numpy's own numbers, by which a formula divides without raising
-        given["Fe"] = 100.0 - contents.sum()
-        conditions = ((c, v if v.ndim == 0 else v[at]) for c, v in self.conditions.items())
-        return given | {name: np.float64(value) for name, value in conditions}
+        return dict(self._given(heat))
+
+    def _given(self, heat: object) -> dict[str, np.float64]:
+        if heat not in self._inputs:
+            at = self._at(heat)
+            contents = np.nan_to_num(self.heats.to_numpy()[at])
+            given = dict(zip(self.heats.columns, contents, strict=True))
+            # numpy's own numbers, by which a formula divides without raising
+            given["Fe"] = 100.0 - contents.sum()
+            conditions = ((c, v if v.ndim == 0 else v[at]) for c, v in self.conditions.items())
+            given |= {name: np.float64(value) for name, value in conditions}
+            self._inputs[heat] = given
+        return self._inputs[heat]
 
     def _frame(self, array: np.ndarray) -> pd.DataFrame:
         return pd.DataFrame(array.T, index=self.heats.index, columns=self.names, copy=False)
@@ -156,8 +163,8 @@ class Result:
             '' where nothing is to be said.
         """
         column = self._row_of(name)
-        flag = Flag(int(self._flags[column, self._at(heat)]))
-        return "; ".join(self._reasons(heat, self.relations[column], flag))
+        flags = _set_in(int(self._flags[column, self._at(heat)]))
+        return "; ".join(self._reasons(heat, self.relations[column], flags))
 
     def _at(self, heat: object) -> int:
         index = self.heats.index
@@ -182,33 +189,33 @@ class Result:
             self._reported[heat] = {"Fe", *self.heats.columns[np.isfinite(contents)]}
         return self._reported[heat]
 
-    def _reasons(self, heat: object, relation: Relation, flag: Flag) -> list[str]:
+    def _reasons(self, heat: object, relation: Relation, flags: tuple) -> list[str]:
         unknown, reasons = [], []
-        if flag & (Flag.MISSING | Flag.ASSUMED_ZERO):
+        if Flag.MISSING in flags or Flag.ASSUMED_ZERO in flags:
             unknown = [e for e in relation.elements if e not in self._known(heat)]
-        if flag & Flag.MISSING:
+        if Flag.MISSING in flags:
             gone = ", ".join(e for e in unknown if e in relation.required)
             reasons.append(f"no value: {gone} not reported")
-        if flag & Flag.CONDITION_MISSING:
+        if Flag.CONDITION_MISSING in flags:
             reasons.append(f"no value: {', '.join(relation.conditions)} not given")
-        if flag & Flag.UNDEFINED:
+        if Flag.UNDEFINED in flags:
             reasons.append("no value: the formula is not defined here")
-        if flag & (Flag.BELOW_RANGE | Flag.ABOVE_RANGE):
+        if Flag.BELOW_RANGE in flags or Flag.ABOVE_RANGE in flags:
             reasons += self._range_reasons(heat, relation)
-        if flag & Flag.OUTSIDE_DATA:
+        if Flag.OUTSIDE_DATA in flags:
             reasons.append("outside the data it was fitted to")
-        if flag & Flag.CLAMPED:
+        if Flag.CLAMPED in flags:
             at = self._values[self._row_of(relation.name), self._at(heat)]
             reasons.append(f"beyond the end of the scale, shown as {at:g} {relation.unit}")
-        if flag & Flag.BOUND:
+        if Flag.BOUND in flags:
             one = self.heats.loc[[heat]]
             marks = bounds(one).loc[heat, list(bounded(one))]
             used = [f"{e} {marks[e]}" for e in relation.elements if e in marks]
             reasons.append(f"reported as a bound: {', '.join(used)}")
-        if flag & Flag.ASSUMED_ZERO:
+        if Flag.ASSUMED_ZERO in flags:
             zero = ", ".join(e for e in unknown if e not in relation.required)
             reasons.append(f"assumed zero: {zero}")
-        if flag & Flag.RANGE_NOT_STATED:
+        if Flag.RANGE_NOT_STATED in flags:
             where = (
                 "" if relation.domain == "not stated" else f" (said to be for {relation.domain})"
             )
@@ -216,7 +223,7 @@ class Result:
         return reasons
 
     def _range_reasons(self, heat: object, relation: Relation) -> list[str]:
-        inputs, reasons = self.inputs(heat), []
+        inputs, reasons = self._given(heat), []
         for key, (low, high) in relation.ranges.items():
             x = self._amount(inputs, heat, relation, key)
             if x is None or not np.isfinite(x):
@@ -375,6 +382,11 @@ def spread(heats: object, quantity: str, **conditions: object) -> Result:
         close = nearest(quantity, quantities) or "'proof strength', 'Md30', 'ferrite number'"
         raise InputError("quantity", "one of gk.catalogue()['quantity']", quantity, close)
     return evaluate(heats, quantities[quantity], **conditions)
+
+
+@cache
+def _set_in(flags: int) -> tuple[Flag, ...]:
+    return tuple(Flag(flags))
 
 
 def _condition(name: str, value: object, batch: pd.DataFrame) -> np.ndarray:

@@ -6,6 +6,7 @@ Colours follow the page (light or dark); meaning is carried by words and a sign.
 from __future__ import annotations
 
 import html as _html
+import math
 import re
 from collections.abc import Iterable, Mapping
 from itertools import zip_longest
@@ -84,7 +85,7 @@ def number(value: object, digits: int = 4) -> str:
     >>> number(18.2345), number(1434.6), number(float("nan")), number(-3.0)
     ('18.23', '1435', '—', '−3')
     """
-    if value is None or (isinstance(value, (float, np.floating)) and not np.isfinite(value)):
+    if value is None or (isinstance(value, (float, np.floating)) and not math.isfinite(value)):
         return "—"
     if isinstance(value, (bool, np.bool_)):
         return "yes" if value else "no"
