@@ -62,7 +62,7 @@ class Diagram:
         resolve(self.axes)  # refuses an axis that no relation gives
         self._fields = Subdivision(data)
         self.labels: tuple[str, ...] = tuple(dict.fromkeys(r.label for r in data.regions))
-        self._marked = [*self.labels, ""]  # the last one stands for no field
+        self._labels_or_none = [*self.labels, ""]  # the last one stands for no field
 
     @property
     def regions(self) -> tuple[Region, ...]:
@@ -113,6 +113,16 @@ class Diagram:
         heats : anything `as_batch` takes, or a Result
             A result that holds the equivalents (`.axes`) is not evaluated again.
 
+        Returns
+        -------
+        list of Spot
+            `x`, `y` (equivalents, wt%), `value` and `tolerance` (unit of the diagram), `flag`.
+
+        Raises
+        ------
+        InputError
+            Heats that cannot be read, a result without the equivalents.
+
         Examples
         --------
         >>> heat = {"C": .02, "Cr": 19.5, "Ni": 9.8, "Mo": .2, "N": .06, "Nb": 0, "Cu": .1}
@@ -122,7 +132,7 @@ class Diagram:
         """
         result = heats if isinstance(heats, Result) else evaluate(heats, self.axes)
         x, y, code, *rest = (column.tolist() for column in self._read(*self._places(result)))
-        regions = [self._marked[number] for number in code]
+        regions = [self._labels_or_none[number] for number in code]
         return [Spot(*columns) for columns in zip(x, y, regions, *rest, strict=True)]
 
     def _places(self, result: Result) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
@@ -165,7 +175,7 @@ class Diagram:
         return x, y, code, value, self.data.error.at(value), flag
 
     def _table(self, x, y, code, value, tolerance, flag, index: pd.Index | None = None):
-        region = pd.Categorical.from_codes(code, self._marked, validate=False)
+        region = pd.Categorical.from_codes(code, self._labels_or_none, validate=False)
         columns = {"x": x, "y": y, "region": region, "value": value, "tolerance": tolerance}
         frame = Placement({**columns, "flag": flag}, index=index, copy=False)
         frame.diagram = self
@@ -209,7 +219,7 @@ class Diagram:
         """Flag of each region, and of none at the end: the chart draws no lines in some."""
         bare = {r.label for r in self.regions if not r.iso_lines_drawn}
         return np.array(
-            [int(Flag.NO_SUPPORT) * (label in bare) for label in self._marked], np.uint16
+            [int(Flag.NO_SUPPORT) * (label in bare) for label in self._labels_or_none], np.uint16
         )
 
     @cached_property

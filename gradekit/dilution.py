@@ -55,11 +55,14 @@ def _mixed(shares: list[np.ndarray], contents: np.ndarray) -> np.ndarray:
     )
 
 
-def _layers(dilution: float, count: int, contents: np.ndarray) -> tuple[pd.Index, np.ndarray]:
-    """Return names and contents of layers, given those of the base and of the filler."""
-    left = dilution ** np.arange(1, count + 1)  # what is left of the base in each layer
-    index = pd.Index([f"layer {n}" for n in range(1, count + 1)], name="layer")
-    return index, _mixed([left, 1 - left], contents)
+def _layers(
+    elements: list[str], contents: np.ndarray, dilution: float, layers: int
+) -> pd.DataFrame:
+    """Stack layers, given the contents of the base and of the filler."""
+    dilution, layers = _share(dilution, "dilution"), _whole(layers, "layers", 1)
+    left = dilution ** np.arange(1, layers + 1)  # what is left of the base in each layer
+    index = pd.Index([f"layer {n}" for n in range(1, layers + 1)], name="layer")
+    return pd.DataFrame(_mixed([left, 1 - left], contents), index=index, columns=elements)
 
 
 @dataclass(frozen=True, eq=False)
@@ -93,18 +96,19 @@ class Weld:
         fraction = np.array([_share(dilution, "dilution")])
         return _weld_metal(*self._contents, fraction, self.share)
 
-    def layers(self, dilution: float = 0.3, count: int = 3) -> pd.DataFrame:
+    def layers(self, dilution: float = 0.3, layers: int = 3) -> pd.DataFrame:
         """Return the metal of layers of the filler on the first parent, as `buttering` does.
 
         Parameters
         ----------
         dilution : float
             Fraction of each layer that is molten from below.
-        count : int
+        layers : int
+            How many; at least 1.
 
         Returns
         -------
-        DataFrame, shape (count, elements), wt%
+        DataFrame, shape (layers, elements), wt%
             With the elements of the weld, unknown where the parent or the filler is.
 
         Raises
@@ -119,9 +123,7 @@ class Weld:
         [16.1, 20.93]
         """
         elements, (first, _, filler) = self._contents
-        dilution, count = _share(dilution, "dilution"), _whole(count, "layers", 1)
-        index, mixed = _layers(dilution, count, np.array([first, filler]))
-        return pd.DataFrame(mixed, index=index, columns=elements)
+        return _layers(elements, np.array([first, filler]), dilution, layers)
 
     def keeps(self, low: float = 3.0, high: float = 8.0) -> tuple[float, float] | None:
         """Return the widest range of dilution whose ferrite stays between two values.
@@ -210,9 +212,9 @@ def weld(
     Returns
     -------
     Weld
-        `.line`, `.placed`, `.keeps(low, high)`, `.at(dilution)`. Mixing is by mass, which is
-        exact; losses and pick-up in the arc are left out. The ferrite carries the tolerance of
-        the diagram, a reconstruction.
+        `.line`, `.placed`, `.keeps(low, high)`, `.at(dilution)`, `.layers(dilution, layers)`.
+        Mixing is by mass, which is exact; losses and pick-up in the arc are left out. The ferrite
+        carries the tolerance of the diagram, a reconstruction.
 
     Raises
     ------
@@ -265,8 +267,5 @@ def buttering(
     >>> metal["Cr"].round(2).tolist()
     [16.1, 20.93]
     """
-    dilution = _share(dilution, "dilution")
-    layers = _whole(layers, "layers", 1)
     elements, contents = _side_by_side(_one(base, "base metal"), _one(filler, "filler"))
-    index, mixed = _layers(dilution, layers, contents)
-    return pd.DataFrame(mixed, index=index, columns=elements)
+    return _layers(elements, contents, dilution, layers)

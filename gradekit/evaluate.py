@@ -3,18 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from functools import cache, cached_property
+from functools import cached_property
 
 import numpy as np
 import pandas as pd
 
-from gradekit.composition import as_batch, bounded, bounds
-from gradekit.elements import is_element
+from gradekit.composition import as_batch, bounded
 from gradekit.errors import InputError, nearest, said
 from gradekit.flags import Flag
 from gradekit.html import escape, panel, table
 from gradekit.listing import catalogue, resolve
 from gradekit.plan import plan_for
+from gradekit.reasons import HeatGiven, reasons
 from gradekit.relation import CONDITIONS, Relation
 from gradekit.relations import CATALOGUE
 
@@ -39,8 +39,7 @@ class Result:
         self.relations: tuple[Relation, ...] = relations
         self.conditions: dict = conditions
         self._values, self._flags = values, flags
-        self._reported: dict[object, set[str]] = {}
-        self._inputs: dict[object, dict[str, np.float64]] = {}
+        self._latest: HeatGiven | None = None
 
     @cached_property
     def names(self) -> pd.Index:
@@ -91,7 +90,16 @@ class Result:
         return values, self._flags[:, at], np.array(errors, dtype=float)
 
     def column(self, name: str) -> tuple[np.ndarray, np.ndarray]:
-        """Return values and flags of one relation, by heat, as a column of `values` and `flags`.
+        """Return values and flags of one relation, by heat, without a table.
+
+        Parameters
+        ----------
+        name : name of a relation
+
+        Returns
+        -------
+        two ndarrays, shape (heats,)
+            As a column of `values` (unit of the relation) and of `flags`; to be read, not written.
 
         Raises
         ------
@@ -108,7 +116,7 @@ class Result:
         row = self._row_of(name)
         return self._values[row], self._flags[row]
 
-    def inputs(self, heat: object) -> dict[str, np.float64]:
+    def given(self, heat: object) -> dict[str, np.float64]:
         """Return what the relations are given for one heat, by name.
 
         Parameters
@@ -118,8 +126,8 @@ class Result:
         Returns
         -------
         dict
-            Contents and the balance `Fe` in wt%, conditions in the unit of their name. What is
-            not reported counts as nothing.
+            Contents and the balance `Fe` in wt%, 0 for what is not reported; conditions in the
+            unit of their name, those alone that were given.
 
         Raises
         ------
@@ -128,23 +136,29 @@ class Result:
 
         Examples
         --------
-        >>> result = evaluate({"Cr": 18.0, "Ni": 8.0}, "md30_nohara_1977", grain_size_astm=7)
-        >>> {name: float(x) for name, x in result.inputs("heat 1").items()}
-        {'Cr': 18.0, 'Ni': 8.0, 'Fe': 74.0, 'grain_size_astm': 7.0}
+        >>> result = evaluate({"Cr": 18.0, "N": 0.05}, "pren_16n")
+        >>> {name: float(amount) for name, amount in result.given("heat 1").items()}
+        {'Cr': 18.0, 'Mo': 0.0, 'N': 0.05, 'Fe': 81.95}
         """
-        return dict(self._given(heat))
+        return dict(self._given(heat).amounts)
 
-    def _given(self, heat: object) -> dict[str, np.float64]:
-        if heat not in self._inputs:
+    def _given(self, heat: object) -> HeatGiven:
+        # Relation after relation is asked about the same heat.
+        if self._latest is None or self._latest.heat != heat:
             at = self._at(heat)
-            contents = np.nan_to_num(self.heats.to_numpy()[at])
-            given = dict(zip(self.heats.columns, contents, strict=True))
+            contents = self._contents[at]
+            amounts = dict.fromkeys(plan_for(self.relations).elements, np.float64(0.0))
             # numpy's own numbers, by which a formula divides without raising
-            given["Fe"] = 100.0 - contents.sum()
+            amounts |= zip(self.heats.columns, np.nan_to_num(contents), strict=True)
+            amounts["Fe"] = 100.0 - np.nansum(contents)
             conditions = ((c, v if v.ndim == 0 else v[at]) for c, v in self.conditions.items())
-            given |= {name: np.float64(value) for name, value in conditions}
-            self._inputs[heat] = given
-        return self._inputs[heat]
+            amounts |= {name: np.float64(value) for name, value in conditions}
+            self._latest = HeatGiven(self.heats, heat, at, contents, amounts)
+        return self._latest
+
+    @cached_property
+    def _contents(self) -> np.ndarray:
+        return self.heats.to_numpy()
 
     def _frame(self, array: np.ndarray) -> pd.DataFrame:
         return pd.DataFrame(array.T, index=self.heats.index, columns=self.names, copy=False)
@@ -162,9 +176,10 @@ class Result:
         str
             '' where nothing is to be said.
         """
-        column = self._row_of(name)
-        flags = _set_in(int(self._flags[column, self._at(heat)]))
-        return "; ".join(self._reasons(heat, self.relations[column], flags))
+        row, given = self._row_of(name), self._given(heat)
+        value, flags = float(self._values[row, given.at]), int(self._flags[row, given.at])
+        formulas = plan_for(self.relations).formulas
+        return "; ".join(reasons(self.relations[row], value, flags, given, formulas))
 
     def _at(self, heat: object) -> int:
         index = self.heats.index
@@ -181,73 +196,6 @@ class Result:
     @cached_property
     def _rows(self) -> dict[str, int]:
         return {relation.name: i for i, relation in enumerate(self.relations)}
-
-    def _known(self, heat: object) -> set[str]:
-        """The elements reported for a heat, and iron, which is the balance."""
-        if heat not in self._reported:
-            contents = self.heats.to_numpy()[self._at(heat)]
-            self._reported[heat] = {"Fe", *self.heats.columns[np.isfinite(contents)]}
-        return self._reported[heat]
-
-    def _reasons(self, heat: object, relation: Relation, flags: tuple) -> list[str]:
-        unknown, reasons = [], []
-        if Flag.MISSING in flags or Flag.ASSUMED_ZERO in flags:
-            unknown = [e for e in relation.elements if e not in self._known(heat)]
-        if Flag.MISSING in flags:
-            gone = ", ".join(e for e in unknown if e in relation.required)
-            reasons.append(f"no value: {gone} not reported")
-        if Flag.CONDITION_MISSING in flags:
-            reasons.append(f"no value: {', '.join(relation.conditions)} not given")
-        if Flag.UNDEFINED in flags:
-            reasons.append("no value: the formula is not defined here")
-        if Flag.BELOW_RANGE in flags or Flag.ABOVE_RANGE in flags:
-            reasons += self._range_reasons(heat, relation)
-        if Flag.OUTSIDE_DATA in flags:
-            reasons.append("outside the data it was fitted to")
-        if Flag.CLAMPED in flags:
-            at = self._values[self._row_of(relation.name), self._at(heat)]
-            reasons.append(f"beyond the end of the scale, shown as {at:g} {relation.unit}")
-        if Flag.BOUND in flags:
-            one = self.heats.loc[[heat]]
-            marks = bounds(one).loc[heat, list(bounded(one))]
-            used = [f"{e} {marks[e]}" for e in relation.elements if e in marks]
-            reasons.append(f"reported as a bound: {', '.join(used)}")
-        if Flag.ASSUMED_ZERO in flags:
-            zero = ", ".join(e for e in unknown if e not in relation.required)
-            reasons.append(f"assumed zero: {zero}")
-        if Flag.RANGE_NOT_STATED in flags:
-            where = (
-                "" if relation.domain == "not stated" else f" (said to be for {relation.domain})"
-            )
-            reasons.append(f"range not stated in figures{where}")
-        return reasons
-
-    def _range_reasons(self, heat: object, relation: Relation) -> list[str]:
-        inputs, reasons = self._given(heat), []
-        for key, (low, high) in relation.ranges.items():
-            x = self._amount(inputs, heat, relation, key)
-            if x is None or not np.isfinite(x):
-                continue
-            if (low is not None and x < low) or (high is not None and x > high):
-                side = "below" if low is not None and x < low else "above"
-                reach = f"{'' if low is None else f'{low:g}'}…{'' if high is None else f'{high:g}'}"
-                reasons.append(f"{key} {x:.4g} is {side} the range {reach}")
-        return reasons
-
-    def _amount(self, inputs: dict, heat: object, relation: Relation, key: str) -> float | None:
-        if key == "value":
-            return float(self._values[self._row_of(relation.name), self._at(heat)])
-        if key in CONDITIONS:
-            given = inputs.get(key)
-            return None if given is None else float(given)
-        if is_element(key):
-            unknown = key in self.heats and key not in self._known(heat)
-            return None if unknown else float(inputs.get(key, 0.0))
-        formula = plan_for(self.relations).formulas.get(key)
-        if formula is None:
-            return None
-        with np.errstate(all="ignore"):
-            return float(formula.on(dict.fromkeys(formula.names, np.float64(0.0)) | inputs))
 
     @cached_property
     def spread(self) -> pd.DataFrame:
@@ -382,11 +330,6 @@ def spread(heats: object, quantity: str, **conditions: object) -> Result:
         close = nearest(quantity, quantities) or "'proof strength', 'Md30', 'ferrite number'"
         raise InputError("quantity", "one of gk.catalogue()['quantity']", quantity, close)
     return evaluate(heats, quantities[quantity], **conditions)
-
-
-@cache
-def _set_in(flags: int) -> tuple[Flag, ...]:
-    return tuple(Flag(flags))
 
 
 def _condition(name: str, value: object, batch: pd.DataFrame) -> np.ndarray:

@@ -15,11 +15,11 @@ from gradekit.formula import Formula
 from gradekit.listing import resolve
 from gradekit.relation import Function, Linear, Relation
 
-__all__ = ["Part", "Parts", "explain", "taken_apart"]
+__all__ = ["Breakdown", "Part", "explain", "take_apart"]
 
 
 class Part(NamedTuple):
-    """One row of `explain`: a term, or what one element changes."""
+    """One row of `explain`, whose columns these are: a term, or what one element changes."""
 
     term: str
     amount: float
@@ -28,8 +28,8 @@ class Part(NamedTuple):
     kind: str
 
 
-class Parts(NamedTuple):
-    """A value taken apart; the contributions sum to it."""
+class Breakdown(NamedTuple):
+    """A value (unit of the relation) taken apart; the contributions sum to it."""
 
     relation: Relation
     value: float
@@ -70,13 +70,13 @@ def explain(heat: object, name: str | Relation, **conditions: float) -> pd.DataF
     if len(batch) != 1:
         raise InputError("heat to explain", "one heat", said(f"{len(batch)} heats"))
     (relation,) = resolve(name)
-    (found,) = taken_apart(evaluate(batch, relation, **conditions), batch.index[0])
+    (found,) = take_apart(evaluate(batch, relation, **conditions), batch.index[0])
     table = pd.DataFrame(found.parts, columns=Part._fields).set_index("term")
     table.attrs |= {"relation": relation.name, "unit": relation.unit, "value": found.value}
     return table
 
 
-def taken_apart(result: Result, heat: object) -> tuple[Parts, ...]:
+def take_apart(result: Result, heat: object) -> tuple[Breakdown, ...]:
     """Take the values of one heat apart; what `explain` gives, without tables.
 
     Parameters
@@ -86,7 +86,7 @@ def taken_apart(result: Result, heat: object) -> tuple[Parts, ...]:
 
     Returns
     -------
-    tuple of Parts, one for each relation of the result
+    tuple of Breakdown, one for each relation of the result
         The value (unit of the relation) and its parts, as the rows of `explain`.
 
     Raises
@@ -97,64 +97,63 @@ def taken_apart(result: Result, heat: object) -> tuple[Parts, ...]:
     Examples
     --------
     >>> result = evaluate({"Cr": 18.2, "Mo": 0.3, "N": 0.05}, ["pren_16n", "pren_30n"])
-    >>> _, found = taken_apart(result, "heat 1")
+    >>> _, found = take_apart(result, "heat 1")
     >>> round(found.value, 2), found.parts[-1].term, found.parts[-1].contribution
     (20.69, 'N', 1.5)
     """
-    inputs, values = result.inputs(heat), result.row(heat)[0].tolist()
+    given, values = result.given(heat), result.row(heat)[0].tolist()
     return tuple(
-        Parts(relation, value, tuple(_parts(relation, value, inputs)))
+        Breakdown(relation, value, tuple(_parts(relation, value, given)))
         if math.isfinite(value)
-        else Parts(relation, value, (_without(result.words(heat, relation.name)),))
+        else Breakdown(relation, value, (_no_value(result.words(heat, relation.name)),))
         for relation, value in zip(result.relations, values, strict=True)
     )
 
 
-def _without(reason: str) -> Part:
+def _no_value(reason: str) -> Part:
     return Part("value", math.nan, math.nan, math.nan, reason)
 
 
-def _parts(relation: Relation, value: float, inputs: dict) -> list[Part]:
-    inputs = dict.fromkeys(relation.elements, np.float64(0.0)) | inputs
-    parts = _linear(relation, inputs) if isinstance(relation, Linear) else _other(relation, inputs)
+def _parts(relation: Relation, value: float, given: dict) -> list[Part]:
+    parts = _linear(relation, given) if isinstance(relation, Linear) else _function(relation, given)
     rest = value - sum(part.contribution for part in parts)
     if abs(rest) > 1e-9 * max(1.0, abs(value)):
         parts.append(Part("end of the scale", math.nan, math.nan, rest, "clamp"))
     return parts
 
 
-def _linear(relation: Linear, inputs: dict) -> list[Part]:
+def _linear(relation: Linear, given: dict) -> list[Part]:
     constant, nan = relation.intercept, math.nan
     parts = [Part("constant", nan, nan, constant, "term")] if constant else []
-    amounts = relation.term_values(inputs)
+    amounts = relation.term_values(given)
     for term, coefficient in relation.terms.items():
         amount = float(amounts[term])
         parts.append(Part(term, amount, coefficient, coefficient * amount, "term"))
     return parts
 
 
-def _other(relation: Function, inputs: dict) -> list[Part]:
+def _function(relation: Function, given: dict) -> list[Part]:
     terms = relation.compiled.terms
     if len(terms) > 1:
-        return [_term(text, formula, inputs) for text, formula in terms]
-    whole = float(relation.value(inputs))
+        return [_term(text, formula, given) for text, formula in terms]
+    whole = float(relation.value(given))
     parts = []
     for name in relation.elements:
-        if name == "Fe" or not inputs[name]:
+        if name == "Fe" or not given[name]:
             continue
         with np.errstate(all="ignore"):
-            without = float(relation.value(inputs | {name: np.float64(0.0)}))
+            without = float(relation.value(given | {name: np.float64(0.0)}))
         if math.isfinite(without):
-            amount = float(inputs[name])
+            amount = float(given[name])
             parts.append(Part(name, amount, math.nan, whole - without, "difference"))
     shared = whole - sum(part.contribution for part in parts)
     return [*parts, Part("shared", math.nan, math.nan, shared, "difference")]
 
 
-def _term(text: str, formula: Formula, inputs: dict) -> Part:
-    contribution = float(formula.on(inputs))
+def _term(text: str, formula: Formula, given: dict) -> Part:
+    contribution = float(formula.on(given))
     own = set(formula.names) & set(text.replace("*", " ").split())
     single = len(own) == 1 and len(formula.names) == 1
-    amount = float(inputs[own.pop()]) if single else math.nan
+    amount = float(given[own.pop()]) if single else math.nan
     per = contribution / amount if amount else math.nan
     return Part(text, amount, per, contribution, "term")

@@ -9,7 +9,6 @@ import html as _html
 import math
 import re
 from collections.abc import Iterable, Mapping
-from itertools import zip_longest
 from typing import NamedTuple
 from urllib.parse import quote
 
@@ -179,16 +178,17 @@ def table(
     index : bool
         Whether the index heads each row.
     """
+    units, wide = units or {}, set(wide)
     shown = frame.iloc[:rows]
     if len(frame) > rows:
         caption = f"{caption} (first {rows} of {len(frame)} rows)"
     columns = [
         Column(
-            name,
-            shown.iloc[:, at].tolist(),
-            not pd.api.types.is_numeric_dtype(dtype),
-            (units or {}).get(name, ""),
-            name in set(wide),
+            name=name,
+            values=shown.iloc[:, at].tolist(),
+            text=not pd.api.types.is_numeric_dtype(dtype),
+            unit=units.get(name, ""),
+            wide=name in wide,
         )
         for at, (name, dtype) in enumerate(shown.dtypes.items())
     ]
@@ -197,7 +197,19 @@ def table(
 
 
 class Column(NamedTuple):
-    """One column of a table: its name, values, and how they are shown."""
+    """One column of a table.
+
+    Parameters
+    ----------
+    name : what stands above it
+    values : numbers or texts
+    text : bool
+        Whether it holds texts, which stand at the left.
+    unit : str
+        Stands under the name.
+    wide : bool
+        Whether its texts may wrap.
+    """
 
     name: object
     values: list
@@ -206,8 +218,17 @@ class Column(NamedTuple):
     wide: bool = False
 
     @property
-    def kind(self) -> str:
-        return ' class="t w"' if self.wide else ' class="t"' if self.text else ""
+    def head(self) -> str:
+        """Its heading as HTML."""
+        unit = f'<br><span class="s">{escape(self.unit)}</span>' if self.unit else ""
+        kind = ' class="t"' if self.text else ""
+        return f'<th scope="col"{kind}>{escape(self.name)}{unit}</th>'
+
+    @property
+    def cell(self) -> str:
+        """The beginning of each of its cells."""
+        kind = ' class="t w"' if self.wide else ' class="t"' if self.text else ""
+        return f"<td{kind}>"
 
 
 def columns_table(
@@ -217,11 +238,11 @@ def columns_table(
     head: str = "",
     digits: int = 4,
 ) -> str:
-    """Return a table as `table` does, of columns.
+    """Return a table as `table` does, of columns and without pandas.
 
     Parameters
     ----------
-    columns : Column
+    columns : iterable of Column, of one length
     caption : str
     labels : iterable, optional
         What heads each row; nothing does if they are left out.
@@ -229,22 +250,30 @@ def columns_table(
         What stands above the labels.
     digits : int
         Significant digits of the numbers.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> columns_table([Column("Cr", [18.2])], "wt%", ["H1"])[-61:]
+    '<tr><th scope="row">H1</th><td>18.2</td></tr></tbody></table>'
     """
     columns = list(columns)
     top = "" if labels is None else f'<th scope="col" class="t">{escape(head)}</th>'
-    for one in columns:
-        unit = f'<br><span class="s">{escape(one.unit)}</span>' if one.unit else ""
-        kind = ' class="t"' if one.text else ""
-        top += f'<th scope="col"{kind}>{escape(one.name)}{unit}</th>'
-    kinds = [one.kind for one in columns]
-    rows = zip(*(one.values for one in columns), strict=True)
-    heads = () if labels is None else (f'<th scope="row">{escape(label)}</th>' for label in labels)
+    top += "".join(one.head for one in columns)
+    starts = [one.cell for one in columns]
+    rows = list(zip(*(one.values for one in columns), strict=True))
+    if labels is None:
+        heads = [""] * len(rows)
+    else:
+        heads = [f'<th scope="row">{escape(label)}</th>' for label in labels]
     body = []
-    for first, row in zip_longest(heads, rows, fillvalue=""):
-        cells = first
-        for kind, value in zip(kinds, row, strict=True):
+    for cells, row in zip(heads, rows if columns else [()] * len(heads), strict=True):
+        for start, value in zip(starts, row, strict=True):
             text = escape(value) if isinstance(value, str) else number(value, digits)
-            cells += f"<td{kind}>{text}</td>"
+            cells += f"{start}{text}</td>"
         body.append(f"<tr>{cells}</tr>")
     return (
         f"<table><caption>{escape(caption)}</caption><thead><tr>{top}</tr></thead>"

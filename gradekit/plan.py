@@ -77,10 +77,10 @@ class Plan:
             i for i, r in enumerate(relations) if r.floor is not None or r.ceiling is not None
         ]
         limits = _limits(relations)
-        self.on_contents = [(k, rows) for k, rows in limits.items() if k.key in at]
-        self.on_others = [(k, rows) for k, rows in limits.items() if k.key not in at]
-        keys = [key for key, _ in self.on_contents]
-        self.bounded = np.array([at[key.key] for key in keys], dtype=int)
+        self.content_limits = [(k, rows) for k, rows in limits.items() if k.key in at]
+        self.other_limits = [(k, rows) for k, rows in limits.items() if k.key not in at]
+        keys = [key for key, _ in self.content_limits]
+        self.limited = np.array([at[key.key] for key in keys], dtype=int)
         self.least = np.array([-np.inf if k.low is None else k.low for k in keys])
         self.most = np.array([np.inf if k.high is None else k.high for k in keys])
 
@@ -196,12 +196,13 @@ class Plan:
                     flags[i, mask] |= _BIT.CLAMPED
 
     def _ranges(self, space: Mapping, amounts: np.ndarray, unknown, values, flags) -> None:
-        # Most contents lie within all their ranges: only those that some heat leaves are looked at.
-        lowest, highest = amounts.min(axis=1)[self.bounded], amounts.max(axis=1)[self.bounded]
+        # Most ranges hold for every heat: the least and the most of each content tell which to look
+        # at more closely. An unknown is 0 here, so some are looked at in vain.
+        lowest, highest = amounts.min(axis=1)[self.limited], amounts.max(axis=1)[self.limited]
         for at in np.flatnonzero((lowest < self.least) | (highest > self.most)):
-            limit, rows = self.on_contents[at]
-            _mark(_known(space[limit.key], unknown.get(limit.key)), limit, rows, flags)
-        for limit, rows in self.on_others:
+            limit, rows = self.content_limits[at]
+            _mark(_blanked(space[limit.key], unknown.get(limit.key)), limit, rows, flags)
+        for limit, rows in self.other_limits:
             if limit.key == "value":
                 for i in rows:
                     _mark(values[i], limit, [i], flags)
@@ -212,7 +213,7 @@ class Plan:
                 # Here as in the value itself, an unknown element counts as zero.
                 holes = [unknown[n] for n in formula.names if n in unknown and n in ESSENTIAL]
                 hole = np.logical_or.reduce(holes) if holes else None
-                _mark(_known(formula.on(space), hole), limit, rows, flags)
+                _mark(_blanked(formula.on(space), hole), limit, rows, flags)
             elif limit.key in space:
                 _mark(space[limit.key], limit, rows, flags)
 
@@ -226,7 +227,7 @@ class _Limit(NamedTuple):
     fitted: bool
 
 
-def _known(x: np.ndarray, hole: np.ndarray | None) -> np.ndarray:
+def _blanked(x: np.ndarray, hole: np.ndarray | None) -> np.ndarray:
     return x if hole is None else np.where(hole, np.nan, x)
 
 

@@ -248,32 +248,44 @@ def test_each_step_sends_one_short_string_and_the_background_stays(panel):
     assert panel._moving.value != moved and len(panel._moving.value) < 10_000 < len(before)
 
 
-def test_steps_on_two_threads_follow_each_other(panel, monkeypatch):
-    """A kernel with subshells hears what is typed on one thread and buttons on another."""
+def on_two_threads(panel, monkeypatch, first, second):
+    """Begin one step, and before it is done another; return how many were under way at once."""
     moving, begun, go_on = type(panel).moving, threading.Event(), threading.Event()
+    under_way = []
 
     def slow(self, state):
+        under_way.append(state)
         begun.set()
         go_on.wait(10)
         return moving(self, state)
 
     monkeypatch.setattr(type(panel), "moving", slow)
-    text = {
-        "turn": panel.numbers.shown["turn"],
-        "count": 1,
-        "texts": {**panel.numbers.texts, "Ni": "5"},
-    }
-    typed = threading.Thread(target=panel.numbers.set_trait, args=("typed", text))
-    typed.start()
-    begun.wait(10)
-    undone = threading.Thread(target=panel._undo.click)
-    undone.start()
-    undone.join(0.1)
-    assert undone.is_alive()  # it waits for its turn
+    threads = [threading.Thread(target=first), threading.Thread(target=second)]
+    threads[0].start()
+    assert begun.wait(10)
+    threads[1].start()
+    threads[1].join(0.2)
+    at_once = len(under_way)
     go_on.set()
-    for thread in (typed, undone):
+    for thread in threads:
         thread.join(10)
+    return at_once
+
+
+def test_steps_on_two_threads_follow_each_other(panel, monkeypatch):
+    """A kernel with subshells hears what is typed on one thread and buttons on another."""
+    numbers = panel.numbers
+    text = {"turn": numbers.shown["turn"], "count": 1, "texts": {**numbers.texts, "Ni": "5"}}
+    typed = lambda: numbers.set_trait("typed", text)  # noqa: E731
+    assert on_two_threads(panel, monkeypatch, typed, panel._undo.click) == 1
     assert panel.trial["Ni"] == 8.1 and len(panel.history.future) == 1
+
+
+def test_a_choice_that_was_chosen_over_while_it_waited_is_dropped(panel, monkeypatch):
+    panel.numbers.enter("Ni", "5")
+    chosen = lambda: panel._diagram.set_trait("value", "delong_1973")  # noqa: E731
+    assert on_two_threads(panel, monkeypatch, panel._undo.click, chosen) == 1
+    assert panel._diagram.value == panel.state.diagram
 
 
 def test_buttons_keep_undo_and_bring_back(panel, tmp_path):

@@ -7,6 +7,7 @@ import json
 import math
 
 import numpy as np
+import pandas as pd
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -478,3 +479,20 @@ def test_a_reading_is_held_to_the_ranges_of_its_equivalents():
     weld = {"C": 0.02, "Si": 0.5, "Mn": 1.6, "Cr": 19.6, "Ni": 10.5, "Mo": 0.2, "N": 0.05}
     read = gk.evaluate(weld | {"Nb": 0.01, "Cu": 0.1}, "ferrite_wrc_1992")
     assert read.values.iloc[0, 0] < 10 and read.words("heat 1", "ferrite_wrc_1992") == ""
+
+
+@pytest.mark.parametrize("name", ["wrc_1992", "schaeffler_1949", "delong_1973"])
+def test_spots_are_the_rows_of_the_table(name):
+    chart = gk.diagram(name)
+    heats = pd.DataFrame(
+        {"C": [0.02, 0.1, 0.05], "Cr": [19.5, 2.0, np.nan], "Ni": [9.8, 1.0, 8.0],
+         "Mn": 1.0, "Si": 0.4, "Mo": 0.2, "N": [0.06, 0.01, 0.05], "Nb": 0.0, "Cu": 0.1},
+        index=["inside", "outside", "unknown"],
+    )  # fmt: skip
+    rows = chart.locate(heats).astype({"region": str})
+    for spots in (chart.spots(heats), chart.spots(gk.evaluate(heats, ["pren_16n", *chart.axes]))):
+        found = pd.DataFrame(spots, index=heats.index)
+        pd.testing.assert_frame_equal(found, pd.DataFrame(rows), check_dtype=False)
+    assert [bool(s.region) for s in spots] == [True, name == "schaeffler_1949", False]
+    with pytest.raises(gk.InputError, match="one of this result"):
+        chart.spots(gk.evaluate(heats, "pren_16n"))

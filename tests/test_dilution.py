@@ -62,6 +62,17 @@ def test_layers():
     np.testing.assert_allclose(metal["Cr"], by_hand)
 
 
+def test_layers_of_a_weld_are_those_buttered_on_its_first_parent():
+    joint = weld(CARBON, {**PLATE, "Cu": 0.3}, WIRE)
+    for dilution in (0.0, 0.3, 1.0):
+        metal = joint.layers(dilution, 4)
+        assert metal.pop("Cu").isna().all()  # of the second parent only
+        pd.testing.assert_frame_equal(metal, buttering(CARBON, WIRE, dilution=dilution, layers=4))
+    for wrong, words in (((0.3, 0), "layers"), ((1.3, 2), "dilution")):
+        with pytest.raises(InputError, match=words):
+            joint.layers(*wrong)
+
+
 def test_an_unknown_stays_unknown():
     joint = weld({**CARBON, "N": np.nan}, PLATE, WIRE, steps=3)
     assert np.isfinite(joint.line["N"].iloc[0])

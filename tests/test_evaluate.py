@@ -7,6 +7,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import gradekit as gk
+from gradekit.elements import is_element
+from gradekit.explain import take_apart
 from gradekit.flags import Flag
 from gradekit.judgements import measured_error
 from gradekit.plan import CHUNK
@@ -225,3 +227,74 @@ def test_rich_view_is_inert():
     assert (
         "<b>" not in html and "&lt;b&gt;" in html and "<caption>" in html and 'scope="col"' in html
     )
+
+
+def test_columns_and_what_was_given():
+    batch = pd.DataFrame({"Cr": [18.0, np.nan], "C": [0.05, 0.04], "N": [0.05, 0.1]}, ["a", "b"])
+    result = gk.evaluate(
+        batch, ["pren_16n", "md30_nohara_1977"], grain_size_astm=[7, 8], temperature_C=20
+    )
+    for name in result.names:
+        values, flags = result.column(name)
+        np.testing.assert_array_equal(values, result.values[name])
+        np.testing.assert_array_equal(flags, result.flags[name])
+    given = result.given("b")
+    assert given["Cr"] == given["Mo"] == 0.0  # not reported, and without a column
+    assert given["Fe"] == pytest.approx(100 - 0.14)
+    assert (given["grain_size_astm"], given["temperature_C"]) == (8, 20)
+    given["N"] = 9.0  # a copy of one's own
+    assert result.given("b")["N"] == 0.1
+    with pytest.raises(gk.InputError, match="one of this result"):
+        result.column("pren_30n")
+    with pytest.raises(gk.InputError, match="one of this result"):
+        result.given("c")
+
+
+def test_values_taken_apart_together_are_those_explained_alone():
+    names = list(CATALOGUE)
+    batch = pd.DataFrame([{e: 0.0 for e in ("C", "N")} | HEAT, {**HEAT, "Ni": 9.0}], ["a", "b"])
+    conditions = {"grain_size_astm": [7, 8], "temperature_C": 20.0}
+    taken = take_apart(gk.evaluate(batch, names, **conditions), "b")
+    alone = {"grain_size_astm": 8, "temperature_C": 20.0}
+    for name, found in zip(names, taken, strict=True):
+        table = gk.explain(batch.loc[["b"]], name, **alone)
+        assert found.value == pytest.approx(table.attrs["value"], nan_ok=True)
+        assert [part.term for part in found.parts] == list(table.index)
+        parts = [part.contribution for part in found.parts]
+        np.testing.assert_allclose(parts, table["contribution"], atol=1e-9)
+
+
+def test_range_flags_against_a_plain_loop():
+    """Ends are inside, an unknown is nowhere, a content without a column counts as none."""
+    names = [r.name for r in CATALOGUE.values() if any(is_element(k) for k in r.ranges)]
+    rng = np.random.default_rng(5)
+    ends = {e: [x for r in CATALOGUE.values() for x in r.ranges.get(e, ()) if x is not None]
+            for e in ("C", "Si", "Mn", "Cr", "Ni", "Mo", "N")}  # fmt: skip
+    batch = pd.DataFrame({e: rng.choice([0.0, *found], 60) for e, found in ends.items()})
+    batch[rng.random(batch.shape) < 0.1] = np.nan
+    flags = gk.evaluate(batch, names).flags
+    low, high = int(gk.Flag.BELOW_RANGE), int(gk.Flag.ABOVE_RANGE)
+    for name in names:
+        known = {k: v for k, v in CATALOGUE[name].ranges.items() if is_element(k)}
+        if len(known) < len(CATALOGUE[name].ranges):
+            continue  # a range of something computed has a test of its own
+        for row, bits in zip(batch.to_dict("records"), flags[name], strict=True):
+            amounts = {e: row.get(e, 0.0) for e in known}
+            below = any(a is not None and amounts[e] < a for e, (a, _) in known.items())
+            above = any(b is not None and amounts[e] > b for e, (_, b) in known.items())
+            assert (bool(bits & low), bool(bits & high)) == (below, above), (name, row)
+
+
+def test_a_range_of_a_condition_that_was_not_given_is_not_spoken_of():
+    mine = CATALOGUE.linear(
+        "house_heat", "House heat", quantity="house heat", unit="1", status="heuristic",
+        source=("deighton_1970",), terms={"Cr": 1.0}, check=gk.Check({"Cr": 18.0}, 18.0),
+        ranges={"Cr + temperature_C": (200, None), "Cr": (None, 17)},
+    )  # fmt: skip
+    try:
+        words = gk.evaluate({"Cr": 18.0}, mine).words("heat 1", mine.name)
+        assert words == "Cr 18 is above the range …17"
+        words = gk.evaluate({"Cr": 18.0}, mine, temperature_C=100).words("heat 1", mine.name)
+        assert "Cr + temperature_C 118 is below the range 200…" in words
+    finally:
+        CATALOGUE.remove("house_heat")

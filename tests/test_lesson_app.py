@@ -8,8 +8,8 @@ import pytest
 
 import gradekit as gk
 from gradekit.app.lesson_state import Progress, Work
-from gradekit.app.parts import parts_svg, parts_words
-from gradekit.explain import taken_apart
+from gradekit.app.parts import parts_svg
+from gradekit.explain import take_apart
 from gradekit.lessons.answers import STEELS
 from gradekit.lessons.chapters import CHAPTERS
 from gradekit.lessons.exercise import mark
@@ -276,17 +276,29 @@ def test_a_weld_off_every_chart_is_said():
     assert "No place on the diagram" in panel.moving(panel.state)
 
 
+def test_a_weld_that_leaves_the_chart_or_lacks_an_element():
+    heats = {n: STEELS[n] for n in ("mild steel", "18Cr-8Ni", "23Cr-13Ni wire")}
+    panel = gk.weld_explorer(heats, *heats, dilution=31)
+    outside = next(row for row in panel.moving(panel.state).split("<tr>") if ">layer 1<" in row)
+    assert ">outside<" in outside and "outside the diagram" not in outside
+    assert "beyond the end of the scale, shown at the end" in outside
+    unknown = {k: v for k, v in heats["23Cr-13Ni wire"].items() if k != "Ni"}
+    panel = gk.weld_explorer({**heats, "23Cr-13Ni wire": unknown}, *heats, dilution=31)
+    assert "nan" not in panel.moving(panel.state)
+
+
 def test_contribution_bars_add_up():
     panel = gk.contributions(STEELS["18Cr-8Ni"], ["md30_angel_1954", "md30_nohara_1977"],
                              grain_size_astm=8)  # fmt: skip
     values = panel.table(panel.state).set_index("name")["value"]
     result = gk.evaluate(STEELS["18Cr-8Ni"], panel.relations, grain_size_astm=8)
-    taken = taken_apart(result, "heat 1")
+    taken = take_apart(result, "heat 1")
     for found in taken:
         value = values[found.relation.name]
         assert sum(part.contribution for part in found.parts) == pytest.approx(value)
-        assert "−462" in parts_words(found)
     drawn = parts_svg(taken)
+    label = re.search('aria-label="([^"]*)"', drawn)[1]
+    assert label.count("−462") == 4  # C and N of each
     bars = np.array([float(w.split('"')[0]) for w in drawn.split('width="')[1:]])
     assert bars.max() / bars.min() == pytest.approx(551 / (68 * 0.01), rel=0.05)
     panel.numbers.enter("Ni", "")

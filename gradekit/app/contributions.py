@@ -17,7 +17,7 @@ from gradekit.app.state import Trial, code_for
 from gradekit.composition import as_batch
 from gradekit.errors import InputError, said
 from gradekit.evaluate import evaluate
-from gradekit.explain import taken_apart
+from gradekit.explain import take_apart
 from gradekit.html import escape, images
 from gradekit.listing import resolve
 
@@ -90,7 +90,7 @@ class Contributions(Panel):
     def moving(self, state: Trial) -> str:
         result = evaluate(state.batch(), self.relations, **dict(state.conditions))
         (heat,) = result.heats.index
-        taken = taken_apart(result, heat)
+        taken = take_apart(result, heat)
         self._words = "; ".join(map(value_words, taken))
         notes = "".join(
             f"<li><b>{escape(r.title)}</b>: {escape(r.formula)} ({escape(r.status)}). "

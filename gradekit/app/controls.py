@@ -94,6 +94,8 @@ class Choice(widgets.Dropdown):
 
     @in_turn
     def _chosen(self, change: Mapping) -> None:
+        if self.value != change["new"]:
+            return  # chosen over while it waited for its turn
         try:
             said = self._action(change["new"])
         except Exception as error:

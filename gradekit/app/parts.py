@@ -7,10 +7,10 @@ import re
 from collections.abc import Iterable
 from functools import cache
 
-from gradekit.explain import Part, Parts
+from gradekit.explain import Breakdown, Part
 from gradekit.html import escape, number
 
-__all__ = ["parts_svg", "parts_words", "term", "value_words"]
+__all__ = ["parts_svg", "term", "value_words"]
 
 _WIDTH, _LEFT, _RIGHT, _ROW = 560, 150, 64, 20
 _UP, _DOWN = "#1f6f9f", "#b5541c"
@@ -32,23 +32,31 @@ def term(text: str) -> str:
     return text.replace("-", "−", 1) if text.startswith("-") else text
 
 
-def parts_words(found: Parts) -> str:
-    """Say a value and its parts in one sentence."""
-    return _sentence(found, _shown(found))
-
-
-def value_words(found: Parts) -> str:
+def value_words(found: Breakdown) -> str:
     """Say a value with the title of its relation."""
     unit = "" if found.relation.unit == "1" else f" {found.relation.unit}"
     return f"{found.relation.title}: {number(found.value, 4)}{unit}"
 
 
-def parts_svg(taken: Iterable[Parts]) -> str:
+def parts_svg(taken: Iterable[Breakdown]) -> str:
     """Return the parts of several values as bars to both sides of a common zero.
 
     Parameters
     ----------
-    taken : Parts, as `gradekit.explain.taken_apart` gives them
+    taken : iterable of Breakdown, as `gradekit.explain.take_apart` gives them
+
+    Returns
+    -------
+    str
+        An SVG; its label says all values and parts in words.
+
+    Examples
+    --------
+    >>> from gradekit.evaluate import evaluate
+    >>> from gradekit.explain import take_apart
+    >>> result = evaluate({"Cr": 18.0, "Mo": 0.3, "N": 0.05}, "pren_16n")
+    >>> parts_svg(take_apart(result, "heat 1")).split('aria-label="')[1][:37]
+    'PREN with 16N: 19.79 = 18 Cr: 18, 3.3'
     """
     rows, words, y = [], [], 4
     for found in taken:
@@ -83,14 +91,14 @@ def parts_svg(taken: Iterable[Parts]) -> str:
     )
 
 
-def _sentence(found: Parts, shown: list[tuple[str, float]]) -> str:
+def _sentence(found: Breakdown, shown: list[tuple[str, float]]) -> str:
     if not math.isfinite(found.value):
         return f"{found.relation.title}: no value ({found.parts[0].kind})."
     parts = ", ".join(f"{name}: {number(size, 3)}" for name, size in shown)
     return f"{value_words(found)} = {parts or 'nothing'}."
 
 
-def _shown(found: Parts) -> list[tuple[str, float]]:
+def _shown(found: Breakdown) -> list[tuple[str, float]]:
     """The contributions by 'coefficient × amount'; a term of nothing only takes room."""
     return [
         (_named(part), part.contribution)
@@ -102,6 +110,5 @@ def _shown(found: Parts) -> list[tuple[str, float]]:
 def _named(part: Part) -> str:
     if not (math.isfinite(part.coefficient) and part.term.isalpha()):
         return term(part.term)
-    return f"{number(part.coefficient, 4)} × {number(part.amount, 4)} {part.term}".removeprefix(
-        "1 × "
-    )
+    words = f"{number(part.coefficient, 4)} × {number(part.amount, 4)} {part.term}"
+    return words.removeprefix("1 × ")

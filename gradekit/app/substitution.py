@@ -261,12 +261,12 @@ class SubstitutionDesk(Panel):
         box.gk_name = name
         self._put(box, self._held(name))
 
-        def typed(change: Mapping) -> None:
-            state = self.state
+        def typed(_: Mapping) -> None:
+            state = self.state  # and the text as they are now, not as they were before a wait
             if name == "chemicals":
-                new = replace(state, service=state.service.changed(chemicals=change["new"]))
+                new = replace(state, service=state.service.changed(chemicals=box.value))
             else:
-                new = replace(state, **{name: change["new"]})
+                new = replace(state, **{name: box.value})
             self.change(new)
 
         box.gk_action = guarded(self.status, typed)
@@ -277,8 +277,8 @@ class SubstitutionDesk(Panel):
         box = widgets.Checkbox(description=text, indent=False, value=self._held(name))
         box.add_class("gk-check")
 
-        def ticked(change: Mapping) -> None:
-            service = self.state.service.changed(**{name: change["new"]})
+        def ticked(_: Mapping) -> None:
+            service = self.state.service.changed(**{name: box.value})
             self.change(replace(self.state, service=service))
 
         box.gk_action = guarded(self.status, ticked)

@@ -246,7 +246,7 @@ def _metals_table(state: Joint, joint: Weld, metals: pd.DataFrame, spots: list[S
         Column("field", [spot.region or "outside" for spot in spots], text=True),
         Column(f"ferrite, {joint.diagram.data.unit}", [spot.value for spot in spots]),
         Column("±", [spot.tolerance for spot in spots]),
-        Column("to be said of it", [_remark(spot) for spot in spots], text=True, wide=True),
+        Column("flag", [_remark(spot) for spot in spots], text=True, wide=True),
     ]
     caption = f"Weld metal, and layers buttered on {state.first}; contents in wt%"
     return columns_table(columns, caption, metals.index, "metal", digits=3)
@@ -270,10 +270,11 @@ def _said(state: Joint, spot: Spot, kept: tuple | None, unit: str) -> str:
 
 
 def _remark(spot: Spot) -> str:
-    return Flag(spot.flag).words()
+    # That it lies outside stands where its field would.
+    return Flag(spot.flag & ~Flag.OUTSIDE_DIAGRAM).words()
 
 
-def _lines(to_px: ToPixels, x: np.ndarray, y: np.ndarray, kept: tuple[int, int] | None) -> str:
+def _lines(to_px: ToPixels, x: np.ndarray, y: np.ndarray, kept: np.ndarray | None) -> str:
     """The line of all welds, thick where the ferrite is kept, cut off at the border."""
     left, top, right, bottom = to_px.box
     drawn = []
@@ -281,10 +282,11 @@ def _lines(to_px: ToPixels, x: np.ndarray, y: np.ndarray, kept: tuple[int, int] 
         ((0, -1), f'stroke="{_LINE}" stroke-width="1.6" stroke-dasharray="7 4"'),
         (kept, f'stroke="{_KEPT}" stroke-width="6"'),
     ):
-        if ends is None or not np.isfinite(x[list(ends)]).all():
+        if ends is None:
             continue
         (x0, x1), (y0, y1) = to_px(x[list(ends)], y[list(ends)])
-        drawn.append(f'<path d="M{x0:.1f} {y0:.1f}L{x1:.1f} {y1:.1f}" {look}/>')
+        if np.isfinite(x0 + x1 + y0 + y1):
+            drawn.append(f'<path d="M{x0:.1f} {y0:.1f}L{x1:.1f} {y1:.1f}" {look}/>')
     size = f'width="{right - left:.1f}" height="{bottom - top:.1f}"'
     view = f"{left:.1f} {top:.1f} {right - left:.1f} {bottom - top:.1f}"
     return (
