@@ -78,6 +78,14 @@ def test_every_figure_is_small_says_what_it_is_and_can_be_read_in_print(figures)
         assert points >= SMALLEST, (source, points)
 
 
+def test_no_title_is_said_twice(figures):
+    spoken = [figure for figure in figures.values() if hasattr(figure, "words")]
+    assert len(spoken) >= 10
+    for figure in spoken:
+        assert figure.words.startswith(figure.title) and figure.description in figure.words
+        assert not figure.words.startswith(f"{figure.title}. {figure.title}")
+
+
 def test_letters_stay_letters(figures):
     for source, figure in figures.items():
         texts = [e for e in ET.fromstring(figure.svg).iter() if e.tag.endswith("}text")]

@@ -70,11 +70,18 @@ class Figure:
             )
         return buffer.getvalue()
 
+    @property
+    def words(self) -> str:
+        """Title and description, for those who hear the picture; no title is said twice."""
+        if self.description.startswith(self.title):
+            return self.description
+        return f"{self.title}. {self.description}"
+
     def _repr_html_(self) -> str:
-        return picture(self.svg, f"{self.title}. {self.description}")
+        return picture(self.svg, self.words)
 
     def __repr__(self) -> str:
-        return f"Figure: {self.title}. {self.description}"
+        return f"Figure: {self.words}"
 
 
 def clean_svg(raw: str, title: str = "", description: str = "") -> str:
