@@ -128,6 +128,8 @@ class Weld:
     def keeps(self, low: float = 3.0, high: float = 8.0) -> tuple[float, float] | None:
         """Return the widest range of dilution whose ferrite stays between two values.
 
+        What lies outside the chart does not count: the diagram says nothing there.
+
         Parameters
         ----------
         low, high : float
@@ -152,12 +154,23 @@ class Weld:
                 f"keeps({high:g}, {low:g})",
             )  # fmt: skip
         values = self.placed["value"].to_numpy(dtype=float)
-        inside = (values >= low) & (values <= high)
-        if not inside.any():
+        return self._longest(self._charted & (values >= low) & (values <= high))
+
+    @cached_property
+    def _charted(self) -> np.ndarray:
+        return (self.placed["region"] != "").to_numpy()
+
+    @cached_property
+    def on_chart(self) -> tuple[float, float] | None:
+        """The range of dilution, as fractions, whose welds lie on the chart; None if none does."""
+        return self._longest(self._charted)
+
+    def _longest(self, good: np.ndarray) -> tuple[float, float] | None:
+        """Return the ends of the longest run of good steps."""
+        if not good.any():
             return None
-        edges = np.flatnonzero(np.diff(np.r_[0, inside.astype(int), 0]))
-        runs = edges.reshape(-1, 2)
-        first, last = max(runs, key=lambda r: r[1] - r[0])
+        edges = np.flatnonzero(np.diff(np.r_[0, good.astype(int), 0]))
+        first, last = max(edges.reshape(-1, 2), key=lambda run: run[1] - run[0])
         steps = self.line.index.to_numpy(dtype=float)
         return float(steps[first]), float(steps[last - 1])
 
@@ -212,7 +225,8 @@ def weld(
     Returns
     -------
     Weld
-        `.line`, `.placed`, `.keeps(low, high)`, `.at(dilution)`, `.layers(dilution, layers)`.
+        `.line`, `.placed`, `.on_chart`, `.keeps(low, high)`, `.at(dilution)`,
+        `.layers(dilution, layers)`.
         Mixing is by mass, which is exact; losses and pick-up in the arc are left out. The ferrite
         carries the tolerance of the diagram, a reconstruction.
 

@@ -114,9 +114,14 @@ def _range_reasons(
             continue
         if (low is not None and x < low) or (high is not None and x > high):
             side = "below" if low is not None and x < low else "above"
-            reach = f"{'' if low is None else f'{low:g}'}…{'' if high is None else f'{high:g}'}"
-            said.append(f"{key} {x:.4g} is {side} the range {reach}")
+            said.append(f"{key} {x:.4g} is {side} the range {_reach(low, high)}")
     return said
+
+
+def _reach(low: float | None, high: float | None) -> str:
+    if low is None or high is None:
+        return f"up to {high:g}" if low is None else f"from {low:g}"
+    return f"{low:g}…{high:g}"
 
 
 def _amount(key: str, given: HeatGiven, formulas: Mapping[str, Formula]) -> float | None:

@@ -53,6 +53,18 @@ def test_dilution_that_keeps_the_ferrite():
     assert same.keeps() == (low, high)
 
 
+def test_what_lies_outside_the_chart_keeps_nothing():
+    joint = weld(CARBON, PLATE, WIRE, steps=1001)
+    placed, (low, high) = joint.placed, joint.on_chart
+    inside = placed["region"] != ""
+    assert inside.loc[low:high].all() and inside.sum() == len(inside.loc[low:high]) < len(inside)
+    beyond = placed["value"][~inside]
+    assert beyond.between(0, 100).any()  # the closed form would go on
+    assert joint.keeps(0, 100) == (low, high)
+    assert weld(CARBON, CARBON, CARBON).on_chart is None
+    assert weld(CARBON, CARBON, CARBON).keeps(0, 100) is None
+
+
 def test_layers():
     metal = buttering(CARBON, WIRE, dilution=0.3, layers=3)
     by_hand, below = [], CARBON["Cr"]

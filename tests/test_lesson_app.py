@@ -9,6 +9,7 @@ import pytest
 import gradekit as gk
 from gradekit.app.lesson_state import Progress, Work
 from gradekit.app.parts import parts_svg
+from gradekit.dilution import weld
 from gradekit.explain import take_apart
 from gradekit.lessons.answers import STEELS
 from gradekit.lessons.chapters import CHAPTERS
@@ -281,7 +282,12 @@ def test_a_weld_that_leaves_the_chart_or_lacks_an_element():
     panel = gk.weld_explorer(heats, *heats, dilution=31)
     outside = next(row for row in panel.moving(panel.state).split("<tr>") if ">layer 1<" in row)
     assert ">outside<" in outside and "outside the diagram" not in outside
-    assert "beyond the end of the scale, shown at the end" in outside
+    assert "<td>—</td><td>—</td>" in outside and "below the range of the relation" in outside
+    low, high = weld(*heats.values(), steps=201).on_chart
+    words = panel.spoken(panel.state)
+    assert low == 0 and f"Above {100 * high:.0f} % the line lies outside" in words
+    panel.numbers.enter("dilution", "60")
+    assert "At 60 % dilution: outside the chart, which says nothing" in panel.spoken(panel.state)
     unknown = {k: v for k, v in heats["23Cr-13Ni wire"].items() if k != "Ni"}
     panel = gk.weld_explorer({**heats, "23Cr-13Ni wire": unknown}, *heats, dilution=31)
     assert "nan" not in panel.moving(panel.state)

@@ -201,10 +201,18 @@ class Numbers(anywidget.AnyWidget):
         problems |= {n: self.problems[n] for n in waiting if n not in {*attempt, *problems}}
         self.problems = problems
         if self._status is not None:
-            if problems:
-                self._status.error("; ".join(dict.fromkeys(problems.values())))
-            elif self._status.wrong:
-                self._status.say("")
+            self._report({n: text for n, text in problems.items() if n in changed})
+
+    def _report(self, new: Mapping[str, str]) -> None:
+        """Say what is wrong with what was typed now; what went well has been said already."""
+        if new:
+            self._status.error("; ".join(dict.fromkeys(new.values())))
+        elif self.problems:
+            if not self._status.wrong:
+                refused = ", ".join(self._fields[n].label or n for n in self.problems)
+                self._status.say(f"{self._status.text} (still refused: {refused})")
+        elif self._status.wrong:
+            self._status.say("")
 
     def _try(self, new: Mapping[str, float | None]) -> str:
         values = {**self.values, **new}

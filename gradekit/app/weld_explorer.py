@@ -131,10 +131,15 @@ class WeldExplorer(Panel):
         spots = joint.diagram.spots(metals)
         kept = joint.keeps(state.low, state.high)
         x, y = (joint.placed[axis].to_numpy() for axis in "xy")
-        words = self._words = _said(state, spots[0], kept, joint.diagram.data.unit)
+        words = self._words = _said(state, spots[0], kept, joint)
         marks = [
             Mark(x[-1], y[-1], "both parents", 2),
             Mark(x[0], y[0], state.wire, 1),
+            *(
+                Mark(spot.x, spot.y, name, 3)
+                for spot, name in zip(spots[1:], metals.index[1:], strict=True)
+                if spot.region
+            ),
             Mark(spots[0].x, spots[0].y, f"{state.dilution:g} %", 0),
         ]
         marks = [m for m in marks if np.isfinite(m.x + m.y)]
@@ -244,34 +249,56 @@ def _metals_table(state: Joint, joint: Weld, metals: pd.DataFrame, spots: list[S
     columns = [
         *(Column(e, contents[e]) for e in ("C", "Mn", "Cr", "Ni", "Mo", "N") if e in contents),
         Column("field", [spot.region or "outside" for spot in spots], text=True),
-        Column(f"ferrite, {joint.diagram.data.unit}", [spot.value for spot in spots]),
-        Column("±", [spot.tolerance for spot in spots]),
+        Column(
+            f"ferrite, {joint.diagram.data.unit}", [s.value if s.region else None for s in spots]
+        ),
+        Column("±", [spot.tolerance if spot.region else None for spot in spots]),
         Column("flag", [_remark(spot) for spot in spots], text=True, wide=True),
     ]
     caption = f"Weld metal, and layers buttered on {state.first}; contents in wt%"
     return columns_table(columns, caption, metals.index, "metal", digits=3)
 
 
-def _said(state: Joint, spot: Spot, kept: tuple | None, unit: str) -> str:
+def _said(state: Joint, spot: Spot, kept: tuple | None, joint: Weld) -> str:
+    unit, remark = joint.diagram.data.unit, _remark(spot)
+    if not np.isfinite(spot.x + spot.y):
+        return f"No place on the diagram: {remark}."
+    read = (
+        f"field {spot.region}, {number(spot.value, 3)} ± {number(spot.tolerance, 2)} {unit}"
+        f"{f' ({remark})' if remark else ''}."
+        if spot.region
+        else "outside the chart, which says nothing there."
+    )
     span = f"{state.low:g} to {state.high:g} {unit}"
     keeps = (
-        f"No dilution keeps {span}." if kept is None
+        f"No dilution on the chart keeps {span}." if kept is None
         else f"{span} are kept from {100 * kept[0]:.0f} to {100 * kept[1]:.0f} % dilution "
         "(thick line)."
     )  # fmt: skip
-    remark = _remark(spot)
-    if not np.isfinite(spot.x + spot.y):
-        return f"No place on the diagram: {remark}."
-    where = f"field {spot.region}" if spot.region else "outside the chart"
-    return (
-        f"At {state.dilution:g} % dilution: {where}, {number(spot.value, 3)} ± "
-        f"{number(spot.tolerance, 2)} {unit}{f' ({remark})' if remark else ''}. {keeps}"
-    )
+    return f"At {state.dilution:g} % dilution: {read} {keeps}{_chart_ends(state, joint)}"
+
+
+def _chart_ends(state: Joint, joint: Weld) -> str:
+    """Say where the line leaves the chart, if it does."""
+    if joint.on_chart is None:
+        where = " No weld of this line lies on this chart."
+    else:
+        low, high = (100 * end for end in joint.on_chart)
+        outside = [f"below {low:.0f} %"] * (low > 0) + [f"above {high:.0f} %"] * (high < 100)
+        if not outside:
+            return ""
+        where = f" {' and '.join(outside).capitalize()} the line lies outside this chart."
+    # Its axes begin at nothing, so that no mixture of steels lies below them.
+    further = "schaeffler_1949"
+    if state.diagram == further:
+        return where
+    return f"{where} {named_diagram(further).title} reaches further, and shows martensite."
 
 
 def _remark(spot: Spot) -> str:
-    # That it lies outside stands where its field would.
-    return Flag(spot.flag & ~Flag.OUTSIDE_DIAGRAM).words()
+    # That it lies outside stands where its field would, and then nothing is read.
+    shown = ~Flag.OUTSIDE_DIAGRAM if spot.region else ~(Flag.OUTSIDE_DIAGRAM | Flag.CLAMPED)
+    return Flag(spot.flag & shown).words()
 
 
 def _lines(to_px: ToPixels, x: np.ndarray, y: np.ndarray, kept: np.ndarray | None) -> str:
