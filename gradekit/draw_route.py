@@ -40,7 +40,8 @@ class RouteChart:
     ----------
     svg : str
     rows : DataFrame
-        What is drawn: `heat step verdict check value limit unit margin share counts`.
+        What is drawn: `heat step verdict check value limit unit margin share counts partly`, the last
+        for a step that is ok as far as it is assessed, which is less than half of it.
     """
 
     def __init__(self, rows: pd.DataFrame, width: int = 900):
@@ -114,7 +115,8 @@ def deciding(rows: pd.DataFrame) -> pd.DataFrame:
         counts = Counter(verdicts)
         said_so = ", ".join(f"{counts[v]} {v}" for v in VERDICTS if v in counts)
         shown = {name: pick[name] for name in _SHOWN}
-        found.append({"heat": heat, "step": step, "counts": said_so, **shown})
+        partly = state == "ok" and 2 * counts["not assessed"] > len(own)
+        found.append({"heat": heat, "step": step, "counts": said_so, "partly": partly, **shown})
     found.sort(key=lambda row: known.index(row["step"]) if row["step"] in known else len(known))
     return pd.DataFrame(found)
 
@@ -392,7 +394,7 @@ def _svg(rows: pd.DataFrame, width: int) -> str:
 def _row(row, y: int, zero: int, text: int, room: int, several: bool,
          narrow: bool) -> str:  # fmt: skip
     colour = _FILL[row.verdict]
-    sign = verdict(row.verdict)
+    sign = f"{verdict(row.verdict)}{' in part' if row.partly else ''}"
     name = escape(_cut(str(row.heat), 26))
     who = f'<text x="20" y="{y + 30}" fill="{QUIET}">{name}</text>' if several else ""
     bar = ""

@@ -99,6 +99,26 @@ def test_without_a_plant_what_depends_on_it_is_not_assessed():
         assert check in set(gone["check"])
 
 
+def test_a_step_that_is_mostly_unknown_is_not_simply_ok(data):
+    """What is not known about a steel must not make it look better."""
+    whole = gk.route_explorer(ORDINARY, data / "plant.csv")
+    poor = gk.route_explorer({k: v for k, v in ORDINARY.items() if k != "Ni"}, data / "plant.csv")
+    for panel in (whole, poor):
+        rows, page = panel.route.table, panel.moving(panel.state)
+        steps = rows.groupby("step")["verdict"].agg(list)
+        partly = [
+            v for v in steps
+            if set(v) <= {"ok", "not assessed"} and v.count("ok") and v.count("ok") < len(v) / 2
+        ]  # fmt: skip
+        assert page.count("ok in part<") == len(partly)
+        unknown = rows["verdict"].eq("not assessed").sum()
+        assert f"Not assessed: {unknown};" in page
+    assert partly
+    panel.limits.enter("hot_mill.force_max", "0")
+    assert "must be at least" in panel.limits.problems["hot_mill.force_max"]
+    assert dict(panel.state.limits)["hot_mill.force_max"] > 0
+
+
 def test_removing_one_limit_costs_only_its_own_checks(data):
     plant = gk.read_plant(data / "plant.csv")
     full = gk.assess_route(ORDINARY, plant).set_index("check")["verdict"]

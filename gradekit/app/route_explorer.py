@@ -140,10 +140,13 @@ class RouteExplorer(Panel):
         )
         columns = ["step", "check", "value", "limit", "unit", "margin", "verdict", "reason"]
         shown = worst[columns].assign(verdict=worst["verdict"].map(verdict))
+        unknown = rows.loc[rows["verdict"] == "not assessed", ["step", "check", "reason"]]
         return views.overlay(route_chart(rows, 520).svg) + views.tables(
             f"<p><b>{self.spoken(state)}</b>. Estimates; codes, standards and the engineers of "
             "the works decide.</p>",
             table(shown, "What needs care", wide=["reason"], index=False),
+            f"<details><summary>Not assessed: {len(unknown)}; what is missing</summary>"
+            f"{table(unknown, 'What is missing', wide=['reason'], index=False)}</details>",
         )
 
     def spoken(self, state: Works) -> str:
@@ -207,7 +210,9 @@ class RouteExplorer(Panel):
         label = f"{step.replace('_', ' ')}: {parameter.replace('_', ' ')}"
         size = 10.0 if value >= 200 else 1.0 if value >= 20 else 0.1
         high = max(2.0 * value, value + 10 * size) if value < 200 else round(1.3 * value, -1)
-        return Field(name, 0.0 if value < 200 else round(0.6 * value, -1), high, size,
+        # A mill without force or an anneal that never cools is no works.
+        least = 0.0 if unit == "°C" else size
+        return Field(name, least if value < 200 else round(0.6 * value, -1), high, size, least,
                      title=f"{label}, {unit}", label=f"{label}, {unit}")  # fmt: skip
 
     def _walk(self, state: Works) -> Route:
