@@ -85,11 +85,11 @@ def test_nickel_until_austenite_is_first():
 
 @pytest.mark.parametrize(
     "guess, words",
-    [(1.5, "inside the range"), (3.0, "above the range"), (0.2, "below the range")],
+    [(2, "inside the range"), (3.0, "above the range"), (0.2, "below the range")],
 )
 def test_a_guess_is_set_beside_the_answer(course, guess, words):
-    assert words in course.answer("equivalents").beside(guess)
-    assert "1.5 % Ni" in course.answer("equivalents").beside(guess)
+    assert words in course.answer("solidification").beside(guess)
+    assert "2.49 % Ni" in course.answer("solidification").beside(guess)
 
 
 # --- guess box and self-check ----------------------------------------------------------------
@@ -101,7 +101,7 @@ def test_guess_first_then_the_answer(course):
     box.enter("about two")
     assert box.status.wrong and "must be a number" in box.status.text and box._answer.value == ""
     box.enter("2,5")
-    assert "0.75 % Ni above the range" in box.status.text and not box.status.wrong
+    assert "1 % Ni too high" in box.status.text and not box.status.wrong
     assert "Computed: 1.5 % Ni" in box._answer.value
     assert course.progress.work.guesses == {"equivalents": 2.5}
 
@@ -155,7 +155,7 @@ def test_a_disk_that_refuses_loses_nothing(course, tmp_path):
     course.progress.path = tmp_path / "gone" / "work.json"
     box = course.guess("pitting")
     box.enter("0.2")
-    assert "inside the range" in box.status.text and "could not be written" in box.status.text
+    assert "0.2 is what" in box.status.text and "could not be written" in box.status.text
     assert course.progress.work.guesses == {"pitting": 0.2}
 
 

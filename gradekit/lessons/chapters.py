@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from gradekit.errors import InputError, nearest
-from gradekit.lessons import answers
+from gradekit.lessons import answers, chart_answers
 from gradekit.lessons.answer import Answer
 from gradekit.relations import CATALOGUE
 
@@ -47,10 +47,10 @@ _COURSE = (
     ("one element", "nickel equivalent", "FN", answers.one_element,
      "A weld metal of the 18Cr-8Ni kind gets 0.05 % more nitrogen. By how much does its ferrite "
      "number change (a fall is negative)?"),
-    ("fields", "field of a diagram", "of 3 diagrams", answers.fields,
+    ("fields", "field of a diagram", "of 3 diagrams", chart_answers.fields,
      f"A steel with {_CONTENTS}: on how many of three diagrams "
      "(Schaeffler, DeLong, WRC-1992) is some ferrite read?"),
-    ("dilution", "dilution", "% dilution", answers.dilution,
+    ("dilution", "dilution", "% dilution", chart_answers.dilution,
      "Mild steel is welded to 18Cr-8Ni plate with a 23Cr-13Ni wire. Up to which dilution does the "
      "weld keep at least 3 FN?"),
     ("solidification", "solidification mode", "% Ni", answers.solidification,
