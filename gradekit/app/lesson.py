@@ -10,7 +10,7 @@ import ipywidgets as widgets
 import pandas as pd
 
 from gradekit.app import lesson_views, views
-from gradekit.app.controls import Field, Status, button, guarded
+from gradekit.app.controls import Status, button, guarded
 from gradekit.app.lesson_state import Progress, Try
 from gradekit.app.shown import Shown
 from gradekit.errors import InputError
@@ -20,6 +20,7 @@ from gradekit.lessons.answer import Answer
 from gradekit.lessons.answers import STEELS
 from gradekit.lessons.chapters import CHAPTERS, Chapter, chapter
 from gradekit.lessons.exercise import Exercise, mark
+from gradekit.lessons.guess import read
 
 __all__ = ["Course", "GuessBox", "SelfCheck", "course"]
 
@@ -114,12 +115,12 @@ class GuessBox(Shown):
         self._style = widgets.HTML()
         self._text = _text(f"Your guess, {asked.unit}")
         self._answer = widgets.HTML()
-        pass_by = button("Show without a guess", self._reveal, self.status)
+        self._pass_by_button = button("Show without a guess", self._pass_by, self.status)
         self.root = widgets.VBox(
             [
                 self._style,
                 widgets.HTML(f'<div class="gk"><p>{escape(asked.question)}</p></div>'),
-                widgets.Box([self._text, pass_by], layout={"flex_flow": "row wrap"}),
+                widgets.Box([self._text, self._pass_by_button], layout={"flex_flow": "row wrap"}),
                 self.status,
                 self._answer,
             ]
@@ -138,22 +139,23 @@ class GuessBox(Shown):
     def _guessed(self) -> str | None:
         if not self._text.value.strip():
             return None
-        field = Field("guess", 0, 1, 1, least=None, label="your guess")
-        guess = field.read(self._text.value)
+        guess = read(self._text.value, self.chapter.unit, _answer(self.chapter.name).of)
         kept = self.progress.keep(self.progress.work.guessed(self.chapter.name, guess))
         return self._show(guess) + kept
 
     def _show(self, guess: float) -> str:
         # The computed answer stands beneath in full: here only how the guess lies beside it.
-        said = _answer(self.chapter.name).beside(guess).split(" Computed:")[0]
+        said = _answer(self.chapter.name).judged(guess)
         self._reveal()
         self.status.say(said)
         return said
 
-    def _reveal(self) -> str:
-        answer = _answer(self.chapter.name)
-        self._answer.value = views.foldable(answer._repr_html_())
-        return f"Computed: {answer.headline}"
+    def _pass_by(self) -> str:
+        self._reveal()
+        return "Shown without a guess: the computed answer stands below."
+
+    def _reveal(self) -> None:
+        self._answer.value = views.foldable(_answer(self.chapter.name)._repr_html_())
 
     def _repr_html_(self) -> str:
         return lesson_views.guess_still(self.chapter, _answer(self.chapter.name))

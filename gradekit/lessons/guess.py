@@ -1,0 +1,75 @@
+"""A guess as it is typed: a number, and behind it the unit that is asked."""
+
+from __future__ import annotations
+
+import math
+import re
+
+from gradekit.errors import InputError, said
+
+__all__ = ["read"]
+
+_NUMBER = re.compile(r"([-+]?(?:\d+\.?\d*|\.\d+)(?:e[-+]?\d+)?)\s*([^\d\s.,].*)?", re.IGNORECASE)
+_PER_CENT = ("%", "wt%", "mass%", "weight%", "percent")
+
+
+def read(text: object, unit: str, of: int = 0) -> float:
+    """Return the number of a guess.
+
+    Parameters
+    ----------
+    text : str or float
+        As typed; a decimal comma is understood, and the unit that is asked behind the number.
+    unit : str
+        That is asked, as '% Ni' or 'of 3 diagrams'.
+    of : int
+        Out of how many is counted; 0 for a quantity that is measured.
+
+    Returns
+    -------
+    float, in `unit`
+
+    Raises
+    ------
+    InputError
+        No number, another unit, or no possible count.
+
+    Examples
+    --------
+    >>> read("1,5 % Ni", "% Ni"), read("-10 FN", "FN"), read("2 of 3", "of 3 diagrams", 3)
+    (1.5, -10.0, 2.0)
+    >>> read("20 ppm", "% N")
+    Traceback (most recent call last):
+    gradekit.errors.InputError: your guess · must be in % N · got 20 in ppm
+    """
+    typed = str(text).strip()
+    plain = re.sub("[\u2212\u2013]", "-", typed.replace(",", "."))
+    found = _NUMBER.fullmatch(plain)
+    if not found or not math.isfinite(float(found[1])):
+        raise InputError("your guess", f"a number, in {_named(unit)}", typed)
+    tail = (found[2] or "").strip()
+    if tail and _bare(tail) not in _spelt(unit):
+        raise InputError("your guess", f"in {_named(unit)}", said(f"{found[1]} in {tail}"))
+    guess = float(found[1])
+    if of and not (guess.is_integer() and 0 <= guess <= of):
+        raise InputError("your guess", f"a whole number from 0 to {of}", said(found[1]))
+    return guess
+
+
+def _bare(text: str) -> str:
+    return re.sub(r"[\s.]+", "", text).lower()
+
+
+def _named(unit: str) -> str:
+    return unit.split()[-1] if unit.startswith("of ") else unit
+
+
+def _spelt(unit: str) -> set[str]:
+    """How a unit may be typed, in small letters without blanks and full stops."""
+    head, _, what = unit.partition(" ")
+    if head == "%":
+        return {*_PER_CENT, _bare(what), *(p + _bare(what) for p in _PER_CENT)}
+    last = _bare(_named(unit))
+    known = {_bare(unit), last, last.removesuffix("s")}
+    # of '3 diagrams' the number may stand alone: '2 of 3'
+    return known | ({_bare(f"of {what.split()[0]}")} if head == "of" else set())
