@@ -180,12 +180,10 @@ def _matrix(c: object) -> str:
         own = [
             next((f for f in found if f.criterion == criterion), None) for found in columns.values()
         ]
-        known = [f for f in own if f is not None]
-        words = ", ".join(dict.fromkeys(f.status for f in known))
         body.append(
             f"<tr><th scope='row'>{escape(criterion)}</th>"
             f"{''.join(f'<td>{_cell(f)}</td>' for f in own)}"
-            f"<td>{escape(words)}</td></tr>"
+            f"<td>{escape(', '.join(_evidence(own)) or '–')}</td></tr>"
         )
     caption = "Verdicts, figure / limit: ✓ meets, △ marginal, ✕ falls short, ○ not assessed"
     return (
@@ -193,6 +191,12 @@ def _matrix(c: object) -> str:
         f"<th scope='col'>criterion</th>{head}"
         f"<th scope='col'>evidence</th></tr></thead><tbody>{''.join(body)}</tbody></table>"
     )
+
+
+def _evidence(found: list[Finding | None]) -> list[str]:
+    """Evidence words of what was assessed: an open point rests on none."""
+    words = (f.status for f in found if f is not None and f.verdict != "not assessed")
+    return [word for word in dict.fromkeys(words) if word]
 
 
 def _cell(f: Finding | None) -> str:
@@ -243,11 +247,11 @@ def _open_points(c: object) -> str:
 
 
 def _cautions(c: object) -> str:
-    s = c.service
+    s, every = c.service, c.findings.values()
     holds = {
         "always": True,
         "water": s.water != "none" or s.atmosphere is not None,
-        "memory": any(f.status != "verified" for found in c.findings.values() for f in found),
+        "memory": any(f.status not in ("verified", "") for found in every for f in found),
         "pressure": s.pressure,
         "sour": s.sour,
         "pool": s.atmosphere is not None and s.atmosphere.pool != "no",
@@ -264,7 +268,7 @@ def _cautions(c: object) -> str:
 
 
 def _provenance(c: object, paper: str) -> str:
-    words = {f.status for found in c.findings.values() for f in found}
+    words = {w for found in (*c.findings.values(), c.baseline) for w in _evidence(found)}
     held = {f.criterion: f.source for found in c.findings.values() for f in found if f.source}
     sources = "; ".join(f"{escape(k)}: {escape(v)}" for k, v in held.items())
     meant = "; ".join(f"<b>{escape(w)}</b>: {escape(STATUSES[w])}" for w in sorted(words))

@@ -189,12 +189,13 @@ def test_single_criteria(other, service, criterion, verdict):
 
 
 def test_what_only_a_code_or_a_test_can_say_is_never_assessed():
-    said = verdicts(
-        "1.4404", "1.4301", pressure=True, sour=True, load_bearing=True, food_contact=True,
-        chemicals="20 % sulphuric acid at 60 °C",
-    )  # fmt: skip
+    wish = dict(pressure=True, sour=True, load_bearing=True, food_contact=True,
+                chemicals="20 % sulphuric acid at 60 °C")  # fmt: skip
+    said = verdicts("1.4404", "1.4301", **wish)
     for criterion in ("pressure", "sour service", "load bearing", "food contact", "chemicals"):
         assert said[criterion] == "not assessed"
+        # no evidence word may stand beside what nobody looked at
+        assert finding(criterion, "1.4404", "1.4301", **wish)["evidence"] == ""
 
 
 # --- both ways --------------------------------------------------------------------------------
@@ -271,7 +272,9 @@ def test_every_grade_gets_a_verdict_with_reason_source_and_evidence(service):
     found = gk.compare_grades("1.4404", standard_candidates(), gk.Service(**service))
     table = found.table
     assert set(table["grade"]) == {s.name for s in standard_candidates()}
-    assert table["verdict"].isin(VERDICTS).all() and table["evidence"].isin(STATUSES).all()
+    assert table["verdict"].isin(VERDICTS).all()
+    known = table["evidence"].isin(STATUSES)
+    assert (known | ((table["verdict"] == "not assessed") & (table["evidence"] == ""))).all()
     assert (table["reason"] != "").all() and (table["source"] != "").all()
     short = table[table["verdict"] == "falls short"]
     assert (short["what would change it"] != "").all(), short

@@ -67,7 +67,9 @@ def verdicts(steel: Candidate, reference: Candidate, service: gk.Service) -> dic
 def test_any_grades_in_any_service_get_whole_answers(reference, others, service):
     found = gk.compare_grades(reference, others, service)
     table = found.table
-    assert table["verdict"].isin(VERDICTS).all() and table["evidence"].isin(STATUSES).all()
+    assert table["verdict"].isin(VERDICTS).all()
+    assert table["evidence"].isin([*STATUSES, ""]).all()
+    assert (table.loc[table["evidence"] == "", "verdict"] == "not assessed").all()
     assert (table["reason"] != "").all()
     assert not table.duplicated(["grade", "criterion"]).any()
     assert list(found.decisive.index) == [steel.name for steel in others]

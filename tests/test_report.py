@@ -70,6 +70,31 @@ def test_the_sheet_says_what_was_asked_answered_and_left_open(answer):
         assert finding.criterion in said
 
 
+def matrix(page: str) -> dict[str, list[str]]:
+    """Cells of the matrix by criterion."""
+    table = page[page.index("<table class='matrix'>") :]
+    lines = re.findall(
+        r"<tr><th scope='row'>(.*?)</th>(.*?)</tr>", table[: table.index("</table>")]
+    )
+    return {
+        head: [Tree(cell).text for cell in re.findall(r"<td>(.*?)</td>", line)]
+        for head, line in lines
+    }
+
+
+def test_no_evidence_stands_beside_what_was_not_assessed():
+    wish = WISH.changed(sour=True, pressure=True, load_bearing=True)
+    found = gk.compare_grades("1.4404", "1.4301", wish)
+    for page in (answer_page(found), found._repr_html_()):
+        rows = matrix(page)
+        for criterion in ("sour service", "pressure", "load bearing", "food contact", "chemicals"):
+            assert rows[criterion] == ["○ not assessed", "○ not assessed", "–"], criterion
+        assert rows["atmosphere"][-1] not in ("", "–")
+    # across families the index is open for the candidate, yet read for the grade itself
+    mixed = matrix(answer_page(gk.compare_grades("1.4404", "1.4521", WISH)))["pitting index"]
+    assert mixed[0].startswith("○") and not mixed[1].startswith("○") and mixed[2] != "–"
+
+
 def test_headings_tables_and_pictures_are_tagged_and_nothing_is_fetched(answer):
     tree = Tree(answer_page(answer))
     assert tree.count("h1") == 1 and tree.count("h2") == 8

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-__all__ = ["VERDICTS", "Finding", "worst"]
+__all__ = ["VERDICTS", "Finding", "no_worse", "worst"]
 
 #: From best to worst.
 VERDICTS = ("meets", "marginal", "not assessed", "falls short")
@@ -20,6 +20,7 @@ class Finding:
         Verdict is one of `VERDICTS`.
     number, limit : float or None
     unit, reason, source, status : str
+        Status is an evidence word, "" where nothing at all was assessed.
     remedy : str
         What would change the verdict; '' where nothing is known.
     """
@@ -33,6 +34,11 @@ class Finding:
     source: str = ""
     status: str = "memory"
     remedy: str = ""
+
+
+def no_worse(finding: Finding, now: Finding | None) -> bool:
+    """Return whether the present grade, by its own finding, stands no better in this criterion."""
+    return now is not None and VERDICTS.index(finding.verdict) <= VERDICTS.index(now.verdict)
 
 
 def worst(findings: list[Finding]) -> str:
