@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-__all__ = ["DECIMALS", "FAMILIES", "steel"]
+__all__ = ["DECIMALS", "FAMILIES", "FIELDS", "steel"]
 
 # Decimals of a certificate, so that a pupil works with what he sees.
 DECIMALS = {"C": 3, "N": 3, "Si": 2, "Mn": 2, "Cr": 1, "Ni": 1, "Mo": 2, "Cu": 2, "Nb": 2, "Ti": 2}
@@ -38,7 +38,46 @@ FAMILIES: dict[str, dict[str, tuple[float, float]]] = {
         "C": (0.012, 0.03), "Si": (0.3, 0.6), "Mn": (1.0, 1.8), "Cr": (21.6, 22.8),
         "Ni": (4.9, 6.2), "Mo": (2.8, 3.4), "N": (0.14, 0.19), "Cu": (0.1, 0.4),
     },
+    "25Cr-20Ni": {
+        "C": (0.04, 0.10), "Si": (0.3, 0.8), "Mn": (1.0, 1.8), "Cr": (24.2, 25.8),
+        "Ni": (19.2, 21.6), "Mo": (0.05, 0.3), "N": (0.03, 0.08), "Nb": (0.01, 0.03),
+    },
+    "18Cr-2Mo ferritic": {
+        "C": (0.006, 0.02), "Si": (0.3, 0.8), "Mn": (0.2, 0.6), "Cr": (17.4, 19.4),
+        "Ni": (0.1, 0.4), "Mo": (1.8, 2.3), "N": (0.010, 0.025), "Nb": (0.2, 0.5),
+    },
+    "13Cr": {
+        "C": (0.02, 0.09), "Si": (0.2, 0.6), "Mn": (0.3, 0.8), "Cr": (11.8, 13.6),
+        "Ni": (0.1, 0.6), "Mo": (0.02, 0.2), "N": (0.010, 0.040),
+    },
+    "12Cr martensitic": {
+        "C": (0.12, 0.21), "Si": (0.2, 0.5), "Mn": (0.4, 0.9), "Cr": (10.4, 12.0),
+        "Ni": (0.3, 0.8), "Mo": (0.05, 0.9), "N": (0.020, 0.050), "Nb": (0.01, 0.05),
+    },
+    "5Cr": {
+        "C": (0.08, 0.15), "Si": (0.2, 0.5), "Mn": (0.3, 0.6), "Cr": (4.2, 5.8),
+        "Ni": (0.05, 0.3), "Mo": (0.45, 0.65), "N": (0.010, 0.030),
+    },
+    "low-carbon 2Cr": {
+        "C": (0.006, 0.02), "Si": (0.1, 0.4), "Mn": (0.2, 0.5), "Cr": (1.0, 3.0),
+        "Ni": (0.05, 0.2), "Mo": (0.2, 1.0), "N": (0.005, 0.015),
+    },
+    "mixed weld": {
+        "C": (0.07, 0.13), "Si": (0.3, 0.6), "Mn": (0.8, 1.5), "Cr": (10.5, 15.0),
+        "Ni": (5.5, 8.8), "Mo": (0.05, 0.3), "N": (0.02, 0.05), "Nb": (0.01, 0.03),
+    },
 }  # fmt: skip
+#: Fields of the Schaeffler diagram, each with families of which some steels lie in it.
+FIELDS: dict[str, tuple[str, ...]] = {
+    "A": ("25Cr-20Ni", "CrNiMo", "18Cr-8Ni"),
+    "A+F": ("18Cr-8Ni", "CrNiMo", "weld metal", "duplex"),
+    "A+M": ("mixed weld",),
+    "A+M+F": ("CrMnNi", "mixed weld", "18Cr-8Ni"),
+    "F": ("18Cr-2Mo ferritic", "17Cr ferritic"),
+    "F+M": ("low-carbon 2Cr",),
+    "M": ("12Cr martensitic", "5Cr", "mixed weld"),
+    "M+F": ("13Cr", "17Cr ferritic"),
+}
 
 
 def steel(rng: np.random.Generator, family: str) -> dict[str, float]:

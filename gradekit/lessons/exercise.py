@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -45,6 +45,8 @@ class Exercise:
         Steps, made from the declaration of the relation.
     relations : tuple of str
         Names in the catalogue that the answer rests on.
+    elsewhere : str
+        What is said of a wrong word to which no known mistake leads.
     """
 
     topic: str
@@ -58,12 +60,24 @@ class Exercise:
     solution: tuple[str, ...] = ()
     relations: tuple[str, ...] = ()
     evidence: str = ""
-    extra: dict = field(default_factory=dict)
+    elsewhere: str = "Work it out once more."
 
     @property
     def in_words(self) -> bool:
         """True if the answer is a word."""
         return isinstance(self.answer, str)
+
+    @property
+    def decimals(self) -> int:
+        """How many decimals a number needs to be told from its neighbours; 0 for a word."""
+        return 0 if self.in_words else max(0, -int(np.floor(np.log10(self.tolerance))))
+
+    @property
+    def asked(self) -> str:
+        """In which unit and to how many decimals the answer is wanted; empty for a word."""
+        if self.in_words:
+            return ""
+        return ", ".join(filter(None, (self.unit, f"to {_counted(self.decimals)}")))
 
     @property
     def shown_answer(self) -> str:
@@ -76,10 +90,11 @@ class Exercise:
 
 @dataclass(frozen=True)
 class Feedback:
-    """What is said of an answer."""
+    """What is said of an answer; one that could not be read at all is refused, not wrong."""
 
     right: bool
     words: str
+    refused: bool = False
 
 
 def mark(exercise: Exercise, given: object) -> Feedback:
@@ -108,32 +123,48 @@ def mark(exercise: Exercise, given: object) -> Feedback:
         typed = re.sub(r"\s+", "", str(given)).lower()
         known = {re.sub(r"\s+", "", c).lower(): c for c in exercise.choices}
         if typed not in known:
-            return Feedback(False, f"Answer with one of {', '.join(exercise.choices)}.")
+            return Feedback(False, f"Answer with one of {', '.join(exercise.choices)}.", True)
         if known[typed] == exercise.answer:
             return Feedback(True, "Right.")
         slips = [m.words for m in exercise.mistakes if m.value == known[typed]]
         ends = f"You end there if {', or if '.join(slips)}."
-        hint = ends if slips else "Look at both axes again."
+        hint = ends if slips else exercise.elsewhere
         return Feedback(False, f"Not yet: it is not {known[typed]}. {hint}")
     number, tail = _number(given)
     if number is None:
         unit = f" in {exercise.unit}" if exercise.unit else ""
-        return Feedback(False, f"Answer with a number{unit}, for example 18.4.")
+        return Feedback(False, f"Answer with a number{unit}, for example 18.4.", True)
     if tail and re.sub(r"[\s.]+", "", tail).lower() not in _SPELT.get(exercise.unit, ()):
         asked = f"in {exercise.unit}" if exercise.unit else "as a plain number, without a unit"
-        return Feedback(False, f"The answer is asked {asked}, not in {tail}.")
+        return Feedback(False, f"The answer is asked {asked}, not in {tail}.", True)
     if abs(number - exercise.answer) <= exercise.tolerance:
         return Feedback(True, "Right.")
-    for mistake in exercise.mistakes:
-        if abs(number - mistake.value) <= exercise.tolerance:
-            return Feedback(False, f"Not yet: {mistake.words}.")
+    # Ways that end close to each other are all named, the nearest first.
+    slips = sorted((abs(number - m.value), at) for at, m in enumerate(exercise.mistakes))
+    said = [exercise.mistakes[at].words for off, at in slips[:3] if off <= exercise.tolerance]
+    if said:
+        return Feedback(False, f"Not yet: {', or '.join(said)}.")
     if exercise.answer and abs(number + exercise.answer) <= exercise.tolerance:
         return Feedback(False, "Not yet: the size is right, the sign is not.")
-    near = abs(number - exercise.answer) <= 4 * exercise.tolerance
-    decimals = max(0, -int(np.floor(np.log10(exercise.tolerance))))
-    close = f"close, but off by more than rounding; carry {decimals} decimals"
-    hint = close if near else _direction(number, exercise.answer)
+    hint = _direction(number, exercise.answer)
+    if abs(number - exercise.answer) <= 4 * exercise.tolerance:
+        coarse = _typed_decimals(given) < exercise.decimals
+        hint = (
+            f"close, but rounded too early; carry {_counted(exercise.decimals)}"
+            if coarse
+            else "close, yet not by rounding: a small term or a factor is missing"
+        )
     return Feedback(False, f"Not yet: {hint}.")
+
+
+def _counted(decimals: int) -> str:
+    return f"{decimals} decimal{'' if decimals == 1 else 's'}"
+
+
+def _typed_decimals(given: object) -> int:
+    """Return how many decimals were typed, whether or not a power of ten stands behind them."""
+    found = re.match(r"[-+\u2212]?\d*[.,]?(\d*)(?:[eE]([-+]?\d+))?", str(given).strip())
+    return len(found[1]) - int(found[2] or 0)
 
 
 def _direction(number: float, answer: float) -> str:

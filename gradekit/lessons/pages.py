@@ -85,10 +85,10 @@ def _paper(seed: int, exercises: Iterable[Exercise]) -> str:
     parts = [f'<h1 class="new">Set {seed}</h1><p>Name:</p><div class="blank"></div>']
     for number, e in enumerate(exercises, start=1):
         choices = f"<p>One of {escape(', '.join(e.choices))}.</p>" if e.in_words else ""
-        unit = f" in {escape(e.unit)}" if e.unit else ""
+        asked = f", {escape(e.asked)}" if e.asked else ""
         parts.append(
             f"<section><h2>{number}. {escape(e.topic.capitalize())}</h2><p>{escape(e.question)}</p>"
-            f'{heats_table(e)}{choices}<p>Answer{unit}:</p><div class="blank"></div></section>'
+            f'{heats_table(e)}{choices}<p>Answer{asked}:</p><div class="blank"></div></section>'
         )
     return "".join(parts)
 
