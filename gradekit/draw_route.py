@@ -40,8 +40,8 @@ class RouteChart:
     ----------
     svg : str
     rows : DataFrame
-        What is drawn: `heat step verdict check value limit unit margin share counts partly`; `partly`
-        is true of a step that is ok in what is assessed, which is less than half of it.
+        What is drawn: `heat step verdict check value limit unit margin share counts partly`; the
+        last is true of a step that is ok in what is assessed, less than half of it.
     """
 
     def __init__(self, rows: pd.DataFrame, width: int = 900):

@@ -35,7 +35,14 @@ def test_the_cost_is_compared_with_the_brief_as_it_was_given(panel):
     panel.limits.enter(MD30, "-60")
     assert panel.design.cost > before
     change = panel.design.cost - before
-    assert f"+{gk.html.number(change, 3)} in cost" in panel.moving(panel.state)
+    assert f"+{gk.html.number(change, 3)} crown/t against" in panel.moving(panel.state)
+
+
+def test_the_code_gives_the_headline_of_the_panel(panel):
+    code = panel.code(panel.state).replace("gk.design_grade(", "found = gk.design_grade(")
+    space = {"prices": DATA / "element_prices.csv", "scatter": DATA / "plant.csv"}
+    exec(code, space)
+    assert panel.spoken(panel.state) == f"✓ {space['found'].headline}."
 
 
 def test_what_cannot_be_read_or_stated_changes_nothing(panel):

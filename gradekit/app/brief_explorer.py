@@ -219,13 +219,14 @@ class BriefExplorer(Panel):
                 f"    bounds={_plain(brief.bounds)},",
                 f"    limits={_plain({_key(k): v for k, v in brief.limits.items()})},",
                 f"    within={brief.within!r},",
+                f"    name={brief.name!r},",
                 f"    minimise={brief.minimise!r},",
                 f"    conditions={_plain(brief.conditions)},",
                 f"    stay_in_range={brief.stay_in_range}, robust_over={brief.robust_over!r},",
                 ")",
                 "# with your prices and the scatter of your heats:",
                 f"gk.design_grade(brief, prices, scatter, confidence={state.confidence}, "
-                f"relation_error={state.relation_error})",
+                f"relation_error={state.relation_error}, heats={HEATS})",
             ]
         )
 
@@ -283,7 +284,8 @@ class BriefExplorer(Panel):
         if self._start.feasible:
             change = design.cost - self._start.cost
             sign = "+" if change > 0 else ""
-            said += f" ({sign}{number(change, 3)} in cost against the brief as it was given)"
+            more = f"{sign}{number(change, 3)} {self._prices.unit}"
+            said += f" ({more} against the brief as it was given)"
         return f"{said}. {self._prices.warning}"
 
 
@@ -339,7 +341,7 @@ def _binding(design: Design) -> str:
     rows = rows.sort_values("shadow price", ascending=False)
     shown = pd.DataFrame(
         {
-            "value": rows["value"],
+            "value, exact optimum": rows["value"],
             "bound": rows["bound"],
             "heat scatter": rows["heat scatter"],
             "relation error": rows["relation error"],
