@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 import gradekit as gk
-from gradekit.app.lesson_state import Progress, Work
+from gradekit.app.lesson_state import Progress, Try, Work
 from gradekit.app.parts import parts_svg
 from gradekit.dilution import weld
 from gradekit.explain import take_apart
@@ -192,7 +192,10 @@ def test_broken_work_is_refused(change):
 
 def test_the_sheet_holds_every_answer_and_nothing_from_elsewhere(course, tmp_path):
     course.guess("nitrogen").enter("0.5")
-    course.check("nitrogen").enter(1, "<b>17</b>")
+    course.check("nitrogen").enter(1, "17")
+    course.progress.work = course.progress.work.tried(
+        Try("nitrogen", 0, 1, "<b>17</b>", False, "Not yet.")
+    )
     page = course.sheet(tmp_path / "sheet.html").read_text("utf-8")
     assert "A. Pupil" in page and "Your guess 0.5" in page
     assert "&lt;b&gt;17&lt;/b&gt;" in page and "<b>17</b>" not in page

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
@@ -19,7 +20,7 @@ from gradekit.html import STYLE, escape
 from gradekit.lessons.answer import Answer
 from gradekit.lessons.answers import STEELS
 from gradekit.lessons.chapters import CHAPTERS, Chapter, chapter
-from gradekit.lessons.exercise import Exercise, mark
+from gradekit.lessons.exercise import Exercise, Feedback, mark
 from gradekit.lessons.guess import read
 
 __all__ = ["Course", "GuessBox", "SelfCheck", "course"]
@@ -199,12 +200,20 @@ class SelfCheck(Shown):
         self._lay()
         return f"three other questions stand above{kept}"
 
-    def judge(self, number: int, exercise: Exercise, given: str) -> tuple[bool, str]:
-        """Mark an answer and keep it."""
+    def judge(self, number: int, exercise: Exercise, given: str) -> Feedback:
+        """Mark an answer and keep it, unless it could not even be read."""
         feedback = mark(exercise, given)
-        one = Try(self.chapter.name, self.seed, number, given, feedback.right, feedback.words)
-        kept = self.progress.keep(self.progress.work.tried(one))
-        return feedback.right, feedback.words + kept
+        if feedback.refused:
+            return feedback
+        work, at = self.progress.work, (self.chapter.name, self.seed, number)
+        one = Try(*at, given, feedback.right, feedback.words, at in work.opened)
+        kept = self.progress.keep(work.tried(one))
+        return replace(feedback, words=feedback.words + kept)
+
+    def open(self, number: int) -> str:
+        """Keep that the working of a question was looked at."""
+        work = self.progress.work
+        return self.progress.keep(work.opening(self.chapter.name, self.seed, number))
 
     def _repr_html_(self) -> str:
         return lesson_views.items_still(lesson_views.items(self.chapter, self.seed))
@@ -217,8 +226,7 @@ class _Item:
         self._check, self._number, self.exercise = check, number, exercise
         self.status = Status()
         self._working = widgets.HTML()
-        unit = f", {exercise.unit}" if exercise.unit else ""
-        name = f"Answer {number}{unit}"
+        name = f"Answer {number}, {exercise.asked}".removesuffix(", ")
         before = check.progress.work.last(check.chapter.name, check.seed, number)
         if exercise.in_words:
             self._box = widgets.Dropdown(
@@ -230,7 +238,7 @@ class _Item:
         if before is not None:
             if not exercise.in_words or before.given in self._box.options:
                 self._box.value = before.given
-            self._say(before.right, before.said)
+            self._say(Feedback(before.right, before.said))
         self._box.observe(guarded(self.status, lambda _: self._answered()), "value")
         show = button(f"Show working {number}", self._show, self.status)
         self.root = widgets.VBox(
@@ -249,13 +257,22 @@ class _Item:
     def _answered(self) -> None:
         given = self._box.value.strip()
         if given:
-            self._say(*self._check.judge(self._number, self.exercise, given))
+            self._say(self._check.judge(self._number, self.exercise, given))
 
-    def _say(self, right: bool, words: str) -> None:
-        self.status.say(f"{'✓' if right else '✕'} {words}")
+    def _say(self, said: Feedback) -> None:
+        at = (self._check.chapter.name, self._check.seed, self._number)
+        if said.refused:
+            self.status.error(said.words)
+        elif said.right:
+            self.status.say(f"✓ {said.words}")
+        else:
+            before = " You had it right before; it stays solved."
+            solved = before if self._check.progress.work.has_solved(*at) else ""
+            self.status.say(f"✕ {said.words}{solved}")
 
-    def _show(self) -> None:
+    def _show(self) -> str | None:
         self._working.value = lesson_views.working(self.exercise)
+        return self._check.open(self._number).strip() or None
 
 
 def _text(name: str) -> widgets.Text:

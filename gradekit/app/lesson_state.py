@@ -26,6 +26,7 @@ class Try:
     given: str
     right: bool
     said: str
+    after_working: bool = False
 
 
 @dataclass(frozen=True)
@@ -45,6 +46,7 @@ class Work:
     guesses: Mapping[str, float] = field(default_factory=dict)
     tries: tuple[Try, ...] = ()
     seeds: Mapping[str, int] = field(default_factory=dict)
+    opened: tuple[tuple[str, int, int], ...] = ()
 
     def guessed(self, chapter: str, guess: float) -> Work:
         """Return this work with a guess; a second one takes the place of the first."""
@@ -58,14 +60,30 @@ class Work:
         """Return this work with other questions in a chapter."""
         return replace(self, seeds={**self.seeds, chapter: seed})
 
+    def opening(self, chapter: str, seed: int, item: int) -> Work:
+        """Return this work with a question whose working has been looked at."""
+        one = (chapter, seed, item)
+        return self if one in self.opened else replace(self, opened=(*self.opened, one))
+
     def last(self, chapter: str, seed: int, item: int) -> Try | None:
         """Return the last answer to a question."""
         found = [t for t in self.tries if (t.chapter, t.seed, t.item) == (chapter, seed, item)]
         return found[-1] if found else None
 
+    def has_solved(self, chapter: str, seed: int, item: int) -> bool:
+        """Return whether a question was ever answered rightly, whatever was tried after."""
+        at = (chapter, seed, item)
+        return any(t.right for t in self.tries if (t.chapter, t.seed, t.item) == at)
+
     def solved(self, chapter: str) -> int:
         """Return how many questions of a chapter have a right answer."""
         return len({(t.seed, t.item) for t in self.tries if t.chapter == chapter and t.right})
+
+    def sets(self, chapter: str) -> list[int]:
+        """Return the seeds of a chapter that were worked at, and the one that is open."""
+        worked = [t.seed for t in self.tries if t.chapter == chapter]
+        worked += [seed for name, seed, _ in self.opened if name == chapter]
+        return sorted({*worked, self.seeds.get(chapter, 0)})
 
     def data(self) -> dict:
         """Return plain data for a file."""
@@ -74,6 +92,7 @@ class Work:
             "guesses": dict(self.guesses),
             "seeds": dict(self.seeds),
             "tries": [vars(t) for t in self.tries],
+            "opened": [list(o) for o in self.opened],
         }
 
     @classmethod
@@ -102,7 +121,13 @@ class Work:
                     f"{where}, try {number}", ", ".join(Try.__dataclass_fields__), one
                 ) from None
             _known(read[-1].chapter, where)
-        return cls(str(data.get("name", "")), guesses, tuple(read), seeds)
+        opened = data.get("opened", [])  # a file of an earlier version has none
+        for one in opened if isinstance(opened, list) else [opened]:
+            if not isinstance(one, list) or [type(v) for v in one] != [str, int, int]:
+                raise InputError(f"{where}, opened", "lists of chapter, seed, question", one)
+            _known(one[0], where)
+        opened = tuple((name, seed, item) for name, seed, item in opened)
+        return cls(str(data.get("name", "")), guesses, tuple(read), seeds, opened)
 
 
 def _known(chapter: object, where: str) -> None:

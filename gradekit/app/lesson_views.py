@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 
 import pandas as pd
 
-from gradekit.app.lesson_state import Work
+from gradekit.app.lesson_state import Try, Work
 from gradekit.html import escape, table
 from gradekit.lessons.answer import Answer
 from gradekit.lessons.chapters import CHAPTERS, Chapter
@@ -16,12 +16,14 @@ from gradekit.lessons.sets import self_check
 
 __all__ = ["guess_still", "items", "items_still", "overview", "question", "sheet", "working"]
 
+# In one set of a chapter.
+QUESTIONS = 3
 REVIVE = "Run the notebook to answer here: Run ▸ Run All Cells."
 
 
 def items(chapter: Chapter, seed: int) -> list[Exercise]:
     """Return the three questions of a chapter."""
-    return self_check(chapter.topic, seed=seed)
+    return self_check(chapter.topic, QUESTIONS, seed)
 
 
 def question(number: int, exercise: Exercise) -> str:
@@ -55,7 +57,8 @@ def guess_still(chapter: Chapter, answer: Answer) -> str:
 def items_still(exercises: Iterable[Exercise]) -> str:
     """Return questions with folded working, as a page without a kernel shows them."""
     parts = [
-        f"{question(n, e)}<details><summary>Answer {n}</summary>{working(e)}</details>"
+        f"{question(n, e)}<details><summary>{escape(f'Answer {n}, {e.asked}'.removesuffix(', '))}"
+        f"</summary>{working(e)}</details>"
         for n, e in enumerate(exercises, start=1)
     ]
     return _plain("Check yourself", *parts)
@@ -77,7 +80,8 @@ def overview(work: Work, answers: dict[str, Answer]) -> str:
             ],
             "computed": [answers[n].headline if n in work.guesses else "guess first"
                          for n in CHAPTERS],
-            "self-check": [f"{work.solved(n)} right" for n in CHAPTERS],
+            "self-check": [f"{work.solved(n)} of {QUESTIONS * len(work.sets(n))} right"
+                           for n in CHAPTERS],
         },
         index=pd.Index(CHAPTERS, name="chapter"),
     )  # fmt: skip
@@ -105,16 +109,24 @@ def _chapter(chapter: Chapter, work: Work, answer: Answer) -> str:
     said = "No guess yet." if guess is None else answer.beside(guess)
     parts.append(f"<p>{escape(said)}</p>")
     tries = [t for t in work.tries if t.chapter == chapter.name]
-    for seed in dict.fromkeys(t.seed for t in tries):
+    for seed in work.sets(chapter.name):
         for item, exercise in enumerate(items(chapter, seed), start=1):
             own = [t for t in tries if (t.seed, t.item) == (seed, item)]
-            if own:
-                parts.append(question(item, exercise) + _tries(own))
+            opened = (chapter.name, seed, item) in work.opened
+            if own or opened:
+                parts.append(question(item, exercise) + _tries(own, opened))
     return f"{''.join(parts)}</section>"
 
 
-def _tries(tries: Sequence) -> str:
-    lines = "".join(
-        f"<li>{'✓' if t.right else '✕'} {escape(t.given)}: {escape(t.said)}</li>" for t in tries
-    )
-    return f"<ul>{lines}</ul>"
+def _tries(tries: Sequence[Try], opened: bool) -> str:
+    lines, shown = [], False
+    for t in tries:
+        if t.after_working and not shown:
+            lines.append("<li>The working was shown before the next answer.</li>")
+            shown = True
+        lines.append(f"<li>{'✓' if t.right else '✕'} {escape(t.given)}: {escape(t.said)}</li>")
+    if opened and not shown:
+        lines.append(f"<li>The working was shown{' after that' if tries else ', no answer'}.</li>")
+    first = next((n for n, t in enumerate(tries, start=1) if t.right), 0)
+    solved = f"Solved at answer {first}." if first else "Not solved."
+    return f"<ul>{''.join(lines)}</ul><p>{solved}</p>"
