@@ -122,11 +122,11 @@ def test_a_guess_with_a_unit(text, unit, guess):
 
 @pytest.mark.parametrize(
     ("text", "unit", "words"),
-    [("1.5 % Cr", "% Ni", "must be in % Ni · got 1.5 in % Cr"), ("20 ppm", "% N", "20 in ppm"),
-     ("4 %", "FN", "must be in FN · got 4 in %"), ("about two", "% Ni", "must be a number"),
+    [("1.5 % Cr", "% Ni", "must be in % Ni · got 1.5 % Cr"), ("20 ppm", "% N", "got 20 ppm"),
+     ("4 %", "FN", "must be in FN · got 4 %"), ("about two", "% Ni", "must be a number"),
      ("", "FN", "must be a number"), ("1 2", "FN", "must be a number"),
      ("nan", "FN", "must be a number"), ("1e999", "FN", "must be a number"),
-     ("1.000,5", "FN", "must be a number"), ("2 of 4", "of 3 diagrams", "2 in of 4"),
+     ("1.000,5", "FN", "must be a number"), ("2 of 4", "of 3 diagrams", "got 2 of 4"),
      ("2.5", "of 3 diagrams", "a whole number from 0 to 3 · got 2.5"),
      ("4", "of 3 diagrams", "a whole number from 0 to 3"),
      ("-1", "of 3 diagrams", "a whole number from 0 to 3")],

@@ -40,7 +40,7 @@ def read(text: object, unit: str, of: int = 0) -> float:
     (1.5, -10.0, 2.0)
     >>> read("20 ppm", "% N")
     Traceback (most recent call last):
-    gradekit.errors.InputError: your guess · must be in % N · got 20 in ppm
+    gradekit.errors.InputError: your guess · must be in % N · got 20 ppm
     """
     typed = str(text).strip()
     plain = re.sub("[\u2212\u2013]", "-", typed.replace(",", "."))
@@ -49,7 +49,7 @@ def read(text: object, unit: str, of: int = 0) -> float:
         raise InputError("your guess", f"a number, in {_named(unit)}", typed)
     tail = (found[2] or "").strip()
     if tail and _bare(tail) not in _spelt(unit):
-        raise InputError("your guess", f"in {_named(unit)}", said(f"{found[1]} in {tail}"))
+        raise InputError("your guess", f"in {_named(unit)}", said(f"{found[1]} {tail}"))
     guess = float(found[1])
     if of and not (guess.is_integer() and 0 <= guess <= of):
         raise InputError("your guess", f"a whole number from 0 to {of}", said(found[1]))
