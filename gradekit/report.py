@@ -185,7 +185,10 @@ def _matrix(c: object) -> str:
             f"{''.join(f'<td>{_cell(f)}</td>' for f in own)}"
             f"<td>{escape(', '.join(_evidence(own)) or '–')}</td></tr>"
         )
-    caption = "Verdicts, figure / limit: ✓ meets, △ marginal, ✕ falls short, ○ not assessed"
+    caption = (
+        "Verdicts: ✓ meets, △ marginal, ✕ falls short, ○ not assessed; figure / what is asked, by "
+        "the place or by the present grade; –: nothing to say of this grade, or no evidence"
+    )
     return (
         f"<table class='matrix'><caption>{escape(caption)}</caption><thead><tr>"
         f"<th scope='col'>criterion</th>{head}"

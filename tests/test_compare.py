@@ -198,6 +198,42 @@ def test_what_only_a_code_or_a_test_can_say_is_never_assessed():
         assert finding(criterion, "1.4404", "1.4301", **wish)["evidence"] == ""
 
 
+def test_a_margin_of_our_own_is_said_and_marked_as_ours():
+    # the rule of bending leaves 15 points of elongation free, 25 at most
+    bent = finding("forming", "1.4404", "1.4462", forming="bending")
+    now = candidate("1.4404").properties("cold rolled strip", 1.5)["elongation"]
+    own = candidate("1.4462").properties("cold rolled strip", 1.5)["elongation"]
+    assert bent["limit"] == now - 15 and bent["number"] == own and bent["evidence"] == "heuristic"
+    assert "15 points less than now are borne in bending" in bent["reason"]
+    assert "rule of this project" in bent["reason"] and f"{now:g} %" in bent["reason"]
+    # where nothing is borne and nothing is lost, no rule of ours is in it
+    drawn = finding("forming", "1.4404", "1.4404", forming="deep drawing")
+    assert drawn["limit"] == now and drawn["evidence"] != "heuristic"
+    assert "rule" not in drawn["reason"]
+    lost = finding("forming", "1.4404", "1.4462", forming="deep drawing")
+    assert lost["evidence"] == "heuristic" and "up to 5 points less" in lost["reason"]
+
+
+@pytest.mark.parametrize("forming", ("bending", "deep drawing"))
+def test_a_figure_that_misses_the_number_beside_it_never_meets(forming):
+    for reference in ("1.4301", "1.4404", "1.4462", "1.4016"):
+        service = gk.Service(forming=forming)
+        found = gk.compare_grades(reference, standard_candidates(), service).table
+        for criterion in ("forming", "proof strength"):
+            rows = found[(found["criterion"] == criterion) & (found["verdict"] == "meets")]
+            assert len(rows) and (rows["number"] >= rows["limit"]).all(), criterion
+
+
+def test_a_proof_strength_near_the_present_one_is_marginal_by_our_rule():
+    found = gk.compare_grades("1.4404", standard_candidates(), gk.Service()).table
+    rows = found[(found["criterion"] == "proof strength") & (found["number"] < found["limit"])]
+    assert {"marginal", "falls short"} <= set(rows["verdict"])
+    assert (rows["evidence"] == "heuristic").all()
+    assert rows["reason"].str.contains("up to 5 % less than now counts as marginal by a rule").all()
+    near = rows["number"] >= 0.95 * rows["limit"]
+    assert (rows.loc[near, "verdict"] == "marginal").all()
+
+
 # --- both ways --------------------------------------------------------------------------------
 
 

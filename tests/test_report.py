@@ -95,6 +95,12 @@ def test_no_evidence_stands_beside_what_was_not_assessed():
     assert mixed[0].startswith("○") and not mixed[1].startswith("○") and mixed[2] != "–"
 
 
+def test_the_caption_says_what_the_signs_of_the_matrix_mean(answer):
+    page = answer_page(answer)
+    caption = page[page.index("<table class='matrix'><caption>") :].split("</caption>")[0]
+    assert "figure / what is asked" in caption and "–: nothing to say" in caption
+
+
 def test_headings_tables_and_pictures_are_tagged_and_nothing_is_fetched(answer):
     tree = Tree(answer_page(answer))
     assert tree.count("h1") == 1 and tree.count("h2") == 8

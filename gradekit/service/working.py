@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 
+from gradekit.route.row import weakest
 from gradekit.service.candidate import Candidate
 from gradekit.service.finding import Finding
 from gradekit.service.needs import Service
@@ -35,13 +36,24 @@ def strength(steel: Candidate, reference: Candidate, service: Service) -> Findin
             own["rp02"], unit="MPa", source=own["standard"], status=own["status"],
         )  # fmt: skip
     got, asked = own["rp02"], theirs["rp02"]
-    near = got >= judged("proof_margin") * asked
-    verdict = "meets" if got >= asked else ("marginal" if near else "falls short")
+    reason, status = f"minimum Rp0.2 {got:g} against {asked:g} MPa ({size})", own["status"]
+    verdict = "meets"
+    if got < asked:
+        # how short is too short is no standard's word but ours
+        margin = judged("proof_margin")
+        verdict = "marginal" if got >= margin * asked else "falls short"
+        reason += f"; {_ours(f'{100 - 100 * margin:g} %')}"
+        status = weakest(status, judgement("proof_margin")["status"])
     thicker = f"a section {asked / got * 100 - 100:.0f} % thicker in tension"
     return Finding(
-        "proof strength", verdict, f"minimum Rp0.2 {got:g} against {asked:g} MPa ({size})", got,
-        asked, "MPa", own["standard"], own["status"], "" if verdict == "meets" else thicker,
+        "proof strength", verdict, reason, got, asked, "MPa", own["standard"], status,
+        "" if verdict == "meets" else thicker,
     )  # fmt: skip
+
+
+def _ours(less: str) -> str:
+    """What a margin of our own is worth, in words."""
+    return f"up to {less} less than now counts as marginal by a rule of this project"
 
 
 def forming(steel: Candidate, reference: Candidate, service: Service) -> Finding | None:
@@ -50,29 +62,39 @@ def forming(steel: Candidate, reference: Candidate, service: Service) -> Finding
         return None
     own = steel.properties(service.form, service.thickness_mm) or {}
     theirs = reference.properties(service.form, service.thickness_mm) or {}
-    got, asked = own.get("elongation"), theirs.get("elongation")
-    if got is None or asked is None:
+    got, now = own.get("elongation"), theirs.get("elongation")
+    if got is None or now is None:
         return Finding(
             "forming", "not assessed", "no minimum elongation is held for this form and thickness",
             source="EN 10088 and ASTM property tables", remedy="a forming trial",
         )  # fmt: skip
-    loss, bends = asked - got, service.forming == "bending"
-    free, most = (judged("bend_loss"), judged("bend_loss_most")) if bends else (
-        0.0, judged("draw_loss_most"))  # fmt: skip
+    loss, bends = now - got, service.forming == "bending"
+    rule = judgement("bend_loss_most" if bends else "draw_loss_most")
+    free, most = judged("bend_loss") if bends else 0.0, float(rule["value"])
+    asked = max(now - free, 0.0)
+    status = weakest(own["status"], rule["status"]) if bends or loss > 0 else own["status"]
     verdict = "meets" if loss <= free else ("marginal" if loss <= most else "falls short")
-    reason = f"minimum elongation {got:g} against {asked:g} % for {service.forming}"
+    reason = f"minimum elongation {got:g} against {now:g} % of the present grade"
+    if bends:
+        reason += (
+            f"; {free:g} points less than now are borne in bending, and up to {most:g} count as "
+            f"marginal, by a rule of this project: {asked:g} % asked"
+        )
+    elif loss > 0:
+        reason += f" for {service.forming}; {_ours(f'{most:g} points')}"
     if not bends and steel.family == "ferritic" and verdict == "falls short":
         reason += "; ferritic steel draws well but stretches little, so the shape decides"
     if not bends and steel.md30 is not None:
         low, high = steel.md30
         if high > judged("stable_md30") and steel.manganese_type:
             verdict = max(verdict, "marginal", key=("meets", "marginal", "falls short").index)
+            status = weakest(status, judgement("stable_md30")["status"])
             reason += (
                 f"; Md30 between {low:.0f} and {high:.0f} °C by published form at the least stable "
                 "composition: delayed cracking of deep cups is found by a cup test"
             )
     return Finding(
-        "forming", verdict, reason, got, asked, "%", own["standard"], own["status"],
+        "forming", verdict, reason, got, asked, "%", own["standard"], status,
         "" if verdict == "meets" else "a shallower shape, an intermediate anneal, a drawing trial",
     )  # fmt: skip
 
