@@ -348,3 +348,15 @@ def test_what_cannot_be_read_is_refused_and_not_wrong():
         assert said.refused and not said.right, given
     assert not mark(number, "1").refused and not mark(number, number.answer).refused
     assert not mark(word, next(c for c in word.choices if c != word.answer)).refused
+
+
+@pytest.mark.parametrize("topic", SUMS)
+def test_a_term_that_was_forgotten_is_never_right(topic):
+    at = list(TOPICS).index(topic)
+    for seed in SEEDS:
+        exercise = YEAR[seed][at]
+        heat, terms = exercise.heats["the steel"], LINEAR[exercise.relations[0]]["terms"]
+        for term, coefficient in terms.items():
+            if term in heat:
+                said = mark(exercise, exercise.answer - coefficient * heat[term])
+                assert not said.right and "you left out the term" in said.words, (seed, term)

@@ -41,8 +41,13 @@ def _evidence(*names: str) -> str:
 
 def _sum_exercise(topic: str, name: str, family: str, twin: str | None, tolerance: float):
     def make(rng: np.random.Generator) -> Exercise:
-        heat = steel(rng, family)
         relation = CATALOGUE[name]
+        while True:
+            heat = steel(rng, family)
+            parts = [c * heat[t] for t, c in relation.terms.items() if t in heat]
+            # Who forgets a term must not be told that he is right.
+            if min(map(abs, parts)) > 2 * tolerance:
+                break
         answer = value(heat, name)
         return Exercise(
             topic,
@@ -228,7 +233,7 @@ def _phase(rng: np.random.Generator) -> Exercise:
 #: Topics in the order of the course, each with the maker of an exercise.
 TOPICS: dict[str, Callable[[np.random.Generator], Exercise]] = {
     "chromium equivalent": _sum_exercise(
-        "chromium equivalent", "cr_eq_schaeffler_1949", "CrNiMo", "ni_eq_schaeffler_1949", 0.02
+        "chromium equivalent", "cr_eq_schaeffler_1949", "CrNiMoNb", "ni_eq_schaeffler_1949", 0.02
     ),
     "nickel equivalent": _sum_exercise(
         "nickel equivalent", "ni_eq_wrc_1992", "18Cr-8Ni", "cr_eq_wrc_1992", 0.02
