@@ -74,7 +74,7 @@ def test_a_reading_outside_its_chart_is_possible_and_not_read():
     assert wrc["reading"] > wrc["±"]  # it would count, were it on the chart
     assert wrc["field"] == "outside the chart" and "outside the diagram" in wrc["remark"]
     assert (answer.value, answer.low, answer.high) == (1, 1, 3)
-    assert "WRC-1992 constitution diagram only carries its lines on" in answer.words
+    assert "(WRC-1992 constitution diagram) counts as possible, not as read" in answer.words
     assert "outside the diagram" in answer._repr_html_()
 
 

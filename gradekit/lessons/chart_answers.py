@@ -46,8 +46,8 @@ def fields() -> Answer:
     )  # fmt: skip
     beyond = ", ".join(placed.index[~on_chart])
     left = (
-        f" What stands for {beyond} only carries its lines on beyond the border: it is not read "
-        "from the diagram and counts as possible, not as read."
+        " Beyond the border of a chart its lines are only carried on: the reading there "
+        f"({beyond}) counts as possible, not as read."
     )
     return Answer(
         float((on_chart & (reading > 0)).sum()), float((on_chart & (reading > off)).sum()),
@@ -80,8 +80,8 @@ def dilution() -> Answer:
     edge = last(on_chart)
     leaves = (
         "" if on_chart.all()
-        else f" The line leaves the chart at {edge:.1f} % dilution; what stands beyond is not read "
-        "from it."
+        else f" The line leaves the chart at {edge:.1f} % dilution; beyond, its lines are only "
+        "carried on, and no reading counts."
     )  # fmt: skip
     kept = joint.keeps()
     between = (
