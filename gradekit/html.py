@@ -60,6 +60,7 @@ STYLE = """<style>
 .gk td.w{white-space:normal;min-width:16em;max-width:44em}
 .gk .s{opacity:.75;font-size:12px}.gk .lead{font-size:15px;font-weight:600}
 .gk ul{margin:.2em 0 .2em 1.2em;padding:0}
+@media(max-width:900px){.gk tbody th,.gk td.t{white-space:normal;min-width:5em}}
 @media print{.gk{overflow:visible}.gk,.gk *{color:#000!important}.gk table{font-size:9px}
  .gk th,.gk td{white-space:normal;min-width:0!important;padding:.1em .3em!important}}
 </style>"""
