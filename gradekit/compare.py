@@ -15,10 +15,10 @@ from gradekit.cost import Prices
 from gradekit.errors import NOTHING, InputError, said
 from gradekit.evaluate import evaluate
 from gradekit.html import panel, table, verdict
-from gradekit.report import answer_block, write_answer
+from gradekit.report import answer_block, figures, write_answer
 from gradekit.service.candidate import Candidate, candidate, standard_candidates
 from gradekit.service.criteria import ORDER, findings
-from gradekit.service.finding import Finding, worst
+from gradekit.service.finding import Finding, no_worse, worst
 from gradekit.service.needs import Service
 from gradekit.service.search import suggest
 
@@ -81,18 +81,28 @@ class Comparison:
 
     @cached_property
     def decisive(self) -> pd.DataFrame:
-        """For each grade the criterion that decides: the first shortfall, else the weakest."""
-        rows = []
+        """For each grade the criterion that decides: the first shortfall, else the weakest.
+
+        Of several, one in which the present grade stands better decides; where there is none,
+        'beside now' says how the present grade stands in it.
+        """
+        rows, now = [], {f.criterion: f for f in self.baseline}
         for name, found in self.findings.items():
             poorest = worst([f for f in found if f.verdict != "not assessed"] or found)
-            first = next(f for f in found if f.verdict == poorest)
+            # a stable order: the first that is the candidate's own weakness, else the first
+            first = min(
+                (f for f in found if f.verdict == poorest),
+                key=lambda f: no_worse(f, now.get(f.criterion)),
+            )
+            beside = _beside(first, now.get(first.criterion)) if poorest != "meets" else ""
             open_points = [f.criterion for f in found if f.verdict == "not assessed"]
             rows.append(
                 {
                     "grade": name,
                     "sign": verdict(poorest).split()[0],
-                    "answer": _answer(poorest, open_points),
+                    "answer": _answer(poorest, open_points, bool(beside)),
                     "decisive": "none" if poorest == "meets" else first.criterion,
+                    "beside now": beside,
                     "why": "every assessed criterion is met"
                     if poorest == "meets"
                     else first.reason,
@@ -126,9 +136,25 @@ class Comparison:
         for name, row in self.decisive.iterrows():
             line = f"{name} for {self.reference.name}: {row['answer']}"
             if row["decisive"] != "none":
-                line += f" ({row['decisive']})"
+                too = row["beside now"]
+                line += f" ({row['decisive']}{', ' if too else ''}{too})"
             lines.append(line)
+        if self.present_shortfall:
+            lines.insert(0, self.present_shortfall)
         return "; ".join(lines) + "."
+
+    @property
+    def present_shortfall(self) -> str:
+        """Where the present grade itself falls short of the service, in words, or ''."""
+        short = [
+            f.criterion
+            if f.number is None or f.limit is None
+            else f"{f.criterion}, {figures(f, 'against')}"
+            for f in self.baseline
+            if f.verdict == "falls short"
+        ]
+        named = f"{self.reference.name}, the present grade, itself falls short"
+        return f"{named}: {'; '.join(short)}" if short else ""
 
     @property
     def inputs(self) -> dict:
@@ -181,9 +207,17 @@ class Comparison:
         return panel(*parts)
 
 
-def _answer(poorest: str, open_points: list[str]) -> str:
+def _beside(finding: Finding, now: Finding | None) -> str:
+    """How the present grade stands in a criterion in which it is no better, or ''."""
+    if not no_worse(finding, now):
+        return ""
+    same = now.verdict == finding.verdict
+    return "the present grade too" if same else f"the present grade: {now.verdict}"
+
+
+def _answer(poorest: str, open_points: list[str], shared: bool) -> str:
     if poorest == "falls short":
-        return "not supported"
+        return "not supported, nor is the present grade" if shared else "not supported"
     said = "supported" if poorest == "meets" else "supported with reservations"
     if poorest == "not assessed":
         said = "cannot be judged from composition"

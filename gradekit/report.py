@@ -19,7 +19,7 @@ from gradekit.service.tables import rows
 from gradekit.sources import REFERENCE, STATUSES
 from gradekit.window_chart import windows_chart
 
-__all__ = ["PAPERS", "answer_block", "answer_page", "write_answer"]
+__all__ = ["PAPERS", "answer_block", "answer_page", "figures", "write_answer"]
 
 #: Papers, with width and height in mm.
 PAPERS = {"A4": (210, 297), "Letter": (215.9, 279.4)}
@@ -157,11 +157,12 @@ def _service_words(c: object) -> str:
 
 
 def _short_answer(c: object) -> str:
-    lines = []
+    lines = [f"<li><b>{escape(c.present_shortfall)}.</b></li>"] if c.present_shortfall else []
     for name, row in c.decisive.iterrows():
         line = f"<b>{escape(row['sign'])} {escape(name)}: {escape(row['answer'])}.</b>"
         if row["decisive"] != "none":
-            line += f" Decisive: {escape(row['decisive'])}."
+            too = f" ({row['beside now']})" if row["beside now"] else ""
+            line += f" Decisive: {escape(row['decisive'] + too)}."
         if row["what would change it"]:
             line += f" What would change it: {escape(row['what would change it'])}."
         change = row["cost difference"]
@@ -207,10 +208,14 @@ def _cell(f: Finding | None) -> str:
         return "–"
     if f.number is None or f.limit is None:
         return escape(verdict(f.verdict))
-    figures = f"{number(f.number, 3)} / {number(f.limit, 3)} {f.unit}"
+    return f"{escape(verdict(f.verdict))} <span class='q n'>{escape(figures(f, '/'))}</span>"
+
+
+def figures(f: Finding, between: str) -> str:
+    """Return number and limit of a finding with their unit, classes by their names."""
     if f.unit.startswith("class"):
-        figures = " / ".join(CLASSES[int(k) - 1] for k in (f.number, f.limit))
-    return f"{escape(verdict(f.verdict))} <span class='q n'>{escape(figures)}</span>"
+        return f" {between} ".join(CLASSES[int(k) - 1] for k in (f.number, f.limit))
+    return f"{number(f.number, 3)} {between} {number(f.limit, 3)} {f.unit}"
 
 
 def _reasons(c: object) -> str:
@@ -227,7 +232,14 @@ def _reasons(c: object) -> str:
         f"<td>{escape(remedy) or '–'}</td></tr>"
         for (criterion, word, reason, remedy), names in lines
     )
-    notes = [f"{s.name}: {r}." for s in (c.reference, *c.candidates) for r in s.remarks]
+    # what is met by a rule of our own must be said, too: no standard stands behind it
+    notes = [
+        f"{name}, {f.criterion}, met: {f.reason}."
+        for name, found in c.findings.items()
+        for f in found
+        if f.verdict == "meets" and f.status == "heuristic"
+    ]
+    notes += [f"{s.name}: {r}." for s in (c.reference, *c.candidates) for r in s.remarks]
     told = "".join(f"<p class='small'>{escape(n)}</p>" for n in notes)
     if not body:
         return f"<p>Every criterion is met.</p>{told}"

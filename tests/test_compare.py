@@ -333,6 +333,47 @@ def test_the_first_shortfall_decides_and_what_is_open_is_named():
     assert found.decisive.loc["1.4404", "decisive"] == "stress corrosion"  # 75 °C for it, too
 
 
+HOT = gk.Service(water="supply or natural water", chloride_mg_l=10, water_temperature_C=75)
+
+
+def test_what_the_present_grade_lacks_too_is_said_and_does_not_decide_alone():
+    found = gk.compare_grades("1.4404", ["1.4404", "1.4301", "1.4016"], HOT)
+    told = "1.4404, the present grade, itself falls short: stress corrosion, 75 against 50 °C"
+    assert found.short_answer.startswith(told)
+    same = found.decisive.loc["1.4404"]
+    assert same["decisive"] == "stress corrosion" and same["beside now"] == "the present grade too"
+    assert same["answer"].startswith("not supported, nor is the present grade")
+    # stress corrosion comes first in order, yet the weld is what the candidate alone lacks
+    wish = HOT.changed(welded=True, form="plate", thickness_mm=10)
+    found = gk.compare_grades("1.4404", "1.4301", wish)
+    row = found.decisive.loc["1.4301"]
+    short = [f.criterion for f in found.findings["1.4301"] if f.verdict == "falls short"]
+    assert short.index("stress corrosion") < short.index("weld")
+    assert row["decisive"] == "weld" and row["beside now"] == ""
+    assert row["answer"] == "not supported"
+
+
+def test_the_same_verdict_by_a_poorer_figure_is_still_the_worse():
+    # class I against II, where III is asked; 150 against 1000 mg/l, where 5000 are met
+    pool = gk.compare_grades("1.4301", "1.4016", gk.Service(atmosphere=POOL))
+    salt = gk.Service(water="supply or natural water", chloride_mg_l=5000)
+    for found in (pool, gk.compare_grades("1.4404", "1.4301", salt)):
+        assert found.present_shortfall
+        row = found.decisive.iloc[0]
+        assert row["answer"] == "not supported" and row["beside now"] == ""
+    back = gk.compare_grades("1.4301", "1.4404", salt).decisive.loc["1.4404"]
+    assert back["beside now"] == "the present grade too"
+
+
+def test_a_reservation_of_both_is_said_to_be_of_both():
+    wish = gk.Service(magnetism="non-magnetic", forming="bending")
+    found = gk.compare_grades("1.4307", "1.4301", wish)
+    assert found.present_shortfall == "" and "itself falls short" not in found.short_answer
+    row = found.decisive.loc["1.4301"]
+    assert row["decisive"] == "magnetism" and row["beside now"] == "the present grade too"
+    assert "(magnetism, the present grade too)" in found.short_answer
+
+
 def test_washing_is_named_where_it_would_do():
     # 5 km from the sea, sheltered: -3 - 7 = III; with a cleaning regime -5 = II, which is 1.4301's
     place = gk.Atmosphere(sea_km=5, washing="none")

@@ -101,6 +101,30 @@ def test_the_caption_says_what_the_signs_of_the_matrix_mean(answer):
     assert "figure / what is asked" in caption and "–: nothing to say" in caption
 
 
+def test_the_short_answer_says_first_what_the_present_grade_lacks():
+    hot = gk.Service(water="supply or natural water", chloride_mg_l=10, water_temperature_C=75)
+    found = gk.compare_grades("1.4404", "1.4301", hot)
+    for page in (answer_page(found), found._repr_html_()):
+        box = page[page.index("<ul class='short'>") :].split("</ul>")[0]
+        first = Tree(box.split("</li>")[0]).text
+        assert first == (
+            "1.4404, the present grade, itself falls short: "
+            "stress corrosion, 75 against 50 °C."
+        )  # fmt: skip
+    coast = gk.Service(atmosphere=gk.Atmosphere(sea_km=0.5))
+    lacking = gk.compare_grades("1.4301", "1.4307", coast)
+    assert "atmosphere, II against III." in answer_page(lacking)
+    assert "Decisive: atmosphere (the present grade too)." in answer_page(lacking)
+    assert "itself falls short" not in answer_page(gk.compare_grades("1.4404", "1.4301", coast))
+
+
+def test_what_is_met_by_a_rule_of_our_own_is_said():
+    found = gk.compare_grades("1.4301", "1.4404", gk.Service(forming="bending"))
+    assert found.table.set_index("criterion").loc["forming", "verdict"] == "meets"
+    page = answer_page(found)
+    assert "1.4404, forming, met: minimum elongation" in page and "rule of this project" in page
+
+
 def test_headings_tables_and_pictures_are_tagged_and_nothing_is_fetched(answer):
     tree = Tree(answer_page(answer))
     assert tree.count("h1") == 1 and tree.count("h2") == 8

@@ -37,8 +37,25 @@ class Finding:
 
 
 def no_worse(finding: Finding, now: Finding | None) -> bool:
-    """Return whether the present grade, by its own finding, stands no better in this criterion."""
-    return now is not None and VERDICTS.index(finding.verdict) <= VERDICTS.index(now.verdict)
+    """Return whether the present grade, by its own finding, stands no better in this criterion.
+
+    Examples
+    --------
+    >>> hot = Finding("stress corrosion", "falls short", "too hot", 75.0, 50.0, "°C")
+    >>> sounder = Finding("stress corrosion", "falls short", "too hot", 75.0, 60.0, "°C")
+    >>> no_worse(hot, hot), no_worse(sounder, hot), no_worse(hot, sounder)
+    (True, True, False)
+    """
+    if now is None:
+        return False
+    ranks = VERDICTS.index(finding.verdict), VERDICTS.index(now.verdict)
+    known = None not in (finding.number, now.number, finding.limit, now.limit)
+    if ranks[0] != ranks[1] or not known or finding.unit != now.unit:
+        return ranks[0] <= ranks[1]
+    # of one verdict: a lower ceiling under the same load, or a lower class, is still the worse
+    if finding.number == now.number:
+        return finding.limit >= now.limit
+    return finding.number > now.number or not finding.unit.startswith("class")
 
 
 def worst(findings: list[Finding]) -> str:
