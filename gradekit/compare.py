@@ -39,6 +39,8 @@ class Comparison:
     searched : DataFrame or None
         After 'suggest': every grade of the tables with what speaks against it, what is reserved
         and open, and whether it is on the short list.
+    customer : str
+        Whose question it is, for the head of the sheet; '' where that is not said.
     """
 
     reference: Candidate
@@ -46,6 +48,7 @@ class Comparison:
     service: Service
     prices: object = None
     searched: pd.DataFrame | None = None
+    customer: str = ""
 
     @cached_property
     def findings(self) -> dict[str, list[Finding]]:
@@ -117,6 +120,14 @@ class Comparison:
     def cost_unit(self) -> str:
         return getattr(self.prices, "unit", "")
 
+    @property
+    def cost_basis(self) -> str:
+        """What a cost difference rests on: which contents, and what the prices are."""
+        if self.prices is None:
+            return ""
+        label, date = self.prices.cost.status, self.prices.date
+        return f"at the lowest contents of each grade; prices: {label}, {date}"
+
     def _cost_difference(self, name: str) -> float:
         if self.prices is None:
             return float("nan")
@@ -164,6 +175,7 @@ class Comparison:
             "reference": self.reference.name,
             "candidates": [s.name for s in self.candidates],
             "service": self.service.as_dict(),
+            "customer": self.customer,
             "heats_wt_pct": {
                 s.name: {e: [s.least.get(e), s.most.get(e)] for e in {**s.least, **s.most}}
                 for s in steels
@@ -231,6 +243,7 @@ def compare_grades(
     *,
     prices: object = None,
     most: int = 5,
+    customer: str = "",
 ) -> Comparison:
     """Compare candidates with the grade that was asked for, in one service.
 
@@ -246,6 +259,8 @@ def compare_grades(
         From `read_prices`, for the difference in alloy cost.
     most : int
         How many grades 'suggest' returns.
+    customer : str
+        Whose question it is: it stands at the head of the sheet.
 
     Returns
     -------
@@ -273,19 +288,21 @@ def compare_grades(
         raise InputError("most", "a whole number, at least 1", most)
     if prices is not None and not isinstance(prices, Prices):
         raise InputError("prices", "what gk.read_prices(...) returned", prices)
+    if not isinstance(customer, str):
+        raise InputError("customer", "a name", customer)
     asked = candidate(reference)
     if isinstance(candidates, str) and candidates.strip().lower() == "suggest":
         searched = suggest(asked, service, most)
         chosen = [s for s in standard_candidates() if s.number in searched.index[:most]]
         chosen.sort(key=lambda s: searched.index.get_loc(s.number))
-        return Comparison(asked, tuple(chosen), service, prices, searched)
+        return Comparison(asked, tuple(chosen), service, prices, searched, customer.strip())
     chosen = [candidate(c) for c in _each(candidates)]
     if not chosen:
         raise InputError("candidates", "at least one grade or heat", NOTHING)
     names = [c.name for c in chosen]
     if twice := {n for n in names if names.count(n) > 1}:
         raise InputError("candidates", "each one once", said(f"{', '.join(twice)} twice"))
-    return Comparison(asked, tuple(chosen), service, prices)
+    return Comparison(asked, tuple(chosen), service, prices, None, customer.strip())
 
 
 def _each(candidates: object) -> Iterable:

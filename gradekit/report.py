@@ -99,7 +99,8 @@ def answer_page(comparison: object, paper: str = "A4") -> str:
         f"<title>{escape(title)}</title>"
         f"<style>@page{{size:{wide}mm {high}mm;margin:12mm 14mm}}\n{style}</style></head><body>"
         f"<main><header><p class='kind'>Answer to a substitution</p><h1>{escape(title)}</h1>"
-        f"</header>{body}</main></body></html>\n"
+        f"<p>{escape(c.customer)}{', ' if c.customer else ''}"
+        f"{datetime.date.today().isoformat()}</p></header>{body}</main></body></html>\n"
     )
 
 
@@ -168,7 +169,8 @@ def _short_answer(c: object) -> str:
         change = row["cost difference"]
         if change == change:
             plus = "+" if change > 0 else ""
-            line += f" Alloy cost {plus}{number(change, 3)} {escape(c.cost_unit)}."
+            line += f" Alloy cost {plus}{number(change, 3)} {escape(c.cost_unit)}"
+            line += f" {escape(c.cost_basis)}."
         lines.append(f"<li>{line}</li>")
     return f"<ul class='short'>{''.join(lines)}</ul><p class='who'>{escape(WHO)}</p>"
 

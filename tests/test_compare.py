@@ -432,6 +432,7 @@ def test_suggest_explains_the_short_list():
         (lambda: gk.compare_grades("1.4301", ["1.4016"] * 2, gk.Service()), "twice"),
         (lambda: gk.compare_grades("1.9999", "1.4016", gk.Service()), "grade"),
         (lambda: gk.compare_grades("1.4301", "suggest", gk.Service(), most=0), "most"),
+        (lambda: gk.compare_grades("1.4301", "1.4016", customer=7), "customer"),
         (lambda: gk.Service(form="pipe"), "form"),
         (lambda: gk.Service(thickness_mm=0), "thickness_mm"),
         (lambda: gk.Service(chloride_mg_l=float("nan")), "chloride_mg_l"),

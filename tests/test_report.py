@@ -125,6 +125,29 @@ def test_what_is_met_by_a_rule_of_our_own_is_said():
     assert "1.4404, forming, met: minimum elongation" in page and "rule of this project" in page
 
 
+def test_customer_and_date_stand_at_the_head(answer):
+    def head(found) -> str:
+        return Tree(answer_page(found).split("</header>")[0].split("<header>")[1]).text
+
+    today = datetime.date.today().isoformat()
+    named = gk.compare_grades("1.4404", "1.4301", WISH, customer=" <i>Halden & Wick</i> ")
+    assert head(named).endswith(f"<i>Halden & Wick</i>, {today}")
+    assert head(answer).endswith(f"instead of 1.4404{today}")
+    assert named.inputs["customer"] == "<i>Halden & Wick</i>" and "customer" not in answer.inputs
+
+
+def test_the_cost_stands_with_what_it_rests_on(answer):
+    box = answer_page(answer).split("<ul class='short'>")[1].split("</ul>")[0]
+    basis = "at the lowest contents of each grade; prices: invented, 2026-10-01."
+    assert box.count(f"crown/t {basis}") == 2
+    table = {"element": ["Fe", "Cr", "Ni", "Mo"], "price_crown_per_t": [400, 2000, 20000, 40000],
+             "recovery": 1.0, "date": "2026-09-01"}  # fmt: skip
+    own = gk.read_prices(pd.DataFrame(table))
+    found = gk.compare_grades("1.4404", "1.4301", WISH, prices=own)
+    assert "prices: given by the user, 2026-09-01." in answer_page(found)
+    assert gk.compare_grades("1.4404", "1.4301", WISH).cost_basis == ""
+
+
 def test_headings_tables_and_pictures_are_tagged_and_nothing_is_fetched(answer):
     tree = Tree(answer_page(answer))
     assert tree.count("h1") == 1 and tree.count("h2") == 8
