@@ -10,6 +10,7 @@ from gradekit.diagram import diagram
 from gradekit.errors import InputError, nearest
 from gradekit.lessons.drawing_lots import FIELDS, steel
 from gradekit.lessons.exercise import Exercise, Mistake
+from gradekit.lessons.more_questions import change_of_one, mode_of_ratio
 from gradekit.lessons.slips import apart, clear, field_slips, sum_slips, value
 from gradekit.relation import Relation
 from gradekit.relations import CATALOGUE
@@ -230,17 +231,27 @@ def _phase(rng: np.random.Generator) -> Exercise:
     )
 
 
+def _either(*makers: Callable[[np.random.Generator], Exercise]):
+    """One of several kinds of question on a topic, by lot."""
+
+    def make(rng: np.random.Generator) -> Exercise:
+        return makers[rng.integers(len(makers))](rng)
+
+    return make
+
+
 #: Topics in the order of the course, each with the maker of an exercise.
 TOPICS: dict[str, Callable[[np.random.Generator], Exercise]] = {
     "chromium equivalent": _sum_exercise(
         "chromium equivalent", "cr_eq_schaeffler_1949", "CrNiMoNb", "ni_eq_schaeffler_1949", 0.02
     ),
-    "nickel equivalent": _sum_exercise(
-        "nickel equivalent", "ni_eq_wrc_1992", "18Cr-8Ni", "cr_eq_wrc_1992", 0.02
+    "nickel equivalent": _either(
+        _sum_exercise("nickel equivalent", "ni_eq_wrc_1992", "18Cr-8Ni", "cr_eq_wrc_1992", 0.02),
+        change_of_one,
     ),
     "field of a diagram": _region,
     "dilution": _weld,
-    "solidification mode": _mode,
+    "solidification mode": _either(_mode, mode_of_ratio),
     "ferrite factor": _sum_exercise(
         "ferrite factor", "ferrite_factor_kaltenhauser_1971", "17Cr ferritic", None, 0.05
     ),
