@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 from collections.abc import Iterable
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cache, cached_property, partial
 from pathlib import Path
 
 import numpy as np
@@ -132,13 +132,7 @@ class Comparison:
         if self.prices is None:
             return float("nan")
         steel = next(c for c in self.candidates if c.name == name)
-        return self._cost(steel) - self._cost(self.reference)
-
-    def _cost(self, steel: Candidate) -> float:
-        """Alloy cost at the cheap end of the window, where producers melt."""
-        relation = self.prices.cost
-        heat = {e: steel.least.get(e, 0.0) for e in relation.elements if e != "Fe"}
-        return float(evaluate(heat, relation).values.iloc[0, 0])
+        return _cost(self.prices, steel) - _cost(self.prices, self.reference)
 
     @property
     def short_answer(self) -> str:
@@ -215,8 +209,16 @@ class Comparison:
             kept = self.searched[self.searched["place"] != ""].drop(columns=["rank"])
             wide = ["falls short", "reserved", "not assessed", "why"]
             many = f"Short list out of {len(self.searched)} grades"
+            many += f", cost {self.cost_basis}" if self.cost_basis else ""
             parts.append(table(kept, many, wide=wide, rows=40))
         return panel(*parts)
+
+
+def _cost(prices: Prices, steel: Candidate) -> float:
+    """Alloy cost at the cheap end of the window, where producers melt."""
+    relation = prices.cost
+    heat = {e: steel.least.get(e, 0.0) for e in relation.elements if e != "Fe"}
+    return float(evaluate(heat, relation).values.iloc[0, 0])
 
 
 def _beside(finding: Finding, now: Finding | None) -> str:
@@ -292,7 +294,8 @@ def compare_grades(
         raise InputError("customer", "a name", customer)
     asked = candidate(reference)
     if isinstance(candidates, str) and candidates.strip().lower() == "suggest":
-        searched = suggest(asked, service, most)
+        cost = None if prices is None else cache(partial(_cost, prices))
+        searched = suggest(asked, service, most, cost, getattr(prices, "unit", ""))
         chosen = [s for s in standard_candidates() if s.number in searched.index[:most]]
         chosen.sort(key=lambda s: searched.index.get_loc(s.number))
         return Comparison(asked, tuple(chosen), service, prices, searched, customer.strip())

@@ -424,6 +424,41 @@ def test_suggest_explains_the_short_list():
     assert {"1.4016", "1.4003"} <= set(found.searched.index[:4])
 
 
+WARM = gk.Service(
+    water="supply or natural water", chloride_mg_l=150, water_temperature_C=55, welded=True,
+    forming="bending", food_contact=True, chemicals="2 % NaOH", atmosphere=INDOORS,
+)  # fmt: skip
+
+
+def test_what_the_present_grade_leaves_open_too_is_no_doubt_in_the_search():
+    found = gk.compare_grades("1.4404", "suggest", WARM).searched
+    why = found.loc["1.4401", "why"]  # stress corrosion, chemicals and food contact: as now
+    assert found.loc["1.4401", "reserved"] == "stress corrosion"
+    assert "no doubt beyond those of the present grade" in why
+    # each leaves water open and has one or two points more, but stress corrosion is reserved for
+    # the present grade as well: the leaner duplex with its weld comes after it
+    assert found.loc["1.4318", "rank"] < found.loc["1.4062", "rank"]
+    assert "reserved or open beyond the present grade" in found.loc["1.4062", "why"]
+
+
+def test_of_equals_the_cheaper_comes_first_and_the_short_list_says_what_it_costs(pytestconfig):
+    prices = gk.read_prices(pytestconfig.rootpath / "data" / "element_prices.csv")
+    prices = prices.changed(Mn=90_000)  # so that the leaner in nickel is not the cheaper
+    dear, free = (gk.compare_grades("1.4301", "suggest", WARM, prices=p) for p in (prices, None))
+    head = "cost against now, crown/t"
+    assert head not in free.searched and head in dear.searched
+    words = dear.searched["why"].str.split("; at least").str[0]
+    equals = dear.searched.groupby(words[words.str.startswith("nothing")], sort=False)[head]
+    assert max(map(len, (costs for _, costs in equals))) >= 3
+    assert all(costs.is_monotonic_increasing for _, costs in equals)
+    assert list(dear.searched.index) != list(free.searched.index)
+    first = dear.candidates[0].name
+    more = dear.decisive.loc[first, "cost difference"]
+    assert dear.searched.loc[first, head] == pytest.approx(more)
+    assert dear.searched["why"].str.contains("alloy cost .* crown/t against now", regex=True).all()
+    assert "130 grades, cost at the lowest contents of each grade" in dear._repr_html_()
+
+
 @pytest.mark.parametrize(
     "call, says",
     [

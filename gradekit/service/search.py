@@ -2,21 +2,47 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import pandas as pd
 
+from gradekit.html import number
 from gradekit.service.candidate import Candidate, standard_candidates
 from gradekit.service.criteria import answered_directly, findings
-from gradekit.service.finding import VERDICTS
+from gradekit.service.finding import VERDICTS, no_worse
 from gradekit.service.needs import Service
 
 __all__ = ["suggest"]
 
 
-def suggest(reference: Candidate, service: Service, most: int) -> pd.DataFrame:
+def suggest(
+    reference: Candidate,
+    service: Service,
+    most: int,
+    cost: Callable[[Candidate], float] | None = None,
+    unit: str = "",
+) -> pd.DataFrame:
     """Return every grade but the reference, those that the criteria speak least against first.
 
-    Of equals the leaner comes first: it is what a substitution is asked for.
+    Of equals the cheaper comes first, or without prices the leaner: it is what a substitution is
+    asked for. What the present grade leaves in doubt as well is no doubt against a candidate.
+
+    Parameters
+    ----------
+    reference : Candidate
+    service : Service
+    most : int
+        Length of the short list.
+    cost : function of a Candidate, optional
+        Its alloy cost, in `unit`.
+    unit : str
+
+    Returns
+    -------
+    DataFrame
+        A row a grade, in order, with why it stands there.
     """
+    now = {f.criterion: f for f in findings(reference, reference, service)}
     rows = []
     for steel in standard_candidates():
         if steel.number == reference.number:
@@ -27,11 +53,17 @@ def suggest(reference: Candidate, service: Service, most: int) -> pd.DataFrame:
         weighed = [
             f for f in found if f.criterion != "pitting index" or not answered_directly(found)
         ]
-        doubts = sum(f.verdict in ("marginal", "not assessed") for f in weighed)
+        doubts = sum(
+            f.verdict in ("marginal", "not assessed") and not no_worse(f, now.get(f.criterion))
+            for f in weighed
+        )
+        more = None if cost is None else cost(steel) - cost(reference)
         # short of what the service asks first, then open points, then what it costs
-        rank = (len(held["falls short"]), doubts, _dear(steel))
-        rows.append((steel.number, steel.grade.common, steel.grade.family, held, rank))
-    rows.sort(key=lambda row: (row[-1], row[0]))
+        rank = (len(held["falls short"]), doubts, _dear(steel) if more is None else more)
+        words = _why(held, doubts, steel, more, unit)
+        rows.append((steel.number, steel.grade.common, steel.grade.family, held, rank, words,
+                     _dear(steel)))  # fmt: skip
+    rows.sort(key=lambda row: (row[4], row[0]))
     table_ = pd.DataFrame(
         {
             "common": [r[1] for r in rows],
@@ -44,7 +76,8 @@ def suggest(reference: Candidate, service: Service, most: int) -> pd.DataFrame:
                     ("not assessed", "not assessed"),
                 )
             },
-            "Ni + 2 Mo, least": [r[4][2] for r in rows],
+            "Ni + 2 Mo, least": [r[6] for r in rows],
+            **({} if cost is None else {f"cost against now, {unit}": [r[4][2] for r in rows]}),
             "rank": range(1, len(rows) + 1),
         },
         index=pd.Index([r[0] for r in rows], name="grade"),
@@ -52,20 +85,26 @@ def suggest(reference: Candidate, service: Service, most: int) -> pd.DataFrame:
     table_["place"] = [
         "short list" if r < most else ("next" if r < most + 3 else "") for r in range(len(rows))
     ]
-    table_["why"] = [_why(row, kept) for row, kept in zip(rows, table_["place"], strict=True)]
+    table_["why"] = [
+        row[5] + ("; dropped: others rank before it" if place == "next" else "")
+        for row, place in zip(rows, table_["place"], strict=True)
+    ]
     return table_
 
 
-def _why(row: tuple, place: str) -> str:
-    held, (short, doubts, dear) = row[3], row[4]
-    if short:
+def _why(held: dict, doubts: int, steel: Candidate, more: float | None, unit: str) -> str:
+    if held["falls short"]:
         word = f"falls short in {', '.join(held['falls short'])}"
     elif doubts:
-        word = f"nothing speaks against it, {doubts} reserved or open"
+        word = f"nothing speaks against it, {doubts} reserved or open beyond the present grade"
+    elif held["marginal"] or held["not assessed"]:
+        word = "nothing speaks against it, no doubt beyond those of the present grade"
     else:
         word = "every criterion is met"
-    return f"{word}; at least {dear:g} % Ni + 2 Mo" + ("; dropped: others rank before it"
-        if place == "next" else "")  # fmt: skip
+    word += f"; at least {_dear(steel):g} % Ni + 2 Mo"
+    if more is None:
+        return word
+    return f"{word}; alloy cost {'+' if more > 0 else ''}{number(more, 3)} {unit} against now"
 
 
 def _dear(steel: Candidate) -> float:
