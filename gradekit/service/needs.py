@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, fields
 
-from gradekit.errors import InputError, nearest
+from gradekit.errors import InputError, nearest, said
 from gradekit.service.exposure import Atmosphere
 
 __all__ = ["CHOICES", "Service"]
@@ -18,6 +18,11 @@ CHOICES: dict[str, tuple[str, ...]] = {
     "magnetism": ("any", "non-magnetic", "magnetic"),
     "skin_contact": ("none", "prolonged contact", "pierced posts"),
 }
+
+# Of common salt 36 g dissolve in 100 g of water at room temperature, of which 61 % is chloride:
+# 193 g in a litre of 1.20 kg.
+_MOST_CHLORIDE = 200_000
+_CRITICAL_C = 374.0  # of water: above it there is no liquid
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -35,11 +40,13 @@ class Service:
     water : str
         One of `CHOICES["water"]`.
     chloride_mg_l, free_chlorine_mg_l : float, optional
+        Of the water; chloride at most 200 000 mg/l: a saturated brine holds about 190 000.
     water_temperature_C : float
+        At most 374 °C. Above 100 °C it is water under pressure.
     chemicals : str
         Acids, alkalis and cleaning media in words; they are never assessed from composition.
     temperature_max_C, temperature_min_C : float, optional
-        Metal temperature in air at its highest, and at its lowest.
+        Metal temperature in air at its highest, and at its lowest, which is not above it.
     forming, magnetism, skin_contact : str
         One of `CHOICES`.
     finish : str, optional
@@ -85,10 +92,21 @@ class Service:
             given = getattr(self, name)
             if given is not None and not (_is_number(given) and given >= 0):
                 raise InputError(name, "a number, not negative", given)
+        if (self.chloride_mg_l or 0) > _MOST_CHLORIDE:
+            brine = "a brine saturated with common salt holds about 190000"
+            most = f"at most {_MOST_CHLORIDE} mg/l; {brine}"
+            raise InputError("chloride_mg_l", most, said(f"{self.chloride_mg_l:.10g}"))
         for name in ("water_temperature_C", "temperature_max_C", "temperature_min_C"):
             given = getattr(self, name)
             if given is not None and not (_is_number(given) and -273.15 < given < 2000):
                 raise InputError(name, "a temperature in °C", given)
+        if (self.water_temperature_C or 0) > _CRITICAL_C:
+            most = f"at most {_CRITICAL_C:g} °C, above which no water is liquid at any pressure"
+            raise InputError("water_temperature_C", most, said(f"{self.water_temperature_C:g}"))
+        hot, cold = self.temperature_max_C, self.temperature_min_C
+        if hot is not None and cold is not None and hot < cold:
+            must_be = f"not below the coldest, {cold:g} °C"
+            raise InputError("temperature_max_C", must_be, said(f"{hot:g}"))
         for name in ("welded", "food_contact", "pressure", "sour", "load_bearing"):
             if not isinstance(getattr(self, name), bool):
                 raise InputError(name, "True or False", getattr(self, name))
