@@ -227,7 +227,7 @@ class Certificate:
     def _nothing_claimed(self, label: object) -> tuple[str, str]:
         own = self._fits[self._fits["heat"] == label]
         names = ", ".join(f"{r.designation} ({r.standard})" for r in own.itertuples())
-        why = "no grade is named; claims= gives one"
+        why = "no grade is named; one can be claimed by hand"
         return why, f"the analysis would fit {names}" if names else ""
 
     def _wider_limits(self) -> list[str]:
@@ -250,7 +250,8 @@ class Certificate:
     def __repr__(self) -> str:
         counts = self.verdicts["verdict"].value_counts()
         told = ", ".join(f"{counts[v]} {v}" for v in VERDICTS if v in counts)
-        count = f"{len(self._claims)} heats, {len(self.verdicts)} verdicts"
+        counted = {"heat": len(self._claims), "verdict": len(self.verdicts)}
+        count = ", ".join(f"{n} {word}{'' if n == 1 else 's'}" for word, n in counted.items())
         return f"Certificate {self.source}: {count}: {told}"
 
     def _repr_html_(self) -> str:
@@ -261,7 +262,7 @@ class Certificate:
         parts = [
             table(at_a_glance(self.verdicts), "Every claim", rows=400),
             table(told, "What is to be said", wide=["reasons"], rows=400) if len(told) else "",
-            items("", [f"{r.claim}: {r.remarks}" for r in remarked.itertuples()]),
+            items("", [f"{r.claim or r.heat}: {r.remarks}" for r in remarked.itertuples()]),
             table(as_reported(self.heats), "Heat analyses, wt%"),
         ]
         if len(self.products):

@@ -16,7 +16,8 @@ def at_a_glance(verdicts: pd.DataFrame) -> pd.DataFrame:
     cells: dict[tuple, dict[str, str]] = {}
     for row in verdicts.itertuples():
         looked = row.looked_at or "heat analysis"
-        under = cells.setdefault((row.heat, row.claim, row.standard), {})
+        claim = row.claim or "none named"
+        under = cells.setdefault((row.heat, claim, row.standard), {})
         under[looked] = worst([row.verdict, *([under[looked]] if looked in under else [])])
     columns = list(dict.fromkeys(c for under in cells.values() for c in under))
     rows = [

@@ -95,6 +95,15 @@ def test_pasted_text_is_read_and_a_claim_given_by_hand():
     assert many.verdicts["remarks"].str.contains(r"would fit 1\.4301").any()
 
 
+def test_one_is_one_and_what_is_remarked_without_a_claim_names_its_heat():
+    paper = read_certificate(LINE)
+    assert "1 heat, 1 verdict: 1 not assessed" in repr(paper)
+    page = paper._repr_html_()
+    assert "<li>H1: the analysis would fit 1.4301" in page and "<li>: " not in page
+    assert "one can be claimed by hand" in page and "none named" in page
+    assert "2 heats, 2 verdicts" in repr(read_certificate(f"{LINE}\n{LINE.replace('H1', 'H2')}"))
+
+
 def test_claims_may_be_given_heat_by_heat():
     text = f"{LINE}\n{LINE.replace('H1', 'H2')}"
     paper = read_certificate(text, claims={"H1": "1.4301", "H2": "1.4016"})
