@@ -13,6 +13,8 @@ from gradekit.grade_judge import worst
 
 __all__ = ["CertificateBox", "certificate_box"]
 
+_BEFORE = "<p><strong>△ As read before the boxes above were changed.</strong></p>"
+
 
 def certificate_box(text: str = "", claims: str = "") -> CertificateBox:
     """Paste a certificate and read what is to be said of each claim.
@@ -66,7 +68,8 @@ class CertificateBox(Shown):
             continuous_update=False,
             placeholder="1.4301 / 304 (empty: as the certificate says)",
         )  # fmt: skip
-        self._answer = widgets.HTML()
+        self._answer, self._page = widgets.HTML(), ""
+        self._read_of = (text, claims)
         read = button("Read", self.read, self.status, "read the text and test every claim")
         read.layout.align_self = "flex-start"
         look = widgets.HTML()
@@ -75,14 +78,25 @@ class CertificateBox(Shown):
         ).add_class("gk-panel")
         look.value = views.style(hide=self._still_class)
         if text.strip():
-            self.read()
+            read.click()  # which says what is wrong with it, too
+        for box in (self.text, self.claims):
+            box.observe(self._mark, "value")
 
     def read(self) -> str:
-        """Read what stands in the boxes; if it cannot be read, the last answer stays."""
-        self.certificate = read_certificate(self.text.value, self.claims.value.strip() or None)
-        self._answer.value = views.foldable(self.certificate._repr_html_())
+        """Read what stands in the boxes; if it cannot be read, the last answer stays, marked."""
+        asked = self.text.value, self.claims.value
+        self.certificate = read_certificate(asked[0], asked[1].strip() or None)
+        self._page, self._read_of = views.foldable(self.certificate._repr_html_()), asked
+        self._mark()
         found = self.certificate.verdicts.groupby("claim", sort=False)["verdict"].agg(worst)
-        return f"read: {'; '.join(f'{claim}: {verdict}' for claim, verdict in found.items())}"
+        told = [f"{claim or 'no grade is named'}: {word}" for claim, word in found.items()]
+        return f"read: {'; '.join(told)}"
+
+    def _mark(self, _: object = None) -> None:
+        """Show the answer, and say so where it is not that to what stands in the boxes."""
+        now = (self.text.value, self.claims.value)
+        page = self._page
+        self._answer.value = page if not page or now == self._read_of else f"{_BEFORE}{page}"
 
     def _repr_html_(self) -> str:
         answer = self._answer.value or "<p>Paste a certificate into the box.</p>"
