@@ -78,6 +78,7 @@ def answer_page(comparison: object, paper: str = "A4") -> str:
     asked = f"<p>{escape(c.service.question)}</p>" if c.service.question.strip() else ""
     more = f" and {len(c.candidates) - 3} more" if len(c.candidates) > 3 else ""
     title = f"{', '.join(s.name for s in c.candidates[:3])}{more} instead of {c.reference.name}"
+    head = ", ".join(filter(None, (c.customer, datetime.date.today().isoformat())))
     sections = [
         ("The question", f"{asked}<p>{escape(_service_words(c))}</p>"),
         ("The short answer", _short_answer(c)),
@@ -88,7 +89,7 @@ def answer_page(comparison: object, paper: str = "A4") -> str:
         ("Cautions", f"<ul class='cautions'>{_cautions(c)}</ul>"),
         ("How this was made", f"<div class='end'>{_provenance(c, paper)}</div>"),
     ]
-    body = "".join(f"<section><h2>{head}</h2>{text}</section>" for head, text in sections)
+    body = "".join(f"<section><h2>{name}</h2>{text}</section>" for name, text in sections)
     wide, high = PAPERS[paper]
     style = (REFERENCE.parent / "report.css").read_text(encoding="utf-8")
     return (
@@ -98,9 +99,9 @@ def answer_page(comparison: object, paper: str = "A4") -> str:
         "style-src 'unsafe-inline'\">"
         f"<title>{escape(title)}</title>"
         f"<style>@page{{size:{wide}mm {high}mm;margin:12mm 14mm}}\n{style}</style></head><body>"
-        f"<main><header><p class='kind'>Answer to a substitution</p><h1>{escape(title)}</h1>"
-        f"<p>{escape(c.customer)}{', ' if c.customer else ''}"
-        f"{datetime.date.today().isoformat()}</p></header>{body}</main></body></html>\n"
+        "<main><header><p class='kind'>Answer to a substitution · "
+        f"<b style='text-transform:none'>{escape(head)}</b></p><h1>{escape(title)}</h1>"
+        f"</header>{body}</main></body></html>\n"
     )
 
 
@@ -169,9 +170,10 @@ def _short_answer(c: object) -> str:
         change = row["cost difference"]
         if change == change:
             plus = "+" if change > 0 else ""
-            line += f" Alloy cost {plus}{number(change, 3)} {escape(c.cost_unit)}"
-            line += f" {escape(c.cost_basis)}."
+            line += f" Alloy cost {plus}{number(change, 3)} {escape(c.cost_unit)}."
         lines.append(f"<li>{line}</li>")
+    if c.cost_basis:
+        lines.append(f"<li class='q'>Alloy cost: {escape(c.cost_basis)}.</li>")
     return f"<ul class='short'>{''.join(lines)}</ul><p class='who'>{escape(WHO)}</p>"
 
 
@@ -189,8 +191,8 @@ def _matrix(c: object) -> str:
             f"<td>{escape(', '.join(_evidence(own)) or '–')}</td></tr>"
         )
     caption = (
-        "Verdicts: ✓ meets, △ marginal, ✕ falls short, ○ not assessed; figure / what is asked, by "
-        "the place or by the present grade; –: nothing to say of this grade, or no evidence"
+        "✓ meets, △ marginal, ✕ falls short, ○ not assessed; figure / what place or present grade "
+        "ask; –: nothing to say, no evidence"
     )
     return (
         f"<table class='matrix'><caption>{escape(caption)}</caption><thead><tr>"

@@ -204,7 +204,7 @@ def test_a_margin_of_our_own_is_said_and_marked_as_ours():
     now = candidate("1.4404").properties("cold rolled strip", 1.5)["elongation"]
     own = candidate("1.4462").properties("cold rolled strip", 1.5)["elongation"]
     assert bent["limit"] == now - 15 and bent["number"] == own and bent["evidence"] == "heuristic"
-    assert "15 points less than now are borne in bending" in bent["reason"]
+    assert "bending bears 15 points less, so" in bent["reason"]
     assert "rule of this project" in bent["reason"] and f"{now:g} %" in bent["reason"]
     # where nothing is borne and nothing is lost, no rule of ours is in it
     drawn = finding("forming", "1.4404", "1.4404", forming="deep drawing")
@@ -229,7 +229,7 @@ def test_a_proof_strength_near_the_present_one_is_marginal_by_our_rule():
     rows = found[(found["criterion"] == "proof strength") & (found["number"] < found["limit"])]
     assert {"marginal", "falls short"} <= set(rows["verdict"])
     assert (rows["evidence"] == "heuristic").all()
-    assert rows["reason"].str.contains("up to 5 % less than now counts as marginal by a rule").all()
+    assert rows["reason"].str.contains("up to 5 % less is marginal by a rule").all()
     near = rows["number"] >= 0.95 * rows["limit"]
     assert (rows.loc[near, "verdict"] == "marginal").all()
 

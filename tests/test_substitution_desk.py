@@ -75,10 +75,12 @@ def test_a_refused_text_stays_marked_and_said_and_no_sheet_goes_out(desk):
     assert desk.status.text.endswith("(still refused: Replace by)") and marked(desk, "candidates")
     for button in sheet_buttons(desk):
         button.click()
-        assert desk.status.wrong and desk._take.value == ""
+        assert desk.status.wrong and "download" not in desk._take.value
+        assert "mend what is refused first" in desk._take.value  # said where the link would be
         assert "mend what is refused first · got Replace by: '1.40l6'" in desk.status.text
     desk._candidates.value = "1.4016"
     assert not marked(desk, "candidates") and "refused" not in desk.status.text
+    assert desk._take.value == ""
     sheet_buttons(desk)[0].click()
     assert "answer.html" in desk._take.value
 

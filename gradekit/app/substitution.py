@@ -245,14 +245,22 @@ class SubstitutionDesk(Panel):
         for name, choice in self._choices.items():
             choice.show(word_of(self.state, name))
 
+    def _fit_to_send(self) -> None:
+        """Refuse a sheet of other grades or figures than the boxes show, where the link would be."""
+        try:
+            self._refused.forbid("sheet")
+        except InputError as error:
+            self._take.value = f'<p class="gk-why">✕ {escape(str(error))}</p>'
+            raise
+
     def _report(self) -> str:
-        self._refused.forbid("sheet")
+        self._fit_to_send()
         page = answer_page(self.comparison).encode("utf-8")
         self._take.value = _link(page, "text/html", "html")
         return "the sheet is ready: the link stands below the button"
 
     def _report_pdf(self) -> str:
-        self._refused.forbid("sheet")
+        self._fit_to_send()
         path = write_answer(self.comparison, self._path("pdf"))
         self._take.value = _link(path.read_bytes(), "application/pdf", "pdf")
         return f"the sheet is ready and lies in {path}"

@@ -292,7 +292,7 @@ def _chart_ends(state: Joint, joint: Weld) -> str:
     further = "schaeffler_1949"
     if state.diagram == further:
         return where
-    return f"{where} {named_diagram(further).title} reaches further, and shows martensite."
+    return f"{where} The {named_diagram(further).title} reaches further, and shows martensite."
 
 
 def _remark(spot: Spot) -> str:

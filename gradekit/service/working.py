@@ -53,7 +53,7 @@ def strength(steel: Candidate, reference: Candidate, service: Service) -> Findin
 
 def _ours(less: str) -> str:
     """What a margin of our own is worth, in words."""
-    return f"up to {less} less than now counts as marginal by a rule of this project"
+    return f"up to {less} less is marginal by a rule of this project"
 
 
 def forming(steel: Candidate, reference: Candidate, service: Service) -> Finding | None:
@@ -77,8 +77,8 @@ def forming(steel: Candidate, reference: Candidate, service: Service) -> Finding
     reason = f"minimum elongation {got:g} against {now:g} % of the present grade"
     if bends:
         reason += (
-            f"; {free:g} points less than now are borne in bending, and up to {most:g} count as "
-            f"marginal, by a rule of this project: {asked:g} % asked"
+            f"; by a rule of this project bending bears {free:g} points less, so {asked:g} % is "
+            f"asked; up to {most:g} points less is marginal"
         )
     elif loss > 0:
         reason += f" for {service.forming}; {_ours(f'{most:g} points')}"
