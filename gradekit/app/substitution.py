@@ -246,7 +246,7 @@ class SubstitutionDesk(Panel):
             choice.show(word_of(self.state, name))
 
     def _fit_to_send(self) -> None:
-        """Refuse a sheet of other grades or figures than the boxes show, where the link would be."""
+        """Refuse, where the link would stand, a sheet of other things than the boxes show."""
         try:
             self._refused.forbid("sheet")
         except InputError as error:
