@@ -125,7 +125,7 @@ class Comparison:
         """What a cost difference rests on: which contents, and what the prices are."""
         if self.prices is None:
             return ""
-        return f"at the lowest contents of each grade, prices {self.prices.cost.status}"
+        return f"at lowest contents, prices {self.prices.cost.status}"
 
     def _cost_difference(self, name: str) -> float:
         if self.prices is None:

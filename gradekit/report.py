@@ -170,10 +170,9 @@ def _short_answer(c: object) -> str:
         change = row["cost difference"]
         if change == change:
             plus = "+" if change > 0 else ""
-            line += f" Alloy cost {plus}{number(change, 3)} {escape(c.cost_unit)}."
+            line += f" Alloy cost {plus}{number(change, 3)} {escape(c.cost_unit)}"
+            line += f" ({escape(c.cost_basis)})."
         lines.append(f"<li>{line}</li>")
-    if c.cost_basis:
-        lines.append(f"<li class='q'>Alloy cost: {escape(c.cost_basis)}.</li>")
     return f"<ul class='short'>{''.join(lines)}</ul><p class='who'>{escape(WHO)}</p>"
 
 
@@ -191,8 +190,8 @@ def _matrix(c: object) -> str:
             f"<td>{escape(', '.join(_evidence(own)) or '–')}</td></tr>"
         )
     caption = (
-        "✓ meets, △ marginal, ✕ falls short, ○ not assessed; figure / what place or present grade "
-        "ask; –: nothing to say, no evidence"
+        "✓ meets, △ marginal, ✕ falls short, ○ not assessed, – none; "
+        "figure / asked by place or grade now"
     )
     return (
         f"<table class='matrix'><caption>{escape(caption)}</caption><thead><tr>"
