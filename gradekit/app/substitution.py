@@ -185,7 +185,7 @@ class SubstitutionDesk(Panel):
         if self._prices is not None:
             lines += [_price_line(self._price_list)]
             priced = ", prices=prices"
-        asked = f"{state.now!r}, {state.others!r}, service{priced}"
+        asked = f"{state.now!r}, {state.others!r}, service{priced}, customer={state.customer!r}"
         lines += [f"answer = gk.compare_grades({asked})", "answer.report('answer.html')", "answer"]
         return "\n".join(lines)
 
@@ -270,7 +270,10 @@ class SubstitutionDesk(Panel):
     def _answer(self, state: Question) -> Comparison:
         """The answer to a state; the last one is kept."""
         if self._kept is None or self._kept[0] != state:
-            answer = compare_grades(state.now, state.others, state.service, prices=self._prices)
+            answer = compare_grades(
+                state.now, state.others, state.service,
+                prices=self._prices, customer=state.customer,
+            )  # fmt: skip
             self._kept = state, answer
         return self._kept[1]
 
