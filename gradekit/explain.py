@@ -115,7 +115,9 @@ def _no_value(reason: str) -> Part:
 
 
 def _parts(relation: Relation, value: float, given: dict) -> list[Part]:
-    parts = _linear(relation, given) if isinstance(relation, Linear) else _function(relation, given)
+    take = _linear if isinstance(relation, Linear) else _function
+    with np.errstate(all="ignore"):  # a term may be undefined where an element is taken away
+        parts = take(relation, given)
     rest = value - sum(part.contribution for part in parts)
     if abs(rest) > 1e-9 * max(1.0, abs(value)):
         parts.append(Part("end of the scale", math.nan, math.nan, rest, "clamp"))
@@ -141,8 +143,7 @@ def _function(relation: Function, given: dict) -> list[Part]:
     for name in relation.elements:
         if name == "Fe" or not given[name]:
             continue
-        with np.errstate(all="ignore"):
-            without = float(relation.value(given | {name: np.float64(0.0)}))
+        without = float(relation.value(given | {name: np.float64(0.0)}))
         if math.isfinite(without):
             amount = float(given[name])
             parts.append(Part(name, amount, math.nan, whole - without, "difference"))
