@@ -8,7 +8,7 @@ from dataclasses import replace
 from gradekit.app.asked import Question
 from gradekit.app.controls import Field
 from gradekit.service.exposure import WORDS, Atmosphere
-from gradekit.service.needs import CHOICES
+from gradekit.service.needs import CHOICES, CRITICAL_C
 from gradekit.service.tables import rows
 
 __all__ = ["FIELDS", "LABELS", "TEXTS", "YES", "choices", "numbers_of", "place_of", "word_of"]
@@ -18,7 +18,7 @@ FIELDS = (
     Field("thickness_mm", 0.3, 20, 0.1, 0.01, 500, "thickness, mm", label="thickness, mm"),
     Field("chloride_mg_l", 0, 1000, 10, 0, None, "chloride of the water, mg/l; empty: not known",
           True, "chloride, mg/l"),
-    Field("water_temperature_C", 0, 130, 1, -50, 374, "water temperature, °C",
+    Field("water_temperature_C", 0, 130, 1, -50, CRITICAL_C, "water temperature, °C",
           label="water, °C"),
     Field("free_chlorine_mg_l", 0, 10, 0.1, 0, None, "free chlorine, mg/l; empty: none",
           True, "free chlorine, mg/l"),

@@ -8,7 +8,7 @@ from dataclasses import asdict, dataclass, fields
 from gradekit.errors import InputError, nearest, said
 from gradekit.service.exposure import Atmosphere
 
-__all__ = ["CHOICES", "Service"]
+__all__ = ["CHOICES", "CRITICAL_C", "Service"]
 
 #: Accepted words of each field that takes a word.
 CHOICES: dict[str, tuple[str, ...]] = {
@@ -22,7 +22,7 @@ CHOICES: dict[str, tuple[str, ...]] = {
 # Of common salt 36 g dissolve in 100 g of water at room temperature, of which 61 % is chloride:
 # 193 g in a litre of 1.20 kg.
 _MOST_CHLORIDE = 200_000
-_CRITICAL_C = 374.0  # of water: above it there is no liquid
+CRITICAL_C = 374.0  # of water: above it there is no liquid
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -100,8 +100,8 @@ class Service:
             given = getattr(self, name)
             if given is not None and not (_is_number(given) and -273.15 < given < 2000):
                 raise InputError(name, "a temperature in °C", given)
-        if (self.water_temperature_C or 0) > _CRITICAL_C:
-            most = f"at most {_CRITICAL_C:g} °C, above which no water is liquid at any pressure"
+        if (self.water_temperature_C or 0) > CRITICAL_C:
+            most = f"at most {CRITICAL_C:g} °C, above which no water is liquid at any pressure"
             raise InputError("water_temperature_C", most, said(f"{self.water_temperature_C:g}"))
         hot, cold = self.temperature_max_C, self.temperature_min_C
         if hot is not None and cold is not None and hot < cold:

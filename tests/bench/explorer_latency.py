@@ -11,10 +11,12 @@ from __future__ import annotations
 import shutil
 import sys
 import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 import numpy as np
-from playwright.sync_api import sync_playwright
+from playwright.sync_api import Browser, sync_playwright
 
 TESTS = Path(__file__).resolve().parents[1]
 sys.path[:0] = [str(TESTS.parent), str(TESTS), str(TESTS / "browser")]
@@ -66,39 +68,46 @@ READ = """e => {
 }"""
 
 
-def measure(presses: int) -> dict[str, np.ndarray]:
-    """Return the times of each panel, ms, a row a press: to the picture, to the last change."""
+@contextmanager
+def lab_and_browser() -> Iterator[tuple[Lab, Browser]]:
+    """Give a JupyterLab of our own, in a folder that is gone afterwards, and a browser."""
     browser_path = shutil.which("chromium") or shutil.which("google-chrome")
     if browser_path is None:
         sys.exit("no Chromium on this machine (Debian: apt-get install chromium)")
     home = Path(tempfile.mkdtemp())
     lab = Lab(home)
     try:
-        name = lab.write_notebook("latency.ipynb", BARE, EXPLORER)
         with sync_playwright() as driver:
             browser = driver.chromium.launch(executable_path=browser_path, args=list(ARGUMENTS))
-            page = browser.new_page(viewport={"width": 1280, "height": 1600})
-            notebook = NotebookPage(page, lab, name)
-            notebook.run_all()
-            bare, panel = page.locator(".bare").first, page.locator(".gk-panel").first
-            panel.get_by_role("table").wait_for()
-            parts = {
-                "bare slider": (bare, bare.locator(".noUi-handle"), "ArrowRight"),
-                "explorer": (panel, panel.get_by_label("Ni", exact=True), "ArrowUp"),
-            }
-            for whole, _, _ in parts.values():
-                whole.evaluate(WATCH)
-            times: dict[str, list[list[float]]] = {part: [] for part in parts}
-            for count in range(presses + 5):
-                for part, (whole, control, key) in parts.items():
-                    control.press(key)
-                    page.wait_for_timeout(250)
-                    if count >= 5:  # the first ones warm up
-                        times[part].append(whole.evaluate(READ))
+            yield lab, browser
             browser.close()
     finally:
         lab.stop()
         shutil.rmtree(home, ignore_errors=True)
+
+
+def measure(presses: int) -> dict[str, np.ndarray]:
+    """Return the times of each panel, ms, a row a press: to the picture, to the last change."""
+    with lab_and_browser() as (lab, browser):
+        name = lab.write_notebook("latency.ipynb", BARE, EXPLORER)
+        page = browser.new_page(viewport={"width": 1280, "height": 1600})
+        notebook = NotebookPage(page, lab, name)
+        notebook.run_all()
+        bare, panel = page.locator(".bare").first, page.locator(".gk-panel").first
+        panel.get_by_role("table").wait_for()
+        parts = {
+            "bare slider": (bare, bare.locator(".noUi-handle"), "ArrowRight"),
+            "explorer": (panel, panel.get_by_label("Ni", exact=True), "ArrowUp"),
+        }
+        for whole, _, _ in parts.values():
+            whole.evaluate(WATCH)
+        times: dict[str, list[list[float]]] = {part: [] for part in parts}
+        for count in range(presses + 5):
+            for part, (whole, control, key) in parts.items():
+                control.press(key)
+                page.wait_for_timeout(250)
+                if count >= 5:  # the first ones warm up
+                    times[part].append(whole.evaluate(READ))
     return {part: np.array(found) for part, found in times.items()}
 
 

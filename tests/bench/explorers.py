@@ -13,18 +13,14 @@ step is held to the bare slider, what solves a brief or walks the works to 100 m
 from __future__ import annotations
 
 import re
-import shutil
 import sys
-import tempfile
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from pathlib import Path
 
 import nbformat
 import numpy as np
-from explorer_latency import ARGUMENTS, BARE, READ, WATCH
+from explorer_latency import BARE, READ, WATCH, lab_and_browser
 from labpage import Lab, NotebookPage
-from playwright.sync_api import sync_playwright
 
 from gradekit import launch
 
@@ -147,9 +143,6 @@ def main() -> None:
     presses = int(sys.argv[1]) if len(sys.argv) > 1 else 40
     names = sorted(p.name for p in (launch.ROOT / "notebooks").glob("[0-9]*.ipynb"))
     names = [n for n in names if not sys.argv[2:] or n[:2] in sys.argv[2:]]
-    browser_path = shutil.which("chromium") or shutil.which("google-chrome")
-    if browser_path is None:
-        sys.exit("no Chromium on this machine (Debian: apt-get install chromium)")
     print(
         f"Key press to picture, ms, {presses} presses each, in turn with the floor; at the end to"
     )
@@ -158,18 +151,10 @@ def main() -> None:
         f"{'explorer':<20}{'floor':>8}{'p95':>8}{'explorer':>10}{'p95':>8}{'ratio':>8}{'p95':>6}"
         f"{'last':>8}{'last':>8}"
     )
-    home = Path(tempfile.mkdtemp())
-    lab = Lab(home)
-    try:
-        with sync_playwright() as driver:
-            browser = driver.chromium.launch(executable_path=browser_path, args=list(ARGUMENTS))
-            for name in names:
-                for times in measure(browser, lab, name, presses):
-                    print(line(times), flush=True)
-            browser.close()
-    finally:
-        lab.stop()
-        shutil.rmtree(home, ignore_errors=True)
+    with lab_and_browser() as (lab, browser):
+        for name in names:
+            for times in measure(browser, lab, name, presses):
+                print(line(times), flush=True)
 
 
 if __name__ == "__main__":

@@ -9,16 +9,12 @@ line takes in the same run:
 
 from __future__ import annotations
 
-import shutil
 import sys
-import tempfile
 import time
-from pathlib import Path
 
 import nbformat
-from explorer_latency import ARGUMENTS
+from explorer_latency import lab_and_browser
 from labpage import CURRENT, RUN_ALL, Lab, NotebookPage
-from playwright.sync_api import sync_playwright
 
 from gradekit import launch
 
@@ -77,30 +73,19 @@ def one_line(lab: Lab) -> str:
 def main() -> None:
     names = sorted(p.name for p in (launch.ROOT / "notebooks").glob("[0-9]*.ipynb"))
     names = [n for n in names if not sys.argv[1:] or n[:2] in sys.argv[1:]]
-    browser_path = shutil.which("chromium") or shutil.which("google-chrome")
-    if browser_path is None:
-        sys.exit("no Chromium on this machine (Debian: apt-get install chromium)")
     print("Seconds from opening a notebook to its results of last time on the screen, and from")
     print("running all its cells to the first new result, the first live panel and the end; in")
     print("brackets times a notebook of one line")
     print(f"{'notebook':<24}{'readable':>16}{'result':>16}{'panel':>10}{'end':>10}{'kB':>8}")
-    home = Path(tempfile.mkdtemp())
-    lab = Lab(home)
-    try:
-        with sync_playwright() as driver:
-            browser = driver.chromium.launch(executable_path=browser_path, args=list(ARGUMENTS))
-            floor = measure(browser, lab, one_line(lab))
-            for name in names:
-                times = measure(browser, lab, name)
-                size = (launch.ROOT / "notebooks" / name).stat().st_size / 1000
-                pairs = zip(times[:2], floor[:2], strict=True)
-                cells = "".join(f"{own:9.2f} ({own / bare:4.1f})" for own, bare in pairs)
-                cells += "".join(f"{t:10.2f}" if t == t else f"{'—':>10}" for t in times[2:])
-                print(f"{name.removesuffix('.ipynb'):<24}{cells}{size:8.0f}", flush=True)
-            browser.close()
-    finally:
-        lab.stop()
-        shutil.rmtree(home, ignore_errors=True)
+    with lab_and_browser() as (lab, browser):
+        floor = measure(browser, lab, one_line(lab))
+        for name in names:
+            times = measure(browser, lab, name)
+            size = (launch.ROOT / "notebooks" / name).stat().st_size / 1000
+            pairs = zip(times[:2], floor[:2], strict=True)
+            cells = "".join(f"{own:9.2f} ({own / bare:4.1f})" for own, bare in pairs)
+            cells += "".join(f"{t:10.2f}" if t == t else f"{'—':>10}" for t in times[2:])
+            print(f"{name.removesuffix('.ipynb'):<24}{cells}{size:8.0f}", flush=True)
 
 
 if __name__ == "__main__":
