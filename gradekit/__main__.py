@@ -11,7 +11,7 @@ from importlib.util import find_spec
 from pathlib import Path
 
 from gradekit import launch
-from gradekit.files import write_whole
+from gradekit.core.files import write_whole
 
 # Inside an installed wheel the notebooks and the demo data lie here; a clone has them at its top.
 PACKED = Path(__file__).with_name("_start")

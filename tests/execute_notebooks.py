@@ -25,7 +25,7 @@ LARGEST = 200_000  # bytes
 TRANSIENT = ("execution", "widgets")
 sys.path.insert(0, str(ROOT))
 
-from gradekit.files import write_whole  # noqa: E402
+from gradekit.core.files import write_whole  # noqa: E402
 
 
 def execute(path: Path) -> str:

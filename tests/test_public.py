@@ -153,7 +153,7 @@ def test_what_a_function_refuses_it_refuses_in_words_and_says_so_before(name):
 
 def test_a_function_wins_over_the_module_of_its_name():
     code = (
-        "import gradekit.draw, gradekit.diagram, gradekit.grades, gradekit.estimate\n"
+        "import gradekit.pictures.draw, gradekit.diagrams.constitution, gradekit.standards.grades\n"
         "import gradekit as gk\n"
         "assert all(callable(f) for f in (gk.draw, gk.diagram, gk.grades, gk.estimate))"
     )

@@ -1,4 +1,4 @@
 """Explorers: state (data), views (strings), controls and panels (widgets); computes nothing.
 
-How an explorer is made is told in `gradekit.app.panel`.
+How an explorer is made is told in `gradekit.app.widgets.panel`.
 """

@@ -13,8 +13,8 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from gradekit.composition import as_batch
-from gradekit.errors import NOTHING, InputError, said
+from gradekit.core.errors import NOTHING, InputError, said
+from gradekit.heats.batch import as_batch
 
 __all__ = ["VERSION", "History", "Trial", "code_for", "from_json", "to_json"]
 

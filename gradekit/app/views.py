@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import re
 
-from gradekit.html import STYLE as TABLE_STYLE
-from gradekit.html import escape, images
+from gradekit.core.markup import STYLE as TABLE_STYLE
+from gradekit.core.markup import escape, images
 
 __all__ = ["ABOUT_LIVE", "foldable", "overlay", "stacked", "still", "style", "tables"]
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import pandas as pd
 
-from gradekit.html import escape, number, panel, table
+from gradekit.core.markup import escape, number, panel, table
 from gradekit.relations import CATALOGUE
 
 __all__ = ["Answer"]

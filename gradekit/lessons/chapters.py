@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from gradekit.errors import InputError, nearest
-from gradekit.lessons import answers, chart_answers
+from gradekit.core.errors import InputError, nearest
+from gradekit.lessons import chart_answers
+from gradekit.lessons import course_answers as answers
 from gradekit.lessons.answer import Answer
 from gradekit.relations import CATALOGUE
 

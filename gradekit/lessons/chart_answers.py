@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from gradekit.diagram import diagram
-from gradekit.dilution import Weld, weld
-from gradekit.flags import Flag
+from gradekit.core.flags import Flag
+from gradekit.diagrams.constitution import diagram
+from gradekit.diagrams.dilution import Weld, weld
 from gradekit.lessons.answer import Answer
 from gradekit.lessons.steels import STEELS
 

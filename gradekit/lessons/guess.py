@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import re
 
-from gradekit.errors import InputError, said
+from gradekit.core.errors import InputError, said
 
 __all__ = ["read"]
 
@@ -40,7 +40,7 @@ def read(text: object, unit: str, of: int = 0) -> float:
     (1.5, -10.0, 2.0)
     >>> read("20 ppm", "% N")
     Traceback (most recent call last):
-    gradekit.errors.InputError: your guess · must be in % N · got 20 ppm
+    gradekit.InputError: your guess · must be in % N · got 20 ppm
     """
     typed = str(text).strip()
     plain = re.sub("[\u2212\u2013]", "-", typed.replace(",", "."))

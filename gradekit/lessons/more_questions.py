@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 
+from gradekit.diagrams.criteria import Criterion, criteria
 from gradekit.lessons.drawing_lots import DECIMALS, steel
 from gradekit.lessons.exercise import Exercise, Mistake
 from gradekit.lessons.slips import apart, value
 from gradekit.relations import CATALOGUE
-from gradekit.solidification_criteria import Criterion, criteria
 
 __all__ = ["change_of_one", "mode_of_ratio"]
 

@@ -9,9 +9,9 @@ from pathlib import Path
 
 import pandas as pd
 
-from gradekit.errors import InputError
-from gradekit.files import write_whole
-from gradekit.html import STYLE, escape, table
+from gradekit.core.errors import InputError
+from gradekit.core.files import write_whole
+from gradekit.core.markup import STYLE, escape, table
 from gradekit.lessons.exercise import Exercise
 from gradekit.lessons.sets import exercise_set
 

@@ -6,15 +6,15 @@ from collections.abc import Callable, Iterable
 
 import numpy as np
 
-from gradekit.diagram import diagram
-from gradekit.errors import InputError, nearest
+from gradekit.core.errors import InputError, nearest
+from gradekit.diagrams.constitution import diagram
 from gradekit.lessons.drawing_lots import FIELDS, steel
 from gradekit.lessons.exercise import Exercise, Mistake
 from gradekit.lessons.more_questions import change_of_one, mode_of_ratio
 from gradekit.lessons.slips import apart, clear, field_slips, sum_slips, value
-from gradekit.relation import Relation
 from gradekit.relations import CATALOGUE
-from gradekit.route.duplex_phases import partition
+from gradekit.relations.declaration import Relation
+from gradekit.works.anneal.duplex_phases import partition
 
 __all__ = ["TOPICS", "exercise_set", "self_check"]
 

@@ -7,10 +7,10 @@ from dataclasses import replace
 
 import numpy as np
 
-from gradekit.diagram import Diagram
+from gradekit.diagrams.constitution import Diagram
 from gradekit.lessons.exercise import Exercise, Mistake
-from gradekit.relation import Relation
 from gradekit.relations import CATALOGUE
+from gradekit.relations.declaration import Relation
 
 __all__ = ["apart", "clear", "field_slips", "sum_slips", "value"]
 

@@ -1,17 +1,16 @@
 """Every published relation, declared once, one module a topic."""
 
-from gradekit.relations import (  # noqa: F401  (importing a topic declares its relations)
-    diagram_readings,
+from gradekit.relations.topics import (  # noqa: F401  (importing a topic declares its relations)
     equivalents,
     ferrite,
     melt,
     physical,
     pitting,
     precipitation,
-    route,
     stability,
     strength,
+    works,
 )
-from gradekit.relations._catalogue import CATALOGUE
+from gradekit.relations.topics._catalogue import CATALOGUE
 
 __all__ = ["CATALOGUE"]

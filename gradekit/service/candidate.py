@@ -10,11 +10,11 @@ from itertools import pairwise
 import numpy as np
 import pandas as pd
 
-from gradekit.composition import as_batch
-from gradekit.errors import NOTHING, InputError, said
-from gradekit.evaluate import evaluate
-from gradekit.grade_near import nearest_grades
-from gradekit.grades import Grade, grade, grades
+from gradekit.core.errors import NOTHING, InputError, said
+from gradekit.heats.batch import as_batch
+from gradekit.relations.evaluate import evaluate
+from gradekit.standards.grades import Grade, grade, grades
+from gradekit.standards.nearest import nearest_grades
 
 __all__ = ["Candidate", "candidate", "standard_candidates", "works_grade"]
 

@@ -11,7 +11,9 @@ import re
 from dataclasses import dataclass
 from functools import cache
 
-from gradekit.errors import InputError, nearest
+from gradekit.core.errors import InputError, nearest
+from gradekit.core.markup import number
+from gradekit.service.finding import Finding
 from gradekit.service.tables import rows
 
 __all__ = [
@@ -22,6 +24,7 @@ __all__ = [
     "class_of",
     "classify",
     "excluded_from_pools",
+    "figures_of",
     "grades_of_class",
 ]
 
@@ -233,3 +236,10 @@ def excluded_from_pools(pool: str) -> tuple[str, ...]:
 def class_of(number: str) -> str | None:
     """Return the class in which a grade is listed, None where no list names it."""
     return next((c for c, listed in grades_of_class().items() if number in listed), None)
+
+
+def figures_of(f: Finding, between: str) -> str:
+    """Return number and limit of a finding with their unit, classes by their names."""
+    if f.unit.startswith("class"):
+        return f" {between} ".join(CLASSES[int(k) - 1] for k in (f.number, f.limit))
+    return f"{number(f.number, 3)} {between} {number(f.limit, 3)} {f.unit}"

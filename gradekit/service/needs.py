@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, fields
 
-from gradekit.errors import InputError, nearest, said
+from gradekit.core.errors import InputError, nearest, said
 from gradekit.service.exposure import Atmosphere
 
 __all__ = ["CHOICES", "CRITICAL_C", "Service"]

@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 import pandas as pd
 
-from gradekit.html import number
+from gradekit.core.markup import number
 from gradekit.service.candidate import Candidate, standard_candidates
 from gradekit.service.criteria import answered_directly, findings
 from gradekit.service.finding import VERDICTS, no_worse

@@ -5,8 +5,8 @@ from __future__ import annotations
 import csv
 from functools import cache
 
-from gradekit.errors import InputError, nearest
-from gradekit.sources import REFERENCE
+from gradekit.core.errors import InputError, nearest
+from gradekit.core.sources import REFERENCE
 
 __all__ = ["judged", "judgement", "number", "rows"]
 

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import re
 
-from gradekit.route.row import weakest
 from gradekit.service.candidate import Candidate
 from gradekit.service.finding import Finding
 from gradekit.service.needs import Service
 from gradekit.service.tables import judged, judgement, number, rows
+from gradekit.works.row import weakest
 
 __all__ = ["codes", "cold", "finish", "food", "forming", "heat", "magnetism", "skin", "strength"]
 

@@ -15,9 +15,9 @@ import numpy as np
 from scipy.optimize import Bounds, LinearConstraint, linprog, milp
 
 import gradekit as gk
-from gradekit.designing.brief import Brief
-from gradekit.designing.problem import build
-from gradekit.designing.smooth import Smooth
+from gradekit.design.brief import Brief
+from gradekit.design.problem import build
+from gradekit.design.smooth import Smooth
 
 DATA = Path(__file__).resolve().parent.parent.parent / "data"
 ELEMENTS = "C Si Mn P S Cr Ni Mo N Cu Nb Ti Al V Co B".split()
@@ -126,7 +126,7 @@ def main() -> None:
     print(f"\nfront of 50 points of the linear brief {t_front * 1e3:.0f} ms: "
           f"{t_front / t_fifty:.1f} x fifty bare solves")  # fmt: skip
 
-    from gradekit.app.brief_explorer import brief_explorer
+    from gradekit.app.panels.brief import brief_explorer
 
     panel = brief_explorer(Brief(**WORKS), prices, scatter)
     bound = iter(range(10_000))

@@ -1,0 +1,103 @@
+"""A box for the text of a certificate, and every claim of it judged beneath."""
+
+from __future__ import annotations
+
+import ipywidgets as widgets
+
+from gradekit.app import views
+from gradekit.app.widgets.controls import Status, button
+from gradekit.app.widgets.shown import Shown
+from gradekit.core.errors import InputError
+from gradekit.standards.certificate import Certificate, read_certificate
+from gradekit.standards.judge import worst
+
+__all__ = ["CertificateBox", "certificate_box"]
+
+_BEFORE = "<p><strong>△ As read before the boxes above were changed.</strong></p>"
+
+
+def certificate_box(text: str = "", claims: str = "") -> CertificateBox:
+    """Paste a certificate and read what is to be said of each claim.
+
+    Parameters
+    ----------
+    text : str
+        What stands in the box at first.
+    claims : str
+        Grades to test by; empty for those that the text names.
+
+    Returns
+    -------
+    CertificateBox
+        `.certificate` is what was read last, None where nothing was.
+
+    Raises
+    ------
+    InputError
+        What is no text. A certificate that cannot be read is said in the box.
+
+    Examples
+    --------
+    >>> box = certificate_box("H1: C 0,021 Cr 18,1 Ni 8,2", "1.4301")
+    >>> box.certificate.verdicts["claim"].tolist()
+    ['1.4301']
+    """
+    for what, given in (("text", text), ("claims", claims)):
+        if not isinstance(given, str):
+            raise InputError(what, "a text", given)
+    return CertificateBox(text, claims)
+
+
+class CertificateBox(Shown):
+    """The panel made by `certificate_box`."""
+
+    title = "Certificate box"
+
+    def __init__(self, text: str, claims: str):
+        self.certificate: Certificate | None = None
+        self.status = Status()
+        wide = widgets.Layout(width="auto")
+        auto = {"description_width": "auto"}
+        self.text = widgets.Textarea(
+            value=text, description="Certificate", rows=7, layout=wide, style=auto,
+            continuous_update=False,  # whole before 'Read' is pressed, not letter by letter
+            placeholder="H1: C 0,021 Si 0,45 Mn 1,36 Cr 18,15 Ni 8,19 N 560 ppm",
+        )  # fmt: skip
+        self.claims = widgets.Text(
+            value=claims, description="Grades claimed", layout=wide, style=auto,
+            continuous_update=False,
+            placeholder="1.4301 / 304 (empty: as the certificate says)",
+        )  # fmt: skip
+        self._answer, self._page = widgets.HTML(), ""
+        self._read_of = (text, claims)
+        read = button("Read", self.read, self.status, "read the text and test every claim")
+        read.layout.align_self = "flex-start"
+        look = widgets.HTML()
+        self.root = widgets.VBox(
+            [look, self.text, self.claims, read, self.status, self._answer]
+        ).add_class("gk-panel")
+        look.value = views.style(hide=self._still_class)
+        if text.strip():
+            read.click()  # which says what is wrong with it, too
+        for box in (self.text, self.claims):
+            box.observe(self._mark, "value")
+
+    def read(self) -> str:
+        """Read what stands in the boxes; if it cannot be read, the last answer stays, marked."""
+        asked = self.text.value, self.claims.value
+        self.certificate = read_certificate(asked[0], asked[1].strip() or None)
+        self._page, self._read_of = views.foldable(self.certificate._repr_html_()), asked
+        self._mark()
+        found = self.certificate.verdicts.groupby("claim", sort=False)["verdict"].agg(worst)
+        told = [f"{claim or 'no grade is named'}: {word}" for claim, word in found.items()]
+        return f"read: {'; '.join(told)}"
+
+    def _mark(self, _: object = None) -> None:
+        """Show the answer, and say so where it is not that to what stands in the boxes."""
+        now = (self.text.value, self.claims.value)
+        page = self._page
+        self._answer.value = page if not page or now == self._read_of else f"{_BEFORE}{page}"
+
+    def _repr_html_(self) -> str:
+        answer = self._answer.value or "<p>Paste a certificate into the box.</p>"
+        return f'{answer}<p class="s">{views.REVIVE}</p>'

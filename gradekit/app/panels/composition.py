@@ -1,0 +1,322 @@
+"""The composition explorer: a trial beside a heat, on a diagram and through chosen relations."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+import pandas as pd
+
+from gradekit.app import views
+from gradekit.app.panels import comparison
+from gradekit.app.panels.comparison import Line, Spot
+from gradekit.app.state import Trial, code_for
+from gradekit.app.widgets.controls import Choice, Field, Numbers
+from gradekit.app.widgets.fields import condition_field, element_field
+from gradekit.app.widgets.panel import Panel
+from gradekit.core.errors import NOTHING, InputError, nearest
+from gradekit.core.flags import Flag
+from gradekit.core.markup import escape
+from gradekit.diagrams.constitution import Diagram
+from gradekit.diagrams.constitution import diagram as find_diagram
+from gradekit.heats.batch import as_batch
+from gradekit.pictures.draw import Mark, background, overlay
+from gradekit.relations.evaluate import evaluate
+from gradekit.relations.listing import resolve
+
+__all__ = ["Explorer", "explorer"]
+
+RELATIONS = (
+    "pren_16n",
+    "pren_30n",
+    "md30_angel_1954",
+    "md30_nohara_1977",
+    "md30_gladman_1974",
+    "md30_sjoberg_1973",
+    "ferrite_wrc_1992",
+    "ferrite_schaeffler_1949",
+    "ferrite_index_fi1_usinor_2000",
+    "cr_ni_ratio_hammar",
+    "n_castable_by_mode",
+    "yield_nordberg_2004",
+)
+DIAGRAMS = ("wrc_1992", "schaeffler_1949", "delong_1973")
+ELEMENTS = ("C", "Si", "Mn", "Cr", "Ni", "Mo", "N", "Cu")
+WIDTH = 640
+
+
+def explorer(
+    heats: object,
+    diagram: str | Diagram = "wrc_1992",
+    relations: Iterable[str] | None = None,
+    reference: str | None = None,
+    elements: Iterable[str] | None = None,
+    start: Mapping[str, float] | pd.Series | None = None,
+    **conditions: float,
+) -> Explorer:
+    """Move a composition and see beside a heat what changes.
+
+    Parameters
+    ----------
+    heats : anything `as_batch` takes
+        Compositions in wt%; one of them is the reference, all stand on the diagram.
+    diagram : str or Diagram
+        'wrc_1992', 'schaeffler_1949' or 'delong_1973', or one of your own (`gk.load_diagram`).
+    relations : names or quantities, optional
+        What the table shows; twelve relations for austenitic strip by default.
+    reference : str, optional
+        Heat to compare with; the first one by default.
+    elements : symbols, optional
+        Elements with a box; by default those that usually matter.
+    start : composition in wt%, optional
+        Where the trial begins; at the reference by default.
+    **conditions
+        As for `evaluate`; each condition that a relation asks for has a box.
+
+    Returns
+    -------
+    Explorer
+        Live where a kernel runs, with a picture to read elsewhere; `.trial` is the composition
+        as a dict. What cannot be evaluated is said in words, and nothing is lost.
+
+    Raises
+    ------
+    InputError
+        A diagram, relation, reference, element or condition that there is not, or heats that
+        cannot be read.
+
+    Examples
+    --------
+    >>> panel = explorer({"C": .05, "Cr": 18.2, "Ni": 8.1, "Mn": 1.4, "Si": .4, "N": .05})
+    >>> panel.numbers.enter("Ni", "4,5")
+    >>> panel.trial["Ni"]
+    4.5
+    """
+    return Explorer(
+        as_batch(heats), diagram, relations, reference, elements, start, dict(conditions)
+    )
+
+
+@dataclass(frozen=True)
+class _Seen:
+    """What is found for one composition."""
+
+    values: list[float]
+    errors: list[float]
+    words: list[str]
+    spot: Spot
+
+
+class Explorer(Panel):
+    """The panel made by `explorer`."""
+
+    kind = "composition"
+    title = "Composition explorer"
+
+    def __init__(self, heats, diagram, relations, reference, elements, start, conditions):
+        self.heats: pd.DataFrame = heats
+        self._names = {str(label): label for label in heats.index}
+        self.relations = resolve(RELATIONS if relations is None else relations)
+        self._relation_names = [r.name for r in self.relations]
+        reference = str(heats.index[0]) if reference is None else str(reference)
+        self._must_be_heat(reference, "reference")
+        shown = find_diagram(diagram) if isinstance(diagram, str) else diagram
+        self._diagrams = {name: find_diagram(name) for name in DIAGRAMS} | {shown.name: shown}
+        axes = (name for drawn in self._diagrams.values() for name in drawn.axes)
+        self._evaluated = resolve([*self.relations, *axes])
+        asked = dict.fromkeys(c for r in self.relations for c in r.conditions)
+        evaluate(heats.iloc[:1], self.relations, **conditions)  # refuses an unknown condition
+        begin = heats.loc[self._names[reference]] if start is None else as_batch(start).iloc[0]
+        self._pictures: dict[str, tuple] = {}
+        self._kept: dict = {}
+        self._latest: tuple | None = None
+        super().__init__(Trial.of(begin, conditions, reference=reference, diagram=shown.name))
+        self.numbers = Numbers(
+            self._fields(elements, begin),
+            self.state.composition,
+            self._numbers_changed,
+            "Trial, wt%",
+            self.status,
+        )
+        self.conditions = Numbers(
+            [condition_field(name) for name in dict.fromkeys((*asked, *conditions))],
+            dict(self.state.conditions),
+            self._conditions_changed,
+            "Conditions",
+            self.status,
+        )
+        self._reference = Choice(
+            "Reference", list(self._names), reference, self._reference_chosen, self.status
+        )
+        self._diagram = Choice(
+            "Diagram",
+            [(drawn.title, name) for name, drawn in self._diagrams.items()],
+            self.state.diagram,
+            self._diagram_chosen,
+            self.status,
+        )
+        same = self.button(
+            "Trial = reference", self._start_at_reference, "begin again at the reference heat"
+        )
+        self._note_reference()
+        boxes = [self._diagram, self._reference, same, self.numbers]
+        self.lay([*boxes, self.conditions] if self.conditions.values else boxes)
+
+    @property
+    def trial(self) -> dict[str, float]:
+        """The present composition, wt%."""
+        return self.state.composition
+
+    # --- the state as strings and data ------------------------------------------------------
+
+    def moving(self, state: Trial) -> str:
+        drawn = self._diagrams[state.diagram]
+        trial, reference = self._seen(state)
+        lines, spots = self._lines(trial, reference), (trial.spot, reference.spot)
+        words = comparison.said_of_spots(spots)
+        marks = [  # the trial last, so that it lies on top
+            Mark(s.x, s.y, s.label, style)
+            for style, s in reversed(list(enumerate(spots)))
+            if np.isfinite(s.x + s.y)
+        ]
+        moving = overlay(self._picture(drawn)[1], marks, trail=True, words=" ".join(words))
+        return views.overlay(moving) + views.tables(
+            f"<p><b>{escape(drawn.title)}</b>, {escape(drawn.status)}, not for code acceptance. "
+            f"{escape(' '.join(words))}</p>",
+            comparison.values_table(lines, state.reference),
+            comparison.spread_bars(lines, state.reference),
+        )
+
+    def background(self, state: Trial) -> str:
+        return self._picture(self._diagrams[state.diagram])[0]
+
+    def spoken(self, state: Trial) -> str:
+        words = comparison.said_of_spots([self._seen(state)[0].spot])
+        return f"{self._diagrams[state.diagram].title}, {words[0]}"
+
+    def fill(self, state: Trial) -> None:
+        self.numbers.show(state.composition)
+        self.conditions.show(dict(state.conditions))
+        self._reference.show(state.reference)
+        self._diagram.show(state.diagram)
+        self._note_reference()
+
+    def encode(self, state: Trial) -> dict:
+        return state.data()
+
+    def decode(self, data: dict, where: str) -> Trial:
+        trial = Trial.from_data(data, where)
+        self._must_be_heat(trial.reference, f"{where}, reference")
+        if trial.diagram not in self._diagrams:
+            raise InputError(
+                f"{where}, diagram", ", ".join(self._diagrams), trial.diagram or NOTHING
+            )
+        return trial
+
+    def table(self, state: Trial) -> pd.DataFrame:
+        reference = self._reference_heat(state)
+        contents = [
+            (e, "content", "wt%", x, reference.get(e, np.nan), np.nan, "", "")
+            for e, x in state.contents
+        ]
+        values = [
+            (x.name, x.title, x.unit, x.trial, x.reference, x.error, x.status, x.words)
+            for x in self._lines(*self._seen(state))
+        ]
+        names = ["name", "title", "unit", "trial", state.reference, "standard_error", "status"]
+        return pd.DataFrame([*contents, *values], columns=[*names, "flag"])
+
+    def code(self, state: Trial) -> str:
+        return code_for(state.composition, self._relation_names, dict(state.conditions))
+
+    # --- what the controls ask for ----------------------------------------------------------
+
+    def _numbers_changed(self, values: dict, name: str) -> None:
+        composition = {**self.trial, **values}
+        trial = Trial.of(composition)
+        self.change(replace(self.state, contents=trial.contents), name)
+
+    def _conditions_changed(self, values: dict, name: str) -> None:
+        self.change(replace(self.state, conditions=Trial.of({}, values).conditions), name)
+
+    def _reference_chosen(self, name: str) -> str:
+        self.change(replace(self.state, reference=name))
+        self._note_reference()
+        return f"compared with {name}"
+
+    def _diagram_chosen(self, name: str) -> None:
+        self.change(replace(self.state, diagram=name))
+
+    def _start_at_reference(self) -> str:
+        contents = Trial.of(self._reference_heat(self.state)).contents
+        self.change(replace(self.state, contents=contents))
+        self.fill(self.state)
+        return f"the trial begins again at {self.state.reference}"
+
+    # --- what they need ---------------------------------------------------------------------
+
+    def _fields(self, elements: Iterable[str] | None, begin: pd.Series) -> list[Field]:
+        if elements is None:
+            reported = [e for e in ELEMENTS if e in self.heats or e in begin.index]
+            elements = reported or list(self.heats)
+        return [element_field(e, self.heats) for e in elements]
+
+    def _must_be_heat(self, name: str, what: str) -> None:
+        if name not in self._names:
+            raise InputError(what, "one of the heats", name, nearest(name, self._names))
+
+    def _reference_heat(self, state: Trial) -> pd.Series:
+        return self.heats.loc[self._names[state.reference]]
+
+    def _note_reference(self) -> None:
+        heat = self._reference_heat(self.state)
+        self.numbers.notes = {
+            e: f"ref. {heat[e]:.4g}" if np.isfinite(heat.get(e, np.nan)) else "ref. —"
+            for e in self.numbers.values
+        }
+
+    def _lines(self, trial: _Seen, reference: _Seen) -> list[Line]:
+        return [
+            Line(r.name, r.title, r.quantity, r.unit, value, other, error, r.status, words, others)
+            for r, value, error, words, other, others in zip(
+                self.relations,
+                *(trial.values, trial.errors, trial.words),
+                *(reference.values, reference.words),
+                strict=True,
+            )
+        ]
+
+    def _seen(self, state: Trial) -> tuple[_Seen, _Seen]:
+        """Return what is found for the trial and for the reference, which mostly stays."""
+        if self._latest is not None and self._latest[0] == state:
+            return self._latest[1]
+        kept = replace(state, contents=())
+        if kept not in self._kept:
+            heat = self.heats.loc[[self._names[state.reference]]]
+            self._kept = {kept: self._look(heat, state, state.reference)}
+        found = self._look(state.batch("trial"), state, "trial"), self._kept[kept]
+        self._latest = state, found
+        return found
+
+    def _look(self, heat: pd.DataFrame, state: Trial, label: str) -> _Seen:
+        result = evaluate(heat, self._evaluated, **dict(state.conditions))
+        count = len(self.relations)  # after them come the axes of the diagrams
+        drawn = self._diagrams[state.diagram]
+        (spot,) = drawn.spots(result)
+        values, _, errors = result.row(heat.index[0])
+        said = Flag(spot.flag).words()
+        return _Seen(
+            values[:count].tolist(),
+            errors[:count].tolist(),
+            [result.words(heat.index[0], name) for name in self._relation_names],
+            Spot(label, *spot[:-1], drawn.data.unit, said),
+        )
+
+    def _picture(self, drawn: Diagram) -> tuple:
+        if drawn.name not in self._pictures:
+            svg, to_px = background(drawn, WIDTH)
+            placed = drawn.locate(self.heats)
+            heats = comparison.crowd(to_px, placed["x"], placed["y"])
+            self._pictures[drawn.name] = (views.stacked(svg, heats), to_px)
+        return self._pictures[drawn.name]

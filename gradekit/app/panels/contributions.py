@@ -1,0 +1,138 @@
+"""The contribution explorer: move a content and see which term of which relation moves."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import replace
+
+import numpy as np
+import pandas as pd
+
+from gradekit.app import views
+from gradekit.app.panels.parts import parts_svg, value_words
+from gradekit.app.state import Trial, code_for
+from gradekit.app.widgets.controls import Numbers
+from gradekit.app.widgets.fields import condition_field, element_field
+from gradekit.app.widgets.panel import Panel
+from gradekit.core.errors import InputError, said
+from gradekit.core.markup import escape, images
+from gradekit.heats.batch import as_batch
+from gradekit.relations.evaluate import evaluate
+from gradekit.relations.explain import take_apart
+from gradekit.relations.listing import resolve
+
+__all__ = ["Contributions", "contributions"]
+
+
+def contributions(
+    heat: object,
+    relations: Iterable[str],
+    elements: Iterable[str] | None = None,
+    **conditions: object,
+) -> Contributions:
+    """Take values apart while a composition moves.
+
+    Parameters
+    ----------
+    heat : anything `as_batch` takes, one heat, wt%
+    relations : names of relations
+    elements : symbols, optional
+        Those with a box; all that the relations use and the heat has by default.
+    **conditions
+        As for `evaluate`; each condition that a relation asks for has a box.
+
+    Returns
+    -------
+    Contributions
+        Live where a kernel runs, with a picture to read elsewhere.
+
+    Raises
+    ------
+    InputError
+        More than one heat, a name that is no relation, an unknown condition.
+
+    Examples
+    --------
+    >>> panel = contributions({"Cr": 18.2, "Mo": 0.3, "N": 0.05}, ["pren_16n"])
+    >>> panel.numbers.enter("N", "0,2")
+    >>> round(float(panel.table(panel.state)["value"].iloc[0]), 2)
+    22.39
+    """
+    return Contributions(as_batch(heat), resolve(relations), elements, conditions)
+
+
+class Contributions(Panel):
+    """The panel made by `contributions`."""
+
+    kind = "contributions"
+    title = "What makes up a value"
+
+    def __init__(self, heat, relations, elements, conditions):
+        if len(heat) != 1:
+            raise InputError("heat", "one heat", said(f"{len(heat)} heats"))
+        self.relations = relations
+        asked = dict.fromkeys(c for r in relations for c in r.conditions)
+        evaluate(heat, relations, **conditions)  # refuses an unknown condition
+        super().__init__(Trial.of(heat.iloc[0], conditions))
+        if elements is None:
+            used = {e for r in relations for e in r.elements}
+            elements = [e for e in heat if e in used]
+        self.numbers = Numbers(
+            [element_field(e, heat) for e in elements], self.state.composition, self._moved,
+            "Steel, wt%", self.status,
+        )  # fmt: skip
+        self.conditions = Numbers(
+            [condition_field(c) for c in asked], dict(self.state.conditions), self._set,
+            "Conditions", self.status,
+        )  # fmt: skip
+        self.lay([self.numbers, self.conditions] if asked else [self.numbers])
+
+    def moving(self, state: Trial) -> str:
+        result = evaluate(state.batch(), self.relations, **dict(state.conditions))
+        (heat,) = result.heats.index
+        taken = take_apart(result, heat)
+        self._words = "; ".join(map(value_words, taken))
+        notes = "".join(
+            f"<li><b>{escape(r.title)}</b>: {escape(r.formula)} ({escape(r.status)}). "
+            f"{escape(result.words(heat, r.name))}</li>"
+            for r in self.relations
+        )
+        return views.overlay(parts_svg(taken)) + views.tables(f"<ul>{notes}</ul>")
+
+    def spoken(self, state: Trial) -> str:
+        return self._words
+
+    def fill(self, state: Trial) -> None:
+        self.numbers.show(state.composition)
+        self.conditions.show(dict(state.conditions))
+
+    def encode(self, state: Trial) -> dict:
+        return state.data()
+
+    def decode(self, data: dict, where: str) -> Trial:
+        return Trial.from_data(data, where)
+
+    def table(self, state: Trial) -> pd.DataFrame:
+        result = evaluate(state.composition, self.relations, **dict(state.conditions))
+        contents = pd.DataFrame(state.contents, columns=["name", "value"]).assign(unit="wt%")
+        values = result.long().rename(columns={"relation": "name"})
+        columns = ["name", "value", "unit", "standard_error", "status", "flag"]
+        return pd.concat([values, contents], ignore_index=True).reindex(columns=columns)
+
+    def code(self, state: Trial) -> str:
+        return code_for(state.composition, [r.name for r in self.relations], dict(state.conditions))
+
+    def _repr_html_(self) -> str:
+        # Without a style of its own: a notebook has many of these.
+        return (
+            f'<div class="gk"><p class="lead">{self.title}</p>{images(self.moving(self.state))}'
+            f'<p class="s">{views.REVIVE}</p></div>'
+        )
+
+    def _moved(self, values: dict, name: str) -> None:
+        contents = Trial.of({**self.state.composition, **values}).contents
+        self.change(replace(self.state, contents=contents), name)
+
+    def _set(self, values: dict, name: str) -> None:
+        known = {k: v for k, v in values.items() if v is not None and np.isfinite(v)}
+        self.change(replace(self.state, conditions=Trial.of({}, known).conditions), name)

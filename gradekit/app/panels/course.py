@@ -1,0 +1,285 @@
+"""A course in a notebook: a guess before each answer, self-checks, and a sheet to hand in."""
+
+from __future__ import annotations
+
+import os
+from dataclasses import replace
+from functools import cache
+from pathlib import Path
+
+import ipywidgets as widgets
+import pandas as pd
+
+from gradekit.app import views
+from gradekit.app.panels import lesson_views
+from gradekit.app.panels.lesson_state import Progress, Try
+from gradekit.app.widgets.controls import Status, button, guarded
+from gradekit.app.widgets.shown import Shown
+from gradekit.core.errors import InputError
+from gradekit.core.files import write_whole
+from gradekit.core.markup import STYLE, escape
+from gradekit.lessons.answer import Answer
+from gradekit.lessons.chapters import CHAPTERS, Chapter, chapter
+from gradekit.lessons.course_answers import STEELS
+from gradekit.lessons.exercise import Exercise, Feedback, mark
+from gradekit.lessons.guess import read
+
+__all__ = ["Course", "GuessBox", "SelfCheck", "course"]
+
+_NARROW = {"width": "auto", "max_width": "100%"}
+
+
+@cache
+def _answer(name: str) -> Answer:
+    return chapter(name).compute()
+
+
+def course(path: str | os.PathLike = "my-phase-balance.json", name: str = "") -> Course:
+    """Open the course on phase balance, with what was done in it before.
+
+    Parameters
+    ----------
+    path : path of the file that keeps guesses and answers
+        Read if it is there, written at every step.
+    name : str, optional
+        Of the student, for the sheet.
+
+    Returns
+    -------
+    Course
+        `.guess(chapter)`, `.check(chapter)`, `.answer(chapter)`, `.sheet(path)`; shown by itself
+        it is a table of what has been done.
+
+    Raises
+    ------
+    InputError
+        A file that is there and holds no work of this course; it stays as it is.
+
+    Examples
+    --------
+    >>> import pathlib, tempfile
+    >>> c = course(pathlib.Path(tempfile.mkdtemp()) / "work.json")
+    >>> box = c.guess("nitrogen")
+    >>> box.enter("0,3")
+    >>> c.progress.work.guesses
+    {'nitrogen': 0.3}
+    """
+    return Course(Progress(path, name))
+
+
+class Course:
+    """The course made by `course`."""
+
+    def __init__(self, progress: Progress):
+        self.progress = progress
+
+    @property
+    def steels(self) -> pd.DataFrame:
+        """The invented steels that the course speaks of, wt%."""
+        return pd.DataFrame(STEELS).T.rename_axis("heat")
+
+    def guess(self, name: str) -> GuessBox:
+        """Return the question of a chapter, with a box for a guess and the answer behind it."""
+        return GuessBox(chapter(name), self.progress)
+
+    def check(self, name: str) -> SelfCheck:
+        """Return three questions of a chapter, with boxes for answers."""
+        return SelfCheck(chapter(name), self.progress)
+
+    def answer(self, name: str) -> Answer:
+        """Return the computed answer of a chapter."""
+        return _answer(chapter(name).name)
+
+    def sheet(self, path: str | os.PathLike = "my-answers.html", name: str = "") -> Path:
+        """Write the student's own answers as a page to print or hand in, and return its path."""
+        return write_whole(path, lesson_views.sheet(self.progress.work, self._answers(), name))
+
+    def _answers(self) -> dict[str, Answer]:
+        return {name: self.answer(name) for name in CHAPTERS}
+
+    def _repr_html_(self) -> str:
+        body = lesson_views.overview(self.progress.work, self._answers())
+        return f'{STYLE}<div class="gk">{body}</div>'
+
+    def __repr__(self) -> str:
+        work = self.progress.work
+        return f"Course with {len(work.guesses)} of {len(CHAPTERS)} guesses, {self.progress.path}"
+
+
+class GuessBox(Shown):
+    """A question, a box for a guess, and the computed answer once there is one."""
+
+    title = "Your guess first"
+
+    def __init__(self, asked: Chapter, progress: Progress):
+        self.chapter, self.progress = asked, progress
+        self.status = Status()
+        self._style = widgets.HTML()
+        self._text = _text(f"Your guess, {asked.unit}")
+        self._answer = widgets.HTML()
+        self._pass_by_button = button("Show without a guess", self._pass_by, self.status)
+        self.root = widgets.VBox(
+            [
+                self._style,
+                widgets.HTML(f'<div class="gk"><p>{escape(asked.question)}</p></div>'),
+                widgets.Box([self._text, self._pass_by_button], layout={"flex_flow": "row wrap"}),
+                self.status,
+                self._answer,
+            ]
+        )
+        self._style.value = views.style(hide=self._still_class)
+        before = progress.work.guesses.get(asked.name)
+        if before is not None:
+            self._text.value = f"{before:g}"
+            self._show(before)
+        self._text.observe(guarded(self.status, lambda _: self._guessed()), "value")
+
+    def enter(self, text: object) -> None:
+        """Do what typing a guess does."""
+        self._text.value = str(text)
+
+    def _guessed(self) -> str | None:
+        if not self._text.value.strip():
+            return None
+        guess = read(self._text.value, self.chapter.unit, _answer(self.chapter.name).of)
+        kept = self.progress.keep(self.progress.work.guessed(self.chapter.name, guess))
+        return self._show(guess) + kept
+
+    def _show(self, guess: float) -> str:
+        # The computed answer stands beneath in full: here only how the guess lies beside it.
+        said = _answer(self.chapter.name).judged(guess)
+        self._reveal()
+        self.status.say(said)
+        return said
+
+    def _pass_by(self) -> str:
+        self._reveal()
+        return "Shown without a guess: the computed answer stands below."
+
+    def _reveal(self) -> None:
+        self._answer.value = views.foldable(_answer(self.chapter.name)._repr_html_())
+
+    def _repr_html_(self) -> str:
+        return lesson_views.guess_still(self.chapter, _answer(self.chapter.name))
+
+
+class SelfCheck(Shown):
+    """Three questions of one chapter; a wrong answer is told what went wrong."""
+
+    title = "Check yourself"
+
+    def __init__(self, asked: Chapter, progress: Progress):
+        self.chapter, self.progress = asked, progress
+        self.status = Status()
+        self._items = widgets.VBox()
+        self.items: list[_Item] = []
+        other = button("Other questions", self._turn, self.status, "three new ones")
+        other.layout.align_self = "flex-start"
+        style = widgets.HTML()
+        self.root = widgets.VBox([style, self._items, other, self.status])
+        style.value = views.style(hide=self._still_class)
+        self._lay()
+
+    @property
+    def seed(self) -> int:
+        """Of the present questions."""
+        return self.progress.work.seeds.get(self.chapter.name, 0)
+
+    def enter(self, item: int, text: object) -> str:
+        """Do what answering a question (1 to 3) does, and return what is said to it."""
+        if item not in range(1, len(self.items) + 1):
+            raise InputError("question", f"1 to {len(self.items)}", item)
+        return self.items[item - 1].enter(text)
+
+    def _lay(self) -> None:
+        made = enumerate(lesson_views.items(self.chapter, self.seed), start=1)
+        self.items = [_Item(self, n, exercise) for n, exercise in made]
+        self._items.children = [item.root for item in self.items]
+
+    def _turn(self) -> str:
+        kept = self.progress.keep(self.progress.work.turned(self.chapter.name, self.seed + 1))
+        self._lay()
+        return f"three other questions stand above{kept}"
+
+    def judge(self, number: int, exercise: Exercise, given: str) -> Feedback:
+        """Mark an answer and keep it, unless it could not even be read."""
+        feedback = mark(exercise, given)
+        if feedback.refused:
+            return feedback
+        work, at = self.progress.work, (self.chapter.name, self.seed, number)
+        one = Try(*at, given, feedback.right, feedback.words, at in work.opened)
+        kept = self.progress.keep(work.tried(one))
+        return replace(feedback, words=feedback.words + kept)
+
+    def open(self, number: int) -> str:
+        """Keep that the working of a question was looked at."""
+        work = self.progress.work
+        return self.progress.keep(work.opening(self.chapter.name, self.seed, number))
+
+    def _repr_html_(self) -> str:
+        return lesson_views.items_still(lesson_views.items(self.chapter, self.seed))
+
+
+class _Item:
+    """One question with its box and what is said to the answer."""
+
+    def __init__(self, check: SelfCheck, number: int, exercise: Exercise):
+        self._check, self._number, self.exercise = check, number, exercise
+        self.status = Status()
+        self._working = widgets.HTML()
+        name = f"Answer {number}, {exercise.asked}".removesuffix(", ")
+        before = check.progress.work.last(check.chapter.name, check.seed, number)
+        if exercise.in_words:
+            self._box = widgets.Dropdown(
+                description=name, options=["", *exercise.choices],
+                style={"description_width": "auto"}, layout=_NARROW,
+            )  # fmt: skip
+        else:
+            self._box = _text(name)
+        if before is not None:
+            if not exercise.in_words or before.given in self._box.options:
+                self._box.value = before.given
+            self._say(Feedback(before.right, before.said))
+        self._box.observe(guarded(self.status, lambda _: self._answered()), "value")
+        show = button(f"Show working {number}", self._show, self.status)
+        self.root = widgets.VBox(
+            [
+                widgets.HTML(lesson_views.question(number, exercise)),
+                widgets.Box([self._box, show], layout={"flex_flow": "row wrap"}),
+                self.status,
+                self._working,
+            ]
+        )
+
+    def enter(self, text: object) -> str:
+        self._box.value = str(text)
+        return self.status.text
+
+    def _answered(self) -> None:
+        given = self._box.value.strip()
+        if given:
+            self._say(self._check.judge(self._number, self.exercise, given))
+
+    def _say(self, said: Feedback) -> None:
+        at = (self._check.chapter.name, self._check.seed, self._number)
+        if said.refused:
+            self.status.error(said.words)
+        elif said.right:
+            self.status.say(f"✓ {said.words}")
+        else:
+            before = " You had it right before; it stays solved."
+            solved = before if self._check.progress.work.has_solved(*at) else ""
+            self.status.say(f"✕ {said.words}{solved}")
+
+    def _show(self) -> str | None:
+        self._working.value = lesson_views.working(self.exercise)
+        return self._check.open(self._number).strip() or None
+
+
+def _text(name: str) -> widgets.Text:
+    return widgets.Text(
+        description=name,
+        continuous_update=False,
+        style={"description_width": "auto"},
+        layout=widgets.Layout(width="24em", max_width="100%"),
+    )

@@ -1,0 +1,223 @@
+"""The route explorer: a composition and the limits of the works moved, the verdicts at once."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+from typing import Any
+
+import pandas as pd
+
+from gradekit.app import views
+from gradekit.app.widgets.controls import Field, Numbers
+from gradekit.app.widgets.fields import element_field
+from gradekit.app.widgets.panel import Panel
+from gradekit.core.errors import InputError, nearest, said
+from gradekit.core.markup import table, verdict
+from gradekit.heats.batch import as_batch
+from gradekit.pictures.route_charts import route_chart
+from gradekit.works.plant import Plant, as_plant
+from gradekit.works.rewalk import Rewalk
+from gradekit.works.walk import Route
+
+__all__ = ["RouteExplorer", "route_explorer"]
+
+ELEMENTS = ("C", "Si", "Mn", "P", "S", "Cr", "Ni", "Mo", "N", "Cu")
+LIMITS = (
+    "converter.temperature_max",
+    "caster.pressure",
+    "reheating.temperature_max",
+    "hot_mill.force_max",
+    "hot_mill.torque_max",
+    "hot_mill.finish_temperature_min",
+    "anneal.temperature_max",
+    "anneal.cooling_rate",
+    "cold_mill.force_max",
+)
+_WORST_FIRST = ("stop", "caution")
+
+
+@dataclass(frozen=True)
+class Works:
+    """What the panel remembers: contents in wt% and changed limits, in a fixed order."""
+
+    contents: tuple[tuple[str, float], ...]
+    limits: tuple[tuple[str, float], ...]
+
+
+def route_explorer(
+    heat: object,
+    plant: object,
+    elements: Iterable[str] | None = None,
+    limits: Iterable[str] | None = None,
+    **conditions: object,
+) -> RouteExplorer:
+    """Change a composition and the limits of the works, and see what the route says.
+
+    Parameters
+    ----------
+    heat : anything `as_batch` takes, one heat
+        Where it begins, wt%.
+    plant : Plant, path or table
+    elements : symbols, optional
+        Elements with a box.
+    limits : names, optional
+        Limits with a box, as 'hot_mill.force_max'.
+    **conditions
+        As for `gk.walk_route`; they stay.
+
+    Returns
+    -------
+    RouteExplorer
+        Live where a kernel runs, with a picture to read elsewhere; `.route` holds the rows.
+
+    Raises
+    ------
+    InputError
+        More than one heat, a plant that cannot be read, a limit or condition that there is not.
+
+    Examples
+    --------
+    >>> steel = {"C": .05, "Si": .4, "Mn": 1.4, "Cr": 18.2, "Ni": 8.1, "N": .05}
+    >>> panel = route_explorer(steel, "data/plant.csv")
+    >>> panel.limits.enter("hot_mill.force_max", "12")
+    >>> "stop" in set(panel.route.table["verdict"])
+    True
+    """
+    return RouteExplorer(heat, plant, elements, limits, conditions)
+
+
+class RouteExplorer(Panel):
+    """The panel made by `route_explorer`."""
+
+    kind = "route"
+    title = "Route explorer"
+
+    def __init__(self, heat, plant, elements, limits, conditions):
+        batch = as_batch(heat)
+        if len(batch) != 1:
+            raise InputError("heat", "one heat", said(f"{len(batch)} heats"))
+        self.name = batch.index[0]
+        self.plant: Plant = as_plant(plant)
+        self._conditions: dict[str, Any] = conditions
+        self._again = Rewalk(**conditions)
+        start = batch.iloc[0].dropna()
+        shown = list(elements) if elements is not None else [e for e in ELEMENTS if e in start]
+        names = list(limits) if limits is not None else [
+            n for n in LIMITS if not self.plant.gap(n)
+        ]  # fmt: skip
+        for name in names:
+            if self.plant.gap(name):
+                known = list(self.plant.limits.index)
+                raise InputError("limit", "one of the plant table", name, nearest(name, known))
+        self._kept: tuple[Works, Route] | None = None
+        state = Works(
+            tuple((e, float(x)) for e, x in start.items()),
+            tuple((n, float(self.plant.limits.at[n, "value"])) for n in names),
+        )
+        super().__init__(state, file="route")
+        self.numbers = Numbers(
+            [element_field(e, batch) for e in shown], dict(state.contents),
+            self._contents_changed, f"{self.name}, wt%", self.status,
+        )  # fmt: skip
+        self.limits = Numbers(
+            [self._field(n, x) for n, x in state.limits], dict(state.limits),
+            self._limits_changed, "What the works can do", self.status,
+        )  # fmt: skip
+        self.lay([self.numbers, self.limits])
+
+    @property
+    def route(self) -> Route:
+        """The rows of the present state."""
+        return self._walk(self.state)
+
+    # --- the state as strings and data ------------------------------------------------------
+
+    def moving(self, state: Works) -> str:
+        rows = self._walk(state).table
+        worst = rows[rows["verdict"].isin(_WORST_FIRST)].sort_values(
+            "verdict", key=lambda v: v.map(_WORST_FIRST.index), kind="stable"
+        )
+        columns = ["step", "check", "value", "limit", "unit", "margin", "verdict", "reason"]
+        shown = worst[columns].assign(verdict=worst["verdict"].map(verdict))
+        unknown = rows.loc[rows["verdict"] == "not assessed", ["step", "check", "reason"]]
+        return views.overlay(route_chart(rows, 520).svg) + views.tables(
+            f"<p><b>{self.spoken(state)}</b>. Estimates; codes, standards and the engineers of "
+            "the works decide.</p>",
+            table(shown, "What needs care", wide=["reason"], index=False),
+            f"<details><summary>Not assessed: {len(unknown)}; what is missing</summary>"
+            f"{table(unknown, 'What is missing', wide=['reason'], index=False)}</details>",
+        )
+
+    def spoken(self, state: Works) -> str:
+        counts = self._walk(state).table["verdict"].value_counts()
+        return ", ".join(f"{n} {v}" for v, n in counts.items())
+
+    def fill(self, state: Works) -> None:
+        self.numbers.show(dict(state.contents))
+        self.limits.show(dict(state.limits))
+
+    def encode(self, state: Works) -> dict:
+        return {"composition": dict(state.contents), "limits": dict(state.limits)}
+
+    def decode(self, data: dict, where: str) -> Works:
+        contents, limits = data.get("composition"), data.get("limits")
+        if not isinstance(contents, Mapping) or not isinstance(limits, Mapping):
+            raise InputError(where, "composition and limits", said("something else"))
+        clean = as_batch(dict(contents)).iloc[0].dropna()
+        self.plant.changed(**{k.replace(".", "__"): v for k, v in limits.items()})
+        return Works(
+            tuple((e, float(x)) for e, x in clean.items()),
+            tuple((n, float(x)) for n, x in limits.items()),
+        )
+
+    def table(self, state: Works) -> pd.DataFrame:
+        return self._walk(state).table
+
+    def code(self, state: Works) -> str:
+        changed = {
+            n.replace(".", "__"): x
+            for n, x in state.limits
+            if x != float(self.plant.limits.at[n, "value"])
+        }
+        given = "".join(f", {k}={v!r}" for k, v in self._conditions.items())
+        limits = ", ".join(f"{k}={v!r}" for k, v in changed.items())
+        return "\n".join([
+            "import gradekit as gk",
+            "",
+            f"steel = {dict(state.contents)!r}",
+            f'plant = gk.read_plant("../data/plant.csv").changed({limits})',
+            f"gk.walk_route(steel, plant{given})",
+        ])  # fmt: skip
+
+    # --- what the controls ask for ----------------------------------------------------------
+
+    def _contents_changed(self, values: dict, name: str) -> None:
+        merged = {**dict(self.state.contents), **values}
+        contents = tuple((e, float(x)) for e, x in merged.items() if x is not None)
+        as_batch(dict(contents))
+        self.change(replace(self.state, contents=contents), name)
+
+    def _limits_changed(self, values: dict, name: str) -> None:
+        self.change(replace(self.state, limits=tuple(values.items())), name)
+
+    # --- what they need ---------------------------------------------------------------------
+
+    def _field(self, name: str, value: float) -> Field:
+        step, _, parameter = name.partition(".")
+        unit = str(self.plant.limits.at[name, "unit"])
+        unit = {"C": "°C", "C/s": "°C/s"}.get(unit, unit)
+        label = f"{step.replace('_', ' ')}: {parameter.replace('_', ' ')}"
+        size = 10.0 if value >= 200 else 1.0 if value >= 20 else 0.1
+        high = max(2.0 * value, value + 10 * size) if value < 200 else round(1.3 * value, -1)
+        # A mill without force or an anneal that never cools is no works.
+        least = 0.0 if unit == "°C" else size
+        return Field(name, least if value < 200 else round(0.6 * value, -1), high, size, least,
+                     title=f"{label}, {unit}", label=f"{label}, {unit}")  # fmt: skip
+
+    def _walk(self, state: Works) -> Route:
+        if self._kept is None or self._kept[0] != state:
+            works = self.plant.changed(**{n.replace(".", "__"): x for n, x in state.limits})
+            heat = pd.DataFrame([dict(state.contents)], index=[self.name])
+            self._kept = (state, self._again(heat, works))
+        return self._kept[1]

@@ -1,0 +1,89 @@
+"""The boxes in which a service is asked for, and what a service shows in each."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import replace
+
+from gradekit.app.panels.asked import Question
+from gradekit.app.widgets.controls import Field
+from gradekit.service.exposure import WORDS, Atmosphere
+from gradekit.service.needs import CHOICES, CRITICAL_C
+from gradekit.service.tables import rows
+
+__all__ = ["FIELDS", "LABELS", "TEXTS", "YES", "choices", "numbers_of", "place_of", "word_of"]
+
+_NOWHERE, _INDOORS, _OUTDOORS = "no matter", "indoors", "outdoors"
+FIELDS = (
+    Field("thickness_mm", 0.3, 20, 0.1, 0.01, 500, "thickness, mm", label="thickness, mm"),
+    Field("chloride_mg_l", 0, 1000, 10, 0, None, "chloride of the water, mg/l; empty: not known",
+          True, "chloride, mg/l"),
+    Field("water_temperature_C", 0, 130, 1, -50, CRITICAL_C, "water temperature, °C",
+          label="water, °C"),
+    Field("free_chlorine_mg_l", 0, 10, 0.1, 0, None, "free chlorine, mg/l; empty: none",
+          True, "free chlorine, mg/l"),
+    Field("sea_km", 0, 30, 0.1, 0, None, "distance to the sea, km", label="sea, km away"),
+    Field("temperature_max_C", 0, 1100, 10, -200, 1500, "hottest metal in air, °C; empty: ambient",
+          True, "hottest, °C"),
+    Field("temperature_min_C", -196, 20, 1, -273, 100, "coldest metal, °C; empty: ambient",
+          True, "coldest, °C"),
+)  # fmt: skip
+LABELS = {field.name: field.label for field in FIELDS}
+TEXTS = (("reference", "Grade now"), ("candidates", "Replace by"), ("chemicals", "Chemicals"))
+YES = (
+    ("welded", "welded, not annealed"),
+    ("food_contact", "food contact"),
+    ("load_bearing", "load-bearing"),
+    ("pressure", "pressure equipment"),
+    ("sour", "sour service"),
+)
+
+
+def numbers_of(state: Question) -> dict:
+    """Return the numbers of a service by the names of their boxes."""
+    place = state.service.atmosphere or Atmosphere()
+    names = [f.name for f in FIELDS if f.name != "sea_km"]
+    return {**{n: getattr(state.service, n) for n in names}, "sea_km": place.sea_km}
+
+
+def word_of(state: Question, name: str) -> str:
+    """Return the option that a choice shows."""
+    place = state.service.atmosphere
+    if name == "place":
+        if place is None:
+            return _NOWHERE
+        pool = "" if place.pool == "no" else f"indoor pool, {place.pool}"
+        return pool or (_INDOORS if place.indoors else _OUTDOORS)
+    if name in ("washing", "so2"):
+        return getattr(place or Atmosphere(), name)
+    return getattr(state.service, name) or "not said"
+
+
+def choices() -> Iterable[tuple[str, str, Iterable]]:
+    """Return name, words and options of every choice."""
+    finishes = dict.fromkeys(
+        code for row in rows("finishes", "process") for code in row["en_code"].split("/") if code
+    )
+    pools = [f"indoor pool, {word}" for word in WORDS["pool"] if word != "no"]
+    return (
+        ("form", "Form", CHOICES["form"]),
+        ("finish", "Finish", ("not said", *finishes)),
+        ("place", "Place", (_NOWHERE, _INDOORS, _OUTDOORS, *pools)),
+        ("washing", "Washed by", WORDS["washing"]),
+        ("so2", "SO2", WORDS["so2"]),
+        ("water", "Water", CHOICES["water"]),
+        ("forming", "Forming", CHOICES["forming"]),
+        ("magnetism", "Magnetism", CHOICES["magnetism"]),
+        ("skin_contact", "Skin", CHOICES["skin_contact"]),
+    )
+
+
+def place_of(place: Atmosphere | None, name: str, word: str) -> Atmosphere | None:
+    """Return a place as a choice leaves it; None where it does not matter."""
+    if name != "place":
+        return replace(place or Atmosphere(), **{name: word})
+    if word == _NOWHERE:
+        return None
+    pool = word.removeprefix("indoor pool, ") if word.startswith("indoor pool") else "no"
+    indoors = word == _INDOORS or pool != "no"
+    return replace(place or Atmosphere(), indoors=indoors, pool=pool)

@@ -1,0 +1,325 @@
+"""The desk of a substitution: a customer's question, his service, the answer, the sheet to send."""
+
+from __future__ import annotations
+
+import base64
+import os
+from collections.abc import Mapping
+from dataclasses import replace
+
+import ipywidgets as widgets
+import pandas as pd
+
+from gradekit.app.panels.asked import Question, read_question, read_questions
+from gradekit.app.panels.service_boxes import (
+    FIELDS,
+    LABELS,
+    TEXTS,
+    YES,
+    choices,
+    numbers_of,
+    place_of,
+    word_of,
+)  # fmt: skip
+from gradekit.app.widgets.controls import Choice, Numbers, guarded
+from gradekit.app.widgets.panel import Panel
+from gradekit.app.widgets.typed import Refused, TypedText
+from gradekit.core.errors import InputError
+from gradekit.core.markup import escape
+from gradekit.design.prices import Prices, read_prices
+from gradekit.service.comparison import Comparison, compare_grades
+from gradekit.service.exposure import Atmosphere
+from gradekit.sheets.substitution import answer_page, write_answer
+
+__all__ = ["SubstitutionDesk", "substitution"]
+
+_STYLE = """<style>
+.gk-panel .gk-answer{grid-area:1/2;min-width:0;overflow-x:auto}
+.gk-panel .gk-check,.gk-panel .gk-check label{width:auto}
+.gk-panel .gk-wish{font-style:italic;margin:.2em 0}
+.gk-panel .gk-wrong input{border:2px solid #c0392b!important}
+.gk-panel .gk-why{font-size:12px;font-weight:600;margin:0 0 .3em}
+.gk-panel .gk-why .widget-html-content{line-height:1.4;white-space:normal}
+.gk-panel .gk-take a{font:600 13px/1.6 var(--jp-ui-font-family,system-ui,sans-serif);
+ margin-right:1em;color:inherit;text-decoration:underline}
+@container (max-width:60em){
+ .gk-panel .gk-answer{grid-area:3/1/auto/-1}
+ .gk-stage:has(.gk-answer)>.gk-controls{grid-area:2/1/auto/-1;display:block;columns:18em 2;
+  column-gap:1.2em}
+ .gk-stage:has(.gk-answer)>.gk-controls>*{break-inside:avoid}
+ .gk-stage:has(.gk-answer)>.gk-foot{grid-area:4/1/auto/-1}
+}
+</style>"""
+
+
+def substitution(
+    questions: str | os.PathLike | Mapping, prices: object = None, customer: str | None = None
+) -> SubstitutionDesk:
+    """Answer a customer who wants another grade, and take the printable sheet along.
+
+    Parameters
+    ----------
+    questions : path of a JSON file, or its content
+        `questions`: a list of customers with `customer`, `reference`, `candidates` (grades with
+        commas or semicolons between, or 'suggest') and `service` (fields of `Service`): where the
+        desk begins.
+    prices : Prices, or path of a price list, optional
+        For the difference in alloy cost.
+    customer : str, optional
+        Whose question stands first.
+
+    Returns
+    -------
+    SubstitutionDesk
+        Live where a kernel runs; `.comparison` is the present answer.
+
+    Raises
+    ------
+    InputError
+        A file that is not there or holds no questions, or a question that cannot be asked.
+
+    Examples
+    --------
+    >>> desk = substitution({"questions": [{"customer": "A", "reference": "1.4301",
+    ...     "candidates": "1.4016", "service": {"magnetism": "non-magnetic"}}]})
+    >>> desk.comparison.decisive["decisive"].tolist()
+    ['magnetism']
+    """
+    return SubstitutionDesk(read_questions(questions), prices, customer)
+
+
+class SubstitutionDesk(Panel):
+    """The panel made by `substitution`."""
+
+    kind = "substitution"
+    title = "Desk of a substitution"
+
+    def __init__(self, questions: dict[str, Question], prices: object, customer: str | None):
+        self._questions = questions
+        self._price_list = prices  # as it was given, for the code
+        self._prices = read_prices(prices) if isinstance(prices, str | os.PathLike) else prices
+        if customer is not None and customer not in questions:
+            raise InputError("customer", ", ".join(questions), customer)
+        state = questions[customer or next(iter(questions))]
+        self._kept: tuple[Question, Comparison] | None = None
+        self._take = widgets.HTML().add_class("gk-take")
+        super().__init__(state, file="my-answer")
+        self._customer = Choice("Customer", list(questions), state.customer, self._take_up,
+                                self.status)  # fmt: skip
+        self._texts = {
+            name: TypedText(text, self._held(name), lambda typed, n=name: self._typed(n, typed),
+                            self.status)
+            for name, text in TEXTS
+        }  # fmt: skip
+        self._reference, self._candidates, self._chemicals = (
+            typed.box for typed in self._texts.values()
+        )
+        self.numbers = Numbers(FIELDS, numbers_of(state), self._moved,
+                               "Service", self.status)  # fmt: skip
+        self.numbers.observe(self._withdraw, "problems")
+        self._refused = Refused(self.status, self._texts.values(), self.numbers, LABELS)
+        self._choices = {
+            name: Choice(text, list(options), word_of(state, name),
+                         lambda word, n=name: self._chosen(n, word), self.status)
+            for name, text, options in choices()
+        }  # fmt: skip
+        self._checks = {name: self._check(name, text) for name, text in YES}
+        sheet = [
+            self.button("Report", self._report, "make the printable sheet to download"),
+            self.button("Report as PDF", self._report_pdf, "needs an installed Chromium or Chrome"),
+        ]
+        asked = [*self._texts.values(), *self._choices.values(), self.numbers]
+        ticks = widgets.VBox(list(self._checks.values()))
+        self.lay([self._customer, *asked, ticks, widgets.HBox(sheet), self._take])
+
+    @property
+    def comparison(self) -> Comparison:
+        """The present answer."""
+        return self._answer(self.state)
+
+    # --- the state as strings and data ------------------------------------------------------
+
+    def moving(self, state: Question) -> str:
+        answer = self._answer(state)
+        self._withdraw()
+        wish = f'<p class="gk-wish">“{escape(state.service.question)}”</p>'
+        warning = f'<p class="s">{escape(self._prices.warning)}</p>' if self._prices else ""
+        return (
+            f'{_STYLE}<div class="gk-answer" role="region" aria-label="answer" tabindex="0">'
+            f"{wish if state.service.question else ''}{answer._repr_html_()}{warning}</div>"
+        )
+
+    def spoken(self, state: Question) -> str:
+        decided = self._answer(state).decisive
+        return "; ".join(f"{name}: {answer}" for name, answer in decided["answer"].items())
+
+    def fill(self, state: Question) -> None:
+        self._customer.show(state.customer)
+        for name, text in self._texts.items():
+            text.show(self._held(name))
+        self.numbers.show(numbers_of(state))
+        for name, choice in self._choices.items():
+            choice.show(word_of(state, name))
+        for name, box in self._checks.items():
+            self._put(box, getattr(state.service, name))
+
+    def encode(self, state: Question) -> dict:
+        return state.as_dict()
+
+    def decode(self, data: dict, where: str) -> Question:
+        found = read_question(data, where)
+        if found.customer not in self._questions:
+            raise InputError(f"{where}, customer", ", ".join(self._questions), found.customer)
+        self._answer(found)
+        return found
+
+    def table(self, state: Question) -> pd.DataFrame:
+        return self._answer(state).table
+
+    def code(self, state: Question) -> str:
+        lines = ["import gradekit as gk"]
+        by_table = self._prices is not None and self._prices is self._price_list
+        lines += ["import pandas as pd", ""] if by_table else [""]
+        lines += [f"service = gk.Service.from_dict({state.service.as_dict()!r})"]
+        priced = ""
+        if self._prices is not None:
+            lines += [_price_line(self._price_list)]
+            priced = ", prices=prices"
+        asked = f"{state.now!r}, {state.others!r}, service{priced}, customer={state.customer!r}"
+        lines += [f"answer = gk.compare_grades({asked})", "answer.report('answer.html')", "answer"]
+        return "\n".join(lines)
+
+    # --- what the controls ask for ----------------------------------------------------------
+
+    def _take_up(self, customer: str) -> str:
+        state = self._questions[customer]
+        self.change(state)
+        self.fill(state)
+        return f"the question of {customer}: {self.spoken(state)}"
+
+    def _withdraw(self, _: object = None) -> None:
+        """Take the sheet back: it is not what the boxes show."""
+        self._take.value = ""
+
+    def _typed(self, name: str, text: str) -> None:
+        self._withdraw()
+        if name == "chemicals":
+            service = self.state.service.changed(chemicals=text)
+            self.change(replace(self.state, service=service))
+        else:
+            self.change(replace(self.state, **{name: text}))
+
+    def _moved(self, values: dict, name: str) -> None:
+        # All of them: what was refused before may be taken along now.
+        own = {n: value for n, value in values.items() if n != "sea_km"}
+        place = self.state.service.atmosphere
+        if name == "sea_km" or (place and place.sea_km != values["sea_km"]):
+            place = replace(place or Atmosphere(), sea_km=values["sea_km"])
+        try:
+            service = self.state.service.changed(**own, atmosphere=place)
+        except InputError as error:  # it names the field; the box has words of its own
+            box = LABELS.get(error.what, error.what)
+            raise InputError(box, error.must_be, error.got, error.nearest) from None
+        self.change(replace(self.state, service=service), name)
+        self._show_choices()
+
+    def _chosen(self, name: str, word: str) -> None:
+        service = self.state.service
+        if name in ("place", "washing", "so2"):
+            service = service.changed(atmosphere=place_of(service.atmosphere, name, word))
+        elif name == "finish":
+            service = service.changed(finish=None if word == "not said" else word)
+        else:
+            service = service.changed(**{name: word})
+        self.change(replace(self.state, service=service))
+        # One choice moves others: washing asks for a place, and 'no matter' forgets the washing.
+        self._show_choices()
+        if self.numbers.values["sea_km"] != numbers_of(self.state)["sea_km"]:
+            refused = {n: self.numbers.texts[n] for n in self.numbers.problems}
+            self.numbers.show(numbers_of(self.state))
+            for box, text in refused.items():
+                self.numbers.enter(box, text)  # what was refused before stays so
+            self.status.say(self.spoken(self.state))
+
+    def _show_choices(self) -> None:
+        for name, choice in self._choices.items():
+            choice.show(word_of(self.state, name))
+
+    def _fit_to_send(self) -> None:
+        """Refuse, where the link would stand, a sheet of other things than the boxes show."""
+        try:
+            self._refused.forbid("sheet")
+        except InputError as error:
+            self._take.value = f'<p class="gk-why">✕ {escape(str(error))}</p>'
+            raise
+
+    def _report(self) -> str:
+        self._fit_to_send()
+        page = answer_page(self.comparison).encode("utf-8")
+        self._take.value = _link(page, "text/html", "html")
+        return "the sheet is ready: the link stands below the button"
+
+    def _report_pdf(self) -> str:
+        self._fit_to_send()
+        path = write_answer(self.comparison, self._path("pdf"))
+        self._take.value = _link(path.read_bytes(), "application/pdf", "pdf")
+        return f"the sheet is ready and lies in {path}"
+
+    # --- what they need ---------------------------------------------------------------------
+
+    def _answer(self, state: Question) -> Comparison:
+        """The answer to a state; the last one is kept."""
+        if self._kept is None or self._kept[0] != state:
+            answer = compare_grades(
+                state.now, state.others, state.service,
+                prices=self._prices, customer=state.customer,
+            )  # fmt: skip
+            self._kept = state, answer
+        return self._kept[1]
+
+    def _check(self, name: str, text: str) -> widgets.Checkbox:
+        box = widgets.Checkbox(description=text, indent=False, value=self._held(name))
+        box.add_class("gk-check")
+
+        def ticked(_: Mapping) -> None:
+            service = self.state.service.changed(**{name: box.value})
+            self.change(replace(self.state, service=service))
+
+        box.gk_action = guarded(self.status, ticked)
+        box.observe(box.gk_action, "value")
+        return box
+
+    def _put(self, box: widgets.Widget, value: object) -> None:
+        """Show a value without calling the action."""
+        action = getattr(box, "gk_action", None)
+        if action is not None:
+            box.unobserve(action, "value")
+        box.value = value
+        if action is not None:
+            box.observe(action, "value")
+
+    def _held(self, name: str) -> object:
+        of = self.state if hasattr(self.state, name) else self.state.service
+        return getattr(of, name)
+
+
+def _price_line(given: str | os.PathLike | Prices) -> str:
+    """The line that gives the price list again: by its file, else by what it holds."""
+    if not isinstance(given, Prices):
+        return f"prices = gk.read_prices({os.fspath(given)!r})"
+    table = {
+        "element": given.table.index.tolist(),
+        f"price_{given.currency}_per_t": given.table["price"].tolist(),
+        "recovery": given.table["recovery"].tolist(),
+        "date": given.date,
+        "note": "invented" if given.invented else "",
+    }
+    return f"prices = gk.read_prices(pd.DataFrame({table!r}))"
+
+
+def _link(content: bytes, kind: str, ending: str) -> str:
+    text = base64.b64encode(content).decode("ascii")
+    return (
+        f'<a download="answer.{ending}" href="data:{kind};base64,{text}">'
+        f"Download the sheet ({ending.upper()}, {len(content) // 1000} kB)</a>"
+    )

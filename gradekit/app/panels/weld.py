@@ -1,0 +1,323 @@
+"""The dilution explorer: two parents and a wire, the line of their welds across a diagram."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass, fields, replace
+
+import numpy as np
+import pandas as pd
+
+from gradekit.app import views
+from gradekit.app.widgets.controls import Choice, Field, Numbers
+from gradekit.app.widgets.panel import Panel
+from gradekit.core.errors import InputError, nearest, said
+from gradekit.core.flags import Flag
+from gradekit.core.markup import Column, columns_table, escape, number
+from gradekit.diagrams.constitution import Spot
+from gradekit.diagrams.constitution import diagram as named_diagram
+from gradekit.diagrams.dilution import Weld, weld
+from gradekit.heats.batch import as_batch
+from gradekit.pictures.draw import Mark, ToPixels, background, overlay
+
+__all__ = ["WeldExplorer", "weld_explorer"]
+
+DIAGRAMS = ("wrc_1992", "schaeffler_1949", "delong_1973")
+WIDTH = 640
+_LINE, _KEPT = "#20262e", "#0b7a4b"
+_FIELDS = (
+    Field("dilution", 0.0, 100.0, 1.0, 0.0, 100.0, "share of molten parent metal, %",
+          label="dilution, %"),
+    Field("share", 0.0, 100.0, 5.0, 0.0, 100.0, "of the molten parent metal, from the first, %",
+          label="from first, %"),
+    Field("low", 0.0, 20.0, 0.5, 0.0, 100.0, "least ferrite, in the unit of the diagram",
+          label="ferrite from"),
+    Field("high", 0.0, 30.0, 0.5, 0.0, 100.0, "most ferrite, in the unit of the diagram",
+          label="ferrite to"),
+    Field("layers", 1.0, 6.0, 1.0, 1.0, 20.0, "layers buttered on the first parent",
+          label="layers"),
+)  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Joint:
+    """A weld being tried; shares in %."""
+
+    first: str
+    second: str
+    wire: str
+    diagram: str = "wrc_1992"
+    dilution: float = 30.0
+    share: float = 50.0
+    low: float = 3.0
+    high: float = 8.0
+    layers: float = 3.0
+
+
+def weld_explorer(
+    heats: object, first: str, second: str, wire: str, diagram: str = "wrc_1992", **start: float
+) -> WeldExplorer:
+    """Move the dilution of a weld and see where it lies, and which dilutions keep the ferrite.
+
+    Parameters
+    ----------
+    heats : anything `as_batch` takes, wt%
+        Parents and wires to choose from.
+    first, second, wire : names of heats
+        The same parent may stand twice.
+    diagram : 'wrc_1992', 'schaeffler_1949' or 'delong_1973'
+    **start : float
+        `dilution` and `share` (of the first parent in the molten parent metal) in %, `low` and
+        `high` in the unit of the diagram, `layers`.
+
+    Returns
+    -------
+    WeldExplorer
+        Live where a kernel runs, with a picture to read elsewhere. The diagrams are
+        reconstructions and not for code acceptance.
+
+    Raises
+    ------
+    InputError
+        A heat, a diagram or a start that there is not, or a number outside its ends.
+
+    Examples
+    --------
+    >>> heats = {"C": [.15, .04, .015], "Cr": [.1, 18.2, 23.5], "Ni": [.1, 8.1, 13.0],
+    ...          "N": [.005, .05, .06], "Mo": [0, .2, .1], "heat": ["plate", "sheet", "wire"]}
+    >>> panel = weld_explorer(heats, "plate", "sheet", "wire", dilution=20)
+    >>> panel.numbers.enter("dilution", "30")
+    >>> panel.state.dilution
+    30.0
+    """
+    ends = {field.name: field for field in _FIELDS}
+    for name in start:
+        if name not in ends:
+            raise InputError("start of the explorer", ", ".join(ends), name, nearest(name, ends))
+    numbers = {name: ends[name].read(str(value)) for name, value in start.items()}
+    return WeldExplorer(as_batch(heats), Joint(first, second, wire, diagram, **numbers))
+
+
+class WeldExplorer(Panel):
+    """The panel made by `weld_explorer`."""
+
+    kind = "weld"
+    title = "Dilution explorer"
+
+    def __init__(self, heats: pd.DataFrame, joint: Joint):
+        self.heats = heats.set_axis(heats.index.map(str))
+        self._check(joint, "")
+        self._pictures: dict[str, tuple[str, ToPixels]] = {}
+        self._kept: dict[Joint, Weld] = {}
+        super().__init__(joint, "my-weld")
+        self._choices = {
+            "first": Choice("First parent", list(self.heats.index), joint.first,
+                            lambda v: self._choose("first", v), self.status),
+            "second": Choice("Second parent", list(self.heats.index), joint.second,
+                             lambda v: self._choose("second", v), self.status),
+            "wire": Choice("Wire", list(self.heats.index), joint.wire,
+                           lambda v: self._choose("wire", v), self.status),
+            "diagram": Choice("Diagram", [(named_diagram(n).title, n) for n in DIAGRAMS],
+                              joint.diagram, lambda v: self._choose("diagram", v), self.status),
+        }  # fmt: skip
+        self.numbers = Numbers(
+            _FIELDS, {f.name: getattr(joint, f.name) for f in _FIELDS}, self._moved, "Weld",
+            self.status,
+        )  # fmt: skip
+        self.lay([*self._choices.values(), self.numbers])
+
+    def moving(self, state: Joint) -> str:
+        joint, to_px = self._weld(state), self._picture(state)[1]
+        metals = _metals(state, joint)
+        spots = joint.diagram.spots(metals)
+        kept = joint.keeps(state.low, state.high)
+        x, y = (joint.placed[axis].to_numpy() for axis in "xy")
+        words = self._words = _said(state, spots[0], kept, joint)
+        marks = [
+            Mark(x[-1], y[-1], "both parents", 2),
+            Mark(x[0], y[0], state.wire, 1),
+            *(
+                Mark(spot.x, spot.y, name, 3)
+                for spot, name in zip(spots[1:], metals.index[1:], strict=True)
+                if spot.region
+            ),
+            Mark(spots[0].x, spots[0].y, f"{state.dilution:g} %", 0),
+        ]
+        marks = [m for m in marks if np.isfinite(m.x + m.y)]
+        ends = None if kept is None else np.searchsorted(joint.line.index, kept)
+        picture = views.stacked(_lines(to_px, x, y, ends), overlay(to_px, marks, words=words))
+        return views.overlay(picture) + views.tables(
+            f"<p>{escape(words)}</p>", _metals_table(state, joint, metals, spots),
+            f'<p class="s">{escape(joint.diagram.title)}: {escape(joint.diagram.caution)}. Mixing '
+            "is by mass; losses and pick-up in the arc are left out.</p>",
+        )  # fmt: skip
+
+    def spoken(self, state: Joint) -> str:
+        return self._words
+
+    def background(self, state: Joint) -> str:
+        return self._picture(state)[0]
+
+    def fill(self, state: Joint) -> None:
+        self.numbers.show({f.name: getattr(state, f.name) for f in _FIELDS})
+        for name, choice in self._choices.items():
+            choice.show(getattr(state, name))
+
+    def encode(self, state: Joint) -> dict:
+        return asdict(state)
+
+    def decode(self, data: dict, where: str) -> Joint:
+        names = {f.name for f in fields(Joint)}
+        if set(data) != names:
+            raise InputError(f"{where}, state", ", ".join(sorted(names)), sorted(data))
+        for field in _FIELDS:
+            data[field.name] = field.read(str(data[field.name]))
+        joint = Joint(**data)
+        self._check(joint, f"{where}, ")
+        return joint
+
+    def table(self, state: Joint) -> pd.DataFrame:
+        joint = self._weld(state)
+        placed = pd.DataFrame(joint.placed)[["x", "y", "region", "value", "tolerance"]]
+        placed["region"] = placed["region"].astype(str)
+        return pd.concat([joint.line, placed], axis=1).reset_index()
+
+    def code(self, state: Joint) -> str:
+        heats = "\n".join(
+            f"{name} = {self.heats.loc[heat].dropna().to_dict()!r}"
+            for name, heat in (("first", state.first), ("second", state.second),
+                               ("wire", state.wire))
+        )  # fmt: skip
+        return (
+            f"import gradekit as gk\n\n{heats}\n"
+            f"joint = gk.weld(first, second, wire, share={state.share / 100:g}, "
+            f"on={state.diagram!r})\n"
+            f"joint.at({state.dilution / 100:g}), joint.keeps({state.low:g}, {state.high:g})\n"
+            f"gk.buttering(first, wire, dilution={state.dilution / 100:g}, "
+            f"layers={int(state.layers)})"
+        )
+
+    # --- what the controls ask for, and what they need ---------------------------------------
+
+    def _choose(self, name: str, value: str) -> None:
+        self.change(replace(self.state, **{name: value}))
+
+    def _moved(self, values: dict, name: str) -> None:
+        joint = replace(self.state, **values)
+        self._check(joint, "")
+        self.change(joint, name)
+
+    def _check(self, joint: Joint, where: str) -> None:
+        for part in ("first", "second", "wire"):
+            heat = getattr(joint, part)
+            if heat not in list(self.heats.index):
+                close = nearest(str(heat), self.heats.index)
+                raise InputError(f"{where}{part}", "one of the heats", heat, close)
+        if joint.diagram not in DIAGRAMS:
+            raise InputError(f"{where}diagram", ", ".join(DIAGRAMS), joint.diagram)
+        if joint.low > joint.high:
+            got = said(f"{joint.low:g} to {joint.high:g}")
+            raise InputError(f"{where}ferrite", "from a lower to a higher value", got)
+        if joint.layers != int(joint.layers):
+            raise InputError(f"{where}layers", "a whole number", joint.layers)
+
+    def _weld(self, state: Joint) -> Weld:
+        """The line does not depend on the dilution tried; the last one is kept."""
+        key = replace(state, dilution=0.0, low=0.0, high=0.0, layers=1.0)
+        if key not in self._kept:
+            parts = (self.heats.loc[[getattr(state, p)]] for p in ("first", "second", "wire"))
+            made = weld(*parts, share=state.share / 100, on=state.diagram, steps=201)
+            self._kept = {key: made}
+        return self._kept[key]
+
+    def _picture(self, state: Joint) -> tuple[str, ToPixels]:
+        if state.diagram not in self._pictures:
+            self._pictures[state.diagram] = background(state.diagram, WIDTH)
+        return self._pictures[state.diagram]
+
+
+def _metals(state: Joint, joint: Weld) -> pd.DataFrame:
+    """The weld metal, and beneath it the layers."""
+    metal = joint.at(state.dilution / 100)
+    layers = joint.layers(state.dilution / 100, int(state.layers))
+    names = ["weld metal", *layers.index]
+    contents = np.vstack([metal.to_numpy(), layers.to_numpy()])
+    return pd.DataFrame(contents, index=names, columns=metal.columns)
+
+
+def _metals_table(state: Joint, joint: Weld, metals: pd.DataFrame, spots: list[Spot]) -> str:
+    contents = dict(zip(metals, metals.to_numpy().T.tolist(), strict=True))
+    columns = [
+        *(Column(e, contents[e]) for e in ("C", "Mn", "Cr", "Ni", "Mo", "N") if e in contents),
+        Column("field", [spot.region or "outside" for spot in spots], text=True),
+        Column(
+            f"ferrite, {joint.diagram.data.unit}", [s.value if s.region else None for s in spots]
+        ),
+        Column("±", [spot.tolerance if spot.region else None for spot in spots]),
+        Column("flag", [_remark(spot) for spot in spots], text=True, wide=True),
+    ]
+    caption = f"Weld metal, and layers buttered on {state.first}; contents in wt%"
+    return columns_table(columns, caption, metals.index, "metal", digits=3)
+
+
+def _said(state: Joint, spot: Spot, kept: tuple | None, joint: Weld) -> str:
+    unit, remark = joint.diagram.data.unit, _remark(spot)
+    if not np.isfinite(spot.x + spot.y):
+        return f"No place on the diagram: {remark}."
+    read = (
+        f"field {spot.region}, {number(spot.value, 3)} ± {number(spot.tolerance, 2)} {unit}"
+        f"{f' ({remark})' if remark else ''}."
+        if spot.region
+        else "outside the chart, which says nothing there."
+    )
+    span = f"{state.low:g} to {state.high:g} {unit}"
+    keeps = (
+        f"No dilution on the chart keeps {span}." if kept is None
+        else f"{span} are kept from {100 * kept[0]:.0f} to {100 * kept[1]:.0f} % dilution "
+        "(thick line)."
+    )  # fmt: skip
+    return f"At {state.dilution:g} % dilution: {read} {keeps}{_chart_ends(state, joint)}"
+
+
+def _chart_ends(state: Joint, joint: Weld) -> str:
+    """Say where the line leaves the chart, if it does."""
+    if joint.on_chart is None:
+        where = " No weld of this line lies on this chart."
+    else:
+        low, high = (100 * end for end in joint.on_chart)
+        outside = [f"below {low:.0f} %"] * (low > 0) + [f"above {high:.0f} %"] * (high < 100)
+        if not outside:
+            return ""
+        where = f" {' and '.join(outside).capitalize()} the line lies outside this chart."
+    # Its axes begin at nothing, so that no mixture of steels lies below them.
+    further = "schaeffler_1949"
+    if state.diagram == further:
+        return where
+    return f"{where} The {named_diagram(further).title} reaches further, and shows martensite."
+
+
+def _remark(spot: Spot) -> str:
+    # That it lies outside stands where its field would, and then nothing is read.
+    shown = ~Flag.OUTSIDE_DIAGRAM if spot.region else ~(Flag.OUTSIDE_DIAGRAM | Flag.CLAMPED)
+    return Flag(spot.flag & shown).words()
+
+
+def _lines(to_px: ToPixels, x: np.ndarray, y: np.ndarray, kept: np.ndarray | None) -> str:
+    """The line of all welds, thick where the ferrite is kept, cut off at the border."""
+    left, top, right, bottom = to_px.box
+    drawn = []
+    for ends, look in (
+        ((0, -1), f'stroke="{_LINE}" stroke-width="1.6" stroke-dasharray="7 4"'),
+        (kept, f'stroke="{_KEPT}" stroke-width="6"'),
+    ):
+        if ends is None:
+            continue
+        (x0, x1), (y0, y1) = to_px(x[list(ends)], y[list(ends)])
+        if np.isfinite(x0 + x1 + y0 + y1):
+            drawn.append(f'<path d="M{x0:.1f} {y0:.1f}L{x1:.1f} {y1:.1f}" {look}/>')
+    size = f'width="{right - left:.1f}" height="{bottom - top:.1f}"'
+    view = f"{left:.1f} {top:.1f} {right - left:.1f} {bottom - top:.1f}"
+    return (
+        f'<svg viewBox="0 0 {to_px.width} {to_px.height}" aria-hidden="true" '
+        f'style="max-width:{to_px.width}px"><svg x="{left:.1f}" y="{top:.1f}" {size} '
+        f'viewBox="{view}">{"".join(drawn)}</svg></svg>'
+    )

@@ -1,0 +1,1 @@
+"""The controls that the panels are built from."""

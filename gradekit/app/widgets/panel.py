@@ -1,0 +1,200 @@
+"""The frame of every explorer: state in, strings out, nothing lost on the way.
+
+An explorer is a subclass of `Panel` that says eight things (see there). The frame gives undo,
+redo, reset, save, load, export, copy as code, a status line, guarded callbacks, a layout that
+folds on a narrow page, and something to read where no kernel runs.
+`gradekit.app.panels.composition` is the shortest example to copy.
+"""
+
+from __future__ import annotations
+
+import json
+import time
+from pathlib import Path
+from typing import Any
+
+import ipywidgets as widgets
+import pandas as pd
+
+from gradekit.app import views
+from gradekit.app.state import History, from_json, to_json
+from gradekit.app.widgets.controls import CodeBox, Status, button
+from gradekit.app.widgets.page import Page
+from gradekit.app.widgets.shown import Shown
+from gradekit.core.errors import NOTHING, InputError
+from gradekit.core.files import write_whole
+from gradekit.heats.writing import write_tables
+
+__all__ = ["Panel"]
+
+
+class Panel(Shown):
+    """Base of the explorers.
+
+    A subclass sets `kind` and `title` and defines
+
+    - `moving(state) -> str`: what changes at each step, one string of HTML and SVG:
+      `views.overlay(...)`, laid over the background if there is one, and `views.tables(...)`;
+    - `background(state) -> str`: the SVG beneath, redrawn only when it differs; '' for none;
+    - `spoken(state) -> str`: the answer in a sentence, which a screen reader says after a change;
+    - `fill(state)`: show a state in the controls (`Numbers.show`, `Choice.show`);
+    - `encode(state) -> dict` and `decode(dict, where) -> state`: to and from plain data;
+    - `table(state) -> DataFrame`: what is exported;
+    - `code(state) -> str`: Python lines that give the same values.
+
+    In its `__init__` it calls `super().__init__(state)`, makes its controls (with `self.status`
+    and callbacks that call `self.change`), and ends with `self.lay(controls)`.
+
+    Parameters
+    ----------
+    state : immutable value that can be compared
+    file : str
+        Name that 'Save' suggests, without its ending.
+    """
+
+    kind = ""
+
+    def __init__(self, state: Any, file: str = "my-trial"):
+        self.history = History(state)
+        self.status = Status()
+        self.codebox = CodeBox(title="Python code for this state")
+        self._file = widgets.Text(
+            value=file,
+            description="File",
+            continuous_update=True,
+            style={"description_width": "auto"},
+            layout=widgets.Layout(width="12em"),
+        )
+        self._moving = Page().add_class("gk-moving")
+        self._background = widgets.HTML().add_class("gk-background")
+        self._undo = self.button("Undo", lambda: self._go(self.history.undo(), "undone"))
+        self._redo = self.button("Redo", lambda: self._go(self.history.redo(), "redone"))
+        self._reset = self.button("Reset", lambda: self._go(self.history.reset(), "as at first"))
+
+    # --- what a subclass defines ------------------------------------------------------------
+
+    def moving(self, state: Any) -> str:
+        raise NotImplementedError
+
+    def background(self, state: Any) -> str:
+        return ""
+
+    def spoken(self, state: Any) -> str:
+        raise NotImplementedError
+
+    def fill(self, state: Any) -> None:
+        raise NotImplementedError
+
+    def encode(self, state: Any) -> dict:
+        raise NotImplementedError
+
+    def decode(self, data: dict, where: str) -> Any:
+        raise NotImplementedError
+
+    def table(self, state: Any) -> pd.DataFrame:
+        raise NotImplementedError
+
+    def code(self, state: Any) -> str:
+        raise NotImplementedError
+
+    # --- what it uses -----------------------------------------------------------------------
+
+    @property
+    def state(self) -> Any:
+        """The present state."""
+        return self.history.now
+
+    def button(self, text: str, action, tip: str = "") -> widgets.Button:
+        """Return a button with a guarded action; what it returns is said in the status line."""
+        return button(text, action, self.status, tip)
+
+    def change(self, state: Any, key: str = "") -> None:
+        """Go on to a state that a control asked for; if it cannot be shown, nothing changes.
+
+        Parameters
+        ----------
+        state : the new state
+        key : str
+            Name of the control; steps of one control that follow closely are undone together.
+        """
+        self._show(self.history.step(state, key, time.monotonic()))
+        self.status.say(self.spoken(state))
+
+    def lay(self, controls: list[widgets.Widget]) -> None:
+        """Put the panel together; the last line of a subclass's `__init__`."""
+        self._show(self.history)
+        file_part = [
+            self._file,
+            self.button("Save", self._save, "keep the state in a JSON file beside the notebook"),
+            self.button("Load", self._load, "take up the state of a JSON file"),
+            self.button("CSV", lambda: self._export("csv"), "write the table as CSV"),
+            self.button("XLSX", lambda: self._export("xlsx"), "write the table as XLSX"),
+            self.button("Copy as code", self._copy, "Python lines that give the same values"),
+        ]
+        steps = [self._undo, self._redo, self._reset]
+        bar = widgets.Box([*steps, *file_part]).add_class("gk-bar")
+        parts = [
+            widgets.VBox(controls).add_class("gk-controls"),
+            self._background,
+            widgets.VBox([bar, self.status, self.codebox]).add_class("gk-foot"),
+            self._moving,
+        ]
+        stage = widgets.Box(parts).add_class("gk-stage")
+        self.root = widgets.VBox([widgets.HTML(), stage])
+        self.root.add_class("gk-panel")
+        # While the panel lives, its style hides the still picture that stands beneath it.
+        self.root.children[0].value = views.style(hide=self._still_class)
+
+    # --- how it works -----------------------------------------------------------------------
+
+    def _show(self, history: History) -> None:
+        moving, background = self.moving(history.now), self.background(history.now)
+        self.history = history
+        self._moving.value = views.foldable(moving)
+        if background != self._background.value:
+            self._background.value = background
+        self._undo.disabled = not history.past
+        self._redo.disabled = not history.future
+
+    def _go(self, history: History, said: str) -> str:
+        self._show(history)
+        self.fill(history.now)
+        return f"{said}: {self.spoken(history.now)}"
+
+    def _path(self, ending: str) -> Path:
+        name = self._file.value.strip().removesuffix(".json")
+        if not name or name.startswith(".") or any(c in name for c in '/\\:*?"<>|'):
+            raise InputError("file name", "a plain name such as 'my-trial'", name or NOTHING)
+        return Path(f"{name}.{ending}")
+
+    def _save(self) -> str:
+        path = self._path("json")
+        results = json.loads(self.table(self.state).to_json(orient="records"))
+        write_whole(path, to_json(self.kind, self.encode(self.state), results))
+        return f"saved in {path}"
+
+    def _load(self) -> str:
+        path = self._path("json")
+        try:
+            text = path.read_text("utf-8")
+        except (OSError, UnicodeDecodeError):
+            near = ", ".join(sorted(p.name for p in Path().glob("*.json"))[:5])
+            raise InputError("file to load", "there and a text", path.name, near or None) from None
+        state = self.decode(from_json(text, self.kind, path.name), path.name)
+        self._show(self.history.step(state))
+        self.fill(state)
+        return f"loaded {path}: {self.spoken(state)}"
+
+    def _export(self, ending: str) -> str:
+        path = write_tables({self.kind: self.table(self.state)}, self._path(ending))
+        return f"written: {path}"
+
+    def _copy(self) -> str:
+        self.codebox.offer(self.code(self.state))
+        return "the code stands below and is copied, where the browser allows it"
+
+    # --- where it is shown ------------------------------------------------------------------
+
+    def _repr_html_(self) -> str:
+        state = self.state
+        return views.still(self.title, self.background(state), self.moving(state))

@@ -1,0 +1,83 @@
+"""The one error of the library and the form of its message."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterable
+
+__all__ = ["InputError", "listed", "nearest"]
+
+
+class InputError(ValueError):
+    """Bad structure, refused once at the border.
+
+    The message always reads *what · must be · got · nearest*, so that a reader in a notebook
+    cell, a status line or a log knows what to change.
+
+    Parameters
+    ----------
+    what : str
+        The thing that is wrong, with its place (file, row, column, argument).
+    must_be : str
+        What would be accepted.
+    got : object
+        What was found; long values are shortened.
+    nearest : str, optional
+        The closest accepted value, or the line that repairs the call.
+
+    Examples
+    --------
+    >>> print(InputError("element", "a chemical symbol", "Xx", "Xe"))
+    element · must be a chemical symbol · got 'Xx' · nearest Xe
+    """
+
+    __module__ = "gradekit"  # what a traceback names: the public name
+
+    def __init__(self, what: str, must_be: str, got: object, nearest: str | None = None):
+        self.what, self.must_be, self.got, self.nearest = what, must_be, got, nearest
+        shown = got if isinstance(got, _Said) else repr(got)
+        if len(shown) > 120:
+            shown = shown[:117] + "..."
+        message = f"{what} · must be {must_be} · got {shown}"
+        super().__init__(message + (f" · nearest {nearest}" if nearest else ""))
+
+
+class _Said(str):
+    """A phrase to be shown without quotes, as in 'got nothing'."""
+
+
+NOTHING = _Said("nothing")
+
+
+def said(phrase: str) -> str:
+    """Return a phrase that an `InputError` shows without quotation marks."""
+    return _Said(phrase)
+
+
+def listed(names: object, what: str) -> list:
+    """Return one name or several as a list, or refuse what is neither.
+
+    Examples
+    --------
+    >>> listed("1.4301", "grades"), listed(("A", "B"), "grades")
+    (['1.4301'], ['A', 'B'])
+    """
+    if not isinstance(names, Iterable):
+        raise InputError(what, "a text or several", names)
+    return [names] if isinstance(names, str) else list(names)
+
+
+def nearest(name: str, known: Iterable[str], count: int = 3) -> str | None:
+    """Return the closest known names, comma separated, or None.
+
+    Examples
+    --------
+    >>> nearest("pren16n", ["pren_16n", "md30_angel_1954"])
+    'pren_16n'
+    """
+    known = list(known)
+    lower = {k.lower(): k for k in known}
+    close = difflib.get_close_matches(str(name).lower(), lower, n=count, cutoff=0.5)
+    if not close:
+        close = [k for k in lower if str(name).lower() in k][:count]
+    return ", ".join(lower[c] for c in close) or None

@@ -1,0 +1,189 @@
+"""The small algebra in which relations are declared, compiled to numpy.
+
+A formula is a chain of assignments and one last expression, separated by semicolons::
+
+    creq = Cr + 1.5*Si; nieq = Ni + 30*C; creq/nieq
+
+Names are elements (wt%), conditions, earlier assignments, or other relations, which are put in
+their place before compiling. `Fe` is the balance. The same text is shown to the reader, compiled
+for the machine, and taken apart for `explain`: nothing is written twice.
+"""
+
+from __future__ import annotations
+
+import ast
+from collections.abc import Callable, Mapping
+from functools import cached_property
+
+import numpy as np
+
+from gradekit.core.errors import InputError
+
+__all__ = ["Formula"]
+
+
+def _log10(x: np.ndarray) -> np.ndarray:
+    # minus infinity could come back as a finite value, as in a/(b - log10(0)); no value cannot
+    return np.log10(np.where(np.greater(x, 0), x, np.nan))
+
+
+_CALLS: dict[str, Callable] = {
+    "log10": _log10,
+    "exp": np.exp,
+    "sqrt": np.sqrt,
+    "min": np.minimum,
+    "max": np.maximum,
+    "where": np.where,
+}
+_NODES = (
+    ast.BinOp, ast.UnaryOp, ast.USub, ast.UAdd, ast.Add, ast.Sub, ast.Mult, ast.Div, ast.Pow,
+    ast.IfExp, ast.Compare, ast.Lt, ast.LtE, ast.Gt, ast.GtE, ast.Call, ast.Name, ast.Load,
+    ast.Store, ast.Constant, ast.Assign, ast.Expr,
+)  # fmt: skip
+
+
+class Formula:
+    """One formula: its text, the names it needs, and the array function it compiles to.
+
+    Parameters
+    ----------
+    text : str
+        The formula.
+    relations : mapping of name to formula text, optional
+        Relations that the text may name; each is put in the place of its name and sees the
+        assignments made before it, so that a condition can be fixed for it.
+
+    Examples
+    --------
+    >>> f = Formula("x = Cr - 12; 2*x if x > 0 else 0*x")
+    >>> f.names, f(Cr=np.array([11.0, 13.0])).tolist()
+    (('Cr',), [-0.0, 2.0])
+    """
+
+    def __init__(self, text: str, relations: Mapping[str, str] | None = None):
+        self.text = text
+        self._relations = relations or {}
+
+    @cached_property
+    def _statements(self) -> list[ast.stmt]:
+        return _expand(_parse(self.text), self._relations, prefix="")
+
+    @cached_property
+    def names(self) -> tuple[str, ...]:
+        """Elements and conditions that must be supplied, in order of appearance."""
+        assigned: set[str] = set()
+        needed: dict[str, None] = {}
+        for statement in self._statements:
+            for node in ast.walk(statement.value):
+                if isinstance(node, ast.Name) and node.id not in _CALLS:
+                    if node.id not in assigned:
+                        needed.setdefault(node.id)
+            if isinstance(statement, ast.Assign):
+                assigned.add(statement.targets[0].id)
+        return tuple(needed)
+
+    @cached_property
+    def _function(self) -> Callable:
+        return _compile(self._statements, self.names)
+
+    def __call__(self, **values: np.ndarray) -> np.ndarray:
+        """Evaluate with arrays or scalars; every name of `names` must be given."""
+        return self._function(*(values[n] for n in self.names))
+
+    def on(self, values: Mapping[str, np.ndarray]) -> np.ndarray:
+        """Evaluate on a mapping that may hold more names than needed."""
+        return self._function(*[values[n] for n in self.names])
+
+    @cached_property
+    def terms(self) -> list[tuple[str, Formula]]:
+        """The terms of the last expression, as formulas that sum to the value."""
+        *before, last = self._statements
+        pieces: list[tuple[bool, ast.expr]] = []
+        _split_sum(last.value, False, pieces)
+        found = []
+        for negative, node in pieces:
+            signed = ast.UnaryOp(ast.USub(), node) if negative else node
+            term = Formula(ast.unparse(node))
+            term._statements = [*before, ast.Expr(signed)]
+            found.append((ast.unparse(ast.fix_missing_locations(signed)), term))
+        return found
+
+
+def _parse(text: str) -> list[ast.stmt]:
+    try:
+        statements = ast.parse(text.replace(";", "\n").replace("\n ", "\n").strip()).body
+    except SyntaxError as error:
+        raise InputError("formula", "algebra such as 'x = Cr - 12; 2*x'", text) from error
+    for statement in statements:
+        for node in ast.walk(statement):
+            if not isinstance(node, _NODES):
+                raise InputError("formula", "plain algebra", ast.unparse(node))
+            if isinstance(node, ast.Call):
+                if not isinstance(node.func, ast.Name) or node.func.id not in _CALLS:
+                    raise InputError("function in a formula", ", ".join(_CALLS), ast.unparse(node))
+    if not statements or not isinstance(statements[-1], ast.Expr):
+        raise InputError("formula", "ended by an expression", text)
+    return statements
+
+
+def _expand(
+    statements: list[ast.stmt], relations: Mapping[str, str], prefix: str
+) -> list[ast.stmt]:
+    """Put named relations in place; their own assignments get a prefix, so none can clash."""
+    out: list[ast.stmt] = []
+    local: dict[str, str] = {}
+    done: set[str] = set()
+    for statement in statements:
+        for node in ast.walk(statement.value):
+            if not isinstance(node, ast.Name):
+                continue
+            if node.id in local:
+                node.id = local[node.id]
+            elif node.id in relations and node.id not in done:
+                inner = _expand(_parse(relations[node.id]), relations, f"{prefix}{node.id}__")
+                inner[-1] = ast.Assign([ast.Name(node.id, ast.Store())], inner[-1].value)
+                out.extend(inner)
+                done.add(node.id)
+        if isinstance(statement, ast.Assign):
+            target = statement.targets[0]
+            # A condition set on purpose keeps its name, so that the relations below see it.
+            own = target.id if not prefix else prefix + target.id
+            local[target.id] = own
+            target.id = own
+        out.append(statement)
+    return out
+
+
+def _compile(statements: list[ast.stmt], names: tuple[str, ...]) -> Callable:
+    *before, last = [_Vectorise().visit(_copy(s)) for s in statements]
+    arguments = ast.arguments(
+        posonlyargs=[], args=[ast.arg(n) for n in names], kwonlyargs=[], kw_defaults=[], defaults=[]
+    )
+    body = [*before, ast.Return(last.value)]
+    function = ast.FunctionDef("value", arguments, body, [], type_params=[])
+    module = ast.fix_missing_locations(ast.Module([function], []))
+    space: dict = dict(_CALLS)
+    exec(compile(module, "<formula>", "exec"), space)
+    return space["value"]
+
+
+def _copy(statement: ast.stmt) -> ast.stmt:
+    return ast.parse(ast.unparse(ast.fix_missing_locations(statement))).body[0]
+
+
+class _Vectorise(ast.NodeTransformer):
+    """Turn `a if test else b` into a choice made element by element."""
+
+    def visit_IfExp(self, node: ast.IfExp) -> ast.AST:
+        self.generic_visit(node)
+        return ast.Call(ast.Name("where", ast.Load()), [node.test, node.body, node.orelse], [])
+
+
+def _split_sum(node: ast.expr, negative: bool, out: list[tuple[bool, ast.expr]]) -> None:
+    if isinstance(node, ast.BinOp) and isinstance(node.op, (ast.Add, ast.Sub)):
+        _split_sum(node.left, negative, out)
+        _split_sum(node.right, negative ^ isinstance(node.op, ast.Sub), out)
+    elif isinstance(node, ast.UnaryOp) and isinstance(node.op, ast.USub):
+        _split_sum(node.operand, not negative, out)
+    else:
+        out.append((negative, node))

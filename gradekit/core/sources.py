@@ -1,0 +1,86 @@
+"""The bibliography: one entry a source, found by its key."""
+
+from __future__ import annotations
+
+import csv
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+
+from gradekit.core.errors import InputError, nearest
+
+__all__ = ["STATUSES", "Source", "bibliography", "cite"]
+
+REFERENCE = Path(__file__).resolve().parents[1] / "reference"
+
+#: What each evidence word means. The word travels with a number to the screen.
+STATUSES = {
+    "verified": "read in the publication, or in a named publication that reproduces it",
+    "secondary": "read in a publication that quotes the source",
+    "memory": "trade knowledge, not read; confirm at the source before a decision rests on it",
+    "conflicting": "publications disagree; the note says which form is used and why",
+    "heuristic": "a working rule made for this project, not published",
+    "computed-from-data": "fitted to, or averaged from, named measured data",
+    "reconstruction": "a diagram rebuilt from anchor values, not the printed figure",
+    "fitted by the user": "a regression made with fit_property on the user's own table",
+    "given by the user": "prices and figures of the user's own list, not published",
+    "invented": "demo data, made up for this project",
+}
+
+
+@dataclass(frozen=True)
+class Source:
+    """One publication of the bibliography."""
+
+    key: str
+    authors: str
+    year: str
+    title: str
+    journal: str
+    pages: str
+    address: str
+
+    def __str__(self) -> str:
+        place = ", ".join(p for p in (self.journal, self.pages) if p)
+        text = f"{self.authors} ({self.year}). {self.title}. {place}."
+        return f"{text} {self.address}" if self.address else text
+
+
+@cache
+def bibliography() -> dict[str, Source]:
+    """Return every source of the library, keyed by its short name.
+
+    Examples
+    --------
+    >>> print(bibliography()["schaeffler_1949"].journal)
+    Metal Progress
+    """
+    with open(REFERENCE / "references.csv", encoding="utf-8", newline="") as file:
+        rows = list(csv.DictReader(file))
+    return {
+        r["key"]: Source(
+            r["key"],
+            r["authors"],
+            r["year"],
+            r["title"],
+            r["journal_or_standard"],
+            r["volume_pages"],
+            r["doi_or_address"],
+        )
+        for r in rows
+    }
+
+
+def cite(*keys: str) -> str:
+    """Return the full citation of one or several keys.
+
+    Examples
+    --------
+    >>> cite("schaeffler_1949").startswith("Schaeffler A L (1949)")
+    True
+    """
+    known = bibliography()
+    for key in keys:
+        if key not in known:
+            raise InputError("source", "a key of the bibliography", key, nearest(key, known))
+    return " | ".join(str(known[key]) for key in keys)

@@ -1,0 +1,117 @@
+"""Working backwards: from a brief to an aim and a window that heats keep, and what it costs."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from gradekit.core.errors import InputError
+from gradekit.design.answer import Found, find
+from gradekit.design.brief import Brief, objective
+from gradekit.design.joint import all_together, break_tie
+from gradekit.design.prices import Prices, read_prices
+from gradekit.design.problem import Problem, build
+from gradekit.design.proof import HEATS
+from gradekit.design.result import Design
+from gradekit.design.verdict import Conflict
+from gradekit.heats.scatter import as_scatter
+
+__all__ = ["Brief", "Conflict", "Design", "design_grade"]
+
+
+def design_grade(
+    brief: Brief,
+    prices: object = None,
+    scatter: object = None,
+    confidence: float | None = 0.95,
+    relation_error: bool = True,
+    *,
+    analysis: object = None,
+    window_sd: float = 0.0,
+    together: bool = False,
+    decimals: dict | None = None,
+    heats: int = HEATS,
+    near: Design | None = None,
+) -> Design:
+    """Find the best composition that meets a brief, with the certainty asked for.
+
+    Parameters
+    ----------
+    brief : Brief
+    prices : Prices, path or DataFrame, optional
+        What `read_prices` takes; needed where cost or footprint is limited or minimised.
+    scatter : dict, covariance, Scatter, path of plant figures, or heats to estimate it from
+        Without it nothing is said of single heats.
+    confidence : float or None
+        Share of heats that must keep each limit; None for no guard bands.
+    relation_error : bool
+        Whether the published errors of the relations are part of the guard bands.
+    analysis : dict, optional
+        Standard deviation of one analysis, wt%, where the scatter does not hold it.
+    window_sd : float
+        Half-width that the window must have at least, in standard deviations of each element.
+    together : bool
+        Ask the confidence of all limits together instead of each.
+    decimals : dict, optional
+        Decimals written for an element, where they differ from a melt shop's custom.
+    heats : int
+        Virtual heats drawn for the proof.
+    near : Design, optional
+        The answer to a similar brief: where limits are no sums it is the first start, and saves
+        time.
+
+    Returns
+    -------
+    Design
+
+    Raises
+    ------
+    InputError
+        Prices missing, a confidence outside (0.5, 1).
+
+    Examples
+    --------
+    >>> brief = Brief({"Cr": (16, 20), "Mo": (0, 2), "N": (0, 0.1)}, {"pren_16n": (20, None)},
+    ...               minimise={"Cr": 1.0, "Mo": 10.0})
+    >>> design = design_grade(brief, confidence=None)
+    >>> design.aim.round(3).to_dict(), round(design.limits.loc["pren_16n ≥ 20", "shadow price"], 3)
+    ({'Cr': 18.4, 'Mo': 0.0, 'N': 0.1}, np.float64(1.0))
+    """
+    if not isinstance(brief, Brief):
+        raise InputError("brief", "a gk.Brief", brief)
+    if prices is not None and not isinstance(prices, Prices):
+        prices = read_prices(prices)
+    if scatter is not None:
+        scatter = as_scatter(scatter, analysis)
+    z = _deviations(confidence)
+    if not np.isfinite(window_sd) or window_sd < 0:
+        raise InputError("window_sd", "0 or more standard deviations", window_sd)
+    problem = build(brief, prices, scatter, z, relation_error, float(window_sd))
+    found = _from(problem, near) or find(problem)
+    if found.feasible and len(brief.objectives) == 2:
+        found = break_tie(
+            problem, found, objective(brief.minimise[1], prices.relations if prices else {})
+        )
+    if together and found.feasible and scatter is not None and z:
+        problem, found = all_together(problem, found, confidence, heats)
+    return Design(brief, problem, found, prices, scatter, confidence, together, heats, decimals)
+
+
+def _deviations(confidence: float | None) -> float:
+    """How many standard deviations a one-sided confidence is."""
+    from scipy.special import ndtri
+
+    if confidence is None:
+        return 0.0
+    if isinstance(confidence, bool) or not isinstance(confidence, (int, float)):
+        raise InputError("confidence", "a number such as 0.95, or None", confidence)
+    if not 0.5 <= confidence < 1:
+        raise InputError("confidence", "from 0.5 to below 1, as 0.95", confidence)
+    return float(ndtri(confidence))
+
+
+def _from(problem: Problem, near: Design | None) -> Found | None:
+    """Go on from a similar answer; None where that leads nowhere."""
+    if near is None or not near.feasible or near.brief.variables != problem.variables:
+        return None
+    found = find(problem, near=near.found.x, tries=0)
+    return found if found.feasible else None

@@ -1,0 +1,319 @@
+"""The wish: bounds of elements, limits, grades to belong to, and what is to be least."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
+from functools import cached_property, lru_cache
+
+import numpy as np
+import pandas as pd
+
+from gradekit.core.elements import is_element, require_element
+from gradekit.core.errors import NOTHING, InputError, nearest
+from gradekit.core.markup import number, panel, table
+from gradekit.design.prices import COST, FOOTPRINT, NICKEL, nickel_content
+from gradekit.design.quantities import Quantity, read_quantity
+from gradekit.relations import CATALOGUE
+from gradekit.relations.declaration import CONDITIONS, Relation
+from gradekit.standards.windows import rules, window
+
+__all__ = ["Brief", "ends", "objective"]
+
+#: Short words for what can be least, and the relation that each stands for.
+AIMS = {"cost": COST, "nickel": NICKEL, "co2": FOOTPRINT}
+OPEN = (None, None)
+# Cost and footprint get their numbers from the prices given to `design_grade`.
+AWAITED = (COST, FOOTPRINT)
+EXTRA = {NICKEL: nickel_content()}
+
+
+@dataclass(frozen=True)
+class Brief:
+    """What is wanted of a steel.
+
+    Parameters
+    ----------
+    bounds : mapping of element to (low, high) or a fixed content, wt%
+        What may vary. A bound is kept by every heat, like a limit; a fixed content is aimed at.
+        None leaves an end to the grade window. Elements that stand in no bound and no window are
+        not used.
+    limits : mapping of name to (low, high)
+        Elements, relations of the catalogue, quantities ('Md30' means each relation of it),
+        expressions such as 'cr_eq_hammar_1979 / ni_eq_hammar_1979' or 'Ti - 5*(C + N)',
+        'alloy_cost', 'co2_footprint', or a `Relation` of your own. None leaves an end open.
+    within : str or several, optional
+        Grades whose limits are to be kept together, such as ('1.4301', '1.4307', '304').
+    minimise : str, mapping, Relation, or two of these
+        'cost', 'nickel', 'co2', a relation's name, an expression, or weights per element. Of two,
+        the first is least and the second decides a tie; `Design.front` gives the curve of both.
+    conditions : mapping, optional
+        Conditions that the relations need, such as {'grain_size_astm': 7}.
+    stay_in_range : bool
+        Keep to where the relations used claim to hold.
+    robust_over : 'spread', optional
+        Demand each limit from every relation of its quantity that claims to hold.
+    standard : str, optional
+        Which standard of `within`; by default the first of each designation.
+    name : str
+
+    Raises
+    ------
+    InputError
+        A name that is not known, a limit without an end, a condition or an element missing.
+
+    Examples
+    --------
+    >>> brief = Brief({"Cr": (16, 20), "Mo": (0, 1), "N": (0, 0.1)}, {"pren_16n": (19, None)},
+    ...               minimise={"Cr": 1.0, "Mo": 10.0})
+    >>> brief.but(limits={"pren_16n": (20, None)}).limits["pren_16n"]
+    (20.0, None)
+    """
+
+    bounds: Mapping[str, tuple[float | None, float | None] | float]
+    limits: Mapping[object, tuple[float | None, float | None]] = field(default_factory=dict)
+    within: str | tuple[str, ...] | None = None
+    minimise: object = "cost"
+    conditions: Mapping[str, float] = field(default_factory=dict)
+    stay_in_range: bool = True
+    robust_over: str | None = None
+    standard: str | None = None
+    name: str = ""
+
+    def __post_init__(self) -> None:
+        put = lambda name, value: object.__setattr__(self, name, value)  # noqa: E731
+        if not isinstance(self.bounds, Mapping):
+            raise InputError("bounds", "contents by element, as {'Ni': (0, 4.5)}", self.bounds)
+        if not isinstance(self.limits, Mapping):
+            raise InputError("limits", "ends by name, as {'pren_16n': (19, None)}", self.limits)
+        put("bounds", {e: _bound(e, span) for e, span in self.bounds.items()})
+        put("limits", {k: ends(f"limit '{_name(k)}'", span) for k, span in self.limits.items()})
+        put("conditions", {c: _condition(c, v) for c, v in self.conditions.items()})
+        if self.within is not None and not isinstance(self.within, str):
+            put("within", tuple(self.within))
+        if self.robust_over not in (None, "spread"):
+            raise InputError("robust_over", "'spread' or None", self.robust_over)
+        if not self.variables:
+            raise InputError("bounds", "at least one element, or within= a grade", NOTHING)
+        for key in self.limits:
+            self._check_limit(key)
+        for aim in self.objectives:
+            self._check(aim)
+
+    @property
+    def windows(self) -> tuple:
+        """The common window of the grades: rows of `element min max min_from max_from`."""
+        return _granted(self.within, self.standard)[0] if self.within else ()
+
+    @property
+    def rules(self) -> tuple:
+        """What the grades ask of elements jointly: rows of `rule intercept coefficients source`."""
+        return _granted(self.within, self.standard)[1] if self.within else ()
+
+    @cached_property
+    def variables(self) -> tuple[str, ...]:
+        """The elements that the aim speaks of."""
+        return tuple(dict.fromkeys([*self.bounds, *(row.element for row in self.windows)]))
+
+    @cached_property
+    def objectives(self) -> tuple[Quantity, ...]:
+        """What is to be least: one quantity, or two."""
+        several = isinstance(self.minimise, (list, tuple))
+        found = tuple(map(objective, self.minimise if several else [self.minimise]))
+        if not 1 <= len(found) <= 2:
+            raise InputError("minimise", "one aim or two", self.minimise)
+        return found
+
+    def but(self, **changes: object) -> Brief:
+        """Return the brief with changes; `bounds`, `limits` and `conditions` are added to.
+
+        A limit or bound of None is taken out.
+        """
+        for name in ("bounds", "limits", "conditions"):
+            if name in changes:
+                merged = {**getattr(self, name), **changes[name]}
+                changes[name] = {k: v for k, v in merged.items() if v is not None}
+        return replace(self, **changes)
+
+    def asked(
+        self, key: object, priced: Mapping[str, Relation] | None = None
+    ) -> tuple[list[Quantity], list[str]]:
+        """Return what a limit is demanded of, and in words what was left out and why."""
+        known = isinstance(key, Relation) or key in CATALOGUE or is_element(key)
+        if not known and key in CATALOGUE.quantities():
+            first, names = None, CATALOGUE.quantities()[key]
+        else:
+            one = read_quantity(key, {**EXTRA, **(priced or {})}, awaited=AWAITED)
+            if self.robust_over != "spread" or one.relation is None or one.key not in CATALOGUE:
+                return [one], []
+            first, names = one.relation, CATALOGUE.quantities().get(one.relation.quantity, [])
+        chosen, left = [], []
+        for relation in dict.fromkeys([*([first] if first else []), *map(CATALOGUE.get, names)]):
+            reason = "" if relation is first else self._unfit(relation, first)
+            if reason:
+                left.append(f"{relation.name} is not asked: {reason}")
+            else:
+                chosen.append(Quantity(relation.name, {relation.name: relation}))
+        return chosen, left
+
+    def _unfit(self, relation: Relation, first: Relation | None) -> str:
+        """Say why a relation of the same quantity cannot be asked, or nothing."""
+        if first and relation.unit != first.unit:
+            return f"it is in {relation.unit}"
+        families = set(relation.family.split(", ")) - {""}
+        if first and first.family and families and not families & set(first.family.split(", ")):
+            return f"it is for {relation.family} steel"
+        needed = [c for c in relation.conditions if c not in self.conditions]
+        needed += [e for e in relation.required if e not in self.variables]
+        if needed:
+            return f"{', '.join(needed)} not given"
+        for key, (low, high) in relation.ranges.items():
+            span = self.bounds.get(key)
+            if span and self.stay_in_range:
+                if (high is not None and span[0] is not None and span[0] > high) or (
+                    low is not None and span[1] is not None and span[1] < low
+                ):
+                    return f"it claims nothing at {key} {number(span[0])} to {number(span[1])} wt%"
+        return ""
+
+    def _check_limit(self, key: object) -> None:
+        asked, left = self.asked(key)
+        if not asked:
+            raise InputError(f"limit '{_name(key)}'", "one that a relation can answer", left)
+        low, high = self.limits[key]
+        for quantity in asked:
+            self._check(quantity)
+            relation = quantity.relation
+            if not relation:
+                continue
+            if high is not None and relation.floor is not None and high < relation.floor:
+                raise InputError(
+                    f"limit '{_name(key)}'", f"{relation.floor:g}, its floor, or more", high
+                )
+            if low is not None and relation.ceiling is not None and low > relation.ceiling:
+                raise InputError(
+                    f"limit '{_name(key)}'", f"{relation.ceiling:g}, its ceiling, or less", low
+                )
+
+    def _check(self, quantity: Quantity) -> None:
+        lacking = [n for n in quantity.inputs if n in CONDITIONS and n not in self.conditions]
+        if lacking:
+            raise InputError(
+                f"conditions for {quantity.key}",
+                f"given: {CONDITIONS[lacking[0]]}",
+                NOTHING,
+                f"conditions={{'{lacking[0]}': ...}}",
+            )
+        plain = quantity.inputs if not quantity.named else quantity.required
+        gone = [e for e in plain if e not in self.variables and e not in CONDITIONS and e != "Fe"]
+        if gone:
+            raise InputError(
+                "bounds",
+                f"given for {', '.join(gone)}, which {quantity.key} needs",
+                list(self.variables),
+                f"bounds={{'{gone[0]}': (low, high)}}",
+            )
+
+    def __repr__(self) -> str:
+        wishes = [f"{_name(k)} {_span(v)}" for k, v in {**self.bounds, **self.limits}.items()]
+        grades = f" within {self.within}" if self.within else ""
+        least = ", ".join(q.key for q in self.objectives)
+        return f"Brief {self.name}: {'; '.join(wishes)}{grades}; least {least}"
+
+    def _repr_html_(self) -> str:
+        rows = [(_name(k), *v, "limit") for k, v in self.limits.items()]
+        rows += [(e, *v, "bound of the element") for e, v in self.bounds.items()]
+        rows += [
+            (r.element, r.min, r.max, f"window of {r.max_from or r.min_from}") for r in self.windows
+        ]
+        frame = pd.DataFrame(rows, columns=["wish", "at least", "at most", "kind"])
+        frame[["at least", "at most"]] = frame[["at least", "at most"]].astype(float)
+        least = " then ".join(q.title for q in self.objectives)
+        return panel(
+            table(frame.set_index("wish"), "What is wanted", wide=["kind"]),
+            lead=f"Brief {self.name}: least {least}".replace("  ", " "),
+        )
+
+
+@lru_cache(maxsize=64)
+def _granted(within: str | tuple[str, ...], standard: str | None) -> tuple[tuple, tuple]:
+    """The windows and rules of grades, as rows; they are the library's own and do not change."""
+    asked = rules(within, standard).rename(columns={"from": "source"})
+    return tuple(window(within, standard).itertuples()), tuple(asked.itertuples())
+
+
+def ends(what: str, span: object) -> tuple[float | None, float | None]:
+    """Return (low, high) as numbers or None; refuse what is no span."""
+    if isinstance(span, (str, bytes)) or not isinstance(span, Iterable) or len(tuple(span)) != 2:
+        raise InputError(what, "(low, high), None for an open end", span)
+    found = []
+    for end in span:
+        try:
+            found.append(None if end is None else float(end))
+        except (TypeError, ValueError):
+            raise InputError(what, "(low, high) of numbers or None", span) from None
+    low, high = (None if v is None or not np.isfinite(v) else v for v in found)
+    if any(v is not None and np.isnan(v) for v in found):
+        raise InputError(what, "(low, high) of numbers or None", span)
+    if (low, high) == OPEN:
+        raise InputError(what, "at least one end that is not None", span)
+    if low is not None and high is not None and low > high:
+        raise InputError(what, "low not above high", span, f"({high:g}, {low:g})")
+    return low, high
+
+
+def _bound(element: object, span: object) -> tuple[float | None, float | None]:
+    require_element(element, "bounds, element")
+    what = f"bounds of {element}"
+    if isinstance(span, (int, float)) and not isinstance(span, bool):
+        span = (span, span)
+    low, high = OPEN if _open(span) else ends(what, span)
+    for end in (low, high):
+        if end is not None and not 0 <= end <= 100:
+            raise InputError(what, "between 0 and 100 wt%", end)
+    return low, high
+
+
+def _open(span: object) -> bool:
+    return isinstance(span, (tuple, list)) and tuple(span) == OPEN
+
+
+def _condition(name: str, value: object) -> float:
+    if name not in CONDITIONS:
+        raise InputError("condition", ", ".join(CONDITIONS), name, nearest(name, CONDITIONS))
+    try:
+        return float(value)
+    except (TypeError, ValueError):
+        raise InputError(name, f"a number ({CONDITIONS[name]})", value) from None
+
+
+def objective(aim: object, priced: Mapping[str, Relation] | None = None) -> Quantity:
+    """Return the quantity that an aim means."""
+    if isinstance(aim, Mapping):
+        weights = {}
+        for element, weight in aim.items():
+            require_element(element, "minimise, element")
+            weights[element] = weight
+        if not weights:
+            raise InputError("minimise", "at least one weight", aim)
+        try:
+            text = " + ".join(f"{float(w)!r}*{e}" for e, w in weights.items())
+        except (TypeError, ValueError):
+            raise InputError("minimise", "weights that are numbers", aim) from None
+        return read_quantity(text, {}, "minimise")
+    if isinstance(aim, str):
+        aim = AIMS.get(aim, aim)
+    what = f"minimise ({', '.join(map(repr, AIMS))}, or another quantity)"
+    return read_quantity(aim, {**EXTRA, **(priced or {})}, what, AWAITED, AIMS)
+
+
+def _name(key: object) -> str:
+    return key.name if isinstance(key, Relation) else str(key)
+
+
+def _span(span: tuple) -> str:
+    low, high = span
+    if low is not None and low == high:
+        return f"= {low:g}"
+    parts = [f"≥ {low:g}" if low is not None else "", f"≤ {high:g}" if high is not None else ""]
+    return " and ".join(p for p in parts if p)

@@ -1,0 +1,192 @@
+"""The demands of a brief, each once: its limits, bounds, grades, and where its relations hold."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from gradekit.core.elements import is_element
+from gradekit.core.markup import number
+from gradekit.design.brief import Brief
+from gradekit.design.forms import Ratio, Sum
+from gradekit.design.quantities import Quantity, read_quantity
+from gradekit.relations.declaration import CONDITIONS, Relation
+
+__all__ = ["Demand", "demands_of"]
+
+
+@dataclass(eq=False)
+class Demand:
+    """One end of one limit.
+
+    Attributes
+    ----------
+    quantity : Quantity
+    sense : int
+        +1 for 'at most', -1 for 'at least'.
+    bound : float
+    kind : str
+        'limit', 'bound', 'standard' or 'range'.
+    origin : str
+        Where the demand comes from, in words.
+    form : Sum, Ratio or None
+    error : float
+        Published standard error in the unit of the quantity; 0 where none is counted.
+    guarded : bool
+        False for a demand on the aim itself, such as a ceiling on its cost.
+    """
+
+    quantity: Quantity
+    sense: int
+    bound: float
+    kind: str
+    origin: str
+    form: Sum | Ratio | None = None
+    error: float = 0.0
+    guarded: bool = True
+
+    @cached_property
+    def label(self) -> str:
+        """The demand in signs, such as 'pren_16n ≥ 19'."""
+        return f"{self.quantity.key} {'≤' if self.sense > 0 else '≥'} {number(self.bound)}"
+
+    @cached_property
+    def words(self) -> str:
+        """The demand with its title and unit."""
+        sign = "at most" if self.sense > 0 else "at least"
+        return f"{self.quantity.title} {sign} {number(self.bound)} {self.quantity.unit}".strip()
+
+    def kept(self, values: np.ndarray) -> np.ndarray:
+        """Tell for each value whether it keeps the demand; an unknown value does not."""
+        with np.errstate(invalid="ignore"):
+            slack = self.sense * (self.bound - values)
+            return slack >= -1e-9 * max(1.0, abs(self.bound))
+
+
+def demands_of(
+    brief: Brief, priced: Mapping[str, Relation], count_errors: bool
+) -> tuple[list[Demand], list[str]]:
+    """Return the demands of a brief, and notes in words.
+
+    Parameters
+    ----------
+    brief : Brief
+    priced : mapping of name to relation
+        What the price list gives.
+    count_errors : bool
+        Whether published errors are to be guarded against.
+    """
+    maker = _Maker(brief, priced, count_errors)
+    return maker.all(), maker.notes
+
+
+class _Maker:
+    """Collects the demands of a brief, each once."""
+
+    def __init__(self, brief: Brief, priced: Mapping, count_errors: bool):
+        self.brief, self.priced = brief, priced
+        self.notes: list[str] = []
+        self.count_errors = count_errors
+        self.found: dict[tuple, Demand] = {}
+        self.forms: dict[str, Sum | Ratio | None] = {}
+
+    def all(self) -> list[Demand]:
+        brief = self.brief
+        relations: dict[str, Relation] = {}
+        for key, span in brief.limits.items():
+            asked, left = brief.asked(key, self.priced)
+            self.notes += left
+            named = key.name if isinstance(key, Relation) else key
+            for quantity in asked:
+                relations |= quantity.named
+                origin = "the brief"
+                if len(asked) > 1 and quantity.key != named:
+                    origin += f", asked of every relation for {quantity.relation.quantity}"
+                self.add(quantity, span, "limit", origin)
+        for element, (low, high) in brief.bounds.items():
+            if low is None or low != high:
+                span = (low or None, None if high == 100 else high)
+                self.add(Quantity(element, {}), span, "bound", "the brief")
+        self.add_grades()
+        for aim in brief.objectives:
+            relations |= aim.named
+        if brief.stay_in_range:
+            for relation in relations.values():
+                self.add_ranges(relation)
+        return list(self.found.values())
+
+    def add_grades(self) -> None:
+        for row in self.brief.windows:
+            element = Quantity(row.element, {})
+            self.add(element, (_end(row.min), None), "standard", row.min_from)
+            self.add(element, (None, _end(row.max)), "standard", row.max_from)
+        for row in self.brief.rules:
+            quantity = read_quantity(_algebra(row.intercept, row.coefficients), {})
+            self.add(quantity, (0.0, None), "standard", f"{row.source}: {row.rule}")
+
+    def add_ranges(self, relation: Relation) -> None:
+        for key, span in relation.ranges.items():
+            if key in CONDITIONS:
+                given = self.brief.conditions[key]
+                low, high = span
+                if (low is not None and given < low) or (high is not None and given > high):
+                    self.notes.append(f"{relation.name} claims nothing at {key} = {given:g}")
+                continue
+            own = key in ("value", relation.name)
+            quantity = (
+                Quantity(relation.name, {relation.name: relation})
+                if own
+                else read_quantity(key, self.priced, f"range of {relation.name}")
+            )
+            if not own and is_element(key) and not span[0]:
+                span = (None, span[1])
+            self.add(quantity, span, "range", f"range of {relation.name}")
+
+    def add(self, quantity: Quantity, span: tuple, kind: str, origin: str) -> None:
+        for sense, bound in ((-1, span[0]), (1, span[1])):
+            if bound is None:
+                continue
+            if kind != "range" and _beyond_scale(quantity.relation, sense, bound):
+                continue
+            key = (quantity.key, sense, bound)
+            known = self.found.get(key)
+            if known:
+                if origin not in known.origin:
+                    known.origin += f"; {origin}"
+                continue
+            if quantity.key not in self.forms:
+                self.forms[quantity.key] = quantity.form(self.brief.conditions)
+            # A range says where a relation holds; its own error has no part in that.
+            error = 0.0
+            if kind != "range":
+                error = quantity.error_at(bound, self.brief.conditions)
+            self.found[key] = Demand(
+                quantity,
+                sense,
+                float(bound),
+                kind,
+                origin,
+                self.forms[quantity.key],
+                error if self.count_errors and np.isfinite(error) else 0.0,
+            )
+
+
+def _beyond_scale(relation: Relation | None, sense: int, bound: float) -> bool:
+    """True for a demand that the end of a scale keeps by itself."""
+    if relation is None:
+        return False
+    if sense > 0:
+        return relation.ceiling is not None and bound >= relation.ceiling
+    return relation.floor is not None and bound <= relation.floor
+
+
+def _end(value: float) -> float | None:
+    return float(value) if np.isfinite(value) and value != 0 else None
+
+
+def _algebra(intercept: float, coefficients: Mapping[str, float]) -> str:
+    text = " + ".join(e if k == 1 else f"{k!r}*{e}" for e, k in coefficients.items())
+    return (f"{text} + {intercept!r}" if intercept else text).replace("+ -", "- ")

@@ -1,0 +1,327 @@
+"""What a composition costs and what it weighs on the climate, as relations like any other.
+
+A price list has one row an element: the price and the CO2 of a contained tonne, and the share
+that the works keeps (recovery). The demo list is invented, and every number made from it says so.
+"""
+
+from __future__ import annotations
+
+import os
+from dataclasses import dataclass, replace
+from functools import cached_property
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+
+from gradekit.core.elements import require_element
+from gradekit.core.errors import NOTHING, InputError, nearest
+from gradekit.core.markup import panel, table
+from gradekit.relations.declaration import Check, Linear
+
+__all__ = ["COST", "FOOTPRINT", "NICKEL", "Prices", "nickel_content", "read_prices"]
+
+#: Names of the relations that a price list gives.
+COST, FOOTPRINT, NICKEL = "alloy_cost", "co2_footprint", "nickel_content"
+
+_REQUIRED = ("element", "recovery", "date")
+_OPTIONAL = ("co2_t_per_t", "basis", "source_material", "co2_status", "co2_source", "note")
+
+
+def nickel_content() -> Linear:
+    """Return nickel itself as a relation, wt%, so that it can be limited and minimised.
+
+    Examples
+    --------
+    >>> nickel_content().formula
+    'Ni'
+    """
+    return Linear(
+        name=NICKEL,
+        title="Nickel",
+        quantity="nickel",
+        unit="wt%",
+        terms={"Ni": 1.0},
+        status="verified",
+        source=("the analysis itself",),
+        check=Check({"Ni": 8.1}, 8.1),
+        error=0.0,
+        error_basis="no relation between: the content itself",
+    )
+
+
+@dataclass(frozen=True, eq=False)
+class Prices:
+    """A price list, one row an element.
+
+    Attributes
+    ----------
+    table : DataFrame indexed by element
+        `price` (money per contained tonne), `recovery` (fraction kept), `co2` (t per contained
+        tonne, NaN where no factor is at hand), and what the file says of each.
+    currency, date, source : str
+    invented : bool
+        True where the file says that it is invented.
+    """
+
+    table: pd.DataFrame
+    currency: str
+    date: str
+    source: str
+    invented: bool = False
+
+    @property
+    def unit(self) -> str:
+        """Money per tonne of steel."""
+        return f"{self.currency}/t"
+
+    @cached_property
+    def cost(self) -> Linear:
+        """Alloy cost, money per tonne of steel: sum of content x price / (100 x recovery)."""
+        per_percent = self.table["price"] / self.table["recovery"] / 100.0
+        return self._linear(
+            COST,
+            "Alloy cost at the works' prices",
+            self.unit,
+            per_percent,
+            f"prices of {self.date}; price / (100 x recovery) a wt%, iron included",
+        )
+
+    @cached_property
+    def footprint(self) -> Linear:
+        """Footprint of the alloys, t CO2 per tonne of steel; elements without a factor left out."""
+        known = self.table[self.table["co2"].notna()]
+        gone = [e for e in self.table.index if e not in known.index]
+        left_out = (
+            f"; no factor at hand for {', '.join(gone)}: not counted, so the figure is a lower "
+            "bound where they are used"
+            if gone
+            else ""
+        )
+        return self._linear(
+            FOOTPRINT,
+            "CO2 of the alloys charged",
+            "t/t",
+            known["co2"] / known["recovery"] / 100.0,
+            f"factors a contained tonne / (100 x recovery) a wt%; melting not counted{left_out}",
+        )
+
+    @property
+    def relations(self) -> dict[str, Linear]:
+        """The relations of this list by name: alloy cost, footprint, nickel."""
+        return {COST: self.cost, FOOTPRINT: self.footprint, NICKEL: nickel_content()}
+
+    @property
+    def warning(self) -> str:
+        """What has to be said wherever a number of this list is shown."""
+        loud = "INVENTED PRICES, not market data" if self.invented else "the user's own prices"
+        return f"{loud}; {self.currency}, {self.date}, from {self.source}"
+
+    def changed(self, **prices: float) -> Prices:
+        """Return the list with some prices changed, money a contained tonne, for a what-if.
+
+        Examples
+        --------
+        >>> rows = {"element": ["Fe", "Ni"], "price_crown_per_t": [420, 21000], "recovery": [1, 1],
+        ...         "date": "2026-10-01"}
+        >>> dear = read_prices(pd.DataFrame(rows)).changed(Ni=30000)
+        >>> float(dear.table.loc["Ni", "price"]), dear.cost.terms["Ni"]
+        (30000.0, 300.0)
+        """
+        table = self.table.copy()
+        for element, price in prices.items():
+            if element not in table.index:
+                close = nearest(element, table.index)
+                raise InputError(
+                    "price to change", "that of an element in the list", element, close
+                )
+            table.loc[element, "price"] = _number(price, f"price of {element}")
+        changes = ", ".join(f"{e} at {table.loc[e, 'price']:g}" for e in prices)
+        return replace(self, table=table, source=f"{self.source} with {changes}")
+
+    def with_source(
+        self, element: str, material: str, book: object, price: float | None = None
+    ) -> Prices:
+        """Return the list with one element bought as another material of the price book.
+
+        Parameters
+        ----------
+        element : str
+        material : str
+            A row of the price book, such as 'npi_high11'.
+        book : path or DataFrame
+            `data/prices.csv`, or a table with its columns.
+        price : float, optional
+            Price of a contained tonne; by default that of the book.
+        """
+        materials = _frame(book).set_index("material")
+        if material not in materials.index:
+            close = nearest(material, materials.index)
+            raise InputError("material", "a row of the price book", material, close)
+        row = materials.loc[material]
+        content = _number(row.get(element), f"content of {element} in {material}") / 100.0
+        if not content > 0:
+            raise InputError(f"source of {element}", f"a material that holds {element}", material)
+        if price is None:
+            price = _number(row["price"], f"price of {material}")
+            if row["price_basis"] == "per t gross":
+                price /= content
+            elif row.get("price_element") != element:
+                raise InputError(f"source of {element}", f"priced by its {element}", material)
+        changed = self.table.copy()
+        changed.loc[element, ["price", "co2"]] = price, _perhaps(row["co2_t_per_t"]) / content
+        for column, cell in (
+            ("source_material", material),
+            ("co2_status", row.get("co2_status", "")),
+            ("co2_source", row.get("co2_source", "")),
+        ):
+            changed.loc[element, column] = cell
+        return replace(self, table=changed)
+
+    def _linear(
+        self, name: str, title: str, unit: str, per_percent: pd.Series, basis: str
+    ) -> Linear:
+        terms = {str(e): float(v) for e, v in per_percent.items()}
+        # A little of everything priced, no two alike; the rest is iron.
+        steel = {e: round(0.01 * k, 2) for k, e in enumerate(terms, start=1) if e != "Fe"}
+        iron = 100.0 - sum(steel.values())
+        expected = sum(v * terms[e] for e, v in steel.items()) + iron * terms.get("Fe", 0.0)
+        return Linear(
+            name=name,
+            title=title,
+            quantity=title.split(" at ")[0].lower(),
+            unit=unit,
+            terms=terms,
+            essential=(),
+            status="invented" if self.invented else "given by the user",
+            source=(f"{self.source}, {self.date}",),
+            check=Check(steel, expected, tolerance=1e-6 * max(1.0, abs(expected))),
+            domain="any steel of which iron is the rest",
+            ranges={"Fe": (0.0, None)},
+            error=0.0,
+            error_basis="a sum at given prices: the prices are uncertain, the sum is not",
+            note=f"{self.warning}; {basis}",
+        )
+
+    def _repr_html_(self) -> str:
+        shown = self.table.rename(
+            columns={"price": f"price, {self.currency}/t", "co2": "CO2, t/t contained"}
+        )
+        return panel(
+            table(shown, "Price list, a contained tonne", wide=["co2_source", "note"]),
+            lead=self.warning,
+        )
+
+
+def read_prices(source: object) -> Prices:
+    """Read a price list: one row an element.
+
+    Parameters
+    ----------
+    source : path of a CSV or XLSX file, or DataFrame
+        Columns `element`, `price_<money>_per_t` (a contained tonne), `recovery` (fraction kept),
+        `date`; optional `co2_t_per_t` (a contained tonne), `basis`, `source_material`,
+        `co2_status`, `co2_source`, `note`. Lines that begin with # are comments. The word
+        'invented' in the notes stays with every number made from the list.
+
+    Returns
+    -------
+    Prices
+
+    Raises
+    ------
+    InputError
+        A column missing, an unknown element, a price that is no number, a recovery outside (0, 1].
+
+    Examples
+    --------
+    >>> rows = {"element": ["Fe", "Cr"], "price_crown_per_t": [420, 2400], "recovery": [0.96, 0.96],
+    ...         "date": "2026-10-01", "note": "invented"}
+    >>> prices = read_prices(pd.DataFrame(rows))
+    >>> prices.unit, prices.invented, round(prices.cost.terms["Cr"], 3)
+    ('crown/t', True, 25.0)
+    """
+    frame = _frame(source)
+    place = Path(source).name if isinstance(source, (str, os.PathLike)) else "a table"
+    money = [c for c in frame if str(c).startswith("price_") and str(c).endswith("_per_t")]
+    lacking = [c for c in _REQUIRED if c not in frame] + ([] if money else ["price_<money>_per_t"])
+    if lacking:
+        raise InputError(f"columns of {place}", ", ".join(lacking), list(frame.columns)[:8])
+    if frame.empty:
+        raise InputError(f"rows of {place}", "one an element", NOTHING)
+    elements = [
+        "Fe" if e == "Fe" else require_element(e, f"{place}, element") for e in frame["element"]
+    ]
+    twice = {e for e in elements if elements.count(e) > 1}
+    if twice:
+        raise InputError(f"{place}, element", "there once", ", ".join(sorted(twice)))
+    built = pd.DataFrame(index=pd.Index(elements, name="element"))
+    built["price"] = [
+        _number(v, f"{place}, price of {e}") for e, v in zip(elements, frame[money[0]], strict=True)
+    ]
+    built["recovery"] = [
+        _number(v, f"{place}, recovery of {e}", most=1.0)
+        for e, v in zip(elements, frame["recovery"], strict=True)
+    ]
+    if (built["recovery"] == 0).any():
+        raise InputError(
+            f"{place}, recovery of {built['recovery'].idxmin()}", "above 0, at most 1", 0
+        )
+    factors = frame["co2_t_per_t"] if "co2_t_per_t" in frame else [np.nan] * len(frame)
+    built["co2"] = [
+        np.nan if _empty(v) else _number(v, f"{place}, co2 of {e}")
+        for e, v in zip(elements, factors, strict=True)
+    ]
+    for column in _OPTIONAL[1:]:
+        if column in frame:
+            built[column] = frame[column].fillna("").astype(str).to_numpy()
+    dates = sorted({str(d) for d in frame["date"] if not _empty(d)})
+    said = " ".join(built.get("note", pd.Series(dtype=str))) + " " + _comments(source)
+    return Prices(
+        built,
+        money[0].removeprefix("price_").removesuffix("_per_t"),
+        " to ".join(dict.fromkeys((dates[0], dates[-1]))) if dates else "no date",
+        place,
+        "invented" in said.lower(),
+    )
+
+
+def _frame(source: object) -> pd.DataFrame:
+    if isinstance(source, pd.DataFrame):
+        return source.reset_index() if source.index.name in ("element", "material") else source
+    if not isinstance(source, (str, os.PathLike)):
+        raise InputError("prices", "a path, a table, or what gk.read_prices returns", source)
+    path = Path(source)
+    if not path.is_file():
+        near = nearest(path.name, (p.name for p in path.parent.glob("*.csv")))
+        raise InputError("price list", "an existing file", str(source), near)
+    if path.suffix.lower() in (".xlsx", ".xlsm"):
+        return pd.read_excel(path, dtype=str, comment="#")
+    return pd.read_csv(path, dtype=str, comment="#", encoding="utf-8-sig")
+
+
+def _comments(source: object) -> str:
+    if not isinstance(source, (str, os.PathLike)) or Path(source).suffix.lower() != ".csv":
+        return ""
+    with open(source, encoding="utf-8-sig") as file:
+        return " ".join(line for line in file if line.startswith("#"))
+
+
+def _empty(cell: object) -> bool:
+    return cell is None or cell != cell or str(cell).strip() == ""
+
+
+def _perhaps(cell: object) -> float:
+    """The number in a cell, NaN where there is none."""
+    try:
+        return np.nan if _empty(cell) else float(str(cell).replace(",", "."))
+    except ValueError:
+        return np.nan
+
+
+def _number(cell: object, what: str, most: float = np.inf) -> float:
+    value = _perhaps(cell)
+    if not 0.0 <= value <= most or value == np.inf:
+        span = "a number, 0 or more" if most == np.inf else f"between 0 and {most:g}"
+        raise InputError(what, span, NOTHING if _empty(cell) else cell)
+    return value

@@ -1,0 +1,176 @@
+"""What a limit or a range speaks of: an element, a relation, or an expression of these."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from functools import cached_property, lru_cache
+
+import numpy as np
+
+from gradekit.core.elements import is_element
+from gradekit.core.errors import InputError, nearest
+from gradekit.core.formula import Formula
+from gradekit.design.forms import Ratio, Sum, form_of, form_of_formula
+from gradekit.relations import CATALOGUE
+from gradekit.relations.declaration import CONDITIONS, Relation
+
+__all__ = ["Quantity", "read_quantity"]
+
+Space = Mapping[str, np.ndarray | float]
+
+
+@dataclass(frozen=True, eq=False)
+class Quantity:
+    """One number that a composition has.
+
+    Attributes
+    ----------
+    key : str
+        An element, the name of a relation, or an expression of both.
+    named : mapping of name to relation
+        The relations in it.
+    formula : Formula or None
+        The expression; None where the key is one element or one relation.
+    awaited : tuple of str
+        Names that only a price list will give a meaning.
+    """
+
+    key: str
+    named: Mapping[str, Relation]
+    formula: Formula | None = None
+    awaited: tuple[str, ...] = ()
+
+    @property
+    def relation(self) -> Relation | None:
+        """The relation, where the quantity is one."""
+        return self.named.get(self.key) if self.formula is None else None
+
+    @property
+    def title(self) -> str:
+        return self.relation.title if self.relation else self.key
+
+    @property
+    def unit(self) -> str:
+        if self.relation:
+            return "" if self.relation.unit == "1" else self.relation.unit
+        return "wt%" if all(is_element(n) for n in self.inputs) and "/" not in self.key else ""
+
+    @cached_property
+    def inputs(self) -> tuple[str, ...]:
+        """Elements and conditions that are needed."""
+        if self.formula is None:
+            return self.relation.inputs if self.relation else (self.key,)
+        found = []
+        for name in self.formula.names:
+            if name not in self.awaited:
+                found += self.named[name].inputs if name in self.named else [name]
+        return tuple(dict.fromkeys(found))
+
+    @property
+    def required(self) -> tuple[str, ...]:
+        """Elements without which there is no value."""
+        return tuple(e for r in self.named.values() for e in r.required)
+
+    def form(self, conditions: Mapping[str, float]) -> Sum | Ratio | None:
+        """Return the exact linear form, or None where there is none."""
+        if self.formula is None:
+            if self.relation:
+                return form_of(self.relation, conditions)
+            return Sum(0.0, {self.key: 1.0})
+        space = {
+            n: form_of(self.named[n], conditions)
+            if n in self.named
+            else (conditions[n] if n in CONDITIONS else Sum(0.0, {n: 1.0}))
+            for n in self.formula.names
+        }
+        return form_of_formula(self.formula, space)
+
+    def raw(self, space: Space) -> np.ndarray:
+        """Return the value of the formula, without the ends of its scale."""
+        if self.formula is None:
+            return self.relation.value(space) if self.relation else space[self.key]
+        return self.formula.on(dict(space) | {n: r.value(space) for n, r in self.named.items()})
+
+    def combine(self, space: Space, values: Mapping[str, np.ndarray]) -> np.ndarray:
+        """Return the value from the full values of the relations, as a user reads them."""
+        if self.formula is None:
+            return values[self.key] if self.relation else space[self.key]
+        return self.formula.on(dict(space) | dict(values))
+
+    def error_at(self, value: float, conditions: Mapping[str, float]) -> float:
+        """Return the standard error of the relations at this value, NaN where none is known."""
+        if not self.named:
+            return 0.0
+        if self.relation:
+            return float(self.relation.error_at(np.float64(value)))
+        # A sum of relations: their errors are independent. Anything else has no known error.
+        symbols = {n: Sum(0.0, {n: 1.0}) for n in self.formula.names if n not in CONDITIONS}
+        form = form_of_formula(self.formula, symbols | dict(conditions))
+        sizes = {n: r.error for n, r in self.named.items()}
+        if not isinstance(form, Sum) or not all(
+            isinstance(s, (int, float)) for s in sizes.values()
+        ):
+            return float("nan")
+        return float(np.sqrt(sum((form.slopes.get(n, 0.0) * s) ** 2 for n, s in sizes.items())))
+
+
+@lru_cache(maxsize=512)
+def _formula(text: str) -> Formula:
+    return Formula(text)
+
+
+def read_quantity(
+    key: object,
+    extra: Mapping[str, Relation],
+    what: str = "limit",
+    awaited: tuple[str, ...] = (),
+    also: Iterable[str] = (),
+) -> Quantity:
+    """Return the quantity that a name, a relation or an expression means.
+
+    Parameters
+    ----------
+    key : str or Relation
+        'Ni', 'pren_16n', 'cr_eq_hammar_1979 / ni_eq_hammar_1979', 'Ti - 5*(C + N)'.
+    extra : mapping of name to relation
+        Relations known beside the catalogue (those of a price list).
+    what : str
+        Begins an error message.
+    awaited : tuple of str
+        Names that are accepted although nothing gives them a meaning yet.
+    also : names
+        Other words that the caller takes, for the error message.
+
+    Examples
+    --------
+    >>> read_quantity("Ti - 5*(C + N)", {}).inputs
+    ('Ti', 'C', 'N')
+    """
+    if isinstance(key, Relation):
+        return Quantity(key.name, {key.name: key})
+    if not isinstance(key, str):
+        raise InputError(what, "an element, a relation's name or an expression", key)
+    if is_element(key):
+        return Quantity(key, {})
+    if key in extra or key in CATALOGUE:
+        return Quantity(key, {key: extra.get(key) or CATALOGUE[key]})
+    known = [*CATALOGUE, *extra, *awaited]
+    if re.fullmatch(r"[A-Za-z][\w .]*", key) and key not in awaited:  # a name, no algebra
+        raise InputError(
+            what,
+            "an element, a name of gk.catalogue(), or an expression of these",
+            key,
+            nearest(key, [*also, *known, *CATALOGUE.quantities()]),
+        )
+    formula = _formula(key)
+    named = {}
+    for name in formula.names:
+        if name in extra or name in CATALOGUE:
+            named[name] = extra.get(name) or CATALOGUE[name]
+        elif not is_element(name) and name not in CONDITIONS and name not in awaited:
+            raise InputError(
+                f"{what} '{key}'", "made of elements and relations", name, nearest(name, known)
+            )
+    return Quantity(key, named, formula, tuple(n for n in formula.names if n in awaited))

@@ -1,0 +1,129 @@
+"""The melt-shop sheet: aim, minimum and maximum as a works writes them, with what they rest on."""
+
+from __future__ import annotations
+
+import io
+from decimal import Decimal
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+
+from gradekit.core.errors import InputError
+from gradekit.core.files import inert_text, write_whole
+from gradekit.core.markup import STYLE, escape
+from gradekit.standards.tolerances import tolerance
+
+__all__ = ["export", "sheet_table"]
+
+
+def sheet_table(
+    window: pd.DataFrame,
+    sd: np.ndarray,
+    windows: tuple,
+    decimals: np.ndarray,
+) -> pd.DataFrame:
+    """Lay the window beside the grade's limits and the buyer's product tolerances.
+
+    Returns
+    -------
+    DataFrame, one row an element
+        `min`, `aim`, `max` as text in the works' decimals; `scatter` (standard deviation, wt%);
+        `room` (the narrower side in standard deviations); `grade min`, `grade max`; the product
+        tolerance at each; `reserve` (how far the window stays inside the grade, in tolerances).
+    """
+    limits = {row.element: row for row in windows}
+    rows = {}
+    for k, (element, low, aim, high) in enumerate(window.itertuples()):
+        text = [f"{v:.{decimals[k]}f}" if np.isfinite(v) else "open" for v in (low, aim, high)]
+        sides = [s for s in (aim - low if low > 0 else np.inf, high - aim) if np.isfinite(s)]
+        room = min(sides) / sd[k] if sd[k] > 0 and sides else np.nan
+        ends, tolerances, reserve = [np.nan, np.nan], [np.nan, np.nan], []
+        if element in limits:
+            row = limits[element]
+            for i, (end, source) in enumerate(((row.min, row.min_from), (row.max, row.max_from))):
+                if not np.isfinite(end):
+                    continue
+                ends[i] = end
+                side = "EN" if "EN " in str(source) else "ASTM"
+                allowed = tolerance(side, element, Decimal(format(end, ".12g")))
+                if allowed is None:
+                    continue
+                size = float(allowed.below if i == 0 else allowed.above)
+                tolerances[i] = size
+                inside = (low - end) if i == 0 else (end - high)
+                if size > 0 and np.isfinite(inside):
+                    reserve.append(inside / size)
+        rows[element] = {
+            "min": text[0], "aim": text[1], "max": text[2], "scatter": sd[k], "room": room,
+            "grade min": ends[0], "grade max": ends[1],
+            "tolerance below": tolerances[0], "tolerance above": tolerances[1],
+            "reserve": min(reserve) if reserve else np.nan,
+        }  # fmt: skip
+    return pd.DataFrame(list(rows.values()), index=pd.Index(rows, name="element"))
+
+
+def export(path: object, title: str, lead: str, parts: list[str], tables: dict) -> Path:
+    """Write the sheet, as a workbook (.xlsx) or a page to print (.html).
+
+    Parameters
+    ----------
+    path : path that ends in .xlsx or .html
+    title, lead : str
+    parts : list of str
+        Body of the page, HTML.
+    tables : mapping of sheet name to DataFrame
+        What the workbook holds.
+    """
+    target = Path(path)
+    if target.suffix.lower() == ".html":
+        return write_whole(target, _page(title, lead, parts))
+    if target.suffix.lower() == ".xlsx":
+        return write_whole(target, _workbook(lead, tables))
+    raise InputError("path of the sheet", "one that ends in .xlsx or .html", str(path))
+
+
+def _page(title: str, lead: str, parts: list[str]) -> str:
+    body = "".join(parts)
+    return (
+        '<!DOCTYPE html><html lang="en"><head><meta charset="utf-8">'
+        f"<title>{escape(title)}</title>{STYLE}<style>body{{margin:1.5cm;max-width:60em}}"
+        "@media print{body{margin:0}}</style></head><body>"
+        f'<div class="gk"><h1>{escape(title)}</h1><p class="lead">{escape(lead)}</p>{body}</div>'
+        "</body></html>"
+    )
+
+
+def _workbook(lead: str, tables: dict) -> bytes:
+    from openpyxl import Workbook
+    from openpyxl.styles import Alignment, Font
+
+    book = Workbook()
+    book.remove(book.active)
+    for name, frame in tables.items():
+        page = book.create_sheet(name[:31])
+        page.append([inert_text(lead)])
+        page["A1"].font = Font(bold=True)
+        page.append([])
+        page.append([inert_text(str(c)) for c in [frame.index.name or "", *frame.columns]])
+        for cell in page[3]:
+            cell.font = Font(bold=True)
+            cell.alignment = Alignment(wrap_text=True)
+        for label, row in zip(frame.index, frame.itertuples(index=False), strict=True):
+            page.append([_cell(v) for v in (label, *row)])
+        page.freeze_panes = "B4"
+        page.column_dimensions["A"].width = 34
+        page.page_setup.orientation = "landscape"
+        page.page_setup.fitToWidth, page.page_setup.fitToHeight = 1, 0
+        page.sheet_properties.pageSetUpPr.fitToPage = True
+    out = io.BytesIO()
+    book.save(out)
+    return out.getvalue()
+
+
+def _cell(value: object) -> object:
+    if isinstance(value, (float, np.floating)):
+        return float(value) if np.isfinite(value) else None
+    if isinstance(value, (np.integer, np.bool_)):
+        return value.item()
+    return inert_text(value) if isinstance(value, str) else value

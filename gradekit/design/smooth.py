@@ -1,0 +1,281 @@
+"""Limits that are no sums: a smooth solver, started from the linear answer and from others.
+
+The guard band of such a limit depends on where the composition is, because the slope does. So the
+solver is run with the guard bands held, they are taken anew at its answer, and so on until they
+rest.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from gradekit.design.problem import Problem
+from gradekit.design.quantities import Quantity
+from gradekit.design.solve import minimise
+
+__all__ = ["Smooth", "slopes", "starts"]
+
+_STEP = 1e-4
+_STEPS = 6
+_DEAR = 100.0
+_ROUNDS = 15
+_KEPT = 1e-6
+
+
+def slopes(
+    problem: Problem, quantities: list[Quantity], x: np.ndarray
+) -> tuple[np.ndarray, np.ndarray]:
+    """Return values and slopes of bare formulas at one point, by central differences.
+
+    Returns
+    -------
+    values, shape (quantities,); slopes, shape (quantities, variables), per wt%
+    """
+    if not quantities:
+        return np.zeros(0), np.zeros((0, len(x)))
+    step = _STEP * np.maximum(np.abs(x), 0.01)
+    up = x + np.diag(step)
+    down = np.maximum(x - np.diag(step), 0.0)
+    values = problem.raw(quantities, np.vstack([x[None], up, down]))
+    size = len(x)
+    width = up.diagonal() - down.diagonal()
+    return values[:, 0], (values[:, 1 : size + 1] - values[:, size + 1 :]) / width
+
+
+@dataclass
+class Try:
+    """Where one start ended."""
+
+    x: np.ndarray
+    value: float
+    worst: float
+
+    @property
+    def kept(self) -> bool:
+        return bool(self.worst <= _KEPT)
+
+
+@dataclass
+class Smooth:
+    """A problem with curved demands, held ready for the smooth solver.
+
+    Parameters
+    ----------
+    problem : Problem
+    rounding : array or None
+        Half a unit of the last digit that will be written, wt% per variable; every demand then
+        leaves room for rounding.
+    active : array of bool or None
+        Which demands count; all of them by default.
+    """
+
+    problem: Problem
+    rounding: np.ndarray | None = None
+    active: np.ndarray | None = None
+
+    def __post_init__(self) -> None:
+        p = self.problem
+        on = np.ones(len(p.demands), bool) if self.active is None else self.active
+        self.lines = np.array([k for k, i in enumerate(p.linear) if on[i]], dtype=int)
+        self.curves = [i for i in p.curved if on[i]]
+        # Several demands on one quantity (both ends, a range) need its formula once.
+        once = {p.demands[i].quantity.key: p.demands[i].quantity for i in self.curves}
+        self.quantities = list(once.values())
+        at = {key: k for k, key in enumerate(once)}
+        self.which = np.array([at[p.demands[i].quantity.key] for i in self.curves], dtype=int)
+        self.sense = np.array([p.demands[i].sense for i in self.curves], dtype=float)
+        self.bound = np.array([p.demands[i].bound for i in self.curves])
+        self.error = np.array([p.demands[i].error for i in self.curves])
+        self.guarded = np.array([p.demands[i].guarded for i in self.curves], dtype=float)
+        self.low, self.high = p.box(self.lines)
+        self.span = np.maximum(self.high - self.low, 1e-4)
+
+    # --- rows -------------------------------------------------------------------------------
+
+    def margin(self, rows: np.ndarray) -> np.ndarray:
+        """What rounding may take from each row."""
+        return 0.0 if self.rounding is None else np.abs(rows) @ self.rounding
+
+    def straight(self, x: np.ndarray | None) -> tuple[np.ndarray, np.ndarray]:
+        """Rows and guarded ends of the linear demands and of what holds anyway."""
+        p = self.problem
+        ends = (p.ends - p.guards(x) - self.margin(p.rows))[self.lines]
+        return np.vstack([p.rows[self.lines], p.hard_rows]), np.append(ends, p.hard_ends)
+
+    def bands(self, x: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+        """Slack without guard, slopes and guard bands of the curved demands at x."""
+        values, slope = slopes(self.problem, self.quantities, x)
+        values, slope = values[self.which], np.nan_to_num(slope)[self.which]
+        p = self.problem
+        guard = self.guarded * p.bands(slope, self.error) + self.margin(slope)
+        return self.sense * (self.bound - values), slope, guard
+
+    # --- solving ----------------------------------------------------------------------------
+
+    def objective(self, x: np.ndarray) -> tuple[float, np.ndarray]:
+        """Value and slope of what is to be least."""
+        row, constant = self.problem.aim_row
+        if self.problem.aim_form is not None:
+            return float(row @ x + constant), row
+        values, slope = slopes(self.problem, [self.problem.aim], x)
+        return float(values[0]), slope[0]
+
+    def run(self, points: list[np.ndarray]) -> Iterator[Try]:
+        """Go from every point to where the guard bands rest; points that meet go on as one."""
+        seen: list[tuple[np.ndarray, Try]] = []
+        for point in points:
+            x = self._approach(np.clip(point, self.low, self.high))
+            found = next((t for y, t in seen if self._near(x, y)), None) or self._rest(x)
+            seen.append((x, found))
+            yield found
+
+    def any_kept(self, points: list[np.ndarray]) -> Try:
+        """Return the first end that keeps every demand, else the one that offends them least."""
+        least = None
+        for found in self.run(points):
+            if found.kept:
+                return found
+            if least is None or found.worst < least.worst:
+                least = found
+        return least
+
+    def _rest(self, x: np.ndarray) -> Try:
+        guard = self.bands(x)[2]
+        for _ in range(_ROUNDS):
+            x = self._solve(x, guard)
+            new = self.bands(x)[2]
+            rest = np.all(np.abs(new - guard) <= 1e-6 * np.maximum(1.0, np.abs(self.bound)))
+            guard = new
+            if rest:
+                break
+        return Try(x, self.objective(x)[0], self.worst(x))
+
+    def _approach(self, x: np.ndarray) -> np.ndarray:
+        """Take a few steps of linear programmes, each with the curves laid flat where it stands.
+
+        What cannot be kept of the flat curves is paid for, so that a step is always possible.
+        """
+        for _ in range(_STEPS):
+            room, slope, guard = self.bands(x)
+            flat = self.sense[:, None] * slope
+            rows, ends = self.straight(x)
+            towards = self.objective(x)[1]
+            price = _DEAR * max(np.abs(towards) @ self.span, 1e-12)
+            give = np.append(np.zeros(len(rows)), -self._swing(flat))
+            answer = minimise(
+                np.append(towards, price),
+                np.column_stack([np.vstack([rows, flat]), give]),
+                np.append(ends, room - guard + flat @ x),
+                np.append(self.problem.low, 0.0),
+                np.append(self.problem.high, 10.0),
+            )
+            if not answer.feasible:
+                break
+            there = self._near(answer.x[:-1], x)
+            x = np.clip(answer.x[:-1], self.low, self.high)
+            if there:
+                break
+        return x
+
+    def _near(self, x: np.ndarray, y: np.ndarray) -> bool:
+        return bool(np.all(np.abs(x - y) <= 1e-3 * self.span))
+
+    def worst(self, x: np.ndarray) -> float:
+        """How far the most offended demand is from kept, in units of what the box can move it."""
+        rows, ends = self.straight(x)
+        short = (rows @ x - ends) / self._swing(rows)
+        slack, slope, guard = self.bands(x)
+        curved = np.nan_to_num((guard - slack) / self._swing(slope), nan=np.inf)
+        outside = np.maximum(self.problem.low - x, x - self.problem.high)
+        return float(max(short.max(initial=0.0), curved.max(initial=0.0), outside.max()))
+
+    def _swing(self, rows: np.ndarray) -> np.ndarray:
+        return np.maximum(np.abs(rows) @ self.span, 1e-9)
+
+    def _solve(self, x: np.ndarray, guard: np.ndarray) -> np.ndarray:
+        from scipy.optimize import minimize
+
+        rows, ends = self.straight(x)
+        count = (rows != 0).sum(axis=1)
+        low, high = self._limits(rows, ends, count)
+        rows, ends = rows[count > 1], ends[count > 1]
+        swing = self._swing(rows)
+        rows, ends = rows / swing[:, None], ends / swing
+        value, slope = self.objective(x)
+        unit = max(np.abs(slope) @ self.span, 1e-12)
+        scale = self._swing(self.bands(x)[1])
+        base = x
+
+        def contents(u: np.ndarray) -> np.ndarray:
+            return base + self.span * u
+
+        def goal(u: np.ndarray) -> tuple[float, np.ndarray]:
+            now, towards = self.objective(contents(u))
+            return (now - value) / unit, towards * self.span / unit
+
+        def room(u: np.ndarray) -> np.ndarray:
+            point = contents(u)
+            values = self.problem.raw(self.quantities, point[None])[self.which, 0]
+            curved = np.nan_to_num((self.sense * (self.bound - values) - guard) / scale, nan=-1.0)
+            return np.append(ends - rows @ point, curved)
+
+        def turn(u: np.ndarray) -> np.ndarray:
+            _, slope, _ = self.bands(contents(u))
+            curved = -self.sense[:, None] * slope * self.span / scale[:, None]
+            return np.vstack([-rows * self.span, curved])
+
+        found = minimize(
+            goal,
+            np.zeros(len(x)),
+            jac=True,
+            method="SLSQP",
+            bounds=np.column_stack([(low - base) / self.span, (high - base) / self.span]),
+            constraints={"type": "ineq", "fun": room, "jac": turn},
+            options={"maxiter": 60, "ftol": 1e-10},
+        )
+        return np.clip(contents(found.x), low, high)
+
+    def _limits(self, rows: np.ndarray, ends: np.ndarray, count: np.ndarray) -> tuple:
+        low, high = self.problem.low.copy(), self.problem.high.copy()
+        for k in np.flatnonzero(count == 1):
+            at = np.flatnonzero(rows[k])[0]
+            end = ends[k] / rows[k, at]
+            if rows[k, at] > 0:
+                high[at] = min(high[at], end)
+            else:
+                low[at] = max(low[at], end)
+        middle = (low + high) / 2
+        return np.where(low > high, middle, low), np.where(low > high, middle, high)
+
+
+def starts(smooth: Smooth, count: int, near: np.ndarray | None = None) -> list[np.ndarray]:
+    """Return points to start from: the linear answer, corners of the linear room, its middle.
+
+    Parameters
+    ----------
+    count : int
+        How many corners in directions drawn at random (always the same ones).
+    near : array, optional
+        A point to try first, such as the answer of a similar brief.
+    """
+    problem = smooth.problem
+    rows, ends = smooth.straight(near)
+    found = [] if near is None else [near]
+    row, _ = problem.aim_row
+    if problem.aim_form is not None:
+        first = minimise(row, rows, ends, problem.low, problem.high)
+        if first.feasible:
+            found.append(first.x)
+    rng = np.random.default_rng(0)
+    corners = []
+    for _ in range(count):
+        towards = rng.standard_normal(len(problem.variables)) / smooth.span
+        corner = minimise(towards, rows, ends, problem.low, problem.high)
+        if corner.feasible:
+            corners.append(corner.x)
+    if corners:
+        found += [np.mean(corners, axis=0), *corners]
+    return found or [(smooth.low + smooth.high) / 2]

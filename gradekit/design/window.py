@@ -1,0 +1,189 @@
+"""The widest window around an aim in which every heat keeps every limit.
+
+Each side of the window grows in proportion to how hard the element is to hit (its scatter) until
+a limit stops it; the sides that limit does not touch grow on. That is the widest box in the
+max-min sense, and as every limit is linear in the sides, it is found without any search.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import product
+
+import numpy as np
+
+from gradekit.design.answer import Sensitivity
+from gradekit.design.problem import Problem
+
+__all__ = ["DECIMALS", "Box", "decimals_of", "grow", "widest", "written"]
+
+#: Decimals in which a melt shop writes its aims, wt%.
+DECIMALS = {
+    "C": 3, "Si": 2, "Mn": 2, "P": 3, "S": 4, "Cr": 2, "Ni": 2, "Mo": 2, "N": 3, "Cu": 2, "Nb": 3,
+    "Ti": 3, "Al": 3, "V": 3, "W": 2, "Co": 2, "B": 4, "Ta": 3, "Ce": 3, "Zr": 3, "Sn": 3,
+}  # fmt: skip
+_MOST_CORNERS = 4096
+_SHRINK = 0.9
+_TRIES = 60
+
+
+def decimals_of(variables: tuple[str, ...], own: object = None) -> np.ndarray:
+    """Return the decimals written for each element; three where nothing is known."""
+    own = own or {}
+    return np.array([int(own.get(e, DECIMALS.get(e, 3))) for e in variables])
+
+
+@dataclass
+class Box:
+    """A window.
+
+    Attributes
+    ----------
+    low, aim, high : arrays, wt%
+        `high` is infinite where nothing limits an element from above.
+    checked : str
+        In words, how it was made sure that every heat inside keeps the limits.
+    worst : array, one a demand
+        Slack at the worst corner, before the published error is paid, in units of the quantity.
+    """
+
+    low: np.ndarray
+    aim: np.ndarray
+    high: np.ndarray
+    checked: str
+    worst: np.ndarray
+
+
+def grow(
+    rows: np.ndarray, room: np.ndarray, weights: np.ndarray, most: np.ndarray
+) -> tuple[np.ndarray, np.ndarray]:
+    """Grow the sides of a box until limits stop them.
+
+    Parameters
+    ----------
+    rows : array, shape (limits, variables)
+        Slopes of the limits.
+    room : array, shape (limits,)
+        What each limit leaves at the aim.
+    weights : array, shape (variables,)
+        How fast a side grows against the others.
+    most : array
+        How far down a side may go.
+
+    Returns
+    -------
+    down, up : arrays; infinite where nothing stops a side.
+
+    Examples
+    --------
+    >>> down, up = grow(np.array([[1.0, 2.0]]), np.array([1.0]), np.ones(2), np.full(2, np.inf))
+    >>> up.round(3).tolist(), down.tolist()
+    ([0.333, 0.333], [inf, inf])
+    """
+    size = rows.shape[1]
+    # A side down spends what the negative slopes give, a side up the positive ones.
+    spend = np.hstack([np.maximum(-rows, 0.0), np.maximum(rows, 0.0)])
+    speed = np.hstack([weights, weights])
+    cap = np.hstack([most, np.full(size, np.inf)])
+    side = np.full(2 * size, np.inf)
+    free = np.ones(2 * size, bool)
+    room = np.maximum(room, 0.0)
+    while free.any():
+        rate = spend[:, free] @ speed[free]
+        held = np.where(np.isfinite(side) & ~free, side, 0.0)
+        left = room - spend @ held
+        with np.errstate(divide="ignore", invalid="ignore"):
+            stop = np.where(rate > 1e-15, np.maximum(left, 0.0) / rate, np.inf)
+            full = np.where(free, cap / speed, np.inf)
+        reach = min(stop.min(initial=np.inf), full.min(initial=np.inf))
+        if not np.isfinite(reach):
+            break
+        tight = (spend[stop <= reach * (1 + 1e-12)] > 0).any(axis=0)
+        now = free & (tight | (full <= reach * (1 + 1e-12)))
+        side[now] = np.minimum(reach * speed[now], cap[now])
+        free &= ~now
+    return side[:size], side[size:]
+
+
+def widest(
+    problem: Problem,
+    at: Sensitivity,
+    aim: np.ndarray,
+    sd: np.ndarray,
+    decimals: np.ndarray,
+) -> Box:
+    """Return the widest written window around an aim.
+
+    A limit with a published error keeps of its guard band what the heats do not need,
+    z (sqrt(a'Sa + s^2) - sqrt(a'Sa)); the rest is for the window. `Box.worst` is what is left of
+    the bare limit at the worst corner.
+    """
+    unit = 10.0**-decimals
+    weights = np.where(sd > 0, sd, 2.0 * unit)
+    scale = np.ones(len(problem.demands))
+    for k, i in enumerate(problem.linear):
+        scale[i] = problem.denominators(aim)[k]
+    kept_back = at.reserve * scale
+    bare = (at.slack + at.guard) * scale
+    room = bare - kept_back
+    down, up = grow(at.rows, room, weights, aim)
+    for _ in range(_TRIES):
+        low, high = _written(aim, down, up, unit, decimals)
+        short = _short(problem, low, high, at.reserve)
+        if not short.any():
+            break
+        down, up = down * np.where(short, _SHRINK, 1), up * np.where(short, _SHRINK, 1)
+    else:
+        low, high = aim.copy(), aim.copy()
+    width = np.where(np.isfinite(high), high - aim, 0.0)
+    use = np.maximum(at.rows, 0) @ width + np.maximum(-at.rows, 0) @ (aim - low)
+    checked = "every corner by the exact worst case of each linear limit"
+    if problem.curved:
+        checked += "; curved limits at every corner or 4,096 of them, and at points between"
+    return Box(low, aim, high, checked, (bare - use) / scale)
+
+
+def written(values: np.ndarray, decimals: np.ndarray) -> np.ndarray:
+    """Return values in the decimals of each element, without the noise of binary fractions."""
+    pairs = zip(values.tolist(), decimals.tolist(), strict=True)
+    return np.array([round(v, d) if np.isfinite(v) else v for v, d in pairs])
+
+
+def _written(aim, down, up, unit, decimals) -> tuple[np.ndarray, np.ndarray]:
+    """Round inward to what is written; the aim itself is always inside."""
+    low = np.where(np.isfinite(down), np.ceil((aim - down) / unit - 1e-9) * unit, 0.0)
+    high = np.floor((aim + up) / unit + 1e-9) * unit
+    return (
+        np.minimum(written(np.maximum(low, 0.0), decimals), aim),
+        np.maximum(written(high, decimals), aim),
+    )
+
+
+def _short(problem: Problem, low: np.ndarray, high: np.ndarray, keep: np.ndarray) -> np.ndarray:
+    """Tell which elements take part in a curved limit that fails somewhere in the box."""
+    short = np.zeros(len(low), bool)
+    if not problem.curved:
+        return short
+    demands = [problem.demands[i] for i in problem.curved]
+    points = _points(problem, demands, low, np.where(np.isfinite(high), high, low))
+    values = problem.raw([d.quantity for d in demands], points)
+    for demand, value, back in zip(demands, values, keep[problem.curved], strict=True):
+        slack = demand.sense * (demand.bound - value) - back
+        if not (slack >= -1e-9 * max(1.0, abs(demand.bound))).all():
+            short |= np.isin(problem.variables, demand.quantity.inputs)
+    return short
+
+
+def _points(problem: Problem, demands: list, low: np.ndarray, high: np.ndarray) -> np.ndarray:
+    rng = np.random.default_rng(0)
+    used = np.isin(problem.variables, [n for d in demands for n in d.quantity.inputs])
+    at = np.flatnonzero(used & (high > low))
+    if 2 ** len(at) <= _MOST_CORNERS:
+        ends = np.array(list(product([0.0, 1.0], repeat=len(at))))
+    else:
+        ends = rng.integers(0, 2, (_MOST_CORNERS, len(at))).astype(float)
+    between = rng.random((_MOST_CORNERS // 4, len(at)))
+    share = np.vstack([ends.reshape(-1, len(at)), between])
+    points = np.tile((low + high) / 2, (len(share), 1))
+    points[:, at] = low[at] + share * (high - low)[at]
+    return points

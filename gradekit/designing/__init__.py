@@ -1,1 +1,0 @@
-"""The parts of working backwards: forms, the problem, its solution, its proof and its reasons."""

@@ -1,0 +1,1 @@
+"""Constitution diagrams: geometry, placing, reading, dilution, solidification."""

@@ -1,0 +1,351 @@
+"""Constitution diagrams: where heats lie, what is read there and how sure that is.
+
+The diagrams shipped are reconstructions from published anchor values, not the printed figures, and
+not for code acceptance; the tolerance of the reading stands in every result. The file format is
+described in `gradekit.diagrams.files`; a user's own digitised diagram is read by `load_diagram`.
+"""
+
+from __future__ import annotations
+
+import os
+from functools import cache, cached_property
+
+import numpy as np
+import pandas as pd
+
+from gradekit.core.errors import InputError, said
+from gradekit.core.flags import Flag
+from gradekit.core.formula import Formula
+from gradekit.core.markup import escape, panel, table
+from gradekit.diagrams.files import (
+    DiagramData,
+    IsoLine,
+    Region,
+    read_diagram,
+    shipped,
+    shipped_names,
+)
+from gradekit.diagrams.iso_lines import BetweenLines
+from gradekit.diagrams.placement import Placement, Spot
+from gradekit.diagrams.subdivision import Boundary, Subdivision
+from gradekit.relations.evaluate import Result, evaluate
+from gradekit.relations.listing import resolve
+
+__all__ = ["Diagram", "Placement", "Spot", "diagram", "load_diagram"]
+
+_CHUNK = 20_000
+# Flags of the equivalents that count for the place; that a range is not stated does not.
+_FROM_AXES = int(
+    Flag.MISSING | Flag.ASSUMED_ZERO | Flag.BOUND | Flag.BELOW_RANGE | Flag.ABOVE_RANGE
+)
+NOT_FOR_CODE = "not for code acceptance"
+
+
+class Diagram:
+    """A constitution diagram as data: no drawing is needed to place a point.
+
+    Parameters
+    ----------
+    data : DiagramData
+
+    Attributes
+    ----------
+    name, title, status, source : str
+    axes : (str, str)
+        Names of the relations that give x and y.
+    tolerance : str
+        Of the reading, in words.
+    caution : str
+        The line that stands with every figure and table of this diagram.
+    """
+
+    def __init__(self, data: DiagramData):
+        self.data = data
+        self.name, self.title = data.name, data.title
+        self.status, self.source = data.status, " | ".join(data.source)
+        self.tolerance = str(data.tolerance["words"])
+        self.caution = f"{data.status.capitalize()}, {self.tolerance}; {NOT_FOR_CODE}"
+        self.axes: tuple[str, str] = (data.x.relation, data.y.relation)
+        resolve(self.axes)  # refuses an axis that no relation gives
+        self._fields = Subdivision(data)
+        self.labels: tuple[str, ...] = tuple(dict.fromkeys(r.label for r in data.regions))
+        self._labels_or_none = [*self.labels, ""]  # the last one stands for no field
+
+    @property
+    def regions(self) -> tuple[Region, ...]:
+        """Fields of the chart with label, words and polygon."""
+        return self.data.regions
+
+    @cached_property
+    def boundaries(self) -> tuple[Boundary, ...]:
+        """Lines between neighbouring fields, made from the edges that their polygons share."""
+        return self._fields.boundaries()
+
+    @property
+    def iso_lines(self) -> tuple[IsoLine, ...]:
+        """Lines of equal reading, by rising value, as (value, points)."""
+        return self.data.iso_lines
+
+    def locate(self, heats: object) -> Placement:
+        """Place heats on the diagram.
+
+        Parameters
+        ----------
+        heats : anything `as_batch` takes
+            Compositions in wt%.
+
+        Returns
+        -------
+        Placement
+            DataFrame indexed by heat: `x`, `y` (equivalents, wt%), `region` ('' outside the
+            chart), `value` and `tolerance` (±, unit of the diagram), `flag` (`gradekit.Flag`
+            bits). A missing essential element gives NaN and a flag. A reconstruction is not for
+            code acceptance.
+
+        Examples
+        --------
+        >>> heat = {"C": .02, "Cr": 19.5, "Ni": 9.8, "Mo": .2, "N": .06, "Nb": 0, "Cu": .1}
+        >>> spot = diagram("wrc_1992").locate(heat)
+        >>> spot.loc["heat 1", "region"], round(float(spot.loc["heat 1", "value"]), 1)
+        ('FA', 9.3)
+        """
+        result = evaluate(heats, self.axes)
+        return self._table(*self._read(*self._places(result)), result.heats.index)
+
+    def spots(self, heats: object) -> list[Spot]:
+        """Return where heats lie as `locate` does, without a table.
+
+        Parameters
+        ----------
+        heats : anything `as_batch` takes, or a Result
+            A result that holds the equivalents (`.axes`) is not evaluated again.
+
+        Returns
+        -------
+        list of Spot
+            `x`, `y` (equivalents, wt%), `value` and `tolerance` (unit of the diagram), `flag`.
+
+        Raises
+        ------
+        InputError
+            Heats that cannot be read, a result without the equivalents.
+
+        Examples
+        --------
+        >>> heat = {"C": .02, "Cr": 19.5, "Ni": 9.8, "Mo": .2, "N": .06, "Nb": 0, "Cu": .1}
+        >>> (spot,) = diagram("wrc_1992").spots(heat)
+        >>> spot.region, round(spot.value, 1)
+        ('FA', 9.3)
+        """
+        result = heats if isinstance(heats, Result) else evaluate(heats, self.axes)
+        x, y, code, *rest = (column.tolist() for column in self._read(*self._places(result)))
+        regions = [self._labels_or_none[number] for number in code]
+        return [Spot(*columns) for columns in zip(x, y, regions, *rest, strict=True)]
+
+    def _places(self, result: Result) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+        """Return x, y and flags of all heats of a result."""
+        values, flags = zip(*map(result.column, self.axes), strict=True)
+        return *values, np.bitwise_or(*flags) & _FROM_AXES
+
+    def locate_xy(self, x: object, y: object) -> Placement:
+        """Place points given by their equivalents.
+
+        Parameters
+        ----------
+        x, y : array-like
+            Chromium and nickel equivalent, wt%, in the definition of this diagram.
+
+        Returns
+        -------
+        Placement
+            As for `locate`. Outside the chart the flag says so; the value is the closed form
+            where it is defined there. `Flag.NO_SUPPORT` stands where the chart draws no lines.
+
+        Examples
+        --------
+        >>> diagram("schaeffler_1949").locate_xy([21.3, 5.0], [11.7, 8.0])["region"].tolist()
+        ['A+F', 'M']
+        """
+        x, y = _points(x, y)
+        return self._table(*self._read(x, y, np.zeros(x.shape, dtype=np.uint16)))
+
+    def _read(self, x: np.ndarray, y: np.ndarray, flag: np.ndarray) -> tuple[np.ndarray, ...]:
+        """Return x, y, number of the label, value, tolerance and flag of points with flags."""
+        value = np.empty(x.shape)
+        code = np.empty(x.shape, dtype=np.int16)
+        for start in range(0, len(x), _CHUNK):
+            part = slice(start, start + _CHUNK)
+            code[part], found = self._fields.find(x[part], y[part])
+            value[part], more = self._reading(x[part], y[part])
+            flag[part] |= found | more | self._unlined[code[part]]
+        code[code < 0] = len(self.labels)
+        return x, y, code, value, self.data.error.at(value), flag
+
+    def _table(self, x, y, code, value, tolerance, flag, index: pd.Index | None = None):
+        region = pd.Categorical.from_codes(code, self._labels_or_none, validate=False)
+        columns = {"x": x, "y": y, "region": region, "value": value, "tolerance": tolerance}
+        frame = Placement({**columns, "flag": flag}, index=index, copy=False)
+        frame.diagram = self
+        return frame
+
+    def y_at(self, x: object, value: object) -> np.ndarray:
+        """Return the y (wt%) at which the diagram reads `value` for given x.
+
+        The exact inverse of the closed form; between iso-lines where there is none. It may lie
+        outside the chart.
+
+        Examples
+        --------
+        >>> d = diagram("wrc_1992")
+        >>> y = d.y_at(21.0, 8.0)
+        >>> d.locate_xy(21.0, y)["value"].round(9).tolist()
+        [8.0]
+        """
+        try:
+            x, value = np.broadcast_arrays(np.asarray(x, float), np.asarray(value, float))
+        except (TypeError, ValueError) as error:
+            raise InputError("x and value", "numbers of one shape", said(str(error))) from None
+        with np.errstate(all="ignore"):
+            if self._inverse is None:
+                return self._between.y_at(x.ravel(), value.ravel()).reshape(x.shape)
+            y = np.asarray(self._inverse.on({"x": x, "value": value}), dtype=float)
+            return np.where(np.isfinite(y), y, np.nan)
+
+    @cached_property
+    def _closed(self) -> Formula | None:
+        text = self.data.value_algebra
+        return Formula(text) if text else None
+
+    @cached_property
+    def _inverse(self) -> Formula | None:
+        text = self.data.inverse_algebra
+        return Formula(text) if text else None
+
+    @cached_property
+    def _unlined(self) -> np.ndarray:
+        """Flag of each region, and of none at the end: the chart draws no lines in some."""
+        bare = {r.label for r in self.regions if not r.iso_lines_drawn}
+        return np.array(
+            [int(Flag.NO_SUPPORT) * (label in bare) for label in self._labels_or_none], np.uint16
+        )
+
+    @cached_property
+    def _between(self) -> BetweenLines:
+        return BetweenLines(self.data)
+
+    @cached_property
+    def _ends(self) -> tuple[float, float]:
+        """Ends of what can be read: of the scale, or the outermost lines without closed form."""
+        if self._closed is not None:
+            return self.data.low, self.data.high
+        return self._between.values[0], self._between.values[-1]
+
+    def _reading(self, x: np.ndarray, y: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """Return the reading, shown at the ends of the scale where it lies beyond, and flags."""
+        with np.errstate(all="ignore"):
+            if self._closed is None:
+                value = self._between.value(x, y)
+            else:
+                value = np.asarray(self._closed.on({"x": x, "y": y}), dtype=float)
+        given = np.isfinite(x) & np.isfinite(y)
+        least, most = self._ends
+        low, high = value < least, value > most
+        flag = np.where(low | high, np.uint16(Flag.CLAMPED), np.uint16(0))
+        if self.data.open_end:
+            flag |= np.where(high, np.uint16(Flag.ABOVE_RANGE), np.uint16(0))
+        lost = ~np.isfinite(value)
+        flag |= np.where(lost & given, np.uint16(Flag.UNDEFINED), np.uint16(0))
+        value = np.clip(value, least, most)
+        return np.where(lost, np.nan, value), flag
+
+    def __repr__(self) -> str:
+        return f"Diagram: {self.title} ({self.caution})"
+
+    def _repr_html_(self) -> str:
+        rows = pd.DataFrame(
+            {"meaning": [r.words for r in self.regions]},
+            index=pd.Index([r.label for r in self.regions], name="region"),
+        )
+        facts = [
+            f"x: {self.data.x.relation}, {self.data.x.low:g} to {self.data.x.high:g} wt%",
+            f"y: {self.data.y.relation}, {self.data.y.low:g} to {self.data.y.high:g} wt%",
+            f"reading: {self.data.quantity} ({self.data.unit}), {self.data.use}",
+            *self.data.notes,
+            self.data.provenance,
+        ]
+        items = "".join(f"<li>{escape(f)}</li>" for f in facts)
+        shown = table(rows, self.title, wide=["meaning"])
+        return panel(shown, f'<p class="s">{escape(self.caution)}</p><ul class="s">{items}</ul>')
+
+
+def _points(x: object, y: object) -> tuple[np.ndarray, np.ndarray]:
+    try:
+        x, y = (np.atleast_1d(np.asarray(a, dtype=float)) for a in (x, y))
+        x, y = np.broadcast_arrays(x, y)
+    except (TypeError, ValueError) as error:
+        raise InputError("x and y", "numbers of one shape", said(str(error))) from None
+    if x.ndim != 1:
+        raise InputError("x and y", "one-dimensional", said(f"{x.ndim} dimensions"))
+    return x, y
+
+
+def diagram(name: str) -> Diagram:
+    """Return a diagram of the library: 'wrc_1992', 'schaeffler_1949', 'delong_1973'.
+
+    All are reconstructions, not the printed figures, and not for code acceptance; `.tolerance`
+    says how far a reading may be off.
+
+    Parameters
+    ----------
+    name : str
+
+    Returns
+    -------
+    Diagram
+        The same object at every call.
+
+    Raises
+    ------
+    InputError
+        Another name, with the nearest one.
+
+    Examples
+    --------
+    >>> diagram("wrc_1992").caution[:25]
+    'Reconstruction, ±3 FN at '
+    """
+    if not isinstance(name, str):
+        raise InputError("diagram", f"one of {', '.join(shipped_names())}", name)
+    return _shipped(name)
+
+
+@cache
+def _shipped(name: str) -> Diagram:
+    return Diagram(shipped(name))
+
+
+def load_diagram(path: str | os.PathLike) -> Diagram:
+    """Read a diagram of your own, such as one digitised from a licensed figure.
+
+    Parameters
+    ----------
+    path : path of a JSON file in the format described in `gradekit.diagrams.files`
+
+    Returns
+    -------
+    Diagram
+        Used like those of the library. Without a closed form the reading is interpolated between
+        the iso-lines.
+
+    Raises
+    ------
+    InputError
+        Naming the place in the file, what must stand there and what does.
+
+    Examples
+    --------
+    >>> from gradekit.core.sources import REFERENCE
+    >>> load_diagram(REFERENCE / "diagrams" / "wrc_1992.json").axes
+    ('cr_eq_wrc_1992', 'ni_eq_wrc_1992')
+    """
+    return Diagram(read_diagram(path))

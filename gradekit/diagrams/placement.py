@@ -1,0 +1,50 @@
+"""Points on a diagram: where they lie and what is read there."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import pandas as pd
+
+from gradekit.core.flags import Flag
+from gradekit.core.markup import escape, panel, table
+
+__all__ = ["Placement", "Spot"]
+
+
+class Spot(NamedTuple):
+    """Where one heat lies: the columns of `Placement` for a single point."""
+
+    x: float
+    y: float
+    region: str
+    value: float
+    tolerance: float
+    flag: int
+
+
+class Placement(pd.DataFrame):
+    """Points on a diagram; a DataFrame that says in a page what the diagram is.
+
+    Columns `x`, `y` (wt%), `region`, `value` and `tolerance` (unit of the diagram), `flag`.
+    """
+
+    _metadata = ("diagram",)
+
+    @property
+    def _constructor(self) -> type:
+        return pd.DataFrame
+
+    def words(self, label: object) -> str:
+        """Say in words what is to be said about one point; '' where there is nothing."""
+        return Flag(int(self.at[label, "flag"])).words()
+
+    def _repr_html_(self) -> str:
+        drawn = self.diagram
+        shown = pd.DataFrame(self).iloc[:201]
+        shown["flag"] = [Flag(int(f)).words() for f in shown["flag"]]
+        shown["region"] = shown["region"].astype(str)
+        units = {"x": drawn.data.x.relation, "y": drawn.data.y.relation}
+        units |= {"value": drawn.data.unit, "tolerance": f"± {drawn.data.unit}"}
+        text = table(shown, drawn.title, units=units, wide=["flag"], digits=3)
+        return panel(text, f'<p class="s">{escape(drawn.caution)}</p>')

@@ -1,0 +1,275 @@
+"""Which phase solidifies first: A, AF, FA or F by every criterion, each with its own equivalents.
+
+A limit belongs to the equivalents with which it was found. Here they are one object, made from one
+table: there is no call that takes a limit of one and a ratio of another.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from functools import cache, cached_property
+
+import numpy as np
+import pandas as pd
+
+from gradekit.core.flags import Flag
+from gradekit.core.formula import Formula
+from gradekit.core.markup import escape, panel, table
+from gradekit.core.sources import bibliography, cite
+from gradekit.diagrams.constitution import Diagram, diagram
+from gradekit.diagrams.criteria import MODES, Band, Criterion, criteria, limits
+from gradekit.heats.batch import as_batch
+from gradekit.relations.evaluate import evaluate
+
+__all__ = ["Solidification", "solidification"]
+
+_FIRST = {"A": "austenite", "AF": "austenite", "FA": "ferrite", "F": "ferrite"}
+_FIELDS = "wrc_1992"
+
+
+class Solidification:
+    """Solidification modes of a batch.
+
+    Attributes
+    ----------
+    modes : DataFrame, shape (heats, criteria)
+        'A', 'AF', 'FA', 'F', or what cannot be told apart: 'A or AF'; '' where a criterion says
+        nothing (an element is missing, or the heat lies outside the diagram).
+    ratios : DataFrame, same heats, one column a ratio
+    first : Series
+        Phase that solidifies first: 'austenite', 'ferrite', 'disputed' or 'not assessed'.
+    agreement : Series
+        In words how far the criteria agree.
+    impurities : DataFrame
+        P + S against the limit that holds where austenite solidifies first.
+    """
+
+    def __init__(self, heats: object):
+        self.heats = as_batch(heats)
+        self._ratio = evaluate(self.heats, list(dict.fromkeys(c.relation for c in criteria())))
+        self._chart: Diagram = diagram(_FIELDS)
+        self._placed = self._chart.locate(self.heats)
+
+    @property
+    def ratios(self) -> pd.DataFrame:
+        return self._ratio.values
+
+    def _bands(self) -> Iterator[tuple[Criterion, list[Band | None]]]:
+        for criterion in criteria():
+            yield criterion, [criterion.band(r) for r in self.ratios[criterion.relation]]
+
+    @cached_property
+    def modes(self) -> pd.DataFrame:
+        columns = {c.name: [b.word if b else "" for b in bands] for c, bands in self._bands()}
+        columns[f"{_FIELDS}_fields"] = self._placed["region"].astype(str).to_numpy()
+        return pd.DataFrame(columns, index=self.heats.index)
+
+    @property
+    def titles(self) -> dict[str, str]:
+        """What each column of `modes` is called."""
+        named = {c.name: c.title for c in criteria()}
+        return named | {f"{_FIELDS}_fields": f"fields of the {self._chart.title}"}
+
+    def long(self) -> pd.DataFrame:
+        """Return one row a heat and criterion: ratio, mode, limits, flag, status, source."""
+        rows = []
+        for criterion, bands in self._bands():
+            ratio = self.ratios[criterion.relation]
+            for heat, value, band in zip(self.heats.index, ratio, bands, strict=True):
+                rows.append(
+                    {
+                        "heat": heat,
+                        "criterion": criterion.title,
+                        "equivalents": criterion.relation,
+                        "ratio": value,
+                        "mode": band.word if band else "",
+                        "above": band.lower if band else np.nan,
+                        "up to": band.upper if band else np.nan,
+                        "flag": self._ratio.words(heat, criterion.relation),
+                        "status": band.status if band else "",
+                        "source": _source(band.source) if band else "",
+                    }
+                )
+        for heat, spot in self._placed.iterrows():
+            rows.append(
+                {
+                    "heat": heat,
+                    "criterion": f"fields of the {self._chart.title}",
+                    "equivalents": f"{self._chart.data.x.relation}, {self._chart.data.y.relation}",
+                    "ratio": np.nan,
+                    "mode": str(spot["region"]),
+                    "above": np.nan,
+                    "up to": np.nan,
+                    "flag": Flag(int(spot["flag"])).words(),
+                    "status": self._chart.caution,
+                    "source": _source(*self._chart.data.source),
+                }
+            )
+        long = pd.DataFrame(rows).replace({np.inf: np.nan, -np.inf: np.nan})
+        order = {heat: i for i, heat in enumerate(self.heats.index)}
+        return long.sort_values(
+            "heat", key=lambda h: h.map(order), kind="stable", ignore_index=True
+        )
+
+    @cached_property
+    def first(self) -> pd.Series:
+        return self._by_heat(_first_phase, "solidifies first")
+
+    @cached_property
+    def agreement(self) -> pd.Series:
+        return self._by_heat(_agreement, "agreement")
+
+    def _by_heat(self, told: Callable[[dict[str, str]], str], name: str) -> pd.Series:
+        words = [told(row) for row in self.modes.to_dict("records")]
+        return pd.Series(words, self.heats.index, name=name)
+
+    @cached_property
+    def impurities(self) -> pd.DataFrame:
+        """P + S (wt%), its limit (wt%) where the given ratio asks for one, and the margin.
+
+        The limit is a rule recalled, not read; its status stands beside it. It says nothing of
+        heats whose P, S or ratio is unknown.
+        """
+        row = limits().loc["s15"]
+        ratio_name, below = (part.strip() for part in row["given"].split("<"))
+        content = _formula(row["relation"])
+        unknown = np.full(len(self.heats), np.nan)
+        given = {e: self.heats.get(e, unknown) for e in content.names}
+        total = pd.Series(content.on(given), index=self.heats.index, dtype=float)
+        ratio = self.ratios[ratio_name]
+        limit = pd.Series(np.where(ratio < float(below), row["upper"], np.nan), self.heats.index)
+        known = total.notna() & ratio.notna()
+        return pd.DataFrame(
+            {
+                "P + S": total,
+                "ratio": ratio,
+                "limit": limit,
+                "margin": limit - total,
+                "verdict": np.select(
+                    [~known, limit.isna(), total <= limit],
+                    ["not assessed", "ok: ferrite first, no limit in practice", "ok"],
+                    "caution: above the limit for austenite first",
+                ),
+                "status": row["status"],
+                "source": _source(row["source"]),
+            }
+        )
+
+    def _repr_html_(self) -> str:
+        long = self.long()
+        if len(self.heats) == 1:
+            shown = pd.DataFrame(
+                {
+                    "mode": long["mode"],
+                    "ratio": long["ratio"],
+                    "holds": [
+                        _stretch(a, b) for a, b in zip(long["above"], long["up to"], strict=True)
+                    ],
+                    "status": long["status"].str.split(",").str[0].str.lower(),
+                    "remark": long["flag"],
+                }
+            ).set_index(pd.Index(long["criterion"], name="criterion"))
+            lead = f"{self.heats.index[0]}: {self.agreement.iloc[0]}"
+            body = table(shown, "Solidification mode", wide=["status", "remark"])
+        else:
+            lead = ""
+            frame = pd.concat([self.first, self.modes, self.agreement], axis=1)
+            body = table(frame, "Solidification mode by criterion", wide=["agreement"])
+        facts = {
+            f"{c.name}: {c.title}, limits of {c.relation}": {b.source: None for b in c.bands}
+            for c in criteria()
+        }
+        fields = f"{_FIELDS}_fields: fields of the {self._chart.title}"
+        facts[fields] = dict.fromkeys(self._chart.data.source)
+        notes = "".join(
+            f"<li>{escape(fact)}. {escape(_source(*keys))}</li>" for fact, keys in facts.items()
+        )
+        caution = f"<li>{escape(self._chart.title)}: {escape(self._chart.caution)}</li>"
+        return panel(body, f'<ul class="s">{notes}{caution}</ul>', lead=lead)
+
+    def __repr__(self) -> str:
+        return f"Solidification of {len(self.heats)} heats\n{self.modes!r}\n{self._chart.caution}"
+
+
+@cache
+def _formula(text: str) -> Formula:
+    return Formula(text)
+
+
+def _source(*keys: str) -> str:
+    known = bibliography()
+    return " | ".join(cite(k) if k in known else k for k in keys)
+
+
+def _stretch(above: float, up_to: float) -> str:
+    """Say a stretch of a ratio in words."""
+    if np.isnan(above) and np.isnan(up_to):
+        return ""
+    if np.isnan(above):
+        return f"up to {up_to:g}"
+    return f"above {above:g}" + ("" if np.isnan(up_to) else f", up to {up_to:g}")
+
+
+def _said(row: dict[str, str]) -> dict[str, set[str]]:
+    return {name: set(word.split(" or ")) for name, word in row.items() if word}
+
+
+def _first_phase(row: dict[str, str]) -> str:
+    phases = {_FIRST[mode] for modes in _said(row).values() for mode in modes}
+    if not phases:
+        return "not assessed"
+    return phases.pop() if len(phases) == 1 else "disputed"
+
+
+def _agreement(row: dict[str, str]) -> str:
+    said = _said(row)
+    if not said:
+        return "no criterion can be read"
+    count = "the one criterion" if len(said) == 1 else f"all {len(said)} criteria"
+    common = set.intersection(*said.values())
+    if common:
+        return f"{' or '.join(m for m in MODES if m in common)} fits {count}"
+    first = _first_phase(row)
+    agreed = first != "disputed"
+    by_word: dict[str, list[str]] = {}
+    for name, modes in said.items():
+        if len(modes) == 1 or not agreed:
+            by_word.setdefault(row[name], []).append(name)
+    parts = "; ".join(f"{word} by {', '.join(names)}" for word, names in by_word.items())
+    lead = f"{first} first by {count}, then" if agreed else "criteria disagree on the first phase:"
+    return f"{lead} {parts}"
+
+
+def solidification(heats: object) -> Solidification:
+    """Tell by every criterion which phase solidifies first.
+
+    Parameters
+    ----------
+    heats : anything `as_batch` takes
+        Compositions in wt%.
+
+    Returns
+    -------
+    Solidification
+        `.modes`, `.ratios`, `.first`, `.agreement`, `.impurities`, `.long()`. Each criterion
+        comes with its status and source; the fields of the WRC-1992 diagram are a reconstruction
+        and not for code acceptance.
+
+    Raises
+    ------
+    InputError
+        Heats that cannot be read (see `as_batch`).
+
+    Notes
+    -----
+    Sources: Suutala, Takalo, Moisio 1980 (Schaeffler ratio), Suutala 1983 (Hammar-Svensson
+    ratio); the table of `solidification_limits` has all.
+
+    Examples
+    --------
+    >>> weld = {"C": .02, "Si": .8, "Mn": 1.7, "Cr": 20.0, "Ni": 10.0, "N": .05}
+    >>> s = solidification(weld)
+    >>> s.first["heat 1"], s.agreement["heat 1"]
+    ('ferrite', 'FA fits all 6 criteria')
+    """
+    return Solidification(heats)

@@ -1,1 +1,0 @@
-"""What pictures are made of: style, the figure object, placing of labels, marks, layers."""

@@ -1,1 +1,0 @@
-"""How each property is estimated: by a model card, by a published relation, or not at all."""

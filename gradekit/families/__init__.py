@@ -1,0 +1,1 @@
+"""Which steel a composition is."""

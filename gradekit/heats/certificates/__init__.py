@@ -1,0 +1,1 @@
+"""How works and laboratories lay out tables, and what they mean by a cell."""

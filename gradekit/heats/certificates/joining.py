@@ -1,0 +1,58 @@
+"""Several batches become one, each heat with the bounds and remarks it came with."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+import pandas as pd
+
+from gradekit.heats.certificates.building import unique_names
+from gradekit.heats.notes import joined_notes, notes_of, with_notes
+
+__all__ = ["join_batches"]
+
+
+def join_batches(batches: Sequence[pd.DataFrame]) -> pd.DataFrame:
+    """Put the heats of several batches under each other.
+
+    Elements that only one of them has are unknown in the others. A name that is taken gets a
+    number behind it, and that is said. Limits printed on the certificates stay only where all
+    print the same: otherwise each batch is to be judged by its own.
+    """
+    places = [
+        f"{notes_of(batch).get('source', f'batch {k}')}: "
+        for k, batch in enumerate(batches, 1)
+        for _ in batch.index
+    ]
+    said_so: list[str] = []
+    taken = unique_names([h for b in batches for h in b.index], places.__getitem__, said_so)
+    parts, records = [], []
+    for batch in batches:
+        names, taken = taken[: len(batch)], taken[len(batch) :]
+        parts.append(pd.DataFrame(batch.to_numpy(), index=names, columns=batch.columns))
+        records.append(_of_heats(notes_of(batch), dict(zip(batch.index, names, strict=True))))
+    whole = pd.concat(parts).rename_axis("heat")
+    notes = joined_notes(records)
+    notes["titles"] = [line for record in records for line in record.get("titles", [])]
+    notes["source"] = ", ".join(dict.fromkeys(r["source"] for r in records if "source" in r))
+    limits = [record.get("limits", {}) for record in records]
+    if all(printed == limits[0] for printed in limits):
+        notes["limits"] = limits[0]
+    else:
+        said_so.append(
+            "the certificates print different limits, so none stand beside the joined heats"
+        )
+    notes["messages"] += said_so
+    return with_notes(whole, {key: value for key, value in notes.items() if value})
+
+
+def _of_heats(record: Mapping, names: Mapping) -> dict:
+    """Return a record with only these heats in it, under their new names."""
+    known = {
+        key: {
+            column: {names[heat]: value for heat, value in values.items() if heat in names}
+            for column, values in record.get(key, {}).items()
+        }
+        for key in ("bounds", "about")
+    }
+    return dict(record) | known

@@ -1,0 +1,231 @@
+"""What travels beside the numbers of a batch: bounds, other columns, messages, limits."""
+
+from __future__ import annotations
+
+import warnings
+from collections.abc import Iterable, Mapping
+
+import numpy as np
+import pandas as pd
+
+from gradekit.core.errors import InputError
+
+__all__ = [
+    "Notes",
+    "about",
+    "bounded",
+    "bounds",
+    "joined_notes",
+    "messages",
+    "notes_of",
+    "printed_limits",
+    "with_notes",
+]
+
+_KEY = "gradekit"
+
+
+class Notes(dict):
+    """What the border learnt beside the numbers; one shared record, never copied.
+
+    Keys: `bounds` {element: {heat: text}}, `about` {column: {heat: value}}, `messages` [text],
+    `titles` [text], `source` text, `limits` {row label: {column: value}}.
+    """
+
+    def __deepcopy__(self, memo: dict) -> Notes:
+        return self
+
+    # pandas compares the notes of tables that it joins, and keeps them only where they are equal;
+    # it offers no place to merge them. Two records are the same or are not.
+    def __eq__(self, other: object) -> bool:
+        said = isinstance(other, Notes) and any(
+            record.get(key) for record in (self, other) for key in ("bounds", "messages")
+        )
+        if self is not other and said:
+            warnings.warn(
+                "pandas joins these batches without their bounds '<x' and messages, so flags get "
+                "lost; gradekit.as_batch([one, two]) keeps them",
+                stacklevel=2,
+            )
+        return self is other
+
+    __hash__ = None
+
+
+def notes_of(batch: pd.DataFrame | pd.Series) -> Notes:
+    """Return the notes of a batch; empty ones if it has none."""
+    if not isinstance(batch, (pd.DataFrame, pd.Series)):
+        raise InputError("batch", "a DataFrame of heats, as as_batch gives it", batch)
+    found = batch.attrs.get(_KEY)
+    return found if isinstance(found, Notes) else Notes()
+
+
+def with_notes(batch: pd.DataFrame, notes: Mapping) -> pd.DataFrame:
+    """Attach notes to a batch and return it."""
+    batch.attrs[_KEY] = Notes(notes)
+    return batch
+
+
+def joined_notes(records: Iterable[Mapping]) -> dict:
+    """Merge what is known of single heats and what was said; the heats have names of their own."""
+    merged: dict = {"bounds": {}, "about": {}, "messages": []}
+    for record in records:
+        for key in ("bounds", "about"):
+            for column, values in record.get(key, {}).items():
+                merged[key].setdefault(column, {}).update(values)
+        merged["messages"] += [m for m in record.get("messages", []) if m not in merged["messages"]]
+    return merged
+
+
+def bounds(batch: pd.DataFrame) -> pd.DataFrame:
+    """Return what was reported as a bound instead of a number.
+
+    Parameters
+    ----------
+    batch : DataFrame, shape (heats, elements)
+        As `as_batch` or one of the readers gives it.
+
+    Returns
+    -------
+    DataFrame, shape (heats, elements)
+        '<0.005' in wt%, 'n.d.', 'tr' or '-', and an empty text elsewhere. A bound '<x' stands in
+        the batch as x, its upper end; the others stand as unknown. Where the number of the batch
+        has been changed since, nothing is said.
+
+    Raises
+    ------
+    InputError
+        What is no DataFrame.
+
+    Examples
+    --------
+    >>> from gradekit import as_batch
+    >>> bounds(as_batch({"Cr": 18.1, "Nb": "<0.005"})).loc["heat 1", "Nb"]
+    '<0.005'
+    """
+    reported = notes_of(batch).get("bounds", {})
+    table = pd.DataFrame("", index=batch.index, columns=batch.columns)
+    for element, marks in reported.items():
+        if element in table:
+            table[element] = _standing(batch[element], marks)
+    return table
+
+
+def bounded(batch: pd.DataFrame) -> dict[str, np.ndarray]:
+    """Return for each element with bounds '<x' a mask over the heats that stand at one.
+
+    Examples
+    --------
+    >>> from gradekit import as_batch
+    >>> bounded(as_batch({"Cr": 18.1, "Nb": "<0.005"}))
+    {'Nb': array([ True])}
+    """
+    masks = {}
+    for element, marks in notes_of(batch).get("bounds", {}).items():
+        if element in batch:
+            texts = _standing(batch[element], marks)
+            mask = np.fromiter((t.startswith("<") for t in texts), dtype=bool, count=len(texts))
+            if mask.any():
+                masks[element] = mask
+    return masks
+
+
+def _standing(column: pd.Series, marks: Mapping) -> list[str]:
+    """Return the mark of each heat whose number is still the one that the mark stands for."""
+    texts = [""] * len(column)
+    for row in np.flatnonzero(column.index.isin(list(marks))):
+        text, value = marks[column.index[row]], column.iat[row]
+        still = value == float(text[1:]) if text.startswith("<") else value != value
+        texts[row] = text if still else ""
+    return texts
+
+
+def about(batch: pd.DataFrame) -> pd.DataFrame:
+    """Return the columns that came with the heats and are no analysis (grade, date, note).
+
+    Parameters
+    ----------
+    batch : DataFrame, shape (heats, elements)
+        As `as_batch` or one of the readers gives it.
+
+    Returns
+    -------
+    DataFrame, shape (heats, columns)
+        Texts as they stood; None where a heat had nothing there.
+
+    Raises
+    ------
+    InputError
+        What is no DataFrame.
+
+    Examples
+    --------
+    >>> from gradekit import as_batch
+    >>> about(as_batch([{"heat": "H1", "grade": "TW-188", "Cr": 18.1}])).loc["H1", "grade"]
+    'TW-188'
+    """
+    came = notes_of(batch).get("about", {})
+    columns = {
+        # Large tables keep such a column as a Series, small ones as a dict.
+        name: values.reindex(batch.index)
+        if isinstance(values, pd.Series)
+        else [values.get(heat) for heat in batch.index]
+        for name, values in came.items()
+    }
+    return pd.DataFrame(columns, index=batch.index)
+
+
+def messages(batch: pd.DataFrame) -> list[str]:
+    """Return in words what was understood on the way in (ppm, renamed heats, left-out lines).
+
+    Parameters
+    ----------
+    batch : DataFrame, shape (heats, elements)
+        As `as_batch` or one of the readers gives it.
+
+    Returns
+    -------
+    list of str
+        Empty where nothing had to be understood.
+
+    Raises
+    ------
+    InputError
+        What is no DataFrame.
+
+    Examples
+    --------
+    >>> from gradekit import as_batch
+    >>> messages(as_batch({"Cr": 18.1, "N": 480}))
+    ['N: 1 value of a size that only ppm can have, read as ppm']
+    """
+    return list(notes_of(batch).get("messages", []))
+
+
+def printed_limits(batch: pd.DataFrame) -> pd.DataFrame:
+    """Return the minima, maxima and aims that stood beside the heats on a certificate.
+
+    Parameters
+    ----------
+    batch : DataFrame, shape (heats, elements)
+        As `as_batch` or one of the readers gives it.
+
+    Returns
+    -------
+    DataFrame
+        One row a label such as 'min' or 'max', wt%; test results in their own unit. Empty where
+        none were printed.
+
+    Raises
+    ------
+    InputError
+        What is no DataFrame.
+
+    Examples
+    --------
+    >>> from gradekit import read_heats_text
+    >>> printed_limits(read_heats_text("heat,Cr\\nmax,19.5\\nH1,18.1")).at["max", "Cr"]
+    np.float64(19.5)
+    """
+    found = notes_of(batch).get("limits", {})
+    return pd.DataFrame.from_dict(found, orient="index").rename_axis("limit")

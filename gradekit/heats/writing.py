@@ -1,0 +1,273 @@
+"""Writing heats and tables: whole or not at all, and as text where a spreadsheet might run it."""
+
+from __future__ import annotations
+
+import csv
+import datetime as dt
+import io
+import json
+import os
+import re
+from collections.abc import Iterable, Iterator, Mapping
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+
+from gradekit.core.errors import InputError, nearest, said
+from gradekit.core.files import as_path, inert_text, write_whole
+from gradekit.heats.batch import as_batch
+from gradekit.heats.certificates.cells import ppm_sized
+from gradekit.heats.certificates.rowkinds import LIMITS, kind_of
+from gradekit.heats.notes import about, bounds, printed_limits
+
+__all__ = ["to_bytes", "write_heats", "write_tables"]
+
+_FORMATS = (".csv", ".xlsx", ".json")
+_MOST_ROWS = 1_048_575
+_ILLEGAL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f]")
+
+
+def write_heats(heats: object, path: str | os.PathLike) -> Path:
+    """Write heats so that `read_heats` gives the same batch again.
+
+    Parameters
+    ----------
+    heats : anything `as_batch` takes, or an object with `.heats` and `.tables()` such as `Result`
+        A bound is written as '<0.005', the columns of `about` behind the elements. Of a result,
+        its tables come as further sheets; in a CSV its values stand behind the elements. Printed
+        limits come as a further sheet or entry; a CSV has no place for them.
+    path : path
+        `.csv` (comma, decimal point, UTF-8), `.xlsx` (16 digits) or `.json`.
+
+    Returns
+    -------
+    Path
+        Of the written file. An old file stays as it was if anything fails.
+
+    Raises
+    ------
+    InputError
+        Another kind of file, or a folder that is not there.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from gradekit import read_heats
+    >>> folder = tempfile.mkdtemp()
+    >>> file = write_heats({"Cr": 18.1, "Nb": "<0.005"}, f"{folder}/heats.csv")
+    >>> file.read_text()
+    'heat,Cr,Nb\\nheat 1,18.1,<0.005\\n'
+    """
+    kind = _format(path)
+    tables = _tables_of(heats)
+    if kind == ".json":
+        frame = tables.pop("heats")
+        content = {"format": "gradekit heats 1", "unit": "wt%", "heats": _records(frame)}
+        if "limits" in tables:
+            limits = tables.pop("limits")
+            content["limits"] = {
+                label: {c: v for c, v in row.items() if v == v}
+                for label, row in limits.to_dict("index").items()
+            }
+        content |= {name: _records(table) for name, table in tables.items()}
+        return write_whole(path, _json(content))
+    if kind == ".csv":
+        heats_alone = tables["heats"]
+        if "values" in tables:
+            names = {n: f"{n} (value)" for n in tables["values"] if n in heats_alone}
+            heats_alone = heats_alone.join(tables["values"].rename(columns=names))
+        tables = {"heats": heats_alone}
+    return write_whole(path, to_bytes(tables, kind))
+
+
+def write_tables(tables: Mapping[str, pd.DataFrame], path: str | os.PathLike) -> Path:
+    """Write tables into one file: the sheets of an XLSX, the entries of a JSON, or one CSV.
+
+    Parameters
+    ----------
+    tables : mapping of name to DataFrame
+        Numbers stay numbers; everything else becomes text that no spreadsheet runs. The index is
+        written unless it only counts the rows.
+    path : path
+        `.xlsx`, `.json`, or `.csv` for one table.
+
+    Returns
+    -------
+    Path
+
+    Raises
+    ------
+    InputError
+        Another ending, no table or what is none, several tables for one CSV, a folder that is
+        not there.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> frame = pd.DataFrame({"value": [1.5]}, index=pd.Index(["=1+1"], name="heat"))
+    >>> write_tables({"result": frame}, f"{tempfile.mkdtemp()}/t.csv").read_text()
+    "heat,value\\n'=1+1,1.5\\n"
+    """
+    return write_whole(path, to_bytes(tables, _format(path)))
+
+
+def to_bytes(tables: Mapping[str, pd.DataFrame], kind: str = ".xlsx") -> bytes:
+    """Return the content of a file with these tables, as for a download.
+
+    Parameters
+    ----------
+    tables : mapping of name to DataFrame
+    kind : {'.xlsx', '.csv', '.json'}
+
+    Examples
+    --------
+    >>> to_bytes({"t": pd.DataFrame({"Cr": [18.1]})})[:2]
+    b'PK'
+    """
+    known = isinstance(tables, Mapping) and len(tables) > 0
+    if not known or not all(isinstance(table, pd.DataFrame) for table in tables.values()):
+        raise InputError("tables", "a mapping of name to DataFrame", tables)
+    if kind == ".xlsx":
+        return _workbook(tables)
+    if kind == ".json":
+        return _json({name: _records(table) for name, table in tables.items()})
+    if len(tables) > 1:
+        raise InputError("a CSV file", "for one table", list(tables), "an .xlsx file")
+    return _csv(next(iter(tables.values())))
+
+
+def _format(path: str | os.PathLike) -> str:
+    path = as_path(path)
+    kind = path.suffix.lower()
+    if kind not in _FORMATS:
+        close = nearest(kind, _FORMATS)
+        raise InputError(f"file '{path.name}'", f"one of {', '.join(_FORMATS)}", kind, close)
+    return kind
+
+
+def _tables_of(heats: object) -> dict[str, pd.DataFrame]:
+    """Return the heats as a table of cells under the key 'heats', and what belongs to them."""
+    result = heats if hasattr(heats, "tables") and hasattr(heats, "heats") else None
+    batch = as_batch(result.heats if result is not None else heats)
+    marks = bounds(batch)
+    cells = batch.astype(object).where(batch.notna(), None)
+    cells = cells.mask(marks != "", marks)
+    # Read again, so large a figure would be taken for ppm unless its unit stands there.
+    large = [e for e in batch if ppm_sized(e, batch[e].to_numpy()).any()]
+    cells = cells.rename(columns={e: f"{e} [wt%]" for e in large})
+    others = about(batch).rename(columns={"heat": "heat (2)"})
+    if "analysis" not in others and _needs_kind(batch):
+        others["analysis"] = "ladle"
+    cells = pd.concat([cells, others], axis=1)
+    cells.index.name = "heat"
+    tables = {"heats": cells}
+    limits = printed_limits(batch)
+    if not limits.empty:
+        tables["limits"] = limits
+    if result is not None:
+        tables |= {name: table for name, table in result.tables().items() if name != "heats"}
+    return tables
+
+
+def _needs_kind(batch: pd.DataFrame) -> bool:
+    """Tell whether the name of a heat, or its empty row, could be taken for something else."""
+    return any(kind_of(name) in LIMITS for name in batch.index) or bool(
+        batch.isna().all(axis=1).any()
+    )
+
+
+def _grid(table: pd.DataFrame) -> Iterator[list]:
+    """Yield the header and the rows of a table as plain numbers, texts and None."""
+    counts = isinstance(table.index, pd.RangeIndex) and table.index.name is None
+    if not counts:
+        names = [str(n) if n is not None else "" for n in table.index.names]
+        table = table.set_axis([str(c) for c in table.columns], axis=1)
+        yield [*names, *table.columns]
+        for label, row in zip(table.index, table.itertuples(index=False), strict=True):
+            labels = label if isinstance(label, tuple) else (label,)
+            yield [*map(_text_or_number, labels), *map(_text_or_number, row)]
+    else:
+        yield [str(c) for c in table.columns]
+        for row in table.itertuples(index=False):
+            yield list(map(_text_or_number, row))
+
+
+def _text_or_number(cell: object) -> object:
+    if isinstance(cell, str):
+        return _ILLEGAL.sub("\ufffd", cell).encode(errors="replace").decode()
+    if isinstance(cell, (bool, np.bool_)):
+        return "yes" if cell else "no"
+    if isinstance(cell, (int, np.integer)):
+        return int(cell)
+    if isinstance(cell, (float, np.floating)):
+        number = float(cell)
+        if number == 0:
+            return 0  # '0.0' would be read as a bound
+        return number if np.isfinite(number) else None if number != number else str(number)
+    if cell is None or cell is pd.NA or cell is pd.NaT:
+        return None
+    return _text_or_number(cell.isoformat() if isinstance(cell, dt.date) else str(cell))
+
+
+def _csv(table: pd.DataFrame) -> bytes:
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerows([inert_text(cell) for cell in row] for row in _grid(table))
+    text = out.getvalue()
+    # With the mark a spreadsheet does not take UTF-8 for its own code page.
+    return text.encode("utf-8" if text.isascii() else "utf-8-sig")
+
+
+def _records(table: pd.DataFrame) -> list[dict]:
+    header, *rows = _grid(table)
+    return [dict(zip(header, row, strict=True)) for row in rows]
+
+
+def _json(content: object) -> bytes:
+    return (json.dumps(content, ensure_ascii=False, indent=1) + "\n").encode()
+
+
+def _workbook(tables: Mapping[str, pd.DataFrame]) -> bytes:
+    from openpyxl import Workbook
+    from openpyxl.cell import WriteOnlyCell
+    from openpyxl.styles import Font
+    from openpyxl.utils import get_column_letter
+
+    book = Workbook(write_only=True)
+    bold = Font(bold=True)
+    for name, table in tables.items():
+        if len(table) > _MOST_ROWS:
+            most = f"at most {_MOST_ROWS} rows, as many as a sheet has"
+            raise InputError(f"table '{name}'", most, said(f"{len(table)} rows"), "a .csv file")
+        sheet = book.create_sheet(_sheet_name(name, book.sheetnames))
+        sheet.freeze_panes = "B2"
+        rows = list(_grid(table))
+        for at, header in enumerate(rows[0], start=1):
+            texts = [str(header), *(str(row[at - 1]) for row in rows[1:30])]
+            sheet.column_dimensions[get_column_letter(at)].width = min(max(map(len, texts)) + 2, 60)
+        for number, row in enumerate(rows):
+            cells = []
+            for value in row:
+                cell = WriteOnlyCell(sheet, None if value is None else value)
+                if isinstance(value, str):
+                    cell.data_type = "s"
+                    # Still a text when somebody edits the cell.
+                    cell.quotePrefix = inert_text(value) is not value
+                if number == 0:
+                    cell.font = bold
+                cells.append(cell)
+            sheet.append(cells)
+    out = io.BytesIO()
+    book.save(out)
+    return out.getvalue()
+
+
+def _sheet_name(name: object, taken: Iterable[str]) -> str:
+    """Return a name that a workbook takes: short, without signs, not there yet."""
+    name = re.sub(r"[\[\]:*?/\\\x00-\x1f]", " ", str(name)).strip(" '")[:31] or "sheet"
+    base, number, known = name, 1, {t.lower() for t in taken}
+    while name.lower() in known:
+        number += 1
+        name = f"{base[: 31 - len(str(number)) - 1]} {number}"
+    return name

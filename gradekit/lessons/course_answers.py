@@ -1,0 +1,261 @@
+"""What the course asks, computed on the spot from the catalogue and the diagrams."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+
+from gradekit.core.markup import number
+from gradekit.diagrams.criteria import criteria, limits
+from gradekit.lessons.answer import Answer
+from gradekit.lessons.steels import STEELS
+from gradekit.relations import CATALOGUE
+from gradekit.relations.evaluate import evaluate
+from gradekit.works.anneal.duplex_phases import NITROGEN_WAYS, duplex_phases
+from gradekit.works.cold.martensite import kinetics, md30_forms, strain_of
+from gradekit.works.cold.martensite import martensite as share_of_martensite
+
+__all__ = [
+    "STEELS",
+    "duplex",
+    "equivalents",
+    "families",
+    "martensite",
+    "nitrogen",
+    "one_element",
+    "pitting",
+    "solidification",
+]
+
+
+def _ends(values: object) -> tuple[float, float]:
+    return float(np.nanmin(values)), float(np.nanmax(values))
+
+
+def _nickel_equivalents(element: str) -> list[str]:
+    """Those for the axis of a diagram that weigh an element; one with chromium in it ranks."""
+    found = []
+    for relation in CATALOGUE.values():
+        terms = getattr(relation, "terms", {})
+        if relation.quantity == "nickel equivalent" and {element, "Ni"} <= set(terms):
+            if "Cr" not in terms:
+                found.append(relation.name)
+    return found
+
+
+def equivalents() -> Answer:
+    """What 0.05 % of carbon is worth in nickel."""
+    amount = 0.05
+    names = _nickel_equivalents("C")
+    terms = {n: CATALOGUE[n].terms for n in names}
+    shown = pd.DataFrame(
+        {e: {n: t.get(e, 0.0) / t["Ni"] for n, t in terms.items()} for e in ("C", "N", "Mn", "Cu")}
+    ).rename_axis("relation")
+    stands = amount * shown["C"]
+    return Answer(
+        float(stands["ni_eq_schaeffler_1949"]), *_ends(stands), "% Ni",
+        "A coefficient says how much nickel one per cent of an element stands for. Each was fitted "
+        "to welds or heats of its own, and what was not varied there got no coefficient, or one "
+        "that was guessed.",
+        "the published nickel equivalents",
+        shown, "How much nickel one per cent stands for", tuple(names),
+        exact="ni_eq_schaeffler_1949",
+    )  # fmt: skip
+
+
+def one_element() -> Answer:
+    """What 0.05 % more nitrogen does to a ferrite number."""
+    names = ["ferrite_wrc_1992", "ferrite_delong_1973"]
+    before = STEELS["weld metal"]
+    both = pd.DataFrame([before, before | {"N": before["N"] + 0.05}], index=["before", "after"])
+    result = evaluate(both, names)
+    shown = result.values.T.assign(change=lambda t: t["after"] - t["before"])
+    change = shown["change"]
+    shown["± of a level"] = off = result.standard_error.T.max(axis=1)
+    return Answer(
+        float(change.iloc[0]), *_ends(change), "FN",
+        "Nitrogen moves the point straight up, across the lines of equal ferrite. It is the "
+        "cheapest way to lose ferrite, and the easiest to do by accident: air in the arc adds it. "
+        f"A level is good to ± {number(float(off.max()), 2)} FN. In a difference on one diagram "
+        "what both readings have wrong alike drops out. How much is left is not known, so the "
+        "range is only what lies between the diagrams; if each reading erred on its own, and "
+        f"nothing dropped out, it would be ± {number(float(off.max() * np.sqrt(2)), 2)} FN.",
+        f"{len(names)} diagrams; the catalogue has no figure for the error of a difference",
+        shown, "Ferrite number before and after 0.05 % more nitrogen", tuple(names),
+        other_way="the change goes the other way",
+    )  # fmt: skip
+
+
+def solidification() -> Answer:
+    """How much nickel makes austenite freeze first."""
+    steel, rows, used = STEELS["weld metal"], {}, []
+    for criterion in criteria():
+        if len(criterion.bands) != 2:
+            continue
+        ratio = CATALOGUE[criterion.relation]
+        chromium, nickel = _equivalents_of(criterion.relation)
+        x, y = (float(evaluate(steel, n).values.iloc[0, 0]) for n in (chromium, nickel))
+        limit = criterion.bands[0].upper
+        rows[criterion.title] = {
+            "ratio": x / y, "limit": limit,
+            "nickel to add, %": (x / limit - y) / CATALOGUE[nickel].terms["Ni"],
+            "status": criterion.bands[0].status,
+        }  # fmt: skip
+        used += [ratio.name, chromium, nickel]
+    shown = pd.DataFrame(rows).T.rename_axis("criterion").astype({"ratio": float, "limit": float})
+    shown["nickel to add, %"] = shown["nickel to add, %"].astype(float)
+    room = shown["nickel to add, %"]
+    return Answer(
+        float(room.median()), *_ends(room), "% Ni",
+        "As long as ferrite freezes first it takes up phosphorus and sulphur and leaves no film of "
+        "melt between the grains. Once austenite is first, P + S decide. Each limit belongs to its "
+        "own ratio; the switch depends on how fast the weld freezes.",
+        "each criterion with its own equivalents",
+        shown, "How far the weld metal is from freezing as austenite first",
+        tuple(dict.fromkeys(used)),
+    )  # fmt: skip
+
+
+def _equivalents_of(ratio: str) -> tuple[str, str]:
+    """Return the two equivalents that a ratio is made of."""
+    chromium, nickel = CATALOGUE[ratio].formula.split("/")
+    return chromium.strip(), nickel.strip()
+
+
+def families() -> Answer:
+    """What carbon is worth in chromium, and the index of each family."""
+    own = {
+        "17Cr ferritic": "ferrite_factor_kaltenhauser_1971", "13Cr martensitic": "ms_self_1984",
+        "22Cr duplex": "ferrite_duplex_annealed", "18Cr-8Ni": "md30_angel_1954",
+    }  # fmt: skip
+    names = list(own.values())
+    found = evaluate(pd.DataFrame({k: STEELS[k] for k in own}).T, names, temperature_C=1050)
+    shown = pd.DataFrame(
+        {
+            "index": [CATALOGUE[n].title for n in names],
+            "value": [found.values.at[k, n] for k, n in own.items()],
+            "unit": [CATALOGUE[n].unit for n in names],
+            "all four, in this order": [
+                ", ".join(number(v, 3) for v in found.values.loc[k]) for k in own
+            ],
+        },
+        index=pd.Index(own, name="steel"),
+    )
+    factor = CATALOGUE[names[0]].terms
+    known = limits()
+    of_17cr = (known["relation"] == names[0]) & known["meaning"].str.startswith("430")
+    free = known.loc[of_17cr, "lower"].item()
+    value = -0.05 * factor["C"] / factor["Cr"]
+    return Answer(
+        value, value, value, "% Cr",
+        f"Each family has its own index: the ferrite factor (above {free:g} a 17Cr weld stays "
+        "ferrite), the start of martensite Ms, the ferrite of an annealed duplex, and Md30. An "
+        "index outside its family is a number and no more.",
+        "one relation, from memory: no second one to set beside it",
+        shown, "Four steels by the index of their own family, and by all four", tuple(names),
+    )  # fmt: skip
+
+
+def nitrogen() -> Answer:
+    """How much nitrogen stands in for four per cent of nickel."""
+    taken = 4.0
+    names = _nickel_equivalents("N")
+    needs = pd.Series(
+        {n: taken * CATALOGUE[n].terms["Ni"] / CATALOGUE[n].terms["N"] for n in names},
+        name="nitrogen for 4 % nickel, wt%",
+    )
+    steel = STEELS["18Cr-8Ni"]
+    swapped = steel | {"Ni": steel["Ni"] - taken, "N": steel["N"] + float(needs["ni_eq_wrc_1992"])}
+    room = evaluate(swapped, "n_margin_castable").values.iloc[0, 0]
+    verdict = "it casts without pores" if room >= 0 else "it would boil in the mould"
+    return Answer(
+        float(needs["ni_eq_wrc_1992"]), *_ends(needs), "% N",
+        f"With that much nitrogen the 18Cr-8Ni steel has {number(float(room), 2)} % of room below "
+        f"what casts without pores (a working rule): {verdict}. Manganese in such steels is there "
+        "to hold nitrogen in the melt.",
+        "the published weights of nitrogen against nickel",
+        needs.to_frame().rename_axis("relation"), "What four per cent of nickel are worth",
+        ("ni_eq_wrc_1992", "n_margin_castable"),
+        "The other weights: sources in the chapter 'equivalents'", "ni_eq_wrc_1992",
+    )  # fmt: skip
+
+
+def martensite() -> Answer:
+    """How much martensite cold rolling makes."""
+    steel, reduction, grain = STEELS["18Cr-8Ni"], 40.0, 8
+    forms = md30_forms(pd.DataFrame([steel], index=["18Cr-8Ni"]), grain).iloc[0]
+    strain = strain_of(reduction)
+    share = 100 * share_of_martensite(strain, 20.0, forms.to_numpy())
+    warm = 100 * share_of_martensite(strain, 80.0, forms.to_numpy())
+    shown = pd.DataFrame(
+        {"Md30, °C": forms, "at 20 °C, %": share, "at 80 °C, %": warm}
+    ).rename_axis("relation")  # fmt: skip
+    return Answer(
+        float(shown.loc["md30_nohara_1977", "at 20 °C, %"]), *_ends(share), "% martensite",
+        "The same sheet, the same roll, 60 °C warmer: far less martensite. And the four "
+        "relations do not agree where it begins, so a works measures it (magnetically) and does "
+        "not trust a formula.",
+        "four published Md30 relations",
+        shown, f"Martensite after {reduction:g} % cold rolling, by a working rule",
+        tuple(forms.index), f"Kinetics: {kinetics()}; grain size ASTM {grain:g}",
+    )  # fmt: skip
+
+
+def duplex() -> Answer:
+    """How far the pitting indices of two phases lie apart."""
+    steel, rows = STEELS["22Cr duplex"], {}
+    for way in NITROGEN_WAYS:
+        for factor in (16, 30):
+            one = duplex_phases(steel, (1050.0,), nitrogen=way, factor=factor).table.iloc[0]
+            rows[f"nitrogen {way}, factor {factor}"] = {
+                "ferrite": one["PREN ferrite"], "austenite": one["PREN austenite"],
+                "gap": one["PREN ferrite"] - one["PREN austenite"],
+            }  # fmt: skip
+    shown = pd.DataFrame(rows).T.rename_axis("assumption")
+    return Answer(
+        float(shown.loc["nitrogen measured, factor 16", "gap"]), *_ends(shown["gap"]),
+        "points",
+        "Chromium and molybdenum go to the ferrite, nickel and nitrogen to the austenite. The "
+        f"weaker phase pits first{_weaker(shown['gap'])}",
+        "three ways of sharing nitrogen, two factors of nitrogen in the austenite",
+        shown, "Pitting index of both phases after 1050 °C",
+        ("ferrite_duplex_annealed", "pren_16n", "pren_30n"),
+        "Partition ratios of duplex reviews, recalled (memory); nitrogen conflicting",
+        other_way="then the austenite would be the one with more",
+    )  # fmt: skip
+
+
+def _weaker(gap: pd.Series) -> str:
+    """Say which phase has the lower index, ferrite less austenite given for each assumption."""
+    least, most = (number(x, 2) for x in _ends(gap.abs()))
+    matters = "how nitrogen is shared and weighed"
+    if (gap > 0).all() or (gap < 0).all():
+        phase = "austenite" if (gap > 0).all() else "ferrite"
+        return (
+            f". In all {len(gap)} rows that is the {phase}; {matters} says by how much, from "
+            f"{least} to {most} points."
+        )
+    ferrite = int((gap < 0).sum())
+    return (
+        f", and which one that is depends on {matters}: the ferrite in {ferrite} of {len(gap)} "
+        "rows, in the others the austenite."
+    )
+
+
+def pitting() -> Answer:
+    """What molybdenum is worth in nitrogen."""
+    names = ["pren_16n", "pren_30n"]
+    factors = {n: CATALOGUE[n].terms["N"] for n in names}
+    needs = {n: CATALOGUE[n].terms["Mo"] / factors[n] for n in names}
+    kinds = ["18Cr-8Ni", "lean nickel", "17Cr-12Ni-2Mo", "22Cr duplex"]
+    shown = evaluate(pd.DataFrame({k: STEELS[k] for k in kinds}).T, names).values
+    return Answer(
+        needs["pren_16n"], *_ends(list(needs.values())), "% N",
+        f"The factor of nitrogen is a matter of convention: {factors['pren_16n']:g} in most "
+        f"standards, {factors['pren_30n']:g} in others. An index ranks steels "
+        "in a test. Weld, finish, crevice, deposit and temperature decide in "
+        "service, and no index qualifies a steel for pressure, sour service, food, the body or "
+        "parts above pools.",
+        "the two factors of nitrogen in use",
+        shown, "Four steels by both indices", tuple(names), exact="pren_16n",
+    )  # fmt: skip

@@ -1,0 +1,1 @@
+"""Every drawing; matplotlib is imported here only."""

@@ -1,0 +1,146 @@
+"""Two pictures of an answer to a substitution: the ladder of corrosion classes, property bars.
+
+Written as SVG by hand: few marks, large letters, told apart by shape and hatch, so that they hold
+on a black-and-white printer.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from gradekit.core.markup import escape
+from gradekit.pictures.canvas import shorten
+from gradekit.pictures.style import INK, QUIET
+
+__all__ = ["Bar", "ladder", "property_bars"]
+
+_FONT = "font-family='DejaVu Sans,Verdana,Arial,sans-serif'"
+_WIDTH = 460
+
+
+@dataclass(frozen=True)
+class Bar:
+    """One steel in one property: from `low` to `high`, or a least value where they are equal."""
+
+    name: str
+    low: float | None
+    high: float | None
+    words: str
+
+
+def ladder(
+    classes: Sequence[tuple[str, Iterable[str]]],
+    asked: str,
+    own: Sequence[tuple[str, str | None]],
+) -> str:
+    """Draw the corrosion classes as steps, the one that is asked for, and where each steel stands.
+
+    Parameters
+    ----------
+    classes : (class, grades listed in it), the mildest first
+    asked : str
+        The class of the place.
+    own : (name of a steel, its class or None)
+
+    Returns
+    -------
+    str
+        SVG.
+    """
+    names = [c for c, _ in classes]
+    step, high, base = _WIDTH / len(names), 13, 72
+    parts, told = [], []
+    most = max([sum(c == n for _, c in own) for n in names], default=1)
+    top = 24 + 15 * max(1, most)
+    for k, name in enumerate(names):
+        x, y = k * step + 3, top + base - (k + 1) * high
+        wanted = name == asked
+        parts.append(
+            f"<rect x='{x:.0f}' y='{y}' width='{step - 6:.0f}' height='{(k + 1) * high}' "
+            f"fill='{'url(#gk-hatch)' if wanted else '#eef0f2'}' stroke='{INK}' "
+            f"stroke-width='{2.2 if wanted else 0.8}'/>"
+        )
+        middle = x + step / 2 - 3
+        parts.append(_text(middle, top + base + 16, f"class {name}", bold=wanted, anchor="middle"))
+        here = [n for n, c in own if c == name]
+        for row, steel in enumerate(here):
+            line = y - 8 - 15 * (len(here) - 1 - row)
+            parts.append(_text(middle, line, f"▼ {shorten(steel, 11)}", bold=True, anchor="middle"))
+        if wanted:
+            parts.append(_text(middle, top + base + 31, "asked for", size=11.5, anchor="middle"))
+    lost = [n for n, c in own if c is None]
+    foot = top + base + 40
+    if lost:
+        foot += 16
+        parts.append(_text(3, foot - 4, f"In no class: {', '.join(lost)}", size=11))
+    told = [f"{n}: {'class ' + c if c else 'in no class'}" for n, c in own]
+    return _svg(
+        foot + 4, parts, "Corrosion class",
+        f"The place asks for class {asked} of I to V. {'; '.join(told)}.",
+    )  # fmt: skip
+
+
+def property_bars(groups: Sequence[tuple[str, str, Sequence[Bar]]]) -> str:
+    """Draw bars of several properties, a block each, every number written beside its bar.
+
+    Parameters
+    ----------
+    groups : (title, unit, bars)
+
+    Returns
+    -------
+    str
+        SVG; a bar between two values is hatched, a least value is plain.
+    """
+    parts, told, y = [], [], 4
+    left, right = 112, 150
+    room = _WIDTH - left - right
+    for title, unit, bars in groups:
+        known = [b for b in bars if b.high is not None]
+        most = max((b.high for b in known), default=1.0) or 1.0
+        parts.append(_text(3, y + 12, f"{title}, {unit}" if unit else title, bold=True))
+        y += 20
+        for k, bar in enumerate(bars):
+            parts.append(_text(left - 8, y + 12, shorten(bar.name, 16), anchor="end", size=11.5))
+            end = left
+            if bar.high is not None:
+                start = bar.low / most * room if bar.low != bar.high else 0.0
+                end = left + bar.high / most * room
+                fill = ("#3c434b" if k == 0 else "#aab2ba") if start == 0 else "url(#gk-hatch)"
+                parts.append(
+                    f"<rect x='{left + start:.1f}' y='{y + 2}' "
+                    f"width='{max(end - left - start, 1.5):.1f}' height='12' fill='{fill}' "
+                    f"stroke='{INK}' stroke-width='0.8'/>"
+                )
+            parts.append(_text(end + 6, y + 12, bar.words, size=11.5))
+            told.append(f"{title}, {bar.name}: {bar.words}")
+            y += 18
+        parts.append(f"<path d='M{left} {y - 18 * len(bars)}V{y}' stroke='{INK}' fill='none'/>")
+        y += 8
+    return _svg(y, parts, "Properties side by side", f"{'. '.join(told)}.")
+
+
+def _text(
+    x: float, y: float, words: str, *, size: float = 12, bold: bool = False, anchor: str = "start"
+) -> str:
+    weight = " font-weight='700'" if bold else ""
+    return (
+        f"<text x='{x:.1f}' y='{y:.1f}' font-size='{size}'{weight} text-anchor='{anchor}' "
+        f"fill='{INK}'>{escape(words)}</text>"
+    )
+
+
+def _svg(height: float, parts: Iterable[str], title: str, words: str) -> str:
+    key = title.lower().replace(" ", "-")
+    hatch = (
+        "<defs><pattern id='gk-hatch' width='6' height='6' patternUnits='userSpaceOnUse' "
+        "patternTransform='rotate(45)'><rect width='6' height='6' fill='#fff'/>"
+        f"<path d='M0 0V6' stroke='{QUIET}' stroke-width='2.4'/></pattern></defs>"
+    )
+    return (
+        f"<svg xmlns='http://www.w3.org/2000/svg' viewBox='0 0 {_WIDTH} {height:.0f}' {_FONT} "
+        f"style='width:100%;max-width:{_WIDTH}px;height:auto;display:block' role='img' "
+        f"aria-labelledby='{key}-t {key}-d'><title id='{key}-t'>{escape(title)}</title>"
+        f"<desc id='{key}-d'>{escape(words)}</desc>{hatch}{''.join(parts)}</svg>"
+    )

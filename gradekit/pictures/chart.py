@@ -1,0 +1,199 @@
+"""The chart of a diagram: pale named fields, dark boundaries, thin lines with their values."""
+
+from __future__ import annotations
+
+import textwrap
+from dataclasses import replace
+from typing import NamedTuple
+
+import numpy as np
+
+from gradekit.diagrams.constitution import Diagram
+from gradekit.pictures.canvas import safe
+from gradekit.pictures.marks import ToPixels
+from gradekit.pictures.placing import Box, middle_of
+from gradekit.pictures.style import INK, QUIET, text_size, tint
+from gradekit.relations import CATALOGUE
+
+__all__ = ["Chart", "Layout", "chart", "label_ground", "layout"]
+
+_LEFT, _RIGHT, _TOP, _BOTTOM = 58, 40, 58, 50
+_SMALL = 10.5
+_LINE = "#8b949c"
+
+
+class Label(NamedTuple):
+    """The name of a field: where its middle lies (pixels) and how large it is."""
+
+    text: str
+    x: float
+    y: float
+    size: float
+    ground: tuple
+
+
+class Layout(NamedTuple):
+    """Where everything goes, before anything is drawn."""
+
+    to_px: ToPixels
+    labels: tuple[Label, ...]
+    title: str
+
+
+class Chart(NamedTuple):
+    """A drawn chart: its figure and axes, and the way to its pixels."""
+
+    figure: object
+    axes: object
+    to_px: ToPixels
+
+
+def layout(diagram: Diagram, width: int, title: str | None = None) -> Layout:
+    """Lay a chart out for a page of so many pixels; a title of '' leaves the title out."""
+    data = diagram.data
+    top = _TOP if title != "" else _TOP - 24
+    right = width - _RIGHT
+    bottom = top + round((right - _LEFT) * 0.64)
+    to_px = ToPixels(width, bottom, Box(_LEFT, top, right, bottom), data.x[1:], data.y[1:])
+    labels = tuple(_label(region, k, to_px) for k, region in enumerate(diagram.regions))
+    sizes = [text_size(label.text, label.size) for label in labels]
+    taken = tuple(
+        Box(a.x - wide / 2, a.y - high / 2, a.x + wide / 2, a.y + high / 2)
+        for a, (wide, high) in zip(labels, sizes, strict=True)
+    )
+    return Layout(replace(to_px, labels=taken), labels, diagram.title if title is None else title)
+
+
+def _label(region: object, number: int, to_px: ToPixels) -> Label:
+    """Find the middle of a field, and the largest size at which its name fits there."""
+    ring = np.column_stack(to_px(*region.polygon.T))
+    for size in (16, 14, 12, 10.5, 9):
+        wide, high = text_size(region.label, size)
+        x, y, room = middle_of(ring, wide + 6, high + 2)
+        if room >= 1:
+            break
+    return Label(region.label, float(x), float(y), size, tint(region.label, number))
+
+
+def chart(diagram: Diagram, plan: Layout, foot: int = 0, says: str = "") -> Chart:
+    """Draw a diagram without points, inside the style of the library.
+
+    Parameters
+    ----------
+    diagram : Diagram
+    plan : Layout
+    foot : int
+        Pixels to leave free below the chart, for a legend.
+    says : str
+        A sentence to stand below the chart after the caution.
+    """
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+    from matplotlib.figure import Figure
+
+    data = diagram.data
+    width = plan.to_px.width
+    left, top, right, bottom = plan.to_px.box
+    words = f"{diagram.caution}. {data.use.capitalize()}. {says}".strip()
+    lines = textwrap.wrap(words, int((width - left - 8) / (0.545 * _SMALL)))
+    below = _BOTTOM + foot + 15 * len(lines)
+    height = bottom + below
+    figure = Figure(figsize=(width / 72, height / 72))
+    FigureCanvasAgg(figure)
+    axes = figure.add_axes(
+        (left / width, below / height, (right - left) / width, (bottom - top) / height),
+        xlim=data.x[1:],
+        ylim=data.y[1:],
+    )
+    for side in ("top", "right"):
+        axes.spines[side].set_visible(True)
+    axes.set_xlabel(
+        _axis_words(data.x.relation, "Chromium equivalent", right - left + 2 * _RIGHT), labelpad=5
+    )
+    axes.set_ylabel(
+        _axis_words(data.y.relation, "Nickel equivalent", bottom - top + 2 * _BOTTOM), labelpad=5
+    )
+    to_px = replace(plan.to_px, height=height)
+    _fields(axes, diagram)
+    _lines(axes, diagram, to_px)
+    for label in plan.labels:
+        _write(
+            axes, to_px, label.x, label.y, label.text,
+            ha="center", va="center", fontsize=label.size, fontweight="bold", color="#4b5560",
+            bbox=label_ground(label.ground),
+        )  # fmt: skip
+    figure.text(
+        left / width, 1 - 20 / height, safe(plan.title),
+        fontsize=15, fontweight="bold", va="center",
+    )  # fmt: skip
+    for row, line in enumerate(lines):
+        y = (15 * (len(lines) - row) - 8) / height
+        figure.text(left / width, y, safe(line), fontsize=_SMALL, color=QUIET, va="center")
+    return Chart(figure, axes, to_px)
+
+
+def _axis_words(relation: str, words: str, room: float) -> str:
+    """Name an axis by its formula, or where that is too long by its relation, or by its unit."""
+    formula = CATALOGUE[relation].formula.replace("*", "").replace("-", "−")
+    says = [f"{words}, wt%:  {formula}", f"{words} ({relation}), wt%", f"{words}, wt%"]
+    says = says[len(formula) >= 48 :]
+    return next((s for s in says if text_size(s, 12)[0] <= room), says[-1])
+
+
+def _fields(axes: object, diagram: Diagram) -> None:
+    from matplotlib.patches import Polygon
+
+    for number, region in enumerate(diagram.regions):
+        colour = tint(region.label, number)
+        axes.add_patch(Polygon(region.polygon, facecolor=colour, edgecolor=colour, lw=0.6))
+    for boundary in diagram.boundaries:
+        axes.plot(*boundary.points.T, color=INK, lw=1.5, zorder=3)
+
+
+def _lines(axes: object, diagram: Diagram, to_px: ToPixels) -> None:
+    """Draw the iso-lines with their values outside the frame where they leave it."""
+    _, top, right, _ = to_px.box
+    used: list[Box] = []
+    for line in diagram.iso_lines:
+        axes.plot(*line.points.T, color=_LINE, lw=0.6, zorder=2)
+    for line in sorted(diagram.iso_lines, key=_roundness):
+        x, y = to_px(*line.points[-1])
+        words = f"{line.value:g}"
+        wide, high = text_size(words, _SMALL)
+        if y - top < 2.5:
+            px, py, ha, va = x, top - 4, "center", "bottom"
+            box = Box(x - wide / 2 - 2, top - 4 - high, x + wide / 2 + 2, top)
+        else:
+            px, py, ha, va = x + 4, y, "left", "center"
+            box = Box(x, y - high / 2, x + wide + 6, y + high / 2)
+        if any(_meet(box, other) for other in used):
+            continue
+        used.append(box)
+        _write(axes, to_px, px, py, words, ha=ha, va=va, fontsize=_SMALL, color=QUIET)
+    _write(
+        axes, to_px, right + 36, top - 4 - 15, f"{diagram.data.quantity}, {diagram.data.unit}",
+        ha="right", va="bottom", fontsize=_SMALL, color=QUIET,
+    )  # fmt: skip
+
+
+def _roundness(line: object) -> tuple:
+    """Ends first, then the rounder values: they get a label where there is no room for all."""
+    rest = next(
+        k for k, step in enumerate((100, 20, 10, 5, 1, 0)) if not step or not line.value % step
+    )
+    return rest, line.value
+
+
+def label_ground(colour: object) -> dict:
+    """Return the patch behind a text, so that lines do not run through it."""
+    return {"boxstyle": "square,pad=0.08", "facecolor": colour, "edgecolor": "none", "alpha": 0.8}
+
+
+def _write(axes: object, to_px: ToPixels, px: float, py: float, words: str, **how: object) -> None:
+    """Write at a place given in pixels of the page."""
+    left, top, right, bottom = to_px.box
+    at = ((px - left) / (right - left), (bottom - py) / (bottom - top))
+    axes.text(*at, words, transform=axes.transAxes, clip_on=False, zorder=5, **how)
+
+
+def _meet(a: Box, b: Box) -> bool:
+    return a.left < b.right and b.left < a.right and a.low < b.high and b.low < a.high

@@ -1,0 +1,1 @@
+"""The best supported estimate of a property."""

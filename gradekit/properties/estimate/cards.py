@@ -1,0 +1,236 @@
+"""Model cards: what was learnt from measured heats, as numbers in JSON, evaluated by numpy alone.
+
+A card holds a forest of regression trees (arrays of feature, threshold, child and value), which
+published relation adds the effect of nitrogen and grain size, the training range, the held-out
+scores, the scale of the held-out errors by temperature and kind of steel, and their conformal
+quantiles. No row of the measured tables is in it, and no pickle.
+"""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from functools import cache, cached_property
+
+import numpy as np
+import pandas as pd
+
+from gradekit.core.errors import InputError, nearest
+from gradekit.core.flags import Flag
+from gradekit.core.sources import REFERENCE
+from gradekit.properties.estimate.card_page import page_of
+from gradekit.properties.estimate.published_shift import INPUTS, shift
+from gradekit.relations.judgements import JUDGED
+
+__all__ = ["MODELS", "Card", "kind_of_steel", "local_scale", "model_card"]
+
+MODELS = REFERENCE / "models"
+
+
+def kind_of_steel(table: pd.DataFrame) -> np.ndarray:
+    """Return the kind of annealed austenitic steel whose errors apply, by composition.
+
+    Parameters
+    ----------
+    table : DataFrame with Mo, Ti, Nb, Ni in wt%; unknown counts as zero
+
+    Examples
+    --------
+    >>> kind_of_steel(pd.DataFrame({"Mo": [.2, 2.2], "Ti": [0, 0], "Nb": [0, 0], "Ni": [8, 11]}))
+    array(['plain', 'with Mo'], dtype='<U11')
+    """
+    mo, ti, nb, ni = (
+        np.nan_to_num(table[e].to_numpy(dtype=float)) if e in table else np.zeros(len(table))
+        for e in ("Mo", "Ti", "Nb", "Ni")
+    )
+    return np.select(
+        [ni >= 25, mo >= 1.5, nb >= 0.3, ti >= 0.15],
+        ["high nickel", "with Mo", "with Nb", "with Ti"],
+        "plain",
+    )
+
+
+def local_scale(scale: dict, temperature: np.ndarray, kinds: np.ndarray) -> np.ndarray:
+    """Return the size of error to expect at a temperature in a kind of steel.
+
+    Parameters
+    ----------
+    scale : dict
+        `sizes` at the rising temperatures `at_C`, and a factor for each of `kinds`.
+    temperature : ndarray, shape (n,), °C
+    kinds : ndarray of str, shape (n,)
+        As of `kind_of_steel`; one that the scale does not know counts as its widest.
+
+    Returns
+    -------
+    ndarray, in the unit of `sizes`
+        In straight lines between the temperatures of the scale, so that no interval jumps from one
+        degree to the next; beyond the last one as there.
+
+    Examples
+    --------
+    >>> scale = {"at_C": [20, 100], "sizes": [40, 20], "kinds": {"plain": 1, "with Mo": 1.5}}
+    >>> local_scale(scale, np.array([60.0, 700.0]), np.array(["plain", "with Mo"]))
+    array([30., 30.])
+    """
+    widest = max(scale["kinds"].values())
+    factor = np.array([scale["kinds"].get(str(k), widest) for k in kinds])
+    return np.interp(temperature, scale["at_C"], scale["sizes"]) * factor
+
+
+@dataclass(frozen=True, eq=False)
+class Card:
+    """One model card; `model_card` reads it, and its page says what it rests on."""
+
+    data: dict
+
+    @property
+    def features(self) -> list[str]:
+        """Names of the inputs, in the order of the trees."""
+        return self.data["features"]
+
+    @cached_property
+    def _trees(self) -> list[tuple[np.ndarray, ...]]:
+        return [
+            (
+                np.asarray(t["feature"], dtype=np.int16),
+                np.asarray(t["threshold"], dtype=float),
+                np.asarray(t["right"], dtype=np.int32),
+                np.asarray(t["value"], dtype=float),
+            )
+            for t in self.data["trees"]
+        ]
+
+    @property
+    def inputs(self) -> list[str]:
+        """Names of all that a heat may tell: of the trees, and of the published effect."""
+        return list(self.data["range"])
+
+    def predict(self, columns: pd.DataFrame) -> np.ndarray:
+        """Return the estimate of each row.
+
+        Parameters
+        ----------
+        columns : DataFrame
+            `inputs`; unknown as NaN. For the trees it stands at its typical value; a published
+            effect it has none.
+        """
+        known = columns[self.features].fillna(self.data["typical"])
+        trees = predict_trees(self._trees, known.to_numpy(dtype=float))
+        return trees + shift(self.data["shift"], columns)
+
+    def quantile(self, level: float) -> float:
+        """Return the conformal quantile of scaled held-out errors at a level."""
+        levels = np.array([float(x) for x in self.data["quantiles"]])
+        if not levels[0] - 1e-9 <= level <= levels[-1] + 1e-9:
+            raise InputError("level", f"between {levels[0]:g} and {levels[-1]:g}", level)
+        # the next level held, so that an interval is never narrower than asked
+        return float(list(self.data["quantiles"].values())[np.searchsorted(levels, level - 1e-9)])
+
+    def flags(self, columns: pd.DataFrame) -> tuple[np.ndarray, np.ndarray]:
+        """Return flags and how many times wider the interval is outside the training data."""
+        ranges = self.data["range"]
+        told = columns[list(ranges)].to_numpy(dtype=float)
+        low, high = np.array(list(ranges.values())).T
+        span = np.maximum(high - low, 1e-9)
+        over = np.nan_to_num(np.maximum(told - high, 0) / span)
+        under = np.nan_to_num(np.maximum(low - told, 0) / span)
+        bits = np.zeros(len(told), dtype=np.uint16)
+        bits |= np.where((over > 0).any(axis=1), np.uint16(Flag.ABOVE_RANGE), np.uint16(0))
+        bits |= np.where((under > 0).any(axis=1), np.uint16(Flag.BELOW_RANGE), np.uint16(0))
+        outside = (over + under)[:, : len(self.features)].sum(axis=1)
+        far = self._distance(columns) / self.data["hull"]["limit"]
+        bits |= np.where(
+            (over + under > 0).any(axis=1) | (far > 1), np.uint16(Flag.OUTSIDE_DATA), np.uint16(0)
+        )
+        return bits, np.maximum(1.0 + 2.0 * outside, np.maximum(far, 1.0))
+
+    def far_shift(self, columns: pd.DataFrame) -> np.ndarray:
+        """Return the standard error of a published effect beyond the range of the heats.
+
+        Inside it the held-out errors know the effect; beyond it the share of the effect that the
+        heats show, at room temperature, is known to its own standard error only.
+        """
+        data = self.data["shift"]
+        if data is None:
+            return np.zeros(len(columns))
+        near = columns.copy()
+        for name in INPUTS:
+            near[name] = columns[name].clip(*self.data["range"][name])
+        unsure = max(data["found"][0][name]["standard_error"] for name in INPUTS)
+        return unsure * np.abs(shift(data, columns) - shift(data, near))
+
+    def outside(self, columns: pd.DataFrame) -> np.ndarray:
+        """Say of each row which inputs lie outside the training range, '' where none does."""
+        words = np.full(len(columns), "", dtype=object)
+        for name, (low, high) in self.data["range"].items():
+            for k in np.flatnonzero((columns[name] < low) | (columns[name] > high)):
+                words[k] += f"; {name} {columns[name].iloc[k]:g}, measured {low:g} to {high:g}"
+        return words
+
+    def _repr_html_(self) -> str:
+        return page_of(self.data)
+
+    def __repr__(self) -> str:
+        data = self.data
+        return (
+            f"Card: {data['quantity']}, {data['what']}; {data['heats']} heats, mean error "
+            f"{data['held_out']['mae']:.3g} {data['unit']} on heats held out"
+        )
+
+    def _distance(self, columns: pd.DataFrame) -> np.ndarray:
+        """Distance from the middle of the training compositions, in their own spread."""
+        hull = self.data["hull"]
+        x = columns[hull["features"]].to_numpy(dtype=float)
+        z = np.nan_to_num(x - np.asarray(hull["mean"]))
+        return np.sqrt(np.einsum("ij,jk,ik->i", z, np.asarray(hull["inverse_covariance"]), z))
+
+
+def predict_trees(trees: list[tuple[np.ndarray, ...]], table: np.ndarray) -> np.ndarray:
+    """Mean of the trees; the left child of a node is the next node."""
+    table = np.asarray(table, dtype=np.float32).astype(float)  # thresholds were grown so
+    total = np.zeros(len(table))
+    rows = np.arange(len(table))
+    for feature, threshold, right, value in trees:
+        node = np.zeros(len(table), dtype=np.int32)
+        live = feature[node] >= 0
+        while live.any():
+            at, here = rows[live], node[live]
+            down = table[at, feature[here]] <= threshold[here]
+            node[live] = np.where(down, here + 1, right[here])
+            live = feature[node] >= 0
+        total += value[node]
+    return total / len(trees)
+
+
+@cache
+def model_card(name: str) -> Card:
+    """Return one model card of the library, loaded on first use.
+
+    Parameters
+    ----------
+    name : str
+        `proof_strength`, `tensile_strength`, `elongation`; with `_by_composition` the card for
+        heats whose annealing is not told.
+
+    Returns
+    -------
+    Card
+        Its page shows errors and coverage on held-out heats, ranges and what the heats say of the
+        published effects of nitrogen and grain size; `data` holds all of it as plain numbers.
+
+    Raises
+    ------
+    InputError
+        An unknown name.
+
+    Examples
+    --------
+    >>> model_card("proof_strength").data["unit"]
+    'MPa'
+    """
+    path = MODELS / f"{name}.json"
+    if path == JUDGED or not path.is_file():
+        known = sorted(p.stem for p in MODELS.glob("*.json") if p.stem != JUDGED.stem)
+        raise InputError("model card", ", ".join(known), name, nearest(str(name), known))
+    return Card(json.loads(path.read_text("utf-8")))

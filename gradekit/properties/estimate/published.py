@@ -1,0 +1,121 @@
+"""Properties for which a published relation is the best support there is."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+import pandas as pd
+
+from gradekit.core.flags import Flag
+from gradekit.families.kinds import AUSTENITIC, DUPLEX, FERRITIC, families
+from gradekit.properties.estimate.frame import normal
+from gradekit.relations import CATALOGUE
+from gradekit.relations.evaluate import Result, evaluate, spread
+from gradekit.relations.judgements import judged, measured_error, measured_words
+
+__all__ = ["by_relation", "density", "md30"]
+
+_ABSOLUTE_ZERO = -273.15  # °C
+_DUPLEX_DENSITY, _FERRITIC_DENSITY = 7.8, 7.7  # g/cm³, family constants, memory
+
+
+def by_relation(name: str) -> Callable:
+    """An estimate by a published relation, with the error found on measured heats."""
+
+    def make(batch: pd.DataFrame, quantity: str, level: float, given: dict) -> pd.DataFrame:
+        result = evaluate(batch, name)
+        found = judged()[name]
+        values = result.values[name].to_numpy() - found["bias"]
+        half = _half(name, level)
+        frame = pd.DataFrame(
+            {"value": values, "low": values - half, "high": values + half}, index=batch.index
+        )
+        frame["flag"] = result.flags[name].to_numpy().astype(np.uint16)
+        frame["basis"] = (
+            f"{name} ({CATALOGUE[name].status}), less its bias, which is of the same heats; "
+            f"{measured_words(name)}"
+        )
+        wrong = _unfit(quantity, families(batch).to_numpy())
+        frame.loc[wrong, "flag"] |= np.uint16(Flag.NO_SUPPORT)
+        frame.loc[wrong, "basis"] = "no measured support for this family; " + frame["basis"]
+        return _physical(frame) if CATALOGUE[name].unit == "°C" else frame
+
+    return make
+
+
+def _half(name: str, level: float) -> float:
+    """Return half the interval: never narrower at a higher level, nor than the scatter asks."""
+    quantiles = {float(q): v for q, v in judged()[name]["quantiles"].items()}
+    held = [v for q, v in quantiles.items() if q >= level - 1e-9]
+    return max(normal(level) * measured_error(name), min(held, default=max(quantiles.values())))
+
+
+def _physical(frame: pd.DataFrame) -> pd.DataFrame:
+    """Withhold temperatures below absolute zero: the form says that it never happens."""
+    frame = frame.copy()
+    never = (frame["value"] < _ABSOLUTE_ZERO).to_numpy()
+    frame.loc[never, ["value", "low", "high"]] = np.nan
+    frame.loc[never, "flag"] |= np.uint16(Flag.UNDEFINED)
+    frame.loc[never, "basis"] = "calculated below absolute zero: never reached; " + frame["basis"]
+    frame["low"] = frame["low"].clip(lower=_ABSOLUTE_ZERO)
+    return frame
+
+
+def _unfit(quantity: str, steel: np.ndarray) -> np.ndarray:
+    if quantity == "martensite_start":
+        return steel != "martensitic"
+    return ~np.isin(steel, (*AUSTENITIC, *DUPLEX)) | (steel == "Cr-Mn-N austenitic")
+
+
+def md30(batch: pd.DataFrame, quantity: str, level: float, given: dict) -> pd.DataFrame:
+    """Estimate Md30 by one published form, with the spread of all."""
+    size = given.get("grain_size_astm", np.full(len(batch), 8.0))
+    result: Result = spread(batch, "Md30", grain_size_astm=size)
+    main = "md30_nohara_1977"
+    value = result.values[main].to_numpy()
+    z = normal(level)
+    own = z * float(CATALOGUE[main].error)
+    table_ = result.spread
+    frame = pd.DataFrame(
+        {
+            "value": value,
+            "low": np.fmin(value - own, table_["low"].to_numpy()),
+            "high": np.fmax(value + own, table_["high"].to_numpy()),
+        },
+        index=batch.index,
+    )
+    frame["flag"] = result.flags[main].to_numpy().astype(np.uint16)
+    assumed = "" if "grain_size_astm" in given else ", grain size ASTM 8 assumed"
+    frame["basis"] = (
+        f"{main}{assumed}; the interval spans all {len(result.relations)} published forms and the "
+        "trade's error of the first; no table of measured Md30 is at hand"
+    )
+    return _physical(frame)
+
+
+def density(batch: pd.DataFrame, quantity: str, level: float, given: dict) -> pd.DataFrame:
+    """Estimate density by a published form, or by the constant of the family."""
+    name = "density_dyson_1970"
+    result = evaluate(batch, name)
+    steel = families(batch).to_numpy()
+    austenitic = np.isin(steel, AUSTENITIC)
+    constant = np.select(
+        [np.isin(steel, DUPLEX), np.isin(steel, FERRITIC)],
+        [_DUPLEX_DENSITY, _FERRITIC_DENSITY],
+        np.nan,
+    )
+    value = np.where(austenitic, result.values[name].to_numpy(), constant)
+    half = normal(level) * float(CATALOGUE[name].error)
+    frame = pd.DataFrame(
+        {"value": value, "low": value - half, "high": value + half}, index=batch.index
+    )
+    lacking = np.where(steel == "", np.uint16(Flag.NO_SUPPORT | Flag.MISSING), Flag.NO_SUPPORT)
+    frame["flag"] = np.where(austenitic, result.flags[name].to_numpy(), lacking).astype(np.uint16)
+    basis = CATALOGUE[name].error_basis
+    frame["basis"] = np.select(
+        [austenitic, np.isfinite(constant)],
+        [f"{name} ({CATALOGUE[name].status}); {basis}", "family constant, memory"],
+        "no density at hand for this family",
+    )
+    return frame

@@ -1,0 +1,148 @@
+"""Strength and elongation: by a card inside the measured family, else by a published form."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+
+from gradekit.core.flags import Flag
+from gradekit.families.kinds import AUSTENITIC, families
+from gradekit.properties.estimate.cards import Card, kind_of_steel, local_scale, model_card
+from gradekit.properties.estimate.frame import normal, some
+from gradekit.properties.estimate.published_shift import INPUTS
+from gradekit.properties.estimate.unmeasured import ROOM, WARM, unmeasured
+from gradekit.relations import CATALOGUE
+
+__all__ = ["hardness", "tensile"]
+
+# Highest contents of the measured steels, with some room, wt%: above, nothing measured supports.
+_MOST_MN, _MOST_N = 2.5, 0.12
+# Tensile strength = shift + ratio x HV, from memory: annealed austenitic steel, and all other (from
+# HV 130 to 580). The standard error of the ratio is a judgement.
+_SOFT, _HARD, _RATIO_ERROR = (0.0, 3.5), (-99.8, 3.734), 0.2
+
+
+def tensile(batch: pd.DataFrame, quantity: str, level: float, given: dict) -> pd.DataFrame:
+    """Estimate proof strength, tensile strength or elongation."""
+    names = (quantity, f"{quantity}_by_composition")
+    columns = _columns(batch, given, {i for name in names for i in model_card(name).inputs})
+    told = columns["solution_temperature_C"].notna().to_numpy()
+    parts = [
+        _by_card(name, columns[rows], level)
+        for name, rows in zip(names, (told, ~told), strict=True)
+        if rows.any()
+    ]
+    frame = pd.concat(parts).reindex(batch.index)
+    for without, flag in (
+        (columns["temperature_C"].isna(), Flag.CONDITION_MISSING),
+        (columns[["C", "Cr", "Ni"]].isna().any(axis=1), Flag.MISSING),
+    ):
+        frame.loc[without, ["value", "low", "high"]] = np.nan
+        frame.loc[without, "flag"] |= np.uint16(flag)
+    known = columns[["C", "Cr", "Ni"]].notna().all(axis=1).to_numpy()
+    other_steel = ~np.isin(families(batch).to_numpy(), AUSTENITIC)
+    other_steel |= columns["Mn"].to_numpy() > _MOST_MN
+    rich = columns["N"].to_numpy() > _MOST_N
+    outside = known & (other_steel | rich)
+    if outside.any():
+        other = unmeasured(batch[outside], quantity, level, some(given, outside))
+        only_rich = ~other_steel[outside]
+        other[only_rich] = _not_surer(other[only_rich], frame[outside][only_rich])
+        frame = pd.concat([frame[~outside], other]).reindex(batch.index)
+    return frame
+
+
+def _not_surer(other: pd.DataFrame, inside: pd.DataFrame) -> pd.DataFrame:
+    """Widen what nothing measured supports to what the measured heats would leave open there."""
+    half = (inside["high"] - inside["value"]).fillna(0.0)
+    other = other.copy()
+    other["low"] = np.minimum(other["low"], (other["value"] - half).clip(lower=0.0))
+    other["high"] = np.maximum(other["high"], other["value"] + half)
+    return other
+
+
+def _columns(batch: pd.DataFrame, given: dict, inputs: set[str]) -> pd.DataFrame:
+    """Return all that the heats and the conditions tell, what is not told as NaN."""
+    columns = pd.DataFrame(np.nan, index=batch.index, columns=sorted(inputs | set(INPUTS)))
+    for name in columns:
+        if name in batch:
+            columns[name] = batch[name].to_numpy(dtype=float)
+        elif name in given:
+            columns[name] = given[name]
+    if "temperature_C" not in given:
+        columns["temperature_C"] = ROOM
+    return columns
+
+
+def _by_card(name: str, columns: pd.DataFrame, level: float) -> pd.DataFrame:
+    card = model_card(name)
+    value = card.predict(columns)
+    bits, wider = card.flags(columns)
+    scale = local_scale(
+        card.data["scale"], columns["temperature_C"].to_numpy(), kind_of_steel(columns)
+    )
+    half = np.hypot(card.quantile(level) * scale * wider, normal(level) * card.far_shift(columns))
+    return pd.DataFrame(
+        {
+            "value": value,
+            "low": np.maximum(value - half, 0.0),
+            "high": value + half,
+            "basis": _basis(card, columns),
+            "flag": bits,
+        },
+        index=columns.index,
+    )
+
+
+def _basis(card: Card, columns: pd.DataFrame) -> np.ndarray:
+    data, score = card.data, card.data["held_out"]
+    words = (
+        f"measured: {data['heats']} heats ({data['source']}); whole heats held out: mean error "
+        f"{score['mae']:.3g} {data['unit']}, {score['mae_room']:.3g} at room temperature, bias "
+        f"{score['bias']:.2g}"
+    )
+    words += "; the heats of other laboratories may err more"
+    if "solution_temperature_C" not in card.features:
+        words += "; solution temperature not told"
+    basis = np.full(len(columns), words, dtype=object)
+    if data["shift"]:
+        relation = data["shift"]["relation"]
+        by = f" by {relation} ({CATALOGUE[relation].status})"
+        for name, said in zip(INPUTS, ("nitrogen", "grain size"), strict=True):
+            told = columns[name].notna().to_numpy()
+            middle = data["shift"]["reference"][name]
+            basis = basis + np.where(
+                told, f"; effect of {said}{by}", f"; {said} not told, {middle:g} taken"
+            )
+    absent = [f for f in ("Si", "Mn", "P", "S", "Mo", "Nb", "Ti") if columns[f].isna().any()]
+    for name in absent:
+        said = f"; {name} not told, {data['typical'][name]:g} taken"
+        basis = basis + np.where(columns[name].isna(), said, "")
+    return basis + card.outside(columns)
+
+
+def hardness(batch: pd.DataFrame, quantity: str, level: float, given: dict) -> pd.DataFrame:
+    """Estimate Vickers hardness at room temperature from the estimate of tensile strength."""
+    frame = tensile(batch, "tensile_strength", level, given)
+    strength = frame["value"].copy()
+    austenitic = np.isin(families(batch).to_numpy(), AUSTENITIC)
+    shift_, ratio = (np.where(austenitic, a, b) for a, b in zip(_SOFT, _HARD, strict=True))
+    error = normal(level) * _RATIO_ERROR * strength / ratio
+    half = np.hypot(frame["high"] - strength, error)
+    for name, mpa in (("value", strength), ("low", strength - half), ("high", strength + half)):
+        frame[name] = ((mpa - shift_) / ratio).clip(lower=0.0)
+    frame["flag"] = frame["flag"].to_numpy().astype(np.uint16) | np.uint16(Flag.NO_SUPPORT)
+    words = (
+        f"tensile strength / {_SOFT[1]:g}",
+        f"from tensile strength = {_HARD[0]:g} + {_HARD[1]:g} HV",
+    )
+    frame["basis"] = (
+        "no measured support; "
+        + pd.Series(np.where(austenitic, *words), batch.index)
+        + f" (memory), MPa per HV taken to ± {_RATIO_ERROR:g} at one sigma; "
+        + frame["basis"]
+    )
+    hot = given.get("temperature_C", np.full(len(batch), ROOM)) > WARM
+    frame.loc[hot, ["value", "low", "high"]] = np.nan
+    frame.loc[hot, "basis"] = "no measured support, and no published relation for hot hardness"
+    return frame

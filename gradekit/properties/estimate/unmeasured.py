@@ -1,0 +1,103 @@
+"""Strength where no measured heats lend support: a published form with its error, or nothing."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+
+from gradekit.families.kinds import AUSTENITIC, DUPLEX, FERRITIC, families
+from gradekit.properties.estimate.frame import empty, normal, some
+from gradekit.relations import CATALOGUE
+from gradekit.relations.evaluate import evaluate
+from gradekit.relations.judgements import judged
+
+__all__ = ["ROOM", "WARM", "unmeasured"]
+
+ROOM, WARM = 20.0, 40.0  # °C; above the second, what holds at room temperature says nothing
+_FORMS = {"proof_strength": "yield_nordberg_2004", "tensile_strength": "uts_nordberg_2004"}
+_FERRITE, _ANNEAL = "ferrite_duplex_annealed", 1080.0  # °C, in the middle of its check
+# Usual grain of annealed flat products, µm: a heuristic for who does not tell his own.
+_GRAIN = {"austenitic": 30.0, "duplex": 10.0}
+_TRADE = 30.0  # MPa, one sigma of the published strength forms, trade judgement
+# Annealed 12-18Cr ferritic sheet: no composition form exists; from memory, MPa.
+_FERRITIC_PROOF = (315.0, 40.0)
+
+
+def unmeasured(batch: pd.DataFrame, quantity: str, level: float, given: dict) -> pd.DataFrame:
+    """Estimate duplex, ferritic, martensitic, Cr-Mn-N and nitrogen-rich steel."""
+    hot = given.get("temperature_C", np.full(len(batch), ROOM)) > WARM
+    if hot.any() and not hot.all():
+        parts = [unmeasured(batch[m], quantity, level, some(given, m)) for m in (hot, ~hot)]
+        return pd.concat(parts).reindex(batch.index)
+    if hot.any():
+        return empty(batch, "no measured support for this family above room temperature")
+    frame = empty(batch, "no measured support, and no published relation for this family")
+    steel = families(batch).to_numpy()
+    if quantity in _FORMS:
+        for kind, members in (("austenitic", AUSTENITIC), ("duplex", DUPLEX)):
+            rows = np.isin(steel, members)
+            if rows.any():
+                form = _by_form(batch[rows], quantity, kind, level, some(given, rows))
+                frame.loc[rows, form.columns] = form
+    if quantity == "proof_strength":
+        middle, sigma = _FERRITIC_PROOF
+        half = normal(level) * sigma
+        ferritic = np.isin(steel, FERRITIC)
+        frame.loc[ferritic, ["value", "low", "high"]] = (middle, middle - half, middle + half)
+        frame.loc[ferritic, "basis"] = (
+            "no measured support; annealed 12-18Cr ferritic sheet 300 to 330 MPa, memory, whatever "
+            "the composition"
+        )
+    return frame.astype({"flag": np.uint16})
+
+
+def _by_form(
+    batch: pd.DataFrame, quantity: str, kind: str, level: float, given: dict
+) -> pd.DataFrame:
+    name = _FORMS[quantity]
+    grain, size_words, told = _grain(kind, batch, given)
+    ferrite, ferrite_words = _ferrite(kind, batch, given)
+    finer, middle, coarser = (
+        evaluate(batch, name, grain_size_um=grain * k, delta_ferrite_pct=ferrite)
+        for k in (0.5, 1.0, 2.0)
+    )
+    value = middle.values[name].to_numpy()
+    unsure = np.where(told, 0.0, np.abs(finer.values[name] - coarser.values[name]) / 2.0)
+    found = judged()[name]
+    sigma = max(_TRADE, float(CATALOGUE[name].error))
+    measured = f"on annealed austenitic heats it reads {found['bias']:+.2g} MPa"
+    if kind == "austenitic":
+        value = value - found["bias"]
+        sigma = max(_TRADE, found["rmse_by_group"])
+        measured += ", taken off"
+    half = np.hypot(normal(level) * sigma, unsure)
+    frame = pd.DataFrame({"value": value, "low": value - half, "high": value + half}, batch.index)
+    frame["low"] = frame["low"].clip(lower=0.0)
+    frame["basis"] = (
+        f"no measured support; {name} ({CATALOGUE[name].status}), trade error {sigma:.3g} MPa at "
+        f"one sigma; {measured}" + size_words + ferrite_words
+    )
+    frame["flag"] = middle.flags[name].to_numpy().astype(np.uint16) | empty(batch, "")["flag"]
+    return frame
+
+
+def _grain(kind: str, batch: pd.DataFrame, given: dict) -> tuple[np.ndarray, object, np.ndarray]:
+    size = given.get("grain_size_um", np.full(len(batch), np.nan))
+    told = np.isfinite(size)
+    usual = _GRAIN[kind]
+    words = f"; grain size not told, {usual:g} µm taken (heuristic), half to twice allowed for"
+    return np.where(told, size, usual), np.where(told, "", words).astype(object), told
+
+
+def _ferrite(kind: str, batch: pd.DataFrame, given: dict) -> tuple[np.ndarray, object]:
+    if kind == "austenitic":
+        return given.get("delta_ferrite_pct", np.zeros(len(batch))), ""
+    told = given.get("delta_ferrite_pct", np.full(len(batch), np.nan))
+    anneal = given.get("solution_temperature_C", np.full(len(batch), np.nan))
+    anneal = np.where(np.isfinite(anneal), anneal, _ANNEAL)
+    form = evaluate(batch, _FERRITE, temperature_C=anneal).values[_FERRITE].to_numpy()
+    words = np.array(
+        [f"; ferrite {f:.0f} % by {_FERRITE} ({CATALOGUE[_FERRITE].status}) at {t:g} °C"
+         for f, t in zip(form, anneal, strict=True)], dtype=object,
+    )  # fmt: skip
+    return np.where(np.isfinite(told), told, form), np.where(np.isfinite(told), "", words)

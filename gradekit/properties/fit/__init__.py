@@ -1,0 +1,1 @@
+"""A user's own tests as a relation."""

@@ -1,0 +1,71 @@
+"""Terms whose own effects the heats cannot tell: pairs, and one that follows from several."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+
+from gradekit.core.elements import is_element
+from gradekit.properties.fit.table import Tests
+
+__all__ = ["followers", "lines_of", "pairs"]
+
+_TOGETHER = 0.90  # correlation from which two terms are said to move together
+_FOLLOWS = 0.90  # share of a term's variance that others explain, as adjusted for their number
+_PART = 0.25  # standardised slope from which a term is named among those
+
+
+def pairs(tests: Tests) -> tuple[tuple[str, str, float], ...]:
+    """Return pairs of terms that move together from group to group, with their correlation."""
+    r = _means(tests).corr().to_numpy()
+    return tuple(
+        (a, b, round(float(r[i, j]), 3))
+        for i, a in enumerate(tests.terms)
+        for j, b in enumerate(tests.terms)
+        if i < j and abs(r[i, j]) > _TOGETHER
+    )
+
+
+def followers(tests: Tests, known: tuple) -> list[str]:
+    """Say of each term that stands in no pair whether it follows from several others."""
+    means = _means(tests)
+    z = ((means - means.mean()) / means.std(ddof=0).replace(0.0, 1.0)).to_numpy()
+    rows, count = z.shape
+    paired = {term for a, b, _ in known for term in (a, b)}
+    found = []
+    for k, term in enumerate(tests.terms):
+        if term in paired or count < 3 or rows <= count + 1:
+            continue
+        others = np.delete(z, k, axis=1)
+        slopes, *_ = np.linalg.lstsq(others, z[:, k], rcond=None)
+        left = np.mean((z[:, k] - others @ slopes) ** 2) * (rows - 1) / (rows - count)
+        names = [n for n in tests.terms if n != term]
+        named = [n for n, s in zip(names, slopes, strict=True) if abs(s) > _PART]
+        if 1.0 - left > _FOLLOWS:
+            found.append(
+                f"{term} follows from {', '.join(named)} here (R² = {1 - left:.3f}): its separate"
+                " effect is not supported by these heats"
+            )
+    return found
+
+
+def lines_of(tests: Tests, known: tuple) -> dict[str, tuple[float, float]]:
+    """Return, of each pair of elements, the combination left free and its span.
+
+    The line is that of both, so that neither is favoured; as a sum of contents it is a limit that
+    a brief can keep.
+    """
+    ranges = {}
+    for a, b, _ in known:
+        if is_element(a) and is_element(b):
+            x, y = tests.columns[a], tests.columns[b]
+            slope = np.sign(np.cov(x, y)[0, 1]) * np.std(y) / np.std(x)
+            slope = float(f"{slope:.3g}")
+            rest = y - slope * x
+            key = f"{b} - {slope:g}*{a}" if slope > 0 else f"{b} + {-slope:g}*{a}"
+            ranges[key] = tuple(float(f"{v:.6g}") for v in (rest.min(), rest.max()))
+    return ranges
+
+
+def _means(tests: Tests) -> pd.DataFrame:
+    return pd.DataFrame(tests.x, columns=tests.terms).groupby(tests.groups).mean()

@@ -1,0 +1,87 @@
+"""The two forms of a fit: a sum of terms, and a published function with a bias and a slope."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from gradekit.properties.fit import regression as rg
+from gradekit.properties.fit.property import FittedProperty
+from gradekit.relations.declaration import Function, Linear
+
+__all__ = ["FittedFunction", "FittedSum", "form_of_function", "form_of_sum"]
+
+_DIGITS = 10
+
+
+@dataclass(frozen=True, kw_only=True, eq=False, repr=False)
+class FittedSum(FittedProperty, Linear):
+    """A sum of declared terms, or a published sum with a bias and a slope."""
+
+    @cached_property
+    def beta(self) -> dict[str, float]:
+        return {"constant": self.intercept, **self.terms}
+
+    def parts(self, space: Mapping[str, np.ndarray]) -> dict[str, np.ndarray]:
+        return self.term_values(space)
+
+
+@dataclass(frozen=True, kw_only=True, eq=False, repr=False)
+class FittedFunction(FittedProperty, Function):
+    """A published relation that is no plain sum, with a bias and a slope of the tests.
+
+    Attributes
+    ----------
+    recalibrates : str
+        Name of the published relation.
+    bias, slope : float
+    """
+
+    recalibrates: str
+    bias: float
+    slope: float
+
+    @cached_property
+    def beta(self) -> dict[str, float]:
+        return {"constant": self.bias, self.recalibrates: self.slope}
+
+    def parts(self, space: Mapping[str, np.ndarray]) -> dict[str, np.ndarray]:
+        return {self.recalibrates: (self.value(space) - self.bias) / self.slope}
+
+
+def form_of_sum(solved: rg.Solved, terms: list[str], peer: Linear | None) -> dict:
+    """Return intercept, coefficients and covariance; of a recalibrated sum in its own terms."""
+    if peer is None:
+        slopes = [float(b) for b in solved.beta[1:]]
+        return {
+            "intercept": float(solved.beta[0]),
+            "terms": dict(zip(terms, slopes, strict=True)),
+            "covariance": solved.covariance,
+        }
+    bias, slope = map(float, solved.beta)
+    spread = np.zeros((len(peer.terms) + 1, 2))
+    spread[0] = 1.0, peer.intercept
+    spread[1:, 1] = list(peer.terms.values())
+    return {
+        "intercept": bias + slope * peer.intercept,
+        "terms": {t: slope * c for t, c in peer.terms.items()},
+        "covariance": spread @ solved.covariance @ spread.T,
+    }
+
+
+def form_of_function(solved: rg.Solved, peer: Function) -> dict:
+    """Return the formula of a published function with a bias and a slope, term by term."""
+    bias, slope = (float(f"{b:.{_DIGITS}g}") for b in solved.beta)
+    before, _, _ = peer.algebra.rpartition(";")
+    terms = [f"{bias!r}"] + [f"{slope!r}*({text})" for text, _ in peer.compiled.terms]
+    return {
+        "algebra": (f"{before}; " if before else "") + " + ".join(terms),
+        "uses": dict(peer.uses),
+        "recalibrates": peer.name,
+        "bias": bias,
+        "slope": slope,
+        "covariance": solved.covariance,
+    }

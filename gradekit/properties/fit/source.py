@@ -1,0 +1,143 @@
+"""The table of tests as it stands in a file: which sheet, titles above, units under the header."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Sequence
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+
+from gradekit.core.errors import InputError, nearest, said
+from gradekit.heats.certificates.cells import column_element, unit_factor
+from gradekit.heats.certificates.lines import rows_of_text
+from gradekit.heats.certificates.workbook import sheets_of
+from gradekit.heats.reading import decoded
+
+__all__ = ["known_column", "numbers", "table_of"]
+
+_BLANK = ("", "-", "n.d.", "nd", "n/a", "na", "nan", "none")
+_BOOKS = (".xlsx", ".xlsm")
+_TEXTS = (".csv", ".tsv", ".txt")
+
+
+def table_of(source: object, target: str) -> pd.DataFrame:
+    """Return the table with a header row that names the target, blank cells as None.
+
+    Parameters
+    ----------
+    source : DataFrame, or path of a CSV or XLSX file
+        Titles may stand above the header, and units in the row below it.
+    target : str
+        Column by which the header is known.
+
+    Returns
+    -------
+    DataFrame
+        Of a file, the index counts rows as a spreadsheet does.
+
+    Raises
+    ------
+    InputError
+        No such file or column, or two columns of one name.
+    """
+    if isinstance(source, pd.DataFrame):
+        frame = source.reset_index() if source.index.name else source.copy()
+    elif isinstance(source, (str, os.PathLike)):
+        frame = _of_file(Path(source), target)
+    else:
+        raise InputError("table of tests", "a DataFrame, or a CSV or XLSX file", source)
+    if not frame.columns.is_unique:
+        twice = frame.columns[frame.columns.duplicated()][0]
+        raise InputError("columns of the table", "named once each", said(f"'{twice}' twice"))
+    known_column(frame, target, "target")
+    text = frame.select_dtypes(exclude="number")
+    blank = text.apply(lambda c: c.astype("string").str.strip().eq("").fillna(True))
+    frame[text.columns] = text.mask(blank.astype(bool), None)
+    return frame
+
+
+def _of_file(path: Path, target: str) -> pd.DataFrame:
+    if not path.is_file():
+        raise InputError("table of tests", "an existing CSV or XLSX file", path.name)
+    if path.suffix.lower() in _BOOKS:
+        with path.open("rb") as file:
+            sheets = [rows() for rows in sheets_of(file, path.name).values()]
+    elif path.suffix.lower() in _TEXTS:
+        sheets = [rows_of_text(decoded(path.read_bytes(), path.name), path.name)]
+    else:
+        raise InputError("table of tests", "a CSV or XLSX file", path.name)
+    # A title may name the target too: the header is where most elements stand beside it.
+    heads = [
+        (sum(column_element(c) is not None for c in row), rows, at)
+        for rows in sheets
+        for at, row in enumerate(rows)
+        if target in map(_text, row)
+    ]
+    if heads:
+        _, rows, at = max(heads, key=lambda head: head[0])
+        return _framed(rows, at)
+    cells = {_text(c) for rows in sheets for row in rows[:50] for c in row if isinstance(c, str)}
+    raise InputError("target", "a column of the table", target, nearest(target, cells))
+
+
+def _framed(rows: Sequence[Sequence], at: int) -> pd.DataFrame:
+    header = [_text(cell) for cell in rows[at]]
+    while header and not header[-1]:
+        header.pop()
+    header = [name or f"column {k + 1}" for k, name in enumerate(header)]
+    body = {
+        at + 2 + k: [*row[: len(header)], *[None] * (len(header) - len(row))]
+        for k, row in enumerate(rows[at + 1 :])
+        if any(map(_text, row)) and not _text(row[0]).startswith("#")
+    }
+    first = next(iter(body), None)
+    if first is not None and _is_units(body[first]):
+        units = map(_text, body.pop(first))
+        header = [
+            f"{name} {unit}" if column_element(name) and unit_factor(unit) else name
+            for name, unit in zip(header, units, strict=True)
+        ]
+    return pd.DataFrame(list(body.values()), index=list(body), columns=header, dtype=object)
+
+
+def _is_units(row: Sequence) -> bool:
+    """Tell whether a row under the header has units and no number."""
+    cells = [_text(c) for c in row if _text(c)]
+    return any(unit_factor(c) for c in cells) and not any(c[:1].isdigit() for c in cells)
+
+
+def _text(cell: object) -> str:
+    return "" if cell is None else str(cell).strip()
+
+
+def known_column(frame: pd.DataFrame, name: object, what: str) -> None:
+    """Refuse a column that the table has not."""
+    if name not in frame.columns:
+        close = nearest(str(name), map(str, frame.columns))
+        raise InputError(what, "a column of the table", name, close)
+
+
+def numbers(column: pd.Series, name: str, unit: str = "") -> np.ndarray:
+    """Return a column as numbers, blank cells as NaN; its own unit may stand behind a number.
+
+    Raises
+    ------
+    InputError
+        With the row, for text and bounds: '> 300' is no measured value.
+    """
+    if pd.api.types.is_numeric_dtype(column):
+        return column.to_numpy(dtype=float)
+    text = column.astype("string").str.strip()
+    if unit:
+        text = text.str.removesuffix(unit).str.strip()
+    text = text.str.replace(",", ".", regex=False)
+    text = text.mask(text.str.lower().isin(_BLANK))
+    found = pd.to_numeric(text, errors="coerce")
+    wrong = (found.isna() & text.notna()).to_numpy(dtype=bool)
+    if wrong.any():
+        must = "a number, or blank" + (f", in {unit}" if unit else "")
+        place = f"column '{name}', row {column.index[wrong][0]}"
+        raise InputError(place, must, column[wrong].iloc[0])
+    return found.to_numpy(dtype=float, na_value=np.nan)

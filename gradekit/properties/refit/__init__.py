@@ -1,0 +1,1 @@
+"""Making the model cards from the measured tables."""

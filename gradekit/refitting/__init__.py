@@ -1,1 +1,0 @@
-"""Making the model cards from the measured tables: trees, scales, judgements, and their text."""

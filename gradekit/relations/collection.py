@@ -1,0 +1,86 @@
+"""Relations by name, in the order in which they are declared."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping
+
+from gradekit.core.errors import InputError, nearest
+from gradekit.relations.declaration import Function, Linear, Relation
+
+__all__ = ["Catalogue"]
+
+
+class Catalogue(Mapping[str, Relation]):
+    """Relations by name, in the order in which they were declared.
+
+    Parameters
+    ----------
+    measured : mapping of name to (error, words), optional
+        What relations were found to do on measured heats. It takes the place of the error that a
+        declaration states, whose figure and basis stay in the words.
+
+    Examples
+    --------
+    >>> from gradekit.relations import CATALOGUE
+    >>> CATALOGUE["md30_angel_1954"].unit
+    '°C'
+    """
+
+    def __init__(self, measured: Mapping[str, tuple[float, str]] | None = None) -> None:
+        self._relations: dict[str, Relation] = {}
+        self._measured = measured or {}
+
+    def add(self, relation: Relation, replace: bool = False) -> Relation:
+        """Add a relation under its name and return it."""
+        if relation.name in self._relations and not replace:
+            raise InputError("name of a relation", "not used before", relation.name)
+        self._relations[relation.name] = relation
+        return relation
+
+    def remove(self, name: str) -> None:
+        """Take a relation out again."""
+        self._relations.pop(self[name].name)
+
+    def linear(self, name: str, title: str, **fields: object) -> Linear:
+        """Declare a linear relation."""
+        return self.add(Linear(name=name, title=title, **self._judged(name, fields)))
+
+    def function(self, name: str, title: str, algebra: str, **fields: object) -> Function:
+        """Declare a relation by its formula, which may name relations declared before it."""
+        known: dict[str, str] = {}
+        for other, relation in self._relations.items():
+            if re.search(rf"\b{other}\b", algebra):
+                known |= {**getattr(relation, "uses", {}), other: relation.formula}
+        fields = self._judged(name, fields)
+        return self.add(Function(name=name, title=title, algebra=algebra, uses=known, **fields))
+
+    def _judged(self, name: str, fields: dict) -> dict:
+        if name not in self._measured:
+            return fields
+        error, words = self._measured[name]
+        before = f"{fields['error']:g}, {fields['error_basis']}"
+        return fields | {"error": error, "error_basis": f"{words}; elsewhere: {before}"}
+
+    def quantities(self) -> dict[str, list[str]]:
+        """Return the names of the relations of each quantity."""
+        found: dict[str, list[str]] = {}
+        for name, relation in self._relations.items():
+            found.setdefault(relation.quantity, []).append(name)
+        return found
+
+    def __getitem__(self, name: str) -> Relation:
+        try:
+            return self._relations[name]
+        except (KeyError, TypeError):
+            close = nearest(str(name), self._relations)
+            raise InputError("relation", "a name of gk.catalogue()", name, close) from None
+
+    def __contains__(self, name: object) -> bool:
+        return name in self._relations
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._relations)
+
+    def __len__(self) -> int:
+        return len(self._relations)

@@ -1,0 +1,350 @@
+"""Values of relations for a batch, with a flag for each value and its reason in words."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from functools import cached_property
+
+import numpy as np
+import pandas as pd
+
+from gradekit.core.errors import InputError, nearest, said
+from gradekit.core.flags import Flag
+from gradekit.core.markup import escape, panel, table
+from gradekit.heats.batch import as_batch, bounded
+from gradekit.relations import CATALOGUE
+from gradekit.relations.declaration import CONDITIONS, Relation
+from gradekit.relations.listing import catalogue, resolve
+from gradekit.relations.plan import plan_for
+from gradekit.relations.reasons import HeatGiven, reasons
+
+__all__ = ["Result", "evaluate", "spread"]
+
+
+class Result:
+    """Values, flags and standard errors of relations for a batch.
+
+    Attributes
+    ----------
+    values : DataFrame, shape (heats, relations)
+        Each column in the unit of its relation; NaN where there is no value.
+    flags : DataFrame of int, same shape
+        `gradekit.Flag` bits.
+    standard_error : DataFrame, same shape
+        NaN where no error figure is known.
+    """
+
+    def __init__(self, batch, relations, values, flags, conditions):
+        self.heats: pd.DataFrame = batch
+        self.relations: tuple[Relation, ...] = relations
+        self.conditions: dict = conditions
+        self._values, self._flags = values, flags
+        self._latest: HeatGiven | None = None
+
+    @cached_property
+    def names(self) -> pd.Index:
+        """Names of the relations."""
+        return pd.Index([r.name for r in self.relations], name="relation")
+
+    @cached_property
+    def values(self) -> pd.DataFrame:
+        return self._frame(self._values)
+
+    @cached_property
+    def flags(self) -> pd.DataFrame:
+        return self._frame(self._flags)
+
+    @cached_property
+    def standard_error(self) -> pd.DataFrame:
+        errors = [r.error_at(v) for r, v in zip(self.relations, self._values, strict=True)]
+        return self._frame(np.array(errors).reshape(self._values.shape))
+
+    def row(self, heat: object) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+        """Return values, flags and standard errors of one heat, by relation.
+
+        For what is asked for at each step of an explorer: no table is made.
+
+        Parameters
+        ----------
+        heat : label of the batch
+
+        Returns
+        -------
+        three ndarrays, shape (relations,)
+            As a row of `values`, `flags` and `standard_error`.
+
+        Raises
+        ------
+        InputError
+            A heat that is not in this result.
+
+        Examples
+        --------
+        >>> values, flags, errors = evaluate({"Cr": 18.2, "N": 0.05}, "pren_16n").row("heat 1")
+        >>> values.tolist(), errors.tolist()
+        ([19.0], [nan])
+        """
+        at = self._at(heat)
+        values = self._values[:, at]
+        errors = [r.error_at(v) for r, v in zip(self.relations, values, strict=True)]
+        return values, self._flags[:, at], np.array(errors, dtype=float)
+
+    def column(self, name: str) -> tuple[np.ndarray, np.ndarray]:
+        """Return values and flags of one relation, by heat, without a table.
+
+        Parameters
+        ----------
+        name : name of a relation
+
+        Returns
+        -------
+        two ndarrays, shape (heats,)
+            As a column of `values` (unit of the relation) and of `flags`; to be read, not written.
+
+        Raises
+        ------
+        InputError
+            A relation that is not in this result.
+
+        Examples
+        --------
+        >>> result = evaluate({"Cr": [18.2, 17.0], "N": [0.05, 0]}, "pren_16n")
+        >>> values, flags = result.column("pren_16n")
+        >>> values.tolist()
+        [19.0, 17.0]
+        """
+        row = self._row_of(name)
+        return self._values[row], self._flags[row]
+
+    def given(self, heat: object) -> dict[str, np.float64]:
+        """Return what the relations are given for one heat, by name.
+
+        Parameters
+        ----------
+        heat : label of the batch
+
+        Returns
+        -------
+        dict
+            Contents and the balance `Fe` in wt%, 0 for what is not reported; conditions in the
+            unit of their name, those alone that were given.
+
+        Raises
+        ------
+        InputError
+            A heat that is not in this result.
+
+        Examples
+        --------
+        >>> result = evaluate({"Cr": 18.0, "N": 0.05}, "pren_16n")
+        >>> {name: float(amount) for name, amount in result.given("heat 1").items()}
+        {'Cr': 18.0, 'Mo': 0.0, 'N': 0.05, 'Fe': 81.95}
+        """
+        return dict(self._given(heat).amounts)
+
+    def _given(self, heat: object) -> HeatGiven:
+        # Relation after relation is asked about the same heat.
+        if self._latest is None or self._latest.heat != heat:
+            at = self._at(heat)
+            contents = self._contents[at]
+            amounts = dict.fromkeys(plan_for(self.relations).elements, np.float64(0.0))
+            # numpy's own numbers, by which a formula divides without raising
+            amounts |= zip(self.heats.columns, np.nan_to_num(contents), strict=True)
+            amounts["Fe"] = 100.0 - np.nansum(contents)
+            conditions = ((c, v if v.ndim == 0 else v[at]) for c, v in self.conditions.items())
+            amounts |= {name: np.float64(value) for name, value in conditions}
+            self._latest = HeatGiven(self.heats, heat, at, contents, amounts)
+        return self._latest
+
+    @cached_property
+    def _contents(self) -> np.ndarray:
+        return self.heats.to_numpy()
+
+    def _frame(self, array: np.ndarray) -> pd.DataFrame:
+        return pd.DataFrame(array.T, index=self.heats.index, columns=self.names, copy=False)
+
+    def words(self, heat: object, name: str) -> str:
+        """Say in words what is to be said about one value.
+
+        Parameters
+        ----------
+        heat : label of the batch
+        name : name of a relation
+
+        Returns
+        -------
+        str
+            '' where nothing is to be said.
+        """
+        row, given = self._row_of(name), self._given(heat)
+        value, flags = float(self._values[row, given.at]), int(self._flags[row, given.at])
+        formulas = plan_for(self.relations).formulas
+        return "; ".join(reasons(self.relations[row], value, flags, given, formulas))
+
+    def _at(self, heat: object) -> int:
+        index = self.heats.index
+        if heat not in index:
+            close = nearest(str(heat), map(str, index))
+            raise InputError("heat", "one of this result", heat, close)
+        return index.get_loc(heat)
+
+    def _row_of(self, name: str) -> int:
+        if name not in self._rows:
+            raise InputError("relation", "one of this result", name, nearest(name, self._rows))
+        return self._rows[name]
+
+    @cached_property
+    def _rows(self) -> dict[str, int]:
+        return {relation.name: i for i, relation in enumerate(self.relations)}
+
+    @cached_property
+    def spread(self) -> pd.DataFrame:
+        """Lowest and highest value a heat gets, over all relations and over those in range."""
+        usable = ~(self.flags & int(Flag.BELOW_RANGE | Flag.ABOVE_RANGE)).astype(bool)
+        inside = self.values.where(usable)
+        return pd.DataFrame(
+            {
+                "low": self.values.min(axis=1),
+                "high": self.values.max(axis=1),
+                "relations": self.values.notna().sum(axis=1),
+                "low in range": inside.min(axis=1),
+                "high in range": inside.max(axis=1),
+                "in range": inside.notna().sum(axis=1),
+            }
+        )
+
+    def long(self) -> pd.DataFrame:
+        """Return one row a value: heat, relation, value, unit, error, status and flag in words."""
+        rows = [
+            {
+                "heat": heat,
+                "relation": r.name,
+                "title": r.title,
+                "value": self.values.at[heat, r.name],
+                "unit": r.unit,
+                "standard_error": self.standard_error.at[heat, r.name],
+                "status": r.status,
+                "flag": self.words(heat, r.name),
+            }
+            for heat in self.heats.index
+            for r in self.relations
+        ]
+        return pd.DataFrame(rows)
+
+    def tables(self) -> dict[str, pd.DataFrame]:
+        """Return what there is to write: heats, values, flags in words, and the relations used."""
+        bits, at = np.unique(self._flags, return_inverse=True)
+        words = np.array([Flag(int(b)).words() for b in bits], dtype=object)
+        return {
+            "heats": self.heats,
+            "values": self.values,
+            "flags": self._frame(words[at].reshape(self._flags.shape)),
+            "relations": catalogue(self.relations),
+        }
+
+    def _repr_html_(self) -> str:
+        if len(self.heats) == 1:
+            frame = self.long().drop(columns=["heat"]).set_index("relation")
+            return panel(table(frame, f"Heat {self.heats.index[0]}", wide=["title", "flag"]))
+        units = {r.name: f"{r.unit} · {r.status}" for r in self.relations}
+        counts = (self.flags & int(~Flag.RANGE_NOT_STATED & ~Flag.ASSUMED_ZERO)).astype(bool)
+        flagged = [f"{n}: {int(k)}" for n, k in counts.sum().items() if k]
+        note = "Values to be qualified, by relation: " + ", ".join(flagged) if flagged else ""
+        shown = table(self.values, "Values of each heat", units=units, rows=80)
+        return panel(shown, f'<p class="s">{escape(note)}</p>' if note else "")
+
+    def __repr__(self) -> str:
+        return f"Result: {len(self.heats)} heats x {len(self.relations)} relations\n{self.values!r}"
+
+
+def evaluate(heats: object, names: object = None, **conditions: object) -> Result:
+    """Evaluate relations on heats.
+
+    Parameters
+    ----------
+    heats : anything `as_batch` takes
+        Compositions in wt%.
+    names : str, Relation, or list of these, optional
+        Names of relations or quantities; all relations by default.
+    **conditions
+        Conditions with their unit in the name, such as `temperature_C=20`,
+        `grain_size_um=30`; one value for all, or one value a heat.
+
+    Returns
+    -------
+    Result
+        `.values`, `.flags`, `.standard_error`, `.words(heat, name)`.
+
+    Raises
+    ------
+    InputError
+        Unknown relation or condition, or wrong number of condition values.
+
+    Examples
+    --------
+    >>> r = evaluate({"Cr": 18.2, "Ni": 8.1, "Mo": 0.3, "N": 0.05}, "pren_16n")
+    >>> float(r.values.iloc[0, 0].round(2)), r.words("heat 1", "pren_16n")
+    (19.99, 'range not stated in figures')
+    """
+    batch = as_batch(heats)
+    relations = resolve(names)
+    given = {k: _condition(k, v, batch) for k, v in conditions.items() if v is not None}
+    columns = {name: i for i, name in enumerate(batch.columns)}
+    values, flags = plan_for(relations).run(batch.to_numpy(), columns, given, bounded(batch))
+    return Result(batch, relations, values, flags, given)
+
+
+def spread(heats: object, quantity: str, **conditions: object) -> Result:
+    """Evaluate every relation of one quantity side by side.
+
+    Parameters
+    ----------
+    heats : anything `as_batch` takes
+        Compositions in wt%.
+    quantity : str
+        As in `catalogue()['quantity']`, such as 'Md30'.
+    **conditions
+        As for `evaluate`.
+
+    Returns
+    -------
+    Result
+        `.spread` tells the lowest and highest value of each heat.
+
+    Raises
+    ------
+    InputError
+        A quantity or condition that is not known, or heats that cannot be read.
+
+    Examples
+    --------
+    >>> heat = {"C": .05, "Cr": 18.2, "Ni": 8.1, "Mn": 1.4, "Si": .4, "N": .05}
+    >>> r = spread(heat, "Md30", grain_size_astm=8)
+    >>> len(r.relations), int(r.spread["relations"].iloc[0])
+    (4, 4)
+    """
+    quantities = CATALOGUE.quantities()
+    # `estimate` writes its quantities with underscores: either way is the same wish.
+    quantity = quantity if quantity in quantities else str(quantity).replace("_", " ")
+    if quantity not in quantities:
+        close = nearest(quantity, quantities) or "'proof strength', 'Md30', 'ferrite number'"
+        raise InputError("quantity", "one of gk.catalogue()['quantity']", quantity, close)
+    return evaluate(heats, quantities[quantity], **conditions)
+
+
+def _condition(name: str, value: object, batch: pd.DataFrame) -> np.ndarray:
+    if name not in CONDITIONS:
+        raise InputError("condition", ", ".join(CONDITIONS), name, nearest(name, CONDITIONS))
+    if isinstance(value, Mapping):
+        value = pd.Series(value)
+    if isinstance(value, pd.Series):
+        value = value.reindex(batch.index)
+    try:
+        array = np.asarray(value, dtype=float)
+    except (TypeError, ValueError):
+        raise InputError(name, f"a number ({CONDITIONS[name]})", value) from None
+    if array.ndim > 1 or (array.ndim == 1 and len(array) != len(batch)):
+        raise InputError(
+            name, f"one value, or one for each of {len(batch)} heats", said(f"{array.shape}")
+        )
+    return array

@@ -1,0 +1,160 @@
+"""Where the value of a relation comes from: its terms, or what each element changes."""
+
+from __future__ import annotations
+
+import math
+from typing import NamedTuple
+
+import numpy as np
+import pandas as pd
+
+from gradekit.core.errors import InputError, said
+from gradekit.core.formula import Formula
+from gradekit.heats.batch import as_batch
+from gradekit.relations.declaration import Function, Linear, Relation
+from gradekit.relations.evaluate import Result, evaluate
+from gradekit.relations.listing import resolve
+
+__all__ = ["Breakdown", "Part", "explain", "take_apart"]
+
+
+class Part(NamedTuple):
+    """One row of `explain`, whose columns these are: a term, or what one element changes."""
+
+    term: str
+    amount: float
+    coefficient: float
+    contribution: float
+    kind: str
+
+
+class Breakdown(NamedTuple):
+    """A value (unit of the relation) taken apart; the contributions sum to it."""
+
+    relation: Relation
+    value: float
+    parts: tuple[Part, ...]
+
+
+def explain(heat: object, name: str | Relation, **conditions: float) -> pd.DataFrame:
+    """Take the value of one relation for one heat apart.
+
+    Parameters
+    ----------
+    heat : anything `as_batch` takes
+        One heat, wt%.
+    name : str or Relation
+    **conditions
+        As for `evaluate`.
+
+    Returns
+    -------
+    DataFrame, indexed by term
+        `amount`, `coefficient`, `contribution` (unit of the relation), `kind`. The contributions
+        sum to the value. `kind` is 'term' for a term of the formula; where the formula is no sum,
+        it is 'difference': what the value loses when this element alone is taken away, with one
+        row 'shared' for what cannot be ascribed to one element.
+
+    Raises
+    ------
+    InputError
+        More than one heat, a name that is no relation, an unknown condition.
+
+    Examples
+    --------
+    >>> table = explain({"Cr": 18.2, "Mo": 0.3, "Ni": 8.1, "N": 0.05}, "pren_16n")
+    >>> table["contribution"].round(2).to_dict()
+    {'Cr': 18.2, 'Mo': 0.99, 'N': 0.8}
+    """
+    batch = as_batch(heat)
+    if len(batch) != 1:
+        raise InputError("heat to explain", "one heat", said(f"{len(batch)} heats"))
+    (relation,) = resolve(name)
+    (found,) = take_apart(evaluate(batch, relation, **conditions), batch.index[0])
+    table = pd.DataFrame(found.parts, columns=Part._fields).set_index("term")
+    table.attrs |= {"relation": relation.name, "unit": relation.unit, "value": found.value}
+    return table
+
+
+def take_apart(result: Result, heat: object) -> tuple[Breakdown, ...]:
+    """Take the values of one heat apart; what `explain` gives, without tables.
+
+    Parameters
+    ----------
+    result : Result
+    heat : label of the batch
+
+    Returns
+    -------
+    tuple of Breakdown, one for each relation of the result
+        The value (unit of the relation) and its parts, as the rows of `explain`.
+
+    Raises
+    ------
+    InputError
+        A heat that is not in this result.
+
+    Examples
+    --------
+    >>> result = evaluate({"Cr": 18.2, "Mo": 0.3, "N": 0.05}, ["pren_16n", "pren_30n"])
+    >>> _, found = take_apart(result, "heat 1")
+    >>> round(found.value, 2), found.parts[-1].term, found.parts[-1].contribution
+    (20.69, 'N', 1.5)
+    """
+    given, values = result.given(heat), result.row(heat)[0].tolist()
+    return tuple(
+        Breakdown(relation, value, tuple(_parts(relation, value, given)))
+        if math.isfinite(value)
+        else Breakdown(relation, value, (_no_value(result.words(heat, relation.name)),))
+        for relation, value in zip(result.relations, values, strict=True)
+    )
+
+
+def _no_value(reason: str) -> Part:
+    return Part("value", math.nan, math.nan, math.nan, reason)
+
+
+def _parts(relation: Relation, value: float, given: dict) -> list[Part]:
+    take = _linear if isinstance(relation, Linear) else _function
+    with np.errstate(all="ignore"):  # a term may be undefined where an element is taken away
+        parts = take(relation, given)
+    rest = value - sum(part.contribution for part in parts)
+    if abs(rest) > 1e-9 * max(1.0, abs(value)):
+        parts.append(Part("end of the scale", math.nan, math.nan, rest, "clamp"))
+    return parts
+
+
+def _linear(relation: Linear, given: dict) -> list[Part]:
+    constant, nan = relation.intercept, math.nan
+    parts = [Part("constant", nan, nan, constant, "term")] if constant else []
+    amounts = relation.term_values(given)
+    for term, coefficient in relation.terms.items():
+        amount = float(amounts[term])
+        parts.append(Part(term, amount, coefficient, coefficient * amount, "term"))
+    return parts
+
+
+def _function(relation: Function, given: dict) -> list[Part]:
+    terms = relation.compiled.terms
+    if len(terms) > 1:
+        return [_term(text, formula, given) for text, formula in terms]
+    whole = float(relation.value(given))
+    parts = []
+    for name in relation.elements:
+        if name == "Fe" or not given[name]:
+            continue
+        without = float(relation.value(given | {name: np.float64(0.0)}))
+        if math.isfinite(without):
+            amount = float(given[name])
+            parts.append(Part(name, amount, math.nan, whole - without, "difference"))
+    shared = whole - sum(part.contribution for part in parts)
+    return [*parts, Part("shared", math.nan, math.nan, shared, "difference")]
+
+
+def _term(text: str, formula: Formula, given: dict) -> Part:
+    contribution = float(formula.on(given))
+    own = set(formula.names) & set(text.replace("*", " ").split())
+    single = len(own) == 1 and len(formula.names) == 1
+    amount = float(given[own.pop()]) if single else math.nan
+    per = contribution / amount if amount else math.nan
+    return Part(text, amount, per, contribution, "term")

@@ -1,0 +1,63 @@
+"""What published relations were found to do on measured heats that their authors did not see."""
+
+from __future__ import annotations
+
+import json
+from functools import cache
+
+from gradekit.core.sources import REFERENCE
+
+__all__ = ["JUDGED", "judged", "measured_error", "measured_words"]
+
+JUDGED = REFERENCE / "models" / "judged_relations.json"
+
+
+@cache
+def judged() -> dict[str, dict]:
+    """Return what published relations were found to do on measured heats, by relation.
+
+    Each entry: `bias` (calculated minus measured), `mae`, `rmse`, `rmse_by_group` (each source
+    counted once, about the bias), `heats`, `groups`, `unit`, `table`, and `quantiles` of the error
+    without its sign.
+
+    Examples
+    --------
+    >>> judged()["yield_nordberg_2004"]["unit"]
+    'MPa'
+    """
+    return json.loads(JUDGED.read_text("utf-8"))["relations"]
+
+
+def measured_error(name: str) -> float:
+    """Return the standard error of a judged relation, in its unit.
+
+    Where a few publications make up a table, each is also counted once, and the larger figure
+    holds: a table of one large publication must not promise for the others.
+
+    Examples
+    --------
+    >>> measured_error("cpt_g48") >= judged()["cpt_g48"]["rmse"]
+    True
+    """
+    found = judged()[name]
+    return max(found["rmse"], found["rmse_by_group"])
+
+
+def measured_words(name: str) -> str:
+    """Return the finding on one relation in words, '' where it was not judged.
+
+    Examples
+    --------
+    >>> measured_words("pren_16n")
+    ''
+    """
+    found = judged().get(name)
+    if not found:
+        return ""
+    once = ""
+    if found["rmse_by_group"] > found["rmse"] and found["groups"] < found["heats"]:
+        once = f", {found['rmse_by_group']:.3g} with each of {found['groups']} sources once"
+    return (
+        f"measured here: bias {found['bias']:+.3g}, rmse {found['rmse']:.3g} {found['unit']} on "
+        f"{found['heats']} heats ({found['table']}){once}"
+    )

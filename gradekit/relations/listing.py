@@ -1,0 +1,105 @@
+"""Relations by any name, and what is known of each as a table."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+import pandas as pd
+
+from gradekit.core.errors import InputError, nearest
+from gradekit.relations import CATALOGUE
+from gradekit.relations.declaration import Bands, Percent, Relation
+from gradekit.relations.judgements import measured_words
+
+__all__ = ["catalogue", "resolve"]
+
+
+def resolve(names: object = None) -> tuple[Relation, ...]:
+    """Return relations for a name, a quantity, a relation, a list of these, or None for all."""
+    if names is None:
+        return tuple(CATALOGUE.values())
+    if isinstance(names, (str, Relation)):
+        names = [names]
+    if not isinstance(names, Iterable):
+        raise InputError("names", "relation names, such as ['pren_16n']", names)
+    found: dict[str, Relation] = {}
+    for name in names:
+        if isinstance(name, Relation):
+            found[name.name] = name
+        elif name in CATALOGUE or not isinstance(name, str):
+            found[CATALOGUE[name].name] = CATALOGUE[name]
+        elif name in (quantities := CATALOGUE.quantities()):
+            found |= {n: CATALOGUE[n] for n in quantities[name]}
+        else:
+            close = nearest(name, [*CATALOGUE, *quantities])
+            raise InputError("relation", "a name of gk.catalogue()", name, close)
+    return tuple(found.values())
+
+
+def catalogue(names: object = None) -> pd.DataFrame:
+    """Return one row a relation: what it is, its range, error, evidence and source.
+
+    Parameters
+    ----------
+    names : str, Relation, or list of these, optional
+        Names of relations, or quantities such as 'Md30' for all of one; all by default.
+
+    Returns
+    -------
+    DataFrame, indexed by name
+        `unit`, `formula`, `conditions`, `range`, `standard_error` (stated with the relation),
+        `measured_here` (found on measured heats), `status`, `source` and more; all texts.
+
+    Raises
+    ------
+    InputError
+        A name that is neither a relation nor a quantity, with the nearest ones.
+
+    Examples
+    --------
+    >>> catalogue("md30_nohara_1977").loc["md30_nohara_1977", "status"]
+    'verified'
+    """
+    rows = [
+        {
+            "name": r.name,
+            "quantity": r.quantity,
+            "title": r.title,
+            "unit": r.unit,
+            "form": r.form,
+            "formula": r.formula,
+            "conditions": ", ".join(r.conditions),
+            "range": _range_words(r),
+            "domain": r.domain,
+            "family": r.family,
+            "standard_error": _error_words(r),
+            "error_basis": r.error_basis,
+            "measured_here": measured_words(r.name),
+            "status": r.status,
+            "source": r.citation,
+            "note": r.note,
+        }
+        for r in resolve(names)
+    ]
+    return pd.DataFrame(rows).set_index("name")
+
+
+def _range_words(relation: Relation) -> str:
+    """Return the range of a relation in words."""
+    if not relation.ranges:
+        return "not stated"
+    return "; ".join(
+        f"{key} {'' if low is None else f'{low:g}'}…{'' if high is None else f'{high:g}'}"
+        for key, (low, high) in relation.ranges.items()
+    )
+
+
+def _error_words(relation: Relation) -> str:
+    if relation.error is None:
+        return "not known"
+    if isinstance(relation.error, Percent):
+        return f"{relation.error.size:g} %"
+    if isinstance(relation.error, Bands):
+        sizes = [size for _, size in relation.error.steps]
+        return f"{min(sizes):g}…{max(sizes):g} {relation.unit}, growing with the value"
+    return f"{relation.error:g} {relation.unit}"

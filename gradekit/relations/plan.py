@@ -1,0 +1,265 @@
+"""How many relations are evaluated on many heats at once.
+
+The linear ones are one matrix product. Everything is written relation by relation into arrays
+kept for the purpose, in chunks of heats that stay in the cache; pandas takes such arrays as they
+are. Ranges are looked at once per element and spread to the relations that use them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from functools import lru_cache
+from types import SimpleNamespace
+from typing import NamedTuple
+
+import numpy as np
+
+from gradekit.core.elements import is_element
+from gradekit.core.flags import Flag
+from gradekit.core.formula import Formula
+from gradekit.relations import CATALOGUE
+from gradekit.relations.declaration import CONDITIONS, ESSENTIAL, Linear, Relation
+
+__all__ = ["CHUNK", "Plan", "plan_for"]
+
+CHUNK = 20_000
+FLAG_TYPE = np.uint16
+# numpy takes bits of its own type only; the names are those of Flag.
+_BIT = SimpleNamespace(**{flag.name: FLAG_TYPE(flag) for flag in Flag})
+
+
+@lru_cache(maxsize=64)
+def plan_for(relations: tuple[Relation, ...]) -> Plan:
+    """Return the plan of these relations, made once."""
+    return Plan(relations)
+
+
+class Plan:
+    """Everything about a set of relations that does not depend on the heats."""
+
+    def __init__(self, relations: tuple[Relation, ...]):
+        self.relations = relations
+        self.formulas = _range_formulas(relations)
+        names = dict.fromkeys(e for r in relations for e in r.elements)
+        names |= dict.fromkeys(k for r in relations for k in r.ranges if is_element(k))
+        names |= dict.fromkeys(
+            n for f in self.formulas.values() for n in f.names if n not in CONDITIONS
+        )
+        self.needs_balance = "Fe" in names
+        self.elements = [n for n in names if n != "Fe"]
+        at = {e: i for i, e in enumerate(self.elements)}
+
+        # Iron is what all contents leave, also those that no relation here asks for.
+        self.linear = [
+            i
+            for i, r in enumerate(relations)
+            if isinstance(r, Linear) and r.plain and "Fe" not in r.terms
+        ]
+        self.others = [i for i in range(len(relations)) if i not in set(self.linear)]
+        self.weights = np.zeros((len(self.linear), len(self.elements)))
+        self.intercepts = np.zeros(len(self.linear))
+        for row, i in enumerate(self.linear):
+            self.intercepts[row] = relations[i].intercept
+            for element, coefficient in relations[i].terms.items():
+                self.weights[row, at[element]] = coefficient
+
+        self.required: dict[str, list[int]] = {}
+        self.optional: dict[str, list[int]] = {}
+        self.conditions: dict[str, list[int]] = {}
+        for i, relation in enumerate(relations):
+            for element in relation.elements:
+                kind = self.required if element in relation.required else self.optional
+                kind.setdefault(element, []).append(i)
+            for condition in relation.conditions:
+                self.conditions.setdefault(condition, []).append(i)
+        self.unstated = [i for i, r in enumerate(relations) if not r.ranges]
+        self.ends = [
+            i for i, r in enumerate(relations) if r.floor is not None or r.ceiling is not None
+        ]
+        limits = _limits(relations)
+        self.content_limits = [(k, rows) for k, rows in limits.items() if k.key in at]
+        self.other_limits = [(k, rows) for k, rows in limits.items() if k.key not in at]
+        keys = [key for key, _ in self.content_limits]
+        self.limited = np.array([at[key.key] for key in keys], dtype=int)
+        self.least = np.array([-np.inf if k.low is None else k.low for k in keys])
+        self.most = np.array([np.inf if k.high is None else k.high for k in keys])
+
+    def run(
+        self,
+        contents: np.ndarray,
+        columns: Mapping[str, int],
+        conditions: Mapping[str, np.ndarray],
+        bounded: Mapping[str, np.ndarray],
+    ) -> tuple[np.ndarray, np.ndarray]:
+        """Return values and flags, each of shape (relations, heats)."""
+        heats = len(contents)
+        values = np.empty((len(self.relations), heats))
+        flags = np.empty((len(self.relations), heats), dtype=FLAG_TYPE)
+        base = self._base_flags(columns, conditions)
+        for start in range(0, heats, CHUNK):
+            part = slice(start, min(start + CHUNK, heats))
+            flags[:, part] = base[:, None]
+            self._chunk(
+                contents[part],
+                columns,
+                {c: v if v.ndim == 0 else v[part] for c, v in conditions.items()},
+                {e: mask[part] for e, mask in bounded.items()},
+                values[:, part],
+                flags[:, part],
+            )
+        return values, flags
+
+    def _base_flags(self, columns: Mapping, conditions: Mapping) -> np.ndarray:
+        base = np.zeros(len(self.relations), dtype=FLAG_TYPE)
+        base[self.unstated] |= _BIT.RANGE_NOT_STATED
+        for element, rows in self.required.items():
+            if element not in columns and element != "Fe":
+                base[rows] |= _BIT.MISSING
+        for element, rows in self.optional.items():
+            if element not in columns and element != "Fe":
+                base[rows] |= _BIT.ASSUMED_ZERO
+        for condition, rows in self.conditions.items():
+            if condition not in conditions:
+                base[rows] |= _BIT.CONDITION_MISSING
+        return base
+
+    def _chunk(self, contents, columns, conditions, bounded, values, flags) -> None:
+        heats = len(contents)
+        amounts = np.zeros((len(self.elements), heats))
+        unknown: dict[str, np.ndarray] = {}
+        for row, element in enumerate(self.elements):
+            if element in columns:
+                amounts[row] = contents[:, columns[element]]
+        holes = np.isnan(amounts)
+        if holes.any():
+            for row in np.flatnonzero(holes.any(axis=1)):
+                unknown[self.elements[row]] = holes[row]
+            amounts[holes] = 0.0
+        space: dict[str, np.ndarray] = dict(zip(self.elements, amounts, strict=True))
+        if self.needs_balance:
+            space["Fe"] = 100.0 - np.nansum(contents, axis=1)
+        space |= conditions
+
+        if self.linear:
+            product = self.weights @ amounts
+            product += self.intercepts[:, None]
+            values[self.linear] = product
+        with np.errstate(all="ignore"):
+            self._functions(space, values, flags)
+            self._absences(unknown, bounded, conditions, values, flags)
+            self._scale_ends(values, flags)
+            self._ranges(space, amounts, unknown, values, flags)
+
+    def _functions(self, space: Mapping, values: np.ndarray, flags: np.ndarray) -> None:
+        for i in self.others:
+            relation = self.relations[i]
+            if any(c not in space for c in relation.conditions):
+                values[i] = np.nan
+                continue
+            values[i] = relation.value(space)
+            wrong = ~np.isfinite(values[i])
+            if wrong.any():
+                values[i, wrong] = np.nan
+                flags[i, wrong] |= _BIT.UNDEFINED
+
+    def _absences(self, unknown, bounded, conditions, values, flags) -> None:
+        gone = _BIT.MISSING | _BIT.CONDITION_MISSING
+        for rows in np.flatnonzero(flags[:, 0] & gone):
+            values[rows] = np.nan
+            flags[rows] &= ~_BIT.UNDEFINED
+        for element, mask in unknown.items():
+            for i in self.required.get(element, ()):
+                values[i, mask] = np.nan
+                flags[i, mask] = (flags[i, mask] | _BIT.MISSING) & ~_BIT.UNDEFINED
+            for i in self.optional.get(element, ()):
+                flags[i, mask] |= _BIT.ASSUMED_ZERO
+        for element, mask in bounded.items():
+            for i in self.required.get(element, []) + self.optional.get(element, []):
+                flags[i, mask] |= _BIT.BOUND
+        for condition, rows in self.conditions.items():
+            given = conditions.get(condition)
+            if given is not None and np.isnan(given).any():
+                mask = np.broadcast_to(np.isnan(given), values.shape[1:])
+                for i in rows:
+                    values[i, mask] = np.nan
+                    flags[i, mask] = (flags[i, mask] | _BIT.CONDITION_MISSING) & ~_BIT.UNDEFINED
+
+    def _scale_ends(self, values: np.ndarray, flags: np.ndarray) -> None:
+        for i in self.ends:
+            relation = self.relations[i]
+            for end, beyond in ((relation.floor, np.less), (relation.ceiling, np.greater)):
+                if end is None:
+                    continue
+                mask = beyond(values[i], end)
+                if mask.any():
+                    values[i, mask] = end
+                    flags[i, mask] |= _BIT.CLAMPED
+
+    def _ranges(self, space: Mapping, amounts: np.ndarray, unknown, values, flags) -> None:
+        # Most ranges hold for every heat: the least and the most of each content tell which to look
+        # at more closely. An unknown is 0 here, so some are looked at in vain.
+        lowest, highest = amounts.min(axis=1)[self.limited], amounts.max(axis=1)[self.limited]
+        for at in np.flatnonzero((lowest < self.least) | (highest > self.most)):
+            limit, rows = self.content_limits[at]
+            _mark(_blanked(space[limit.key], unknown.get(limit.key)), limit, rows, flags)
+        for limit, rows in self.other_limits:
+            if limit.key == "value":
+                for i in rows:
+                    _mark(values[i], limit, [i], flags)
+            elif limit.key in self.formulas:
+                formula = self.formulas[limit.key]
+                if any(n not in space for n in formula.names):
+                    continue
+                # Here as in the value itself, an unknown element counts as zero.
+                holes = [unknown[n] for n in formula.names if n in unknown and n in ESSENTIAL]
+                hole = np.logical_or.reduce(holes) if holes else None
+                _mark(_blanked(formula.on(space), hole), limit, rows, flags)
+            elif limit.key in space:
+                _mark(space[limit.key], limit, rows, flags)
+
+
+class _Limit(NamedTuple):
+    """An end or two of a range; `fitted` where they are those of the data of a fit."""
+
+    key: str
+    low: float | None
+    high: float | None
+    fitted: bool
+
+
+def _blanked(x: np.ndarray, hole: np.ndarray | None) -> np.ndarray:
+    return x if hole is None else np.where(hole, np.nan, x)
+
+
+def _mark(x: np.ndarray, limit: _Limit, rows: list[int], flags: np.ndarray) -> None:
+    for end, beyond, bit in (
+        (limit.low, np.less, _BIT.BELOW_RANGE),
+        (limit.high, np.greater, _BIT.ABOVE_RANGE),
+    ):
+        if end is None:
+            continue
+        mask = beyond(x, end)
+        if np.any(mask):
+            bits = bit | _BIT.OUTSIDE_DATA if limit.fitted else bit
+            marked = np.broadcast_to(mask, flags.shape[1:]) * bits
+            for i in rows:
+                flags[i] |= marked
+
+
+def _limits(relations: tuple[Relation, ...]) -> dict[_Limit, list[int]]:
+    """Return each limit there is with the relations that share it."""
+    limits: dict[_Limit, list[int]] = {}
+    for i, relation in enumerate(relations):
+        for key, (low, high) in relation.ranges.items():
+            limits.setdefault(_Limit(key, low, high, relation.fitted), []).append(i)
+    return limits
+
+
+def _range_formulas(relations: tuple[Relation, ...]) -> dict[str, Formula]:
+    keys = dict.fromkeys(k for r in relations for k in r.ranges)
+    known = {name: relation.formula for name, relation in CATALOGUE.items()}
+    return {
+        key: Formula(key, known)
+        for key in keys
+        if key != "value" and key not in CONDITIONS and not is_element(key)
+    }

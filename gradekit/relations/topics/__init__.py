@@ -1,0 +1,1 @@
+"""The published relations, a module a topic."""

@@ -1,0 +1,719 @@
+"""Chromium and nickel equivalents, and their ratios."""
+
+from gradekit.relations.declaration import Check
+from gradekit.relations.topics._catalogue import CATALOGUE
+from gradekit.relations.topics._checks import AUSTENITIC, DUPLEX, FERRITIC, LOW_NICKEL, MARTENSITIC
+
+_SCHAEFFLER_CR = CATALOGUE.linear(
+    "cr_eq_schaeffler_1949",
+    "Schaeffler chromium equivalent",
+    terms={"Cr": 1.0, "Mo": 1.0, "Si": 1.5, "Nb": 0.5},
+    quantity="chromium equivalent",
+    unit="wt%",
+    family="weld",
+    status="verified",
+    source=(
+        "schaeffler_1949",
+        "jis_z3001",
+    ),
+    domain="C <0.2; Si <1; Mn <4; Mo <3; Nb <1.5",
+    ranges={"C": (None, 0.2), "Si": (None, 1), "Mn": (None, 4), "Mo": (None, 3), "Nb": (None, 1.5)},
+    check=Check(AUSTENITIC, 22.54),
+    note=(
+        "N and Cu ignored; diagram carries a built-in N of about 0.05 (0-18Cr), 0.07 "
+        "(18-25Cr), 0.10 (>25Cr)"
+    ),
+)
+_SCHAEFFLER_NI = CATALOGUE.linear(
+    "ni_eq_schaeffler_1949",
+    "Schaeffler nickel equivalent",
+    terms={"Ni": 1.0, "Mn": 0.5, "C": 30.0},
+    quantity="nickel equivalent",
+    unit="wt%",
+    family="weld",
+    status="verified",
+    source=(
+        "schaeffler_1949",
+        "jis_z3001",
+    ),
+    domain="C <0.2; Si <1; Mn <4; Mo <3; Nb <1.5",
+    ranges={"C": (None, 0.2), "Si": (None, 1), "Mn": (None, 4), "Mo": (None, 3), "Nb": (None, 1.5)},
+    check=Check(AUSTENITIC, 11.665),
+    note="do not use for N-alloyed or Mn >4 steels",
+)
+_SCHAEFFLER_TI = CATALOGUE.linear(
+    "cr_eq_schaeffler_ti",
+    "Schaeffler chromium equivalent with titanium",
+    terms=_SCHAEFFLER_CR.terms | {"Ti": 2.0},
+    quantity="chromium equivalent",
+    unit="wt%",
+    family="weld",
+    status="verified",
+    source=("jsme_dictionary",),
+    domain="not stated",
+    check=Check(AUSTENITIC, 22.92),
+    note="used for the solidification-mode ratio of Ti-bearing steels",
+)
+CATALOGUE.linear(
+    "cr_eq_jsme_short_a",
+    "Short chromium equivalent Cr + 0.8Mo",
+    terms={"Cr": 1.0, "Mo": 0.8},
+    quantity="chromium equivalent",
+    unit="wt%",
+    family="weld",
+    status="verified",
+    source=("jsme_dictionary",),
+    domain="not stated",
+    check=Check(AUSTENITIC, 21.14),
+    note="the matching Ni side is not known; not usable in a criterion",
+)
+CATALOGUE.linear(
+    "cr_eq_jsme_short_b",
+    "Short chromium equivalent Cr + Mo + 0.3Si",
+    terms={"Cr": 1.0, "Mo": 1.0, "Si": 0.3},
+    quantity="chromium equivalent",
+    unit="wt%",
+    family="weld",
+    status="verified",
+    source=("jsme_dictionary",),
+    domain="not stated",
+    check=Check(AUSTENITIC, 21.759),
+    note="the matching Ni side is not known; not usable in a criterion",
+)
+CATALOGUE.linear(
+    "cr_eq_delong_1973",
+    "DeLong chromium equivalent",
+    terms=_SCHAEFFLER_CR.terms,
+    quantity="chromium equivalent",
+    unit="wt%",
+    family="weld",
+    status="verified",
+    source=(
+        "delong_1956",
+        "long_delong_1973",
+        "jis_z3001",
+    ),
+    domain="chart box Creq 16-27 (memory)",
+    ranges={"value": (16, 27)},
+    check=Check(AUSTENITIC, 22.54),
+    note="same as Schaeffler",
+)
+_DELONG_NI = CATALOGUE.linear(
+    "ni_eq_delong_1973",
+    "DeLong nickel equivalent",
+    terms=_SCHAEFFLER_NI.terms | {"N": 30.0},
+    quantity="nickel equivalent",
+    unit="wt%",
+    family="weld",
+    status="verified",
+    source=(
+        "delong_1956",
+        "long_delong_1973",
+        "jis_z3001",
+    ),
+    domain="chart box Nieq 10-21 (memory)",
+    ranges={"value": (10, 21)},
+    check=Check(AUSTENITIC, 15.055),
+    note=("N not analysed: 0.06; 0.08 GMAW; 0.12 self-shielded FCAW (memory, ASME III NB-2433.1)"),
+)
+CATALOGUE.linear(
+    "cr_eq_bn2",
+    "Basler Norm BN2 chromium equivalent",
+    terms=_SCHAEFFLER_TI.terms,
+    quantity="chromium equivalent",
+    unit="wt%",
+    family="austenitic",
+    status="verified",
+    source=("bn2",),
+    domain="1.4404; 1.4435",
+    check=Check(AUSTENITIC, 22.92),
+    note="use only with ni_eq_bn2",
+)
+CATALOGUE.linear(
+    "ni_eq_bn2",
+    "Basler Norm BN2 nickel equivalent",
+    terms=_DELONG_NI.terms,
+    intercept=-0.6,
+    quantity="nickel equivalent",
+    unit="wt%",
+    family="austenitic",
+    status="verified",
+    source=("bn2",),
+    domain="1.4404; 1.4435",
+    check=Check(AUSTENITIC, 14.455),
+    note="N term is 30(N-0.02), hence the intercept -0.6",
+)
+CATALOGUE.linear(
+    "cr_eq_lean_duplex_2003",
+    "Lean-duplex chromium equivalent",
+    terms=_SCHAEFFLER_TI.terms,
+    quantity="chromium equivalent",
+    unit="wt%",
+    family="duplex",
+    status="verified",
+    source=(
+        "us_20030172999",
+        "kohler_catalogue",
+    ),
+    domain="window 20 < Creq < 24.5",
+    ranges={"value": (20, 24.5)},
+    check=Check(AUSTENITIC, 22.92),
+)
+CATALOGUE.linear(
+    "ni_eq_lean_duplex_2003",
+    "Lean-duplex nickel equivalent",
+    terms={"Ni": 1.0, "Mn": 0.5, "C": 30.0, "N": 30.0, "Cu": 0.5, "Co": 0.5},
+    quantity="nickel equivalent",
+    unit="wt%",
+    family="duplex",
+    status="verified",
+    source=(
+        "us_20030172999",
+        "kohler_catalogue",
+    ),
+    domain="window Nieq > 10",
+    ranges={"value": (10, None)},
+    check=Check(AUSTENITIC, 15.3435),
+    note="20 < Creq < 24.5 and Nieq > 10 give 35-65 vol% ferrite",
+)
+_WRC88_CR = CATALOGUE.linear(
+    "cr_eq_wrc_1988",
+    "WRC-1988 chromium equivalent",
+    terms={"Cr": 1.0, "Mo": 1.0, "Nb": 0.7},
+    quantity="chromium equivalent",
+    unit="wt%",
+    family="weld",
+    status="secondary",
+    source=("siewert_1988",),
+    domain="Mn <=10; Mo <=3 (memory); N <=0.2 (memory); Si <=1 (memory)",
+    ranges={"Mn": (None, 10), "Mo": (None, 3), "N": (None, 0.2), "Si": (None, 1)},
+    check=Check(AUSTENITIC, 21.803),
+    note=(
+        "abstract verified (0-100 FN, Mn to 10); coefficients recalled but identical to "
+        "WRC-1992; the 1992 authors state that their change was the Cu term"
+    ),
+)
+_WRC88_NI = CATALOGUE.linear(
+    "ni_eq_wrc_1988",
+    "WRC-1988 nickel equivalent",
+    terms={"Ni": 1.0, "C": 35.0, "N": 20.0},
+    quantity="nickel equivalent",
+    unit="wt%",
+    family="weld",
+    status="secondary",
+    source=("siewert_1988",),
+    domain="Mn <=10; Mo <=3 (memory); N <=0.2 (memory); Si <=1 (memory)",
+    ranges={"Mn": (None, 10), "Mo": (None, 3), "N": (None, 0.2), "Si": (None, 1)},
+    check=Check(AUSTENITIC, 13.255),
+    note=("WRC-1992 without Cu; the 1992 authors state that their change was the Cu term"),
+)
+CATALOGUE.linear(
+    "cr_eq_wrc_1992",
+    "WRC-1992 chromium equivalent",
+    terms=_WRC88_CR.terms,
+    quantity="chromium equivalent",
+    unit="wt%",
+    family="weld",
+    status="verified",
+    source=("kotecki_siewert_1992",),
+    domain="diagram box Creq 18-30; axes may be extended for dilution",
+    ranges={"value": (18, 30)},
+    check=Check(AUSTENITIC, 21.803),
+    note=(
+        "Si and Mn absent on purpose. A 2026 paper prints 18.9 for a 316L (0.07 Nb), which agrees"
+    ),
+)
+CATALOGUE.linear(
+    "ni_eq_wrc_1992",
+    "WRC-1992 nickel equivalent",
+    terms=_WRC88_NI.terms | {"Cu": 0.25},
+    quantity="nickel equivalent",
+    unit="wt%",
+    family="weld",
+    status="verified",
+    source=("kotecki_siewert_1992",),
+    domain="diagram box Nieq 10-18; axes may be extended for dilution",
+    ranges={"value": (10, 18)},
+    check=Check(AUSTENITIC, 13.3575),
+    note="FN needs digitised diagram lines, which are not available",
+)
+CATALOGUE.linear(
+    "cr_eq_hammar_1979",
+    "Hammar-Svensson chromium equivalent",
+    terms={"Cr": 1.0, "Mo": 1.37, "Si": 1.5, "Nb": 2.0, "Ti": 3.0},
+    quantity="chromium equivalent",
+    unit="wt%",
+    family="weld",
+    status="verified",
+    source=(
+        "hammar_svensson_1979",
+        "suutala_1983",
+    ),
+    domain="not stated",
+    check=Check(AUSTENITIC, 24.396),
+    note="solidification mode of castings and welds",
+)
+CATALOGUE.linear(
+    "ni_eq_hammar_1979",
+    "Hammar-Svensson nickel equivalent",
+    terms={"Ni": 1.0, "Mn": 0.31, "C": 22.0, "N": 14.2, "Cu": 1.0},
+    quantity="nickel equivalent",
+    unit="wt%",
+    family="weld",
+    status="verified",
+    source=(
+        "hammar_svensson_1979",
+        "suutala_1983",
+    ),
+    domain="not stated",
+    check=Check(AUSTENITIC, 13.0587),
+)
+CATALOGUE.linear(
+    "cr_eq_schneider_1960",
+    "Schneider chromium equivalent",
+    terms={"Cr": 1.0, "Mo": 1.5, "Si": 2.0, "Nb": 1.75, "Ti": 1.5, "V": 5.0, "W": 0.75, "Al": 5.5},
+    quantity="chromium equivalent",
+    unit="wt%",
+    family="martensitic",
+    status="verified",
+    source=(
+        "schneider_1960",
+        "pickering_1976",
+    ),
+    domain="structure after 1050 C / 30 min + water quench; also 9-12Cr weld metal",
+    check=Check(AUSTENITIC, 25.873),
+)
+CATALOGUE.linear(
+    "ni_eq_schneider_1960",
+    "Schneider nickel equivalent",
+    terms={"Ni": 1.0, "Mn": 0.5, "C": 30.0, "N": 25.0, "Cu": 0.3, "Co": 1.0},
+    quantity="nickel equivalent",
+    unit="wt%",
+    family="martensitic",
+    status="verified",
+    source=(
+        "schneider_1960",
+        "pickering_1976",
+    ),
+    domain="structure after 1050 C / 30 min + water quench; also 9-12Cr weld metal",
+    check=Check(AUSTENITIC, 14.78),
+)
+CATALOGUE.linear(
+    "cr_eq_hull_1973",
+    "Hull chromium equivalent",
+    terms={
+        "Cr": 1.0,
+        "Mo": 1.21,
+        "Si": 0.48,
+        "Nb": 0.14,
+        "Ti": 2.2,
+        "V": 2.27,
+        "W": 0.72,
+        "Al": 2.48,
+        "Ta": 0.21,
+    },
+    quantity="chromium equivalent",
+    unit="wt%",
+    family="casting",
+    status="memory",
+    source=("hull_1973",),
+    domain="not stated",
+    check=Check(AUSTENITIC, 23.61928),
+    note=(
+        "70 chill-cast alloy types, 13 elements (verified). Mo and Si supported by "
+        "recomputing 39 castings; other coefficients recalled only"
+    ),
+)
+CATALOGUE.function(
+    "ni_eq_hull_1973",
+    "Hull nickel equivalent",
+    "Ni + 0.11*Mn + 24.5*C + 18.4*N + 0.44*Cu + 0.41*Co - 0.0086*Mn**2",
+    quantity="nickel equivalent",
+    unit="wt%",
+    family="casting",
+    status="memory",
+    source=("hull_1973",),
+    domain="Mn to about 20",
+    ranges={"Mn": (None, 20)},
+    check=Check(AUSTENITIC, 13.09752),
+    note=(
+        "Mn term falls to 0 at Mn 12.8 and is negative above. Mn, C, N supported by "
+        "recomputing 39 castings; Cu, Co recalled only"
+    ),
+)
+CATALOGUE.linear(
+    "cr_eq_hull_cass_1994",
+    "Hull form for cast stainless (CASS), Cr side",
+    terms={"Cr": 1.0, "Mo": 1.21, "Si": 0.48},
+    intercept=-4.99,
+    quantity="chromium equivalent",
+    unit="wt%",
+    family="casting",
+    status="memory",
+    source=(
+        "chopra_1994",
+        "hull_1973",
+    ),
+    domain="CF3; CF8; CF8M",
+    check=Check(AUSTENITIC, 17.3474),
+    note="recomputed within 0.13 % ferrite on 39 castings",
+)
+CATALOGUE.function(
+    "ni_eq_hull_cass_1994",
+    "Hull form for cast stainless (CASS), Ni side",
+    "2.77 + Ni + 0.11*Mn + 24.5*C + 18.4*N - 0.0086*Mn**2",
+    quantity="nickel equivalent",
+    unit="wt%",
+    family="casting",
+    status="memory",
+    source=(
+        "chopra_1994",
+        "hull_1973",
+    ),
+    domain="CF3; CF8; CF8M",
+    check=Check(AUSTENITIC, 15.61865),
+    note="as cr_eq_hull_cass_1994",
+)
+CATALOGUE.linear(
+    "cr_eq_schoefer_a800",
+    "Schoefer / ASTM A800 chromium equivalent",
+    terms={"Cr": 1.0, "Mo": 1.4, "Si": 1.5, "Nb": 1.0},
+    intercept=-4.99,
+    quantity="chromium equivalent",
+    unit="wt%",
+    family="casting",
+    status="memory",
+    source=("astm_a800",),
+    domain="CF-3 to CH-10; duplex 1B-7A from the 2020 edition",
+    check=Check(AUSTENITIC, 18.615),
+    note="grade list verified, coefficients recalled; use the ratio only",
+)
+CATALOGUE.linear(
+    "ni_eq_schoefer_a800",
+    "Schoefer / ASTM A800 nickel equivalent",
+    terms={"Ni": 1.0, "Mn": 0.5, "C": 30.0, "N": 26.0},
+    intercept=2.25,
+    quantity="nickel equivalent",
+    unit="wt%",
+    family="casting",
+    status="memory",
+    source=("astm_a800",),
+    domain="CF-3 to CH-10; duplex 1B-7A from the 2020 edition",
+    check=Check(AUSTENITIC, 16.853),
+    note="N term 26(N-0.02) and constant +2.77 give intercept 2.25",
+)
+CATALOGUE.linear(
+    "cr_eq_espy_1982",
+    "Espy chromium equivalent",
+    terms={"Cr": 1.0, "Mo": 1.0, "Si": 1.5, "Nb": 0.5, "V": 5.0, "Al": 3.0},
+    quantity="chromium equivalent",
+    unit="wt%",
+    family="weld",
+    status="memory",
+    source=("espy_1982",),
+    domain="N <=0.35; high-Mn and N grades",
+    ranges={"N": (None, 0.35)},
+    check=Check(AUSTENITIC, 23.168),
+)
+CATALOGUE.function(
+    "ni_eq_espy_1982",
+    "Espy nickel equivalent",
+    (
+        "k = 30 if N <= 0.20 else (22 if N <= 0.25 else 20); 0.87 + Ni + 30*C + 0.33*Cu + "
+        "k*(N - 0.045)"
+    ),
+    quantity="nickel equivalent",
+    unit="wt%",
+    family="weld",
+    status="memory",
+    source=("espy_1982",),
+    domain="N <=0.35; high-Mn and N grades",
+    ranges={"N": (None, 0.35)},
+    check=Check(AUSTENITIC, 13.8553),
+    note=(
+        "0.87 is a constant that stands for Mn, not a coefficient"
+        "; steps down by 1.2 at 0.20 N and by 0.4 at 0.25 N"
+    ),
+)
+CATALOGUE.linear(
+    "ni_eq_kotecki_mn_1984",
+    "DeLong nickel equivalent with constant manganese",
+    terms={"Ni": 1.0, "C": 30.0, "N": 30.0},
+    intercept=0.35,
+    quantity="nickel equivalent",
+    unit="wt%",
+    family="weld",
+    status="memory",
+    source=("szumachowski_kotecki_1984",),
+    domain="Mn to about 12",
+    ranges={"Mn": (None, 12)},
+    check=Check(AUSTENITIC, 14.55),
+    note="low confidence",
+)
+CATALOGUE.linear(
+    "cr_eq_uggowitzer_1991",
+    "High-nitrogen Cr-Mn steels, Cr side",
+    terms={"Cr": 1.0, "Mo": 1.5, "Si": 0.48, "Nb": 1.75, "V": 2.3, "W": 1.5, "Al": 2.5},
+    quantity="chromium equivalent",
+    unit="wt%",
+    family="austenitic",
+    status="secondary",
+    source=("speidel_uggowitzer_1991",),
+    domain="high-N Ni-free or low-Ni",
+    check=Check(LOW_NICKEL, 17.5407),
+    note="six printed alloys recompute within 0.06; V and W terms untested",
+)
+CATALOGUE.function(
+    "ni_eq_uggowitzer_1991",
+    "High-nitrogen Cr-Mn steels, Ni side",
+    "Ni + 0.1*Mn + 30*C + 18*N + Co - 0.01*Mn**2",
+    quantity="nickel equivalent",
+    unit="wt%",
+    family="austenitic",
+    status="memory",
+    source=("speidel_uggowitzer_1991",),
+    domain="high-N Ni-free or low-Ni",
+    check=Check(LOW_NICKEL, 7.4224),
+    note=(
+        "Mn term peaks at Mn 5, zero at Mn 10; reads 0.08-0.15 above six printed values; "
+        "Mn and N terms unsettled"
+    ),
+)
+CATALOGUE.linear(
+    "ni_eq_usinor_2000",
+    "Low-nickel Cr-Mn-Cu-N steels, Ni side",
+    terms={"Ni": 1.0, "Mn": 0.08, "C": 20.04, "N": 21.31, "Cu": 0.46},
+    quantity="nickel equivalent",
+    unit="wt%",
+    family="austenitic",
+    status="verified",
+    source=("us_6056917",),
+    domain="Mn 5-9; Ni 0.1-2; Cr 13-19; Cu 1-4; N 0.1-0.4",
+    ranges={"Mn": (5, 9), "Ni": (0.1, 2), "Cr": (13, 19), "Cu": (1, 4), "N": (0.1, 0.4)},
+    check=Check(LOW_NICKEL, 9.1115),
+    note="Cr side is Cr alone; intended for ferrite_index_fi1_usinor_2000",
+)
+CATALOGUE.linear(
+    "cr_eq_duplex_annealed",
+    "Annealed duplex, Cr side",
+    terms={"Cr": 1.0, "Mo": 0.88, "Si": 1.73},
+    quantity="chromium equivalent",
+    unit="wt%",
+    family="duplex",
+    status="memory",
+    source=("imoa_duplex_guide",),
+    domain="annealed 1050-1150 C",
+    check=Check(DUPLEX, 25.7719),
+)
+CATALOGUE.linear(
+    "ni_eq_duplex_annealed",
+    "Annealed duplex, Ni side",
+    terms={"Ni": 1.0, "C": 24.55, "N": 21.75, "Cu": 0.4},
+    quantity="nickel equivalent",
+    unit="wt%",
+    family="duplex",
+    status="memory",
+    source=("imoa_duplex_guide",),
+    domain="annealed 1050-1150 C",
+    check=Check(DUPLEX, 10.04055),
+)
+CATALOGUE.linear(
+    "cr_eq_balmforth_2000",
+    "Ferritic-martensitic diagram, Cr side",
+    terms={"Cr": 1.0, "Mo": 2.0, "Ti": 10.0, "Al": 10.0},
+    quantity="chromium equivalent",
+    unit="wt%",
+    family="ferritic",
+    status="memory",
+    source=("balmforth_lippold_2000",),
+    domain=("Cr 11-30; Ni 0.1-3; C 0.07-0.2; Mn 0.3-1.8; Si 0.3-1; Mo 0-2; Al <=0.3; Ti <=0.5"),
+    ranges={
+        "Cr": (11, 30),
+        "Ni": (0.1, 3),
+        "C": (0.07, 0.2),
+        "Mn": (0.3, 1.8),
+        "Si": (0.3, 1),
+        "Mo": (0, 2),
+        "Al": (None, 0.3),
+        "Ti": (None, 0.5),
+    },
+    check=Check(FERRITIC, 22.33),
+    note="not for Al + Ti > 1",
+)
+CATALOGUE.linear(
+    "ni_eq_balmforth_2000",
+    "Ferritic-martensitic diagram, Ni side",
+    terms=_WRC88_NI.terms,
+    quantity="nickel equivalent",
+    unit="wt%",
+    family="ferritic",
+    status="memory",
+    source=("balmforth_lippold_2000",),
+    domain=("Cr 11-30; Ni 0.1-3; C 0.07-0.2; Mn 0.3-1.8; Si 0.3-1; Mo 0-2; Al <=0.3; Ti <=0.5"),
+    ranges={
+        "Cr": (11, 30),
+        "Ni": (0.1, 3),
+        "C": (0.07, 0.2),
+        "Mn": (0.3, 1.8),
+        "Si": (0.3, 1),
+        "Mo": (0, 2),
+        "Al": (None, 0.3),
+        "Ti": (None, 0.5),
+    },
+    check=Check(FERRITIC, 1.085),
+)
+_P91 = CATALOGUE.linear(
+    "cr_eq_9cr_p91",
+    "9Cr steels (P91/F91) delta-ferrite equivalent",
+    terms={
+        "Cr": 1.0,
+        "Ni": -4.0,
+        "Mo": 4.0,
+        "Mn": -2.0,
+        "Si": 6.0,
+        "C": -40.0,
+        "N": -30.0,
+        "Cu": -1.0,
+        "Nb": 5.0,
+        "Ti": 9.0,
+        "V": 11.0,
+        "W": 1.5,
+        "Al": 12.0,
+    },
+    quantity="chromium equivalent",
+    unit="wt%",
+    family="martensitic",
+    status="conflicting",
+    source=("p91_practice",),
+    domain="not stated",
+    check=Check(MARTENSITIC, 7.063),
+    note=(
+        "< 10 no delta; 10-12 tolerable if delta < 5 %. The trade article prints 4Mo + "
+        "1.5Mo + 1.5W; the second Mo is taken as a slip"
+    ),
+)
+CATALOGUE.linear(
+    "cr_eq_newhouse_1976",
+    "9-12Cr equivalent, Newhouse form",
+    terms=_P91.terms | {"Ti": 8.0, "Co": -2.0},
+    quantity="chromium equivalent",
+    unit="wt%",
+    family="martensitic",
+    status="memory",
+    source=("patriarca_1976",),
+    domain="Cr 9-12",
+    ranges={"Cr": (9, 12)},
+    check=Check(MARTENSITIC, 6.394),
+    note="8Ti and -2Co where the P91 form has 9Ti and no Co",
+)
+CATALOGUE.linear(
+    "cr_eq_pryce_1960",
+    "Pryce-Andrews chromium equivalent (hot working)",
+    terms={"Cr": 1.0, "Mo": 1.0, "Si": 3.0},
+    quantity="chromium equivalent",
+    unit="wt%",
+    family="austenitic",
+    status="memory",
+    source=("pryce_andrews_1960",),
+    domain="18-8 at hot-working temperature",
+    check=Check(AUSTENITIC, 23.19),
+    note="low confidence",
+)
+CATALOGUE.linear(
+    "ni_eq_pryce_1960",
+    "Pryce-Andrews nickel equivalent (hot working)",
+    terms={"Ni": 1.0, "Mn": 0.5, "C": 21.0, "N": 11.5},
+    quantity="nickel equivalent",
+    unit="wt%",
+    family="austenitic",
+    status="memory",
+    source=("pryce_andrews_1960",),
+    domain="18-8 at hot-working temperature",
+    check=Check(AUSTENITIC, 12.6315),
+    note="low confidence",
+)
+CATALOGUE.linear(
+    "ni_eq_hirayama_1970",
+    "Hirayama-Ogirima nickel equivalent (austenite stability)",
+    terms={"Cr": 0.65, "Ni": 1.0, "Mo": 0.98, "Mn": 1.05, "Si": 0.35, "C": 12.6},
+    quantity="nickel equivalent",
+    unit="wt%",
+    family="austenitic",
+    status="verified",
+    source=(
+        "hirayama_ogirima_1970",
+        "he_austenite_2026",
+    ),
+    domain="not stated",
+    check=Check(
+        {"C": 0.066, "N": 0.069, "Si": 0.42, "Mn": 1.67, "Cr": 16.87, "Ni": 12.34, "Mo": 2.49},
+        28.48,
+        "printed",
+        tolerance=0.006,
+    ),
+    note=(
+        "no N term; stability index for hydrogen service, not a constitution-diagram "
+        "axis; 27 printed values reproduced to 0.01"
+    ),
+)
+CATALOGUE.function(
+    "cr_ni_ratio_schaeffler",
+    "Schaeffler Creq/Nieq for solidification mode",
+    "cr_eq_schaeffler_1949/ni_eq_schaeffler_1949",
+    quantity="Creq/Nieq ratio",
+    unit="1",
+    family="weld",
+    status="verified",
+    source=(
+        "suutala_1980",
+        "schaeffler_1949",
+    ),
+    domain="not stated",
+    check=Check(AUSTENITIC, 1.932276),
+    note=(
+        "<= about 1.48 A/AF; 1.48-1.95 FA; > 1.95 F (upper limit memory). Never compare "
+        "with Hammar-Svensson limits"
+    ),
+)
+CATALOGUE.function(
+    "cr_ni_ratio_hammar",
+    "Hammar-Svensson Creq/Nieq for solidification mode",
+    "cr_eq_hammar_1979/ni_eq_hammar_1979",
+    quantity="Creq/Nieq ratio",
+    unit="1",
+    family="weld",
+    status="verified",
+    source=(
+        "hammar_svensson_1979",
+        "suutala_1983",
+    ),
+    domain="not stated",
+    check=Check(AUSTENITIC, 1.86818),
+    note="switch 1.43 (ingot, castings) to 1.55 (fast GTA)",
+)
+CATALOGUE.function(
+    "cr_ni_ratio_schoefer_a800",
+    "Schoefer / A800 composition ratio",
+    "cr_eq_schoefer_a800/ni_eq_schoefer_a800",
+    quantity="Creq/Nieq ratio",
+    unit="1",
+    family="casting",
+    status="memory",
+    source=("astm_a800",),
+    domain="CF-3 to CH-10",
+    check=Check(AUSTENITIC, 1.104551),
+    note="enters the A800 chart; chart line not available as algebra",
+)
+CATALOGUE.function(
+    "cr_ni_ratio_hull_cass",
+    "Hull CASS composition ratio",
+    "cr_eq_hull_cass_1994/ni_eq_hull_cass_1994",
+    quantity="Creq/Nieq ratio",
+    unit="1",
+    family="casting",
+    status="memory",
+    source=("chopra_1994",),
+    domain="CF3; CF8; CF8M",
+    check=Check(AUSTENITIC, 1.110685),
+    note="clamp at 0.9 before use in ferrite_hull_cass_1994",
+)

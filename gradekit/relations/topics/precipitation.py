@@ -1,0 +1,273 @@
+"""Sensitisation, sigma and Laves phase, carbides, ageing of castings."""
+
+from gradekit.relations.declaration import Check
+from gradekit.relations.topics._catalogue import CATALOGUE
+from gradekit.relations.topics._checks import AUSTENITIC, FERRITIC
+
+CATALOGUE.linear(
+    "cr_eff_fullman_1982",
+    "Effective chromium for sensitisation",
+    terms={
+        "Cr": 1.0,
+        "Ni": -0.19,
+        "Mo": 1.45,
+        "Mn": 0.13,
+        "Si": -0.22,
+        "C": -100.0,
+        "N": 9.2,
+        "Cu": 0.01,
+        "Ti": 0.61,
+        "V": 0.34,
+        "W": -0.22,
+        "Al": -0.51,
+        "Co": -0.2,
+    },
+    quantity="effective chromium",
+    unit="wt%",
+    family="austenitic",
+    status="memory",
+    source=(
+        "fullman_1982",
+        "parvathavarthini_dayal_2002",
+    ),
+    domain="not stated",
+    check=Check(AUSTENITIC, 18.17951),
+    note="larger = slower sensitisation; ranking only",
+)
+CATALOGUE.linear(
+    "c_eff_cihal_1984",
+    "Effective carbon for sensitisation",
+    terms={"Ni": 0.002, "C": 1.0},
+    intercept=-0.02,
+    quantity="effective carbon",
+    unit="wt%",
+    family="austenitic",
+    status="memory",
+    source=("cihal_1984",),
+    domain="not stated",
+    check=Check(AUSTENITIC, 0.0364),
+    note="= C + 0.002(Ni - 10); low confidence",
+)
+CATALOGUE.linear(
+    "stabilisation_margin_us4119765",
+    "Ti/6 + Nb/8 - (C + N)",
+    terms={"C": -1.0, "N": -1.0, "Nb": 0.125, "Ti": 0.1666666667},
+    quantity="stabilisation margin",
+    unit="wt%",
+    family="ferritic",
+    status="verified",
+    source=("us_4119765",),
+    domain="Cr 23-28 ferritic weld; C+N 0.006-0.07",
+    ranges={"Cr": (23, 28), "C + N": (0.006, 0.07)},
+    check=Check(FERRITIC, 0.04625),
+    note=">= 0 required",
+)
+CATALOGUE.linear(
+    "sigma_eq_hull_1973",
+    "Equivalent chromium for sigma/chi embrittlement",
+    terms={
+        "Cr": 1.0,
+        "Ni": -0.266,
+        "Mo": 1.76,
+        "Mn": 0.31,
+        "Si": 1.58,
+        "Nb": 1.7,
+        "Ti": 2.44,
+        "V": 2.02,
+        "W": 0.97,
+        "Co": -0.177,
+        "Ta": 1.22,
+    },
+    quantity="sigma equivalent chromium",
+    unit="wt%",
+    family="austenitic",
+    status="memory",
+    source=("hull_1973_sigma",),
+    domain="wrought austenitic",
+    check=Check(AUSTENITIC, 23.90338),
+    note="trouble above about 17-18",
+)
+CATALOGUE.linear(
+    "sigma_solvus_rechsteiner_1994",
+    "Sigma solvus of austenitic grades",
+    terms={"Cr": 26.4, "Ni": -9.2, "Mo": 50.9, "Mn": 6.7, "Si": 92.2, "C": -17.9, "N": -230.4},
+    intercept=447.0,
+    quantity="sigma solvus",
+    unit="°C",
+    family="austenitic",
+    status="conflicting",
+    source=("rechsteiner_1994",),
+    domain="austenitic only, never duplex",
+    error=40.0,
+    error_basis="trade judgement",
+    check=Check(AUSTENITIC, 1017.976),
+    note=(
+        "preferred of two recalled sets: 1.4547 1114 C, 1.4652 1182 C, 1.4539 1004 C. The "
+        "other set (24.6Cr ... +238.4) gives 869 C for 1.4547, against practice; not "
+        "carried because it is incomplete"
+    ),
+)
+CATALOGUE.function(
+    "sigma_ratio_cast_25_12",
+    "(Cr - 16C)/Ni of cast 25Cr-12Ni",
+    "(Cr - 16*C)/Ni",
+    quantity="sigma tendency ratio",
+    unit="1",
+    family="casting",
+    status="memory",
+    source=("sigma_cast_practice",),
+    domain="cast 25Cr-12Ni",
+    check=Check(AUSTENITIC | {"C": 0.31, "Cr": 25.3, "Ni": 12.4}, 1.640323),
+    note="> 1.7 sigma-prone",
+)
+CATALOGUE.function(
+    "phi_cass_cf8m",
+    "Thermal-ageing parameter, CF-3M/CF-8M",
+    "delta_ferrite_pct*(Ni + Si + Mn)**2*(C + 0.4*N)/5",
+    quantity="ageing parameter",
+    unit="1",
+    family="casting",
+    status="memory",
+    source=("chopra_1994",),
+    domain="CF-3M; CF-8M; service 290-400 C",
+    check=Check(
+        {"C": 0.049, "N": 0.041, "Si": 0.67, "Mn": 0.58, "Cr": 19.7, "Ni": 9.4, "Mo": 2.4},
+        20.76993,
+        conditions={"delta_ferrite_pct": 14.0},
+    ),
+)
+CATALOGUE.function(
+    "phi_cass_cf8",
+    "Thermal-ageing parameter, CF-3/CF-8",
+    "delta_ferrite_pct*(Cr + Si)*(C + 0.4*N)",
+    quantity="ageing parameter",
+    unit="1",
+    family="casting",
+    status="memory",
+    source=("chopra_1994",),
+    domain="CF-3; CF-8; service 290-400 C",
+    check=Check(
+        {"C": 0.049, "N": 0.041, "Si": 1.07, "Mn": 0.58, "Cr": 20.2, "Ni": 8.4, "Mo": 0.31},
+        19.47481,
+        conditions={"delta_ferrite_pct": 14.0},
+    ),
+)
+CATALOGUE.function(
+    "log_cvsat_cass_cf8m",
+    "log10 of saturation Charpy energy, CF-3M/CF-8M",
+    (
+        "phi = phi_cass_cf8m; k = 0.035 if Ni < 10 else 0.025; a = 1.15 + "
+        "1.36*exp(-k*phi); b = 7.28 - 0.011*delta_ferrite_pct - 0.185*Cr - 0.369*Mo - "
+        "0.451*Si - 0.007*Ni - 4.71*(C + 0.4*N); min(a, b)"
+    ),
+    quantity="saturation impact energy",
+    unit="log10 J/cm²",
+    family="casting",
+    status="memory",
+    source=("chopra_1994",),
+    domain="CF-3M; CF-8M; service 290-400 C",
+    check=Check(
+        {"C": 0.049, "N": 0.041, "Si": 0.67, "Mn": 0.58, "Cr": 19.7, "Ni": 9.4, "Mo": 2.4},
+        1.8074,
+        conditions={"delta_ferrite_pct": 14.0},
+    ),
+    note=(
+        "lower of the two estimates"
+        "; jumps at 10 Ni; the exponential constants are doubtful for CF8M, confirm at the source"
+    ),
+)
+CATALOGUE.function(
+    "log_cvsat_cass_cf8",
+    "log10 of saturation Charpy energy, CF-3/CF-8",
+    (
+        "phi = phi_cass_cf8; a = 1.15 + 1.36*exp(-0.035*phi); b = 5.64 - "
+        "0.006*delta_ferrite_pct - 0.185*Cr + 0.273*Mo - 0.204*Si + 0.044*Ni - 2.12*(C + "
+        "0.4*N); min(a, b)"
+    ),
+    quantity="saturation impact energy",
+    unit="log10 J/cm²",
+    family="casting",
+    status="memory",
+    source=("chopra_1994",),
+    domain="CF-3; CF-8; service 290-400 C",
+    check=Check(
+        {"C": 0.049, "N": 0.041, "Si": 1.07, "Mn": 0.58, "Cr": 20.2, "Ni": 8.4, "Mo": 0.31},
+        1.837885,
+        conditions={"delta_ferrite_pct": 14.0},
+    ),
+    note="lower of the two estimates",
+)
+CATALOGUE.function(
+    "m23c6_solvus_deighton",
+    "M23C6 solvus of 18-8 and 316 austenite",
+    "6272/(7.771 - log10(10000*C)) - 273",
+    quantity="carbide solvus",
+    unit="°C",
+    family="austenitic",
+    status="memory",
+    source=("deighton_1970",),
+    domain="18-8; 316",
+    check=Check(AUSTENITIC, 932.5051),
+    note="0.03C 912, 0.05C 963, 0.08C 1015, 0.10C 1041 C",
+)
+CATALOGUE.function(
+    "nbc_solvus_deighton",
+    "NbC solvus of 347 and 20/25/Nb austenite",
+    "9350/(4.55 - log10(Nb*C)) - 273",
+    quantity="carbide solvus",
+    unit="°C",
+    family="austenitic",
+    status="memory",
+    source=("deighton_1970",),
+    domain="347; 20/25/Nb",
+    essential=(
+        "Nb",
+        "C",
+    ),
+    check=Check(AUSTENITIC, 1161.181),
+)
+CATALOGUE.function(
+    "tic_solvus_deighton",
+    "TiC solvus of 18-8Ti austenite",
+    "6780/(2.97 - log10(Ti*C)) - 273",
+    quantity="carbide solvus",
+    unit="°C",
+    family="austenitic",
+    status="memory",
+    source=("deighton_1970",),
+    domain="18-8Ti",
+    essential=(
+        "Ti",
+        "C",
+    ),
+    check=Check(AUSTENITIC, 1050.432),
+)
+CATALOGUE.function(
+    "laves_solvus_fujita_2003",
+    "Fe2Nb Laves solvus of Nb ferritic steel",
+    "3780.3/(2.4646 - log10(Nb)) - 273",
+    quantity="Laves solvus",
+    unit="°C",
+    family="ferritic",
+    status="verified",
+    source=("fujita_2003",),
+    domain="Nb-alloyed ferritic stainless",
+    essential=("Nb",),
+    check=Check(FERRITIC, 1010.16),
+)
+CATALOGUE.function(
+    "fe3nb3c_solvus_fujita_2003",
+    "Fe3Nb3C solvus of Nb ferritic steel",
+    "11613/(5.2178 - log10(Nb**3*C)) - 273",
+    quantity="carbide solvus",
+    unit="°C",
+    family="ferritic",
+    status="verified",
+    source=("fujita_2003",),
+    domain="Nb-alloyed ferritic stainless",
+    essential=(
+        "Nb",
+        "C",
+    ),
+    check=Check(FERRITIC, 1104.284),
+)

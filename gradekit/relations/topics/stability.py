@@ -1,0 +1,498 @@
+"""Stability of austenite: Md30, Ms, Ac1, stacking fault energy, magnetic order."""
+
+from gradekit.relations.declaration import Check
+from gradekit.relations.topics._catalogue import CATALOGUE
+from gradekit.relations.topics._checks import AUSTENITIC, MARTENSITIC
+
+CATALOGUE.linear(
+    "md30_angel_1954",
+    "Md30, Angel",
+    terms={"Cr": -13.7, "Ni": -9.5, "Mo": -18.5, "Mn": -8.1, "Si": -9.2, "C": -462.0, "N": -462.0},
+    intercept=413.0,
+    quantity="Md30",
+    unit="°C",
+    family="austenitic",
+    status="verified",
+    source=(
+        "angel_1954",
+        "he_austenite_2026",
+    ),
+    domain="18-8 family",
+    check=Check(
+        {"C": 0.066, "N": 0.069, "Si": 0.42, "Mn": 1.67, "Cr": 16.87, "Ni": 12.34, "Mo": 2.49},
+        -61.2,
+        "printed",
+        tolerance=0.06,
+    ),
+    note=(
+        "50 % martensite at 30 % true strain. Under-rewards Ni; no Cu, no grain size. 16 "
+        "printed values reproduced"
+    ),
+)
+CATALOGUE.function(
+    "md30_nohara_1977",
+    "Md30, Nohara with grain size",
+    (
+        "551 - 13.7*Cr - 29*Ni - 18.5*Mo - 8.1*Mn - 9.2*Si - 462*C - 462*N - 29*Cu - "
+        "68*Nb - 1.42*(grain_size_astm - 8)"
+    ),
+    quantity="Md30",
+    unit="°C",
+    family="austenitic",
+    status="verified",
+    source=("nohara_1977",),
+    domain="304-type sheet; ASTM 5-12",
+    ranges={"grain_size_astm": (5, 12)},
+    error=18.0,
+    error_basis="trade judgement 15-20 C inside 304/301",
+    check=Check(AUSTENITIC, -156.187, conditions={"grain_size_astm": 7.5}),
+    note=(
+        "default when Cu and grain size are known; annex form in EN 10088-1; a second "
+        "print without the grain-size term; for duplex steel apply it to the composition "
+        "of the austenite"
+    ),
+)
+CATALOGUE.linear(
+    "md30_gladman_1974",
+    "Md30, Gladman",
+    terms={"Cr": -13.7, "Ni": -20.0, "Mo": -18.5, "Mn": -8.1, "Si": -9.2, "C": -462.0, "N": -462.0},
+    intercept=497.0,
+    quantity="Md30",
+    unit="°C",
+    family="austenitic",
+    status="memory",
+    source=(
+        "gladman_1974",
+        "pickering_1978",
+    ),
+    domain="not stated",
+    check=Check(AUSTENITIC, -91.987),
+)
+CATALOGUE.linear(
+    "md30_sjoberg_1973",
+    "Md30, Sjoberg",
+    terms={"Cr": -13.0, "Ni": -34.0, "Mo": -6.5, "Mn": -12.0, "Si": -7.8, "C": -515.0, "N": -821.0},
+    intercept=608.0,
+    quantity="Md30",
+    unit="°C",
+    family="austenitic",
+    status="memory",
+    source=("sjoberg_1973",),
+    domain="18-8 spring steels",
+    check=Check(AUSTENITIC, -124.132),
+    note="only common form with a separate N coefficient",
+)
+CATALOGUE.linear(
+    "ms_eichelman_1953",
+    "Ms of 18-8 steels, Eichelman-Hull",
+    terms={"Cr": -41.7, "Ni": -61.1, "Mn": -33.3, "Si": -27.8, "C": -1667.0, "N": -1667.0},
+    intercept=1305.0,
+    quantity="Ms",
+    unit="°C",
+    family="austenitic",
+    status="conflicting",
+    source=("eichelman_hull_1953",),
+    domain="Cr 10-18; Ni 6-12; C+N <0.15",
+    ranges={"Cr": (10, 18), "Ni": (6, 12), "C + N": (None, 0.15)},
+    error=196.0,
+    error_basis=(
+        "rmse on 44 stainless martensitic compositions C <= 0.3 (sd 88 C), bias +142: "
+        "outside its domain there"
+    ),
+    check=Check(AUSTENITIC | {"C": 0.04, "N": 0.03, "Cr": 17.3, "Ni": 8.1}, -99.687),
+    note=(
+        "Fahrenheit original: "
+        "75(14.6-Cr)+110(8.9-Ni)+60(1.33-Mn)+50(0.47-Si)+3000[0.068-(C+N)], which "
+        "converts to 1305; 1302 circulates. Never below 6 % Ni"
+    ),
+)
+CATALOGUE.linear(
+    "ms_monkman_1957",
+    "Ms, Monkman-Cuff-Grant",
+    terms={"Cr": -36.7, "Ni": -56.7, "C": -1456.0, "N": -1456.0},
+    intercept=1182.0,
+    quantity="Ms",
+    unit="°C",
+    family="austenitic",
+    status="memory",
+    source=("monkman_1957",),
+    domain="not stated",
+    error=200.0,
+    error_basis="rmse on 44 stainless martensitic compositions C <= 0.3 (sd 88 C), bias +155",
+    check=Check(AUSTENITIC | {"C": 0.04, "N": 0.03, "Cr": 17.3, "Ni": 8.1}, -14.1),
+)
+CATALOGUE.linear(
+    "ms_pickering_1978",
+    "Ms of controlled-transformation steels",
+    terms={
+        "Cr": -12.0,
+        "Ni": -30.0,
+        "Mo": -46.0,
+        "Mn": -13.0,
+        "C": -810.0,
+        "N": -1230.0,
+        "Cu": -54.0,
+    },
+    intercept=502.0,
+    quantity="Ms",
+    unit="°C",
+    family="martensitic",
+    status="memory",
+    source=(
+        "irvine_1959",
+        "pickering_1978",
+    ),
+    domain="17Cr-4..7Ni",
+    ranges={"Ni": (4, 7)},
+    error=118.0,
+    error_basis=(
+        "rmse on 44 stainless martensitic compositions C <= 0.3 (sd 88 C), bias -100: not "
+        "meant for plain 12-13Cr"
+    ),
+    check=Check(MARTENSITIC | {"C": 0.06, "Cr": 16.6, "Ni": 4.3}, 32.92),
+)
+CATALOGUE.function(
+    "ms_self_1984",
+    "Ms, Self-Olson-Edwards",
+    (
+        "526 - 12.5*Cr - 17.4*Ni - 20.8*Mo - 29.7*Mn - 31.7*Si - 354*C - 1.34*Cr*Ni + "
+        "22.4*(Cr + Mo)*C"
+    ),
+    quantity="Ms",
+    unit="°C",
+    family="martensitic, austenitic",
+    status="memory",
+    source=("self_1984",),
+    domain="not stated",
+    error=49.0,
+    error_basis="rmse on 44 stainless martensitic compositions C <= 0.3 (sd 88 C), bias +19",
+    check=Check(MARTENSITIC, 254.3868),
+    note=(
+        "default; only form sensible for both 12Cr and 304 (-100 C); no nitrogen term: "
+        "gives +39 C for 19Cr-3Mn-4Ni-0.15C-0.17N, which showed no martensite down to "
+        "-196 C; use a form with nitrogen when N > 0.05 (ms_eichelman_1953, "
+        "ms_monkman_1957, ms_pickering_1978 agree with that measurement)"
+    ),
+)
+CATALOGUE.linear(
+    "ms_finkler_1996",
+    "Ms of 8-14Cr steels, Finkler-Schirra",
+    terms={
+        "Cr": -17.0,
+        "Ni": -17.0,
+        "Mo": -21.0,
+        "Mn": -33.0,
+        "C": -474.0,
+        "N": -407.64,
+        "Nb": 61.146,
+        "V": -39.0,
+        "W": -11.0,
+        "Ta": 31.284,
+    },
+    intercept=635.0,
+    quantity="Ms",
+    unit="°C",
+    family="martensitic",
+    status="memory",
+    source=("finkler_schirra_1996",),
+    domain="Cr 8-14; low Ni; Zr and Hf taken as 0",
+    ranges={"Cr": (8, 14)},
+    error=54.0,
+    error_basis="rmse on 44 stainless martensitic compositions C <= 0.3 (sd 88 C), bias +25",
+    check=Check(MARTENSITIC, 278.6153),
+    note=(
+        "474*Ceff with Ceff = C + 0.86(N - 0.15(Nb+Zr)) - 0.066(Ta+Hf)"
+        "; with more Nb than nitrogen can bind (Nb > N/0.15) the nitrogen part turns "
+        "positive: do not use there"
+    ),
+)
+CATALOGUE.linear(
+    "ms_gooch_1982",
+    "Ms of 13Cr-Ni soft martensitic steels",
+    terms={"Cr": -10.8, "Ni": -36.3, "Mo": -46.6, "Mn": -6.3, "C": -497.0},
+    intercept=540.0,
+    quantity="Ms",
+    unit="°C",
+    family="martensitic",
+    status="memory",
+    source=("gooch_1982",),
+    domain="13Cr-Ni",
+    error=57.0,
+    error_basis="rmse on 44 stainless martensitic compositions C <= 0.3 (sd 88 C), bias +12",
+    check=Check(MARTENSITIC, 236.809),
+)
+CATALOGUE.linear(
+    "ms_andrews_1965",
+    "Ms, Andrews linear",
+    terms={"Cr": -12.1, "Ni": -17.7, "Mo": -7.5, "Mn": -30.4, "C": -423.0},
+    intercept=539.0,
+    quantity="Ms",
+    unit="°C",
+    family="martensitic",
+    status="verified",
+    source=("andrews_1965",),
+    domain="Cr <5 in the original",
+    ranges={"Cr": (None, 5)},
+    error=50.0,
+    error_basis="rmse on 44 stainless martensitic compositions C <= 0.3 (sd 88 C), bias +13",
+    check=Check(MARTENSITIC, 282.998),
+    note="fits 12Cr by luck of the Cr slope; nonsense for 18-8 (+107 C for 304)",
+)
+CATALOGUE.linear(
+    "ms_steven_haynes_1956",
+    "Ms, Steven-Haynes",
+    terms={"Cr": -17.0, "Ni": -17.0, "Mo": -21.0, "Mn": -33.0, "C": -474.0},
+    intercept=561.0,
+    quantity="Ms",
+    unit="°C",
+    family="martensitic",
+    status="memory",
+    source=("steven_haynes_1956",),
+    domain="low alloy",
+    error=63.0,
+    error_basis="rmse on 44 stainless martensitic compositions C <= 0.3 (sd 88 C), bias -42",
+    check=Check(MARTENSITIC, 227.218),
+    note="same slopes as the Finkler-Schirra form, lower constant",
+)
+CATALOGUE.linear(
+    "sfe_schramm_1975",
+    "SFE, Schramm-Reed",
+    terms={"Cr": 0.7, "Ni": 6.2, "Mo": 9.3, "Mn": 3.2},
+    intercept=-53.0,
+    quantity="stacking fault energy",
+    unit="mJ/m²",
+    family="austenitic",
+    status="memory",
+    source=("schramm_reed_1975",),
+    domain="seven commercial grades, X-ray",
+    check=Check(AUSTENITIC, 47.512),
+    note="terms verified, numbers recalled; +Cr and +Mn are artefacts of 7 points",
+)
+CATALOGUE.linear(
+    "sfe_rhodes_1977",
+    "SFE, Rhodes-Thompson",
+    terms={"Cr": 0.6, "Ni": 1.4, "Mn": 17.7, "Si": -44.7},
+    intercept=1.2,
+    quantity="stacking fault energy",
+    unit="mJ/m²",
+    family="austenitic",
+    status="memory",
+    source=("rhodes_thompson_1977",),
+    domain="stable high-Ni Fe-Cr-Ni",
+    check=Check(AUSTENITIC, 32.936),
+    note="unusable for Mn steels",
+)
+CATALOGUE.linear(
+    "sfe_brofman_1978",
+    "SFE, Brofman-Ansell",
+    terms={"Cr": -0.9, "Ni": 2.1, "C": 26.0},
+    intercept=16.7,
+    quantity="stacking fault energy",
+    unit="mJ/m²",
+    family="austenitic",
+    status="memory",
+    source=("brofman_ansell_1978",),
+    domain="not stated",
+    check=Check(AUSTENITIC, 20.662),
+)
+CATALOGUE.linear(
+    "sfe_pickering_1985",
+    "SFE, Pickering",
+    terms={"Cr": -0.9, "Ni": 2.0, "Mn": -1.2, "Si": -13.0, "C": 410.0, "N": -77.0},
+    intercept=25.7,
+    quantity="stacking fault energy",
+    unit="mJ/m²",
+    family="austenitic",
+    status="memory",
+    source=("pickering_1985",),
+    domain="not stated",
+    check=Check(AUSTENITIC, 25.257),
+)
+CATALOGUE.function(
+    "sfe_dai_2002",
+    "SFE at 300 K, Dai",
+    (
+        "39 - 1.75*Cr + 1.59*Ni + 15.21*Mo - 1.34*Mn - 5.59*Si + 0.06*Mn**2 + 0.01*Cr**2 "
+        "- 60.69*sqrt(C + 1.2*N) + 26.27*(C + 1.2*N)*sqrt(Cr + Mn + Mo) + "
+        "0.61*sqrt(Ni*(Cr + Mn))"
+    ),
+    quantity="stacking fault energy",
+    unit="mJ/m²",
+    family="austenitic",
+    status="memory",
+    source=("dai_2002",),
+    domain="not stated",
+    check=Check(AUSTENITIC, 59.66302),
+)
+CATALOGUE.linear(
+    "sfe_yonezawa_2013",
+    "SFE, Yonezawa, solution treated and water cooled",
+    terms={"Cr": 0.49, "Ni": 2.8, "Mo": 2.0, "Mn": 0.75, "Si": -2.0, "C": -5.7, "N": -24.0},
+    intercept=-7.1,
+    quantity="stacking fault energy",
+    unit="mJ/m²",
+    family="austenitic",
+    status="memory",
+    source=("yonezawa_2013",),
+    domain="not stated",
+    error=10.0,
+    error_basis="trade judgement; laboratories differ by a factor 2",
+    check=Check(AUSTENITIC, 31.4166),
+    note=(
+        "default point value; always show the range of the other forms"
+        "; its signs of C, Cr and Mn differ from those found on laboratory alloys"
+    ),
+)
+CATALOGUE.linear(
+    "sfe_ojima_2009",
+    "SFE of high-nitrogen austenite, Ojima",
+    terms={"Cr": -0.16, "Ni": 1.4, "N": 17.1},
+    intercept=5.53,
+    quantity="stacking fault energy",
+    unit="mJ/m²",
+    family="austenitic",
+    status="memory",
+    source=("ojima_2009",),
+    domain="not stated",
+    check=Check(AUSTENITIC, 17.9543),
+)
+CATALOGUE.function(
+    "ac1_tricot_1966_quadratic",
+    "Ac1 of Cr stainless, form with (Cr-17)^2",
+    (
+        "310 + 35*Cr - 115*Ni + 60*Mo - 66*Mn + 170*Si - 250*C - 280*N - 18*Cu + 73*Nb + "
+        "290*Ti + 620*V + 750*Al + 1400*B + 3.5*(Cr - 17)**2"
+    ),
+    quantity="Ac1",
+    unit="°C",
+    family="ferritic, martensitic",
+    status="conflicting",
+    source=("tricot_castro_1966",),
+    domain="Cr 10.5-20 ferritic or martensitic",
+    ranges={"Cr": (10.5, 20)},
+    check=Check(MARTENSITIC, 801.256),
+    note=(
+        "410 gives 792 C (tabulated 800-830). Conflicts with ac1_tricot_1966_linear in "
+        "the assignment of 73/170/290/620 to Nb/Si/Ti/V"
+    ),
+)
+CATALOGUE.linear(
+    "ac1_tricot_1966_linear",
+    "Ac1 of Cr stainless, linear form",
+    terms={
+        "Cr": 35.0,
+        "Ni": -115.0,
+        "Mo": 60.0,
+        "Mn": -66.0,
+        "Si": 73.0,
+        "C": -250.0,
+        "N": -280.0,
+        "Cu": -18.0,
+        "Nb": 170.0,
+        "Ti": 620.0,
+        "V": 290.0,
+        "Al": 750.0,
+        "B": 1400.0,
+    },
+    intercept=310.0,
+    quantity="Ac1",
+    unit="°C",
+    family="ferritic",
+    status="conflicting",
+    source=("tricot_castro_1966",),
+    domain="about 17Cr only",
+    check=Check(
+        {
+            "C": 0.045,
+            "N": 0.032,
+            "Si": 0.37,
+            "Mn": 0.46,
+            "Cr": 16.4,
+            "Ni": 0.21,
+            "Mo": 0.06,
+            "Cu": 0.08,
+            "Nb": 0.011,
+            "Ti": 0.009,
+            "V": 0.07,
+            "Al": 0.005,
+            "B": 0.0008,
+        },
+        871.07,
+    ),
+    note=(
+        "equals 35(Cr + 1.72Mo + 2.09Si + 4.86Nb + 8.29V + 17.7Ti + 21.4Al + 40B - 7.14C "
+        "- 8N - 3.29Ni - 1.89Mn - 0.51Cu) + 310. 410 gives 660 C, too low; 430 about 830 "
+        "C"
+    ),
+)
+CATALOGUE.linear(
+    "ac1_increment_irvine_1960",
+    "Change of Ac1 per wt%, 12Cr base",
+    terms={"Ni": -30.0, "Mo": 25.0, "Mn": -25.0, "Si": 25.0, "V": 50.0, "Al": 30.0, "Co": -5.0},
+    quantity="Ac1 increment",
+    unit="°C",
+    family="martensitic",
+    status="memory",
+    source=("irvine_1960",),
+    domain="12Cr base; increments only",
+    check=Check(
+        {"Si": 0.13, "Mn": 0.21, "Ni": 0.34, "Mo": 0.45, "V": 0.09, "Al": 0.017, "Co": 0.26}, 2.76
+    ),
+)
+CATALOGUE.linear(
+    "ac1_andrews_1965",
+    "Ac1, Andrews",
+    terms={"Cr": 16.9, "Ni": -16.9, "Mn": -10.7, "Si": 29.1, "W": 6.38},
+    intercept=723.0,
+    quantity="Ac1",
+    unit="°C",
+    family="martensitic",
+    status="verified",
+    source=("andrews_1965",),
+    domain="low alloy; Cr <5",
+    ranges={"Cr": (None, 5)},
+    check=Check(
+        {"C": 0.19, "Si": 0.31, "Mn": 0.72, "Cr": 1.9, "Ni": 1.2, "Mo": 0.3, "W": 0.4}, 738.699
+    ),
+    note=(
+        "arsenic term +290As left out (As taken as 0); source warns against high Cr: do "
+        "not use above 5 % Cr"
+    ),
+)
+CATALOGUE.linear(
+    "ac1_gooch_soft",
+    "Ac1 of soft martensitic 13Cr-Ni steels",
+    terms={
+        "Cr": 20.0,
+        "Ni": -50.0,
+        "Mo": 25.0,
+        "Mn": -25.0,
+        "Si": 25.0,
+        "C": -1500.0,
+        "N": -1500.0,
+    },
+    intercept=650.0,
+    quantity="Ac1",
+    unit="°C",
+    family="martensitic",
+    status="memory",
+    source=("gooch_1982",),
+    domain="C <0.03; 13Cr-Ni",
+    ranges={"C": (None, 0.03)},
+    check=Check(MARTENSITIC | {"C": 0.019, "N": 0.013, "Ni": 4.6}, 634.25),
+    note="= 850 - 1500(C+N) - 50Ni - 25Mn + 25Si + 25Mo + 20(Cr-10)",
+)
+CATALOGUE.linear(
+    "neel_warnes_1976",
+    "Neel temperature of austenite",
+    terms={"Cr": -1.25, "Ni": -2.75, "Mo": -5.5, "Mn": 7.75, "Si": -14.0},
+    intercept=90.0,
+    quantity="Neel temperature",
+    unit="K",
+    family="austenitic",
+    status="memory",
+    source=("warnes_king_1976",),
+    domain="not stated",
+    check=Check(AUSTENITIC, 32.3825),
+    note="S20910: 48 K computed against a published susceptibility peak at 33 K",
+)

@@ -1,0 +1,318 @@
+"""Answering a substitution: criterion by criterion, what decides, and what would change it."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterable
+from dataclasses import dataclass
+from functools import cache, cached_property, partial
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+
+from gradekit.core.errors import NOTHING, InputError, said
+from gradekit.core.markup import panel, table, verdict
+from gradekit.core.pages import page
+from gradekit.design.prices import Prices
+from gradekit.relations.evaluate import evaluate
+from gradekit.service.candidate import Candidate, candidate, standard_candidates
+from gradekit.service.criteria import ORDER, findings
+from gradekit.service.exposure import figures_of
+from gradekit.service.finding import Finding, no_worse, worst
+from gradekit.service.needs import Service
+from gradekit.service.search import suggest
+
+__all__ = ["Comparison", "compare_grades"]
+
+
+@dataclass(frozen=True, eq=False)
+class Comparison:
+    """The answer to a substitution.
+
+    Attributes
+    ----------
+    reference : Candidate
+    candidates : tuple of Candidate
+    service : Service
+    prices : object or None
+        What alloy cost is reckoned with.
+    searched : DataFrame or None
+        After 'suggest': every grade of the tables with what speaks against it, what is reserved
+        and open, and whether it is on the short list.
+    customer : str
+        Whose question it is, for the head of the sheet; '' where that is not said.
+    """
+
+    reference: Candidate
+    candidates: tuple[Candidate, ...]
+    service: Service
+    prices: object = None
+    searched: pd.DataFrame | None = None
+    customer: str = ""
+
+    @cached_property
+    def findings(self) -> dict[str, list[Finding]]:
+        """Findings by name of the candidate."""
+        return {c.name: findings(c, self.reference, self.service) for c in self.candidates}
+
+    @property
+    def criteria(self) -> list[str]:
+        """The criteria that the service asks for, in the order in which they decide."""
+        asked = {f.criterion for found in self.findings.values() for f in found}
+        return [name for name in ORDER if name in asked]
+
+    @cached_property
+    def baseline(self) -> list[Finding]:
+        """The same criteria on the reference: what it leaves open, a candidate may leave open."""
+        return findings(self.reference, self.reference, self.service)
+
+    @cached_property
+    def table(self) -> pd.DataFrame:
+        """One row a criterion and grade: verdict, number, limit, unit, reason, source, evidence."""
+        rows = [
+            {
+                "criterion": f.criterion, "grade": name, "verdict": f.verdict,
+                "number": np.nan if f.number is None else f.number,
+                "limit": np.nan if f.limit is None else f.limit,
+                "unit": f.unit, "reason": f.reason, "what would change it": f.remedy,
+                "source": f.source, "evidence": f.status,
+            }
+            for name, found in self.findings.items()
+            for f in found
+        ]  # fmt: skip
+        return pd.DataFrame(rows)
+
+    @cached_property
+    def decisive(self) -> pd.DataFrame:
+        """For each grade the criterion that decides: the first shortfall, else the weakest.
+
+        Of several, one in which the present grade stands better decides; where there is none,
+        'beside now' says how the present grade stands in it.
+        """
+        rows, now = [], {f.criterion: f for f in self.baseline}
+        for name, found in self.findings.items():
+            poorest = worst([f for f in found if f.verdict != "not assessed"] or found)
+            # a stable order: the first that is the candidate's own weakness, else the first
+            first = min(
+                (f for f in found if f.verdict == poorest),
+                key=lambda f: no_worse(f, now.get(f.criterion)),
+            )
+            beside = _beside(first, now.get(first.criterion)) if poorest != "meets" else ""
+            open_points = [f.criterion for f in found if f.verdict == "not assessed"]
+            rows.append(
+                {
+                    "grade": name,
+                    "sign": verdict(poorest).split()[0],
+                    "answer": _answer(poorest, open_points, bool(beside)),
+                    "decisive": "none" if poorest == "meets" else first.criterion,
+                    "beside now": beside,
+                    "why": "every assessed criterion is met"
+                    if poorest == "meets"
+                    else first.reason,
+                    "what would change it": first.remedy if poorest != "meets" else "",
+                    "not assessed": ", ".join(open_points),
+                    "cost difference": self._cost_difference(name),
+                }
+            )
+        return pd.DataFrame(rows).set_index("grade")
+
+    @property
+    def cost_unit(self) -> str:
+        return getattr(self.prices, "unit", "")
+
+    @property
+    def cost_basis(self) -> str:
+        """What a cost difference rests on: which contents, and what the prices are."""
+        if self.prices is None:
+            return ""
+        return f"at lowest contents, prices {self.prices.cost.status}"
+
+    def _cost_difference(self, name: str) -> float:
+        if self.prices is None:
+            return float("nan")
+        steel = next(c for c in self.candidates if c.name == name)
+        return _cost(self.prices, steel) - _cost(self.prices, self.reference)
+
+    @property
+    def short_answer(self) -> str:
+        """The answer in a sentence or two."""
+        lines = []
+        for name, row in self.decisive.iterrows():
+            line = f"{name} for {self.reference.name}: {row['answer']}"
+            if row["decisive"] != "none":
+                too = row["beside now"]
+                line += f" ({row['decisive']}{', ' if too else ''}{too})"
+            lines.append(line)
+        if self.present_shortfall:
+            lines.insert(0, self.present_shortfall)
+        return "; ".join(lines) + "."
+
+    @property
+    def present_shortfall(self) -> str:
+        """Where the present grade itself falls short of the service, in words, or ''."""
+        short = [
+            f.criterion
+            if f.number is None or f.limit is None
+            else f"{f.criterion}, {figures_of(f, 'against')}"
+            for f in self.baseline
+            if f.verdict == "falls short"
+        ]
+        named = f"{self.reference.name}, the present grade, itself falls short"
+        return f"{named}: {'; '.join(short)}" if short else ""
+
+    @property
+    def inputs(self) -> dict:
+        """What gives this answer again, as plain data; contents (wt%) of heats as low and high."""
+        steels = (self.reference, *self.candidates)
+        found = {
+            "reference": self.reference.name,
+            "candidates": [s.name for s in self.candidates],
+            "service": self.service.as_dict(),
+            "customer": self.customer,
+            "heats_wt_pct": {
+                s.name: {e: [s.least.get(e), s.most.get(e)] for e in {**s.least, **s.most}}
+                for s in steels
+                if s.is_heat
+            },
+            "prices": getattr(self.prices, "source", None),
+        }
+        return {k: v for k, v in found.items() if v}
+
+    def report(self, path: str | os.PathLike, paper: str = "A4") -> Path:
+        """Write the printable sheet, `.html` or `.pdf`.
+
+        Parameters
+        ----------
+        path : path
+        paper : 'A4' or 'Letter'
+
+        Returns
+        -------
+        Path
+
+        Examples
+        --------
+        >>> import tempfile
+        >>> answer = compare_grades("1.4301", "1.4016", Service())
+        >>> answer.report(tempfile.mkdtemp() + "/answer.html").suffix
+        '.html'
+        """
+        return page("substitution").write_answer(self, path, paper=paper)
+
+    def __repr__(self) -> str:
+        return self.short_answer
+
+    def _repr_html_(self) -> str:
+        parts = [page("substitution").answer_block(self)]
+        if self.searched is not None:
+            kept = self.searched[self.searched["place"] != ""].drop(columns=["rank"])
+            wide = ["falls short", "reserved", "not assessed", "why"]
+            many = f"Short list out of {len(self.searched)} grades"
+            many += f", cost {self.cost_basis}" if self.cost_basis else ""
+            parts.append(table(kept, many, wide=wide, rows=40))
+        return panel(*parts)
+
+
+def _cost(prices: Prices, steel: Candidate) -> float:
+    """Alloy cost at the cheap end of the window, where producers melt."""
+    relation = prices.cost
+    heat = {e: steel.least.get(e, 0.0) for e in relation.elements if e != "Fe"}
+    return float(evaluate(heat, relation).values.iloc[0, 0])
+
+
+def _beside(finding: Finding, now: Finding | None) -> str:
+    """How the present grade stands in a criterion in which it is no better, or ''."""
+    if not no_worse(finding, now):
+        return ""
+    same = now.verdict == finding.verdict
+    return "the present grade too" if same else f"the present grade: {now.verdict}"
+
+
+def _answer(poorest: str, open_points: list[str], shared: bool) -> str:
+    if poorest == "falls short":
+        return "not supported, nor is the present grade" if shared else "not supported"
+    said = "supported" if poorest == "meets" else "supported with reservations"
+    if poorest == "not assessed":
+        said = "cannot be judged from composition"
+    return f"{said}, {len(open_points)} open" if open_points else said
+
+
+def compare_grades(
+    reference: object,
+    candidates: object,
+    service: Service | None = None,
+    *,
+    prices: object = None,
+    most: int = 5,
+    customer: str = "",
+) -> Comparison:
+    """Compare candidates with the grade that was asked for, in one service.
+
+    Parameters
+    ----------
+    reference : str, Grade, or one heat
+        What the customer asked for.
+    candidates : str, heat, list of these, or 'suggest'
+        Standard grades, the works' own heats, or 'suggest' to search all grades.
+    service : Service, optional
+        Without one nothing is known of the service, and what depends on it stays open.
+    prices : Prices, optional
+        From `read_prices`, for the difference in alloy cost.
+    most : int
+        How many grades 'suggest' returns.
+    customer : str
+        Whose question it is: it stands at the head of the sheet.
+
+    Returns
+    -------
+    Comparison
+        `.table`, `.decisive`, `.short_answer`, `.report(path)`. It says what supports a
+        substitution and what speaks against it; it never approves one.
+
+    Raises
+    ------
+    InputError
+        A grade that is not known, no candidate or one twice, a service or prices of another
+        kind.
+
+    Examples
+    --------
+    >>> from gradekit.service.exposure import Atmosphere
+    >>> c = compare_grades("1.4301", "1.4016", Service(atmosphere=Atmosphere(indoors=True)))
+    >>> c.table.set_index("criterion").loc["atmosphere", "verdict"]
+    'meets'
+    """
+    service = Service() if service is None else service
+    if not isinstance(service, Service):
+        raise InputError("service", "a gk.Service(...)", service)
+    if not (isinstance(most, int) and most >= 1):
+        raise InputError("most", "a whole number, at least 1", most)
+    if prices is not None and not isinstance(prices, Prices):
+        raise InputError("prices", "what gk.read_prices(...) returned", prices)
+    if not isinstance(customer, str):
+        raise InputError("customer", "a name", customer)
+    asked = candidate(reference)
+    if isinstance(candidates, str) and candidates.strip().lower() == "suggest":
+        cost = None if prices is None else cache(partial(_cost, prices))
+        searched = suggest(asked, service, most, cost, getattr(prices, "unit", ""))
+        chosen = [s for s in standard_candidates() if s.number in searched.index[:most]]
+        chosen.sort(key=lambda s: searched.index.get_loc(s.number))
+        return Comparison(asked, tuple(chosen), service, prices, searched, customer.strip())
+    chosen = [candidate(c) for c in _each(candidates)]
+    if not chosen:
+        raise InputError("candidates", "at least one grade or heat", NOTHING)
+    names = [c.name for c in chosen]
+    if twice := {n for n in names if names.count(n) > 1}:
+        raise InputError("candidates", "each one once", said(f"{', '.join(twice)} twice"))
+    return Comparison(asked, tuple(chosen), service, prices, None, customer.strip())
+
+
+def _each(candidates: object) -> Iterable:
+    """One candidate, or several, as several."""
+    if isinstance(candidates, pd.DataFrame):
+        return [candidates.loc[[heat]] for heat in candidates.index]
+    one = (str, Candidate, dict, pd.Series)
+    if isinstance(candidates, one) or not isinstance(candidates, Iterable):
+        return [candidates]
+    return candidates

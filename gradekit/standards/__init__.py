@@ -1,0 +1,1 @@
+"""Grades of the standards: their limits, heats judged against them, what certificates claim."""

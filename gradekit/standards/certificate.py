@@ -1,0 +1,347 @@
+"""Mill certificates: every claim tested on every analysis, with its reasons.
+
+A certificate names designations and standards, the analysis of the cast, often product analyses and
+test results. Each claim is tested on each of them; what cannot be tested is listed as such.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+from collections.abc import Mapping
+from functools import cached_property
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+
+from gradekit.core.errors import NOTHING, InputError, nearest, said
+from gradekit.core.markup import escape, panel, table
+from gradekit.heats.batch import about, as_batch, messages, notes_of
+from gradekit.heats.reading import read_heats_text
+from gradekit.heats.writing import write_tables
+from gradekit.standards.check import certifiable, check_windows
+from gradekit.standards.claims import Claim, read_claims
+from gradekit.standards.claims_shown import as_reported, at_a_glance, items, reasons
+from gradekit.standards.judge import VERDICTS, worst
+from gradekit.standards.results import judge_result, read_results
+from gradekit.standards.tables import Window
+
+__all__ = ["Certificate", "read_certificate"]
+
+#: Columns beside the analysis that name what is claimed.
+_CLAIMED = re.compile(
+    r"(?:steel )?grades?|steel|standards?|claims?|materials?|quality|specification|spec|werkstoff"
+    r"|güte",
+    re.I,
+)
+_CAST = re.compile(r"(.*?)(?: \(product\))?(?: \(\d+\))?", re.S)
+_ANALYSES = ("heat analysis", "product analysis")
+_VERDICTS = "heat claim designation standard looked_at verdict reasons remarks".split()
+_CONFIRM = (
+    "A reading of the certificate against published limits, no approval: the standard in force, "
+    "the order and the inspector decide. Limits from trade memory must be confirmed first."
+)
+
+
+class Certificate:
+    """The claims of a certificate and what is to be said of each.
+
+    Attributes
+    ----------
+    source : str
+    heats : DataFrame
+        The heat (ladle) analyses, wt%.
+    products : DataFrame
+        The product (check) analyses, wt%; empty where there are none.
+    claims : DataFrame
+        `heat`, `claim` as printed, `tested_by` (designation and standard), `remarks`.
+    results : DataFrame
+        Test results: `heat`, `property`, `value` (MPa, % or hardness), `printed`, `trouble`.
+    table : DataFrame
+        Every limit looked at, as `check_grade` gives it, with `claim` and `analysis`.
+    verdicts : DataFrame
+        One row a heat, claim and thing looked at ('heat analysis', 'product analysis', a test
+        result): `verdict` (a key of `gradekit.standards.judge.VERDICTS`) and `reasons` in words.
+    messages : list of str
+        What was understood while reading, and printed limits wider than those claimed.
+    """
+
+    def __init__(
+        self, batch: pd.DataFrame, claims: object = None, product_form: str | None = None
+    ) -> None:
+        self.source = str(notes_of(batch).get("source", "heats"))
+        self._form = product_form
+        beside = about(batch)
+        kind = beside["analysis"] if "analysis" in beside else pd.Series("", index=batch.index)
+        product = (kind == "product").to_numpy()
+        self.heats, self.products = batch[~product], batch[product]
+        self._beside = beside
+        self._casts = {label: _CAST.fullmatch(str(label))[1] for label in self.products.index}
+        self._claims = self._read_claims(claims)
+        self.messages = [*messages(batch), *self._wider_limits()]
+
+    # --- what is claimed
+
+    def _labels(self) -> list:
+        """The heats, and casts of which only product analyses are given."""
+        known = [str(label) for label in self.heats.index]
+        return [
+            *self.heats.index,
+            *dict.fromkeys(c for c in self._casts.values() if c not in known),
+        ]
+
+    def _rows(self, label: object) -> list:
+        return [
+            *(i for i in self.heats.index if i == label),
+            *(p for p, cast in self._casts.items() if cast == str(label)),
+        ]
+
+    def _read_claims(self, given: object) -> dict[object, list[Claim]]:
+        if isinstance(given, Mapping):
+            unknown = [key for key in given if key not in self._labels()]
+            if unknown:
+                near = nearest(str(unknown[0]), map(str, self._labels()))
+                raise InputError("heat in claims", "one of the certificate", unknown[0], near)
+        columns = [c for c in self._beside if _CLAIMED.fullmatch(str(c).strip())]
+        found: dict[object, list[Claim]] = {}
+        for label in self._labels():
+            if isinstance(given, Mapping):
+                text = given.get(label, "")
+            elif given is not None:
+                text = given
+            else:
+                cells = [self._beside.at[row, c] for row in self._rows(label) for c in columns]
+                text = " | ".join(dict.fromkeys(c for c in cells if isinstance(c, str)))
+            if not isinstance(text, str):
+                raise InputError(f"claims of {label}", "text", text)
+            found[label] = read_claims(text)
+        return found
+
+    @cached_property
+    def claims(self) -> pd.DataFrame:
+        rows = [
+            (
+                label,
+                claim.words,
+                "; ".join(w.title for w in claim.windows),
+                "; ".join(claim.remarks),
+            )
+            for label, claims in self._claims.items()
+            for claim in claims
+        ]
+        return pd.DataFrame(rows, columns=["heat", "claim", "tested_by", "remarks"])
+
+    @cached_property
+    def results(self) -> pd.DataFrame:
+        rows = [
+            (label, r.property, np.nan if r.value is None else r.value, r.printed, r.trouble)
+            for label, results in self._results.items()
+            for r in results
+        ]
+        return pd.DataFrame(rows, columns=["heat", "property", "value", "printed", "trouble"])
+
+    @cached_property
+    def _results(self) -> dict:
+        return {
+            label: [r for row in self._rows(label) for r in read_results(self._beside.loc[row])]
+            for label in self._labels()
+        }
+
+    # --- what is found
+
+    @cached_property
+    def _checks(self) -> dict[tuple, pd.DataFrame]:
+        """The limits looked at, by (heat, title of the window, kind of analysis)."""
+        claimed: dict[str, tuple[Window, list]] = {}
+        for label, claims in self._claims.items():
+            for part in {w.title: w for claim in claims for w in claim.windows}.values():
+                claimed.setdefault(part.title, (part, []))[1].append(label)
+        found = {}
+        for title, (part, labels) in claimed.items():
+            known = [label for label in self.heats.index if label in labels]
+            if known:
+                every = check_windows(self.heats.loc[known], [part])
+                for label, looked in every.groupby("heat", sort=False):
+                    found[label, title, "heat analysis"] = looked
+            for label in labels:
+                samples = [p for p, cast in self._casts.items() if cast == str(label)]
+                if samples:
+                    declared = self.heats.loc[[label]] if label in known else None
+                    found[label, title, "product analysis"] = check_windows(
+                        self.products.loc[samples], [part], "product", declared
+                    )
+        return found
+
+    @cached_property
+    def table(self) -> pd.DataFrame:
+        parts = [
+            looked.assign(claim=claim.words, analysis=analysis)
+            for label, claims in self._claims.items()
+            for claim in claims
+            for part in claim.windows
+            for analysis in _ANALYSES
+            if (looked := self._checks.get((label, part.title, analysis))) is not None
+        ]
+        if not parts:
+            return pd.DataFrame(columns=["heat", "element", "value", "verdict", "reason"])
+        whole = pd.concat(parts, ignore_index=True)
+        first = ["heat", "claim", "analysis"]
+        return whole[first + [c for c in whole if c not in first]]
+
+    @cached_property
+    def verdicts(self) -> pd.DataFrame:
+        rows = []
+        for label, claims in self._claims.items():
+            if not claims:
+                rows.append((label, "", "", "", "", "not assessed", *self._nothing_claimed(label)))
+            for claim in claims:
+                remarks = "; ".join(claim.remarks)
+                if not claim.windows:
+                    rows.append((label, claim.words, "", "", "", "not assessed", remarks, ""))
+                for part in claim.windows:
+                    head = (label, claim.words, part.designation, part.standard)
+                    for analysis in _ANALYSES:
+                        looked = self._checks.get((label, part.title, analysis))
+                        if looked is not None:
+                            told = "; ".join(p for p in (remarks, self._unlisted(label, part)) if p)
+                            word = worst(looked["verdict"])
+                            rows.append((*head, analysis, word, reasons(looked), told))
+                    for result in self._results[label]:
+                        word, why = judge_result(result, part, self._form)
+                        rows.append((*head, result.header, word, why, remarks))
+        return pd.DataFrame(rows, columns=_VERDICTS)
+
+    def _unlisted(self, label: object, part: Window) -> str:
+        """What is reported and has no limit is no freedom: it may not be added on purpose."""
+        row = self.heats.loc[label] if label in self.heats.index else self.products.iloc[0]
+        limited = {e for limit in part.limits for e in limit.needs}
+        free = [e for e in row.index[row.notna()] if e not in limited]
+        return f"reported without a limit there: {', '.join(free)}" if free else ""
+
+    @cached_property
+    def _fits(self) -> pd.DataFrame:
+        fits = certifiable(self.heats) if len(self.heats) else pd.DataFrame(columns=["heat"])
+        return fits[fits["verdict"].str.startswith("inside")] if len(fits) else fits
+
+    def _nothing_claimed(self, label: object) -> tuple[str, str]:
+        own = self._fits[self._fits["heat"] == label]
+        names = ", ".join(f"{r.designation} ({r.standard})" for r in own.itertuples())
+        why = "no grade is named; one can be claimed by hand"
+        return why, f"the analysis would fit {names}" if names else ""
+
+    def _wider_limits(self) -> list[str]:
+        """Say where the certificate prints limits that a designation claimed does not allow."""
+        printed = notes_of(self.heats).get("limits", {})
+        claimed = {w.title: w for c in self._claims.values() for x in c for w in x.windows}
+        found = []
+        for title, part in claimed.items():
+            for element, limit in part.by_element.items():
+                for word, end, sign in (("min", limit.low, -1), ("max", limit.high, 1)):
+                    value = printed.get(word, {}).get(element)
+                    if value is not None and end is not None and sign * (value - float(end)) > 0:
+                        found.append(
+                            f"the certificate prints {element} {word} {value:g}; {title} has {end}"
+                        )
+        return found
+
+    # --- how it is shown
+
+    def __repr__(self) -> str:
+        counts = self.verdicts["verdict"].value_counts()
+        told = ", ".join(f"{counts[v]} {v}" for v in VERDICTS if v in counts)
+        counted = {"heat": len(self._claims), "verdict": len(self.verdicts)}
+        count = ", ".join(f"{n} {word}{'' if n == 1 else 's'}" for word, n in counted.items())
+        return f"Certificate {self.source}: {count}: {told}"
+
+    def _repr_html_(self) -> str:
+        told = self.verdicts[["heat", "claim", "standard", "looked_at", "reasons"]]
+        told = told[told["reasons"] != ""].set_index("heat")
+        told = told.rename(columns={"looked_at": "looked at"})
+        remarked = self.verdicts[self.verdicts["remarks"] != ""]
+        parts = [
+            table(at_a_glance(self.verdicts), "Every claim", rows=400),
+            table(told, "What is to be said", wide=["reasons"], rows=400) if len(told) else "",
+            items("", [f"{r.claim or r.heat}: {r.remarks}" for r in remarked.itertuples()]),
+            table(as_reported(self.heats), "Heat analyses, wt%"),
+        ]
+        if len(self.products):
+            parts.append(table(as_reported(self.products), "Product analyses, wt%"))
+        parts.append(items("Understood while reading:", self.messages))
+        parts.append(f'<p class="s">{escape(_CONFIRM)}</p>')
+        return panel(*parts, lead=repr(self))
+
+    def tables(self) -> dict[str, pd.DataFrame]:
+        """Return what can be taken along: verdicts, limits, claims, results."""
+        return {
+            "verdicts": self.verdicts,
+            "limits": self.table,
+            "claims": self.claims,
+            "results": self.results,
+        }
+
+    def write(self, path: str | os.PathLike) -> Path:
+        """Write the verdicts (.csv), or all tables (.xlsx, .json); every text is inert.
+
+        Parameters
+        ----------
+        path : path
+        """
+        if Path(path).suffix.lower() == ".csv":
+            return write_tables({"verdicts": self.verdicts}, path)
+        return write_tables(self.tables(), path)
+
+
+def read_certificate(
+    source: object, claims: object = None, product_form: str | None = None
+) -> Certificate:
+    """Read a certificate and test every claim on it.
+
+    Parameters
+    ----------
+    source : path of a CSV or XLSX file, pasted text, bytes, or anything `as_batch` takes
+        The designations stand in a column or line such as 'Grade: 1.4404 / 316L / S31603 to
+        EN 10088-2 / ASTM A240'.
+    claims : str, or dict of heat to str, optional
+        Instead of what the certificate says, or where it says nothing.
+    product_form : str, optional
+        Part of the name of a product form ('strip', 'plate', 'bar'), for the minimum strengths.
+
+    Returns
+    -------
+    Certificate
+
+    Raises
+    ------
+    InputError
+        With file, row and column of the first cell that says nothing known.
+
+    Examples
+    --------
+    >>> line = "H1: C 0,021 Si 0,45 Mn 1,4 P 0,03 S 0,001 Cr 18,1 Ni 8,2 N 560 ppm"
+    >>> paper = read_certificate(line, claims="1.4301/1.4306")
+    >>> paper.verdicts[["claim", "verdict", "reasons"]].values.tolist()[1]
+    ['1.4306', 'outside', 'Ni: 8.2 is 1.8 below the minimum 10.0']
+    """
+    if claims is not None and not isinstance(claims, (str, Mapping)):
+        raise InputError("claims", "text, or a text for each heat", claims)
+    if product_form is not None and not isinstance(product_form, str):
+        raise InputError("product_form", "text such as 'strip'", product_form)
+    if isinstance(source, str):
+        if not source.strip():
+            raise InputError("certificate", "a path or pasted text", NOTHING)
+        if "\0" in source:
+            raise InputError("certificate", "a path or pasted text", said("a zero byte"))
+        batch = read_heats_text(source) if _is_text(source) else as_batch(source)
+    else:
+        batch = as_batch(source)
+    return Certificate(batch, claims, product_form)
+
+
+def _is_text(source: str) -> bool:
+    """Tell pasted text from a path: it has several lines, or figures under no file's name."""
+    if "\n" in source or "\r" in source:
+        return True
+    if re.search(r"\.(?:csv|tsv|txt|xlsx|xlsm|json)$", source.strip(), re.I):
+        return False
+    return bool(re.search(r"(?<![A-Za-z])[A-Z][a-z]?\s*[:=]?\s*[<\d]", source))

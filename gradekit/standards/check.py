@@ -1,0 +1,314 @@
+"""Checking heats against grades: limit by limit, several samples of a cast, all grades at once."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping
+from decimal import Decimal
+from functools import cache
+
+import numpy as np
+import pandas as pd
+
+from gradekit.core.errors import InputError, listed, said
+from gradekit.heats.batch import as_batch, bounded
+from gradekit.standards.grades import windows_of
+from gradekit.standards.judge import Contents, Finding, contents_of, judge, worst
+from gradekit.standards.tables import Limit, Window, windows
+from gradekit.standards.tolerances import tolerance
+
+__all__ = ["certifiable", "check_grade", "check_windows"]
+
+_COLUMNS = (
+    "heat element value min max margin verdict evidence rule designation standard status reason "
+    "unit kind"
+).split()
+
+
+def check_grade(
+    heats: object,
+    name: str,
+    standard: str | Iterable[str] | None = None,
+    analysis: str = "heat",
+    declared: object = None,
+) -> pd.DataFrame:
+    """Check heats against the limits of a grade, limit by limit.
+
+    Parameters
+    ----------
+    heats : anything `as_batch` takes
+        wt%. Samples of one cast may carry the same heat name.
+    name : str
+        EN number, EN name, UNS, AISI or common name.
+    standard : str or several, optional
+        Part of a standard's name ('EN', 'A240'); by default every one that the name carries.
+    analysis : str
+        'heat': the limits as they stand. 'product': widened at each end by the product tolerance
+        of the standard, whose class follows the value of that limit.
+    declared : one heat, optional
+        With analysis='product', the declared cast analysis; all samples are taken to be of this
+        cast, and under EN each must lie within the tolerance of it.
+
+    Returns
+    -------
+    DataFrame, one row a heat and limit
+        `heat`, `element`, `value`, `min`, `max`, `margin` (wt%, negative where a limit is broken,
+        NaN where it cannot be told; for PREN a pure number), `verdict` (a key of
+        `gradekit.standards.judge.VERDICTS`), `evidence` of the limit and its `status`, `rule` as
+        printed, `designation`, `standard`, `reason` in words, `unit`, `kind` ('limit', 'rule',
+        'declared cast', 'samples of a cast'). `min` is the larger of the fixed and the computed
+        minimum. Nothing here is a certificate: the standard in force decides.
+
+    Raises
+    ------
+    InputError
+        Unknown grade, standard or kind of analysis.
+
+    Examples
+    --------
+    >>> table = check_grade({"C": 0.0304, "Cr": 18.1, "Ni": 8.1}, "1.4307").set_index("element")
+    >>> table.loc["C", ["standard", "verdict"]].iloc[[0, 2]].values.tolist()
+    [['EN 10088-2:2014', 'outside'], ['ASTM A240/A240M', 'inside']]
+    """
+    if analysis not in ("heat", "product"):
+        raise InputError("analysis", "'heat' or 'product'", analysis)
+    if declared is not None and analysis == "heat":
+        raise InputError("declared", "given with analysis='product'", said("analysis='heat'"))
+    return check_windows(as_batch(heats), windows_of(name, standard), analysis, declared)
+
+
+def check_windows(
+    batch: pd.DataFrame, chosen: Iterable[Window], analysis: str = "heat", declared: object = None
+) -> pd.DataFrame:
+    """Check a batch against given windows; the rest as for `check_grade`."""
+    product = analysis == "product"
+    everything = list(zip(batch.index, contents_of(batch), strict=True))
+    rows: list[tuple] = []
+    for window in chosen:
+        for heat, contents in everything:
+            rows += _rows(heat, contents, window, product)
+        if product:
+            if declared is not None:
+                rows += _declared_rows(everything, window, declared)
+            rows += _one_end_rows(everything, _casts(batch.index, declared), window)
+    return pd.DataFrame(rows, columns=_COLUMNS)
+
+
+def _rows(heat: object, contents: Contents, window: Window, product: bool) -> list[tuple]:
+    out = []
+    for limit in window.limits:
+        found = judge(limit, window, contents, product)
+        kind = "rule" if limit.rule else "limit"
+        out.append(_row(heat, limit, window, found, kind))
+    return out
+
+
+def _row(heat: object, limit: Limit, window: Window, found: Finding, kind: str) -> tuple:
+    return (
+        heat,
+        limit.element,
+        _float(found.value),
+        _float(found.low),
+        _float(found.high),
+        _float(found.margin),
+        found.verdict,
+        limit.evidence,
+        limit.rule,
+        window.designation,
+        window.standard,
+        limit.status,
+        "; ".join(found.reasons),
+        limit.unit,
+        kind,
+    )
+
+
+def _float(number: Decimal | None) -> float:
+    return float("nan") if number is None else float(number) + 0.0  # never a negative zero
+
+
+# --- several samples of a cast ----------------------------------------------------------------
+
+
+def _casts(labels: pd.Index, declared: object) -> dict[object, list[int]]:
+    """Return the positions of the samples of each cast; equal names came in as 'H1 (2)'."""
+    casts: dict[object, list[int]] = {}
+    for position, label in enumerate(labels):
+        cast = label
+        if declared is not None:
+            cast = "all samples"
+        elif isinstance(label, str):
+            cast = re.sub(r" \(\d+\)$", "", label)
+        casts.setdefault(cast, []).append(position)
+    return casts
+
+
+def _declared_rows(everything: list, window: Window, declared: object) -> list[tuple]:
+    """Under EN each sample must lie within the tolerance of the declared cast analysis."""
+    if window.side != "EN":
+        return []
+    cast = as_batch(declared)
+    if len(cast) != 1:
+        raise InputError("declared", "one cast analysis", said(f"{len(cast)} heats"))
+    (known,) = contents_of(cast)
+    out = []
+    for heat, contents in everything:
+        for limit in window.limits:
+            found = _against_declared(limit, window, contents, known)
+            if found is not None:
+                out.append(_row(heat, limit, window, found, "declared cast"))
+    return out
+
+
+def _against_declared(
+    limit: Limit, window: Window, contents: Contents, known: Contents
+) -> Finding | None:
+    e = limit.element
+    if e not in contents or e not in known or contents[e].text or known[e].text:
+        return None
+    low_class = tolerance(window.side, e, limit.low) if limit.low is not None else None
+    high_class = tolerance(window.side, e, limit.high) if limit.high is not None else None
+    low_class, high_class = low_class or high_class, high_class or low_class
+    if low_class is None or high_class is None:
+        return None
+    centre, value = known[e].high, contents[e].high
+    # Where the table gives only '+', nothing is said about a sample that lies lower.
+    low = centre - low_class.below if low_class.below else None
+    high = centre + high_class.above
+    margin = min(high - value, high - value if low is None else value - low)
+    both = (low_class.status, high_class.status)
+    status = "memory" if "memory" in both else "verified"
+    state = "inside" if margin >= 0 else "outside"
+    reason = f"declared {centre:f}; tolerance by the class of the specified limit"
+    return Finding(value, low, high, margin, state, status, (reason,))
+
+
+def _one_end_rows(
+    everything: list, casts: Mapping[object, list[int]], window: Window
+) -> list[tuple]:
+    """Samples of one cast may lie beyond one end of the range, not beyond both."""
+    out = []
+    for cast, positions in casts.items():
+        if len(positions) < 2:
+            continue
+        for limit in window.limits:
+            e = limit.element
+            values = [everything[p][1][e] for p in positions if e in everything[p][1]]
+            exact = [v.high for v in values if not v.text]
+            low = limit.low
+            if low is None or limit.high is None or not exact:
+                continue
+            if min(exact) < low and max(exact) > limit.high:
+                status = "verified" if window.side == "EN" else "memory"
+                reason = (
+                    f"samples of one cast lie below {low} and above {limit.high}; they may lie "
+                    "beyond one end only"
+                )
+                margin = max(min(exact) - low, limit.high - max(exact))
+                found = Finding(None, low, limit.high, margin, "outside", status, (reason,))
+                out.append(_row(cast, limit, window, found, "samples of a cast"))
+    return out
+
+
+# --- which designations one heat satisfies ------------------------------------------------------
+
+
+def certifiable(heats: object, among: Iterable[str] | None = None) -> pd.DataFrame:
+    """Return the designations that each heat satisfies, all at once.
+
+    Parameters
+    ----------
+    heats : anything `as_batch` takes
+        Heat analyses, wt%.
+    among : names, optional
+        By default every designation of the library.
+
+    Returns
+    -------
+    DataFrame, one row a heat and a designation in a standard that no limit refuses
+        `heat`, `designation`, `standard`, `common`, `verdict` (the gravest of its limits),
+        `closest` (the limit with the least margin, and the margin in wt%), `open` (what was not
+        assessed or is in dispute, in words). Strengths are not looked at: 304/304L plate, for
+        one, must also meet the higher of both minima.
+
+    Raises
+    ------
+    InputError
+        A name that is no grade, or heats that cannot be read.
+
+    Examples
+    --------
+    >>> heat = {"C": 0.021, "Si": 0.45, "Mn": 1.4, "P": 0.03, "S": 0.001, "N": 0.056, "Cr": 18.1,
+    ...         "Ni": 8.2}
+    >>> certifiable(heat, ["1.4301", "1.4307", "1.4306"])["designation"].unique().tolist()
+    ['1.4301', 'S30400', '1.4307', 'S30403']
+    """
+    batch = as_batch(heats)
+    if among is None:
+        candidates = list(windows())
+    else:
+        several = listed(among, "grades to try")
+        candidates = list({w.title: w for name in several for w in windows_of(name)}.values())
+    possible = _not_refused(batch, candidates)
+    rows = []
+    for row, (heat, contents) in enumerate(zip(batch.index, contents_of(batch), strict=True)):
+        for column in np.flatnonzero(possible[row]):
+            window = candidates[column]
+            found = [(limit, judge(limit, window, contents)) for limit in window.limits]
+            if any(f.state == "outside" for _, f in found):
+                continue
+            rows.append((heat, *_summary(window, found)))
+    columns = "heat designation standard common verdict closest open".split()
+    return pd.DataFrame(rows, columns=columns)
+
+
+def _summary(window: Window, found: list[tuple[Limit, Finding]]) -> tuple:
+    verdict = worst(f.verdict for _, f in found)
+    inside = [(f.margin, limit) for limit, f in found if f.state == "inside"]
+    closest = ""
+    if inside:
+        # Compared as shares of the limit, so that 0.1 Cr does not look wider than 0.002 C.
+        margin, limit = min(inside, key=lambda m: m[0] / (m[1].high or m[1].low or Decimal(1)))
+        closest = f"{limit.element} {margin:f}"
+    open_ = [
+        f"{limit.element}: {'; '.join(f.reasons)}" if f.state == "disagree" else f.reasons[0]
+        for limit, f in found
+        if f.state in ("open", "disagree")
+    ]
+    return window.designation, window.standard, window.common, verdict, closest, " | ".join(open_)
+
+
+@cache
+def _loosest(window: Window) -> dict[str, tuple[float, float]]:
+    """The ends of a window with every doubt given to the heat: all variants, half a digit."""
+    ends = {}
+    for limit in window.limits:
+        if len(limit.quantity.coefficients) > 1:
+            continue
+        lows = [v.low for v in limit.variants]
+        highs = [v.high for v in limit.variants]
+        low = -np.inf if None in lows else min(float(x) - _half(x) for x in lows)
+        high = np.inf if None in highs else max(float(x) + _half(x) for x in highs)
+        ends[limit.element] = (low, high)
+    return ends
+
+
+def _half(limit: Decimal) -> float:
+    return 0.5 * 10.0 ** int(limit.as_tuple().exponent) + 1e-9
+
+
+def _not_refused(batch: pd.DataFrame, candidates: list[Window]) -> np.ndarray:
+    """Sort out at once what a plain number refuses beyond doubt; the rest is judged exactly."""
+    values = batch.to_numpy()
+    masks = bounded(batch)
+    bound = np.array([masks.get(e, np.zeros(len(batch), dtype=bool)) for e in batch]).T
+    values = np.where(bound, np.nan, values)
+    column = {e: i for i, e in enumerate(batch)}
+    ok = np.ones((len(batch), len(candidates)), dtype=bool)
+    for j, window in enumerate(candidates):
+        for element, (low, high) in _loosest(window).items():
+            if element in column:
+                x = values[:, column[element]]
+                with np.errstate(invalid="ignore"):
+                    ok[:, j] &= ~((x < low) | (x > high))
+    return ok

@@ -1,0 +1,63 @@
+"""What a certificate shows: verdicts at a glance, reasons in words, analyses as reported."""
+
+from __future__ import annotations
+
+import pandas as pd
+
+from gradekit.core.markup import escape, verdict
+from gradekit.heats.batch import bounds
+from gradekit.standards.judge import VERDICTS, worst
+
+__all__ = ["as_reported", "at_a_glance", "items", "reasons"]
+
+
+def at_a_glance(verdicts: pd.DataFrame) -> pd.DataFrame:
+    """Return verdicts with one row a heat and claim, one column a thing looked at."""
+    cells: dict[tuple, dict[str, str]] = {}
+    for row in verdicts.itertuples():
+        looked = row.looked_at or "heat analysis"
+        claim = row.claim or "none named"
+        under = cells.setdefault((row.heat, claim, row.standard), {})
+        under[looked] = worst([row.verdict, *([under[looked]] if looked in under else [])])
+    columns = list(dict.fromkeys(c for under in cells.values() for c in under))
+    rows = [
+        (heat, claim, standard, *(verdict(under[c]) if c in under else "" for c in columns))
+        for (heat, claim, standard), under in cells.items()
+    ]
+    return pd.DataFrame(rows, columns=["heat", "claim", "standard", *columns]).set_index("heat")
+
+
+def items(head: str, texts: list[str]) -> str:
+    """Return a list of texts, each once, under a line; nothing where there is none."""
+    if not texts:
+        return ""
+    items = "".join(f"<li>{escape(text)}</li>" for text in dict.fromkeys(texts))
+    return (f"<p>{escape(head)}</p>" if head else "") + f"<ul>{items}</ul>"
+
+
+def as_reported(batch: pd.DataFrame) -> pd.DataFrame:
+    """Return the analyses with their bounds as texts."""
+    texts = bounds(batch)
+    return batch.astype(object).where(texts == "", texts)
+
+
+def reasons(looked: pd.DataFrame) -> str:
+    """Return in words what speaks against an analysis, the gravest first."""
+    told: list[str] = []
+    order = list(VERDICTS)
+    absent, recalled = [], []
+    for row in sorted(looked.itertuples(), key=lambda r: order.index(r.verdict)):
+        if row.verdict == "inside":
+            continue
+        if row.reason.endswith("not reported") and ";" not in row.reason:
+            absent.append(row.reason.removesuffix(" not reported"))
+        elif row.reason == "the limit is from trade memory":
+            recalled.append(row.element)
+        else:
+            sample = f"{row.heat}, " if looked["heat"].nunique() > 1 else ""
+            told.append(f"{sample}{row.element}: {row.reason}")
+    if absent:
+        told.append(f"not reported: {', '.join(dict.fromkeys(absent))}")
+    if recalled:
+        told.append(f"limits from trade memory: {', '.join(dict.fromkeys(recalled))}")
+    return "; ".join(told)

@@ -1,0 +1,315 @@
+"""Grades of the standards: finding one by any of its names, and showing its limits.
+
+A grade is filed under its EN number, or under its UNS number where it has none. Its windows are
+kept apart: an EN number goes with EN standards, a UNS or AISI name with ASTM standards.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from collections.abc import Iterable
+from dataclasses import dataclass
+from functools import cache, cached_property
+
+import pandas as pd
+
+from gradekit.core.errors import InputError, listed, nearest
+from gradekit.core.markup import escape, panel, table
+from gradekit.standards.tables import Limit, Window, in_words, rows_of, windows
+
+__all__ = ["Grade", "evidence_of", "grade", "grades", "own_windows", "windows_of"]
+
+_LIMIT_COLUMNS = ["designation", "standard", "element", "min", "max", "rule", "evidence", "note"]
+
+
+@cache
+def _grades() -> dict[str, tuple[Window, ...]]:
+    found: dict[str, tuple[Window, ...]] = {}
+    for window in windows():
+        found[window.grade] = (*found.get(window.grade, ()), window)
+    return found
+
+
+def _plain(name: object) -> str:
+    """Reduce a name to what tells it from others: no spaces, no prefixes of the trade."""
+    text = re.sub(r"\s+", "", str(name)).upper()
+    text = re.sub(r"^(?:W\.?-?NR\.?:?|EN|AISI|UNS|TYPE|GRADE)[-:]?(?=[\dXNS])", "", text)
+    text = re.sub(r"^TP(?=\d)", "", text)
+    return re.sub(r"^1\.?(\d{4})$", r"1.\1", text)
+
+
+@cache
+def _names() -> dict[str, tuple[Window, ...]]:
+    """Every accepted name with the windows it means; the first meaning of a name wins."""
+    found: dict[str, tuple[Window, ...]] = {}
+    for number, filed in _grades().items():
+        found[_plain(number)] = filed
+    for filed in _grades().values():
+        if filed[0].en_name:
+            found.setdefault(_plain(filed[0].en_name), filed)
+    for uns in dict.fromkeys(w.uns for w in windows() if w.uns):
+        american = tuple(w for w in windows() if w.uns == uns and w.side == "ASTM")
+        relatives = tuple(w for w in windows() if w.uns == uns)
+        if american or len({w.grade for w in relatives}) == 1:
+            found.setdefault(_plain(uns), american or relatives)
+    for short in (False, True):
+        for window in windows():
+            for part in window.common.split(" / "):
+                part = re.sub(r"\s*\(.*?\)", "", part) if short else part
+                same = {w.uns for w in _grades()[window.grade] if part in w.common} - {""}
+                filed = _grades()[window.grade]
+                meant = tuple(w for w in filed if not same or w.uns in same)
+                found.setdefault(_plain(part), meant)
+            if short and (inner := re.search(r"\((.+)\)", window.common)):
+                found.setdefault(_plain(inner[1]), _grades()[window.grade])
+    return found
+
+
+def windows_of(name: str, standard: str | Iterable[str] | None = None) -> tuple[Window, ...]:
+    """Return every window that a name carries: EN number, EN name, UNS, AISI or common name.
+
+    Parameters
+    ----------
+    name : str
+        Case, spaces and prefixes such as 'AISI' or 'UNS' do not matter. An EN number carries its
+        EN windows and those of its American relatives; a UNS number its own only.
+    standard : str or several, optional
+        Part of a standard's name, such as 'EN', 'A240', 'EN 10088-2'.
+
+    Raises
+    ------
+    InputError
+        An unknown name, with the nearest known ones; a standard that the grade does not carry.
+
+    Examples
+    --------
+    >>> [w.title for w in windows_of("2205", "ASTM")]
+    ['S31803 (ASTM A240/A240M)', 'S32205 (ASTM A240/A240M)']
+    """
+    found = _names().get(_plain(name)) if isinstance(name, str) else None
+    if found is None:
+        raise InputError("grade", "an EN number, EN name, UNS, AISI name", name, _near(name))
+    if standard is None:
+        return found
+    wanted = listed(standard, f"standard of {name}")
+    chosen = tuple(w for w in found if any(_stands_in(s, w.standard) for s in wanted))
+    if not chosen:
+        carried = ", ".join(dict.fromkeys(w.standard for w in found))
+        raise InputError(f"standard of {name}", f"one of {carried}", standard)
+    return chosen
+
+
+def _stands_in(asked: str, standard: str) -> bool:
+    """Tell whether the standard asked for is one of those printed in `standard`."""
+    if not isinstance(asked, str):
+        raise InputError("standard", "text such as 'EN 10088-2' or 'A240'", asked)
+    short = re.sub(r"[^A-Z0-9]", "", asked.upper().split(":")[0])
+    parts = [standard.split(":")[0], *re.split(r"[/\s]", standard.split(":")[0])]
+    plain = [re.sub(r"[^A-Z0-9]", "", p.upper()) for p in parts]
+    return bool(short) and (short in plain or plain[0].startswith(short))
+
+
+def own_windows(name: str, standard: str | Iterable[str] | None = None) -> tuple[Window, ...]:
+    """Return the windows of the side that a name belongs to: the first one, unless a standard (or
+    'all' of that side) is asked for.
+
+    An EN number or name means EN standards, a UNS, AISI or common name means ASTM standards, as on
+    an order; where that side has no window, the other one stands in.
+    """
+    found = windows_of(name, None if standard == "all" else standard)
+    asked_number = _plain(name).startswith(("1.", "X"))
+    side = "EN" if asked_number else "ASTM"
+    own = tuple(w for w in found if w.side == side) or found
+    if standard is not None:
+        return own
+    exact = [w for w in own if _plain(name) in map(_plain, (w.uns, *w.common.split(" / ")))]
+    return (own if asked_number else (exact or own))[:1]
+
+
+def _near(name: object) -> str | None:
+    asked = _plain(name)
+    ambiguous = [w.en_number for w in windows() if w.uns and _plain(w.uns) == asked]
+    if ambiguous:
+        return f"{', '.join(dict.fromkeys(ambiguous))} (no ASTM limits are held for {name})"
+    return nearest(asked, _names())
+
+
+@dataclass(frozen=True)
+class Grade:
+    """A grade with its windows, one a standard.
+
+    Attributes
+    ----------
+    number : str
+        EN number, or UNS number where there is none.
+    windows : tuple of Window
+    """
+
+    number: str
+    windows: tuple[Window, ...]
+
+    @property
+    def name(self) -> str:
+        return self.windows[0].en_name
+
+    @property
+    def common(self) -> str:
+        return self.windows[0].common
+
+    @property
+    def family(self) -> str:
+        return self.windows[0].family
+
+    @property
+    def uns(self) -> tuple[str, ...]:
+        return tuple(dict.fromkeys(w.uns for w in self.windows if w.uns))
+
+    @cached_property
+    def limits(self) -> pd.DataFrame:
+        """One row a limit: designation, standard, element, min and max as printed (text, wt%),
+        rule, evidence, note. A conflicting limit names the other forms in its note."""
+        rows = [
+            (w.designation, w.standard, limit.element, *_printed(limit), _note(limit))
+            for w in self.windows
+            for limit in w.limits
+        ]
+        return pd.DataFrame(rows, columns=_LIMIT_COLUMNS)
+
+    @cached_property
+    def properties(self) -> pd.DataFrame:
+        """Minimum strengths (MPa), elongation (%) and hardness per product form, as texts."""
+        rows = [
+            row
+            for row in rows_of("grade_properties")
+            if (row["en_number"] or row["uns"]) == self.number
+            and (not row["uns"] or row["uns"] in self.uns)
+        ]
+        return pd.DataFrame(rows, columns=list(rows_of("grade_properties")[0]))
+
+    @cached_property
+    def typical(self) -> pd.DataFrame:
+        """Typical analyses that were read: label, element, content as printed (wt%), kind."""
+        rows = [
+            (row["common"], row["element"], row["typical_wt_pct"], row["kind"])
+            for row in rows_of("typical_analyses")
+            if row["en_number"] in (self.number, *self.uns)
+        ]
+        return pd.DataFrame(rows, columns=["label", "element", "content", "kind"])
+
+    def __repr__(self) -> str:
+        names = ", ".join(n for n in (self.name, *self.uns, self.common) if n)
+        return f"Grade {self.number}: {names}; {', '.join(w.standard for w in self.windows)}"
+
+    def _repr_html_(self) -> str:
+        parts = []
+        for window in self.windows:
+            own = self.limits[
+                (self.limits["standard"] == window.standard)
+                & (self.limits["designation"] == window.designation)
+            ]
+            own = own.drop(columns=["designation", "standard"]).set_index("element")
+            disputed = own["note"].where(own["evidence"] == "conflicting", "")
+            shown = own.assign(note=disputed)
+            unit = {"min": "wt%", "max": "wt%"}
+            parts.append(table(shown, window.title, units=unit, wide=["note"]))
+            # A note on a settled limit is about the whole window.
+            notes = dict.fromkeys(n for n in own["note"] if n and n not in set(disputed))
+            parts += [f'<p class="s">{escape(note)}</p>' for note in notes]
+        if len(self.properties):
+            keep = [
+                c
+                for c in self.properties
+                if c not in ("en_number", "note") and (self.properties[c] != "").any()
+            ]
+            shown = self.properties[keep].set_index("product_form")
+            parts.append(table(shown, "Minimum properties", wide=["cells_from_memory"]))
+        lead = " · ".join(n for n in (self.number, self.name, *self.uns, self.common) if n)
+        said = f'<p class="s">{escape(self.family)}. {escape(_CONFIRM)}</p>'
+        return panel(said, *parts, lead=lead)
+
+
+_CONFIRM = (
+    "A limit from trade memory was not read in a publication: confirm it in the standard in force "
+    "before a certificate or an order depends on it."
+)
+
+
+def _printed(limit: Limit) -> tuple[str, str, str, str]:
+    low, high = ("" if end is None else str(end) for end in (limit.low, limit.high))
+    return low, high, limit.rule, limit.evidence
+
+
+def _note(limit: Limit) -> str:
+    if len(limit.variants) == 1:
+        return limit.note
+    forms = "; ".join(f"{in_words(v)} ({v.where})" for v in limit.variants)
+    use = next((f" Use {in_words(v)}: {v.use}." for v in limit.variants if v.use), "")
+    return f"variants: {forms}.{use}"
+
+
+def grade(name: str) -> Grade:
+    """Return one grade with its windows per standard.
+
+    Parameters
+    ----------
+    name : str
+        EN number, EN name, UNS, AISI or common name.
+
+    Returns
+    -------
+    Grade
+        `.number`, `.common`, `.family`, and a window for each standard that lists it.
+
+    Raises
+    ------
+    InputError
+        With the nearest known names.
+
+    Examples
+    --------
+    >>> grade("AISI 316L").number, grade("x5crni18-10").number, grade("S40920").common
+    ('1.4404', '1.4301', '409')
+    """
+    found = windows_of(name)
+    return Grade(found[0].grade, found)
+
+
+def grades() -> pd.DataFrame:
+    """Return all grades, one row a designation in one standard.
+
+    Returns
+    -------
+    DataFrame
+        `designation`, `en_number`, `name`, `uns`, `common`, `family`, `standard`, `evidence`: how
+        many of the limits were read, come from trade memory, or are in conflict.
+
+    Examples
+    --------
+    >>> table = grades()
+    >>> table["grade"].nunique(), len(table)
+    (131, 225)
+    """
+    rows = [
+        (
+            w.grade,
+            w.designation,
+            w.en_number,
+            w.en_name,
+            w.uns,
+            w.common,
+            w.family,
+            w.standard,
+            evidence_of(w),
+        )
+        for w in windows()
+    ]
+    columns = "grade designation en_number name uns common family standard evidence".split()
+    return pd.DataFrame(rows, columns=columns)
+
+
+def evidence_of(window: Window) -> str:
+    """Return how many limits of a window were read, recalled, or are in conflict, in words."""
+    count = Counter(limit.status for limit in window.limits)
+    words = [("verified", "read"), ("memory", "memory"), ("conflicting", "conflicting")]
+    return ", ".join(f"{count[s]} {word}" for s, word in words if count[s])

@@ -1,0 +1,279 @@
+"""One heat against one limit, on the digits that were reported.
+
+Every comparison is made in decimal arithmetic. ASTM limits are compared by the rounding method of
+E29 (the observed value is rounded to the last place of the limit, a tie to the even digit); the
+EN grade tables state no rounding, so there a value counts as reported. A content reported as '<x'
+is the interval from 0 to x, and a verdict is given only if it holds for all of it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, replace
+from decimal import ROUND_HALF_EVEN, Decimal
+from typing import NamedTuple
+
+import pandas as pd
+
+from gradekit.heats.batch import bounds
+from gradekit.standards.rules import ZERO, Line, decimal
+from gradekit.standards.tables import Limit, Variant, Window, in_words
+from gradekit.standards.tolerances import Tolerance, tolerance
+
+__all__ = ["VERDICTS", "Finding", "Reported", "contents_of", "judge", "worst"]
+
+#: Every verdict, the gravest first, with what it means.
+VERDICTS = {
+    "outside": "a limit that was read is broken",
+    "outside, limit to be confirmed": "broken, but what decides comes from trade memory",
+    "publications disagree": "inside one published form of the limit, outside another",
+    "not assessed": "cannot be judged: not reported, or reported as a bound that leaves it open",
+    "inside, limit to be confirmed": "kept, but what decides comes from trade memory",
+    "inside": "kept, and the limit was read in a publication",
+}
+_TO_CONFIRM = ", limit to be confirmed"
+_FROM_MEMORY = "the limit is from trade memory"
+
+
+def worst(verdicts: Iterable[str]) -> str:
+    """Return the gravest of several verdicts.
+
+    Examples
+    --------
+    >>> worst(["inside", "not assessed", "inside"])
+    'not assessed'
+    """
+    order = list(VERDICTS)
+    return min(verdicts, key=order.index, default="not assessed")
+
+
+class Reported(NamedTuple):
+    """One content as an interval, wt%: a number is a point, a bound reaches down to 0."""
+
+    low: Decimal
+    high: Decimal
+    text: str = ""
+
+
+Contents = Mapping[str, Reported]
+Span = tuple[Decimal, Decimal]
+
+
+def contents_of(batch: pd.DataFrame) -> Iterator[dict[str, Reported]]:
+    """Yield the reported contents of each heat; what was not reported is left out."""
+    marks = bounds(batch)
+    columns = {e: (batch[e].to_numpy(), marks[e].tolist()) for e in batch}
+    for row in range(len(batch)):
+        contents = {}
+        for element, (numbers, texts) in columns.items():
+            number, text = numbers[row], texts[row]
+            if number == number:
+                exact = decimal(number)
+                contents[element] = Reported(ZERO if text else exact, exact, text)
+            elif text:
+                contents[element] = Reported(ZERO, Decimal("Infinity"), text)
+        yield contents
+
+
+@dataclass(frozen=True)
+class Finding:
+    """What one limit says about one heat; numbers in the unit of the limit.
+
+    `state` is inside, outside, open or disagree; `status` is verified or memory, whichever is the
+    weaker of what decided.
+    """
+
+    value: Decimal | None
+    low: Decimal | None
+    high: Decimal | None
+    margin: Decimal | None
+    state: str
+    status: str
+    reasons: tuple[str, ...] = ()
+
+    @property
+    def verdict(self) -> str:
+        if self.state == "open":
+            return "not assessed"
+        if self.state == "disagree":
+            return "publications disagree"
+        return self.state if self.status == "verified" else self.state + _TO_CONFIRM
+
+
+def judge(limit: Limit, window: Window, contents: Contents, product: bool = False) -> Finding:
+    """Judge one limit; where publications disagree, each form is judged and all are told."""
+    found = [_judge_form(limit, form, window, contents, product) for form in limit.variants]
+    first = found[0]
+    if len(found) == 1:
+        return first
+    told = tuple(
+        f"{'not assessed' if f.state == 'open' else f.state} by {in_words(form)} ({form.where})"
+        for f, form in zip(found, limit.variants, strict=True)
+    )
+    states = {f.state for f in found}
+    if states == {"inside", "outside"}:
+        return replace(first, state="disagree", status="conflicting", reasons=told)
+    why = [r for f in found for r in f.reasons if r != _FROM_MEMORY]
+    return replace(
+        first,
+        state=states.pop() if len(states) == 1 else "open",
+        # Kept by every form, so by the strictest; what was read vouches for it.
+        margin=min((f.margin for f in found if f.margin is not None), default=None),
+        status="verified" if any(f.status == "verified" for f in found) else "memory",
+        reasons=tuple(dict.fromkeys([*told, *why])),
+    )
+
+
+class _End(NamedTuple):
+    """One end of a limit: where it lies, and the least and most margin that the report allows."""
+
+    at: Decimal
+    least: Decimal
+    most: Decimal
+    status: str = "verified"
+    reasons: tuple[str, ...] = ()
+
+
+def _judge_form(
+    limit: Limit, form: Variant, window: Window, contents: Contents, product: bool
+) -> Finding:
+    reasons = []
+    if limit.element == "Nb+Ta" and "Nb" in contents and "Ta" not in contents:
+        contents = {**contents, "Ta": Reported(ZERO, ZERO)}
+        reasons.append("Ta not reported: Nb taken as the sum")
+    needed = dict.fromkeys(e for line in (limit.quantity, *form.floors) for e in line.coefficients)
+    if absent := [e for e in needed if e not in contents]:
+        value = None if set(absent) & set(limit.quantity.coefficients) else limit.quantity
+        at = value and _number(_span(value, contents)[1])
+        gone = f"{', '.join(absent)} not reported"
+        return Finding(at, form.low, form.high, None, "open", form.status, (gone,))
+    span = _span(limit.quantity, contents)
+    lower = [_computed(limit, window, floor, contents, product) for floor in form.floors]
+    if form.low is not None:
+        lower.append(_fixed(limit, window, span, form.low, -1, product))
+    upper = []
+    if form.high is not None:
+        upper.append(_fixed(limit, window, span, form.high, 1, product))
+    ends = [*lower, *upper]
+    least, most = min(e.least for e in ends), min(e.most for e in ends)
+    state = "inside" if least >= 0 else "outside" if most < 0 else "open"
+    reasons += [f"{e} reported as {contents[e].text}" for e in needed if contents[e].text]
+    reasons += [r for e in ends for r in e.reasons]
+    if form.status == "memory" and state != "open":
+        reasons.append(_FROM_MEMORY)
+    return Finding(
+        _number(span[1]),
+        max((e.at for e in lower if e.at.is_finite()), default=None),
+        upper[0].at if upper else None,
+        {"inside": least, "outside": most, "open": None}[state],
+        state,
+        "memory" if "memory" in (form.status, *(e.status for e in ends)) else "verified",
+        tuple(reasons),
+    )
+
+
+def _span(line: Line, contents: Contents) -> Span:
+    """Return the least and the largest value that the reported contents allow."""
+    low = high = line.intercept
+    for element, k in line.coefficients.items():
+        content = contents[element]
+        low += k * (content.low if k > 0 else content.high)
+        high += k * (content.high if k > 0 else content.low)
+    return low, high
+
+
+def _fixed(
+    limit: Limit, window: Window, span: Span, specified: Decimal, sign: int, product: bool
+) -> _End:
+    """Judge a printed end: `sign` is -1 for a minimum and +1 for a maximum."""
+    single = len(limit.quantity.coefficients) == 1
+    wider = tolerance(window.side, limit.element, specified) if product and single else None
+    at = specified
+    if wider is not None:
+        at = specified + wider.above if sign > 0 else specified - wider.below
+    least, most = sorted(sign * (at - x) for x in span)
+    if least >= 0 and wider is None:
+        return _End(at, least, most)
+    status, reasons = "verified", []
+    exact = span[0] == span[1]
+    if least < 0 and single:
+        grid = _grid(limit, at)
+        rounded = [x.quantize(grid, rounding=ROUND_HALF_EVEN) if x.is_finite() else x for x in span]
+        kept, kept_most = sorted(sign * (at - x) for x in rounded)
+        if window.side == "ASTM":
+            if kept >= 0 and exact:
+                tie = 2 * abs(span[0] - rounded[0]) == grid
+                status = "memory" if tie else status
+                how = ", a tie to the even digit, from trade memory" if tie else ""
+                reasons.append(f"{span[0]:f} rounds to {rounded[0]} (E29{how})")
+            least = max(least, kept) if kept >= 0 else least
+            most = max(most, kept_most) if kept_most >= 0 else most
+        elif kept >= 0 and exact:
+            reasons.append(
+                f"would round to {rounded[0]}, but the EN table states no rounding: it counts as "
+                "reported"
+            )
+    if product and wider is None and least < 0:
+        reasons.append(f"no product tolerance is tabulated for {specified}")
+        most = max(most, ZERO)
+    worst_value = span[1] if sign > 0 else span[0]
+    if wider is not None and least >= 0 and sign * (specified - worst_value) < 0:
+        weaker, why = _by_tolerance(window, wider, sign, specified)
+        status = "memory" if "memory" in (status, weaker) else status
+        reasons.append(why)
+    if most < 0:
+        side = "above the maximum" if sign > 0 else "below the minimum"
+        name = "" if single else f"{limit.quantity} = "
+        best_value = span[0] if sign > 0 else span[1]
+        reasons.insert(0, f"{name}{best_value:f} is {-most:f} {side} {at}")
+    return _End(at, least, most, status, tuple(reasons))
+
+
+def _by_tolerance(
+    window: Window, wider: Tolerance, sign: int, specified: Decimal
+) -> tuple[str, str]:
+    amount = wider.above if sign > 0 else wider.below
+    why = f"within the product tolerance {amount} of {specified} ({wider.standard}"
+    why += ", from trade memory)" if wider.status == "memory" else ")"
+    own = window.standard.split(":")[0]
+    if window.side == "EN" and own not in ("EN 10088-2", "EN 10088-3"):
+        return "memory", f"{why}; the tolerances of {own} itself were not read"
+    return wider.status, why
+
+
+def _computed(limit: Limit, window: Window, floor: Line, contents: Contents, product: bool) -> _End:
+    """Judge a minimum computed from other contents, exactly and without rounding."""
+    least, most = _span(limit.quantity - floor, contents)
+    at = _span(floor, contents)[1]
+    status, reasons = "verified", []
+    if product and least < 0 and at.is_finite():
+        single = len(limit.quantity.coefficients) == 1
+        wider = tolerance(window.side, limit.element, at) if single else None
+        if wider is None:
+            most = max(most, ZERO)
+            reasons.append("no product tolerance is tabulated for this minimum")
+        elif least + wider.below >= 0:
+            least, most, at, status = ZERO, most + wider.below, at - wider.below, "memory"
+            reasons.append(
+                f"within {wider.below} of a computed minimum; that the tolerance applies there is "
+                "not stated"
+            )
+    if most < 0:
+        value = _span(limit.quantity, contents)[1]
+        reasons.append(f"{value:f} is {-most:f} below {floor} = {at:f}")
+    return _End(at, least, most, status, tuple(reasons))
+
+
+def _grid(limit: Limit, at: Decimal) -> Decimal:
+    """Return the place to round to: the last of the end compared with, 18.0 less 0.20 being 17.80.
+
+    Carbon of low-carbon types is reported to 0.001 % (footnote of A269), however it is printed.
+    """
+    place = int(at.as_tuple().exponent)
+    if limit.element == "C" and at <= Decimal("0.035"):
+        place = min(place, -3)
+    return Decimal(1).scaleb(place)
+
+
+def _number(value: Decimal) -> Decimal | None:
+    return value if value.is_finite() else None

@@ -1,0 +1,251 @@
+"""Which grades a composition is nearest to, and what separates it from them.
+
+The unit of distance is one tolerance of the product analysis: what a standard itself thinks a small
+difference of that element at that content. It tells 0.01 C from 0.01 Cr without a weight of ours.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from decimal import Decimal
+from functools import cache
+from typing import NamedTuple
+
+import numpy as np
+import pandas as pd
+
+from gradekit.core.errors import InputError, said
+from gradekit.heats.batch import as_batch
+from gradekit.standards.grades import evidence_of, windows_of
+from gradekit.standards.judge import Contents, Reported, contents_of
+from gradekit.standards.rules import ZERO
+from gradekit.standards.tables import Limit, Window, rows_of, windows
+from gradekit.standards.tolerances import tolerance
+
+__all__ = ["nearest_grades", "what_separates"]
+
+# Where no tolerance is tabulated, one step is this share of the limit.
+_SHARE = Decimal("0.05")
+#: Every steel has these in amounts that matter; without a figure nothing is assumed about them.
+_UNKNOWN = frozenset("CN")
+
+
+class Gap(NamedTuple):
+    """How far one content lies beyond one end of a window."""
+
+    element: str
+    value: Decimal
+    low: Decimal | None
+    high: Decimal | None
+    beyond: Decimal
+    step: Decimal
+    words: str
+
+    @property
+    def steps(self) -> float:
+        return float(self.beyond / self.step)
+
+
+def nearest_grades(composition: object, n: int = 5) -> pd.DataFrame:
+    """Return the grades nearest to a composition, with what separates it from each.
+
+    Parameters
+    ----------
+    composition : anything `as_batch` takes
+        wt%. C and N that are not given count as unknown, other elements as 0.
+    n : int
+        How many grades a heat.
+
+    Returns
+    -------
+    DataFrame, one row a heat and grade, the nearest first
+        `heat`, `grade`, `designation`, `standard` (the window that lies nearest), `common`,
+        `family`, `distance` (root of the sum of squares of what lies outside, in product-analysis
+        tolerances; 0 inside every limit), `off_centre` (how far from the middle of its ranges, in
+        half widths; orders those at distance 0), `separates` in words, `evidence`. An element that
+        the grade does not list counts from what usually comes with the charge
+        (`reference/grades/residuals.csv`, partly heuristic).
+
+    Raises
+    ------
+    InputError
+        `n` below 1, or heats that cannot be read.
+
+    Examples
+    --------
+    >>> steel = {"C": 0.02, "Cr": 17.2, "Ni": 10.2, "Mo": 2.1, "N": 0.04}
+    >>> nearest_grades(steel, 1)["grade"].tolist()
+    ['1.4404']
+    """
+    if not (isinstance(n, (int, np.integer)) and n >= 1):
+        raise InputError("n", "a whole number of grades, at least 1", n)
+    batch = as_batch(composition)
+    rows = []
+    for heat, contents in zip(batch.index, contents_of(batch), strict=True):
+        found = sorted(((*_distance(w, contents), w) for w in windows()), key=lambda f: f[:2])
+        seen: set[str] = set()
+        for distance, off_centre, gaps, window in found:
+            if window.grade in seen:
+                continue
+            seen.add(window.grade)
+            gaps.sort(key=lambda g: -g.steps)
+            words = "; ".join(g.words for g in gaps) or "nothing: inside every limit given"
+            rows.append(
+                (
+                    heat,
+                    window.grade,
+                    window.designation,
+                    window.standard,
+                    window.common,
+                    window.family,
+                    distance,
+                    off_centre,
+                    words,
+                    evidence_of(window),
+                )
+            )
+            if len(seen) == n:
+                break
+    columns = "heat grade designation standard common family distance off_centre separates evidence"
+    return pd.DataFrame(rows, columns=columns.split())
+
+
+def what_separates(composition: object, name: str, standard: str | None = None) -> pd.DataFrame:
+    """Return element by element what separates one composition from a grade.
+
+    Parameters
+    ----------
+    composition : one heat, anything `as_batch` takes
+    name, standard
+        As for `check_grade`.
+
+    Returns
+    -------
+    DataFrame, one row an element that lies outside
+        `designation`, `standard`, `element`, `value`, `min`, `max`, `beyond` (wt%), `tolerances`
+        (the same in product-analysis tolerances), `words`.
+
+    Raises
+    ------
+    InputError
+        More than one heat, a name that is no grade, a standard that does not list it.
+
+    Examples
+    --------
+    >>> what_separates({"Cr": 18.1, "Ni": 8.1, "Mo": 0.2}, "1.4404", "EN")["words"].tolist()
+    ['Mo 0.2 is 1.80 below 2.00', 'Ni 8.1 is 1.9 below 10.0']
+    """
+    chosen = windows_of(name, standard)
+    batch = as_batch(composition)
+    if len(batch) != 1:
+        raise InputError("composition", "one heat", said(f"{len(batch)} heats"))
+    (contents,) = contents_of(batch)
+    rows = [
+        (
+            w.designation,
+            w.standard,
+            g.element,
+            float(g.value),
+            np.nan if g.low is None else float(g.low),
+            np.nan if g.high is None else float(g.high),
+            float(g.beyond),
+            g.steps,
+            g.words,
+        )
+        for w in chosen
+        for g in _gaps(w, contents)
+    ]
+    columns = "designation standard element value min max beyond tolerances words".split()
+    return pd.DataFrame(rows, columns=columns)
+
+
+def _assumed(contents: Contents) -> dict[str, Reported]:
+    """Return the contents with 0 for what was not given; unknown C and N stay away."""
+    none = Reported(ZERO, ZERO)
+    given = {e: c for e, c in contents.items() if c.high.is_finite()}
+    return {e: none for e in _elements() if e not in _UNKNOWN} | given
+
+
+@cache
+def _elements() -> frozenset[str]:
+    return frozenset(e for w in windows() for limit in w.limits for e in limit.needs)
+
+
+def _distance(window: Window, contents: Contents) -> tuple[float, float, list[Gap]]:
+    gaps = list(_gaps(window, contents))
+    distance = float(np.sqrt(sum(g.steps**2 for g in gaps)))
+    off = []
+    for element, limit in window.by_element.items():
+        if element in contents and limit.high is not None:
+            low, high = float(limit.low or 0), float(limit.high)
+            off.append(abs(2 * float(contents[element].high) - low - high) / (high - low))
+    return distance, float(np.sqrt(np.mean(np.square(off)))) if off else 1.0, gaps
+
+
+def _gaps(window: Window, contents: Contents) -> Iterator[Gap]:
+    space = _assumed(contents)
+    for limit in window.limits:
+        gap = _gap(window, limit, space)
+        if gap is not None:
+            assumed = [e for e in limit.quantity.coefficients if e not in contents]
+            yield (
+                gap._replace(words=f"{gap.words} ({', '.join(assumed)} not given)")
+                if assumed
+                else gap
+            )
+    listed = {e for limit in window.limits for e in limit.quantity.coefficients}
+    for element, allowed in _allowances().items():
+        if element in listed or element not in space:
+            continue
+        content = space[element]
+        if content.low > allowed:
+            words = f"{element} {content.high:f} is not foreseen"
+            step = _step(window, element, content.high)
+            yield Gap(element, content.high, None, allowed, content.low - allowed, step, words)
+
+
+def _gap(window: Window, limit: Limit, space: Contents) -> Gap | None:
+    if any(e not in space for e in limit.needs):
+        return None
+    # A bound has every doubt given to it: it may lie as near as it can.
+    if limit.element in space:
+        low_value, high_value, _ = space[limit.element]
+    else:
+        low_value = limit.quantity.at({e: space[e].low for e in limit.needs})
+        high_value = limit.quantity.at({e: space[e].high for e in limit.needs})
+    low = limit.low
+    for floor in limit.floors:
+        at = floor.at({e: space[e].low for e in limit.needs})
+        low = at if low is None else max(low, at)
+    if low is not None and high_value < low:
+        value, beyond, side, end = high_value, low - high_value, "below", low
+    elif limit.high is not None and low_value > limit.high:
+        value, beyond, side, end = low_value, low_value - limit.high, "above", limit.high
+    else:
+        return None
+    words = f"{limit.quantity} {value:f} is {beyond:f} {side} {end:f}"
+    step = _joint_step(window, limit, end)
+    return Gap(limit.element, value, low, limit.high, beyond, step, words)
+
+
+def _joint_step(window: Window, limit: Limit, end: Decimal) -> Decimal:
+    """For a sum or an index, the step is that of its elements added up."""
+    if len(limit.quantity.coefficients) == 1:
+        return _step(window, limit.element, end)
+    parts = []
+    for element, k in limit.quantity.coefficients.items():
+        own = window.by_element.get(element)
+        at = own.high if own is not None and own.high is not None else end
+        parts.append(abs(k) * _step(window, element, at))
+    return sum(parts, ZERO)
+
+
+def _step(window: Window, element: str, at: Decimal) -> Decimal:
+    found = tolerance(window.side, element, at)
+    sizes = [] if found is None else [s for s in (found.above, found.below) if s > 0]
+    return max(sizes) if sizes else max(at * _SHARE, Decimal("0.0001"))
+
+
+@cache
+def _allowances() -> Mapping[str, Decimal]:
+    return {row["element"]: Decimal(row["allowance_wt_pct"]) for row in rows_of("residuals")}

@@ -1,0 +1,179 @@
+"""Mechanical results of a certificate against the minimum properties of a designation."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from gradekit.heats.certificates.cells import parse_cell
+from gradekit.standards.judge import VERDICTS
+from gradekit.standards.tables import Window, rows_of
+
+__all__ = ["Result", "judge_result", "read_results"]
+
+#: How certificates head their columns, and what is meant.
+_HEADS = {
+    "Rp1.0": r"rp\s*1[.,]0.*",
+    "Rp0.2": r"rp\s*0[.,]2.*|re[hl]?|yield.*|(?:0[.,]2\s*%?\s*)?proof.*|ys.*",
+    "Rm": r"rm|uts|ts|tensile.*",
+    "A": r"(?:a|el\.?|elongation)\s*(?:5|50|80)?(?:\s*mm)?",
+    "HB": r"hbw?|hardness\s*hbw?|brinell.*",
+    "HRB": r"hrbw?",
+    "HRC": r"hrc",
+}
+_UNITS = {"": 1.0, "mpa": 1.0, "n/mm2": 1.0, "n/mm²": 1.0, "ksi": 6.894757, "%": 1.0}
+#: No stainless steel has a strength below this in MPa; a smaller figure is in another unit.
+_LEAST_MPA = 100.0
+
+
+@dataclass(frozen=True)
+class Result:
+    """One test result: the property, its value (MPa, % or hardness), and how it was printed."""
+
+    property: str
+    value: float | None
+    header: str
+    printed: str
+    trouble: str = ""
+
+
+def read_results(columns: Mapping[str, object]) -> list[Result]:
+    """Read the test results among the columns that came with a heat.
+
+    Parameters
+    ----------
+    columns : mapping of header to entry
+
+    Returns
+    -------
+    list of Result
+        One for each entry under a header of a test; what cannot be read keeps its text and says
+        why.
+
+    Examples
+    --------
+    >>> [(r.property, r.value) for r in read_results({"Rm [MPa]": "604", "grade": "304"})]
+    [('Rm', 604.0)]
+    """
+    found = []
+    for header, entry in columns.items():
+        name, unit = _head(str(header))
+        if name is None or entry is None or entry != entry:
+            continue
+        try:
+            value, mark = parse_cell(entry)
+        except ValueError:
+            value, mark = float("nan"), str(entry)
+        trouble = ""
+        if mark or value != value:
+            value, trouble = None, f"'{entry}' is no plain number"
+        elif unit not in _UNITS:
+            value, trouble = None, f"the unit '{unit}' is not known"
+        else:
+            value *= _UNITS[unit]
+            if name.startswith("R") and value < _LEAST_MPA:
+                value, trouble = None, f"{entry} is no strength in MPa; which unit is not said"
+        found.append(Result(name, value, str(header), str(entry), trouble))
+    return found
+
+
+def _head(header: str) -> tuple[str | None, str]:
+    text = re.sub(r"\s*\((?:test|\d+)\)$", "", header.strip())
+    unit = ""
+    if tail := re.fullmatch(r"(.*?)\s*(?:[\[(]\s*([^\])]*)[\])]|\b(MPa|N/mm[2²]|ksi|psi))", text):
+        text, unit = tail[1], (tail[2] or tail[3] or "").lower().strip()
+    for name, pattern in _HEADS.items():
+        if re.fullmatch(pattern, text.strip(), re.I):
+            return name, unit
+    return None, ""
+
+
+def judge_result(
+    result: Result, window: Window, product_form: str | None = None
+) -> tuple[str, str]:
+    """Return (verdict, reason) of one result.
+
+    Minima differ with the product form; a verdict is given only where all the forms (or those
+    whose name holds `product_form`) agree.
+    """
+    if result.value is None:
+        return "not assessed", result.trouble
+    forms = []
+    for row in _rows(window):
+        if product_form and product_form.lower() not in row["product_form"].lower():
+            continue
+        for sign, key, end in _ends(result.property, row):
+            inside = sign * (end - result.value) >= 0
+            forms.append(
+                (
+                    inside,
+                    _read(row, key),
+                    f"{row['product_form']} {row['condition']}",
+                    f"{'max' if sign > 0 else 'min'} {end:g}",
+                )
+            )
+    if not forms:
+        form = f" as '{product_form}'" if product_form else ""
+        return "not assessed", f"no {result.property} is held for {window.designation}{form}"
+    bad = [f for f in forms if not f[0]]
+    name = f"{result.property} {result.value:g}"
+    if bad and len({f[2] for f in bad}) < len({f[2] for f in forms}):
+        told = "; ".join(f"{form}: {end}" for _, _, form, end in bad)
+        return "not assessed", f"{name} depends on the product form, not met for {told}"
+    if bad:
+        verdict = "outside" if all(f[1] for f in bad) else "outside, limit to be confirmed"
+        told = "; ".join(dict.fromkeys(f"{form}: {end}" for _, _, form, end in bad))
+        reason = f"{name} against {told}"
+    else:
+        verdict = "inside" if all(f[1] for f in forms) else "inside, limit to be confirmed"
+        reason = "" if verdict == "inside" else "minimum properties from trade memory"
+    gauge = re.search(r"(50|80)", result.header)
+    if result.property == "A" and gauge and window.side == "EN":
+        reason = "; ".join(p for p in (reason, f"gauge length {gauge[1]} mm, the table has A") if p)
+        verdict = verdict if verdict.endswith("confirmed") else f"{verdict}, limit to be confirmed"
+    assert verdict in VERDICTS
+    return verdict, reason
+
+
+def _rows(window: Window) -> list[dict[str, str]]:
+    """Return the rows of properties of a designation, those of its own standard where there are."""
+    every = rows_of("grade_properties")
+    if window.side == "ASTM":
+        rows = [row for row in every if row["uns"] == window.uns]
+    else:
+        rows = [r for r in every if r["en_number"] == window.en_number and not r["uns"]]
+    first = re.split(r"[:/]", window.standard)[0]
+    return [row for row in rows if row["standard"].startswith(first)] or rows
+
+
+def _ends(name: str, row: dict[str, str]) -> list[tuple[int, str, float]]:
+    keys = {
+        "Rp0.2": [(-1, "rp02_min_MPa")],
+        "Rp1.0": [(-1, "rp10_min_MPa")],
+        "Rm": [(-1, "rm_min_MPa"), (1, "rm_max_MPa")],
+        "A": [(-1, "a_min_pct")],
+    }
+    if name in keys:
+        return [(sign, key, float(row[key])) for sign, key in keys[name] if row[key]]
+    found = re.search(rf"\b{name} (\d+)", row["hardness_max"])
+    return [(1, "hardness_max", float(found[1]))] if found else []
+
+
+#: The words for a cell in `cells_from_memory`.
+_CELLS = {
+    "rp02_min_MPa": ("Rp0.2",),
+    "rp10_min_MPa": ("Rp1.0",),
+    "rm_min_MPa": ("Rm",),
+    "rm_max_MPa": ("Rm max", "Rm"),
+    "a_min_pct": ("A",),
+    "hardness_max": ("HB", "hardness"),
+}
+
+
+def _read(row: dict[str, str], key: str) -> bool:
+    """Tell whether this cell was read, and not recalled or in conflict."""
+    recalled = [cell.strip() for cell in row["cells_from_memory"].split(";")]
+    if not row["evidence"].startswith("read") or "all" in recalled:
+        return False
+    return not any(word in recalled for word in _CELLS[key])

@@ -1,0 +1,1 @@
+"""Annealing and pickling."""

@@ -1,0 +1,310 @@
+"""Annealing and pickling judged: the window, the grain, the phases at the anneal.
+
+Cooling from the anneal is in `gradekit.works.anneal.cooling`, the bath in
+`gradekit.works.anneal.pickling`.
+"""
+
+from __future__ import annotations
+
+from functools import cache
+
+import numpy as np
+import pandas as pd
+
+from gradekit.families.kinds import (
+    AUSTENITIC,
+    CONDITION,
+    DUPLEX,
+    FERRITIC,
+    families,
+    those_of,
+    words_each,
+)
+from gradekit.heats.columns import amount, column, each_heat
+from gradekit.relations.evaluate import Result, evaluate
+from gradekit.works.anneal.cooling import cooling, hardening
+from gradekit.works.anneal.duplex_phases import equal_temperature, phases_at
+from gradekit.works.anneal.grain_growth import grain_after, temperature_for_grain
+from gradekit.works.anneal.pickling import CAUTIONS, bath
+from gradekit.works.plant import Plant
+from gradekit.works.step import Row, judge, judge_relation, unassessed
+from gradekit.works.tables import process_table, rule
+
+__all__ = ["CAUTIONS", "CONDITIONS", "STEP", "checks", "solvus", "usual_anneal"]
+
+STEP = "annealing and pickling"
+CONDITIONS = CONDITION | {
+    "grade": "number or name of the grade whose usual anneal and rules apply, as '1.4301'",
+    "grain_start_um": "grain size when growth begins, after recrystallisation, µm",
+    "grain_max_um": "largest grain size that the strip may have, µm",
+    "anneal_C": "strip temperature of the anneal, °C; else the hottest usual for the family",
+}
+_TABLE = "strip_rules"
+_HOT, _COLD = "anneal.temperature_max", "anneal.temperature_min"
+_LENGTH, _FAST, _SLOW = "anneal.furnace_length", "anneal.line_speed_max", "anneal.line_speed_min"
+# Each phase that the anneal must dissolve: relation, families, elements that must be there.
+_SOLVI = (
+    ("M23C6", "m23c6_solvus_deighton", AUSTENITIC, ("C",)),
+    ("sigma", "sigma_solvus_rechsteiner_1994", AUSTENITIC, ("Cr", "Ni")),
+    ("Laves", "laves_solvus_fujita_2003", FERRITIC, ("Nb",)),
+    ("Fe3Nb3C", "fe3nb3c_solvus_fujita_2003", FERRITIC, ("Nb", "C")),
+)
+# What is said of the two phases of duplex steel, with its unit.
+_OF_PHASES = {
+    "pitting index, austenite less ferrite": "1",
+    "nitrogen in the ferrite": "wt%",
+    "temperature of equal pitting index": "°C",
+}
+_DUPLEX_SIGMA = {"duplex": ("2205", 975.0), "superduplex": ("S32750", 1040.0)}
+
+
+def checks(
+    heats: pd.DataFrame,
+    plant: Plant,
+    *,
+    family: object = None,
+    grade: object = None,
+    grain_start_um: object = None,
+    grain_max_um: object = None,
+    anneal_C: object = None,
+) -> list[Row]:
+    """Judge what the anneal and the bath do with each heat; see `gradekit.works.step`."""
+    kinds = families(heats, family)
+    used = _used(heats, plant, kinds, anneal_C)
+    solvi = evaluate(heats, [relation for _, relation, _, _ in _SOLVI])
+    lower = solvus(solvi, kinds)
+    return [
+        *_window(heats, plant, kinds, solvi),
+        *_grain(heats, plant, kinds, used, lower, grain_start_um, grain_max_um),
+        *_usual(heats, plant, grade),
+        *_duplex(heats, kinds, used),
+        *hardening(STEP, heats, plant, kinds),
+        *cooling(STEP, heats, plant, kinds),
+        *bath(STEP, heats, plant, kinds),
+    ]
+
+
+def solvus(solvi: Result, kinds: pd.Series) -> pd.DataFrame:
+    """Return the solvus of each phase that the anneal of a family must dissolve, °C.
+
+    Parameters
+    ----------
+    solvi : Result
+        Holding the relations of all phases.
+    kinds : Series
+        Families of its heats.
+
+    Returns
+    -------
+    DataFrame
+        Columns `M23C6 sigma Laves Fe3Nb3C`; NaN where the phase does not concern the family or its
+        element is not there. The sigma relation is for austenitic steel only, +-40 °C.
+    """
+    columns = {}
+    for phase, relation, group, needs in _SOLVI:
+        there = [amount(solvi.heats, e) > 0 for e in needs]
+        there.append(np.array([kind in group for kind in kinds], dtype=bool))
+        columns[phase] = np.where(np.all(there, axis=0), solvi.values[relation], np.nan)
+    return pd.DataFrame(columns, index=kinds.index)
+
+
+def usual_anneal(grade: str) -> pd.DataFrame:
+    """Return the usual heat treatments of a grade; empty where the tables have none.
+
+    Examples
+    --------
+    >>> usual_anneal("1.4301")[["temperature_min_c", "temperature_max_c"]].values.tolist()
+    [[1000.0, 1100.0]]
+    """
+    rows = process_table("anneal_temperatures")
+    return rows[rows["grade"].str.lower() == str(grade).strip().lower()]
+
+
+def _used(heats: pd.DataFrame, plant: Plant, kinds: pd.Series, given: object) -> pd.Series:
+    """Return the strip temperature at which grain and phases are judged."""
+    if given is not None:
+        return each_heat(given, heats, "anneal_C")
+    usual = [_hottest_usual().get(kind, np.nan) for kind in kinds]
+    return pd.Series(np.minimum(usual, plant.get(_HOT, "C")), heats.index)
+
+
+@cache
+def _hottest_usual() -> dict[str, float]:
+    rows = process_table("anneal_temperatures").drop_duplicates("grade").set_index("grade")
+    usual = {"austenitic general": AUSTENITIC, "2205": ("duplex",), "1.4410": ("superduplex",)}
+    most = rows["temperature_max_c"]
+    return {kind: float(most[name]) for name, group in usual.items() for kind in group}
+
+
+def _window(heats, plant: Plant, kinds: pd.Series, solvi: Result) -> list[Row]:
+    rows: list[Row] = []
+    hot = plant.get(_HOT, "C")
+    for phase, relation, group, needs in _SOLVI:
+        part = those_of(kinds, *group)
+        if not len(part) or (phase in ("Laves", "Fe3Nb3C") and "Nb" not in heats):
+            continue
+        if phase in ("Laves", "Fe3Nb3C"):
+            part = part[(heats.loc[part, "Nb"].fillna(0.0) > 0).to_numpy()]
+            if not len(part):
+                continue
+        rows += judge_relation(
+            STEP, f"{phase} dissolved at the hottest strip", solvi, relation, heats=part, high=hot,
+            beyond="caution", gap=plant.gap(_HOT), limit_source=plant.cite(_HOT),
+            reason=f"solvus; needs {', '.join(needs)}",
+            beyond_reason=f"{phase} stays in the strip, or forms in the furnace",
+        )  # fmt: skip
+    duplex = those_of(kinds, *DUPLEX)
+    if len(duplex):
+        top = kinds[duplex].map({k: v[1] for k, v in _DUPLEX_SIGMA.items()})
+        rows += judge(
+            STEP, "sigma dissolved at the hottest strip", top, high=hot, unit="°C",
+            source=f"sigma solvus by grade; {plant.cite(_HOT)}", status="memory",
+            gap=plant.gap(_HOT),
+            reason=[f"upper end of the figure for {_DUPLEX_SIGMA[k][0]}; no composition form holds"
+                    for k in kinds[duplex]],
+        )  # fmt: skip
+    other = those_of(kinds, "martensitic", "")
+    rows += unassessed(
+        STEP, "carbides dissolved", other, "no solvus is published here for this family: hardened "
+        "steel keeps carbides on purpose", unit="°C",
+    )  # fmt: skip
+    plain = those_of(kinds, *FERRITIC)
+    if len(plain):
+        plain = plain[(column(heats, "Nb")[plain].fillna(0.0) <= 0).to_numpy()]
+    return rows + unassessed(
+        STEP, "carbides and nitrides dissolved", plain,
+        "ferritic steel without niobium: no solvus of chromium carbide or nitride in ferrite is at "
+        "hand; needed: published solubility, or the usual anneal of the grade", unit="°C",
+    )  # fmt: skip
+
+
+def _grain(heats, plant, kinds, used, lower, start, largest) -> list[Row]:
+    gap = plant.gap(_LENGTH, _FAST, _HOT)
+    seconds = 60.0 * plant.get(_LENGTH, "m") / plant.get(_FAST, "m/min")
+    energy = rule("grain_q", _TABLE)
+    names = [n for n, v in (("grain_start_um", start), ("grain_max_um", largest)) if v is None]
+    missing = f"{' and '.join(names)} not given" if names else ""
+    austenitic = those_of(kinds, *AUSTENITIC)
+    others = heats.index.difference(austenitic, sort=False)
+    needed = (
+        "the growth law is for austenitic steel; needed: growth of this family. Ferritic steel "
+        "coarsens above about 1000 °C (verified)"
+    )
+    rows = unassessed(STEP, "grain after the anneal", others, needed, unit="µm")
+    if not len(austenitic):
+        return rows
+    part = heats.loc[austenitic]
+    d0 = each_heat(np.nan if start is None else start, part, "grain_start_um")
+    most = each_heat(np.nan if largest is None else largest, part, "grain_max_um")
+    at = used[austenitic]
+    grain = pd.Series(grain_after(d0, at, seconds), austenitic)
+    rows += judge(
+        STEP, "grain after the anneal", grain, high=most, unit="µm", beyond="caution",
+        source="grain growth law", status="heuristic", gap=missing or gap,
+        reason=[f"{seconds:.0f} s at {t:.0f} °C, the quickest pass; the energy is known to "
+                f"±{0.5 * (energy.high - energy.low):.0f} kJ/mol" for t in at],
+        beyond_reason="run quicker or cooler",
+    )  # fmt: skip
+    top = pd.Series(temperature_for_grain(d0, seconds, most), austenitic)
+    upper = top.clip(upper=plant.get(_HOT, "C"))
+    floor = lower.loc[austenitic].max(axis=1)
+    narrow = rule("anneal_narrow", _TABLE)
+    width = upper - floor
+    status = "conflicting" if floor.notna().any() else "memory"
+    return rows + judge(
+        STEP, "width of the anneal window", width, low=0.0, unit="°C",
+        source="solvus of M23C6 and sigma; grain growth law", status=status, gap=missing or gap,
+        doubts=pd.Series(np.where(width < narrow.low, f"narrow: furnaces hold ±{narrow.low / 2:g} "
+                                  "°C", ""), austenitic),
+        reason=[f"from {a:.0f} °C, where the last phase dissolves, to {b:.0f} °C, by grain or "
+                "furnace" if np.isfinite(a) and np.isfinite(b) else ""
+                for a, b in zip(floor, upper, strict=True)],
+        beyond_reason="no temperature both dissolves and keeps the grain fine",
+    )  # fmt: skip
+
+
+def _usual(heats: pd.DataFrame, plant: Plant, grade: object) -> list[Row]:
+    check = "usual anneal of the grade"
+    if grade is None:
+        needed = "grade is not given: the number of the grade whose usual anneal applies"
+        return unassessed(STEP, check, heats.index, needed, unit="°C")
+    rows = []
+    for name, group in words_each(grade, heats, "grade").groupby(words_each(grade, heats, "grade")):
+        found = usual_anneal(name)
+        found = found[found["treatment"] != "harden"]
+        i = group.index
+        if found.empty:
+            rows += unassessed(STEP, check, i, f"the tables have no anneal of '{name}'", unit="°C")
+            continue
+        row = found.iloc[0]
+        reach = min(float(row["temperature_max_c"]), plant.get(_HOT, "C"))
+        rows += judge(
+            STEP, check, pd.Series(reach, i), low=max(float(row["temperature_min_c"]),
+                                                       plant.get(_COLD, "C")), unit="°C",
+            source=f"{row['source']}; {plant.cite(_HOT)}", status=row["status"],
+            gap=plant.gap(_HOT, _COLD),
+            reason=f"{name}: {row['temperature_min_c']:.0f} to {row['temperature_max_c']:.0f} °C; "
+            "the value is the hottest that both grade and furnace allow",
+            beyond_reason="the furnace does not meet it",
+        )  # fmt: skip
+    return rows
+
+
+def _duplex(heats: pd.DataFrame, kinds: pd.Series, used: pd.Series) -> list[Row]:
+    part = those_of(kinds, *DUPLEX)
+    cold = part[used[part].isna().to_numpy()]
+    rows = unassessed(
+        STEP, "ferrite at the anneal", cold, "no strip temperature: anneal_C is not given and the "
+        "plant table has no anneal.temperature_max", unit="%",
+    )  # fmt: skip
+    part = part.drop(cold)
+    if not len(part):
+        return rows
+    steels, at = heats.loc[part], used[part]
+    band = rule("ferrite_band", _TABLE)
+    found = evaluate(steels, "ferrite_duplex_annealed", temperature_C=at)
+    rows += judge_relation(
+        STEP, "ferrite at the anneal", found, "ferrite_duplex_annealed", low=band.low,
+        high=band.high, beyond="caution", limit_source=band.source,
+        reason=[f"at {t:.0f} °C; a band for 22Cr steel" for t in at],
+        beyond_reason="more than 60 % points to nitrides, less than 40 % to sigma and low strength",
+    )  # fmt: skip
+    blind = part[found.values["ferrite_duplex_annealed"].isna().to_numpy()]
+    for check, unit in _OF_PHASES.items():
+        rows += unassessed(STEP, check, blind, "the ferrite at the anneal has no value", unit=unit)
+    part = part.drop(blind)
+    if not len(part):
+        return rows
+    steels = steels.loc[part]
+    difference, nitrogen, equal = _OF_PHASES
+    gap, low_n, said = [], [], []
+    for heat in part:
+        alone, grid = steels.loc[[heat]], np.array([at[heat]])
+        other, _, _ = phases_at(alone, grid, "equilibrium")
+        shown, ferrite, _ = phases_at(alone, grid, "measured")
+        other, one = other.iloc[0], shown.iloc[0]
+        gap.append([x["PREN austenite"] - x["PREN ferrite"] for x in (other, one)])
+        low_n.append(ferrite["N"].iloc[0])
+        said.append(f"ferrite {one['PREN ferrite']:.1f}, austenite {one['PREN austenite']:.1f}, "
+                    f"both with 16 N, at {at[heat]:.0f} °C")  # fmt: skip
+    forms = pd.DataFrame(gap, index=part, columns=["N equilibrium", "N measured"])
+    rows += judge(
+        STEP, difference, forms["N measured"], unit="1",
+        forms=forms, source="partition table; pren_16n", status="conflicting", reason=said,
+    )  # fmt: skip
+    both = pd.DataFrame({f"{n} N": equal_temperature(steels, "measured", n) for n in (16, 30)})
+    rows += judge(
+        STEP, equal, both["30 N"], unit="°C",
+        source="partition table; pren_16n in ferrite, pren_30n in austenite", status="conflicting",
+        gap=both["30 N"].isna().map({True: "the indices do not cross between 1000 and 1250 °C",
+                                     False: ""}),
+        reason=[f"with 16 N in the austenite {'no crossing' if np.isnan(x) else f'{x:.0f} °C'}; "
+                "1050 to 1090 °C is published for 25Cr steels" for x in both["16 N"]],
+    )  # fmt: skip
+    limit = rule("nitrogen_nitride", _TABLE)
+    return rows + judge(
+        STEP, nitrogen, pd.Series(low_n, part), high=limit.high, unit="wt%",
+        beyond="caution", source="partition table, measured", status="conflicting",
+        reason="by the measured partition; by equilibrium a third of it",
+        beyond_reason="nitrides on cooling: quench hard, anneal not above 1150 °C",
+    )  # fmt: skip

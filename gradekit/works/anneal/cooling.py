@@ -1,0 +1,123 @@
+"""What cooling from the anneal makes of a steel: martensite, sigma, open grain boundaries."""
+
+from __future__ import annotations
+
+from functools import cache
+
+import numpy as np
+import pandas as pd
+
+from gradekit.families.kinds import AUSTENITIC, DUPLEX, FERRITIC, those_of
+from gradekit.heats.columns import amount, column, unknown
+from gradekit.relations.evaluate import evaluate
+from gradekit.works.hot.hot_rolling import sigma_rate
+from gradekit.works.plant import Plant
+from gradekit.works.step import Row, judge, judge_relation, said_rows
+from gradekit.works.tables import process_table, rule
+
+__all__ = ["cooling", "hardening", "nose_time"]
+
+_TABLE = "strip_rules"
+_RATE, _BELL = "anneal.cooling_rate", "batch_anneal.temperature_max"
+
+
+def nose_time(carbon_pct: object) -> np.ndarray:
+    """Return how long 18Cr-9Ni steel takes to be sensitised at the worst temperature, s.
+
+    Between the tabulated carbon contents on a logarithmic line; a low estimate (the shorter of
+    two); NaN above 0.08 wt%, and below 0.02 wt% the time of 0.02.
+
+    Examples
+    --------
+    >>> nose_time([0.08, 0.05, 0.02]).tolist()
+    [30.0, 600.0, 360000.0]
+    """
+    carbon, (known, logs) = np.asarray(carbon_pct, dtype=float), _noses()
+    # Exactly the tabulated figure where the carbon is tabulated.
+    times = np.round(np.exp(np.interp(carbon, known, logs)), 6)
+    return np.where(carbon <= known.max() + 1e-12, times, np.nan)
+
+
+@cache
+def _noses() -> tuple[np.ndarray, np.ndarray]:
+    rows = process_table("sensitisation_nose").sort_values("carbon_pct")
+    return rows["carbon_pct"].to_numpy(), np.log(rows["time_min_s"].to_numpy())
+
+
+def hardening(step: str, heats: pd.DataFrame, plant: Plant, kinds: pd.Series) -> list[Row]:
+    """Judge ferritic and martensitic steel: the austenite of the anneal, which turns on cooling."""
+    part = those_of(kinds, *FERRITIC, "martensitic")
+    if not len(part):
+        return []
+    steels = heats.loc[part]
+    ac1 = ["ac1_tricot_1966_quadratic", "ac1_tricot_1966_linear"]
+    found = evaluate(steels, [*ac1, "austenite_max_17cr"])
+    forms = found.values[ac1]
+    rows = judge(
+        step, "Ac1 against the bell furnace", forms[ac1[0]], low=plant.get(_BELL, "C"), unit="°C",
+        beyond="caution", forms=forms, source=f"{', '.join(ac1)}; {plant.cite(_BELL)}",
+        status="conflicting", gap=plant.gap(_BELL),
+        reason="the two assignments of the coefficients are unsettled: a dilatometer decides",
+        beyond_reason="austenite forms in the anneal and turns into martensite on cooling",
+    )  # fmt: skip
+    ferritic = those_of(kinds, *FERRITIC)
+    if len(ferritic):
+        rows += judge_relation(
+            step, "austenite on heating", evaluate(heats.loc[ferritic], "austenite_max_17cr"),
+            "austenite_max_17cr", high=0.0, beyond="caution", reason="most, at 1050 to 1100 °C",
+            beyond_reason="martensite in hot strip and welds; anneal below Ac1",
+        )  # fmt: skip
+    hard = those_of(kinds, "martensitic")
+    if len(hard):
+        nitrogen = column(heats.loc[hard], "N").fillna(0.0)
+        poor = (nitrogen <= 0.05).to_numpy()
+        for name, chosen in (("ms_self_1984", hard[poor]), ("ms_pickering_1978", hard[~poor])):
+            if len(chosen):
+                rows += judge_relation(
+                    step, "Ms above room temperature", evaluate(heats.loc[chosen], name), name,
+                    low=20.0, reason="start of martensite after hardening",
+                    beyond_reason="retained austenite: cool deeper",
+                )  # fmt: skip
+    return rows
+
+
+def cooling(step: str, heats: pd.DataFrame, plant: Plant, kinds: pd.Series) -> list[Row]:
+    """Judge sigma, open grain boundaries and 475 °C at the cooling rate of the line."""
+    rate = plant.get(_RATE, "C/s")
+    tungsten = amount(heats, "W")
+    rules = [sigma_rate(k, w) for k, w in zip(kinds, tungsten, strict=True)]
+    have = np.array([r is not None for r in rules], dtype=bool)
+    rows = []
+    if have.any():
+        i = heats.index[have]
+        rows += judge(
+            step, "sigma on cooling", pd.Series(rate, i), unit="°C/s",
+            low=[r.high for r in rules if r], gap=plant.gap(_RATE),
+            source=f"trade practice; {plant.cite(_RATE)}", status="memory",
+            reason="cooling rate that keeps sigma below 1 %",
+            beyond_reason="more than 2 % sigma is severe: water quench",
+        )  # fmt: skip
+    i = those_of(kinds, *AUSTENITIC)
+    if len(i):
+        span = rule("sensitises", _TABLE)
+        inside = (span.high - span.low) / rate
+        carbon = column(heats, "C")[i]
+        gaps = [
+            "the times end at 0.08 % C" if c > 0.08 else gap
+            for gap, c in zip(unknown(heats.loc[i], "C", otherwise=plant.gap(_RATE)), carbon,
+                              strict=True)
+        ]  # fmt: skip
+        rows += judge(
+            step, "sensitisation on cooling", pd.Series(nose_time(carbon), i), low=inside,
+            unit="s", source=f"nose times of 18Cr-9Ni, factor 2; {plant.cite(_RATE)}",
+            status="memory", gap=gaps,
+            reason=f"{inside:.0f} s between {span.high:.0f} and {span.low:.0f} °C; molybdenum and "
+            "nitrogen lengthen, nickel, silicon and cold work shorten the time",
+            beyond_reason="carbides at grain boundaries: cool quicker, less carbon, stabilise",
+        )  # fmt: skip
+    i = those_of(kinds[~have], *DUPLEX, *FERRITIC)
+    return rows + said_rows(
+        step, "475 °C on cooling", i, "ok" if rate >= 1 else "caution",
+        f"{550 - 250:.0f} °C of the range pass in {300 / rate:.0f} s; it takes hours" if rate > 0
+        else "no cooling rate in the plant table", "review", "verified",
+    )  # fmt: skip

@@ -1,0 +1,287 @@
+"""The slab caster: temperatures, first phase, hot cracking, slab ferrite, titanium nitride."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+
+from gradekit.core.flags import Flag
+from gradekit.diagrams.solidification import Solidification, solidification
+from gradekit.families.kinds import CONDITION, FERRITIC, families
+from gradekit.heats.batch import as_batch
+from gradekit.heats.columns import column, unknown
+from gradekit.relations import CATALOGUE
+from gradekit.relations.evaluate import Result, evaluate
+from gradekit.works.plant import Plant
+from gradekit.works.step import Row, judge, judge_forms, judge_relation, short, unassessed
+from gradekit.works.tables import rule
+
+__all__ = ["CAUTIONS", "CONDITIONS", "STEP", "casting_temperatures", "checks"]
+
+STEP = "casting"
+CONDITIONS = CONDITION
+CAUTIONS = (
+    "Liquid steel and moisture explode: dry and preheat mould, tundish, tools and additions.",
+    "A break-out kills: the works' own rules on superheat, speed and mould level decide, not an "
+    "estimate of the liquidus.",
+)
+_LIQUIDUS, _SOLIDUS = "liquidus_aymard_extended", "solidus_takeuchi_1985"
+_SLAB = ("ferrite_slab_ratio_cu", "ferrite_slab_ratio", "ferrite_delta_cal_slab")
+_INDICES = ("ferrite_index_fi1_usinor_2000", "martensite_index_si_usinor_2000")
+_COMPLETE = [
+    n for n in CATALOGUE.quantities()["liquidus"] if {"N", "Mo"} <= set(CATALOGUE[n].elements)
+]
+_OUT = int(Flag.BELOW_RANGE | Flag.ABOVE_RANGE)
+_HOT, _COLD = "caster.superheat_max", "caster.superheat_min"
+# Families that the window of slab ferrite is meant for.
+_STRIP = ("Cr-Ni austenitic", "Cr-Mn-N austenitic", "Mo austenitic")
+_FULLY = {"P": "phosphorus", "S": "sulphur", "Nb": "niobium"}
+# wt% S from which a steel is meant to machine freely.
+_FREE_MACHINING = 0.15
+_UNSOURCED = {
+    "star cracks": "no limit on copper picked up from the mould or on residuals has a source here; "
+    "needed: the works' own inspection against copper, tin and mould wear",
+    "depressions and nozzle clogging by alumina": "no relation to composition has a source here; "
+    "needed: the works' own records of mould powder, aluminium and casting speed",
+}
+
+
+def casting_temperatures(heats: object) -> pd.DataFrame:
+    """Return liquidus by every form, solidus and freezing range.
+
+    The freezing range is given only where it can be one: for several grades the computed solidus
+    lies above the computed liquidus, or nearer than its error, because the two forms come from
+    different sources; `pair` says so and the range is NaN.
+
+    Parameters
+    ----------
+    heats : anything `as_batch` takes
+        Compositions in wt%.
+
+    Returns
+    -------
+    DataFrame, °C
+        `liquidus` (preferred form), `lowest` and `highest` of the forms that count nitrogen and
+        molybdenum, without which one reads too high,
+        `solidus` (computed; a real slab is solid 20 to 50 °C lower), `freezing_range`, `pair`.
+
+    Raises
+    ------
+    InputError
+        Heats that cannot be read (see `as_batch`).
+
+    Examples
+    --------
+    >>> heat = {"C": 0.02, "Si": 0.4, "Mn": 1.6, "Cr": 22.3, "Ni": 5.6, "Mo": 3.1, "N": 0.17}
+    >>> casting_temperatures(heat)["pair"].tolist()
+    ['the computed solidus lies above the computed liquidus: no pair']
+    """
+    batch = as_batch(heats)
+    found = evaluate(batch, [*_COMPLETE, _SOLIDUS]).values
+    forms, liquid, solid = (found[k].to_numpy() for k in (_COMPLETE, _LIQUIDUS, _SOLIDUS))
+    gap = liquid - solid
+    error = CATALOGUE[_LIQUIDUS].error
+    return pd.DataFrame(
+        {
+            "liquidus": liquid,
+            "lowest": np.fmin.reduce(forms, axis=1),
+            "highest": np.fmax.reduce(forms, axis=1),
+            "solidus": solid,
+            "freezing_range": np.where(gap > error, gap, np.nan),
+            "pair": np.select(
+                [gap <= 0, gap <= error],
+                [
+                    "the computed solidus lies above the computed liquidus: no pair",
+                    f"liquidus and solidus are closer than the liquidus is known (±{error:g} °C)",
+                ],
+                "",
+            ),
+        },
+        index=batch.index,
+    )
+
+
+def checks(heats: pd.DataFrame, plant: Plant, *, family: object = None) -> list[Row]:
+    """Judge what happens in the mould; see `gradekit.works.step`."""
+    modes, kinds = solidification(heats), families(heats, family)
+    slab = evaluate(heats, list(_SLAB))
+    rows = [
+        *_temperatures(heats, plant, kinds),
+        *_first_phase(heats, modes),
+        *_impurities(heats, modes, slab.values[_SLAB[0]]),
+        *_slab_ferrite(slab, modes, kinds),
+        *_low_nickel(heats),
+        *_titanium(heats),
+        *_additions(heats),
+    ]
+    for check, needed in _UNSOURCED.items():
+        rows += unassessed(STEP, check, heats.index, needed)
+    return rows
+
+
+def _temperatures(heats: pd.DataFrame, plant: Plant, kinds: pd.Series) -> list[Row]:
+    found = casting_temperatures(heats)
+    gap = plant.gap(_HOT, _COLD)
+    hot, cold = plant.get(_HOT, "C"), plant.get(_COLD, "C")
+    liquidus = CATALOGUE[_LIQUIDUS]
+    usual, own = rule("superheat"), rule("superheat_ferritic")
+    trade = [own if kind in FERRITIC else usual for kind in kinds]
+    reasons = [
+        f"liquidus {t:.0f} °C, so pour at {t + cold:.0f} to {t + hot:.0f} °C; handbook ranges "
+        f"often depart from the form by more than its ±{liquidus.error:g} °C: measure it once"
+        for t in found["liquidus"]
+    ]
+    rows = judge(
+        STEP, "superheat window against the liquidus forms", found["highest"] - found["lowest"],
+        high=hot - cold, unit="°C", beyond="caution", status=liquidus.status,
+        source=f"{', '.join(_COMPLETE)}; {plant.cite(_HOT)}",
+        gap=unknown(heats, "C", "Cr", "Ni", otherwise=gap), reason=reasons,
+        beyond_reason="the forms differ by more than the window is wide",
+    )  # fmt: skip
+    shared = pd.Series([min(t.high, hot) - max(t.low, cold) for t in trade], heats.index)
+    rows += judge(
+        STEP, "superheat of the caster", shared, low=0.0, unit="°C", beyond="caution",
+        source=f"{usual.source}; {plant.cite(_HOT)}", status=usual.status, gap=gap,
+        reason=[f"width that {cold:g} to {hot:g} °C of the works shares with the usual "
+                f"{t.low:g} to {t.high:g} of {k or 'stainless'} steel"
+                for t, k in zip(trade, kinds, strict=True)],
+        beyond_reason="the works pours hotter or colder than the trade",
+    )  # fmt: skip
+    drop = rule("solidus_drop")
+    return rows + judge(
+        STEP, "freezing range", found["freezing_range"], unit="°C", status=liquidus.status,
+        source=f"{_LIQUIDUS} less {_SOLIDUS}", gap=found["pair"],
+        reason=[f"from {a:.0f} to {b:.0f} °C; a real slab is solid {drop.low:g} to {drop.high:g} "
+                "°C lower" for a, b in zip(found["liquidus"], found["solidus"], strict=True)],
+    )  # fmt: skip
+
+
+def _first_phase(heats: pd.DataFrame, modes: Solidification) -> list[Row]:
+    """Neither phase is wrong; what counts is whether the criteria leave it open."""
+    ratio = "cr_ni_ratio_hammar"
+    source = f"{ratio} and five others, {short('suutala_1983', 'suutala_1980')}"
+    said = modes.modes.rename(columns=modes.titles).to_dict("index")
+    rows = []
+    for heat, first in modes.first.items():
+        words = "; ".join(f"{mode} by {title}" for title, mode in said[heat].items() if mode)
+        if first == "disputed":
+            verdict, lead = "caution", "the criteria dispute the first phase, and so every limit"
+        elif first == "not assessed":
+            verdict, lead = "not assessed", modes.agreement[heat]
+        else:
+            verdict, lead = "ok", f"{first} first by every criterion that can be read"
+        rows.append(
+            Row(
+                heat, STEP, "first phase", float(modes.ratios.at[heat, ratio]), "criteria agree",
+                "1", float("nan"), verdict, f"{lead}: {words}", source, "conflicting",
+            )
+        )  # fmt: skip
+    return rows
+
+
+def _impurities(heats: pd.DataFrame, modes: Solidification, ferrite: pd.Series) -> list[Row]:
+    found, above = modes.impurities, rule("p_plus_s_ferrite")
+    austenite = found["limit"].notna()
+    rows = judge(
+        STEP, "P + S against the first phase", found["P + S"],
+        high=found["limit"].fillna(above.high), unit="wt%", beyond="caution", status=above.status,
+        source=found["source"].iloc[0], gap=unknown(heats, "P", "S", "Cr", "Ni"),
+        reason=[f"Schaeffler ratio {r:.2f}: " + ("austenite first" if a else "ferrite first, "
+                "no limit in practice up to 0.04 or 0.05")
+                for r, a in zip(found["ratio"], austenite, strict=True)],
+        beyond_reason="hot cracks become likely: cleaner charge, or a few per cent ferrite",
+    )  # fmt: skip
+    full = heats[(modes.first == "austenite") & (ferrite <= 0)]
+    if full.empty:
+        return rows
+    limits = {e: rule(f"austenitic_{n}") for e, n in _FULLY.items()}
+    use = pd.DataFrame({e: column(full, e) / r.high for e, r in limits.items()})
+    return rows + judge(
+        STEP, "P, S and Nb of fully austenitic steel", use.max(axis=1), high=1.0, unit="1",
+        beyond="caution", source=limits["P"].source, status="verified",
+        gap=unknown(full, "P", "S"),
+        reason="largest share of a limit: " + ", ".join(f"{e} ≤ {r.high:g}" for e, r in
+                                                        limits.items()),
+        beyond_reason=[f"{e} is too high: hot cracks in slab and weld"
+                       for e in use.fillna(-1.0).idxmax(axis=1)],
+    )  # fmt: skip
+
+
+def _slab_ferrite(found: Result, modes: Solidification, kinds: pd.Series) -> list[Row]:
+    """The window for chromium-nickel strip; other slabs are not measured by it."""
+    window = rule("slab_ferrite")
+    return judge_forms(
+        STEP, "slab ferrite", found, _SLAB[0], low=window.low, high=window.high, beyond="caution",
+        limit_source=window.source, limit_status=window.status,
+        gap=[
+            "the window is meant for slabs of Cr-Ni, Mo and Cr-Mn-N austenitic strip"
+            if kind not in _STRIP else
+            "no ferrite is meant here: phosphorus and sulphur count instead"
+            if first == "austenite" else "" for kind, first in zip(kinds, modes.first, strict=True)
+        ],
+        beyond_reason=[
+            "little or no ferrite: sulphur and phosphorus must be low" if x < window.low else
+            "edge cracks grow longer, most at low carbon and nitrogen"
+            for x in found.values[_SLAB[0]]
+        ],
+    )  # fmt: skip
+
+
+def _low_nickel(heats: pd.DataFrame) -> list[Row]:
+    """Indices of Cr-Mn-Cu-N steel, for heats inside their range only."""
+    found = evaluate(heats, list(_INDICES))
+    known = found.values.notna().to_numpy() & ((found.flags.to_numpy() & _OUT) == 0)
+    inside = known.all(axis=1)
+    if not inside.any():
+        return []
+    found = evaluate(heats[inside], list(_INDICES))
+    rows = []
+    for name, key, words in (
+        (_INDICES[0], "low_nickel_fi1", "ferrite index of Cr-Mn-Cu-N steel"),
+        (_INDICES[1], "low_nickel_si", "martensite index of Cr-Mn-Cu-N steel"),
+    ):
+        limit = rule(key)
+        rows += judge_relation(
+            STEP, words, found, name, high=limit.high, beyond="caution",
+            limit_status=limit.status, beyond_reason="beyond the window claimed for hot rolling",
+        )  # fmt: skip
+    return rows
+
+
+def _titanium(heats: pd.DataFrame) -> list[Row]:
+    with_ti = heats[column(heats, "Ti") > 0]
+    if with_ti.empty:
+        return []
+    name, onset = "tin_margin_casting", "tin_onset_inoue_1998"
+    found = evaluate(with_ti, [name, onset])
+    return judge_relation(
+        STEP, "titanium nitride before casting", found, name, low=0.0, beyond="caution",
+        reason=[f"forms from {t:.0f} °C down" for t in found.values[onset]],
+        beyond_reason="nozzles clog and crusts form in the mould: nitrogen at most 0.012 wt%, or "
+        "part of the titanium as niobium",
+    )  # fmt: skip
+
+
+def _additions(heats: pd.DataFrame) -> list[Row]:
+    rows = []
+    boron, help_ = heats[column(heats, "B") > 0], rule("boron")
+    if len(boron):
+        rows += judge(
+            STEP, "boron", boron["B"], high=help_.high, unit="wt%", beyond="caution",
+            source=help_.source, status=help_.status,
+            reason=f"{1e4 * help_.low:.0f} to {1e4 * help_.high:.0f} ppm help hot working",
+            beyond_reason="low-melting borides",
+        )  # fmt: skip
+    machining = heats[column(heats, "S") >= _FREE_MACHINING]
+    if len(machining):
+        ferrite, ratio = rule("free_machining_ferrite"), rule("free_machining_mn_s")
+        rows += judge_relation(
+            STEP, "ferrite of free-machining steel", evaluate(machining, _SLAB[0]), _SLAB[0],
+            high=ferrite.high, beyond="caution", limit_status=ferrite.status,
+        )  # fmt: skip
+        rows += judge(
+            STEP, "Mn to S of free-machining steel", column(machining, "Mn") / machining["S"],
+            low=ratio.low, unit="1", beyond="caution", source=ratio.source, status=ratio.status,
+            gap=unknown(machining, "Mn"), beyond_reason="iron sulphide at the grain boundaries",
+        )  # fmt: skip
+    return rows

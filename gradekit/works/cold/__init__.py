@@ -1,0 +1,1 @@
+"""Cold rolling and temper."""

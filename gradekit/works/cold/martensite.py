@@ -1,0 +1,121 @@
+"""Martensite that cold rolling makes, and what the strip then withstands."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+
+from gradekit.relations.evaluate import evaluate
+from gradekit.works.tables import as_numbers, rule
+
+__all__ = [
+    "MD30_FORMS",
+    "hardened",
+    "kinetics",
+    "martensite",
+    "md30_forms",
+    "reduction_for",
+    "strain_of",
+]
+
+_HALF_AT = 0.30  # true strain that turns half at Md30, by definition of Md30
+
+#: All published forms, the one without a grain size first.
+MD30_FORMS = ("md30_angel_1954", "md30_nohara_1977", "md30_gladman_1974", "md30_sjoberg_1973")
+
+
+def martensite(strain: object, temperature_C: object, md30_C: object) -> np.ndarray:
+    """Return the share of strain-induced martensite.
+
+    Parameters
+    ----------
+    strain : array or number
+        True strain.
+    temperature_C, md30_C : arrays or numbers
+        Of the strip, and of the steel.
+
+    Returns
+    -------
+    ndarray, 0 to 1
+
+    Raises
+    ------
+    InputError
+        What is no number.
+
+    Notes
+    -----
+    The logistic rule that `kinetics` writes out, a working rule that gives one half at Md30 and
+    the strain by which Md30 is defined; no published kinetics carries constants for a composition.
+
+    Examples
+    --------
+    >>> martensite([0.3, 0.5, 0.7], 25, -10).round(2).tolist()
+    [0.11, 0.36, 0.61]
+    """
+    power, slope = _constants()
+    e, t, m = as_numbers(strain=strain, temperature_C=temperature_C, md30_C=md30_C)
+    with np.errstate(divide="ignore"):
+        odds = -power * np.log(_HALF_AT) - slope * (t - m) + power * np.log(e)
+    return np.where(e > 0, 1.0 / (1.0 + np.exp(-np.clip(odds, -700.0, 700.0))), 0.0 * (e + t + m))
+
+
+def _constants() -> tuple[float, float]:
+    """Return the strain exponent and the slope with temperature, 1/°C."""
+    return tuple(rule(k, "strip_rules").low for k in ("martensite_b", "martensite_t"))
+
+
+def kinetics() -> str:
+    """Return the rule of `martensite` as it is written, with its status.
+
+    Examples
+    --------
+    >>> kinetics()
+    'ln(f/(1-f)) = 3.61 - 0.06 (T - Md30) + 3 ln strain, heuristic'
+    """
+    power, slope = _constants()
+    status = rule("martensite_b", "strip_rules").status
+    constant = -power * np.log(_HALF_AT)
+    return f"ln(f/(1-f)) = {constant:.2f} - {slope:g} (T - Md30) + {power:g} ln strain, {status}"
+
+
+def md30_forms(heats: pd.DataFrame, grain_size_astm: object = None) -> pd.DataFrame:
+    """Return Md30 by every published form, °C; Nohara's only where the grain size is known."""
+    given = {} if grain_size_astm is None else {"grain_size_astm": grain_size_astm}
+    return evaluate(heats, list(MD30_FORMS), **given).values
+
+
+def hardened(strain: object) -> np.ndarray:
+    """Return the flow stress of cold-rolled 304, MPa, from the annealed state.
+
+    Examples
+    --------
+    >>> hardened([0.0, 0.223]).round().tolist()
+    [78.0, 652.0]
+    """
+    k, n, e0 = (rule(f"harden_{x}", "strip_rules").low for x in ("k", "n", "e0"))
+    return k * (e0 + np.asarray(strain, dtype=float)) ** n
+
+
+def reduction_for(stress_MPa: object) -> np.ndarray:
+    """Return the reduction of thickness after which 304 has a flow stress, %.
+
+    Examples
+    --------
+    >>> reduction_for([517, 758]).round(1).tolist()
+    [12.4, 26.9]
+    """
+    k, n, e0 = (rule(f"harden_{x}", "strip_rules").low for x in ("k", "n", "e0"))
+    strain = (np.asarray(stress_MPa, dtype=float) / k) ** (1.0 / n) - e0
+    return 100.0 * (1.0 - np.exp(-np.maximum(strain, 0.0)))
+
+
+def strain_of(reduction_pct: object) -> np.ndarray:
+    """Return the true strain of a reduction of thickness.
+
+    Examples
+    --------
+    >>> round(float(strain_of(20)), 3)
+    0.223
+    """
+    return -np.log1p(-np.asarray(reduction_pct, dtype=float) / 100.0)

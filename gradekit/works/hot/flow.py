@@ -1,0 +1,146 @@
+"""Hot flow stress: Zener-Hollomon parameter, hyperbolic sine, constants by kind of steel."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+
+import numpy as np
+import pandas as pd
+
+from gradekit.core.errors import InputError, nearest
+from gradekit.families.kinds import AUSTENITIC, DUPLEX, FERRITIC
+from gradekit.heats.columns import amount, each_heat
+from gradekit.works.tables import as_numbers, process_table
+
+__all__ = ["Flow", "flow_of", "flow_stress", "hot_constants"]
+
+_GAS = 8.314e-3  # kJ/(mol K)
+_ANCHOR_K, _ANCHOR_RATE = 1000.0 + 273.15, 1.0
+_BASE = "304 default"
+_OTHER = {**dict.fromkeys(DUPLEX, "2205"), **dict.fromkeys(FERRITIC, "430 default")}
+
+
+@dataclass(frozen=True)
+class Flow:
+    """Constants of hot flow: `q_kj_mol`, `alpha`, `n`, `a` (1/s); `name` of the set, `status`,
+    `doubt` (what was borrowed), `gap` (why there is no value)."""
+
+    name: str
+    q_kj_mol: float
+    alpha: float
+    n: float
+    a: float
+    status: str
+    doubt: str = ""
+    gap: str = ""
+
+    def stress(self, temperature_C: object, rate_1_s: object) -> np.ndarray:
+        """Return the peak flow stress, MPa."""
+        kelvin = np.asarray(temperature_C, dtype=float) + 273.15
+        z = np.asarray(rate_1_s, dtype=float) * np.exp(self.q_kj_mol / (_GAS * kelvin))
+        return np.arcsinh((z / self.a) ** (1.0 / self.n)) / self.alpha
+
+
+def hot_constants() -> pd.DataFrame:
+    """Return the published constants of hot flow, with their ranges and status."""
+    return process_table("hot_deformation")
+
+
+def flow_stress(temperature_C: object, rate_1_s: object, steel: str = _BASE) -> np.ndarray:
+    """Return the peak flow stress of a kind of steel, MPa.
+
+    Parameters
+    ----------
+    temperature_C, rate_1_s : arrays or numbers
+    steel : str
+        '304 default', '316', '317' or 'S31254'.
+
+    Returns
+    -------
+    ndarray, MPa
+
+    Raises
+    ------
+    InputError
+        A kind of steel without constants, or what is no number.
+
+    Notes
+    -----
+    McQueen and Ryan's type of equation, from memory; the constant A is set so that 1000 °C and
+    1/s give 155, 175, 190 and 230 MPa.
+
+    Examples
+    --------
+    >>> flow_stress(1000, [0.1, 1, 10]).round().tolist()
+    [114.0, 155.0, 198.0]
+    """
+    anchors = _anchors()
+    if steel not in anchors.index:
+        raise InputError("steel", ", ".join(anchors.index), steel, nearest(steel, anchors.index))
+    numbers = as_numbers(temperature_C=temperature_C, rate_1_s=rate_1_s)
+    return _flow(steel, float(anchors.at[steel, "peak_1000c_1_mpa"])).stress(*numbers)
+
+
+def flow_of(heats: pd.DataFrame, kinds: pd.Series, peak_MPa: object = None) -> list[Flow]:
+    """Return the constants that serve each heat.
+
+    Parameters
+    ----------
+    heats : clean batch
+    kinds : Series
+        Families of the heats.
+    peak_MPa : number, Series or mapping, optional
+        Measured peak flow stress at 1000 °C and 1/s, which sets A whatever the steel.
+    """
+    peaks = (
+        pd.Series(np.nan, heats.index)
+        if peak_MPa is None
+        else each_heat(peak_MPa, heats, "peak_stress_MPa")
+    )
+    molybdenum = amount(heats, "Mo")
+    anchors = _anchors()
+    least = np.nan_to_num(anchors["molybdenum_from_pct"].to_numpy())
+    found = []
+    for kind, mo, peak in zip(kinds, molybdenum, peaks, strict=True):
+        if kind in AUSTENITIC:
+            name = anchors.index[least <= mo][-1]
+            known = np.isfinite(peak)
+            doubt = "" if kind != "Cr-Mn-N austenitic" or known else (
+                "no constants of Cr-Mn-N steel are at hand; those of Cr-Ni steel serve, and "
+                "nitrogen makes the real force higher"
+            )  # fmt: skip
+            anchor = peak if known else anchors.at[name, "peak_1000c_1_mpa"]
+            found.append(_flow(name, float(anchor), doubt, known))
+        elif kind in _OTHER and np.isfinite(peak):
+            found.append(_flow(_OTHER[kind], float(peak), measured=True))
+        else:
+            words = f"constants of {_OTHER[kind]}" if kind in _OTHER else "no constants of flow"
+            gap = f"{words}, but no flow stress to set them by: peak_stress_MPa is not given"
+            found.append(Flow(_OTHER.get(kind, ""), *[np.nan] * 4, "memory", gap=gap))
+    return found
+
+
+@cache
+def _anchors() -> pd.DataFrame:
+    return process_table("peak_stress_anchors").set_index("constants")
+
+
+@cache
+def _sets() -> dict[str, dict]:
+    return process_table("hot_deformation").set_index("grade").to_dict("index")
+
+
+def _flow(name: str, peak: float, doubt: str = "", measured: bool = False) -> Flow:
+    row, base = _sets()[name], _sets()[_BASE]
+    q, alpha, n = (float(row[c]) for c in ("q_kj_mol", "alpha_1_mpa", "n"))
+    borrowed = np.isnan(alpha) or np.isnan(n)
+    if borrowed:
+        alpha, n = float(base["alpha_1_mpa"]), float(base["n"])
+        doubt = "; ".join(filter(None, [doubt, f"alpha and n of {_BASE} serve for {name}"]))
+    if name == _BASE and not measured:
+        a = float(row["a_1_s"])
+    else:
+        z = _ANCHOR_RATE * np.exp(q / (_GAS * _ANCHOR_K))
+        a = z / np.sinh(alpha * peak) ** n
+    return Flow(name, q, alpha, n, a, "heuristic" if borrowed or measured else "memory", doubt)

@@ -1,0 +1,1 @@
+"""Charge, converter and gases."""

@@ -1,0 +1,283 @@
+"""Nitrogen and hydrogen: what the melt dissolves, what casts without pores, what a change buys.
+
+The limit for nitrogen is a working rule (a share of the solubility at 1500 °C, by the phase that
+solidifies first), built on a handful of published cases and no theory.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from gradekit.core.errors import InputError
+from gradekit.core.flags import Flag
+from gradekit.core.markup import escape, number, panel, table
+from gradekit.heats.batch import as_batch
+from gradekit.heats.columns import amount, column, each_heat, unknown
+from gradekit.relations import CATALOGUE
+from gradekit.relations.evaluate import Result, evaluate
+from gradekit.relations.topics.works import AUSTENITE_FIRST, FERRITE_FIRST, SWITCH_FAST, SWITCH_SLOW
+from gradekit.works.plant import Plant
+from gradekit.works.step import Row, judge, short, unassessed
+from gradekit.works.tables import rule
+
+__all__ = [
+    "CAUTIONS",
+    "CONDITIONS",
+    "STEP",
+    "Nitrogen",
+    "checks",
+    "nitrogen",
+    "pressure_against_bubbles",
+]
+
+STEP = "nitrogen and gas"
+CAUTIONS = (
+    "Nitrogen above what casts makes blow holes and boils in the mould; melting or casting under "
+    "pressure falls under the rules for pressure vessels.",
+    "Nitrogen and argon asphyxiate without warning: measure the oxygen of the air, control entry.",
+    "Hydrogen comes with damp scrap, lime and alloys, and water under molten steel explodes.",
+)
+CONDITIONS = {"hydrogen_ppm": "hydrogen measured in the melt, ppm by mass"}
+#: °C at which the castable share is taken: the cold end of the solubility's range.
+CASTING = CATALOGUE["n_solubility_r1"].ranges["temperature_C"][0]
+TAPPING = 1600.0
+_PREFERRED = "n_solubility_r1"
+_MOVES = ("Cr", "Mn", "Ni", "Mo", "Si", "Cu", "C")
+_PRESSURE = "caster.pressure"
+_OUT = int(Flag.BELOW_RANGE | Flag.ABOVE_RANGE)
+
+
+@dataclass(frozen=True)
+class Nitrogen:
+    """What is known of the nitrogen of a batch.
+
+    Attributes
+    ----------
+    melt : Result
+        Solubility by every published set at 1600 °C, wt%.
+    castable : DataFrame, one row a heat
+        `first`: the phase that solidifies first by the Hammar-Svensson ratio, 'undecided' between
+        1.43 and 1.55; `low`, `high`: castable nitrogen, wt%, with the factor of that phase (both
+        factors where undecided) over the sets in their range; `N` and `margin` to `low`.
+    gradient : DataFrame, shape (heats, elements)
+        What one wt% more of an element changes in the castable nitrogen, wt%, the mode staying.
+    pressure : DataFrame
+        Pressure that holds a bubble back, atm, at fractions solid; see
+        `pressure_against_bubbles`.
+    """
+
+    melt: Result
+    castable: pd.DataFrame
+    gradient: pd.DataFrame
+    pressure: pd.DataFrame
+
+    def _repr_html_(self) -> str:
+        wt = dict.fromkeys(["low", "high", "N", "margin"], "wt%")
+        return panel(
+            table(self.castable, "Nitrogen that casts without pores (working rule)", units=wt),
+            table(self.gradient, "What 1 wt% more of an element buys, wt% N", digits=2),
+            table(self.melt.values, "Solubility at 1600 °C and this pressure, wt%"),
+            table(self.pressure, "Pressure that holds bubbles back while it solidifies, atm "
+                  "(from memory)", digits=3),
+            "<ul>" + "".join(f"<li>{escape(c)}</li>" for c in CAUTIONS) + "</ul>",
+        )  # fmt: skip
+
+
+def nitrogen(heats: object, pressure_atm: float = 1.0) -> Nitrogen:
+    """Say how much nitrogen a steel takes as a melt and as a casting, and what a change buys.
+
+    Parameters
+    ----------
+    heats : anything `as_batch` takes
+    pressure_atm : float
+        Over the melt and over the mould.
+
+    Returns
+    -------
+    Nitrogen
+
+    Raises
+    ------
+    InputError
+        A pressure that is not above 0.
+
+    Examples
+    --------
+    >>> lean = {"C": 0.05, "Si": 0.4, "Mn": 7.0, "Cr": 17.0, "Ni": 4.0, "N": 0.18}
+    >>> n = nitrogen(lean)
+    >>> n.castable["first"].iloc[0], n.castable["low"].round(2).tolist()
+    ('ferrite', [0.24])
+    """
+    batch = as_batch(heats)
+    if not pressure_atm > 0:
+        raise InputError("pressure_atm", "a pressure above 0", pressure_atm)
+    castable = _castable(batch, pressure_atm)[0]
+    return Nitrogen(
+        melt=_solubility(batch, TAPPING, pressure_atm),
+        castable=castable,
+        gradient=_gradient(batch, castable["first"], pressure_atm),
+        pressure=pressure_against_bubbles(batch),
+    )
+
+
+def pressure_against_bubbles(
+    heats: object, fraction_solid: tuple[float, ...] = (0.3, 0.6, 0.9)
+) -> pd.DataFrame:
+    """Return the pressure that keeps nitrogen in the liquid between the dendrites, atm.
+
+    The liquid holds N/(1 - (1 - k) f) at the fraction solid f, k being nitrogen in solid over
+    nitrogen in liquid (0.3 for ferrite, 0.5 to 0.6 for austenite, from memory). Air, the liquid
+    above and the surface tension of a small bubble give the pressure; the size of the bubble is
+    not known, so no verdict rests on this.
+
+    Returns
+    -------
+    DataFrame
+        One column a phase and fraction solid.
+
+    Examples
+    --------
+    >>> p = pressure_against_bubbles({"C": 0.05, "Mn": 1.3, "Cr": 18, "Ni": 8, "N": 0.1}, (0.5,))
+    >>> p.round(2).iloc[0].to_dict()
+    {'ferrite, 0.5 solid': 0.38, 'austenite, 0.5 solid': 0.27}
+    """
+    batch = as_batch(heats)
+    most = _solubility(batch, CASTING, 1.0).values[_PREFERRED]
+    found = {}
+    for phase in ("ferrite", "austenite"):
+        k = rule(f"partition_{phase}")
+        for solid in fraction_solid:
+            if not 0 <= solid < 1:
+                raise InputError("fraction_solid", "from 0 up and below 1", solid)
+            liquid = column(batch, "N") / (1.0 - (1.0 - 0.5 * (k.low + k.high)) * solid)
+            found[f"{phase}, {solid:g} solid"] = (liquid / most) ** 2
+    return pd.DataFrame(found)
+
+
+def checks(heats: pd.DataFrame, plant: Plant, *, hydrogen_ppm: object = None) -> list[Row]:
+    """Judge nitrogen and hydrogen of each heat; see `gradekit.works.step`."""
+    pressure = plant.get(_PRESSURE, "atm")
+    castable, forms, doubts = _castable(heats, pressure)
+    gains = _gradient(heats, castable["first"], pressure)
+    solubility = CATALOGUE[_PREFERRED]
+    error = forms.min(axis=1) * solubility.error.size / 100.0
+    rows = judge(
+        STEP, "nitrogen that casts without pores", castable["low"], low=column(heats, "N"),
+        forms=forms, unit="wt%", status="heuristic", error=error, doubts=doubts,
+        gap=unknown(heats, "C", "Cr", "Ni", "N", otherwise=plant.gap(_PRESSURE)),
+        source=f"n_castable_heuristic ({short('ridolfi_tassa_2003', *solubility.source)})",
+        reason=[f"{_first_words(p)}, at {pressure:g} atm" for p in castable["first"]],
+        beyond_reason=[_buys(gain, phase) for gain, phase in
+                       zip(gains.to_numpy(), castable["first"], strict=True)],
+    )  # fmt: skip
+    return rows + _hydrogen(heats, hydrogen_ppm)
+
+
+def _solubility(batch: pd.DataFrame, temperature_C: float, pressure_atm: float) -> Result:
+    return evaluate(batch, "nitrogen solubility", temperature_C=temperature_C, pN2_atm=pressure_atm)
+
+
+def _castable(
+    batch: pd.DataFrame, pressure_atm: float
+) -> tuple[pd.DataFrame, pd.DataFrame, list[str]]:
+    """Return the table of `Nitrogen.castable`, the same by set and factor, and doubts in words.
+
+    A set outside its range takes no part, but the preferred one does and is spoken of.
+    """
+    sets = _solubility(batch, CASTING, pressure_atm)
+    outside, preferred = (sets.flags.to_numpy() & _OUT) != 0, sets.names == _PREFERRED
+    usable = np.where(outside & ~preferred, np.nan, sets.values)
+    ratio = evaluate(batch, "cr_ni_ratio_hammar").values["cr_ni_ratio_hammar"]
+    ferrite, austenite = ratio > SWITCH_SLOW, ratio <= SWITCH_FAST
+    known = np.where(ratio.notna(), 1.0, np.nan)
+    low = np.where(ferrite, FERRITE_FIRST, AUSTENITE_FIRST) * known
+    high = np.where(ferrite & austenite, AUSTENITE_FIRST, np.nan) * known
+    forms = pd.DataFrame(
+        np.hstack([usable * low[:, None], usable * high[:, None]]),
+        index=batch.index,
+        columns=[f"{name} {end}" for end in ("low", "high") for name in sets.names],
+    )
+    first = np.select(
+        [ratio.isna(), ferrite & austenite, ferrite],
+        ["not assessed", "undecided", "ferrite"],
+        "austenite",
+    )
+    shown = forms[f"{_PREFERRED} low"]
+    found = pd.DataFrame(
+        {
+            "first": first,
+            "ratio": ratio,
+            "low": shown,
+            "high": forms.max(axis=1),
+            "N": column(batch, "N"),
+            "margin": shown - column(batch, "N"),
+        },
+        index=batch.index,
+    )
+    doubts = [
+        sets.words(heat, _PREFERRED) if beyond else ""
+        for heat, beyond in zip(batch.index, outside[:, preferred].any(axis=1), strict=True)
+    ]
+    return found, forms, doubts
+
+
+def _gradient(batch: pd.DataFrame, first: pd.Series, pressure_atm: float) -> pd.DataFrame:
+    """Return how the castable nitrogen moves with each element, the mode staying."""
+    share = {"austenite": AUSTENITE_FIRST, "ferrite": FERRITE_FIRST, "undecided": FERRITE_FIRST}
+    step, given = 0.01, {"temperature_C": CASTING, "pN2_atm": pressure_atm}
+    relation, moves = CATALOGUE[_PREFERRED], np.array(_MOVES)
+
+    contents = {e: amount(batch, e) for e in relation.elements}
+
+    def moved(by: float) -> np.ndarray:
+        near = {e: x + by * (moves == e)[:, None] for e, x in contents.items()}
+        return relation.value({**near, **given})
+
+    slope = (moved(step) - moved(-step)) / (2.0 * step)
+    factor = np.array([share.get(phase, np.nan) for phase in first])
+    return pd.DataFrame((factor * slope).T, index=batch.index, columns=list(_MOVES))
+
+
+def _first_words(first: str) -> str:
+    share = {"ferrite": FERRITE_FIRST, "austenite": AUSTENITE_FIRST}
+    if first in share:
+        return f"{first} solidifies first, {share[first]:g} of the solubility at 1500 °C"
+    return (
+        f"the first phase is undecided: {FERRITE_FIRST:g} of the solubility at 1500 °C if it is "
+        f"ferrite, {AUSTENITE_FIRST:g} if austenite"
+    )
+
+
+def _buys(gains: np.ndarray, first: str) -> str:
+    words = [
+        f"{e} {'+' if g > 0 else '−'}{number(abs(g), 2)}"
+        for e, g in zip(_MOVES, gains, strict=True)
+    ]
+    turn = ""
+    if first != "austenite":
+        more = 100.0 * (AUSTENITE_FIRST / FERRITE_FIRST - 1.0)
+        turn = f"; austenite first would buy {more:.0f} %, and manganese for nickel helps"
+    return f"pores are to be expected; 1 wt% more buys, in wt% N: {', '.join(words)}{turn}"
+
+
+def _hydrogen(heats: pd.DataFrame, measured: object) -> list[Row]:
+    limit = rule("hydrogen")
+    found = evaluate(heats, "h_solubility_1963", temperature_C=TAPPING, pH2_atm=1.0)
+    held = (limit.high * 1e-4 / found.values["h_solubility_1963"]) ** 2
+    words = [
+        f"{limit.high:g} ppm is in balance with {number(p, 2)} atm hydrogen at {TAPPING:.0f} °C"
+        for p in held
+    ]
+    check = "hydrogen"
+    if measured is None:
+        rows = unassessed(STEP, check, heats.index, "", unit="ppm", source=limit.source)
+        asked = "hydrogen_ppm, as measured in the melt, is not given"
+        return [r.changed(reason=f"{asked}; {w}") for r, w in zip(rows, words, strict=True)]
+    return judge(
+        STEP, check, each_heat(measured, heats, "hydrogen_ppm"), high=limit.high, unit="ppm",
+        source=limit.source, status=limit.status, beyond="caution", reason=words,
+        beyond_reason="dry the charge, the lime and the alloys; stir with argon",
+    )  # fmt: skip

@@ -1,0 +1,59 @@
+"""The gas ladder of the converter: which gas, how much CO, down to which carbon."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+
+from gradekit.works.melt.carbon import bubble_pressure
+from gradekit.works.plant import Plant
+from gradekit.works.tables import process_table
+
+__all__ = ["HOTTEST", "VESSEL_PRESSURE", "blow_down", "gas_steps", "trade_end"]
+
+#: Limits of the plant that every step of the converter needs.
+HOTTEST, VESSEL_PRESSURE = "converter.temperature_max", "converter.pressure"
+
+
+def gas_steps(plant: Plant) -> pd.DataFrame:
+    """Return the gas ladder of the plant.
+
+    Returns
+    -------
+    DataFrame
+        `oxygen_to_inert` by volume and `pCO_atm`, which is the `pco_step` of the plant times its
+        vessel pressure, or follows from the gas where the plant states none.
+    """
+    pressure = plant.get(VESSEL_PRESSURE, "atm")
+    rows = []
+    for step in range(1, 20):
+        ratio = plant.get(f"converter.oxygen_to_inert_step_{step}", "1")
+        stated = plant.get(f"converter.pco_step_{step}", "atm")
+        if np.isnan(ratio) and np.isnan(stated):
+            break
+        pco = bubble_pressure(ratio, 1.0) if np.isnan(stated) else stated
+        rows.append({"step": step, "oxygen_to_inert": ratio, "pCO_atm": pco * pressure})
+    columns = ["step", "oxygen_to_inert", "pCO_atm"]
+    return pd.DataFrame(rows, columns=columns).set_index("step")
+
+
+def blow_down(aim: float, ladder: pd.DataFrame, start: float) -> pd.DataFrame:
+    """Return the ladder with the carbon that each gas blows down, in the middle of the trade's."""
+    carbon = [start]
+    for step, ratio in ladder["oxygen_to_inert"].items():
+        middle = 0.5 * sum(trade_end(ratio))
+        last = step == ladder.index[-1] or np.isnan(middle)
+        carbon.append(min(aim if last else max(middle, aim), carbon[-1]))
+    return ladder.assign(carbon_from=carbon[:-1], carbon_to=carbon[1:])
+
+
+def trade_end(ratio: float) -> tuple[float, float]:
+    """Carbon that the trade blows down to with a gas, by the nearest mixture it names."""
+    if not ratio > 0:
+        return float("nan"), float("nan")
+    trade = process_table("gas_ladder")
+    away = np.log(trade["oxygen_parts"].to_numpy() / trade["inert_parts"].to_numpy() / ratio)
+    near = np.abs(away).argmin()
+    if abs(away[near]) > 0.1:
+        return float("nan"), float("nan")
+    return trade["carbon_end_min_pct"].iat[near], trade["carbon_end_max_pct"].iat[near]

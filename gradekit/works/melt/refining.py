@@ -1,0 +1,131 @@
+"""The argon-oxygen converter judged: carbon, chromium, sulphur, nitrogen.
+
+What a blow takes is worked out in `gradekit.works.melt.aod`, where the cautions stand too:
+oxygen on steel that holds chromium is violent, and argon, nitrogen and carbon monoxide kill
+unnoticed.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+
+from gradekit.heats.columns import column, each_heat, unknown
+from gradekit.relations.evaluate import evaluate
+from gradekit.works.melt.aod import CAUTIONS, NITROGEN_TOP, slag_share
+from gradekit.works.melt.carbon import PREFERRED, chromium_burnt, temperature_needed
+from gradekit.works.melt.ladder import HOTTEST, VESSEL_PRESSURE, blow_down, gas_steps, trade_end
+from gradekit.works.plant import Plant
+from gradekit.works.step import Row, judge, judge_relation, unassessed
+from gradekit.works.tables import rule
+
+__all__ = ["CAUTIONS", "CONDITIONS", "STEP", "checks"]
+
+STEP = "refining"
+CONDITIONS = {"sulphur_start_pct": "sulphur of the bath before reduction, wt%"}
+_START = "converter.bath_carbon_start"
+_FORMS = "equilibrium of Cr, C and CO by Hilty, Hilty-Kaveney, Itoh"
+
+
+def checks(heats: pd.DataFrame, plant: Plant, *, sulphur_start_pct: object = None) -> list[Row]:
+    """Judge what the converter can do with each heat; see `gradekit.works.step`."""
+    return [
+        *_carbon(heats, plant),
+        *_sulphur(heats, plant, sulphur_start_pct),
+        *_nitrogen(heats, plant),
+    ]
+
+
+def _carbon(heats: pd.DataFrame, plant: Plant) -> list[Row]:
+    ladder, hottest = gas_steps(plant), plant.get(HOTTEST, "C")
+    first = "converter.oxygen_to_inert_step_1"
+    gap = plant.gap(HOTTEST, VESSEL_PRESSURE, *([first] if ladder.empty else []))
+    lean = ladder["pCO_atm"].idxmin() if not gap else 0
+    last = float(ladder["pCO_atm"].min())
+    carbon = column(heats, "C")
+    gaps = unknown(heats, "C", "Cr", otherwise=gap)
+    trade = trade_end(ladder.at[lean, "oxygen_to_inert"]) if not gap else (np.nan, np.nan)
+    rows = judge(
+        STEP, "carbon aim against the last gas", carbon, low=trade[0], unit="wt%", gap=gaps,
+        source="trade practice", status="memory",
+        reason=f"what the trade blows down to with that gas: {trade[0]:g} to {trade[1]:g} wt%",
+        beyond_reason="a vacuum or a leaner gas would be needed",
+    )  # fmt: skip
+    needed = temperature_needed(heats, last)
+    rows += judge(
+        STEP, "temperature that keeps all chromium", needed[PREFERRED], high=hottest,
+        beyond="caution", forms=needed, unit="°C", source=_FORMS, status="memory", gap=gaps,
+        aside="one of them holds up to 1650 °C only" if hottest > 1650 else "",
+        reason=f"at the lowest CO pressure of the ladder, {last:.3g} atm; below about 1600 °C the "
+        "forms part by a factor of 2 to 3",
+        beyond_reason="the rest of the carbon burns together with chromium, which is reduced again",
+    )  # fmt: skip
+    usual = rule("oxidised_chromium")
+    gone = gap or plant.gap(_START)
+    burnt = needed * np.nan if gone else _burnt(heats, plant, ladder)
+    rows += judge(
+        STEP, "chromium burnt on the way", burnt[PREFERRED], high=usual.high, beyond="caution",
+        forms=burnt, unit="kg/t", source=f"{_FORMS}; {usual.source}", status=usual.status,
+        gap=unknown(heats, "C", "Cr", otherwise=gone),
+        reason=f"the least that must burn at {hottest:.0f} °C; {usual.high:g} kg/t is the figure "
+        "of a worked example, not a limit",
+        beyond_reason="more silicon for reduction, more slag, lower yield",
+    )  # fmt: skip
+    return rows
+
+
+def _burnt(heats: pd.DataFrame, plant: Plant, ladder: pd.DataFrame) -> pd.DataFrame:
+    """Return the least chromium burnt, kg/t, by every form, for each heat."""
+    start = plant.get(_START, "wt%")
+    found = {}
+    for heat, aim in heats.iterrows():
+        path = blow_down(aim.get("C", np.nan), ladder, start)
+        steps = chromium_burnt(aim, path.assign(pressure_atm=plant.get(VESSEL_PRESSURE, "atm")),
+                               plant.get(HOTTEST, "C"))  # fmt: skip
+        found[heat] = dict(zip(steps, steps.to_numpy().sum(axis=0), strict=True))
+    return pd.DataFrame.from_dict(found, orient="index")
+
+
+def _sulphur(heats: pd.DataFrame, plant: Plant, start: object) -> list[Row]:
+    reach = "converter.sulphur_min"
+    sulphur = column(heats, "S")
+    rows = judge(
+        STEP, "sulphur aim", sulphur, low=plant.get(reach, "wt%"), unit="wt%",
+        source=plant.cite(reach), status="", gap=unknown(heats, "S", otherwise=plant.gap(reach)),
+        reason="lowest sulphur that the works reaches",
+        beyond_reason="ladle treatment or a cleaner charge would be needed",
+    )  # fmt: skip
+    check, unit = "sulphur after reduction", "wt%"
+    if start is None:
+        needed = "sulphur_start_pct, the sulphur of the bath before reduction, is not given"
+        return rows + unassessed(STEP, check, heats.index, needed, unit=unit)
+    partition, basicity = rule("sulphur_partition"), plant.get("converter.basicity_max", "1")
+    gap = plant.gap("converter.basicity_max")
+    if basicity < (least := rule("basicity_sulphur").low):
+        gap = f"the partition is known from basicity {least:g} up, the works reaches {basicity:g}"
+    if gap:
+        return rows + unassessed(STEP, check, heats.index, gap, unit=unit)
+    slag = slag_share(basicity)
+    before = each_heat(start, heats, "sulphur_start_pct")
+    worst, best = (before / (1.0 + k * slag) for k in (partition.low, partition.high))
+    return rows + judge(
+        STEP, check, worst, high=sulphur, unit=unit, beyond="caution", source=partition.source,
+        status=partition.status, gap=unknown(heats, "S"),
+        reason=[f"{w:.4f} to {b:.4f} wt% at partitions of {partition.low:g} to {partition.high:g} "
+                f"with {1000 * slag:.0f} kg/t slag of basicity {basicity:g}"
+                for w, b in zip(worst, best, strict=True)],
+        beyond_reason=["only at the better partition" if b <= s else "not even at the better "
+                       "partition" for b, s in zip(best, sulphur, strict=True)],
+    )  # fmt: skip
+
+
+def _nitrogen(heats: pd.DataFrame, plant: Plant) -> list[Row]:
+    hottest = min(plant.get(HOTTEST, "C"), NITROGEN_TOP)
+    found = evaluate(heats, "pn2_needed_sieverts", temperature_C=hottest)
+    return judge_relation(
+        STEP, "nitrogen pressure for the nitrogen aim", found, "pn2_needed_sieverts",
+        high=plant.get(VESSEL_PRESSURE, "atm"), gap=plant.gap(HOTTEST, VESSEL_PRESSURE),
+        reason=f"at {hottest:.0f} °C",
+        beyond_reason="more than nitrogen at the vessel's pressure can give: nitrided alloys, more "
+        "manganese or chromium, or less nickel",
+    )  # fmt: skip

@@ -1,0 +1,196 @@
+"""What the works can do: limits that the user edits, read from one table.
+
+A limit that is not there is never replaced by a usual one: whatever needs it says 'not assessed'
+and names the line that is missing.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+import pandas as pd
+
+from gradekit.core.errors import InputError, nearest
+from gradekit.core.markup import panel, table
+
+__all__ = ["Plant", "as_plant", "read_plant"]
+
+_COLUMNS = ("step", "parameter", "value", "unit")
+
+
+@dataclass(frozen=True)
+class Plant:
+    """Limits of the works, each under the name 'step.parameter'.
+
+    Attributes
+    ----------
+    limits : DataFrame indexed by name
+        Columns `value`, `unit` and `note`; `changed` makes a plant with others.
+
+    Examples
+    --------
+    >>> plant = as_plant({"caster.superheat_max": (45, "C")})
+    >>> plant.get("caster.superheat_max", "C")
+    45.0
+    >>> plant.gap("caster.superheat_max", "caster.pressure")
+    'the plant table has no caster.pressure'
+    """
+
+    limits: pd.DataFrame
+
+    @cached_property
+    def by_name(self) -> dict[str, dict]:
+        """The lines of the table; a walk looks up a hundred of them."""
+        return self.limits.to_dict("index")
+
+    def get(self, name: str, unit: str) -> float:
+        """Return one limit, NaN where the table has none.
+
+        Parameters
+        ----------
+        name : str
+            'step.parameter', as in 'caster.superheat_max'.
+        unit : str
+            The unit that the caller computes in.
+
+        Raises
+        ------
+        InputError
+            The table states the limit in another unit.
+        """
+        line = self.by_name.get(name)
+        if line is None:
+            return float("nan")
+        if line["unit"] != unit:
+            raise InputError(f"unit of {name} in the plant table", unit, line["unit"])
+        return float(line["value"])
+
+    def gap(self, *names: str) -> str:
+        """Say which of these limits are missing; '' where none is."""
+        gone = [n for n in names if n not in self.by_name or np.isnan(self.by_name[n]["value"])]
+        if not gone:
+            return ""
+        return f"the plant table has no {', '.join(gone)}"
+
+    def cite(self, *names: str) -> str:
+        """Return the plant table as a source, with the word 'invented' where its notes say so."""
+        notes = [str(self.by_name[n]["note"]) for n in names if n in self.by_name]
+        return "plant table" + (" (invented)" if any("invented" in n for n in notes) else "")
+
+    def changed(self, **limits: float) -> Plant:
+        """Return a plant with some values changed, for a what-if; '.' is written '__'.
+
+        Examples
+        --------
+        >>> plant = as_plant({"caster.pressure": (1, "atm")})
+        >>> plant.changed(caster__pressure=2.5).get("caster.pressure", "atm")
+        2.5
+        """
+        names, values = self.limits.index, self.limits["value"].to_numpy(copy=True)
+        for key, value in limits.items():
+            name = key.replace("__", ".")
+            if name not in names:
+                raise InputError("limit of the plant", "one of the table", name,
+                                 nearest(name, names))  # fmt: skip
+            try:
+                values[names.get_loc(name)] = float(value)
+            except (TypeError, ValueError):
+                raise InputError(f"value of {name}", "a number", value) from None
+        return Plant(self.limits.assign(value=values))
+
+    def scatter(self) -> pd.Series:
+        """Return the standard deviation from heat to heat of each element, wt%."""
+        rows = self.limits[self.limits.index.str.startswith("scatter.")]
+        return rows["value"].rename(lambda n: n.removeprefix("scatter."))
+
+    def _repr_html_(self) -> str:
+        return panel(table(self.limits, "What the works can do", wide=["note"]))
+
+
+def read_plant(path: str | os.PathLike) -> Plant:
+    """Read the limits of the works.
+
+    Parameters
+    ----------
+    path : path of a CSV file
+        Columns `step`, `parameter`, `value`, `unit` and, if wanted, `note`; an empty value means
+        not known.
+
+    Returns
+    -------
+    Plant
+
+    Raises
+    ------
+    InputError
+        No such file, a column missing, a value that is no number, a line that stands twice.
+
+    Examples
+    --------
+    >>> read_plant("data/plant.csv").get("caster.pressure", "atm")
+    1.0
+    """
+    try:
+        table = pd.read_csv(path, dtype=str, keep_default_na=False, comment="#")
+    except FileNotFoundError:
+        raise InputError("plant table", "an existing CSV file", os.fspath(path)) from None
+    except (UnicodeDecodeError, pd.errors.ParserError, pd.errors.EmptyDataError):
+        raise InputError("plant table", "a CSV file in UTF-8", os.fspath(path)) from None
+    return _from_table(table)
+
+
+def as_plant(source: object) -> Plant:
+    """Return a Plant of whatever describes one.
+
+    Parameters
+    ----------
+    source : Plant, path, DataFrame with the columns of the file, mapping of 'step.parameter' to
+        (value, unit), or None for a works of which nothing is known
+    """
+    if isinstance(source, Plant):
+        return source
+    if source is None:
+        source = {}
+    if isinstance(source, (str, os.PathLike)):
+        return read_plant(source)
+    if isinstance(source, pd.DataFrame):
+        return _from_table(source)
+    if isinstance(source, Mapping):
+        rows = []
+        for name, given in source.items():
+            step, dot, parameter = str(name).partition(".")
+            if not dot or not isinstance(given, tuple) or len(given) != 2:
+                raise InputError("limit of the plant", "{'step.parameter': (value, 'unit')}",
+                                 {name: given})  # fmt: skip
+            rows.append((step, parameter, *given))
+        return _from_table(pd.DataFrame(rows, columns=list(_COLUMNS)))
+    raise InputError("plant", "a path, a table, a mapping, a Plant or None", source)
+
+
+def _from_table(table: pd.DataFrame) -> Plant:
+    for column in _COLUMNS:
+        if column not in table:
+            raise InputError("column of the plant table", ", ".join(_COLUMNS), list(table.columns),
+                             column)  # fmt: skip
+    names = pd.Index(
+        [f"{s}.{p}" for s, p in zip(table["step"], table["parameter"], strict=True)], name="limit"
+    )
+    if names.has_duplicates:
+        raise InputError("line of the plant table", "there once", names[names.duplicated()][0])
+    values = np.full(len(table), np.nan)
+    for row, cell in enumerate(table["value"]):
+        if isinstance(cell, str) and not cell.strip():
+            continue
+        try:
+            values[row] = float(cell)
+        except (TypeError, ValueError):
+            raise InputError(f"value of {names[row]}", "a number or nothing", cell) from None
+        if np.isinf(values[row]):
+            raise InputError(f"value of {names[row]}", "a finite number", cell)
+    note = table["note"].to_numpy() if "note" in table else ""
+    unit = table["unit"].to_numpy()
+    return Plant(pd.DataFrame({"value": values, "unit": unit, "note": note}, index=names))

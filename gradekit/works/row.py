@@ -1,0 +1,106 @@
+"""One row of the route, and what the words in it mean."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, fields, replace
+from operator import attrgetter
+
+import pandas as pd
+
+from gradekit.core.sources import STATUSES, bibliography
+
+__all__ = ["COLUMNS", "VERDICTS", "Row", "as_table", "short", "weakest", "worst"]
+
+#: From bad to good; 'not assessed' is no grade between them.
+VERDICTS = ("stop", "caution", "ok", "not assessed")
+
+# From weak to strong: a row that rests on several sources has the status of the weakest.
+_WEAK_FIRST = (
+    "invented", "heuristic", "conflicting", "memory", "reconstruction", "fitted by the user",
+    "computed-from-data", "secondary", "verified",
+)  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Row:
+    """One check of one heat; the fields are the columns of the table."""
+
+    heat: object
+    step: str
+    check: str
+    value: float
+    limit: str
+    unit: str
+    margin: float
+    verdict: str
+    reason: str
+    source: str
+    status: str
+
+    def __post_init__(self) -> None:
+        assert self.verdict in VERDICTS, self.verdict
+        assert self.status in STATUSES or self.status == "", self.status
+
+    def changed(self, **fields: object) -> Row:
+        """Return this row with some fields changed."""
+        return replace(self, **fields)
+
+
+COLUMNS = tuple(f.name for f in fields(Row))
+
+
+def as_table(rows: Iterable[Row]) -> pd.DataFrame:
+    """Return rows as a DataFrame with the columns of `Row`."""
+    frame = pd.DataFrame(map(attrgetter(*COLUMNS), rows), columns=list(COLUMNS))
+    return frame.assign(**{c: frame[c].astype(float) for c in ("value", "margin")})
+
+
+def worst(verdicts: Iterable[str]) -> str:
+    """Return the worst verdict; 'not assessed' counts only where nothing was assessed.
+
+    Examples
+    --------
+    >>> worst(["ok", "not assessed", "caution"]), worst(["not assessed"])
+    ('caution', 'not assessed')
+    """
+    return min(verdicts, key=VERDICTS.index, default="not assessed")
+
+
+def weakest(*statuses: str) -> str:
+    """Return the weakest of several evidence words.
+
+    Examples
+    --------
+    >>> weakest("verified", "memory", "secondary")
+    'memory'
+    """
+    known = [s for s in statuses if s]
+    return min(known, key=_WEAK_FIRST.index) if known else ""
+
+
+def short(*keys: str) -> str:
+    """Return sources in short, as 'authors year'; what is no key of the bibliography stays.
+
+    Examples
+    --------
+    >>> short("ridolfi_tassa_2003", "suutala_1980")
+    'Ridolfi, Tassa 2003; Suutala et al 1980'
+    """
+    return "; ".join(dict.fromkeys(_short(k) for k in keys))
+
+
+def _short(key: str) -> str:
+    entry = bibliography().get(key)
+    if entry is None:
+        return key
+    people = [p.strip() for p in entry.authors.split(";")]
+    names = [_surname(p) for p in people]
+    shown = f"{names[0]} et al" if len(names) > 2 else ", ".join(names)
+    return f"{shown} {entry.year}"
+
+
+def _surname(person: str) -> str:
+    words = person.split()
+    initials = [w for w in words[1:] if len(w) == 1 or w.replace("-", "").isupper()]
+    return words[0] if len(initials) == len(words) - 1 else person

@@ -1,0 +1,87 @@
+"""Tables of the trade that the steps judge by, read on first use."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+
+import numpy as np
+import pandas as pd
+
+from gradekit.core.errors import InputError, nearest
+from gradekit.core.sources import REFERENCE
+
+__all__ = ["Rule", "as_numbers", "process_table", "rule"]
+
+
+def as_numbers(**given: object) -> list[np.ndarray]:
+    """Return numbers or arrays of numbers as arrays of float, in the order given.
+
+    Examples
+    --------
+    >>> as_numbers(strain=0.3, temperature_C=[20, 25])
+    [array(0.3), array([20., 25.])]
+    """
+    found = []
+    for name, value in given.items():
+        try:
+            found.append(np.asarray(value, dtype=float))
+        except (TypeError, ValueError):
+            raise InputError(name, "a number or an array of numbers", value) from None
+    return found
+
+
+@dataclass(frozen=True)
+class Rule:
+    """A limit of the trade: None where a side is open."""
+
+    name: str
+    what: str
+    low: float | None
+    high: float | None
+    unit: str
+    status: str
+    source: str
+    note: str
+
+
+@cache
+def process_table(name: str) -> pd.DataFrame:
+    """Return one table of `gradekit/reference/process`; an empty cell is NaN or ''.
+
+    Examples
+    --------
+    >>> process_table("gas_ladder")["oxygen_parts"].tolist()
+    [4, 3, 1, 1, 1]
+    """
+    path = REFERENCE / "process" / f"{name}.csv"
+    if not path.is_file():
+        known = [p.stem for p in path.parent.glob("*.csv")]
+        raise InputError("table", ", ".join(sorted(known)), name, nearest(name, known))
+    table = pd.read_csv(path)
+    words = table.columns[[not pd.api.types.is_numeric_dtype(t) for t in table.dtypes]]
+    return table.assign(**{c: table[c].fillna("") for c in words})
+
+
+@cache
+def _rules(table: str) -> dict[str, Rule]:
+    frame = process_table(table)
+    frame = frame.assign(
+        low=frame["low"].astype(object).where(frame["low"].notna(), None),
+        high=frame["high"].astype(object).where(frame["high"].notna(), None),
+    )
+    return {row["id"]: Rule(*row.values()) for row in frame.to_dict("records")}
+
+
+def rule(name: str, table: str = "melt_rules") -> Rule:
+    """Return a limit of the trade by its name.
+
+    Examples
+    --------
+    >>> rule("superheat").low, rule("hydrogen").low
+    (25.0, None)
+    """
+    rules = _rules(table)
+    if name not in rules:
+        raise InputError("rule", ", ".join(rules), name, nearest(name, rules))
+    return rules[name]

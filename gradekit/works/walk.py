@@ -1,0 +1,191 @@
+"""A heat walked through every step of the works."""
+
+from __future__ import annotations
+
+from types import ModuleType
+
+import pandas as pd
+
+from gradekit.core.errors import InputError, nearest
+from gradekit.core.markup import escape, panel, table, verdict
+from gradekit.heats.batch import as_batch
+from gradekit.works.anneal import annealing
+from gradekit.works.cast import casting
+from gradekit.works.cold import cold_rolling
+from gradekit.works.finish import finishing
+from gradekit.works.hot import hot_rolling
+from gradekit.works.melt import charge, gas, refining
+from gradekit.works.plant import as_plant
+from gradekit.works.step import as_table, worst
+
+__all__ = ["STEPS", "Route", "assess_route", "walk_route"]
+
+#: The steps in the order of the works; see `gradekit.works.step` for what a step must offer.
+STEPS: tuple[ModuleType, ...] = (
+    charge,
+    refining,
+    gas,
+    casting,
+    hot_rolling,
+    annealing,
+    cold_rolling,
+    finishing,
+)
+
+
+class Route:
+    """What every step says about every heat.
+
+    Attributes
+    ----------
+    table : DataFrame
+        One row a heat and check, with the columns of `gradekit.works.step.Row`; its
+        `attrs["cautions"]` hold what each step that can hurt says, by step.
+    """
+
+    def __init__(self, rows: pd.DataFrame):
+        self.table = rows
+
+    @property
+    def cautions(self) -> dict[str, tuple[str, ...]]:
+        """What is to be heeded, by step."""
+        return self.table.attrs.get("cautions", {})
+
+    @property
+    def worst(self) -> pd.DataFrame:
+        """The worst verdict of each heat (rows) in each step (columns)."""
+        heats, steps = self.table["heat"].unique(), self.table["step"].unique()
+        groups = self.table.groupby(["heat", "step"], sort=False)["verdict"].agg(worst)
+        return groups.unstack("step").reindex(index=heats, columns=steps).fillna("not assessed")
+
+    def for_heat(self, heat: object) -> pd.DataFrame:
+        """Return the rows of one heat, without the column `heat`.
+
+        Raises
+        ------
+        InputError
+            No such heat.
+        """
+        known = self.table["heat"].unique()
+        if heat not in known:
+            raise InputError("heat", "one of this route", heat, nearest(str(heat), map(str, known)))
+        rows = self.table[self.table["heat"] == heat]
+        return rows.drop(columns="heat").reset_index(drop=True)
+
+    def _repr_html_(self) -> str:
+        heats = self.table["heat"].unique()
+        if len(heats) == 1:
+            shown = self.for_heat(heats[0])
+            shown["verdict"] = shown["verdict"].map(verdict)
+            counts = self.table["verdict"].value_counts()
+            lead = ", ".join(f"{n} {v}" for v, n in counts.items())
+            return panel(
+                table(shown, f"Route of {heats[0]}", wide=["reason", "source"], index=False),
+                self._cautions_html(),
+                lead=f"{heats[0]}: {lead}",
+            )
+        return panel(
+            table(self.worst.map(verdict), "Worst verdict in each step"), self._cautions_html()
+        )
+
+    def _cautions_html(self) -> str:
+        listed = "".join(
+            f"<li>{escape(step)}: {escape(words)}</li>"
+            for step, said in self.cautions.items()
+            for words in said
+        )
+        return f'<p class="s">Cautions</p><ul class="s">{listed}</ul>' if listed else ""
+
+    def __repr__(self) -> str:
+        return f"Route: {self.table['heat'].nunique()} heats\n{self.worst!r}"
+
+
+def walk_route(heats: object, plant: object = None, **conditions: object) -> Route:
+    """Walk heats through the works and judge every step.
+
+    Parameters
+    ----------
+    heats : anything `as_batch` takes
+        Compositions in wt%.
+    plant : Plant, path or table, optional
+        What the works can do (see `read_plant`); without it everything that depends on the
+        works says 'not assessed'.
+    **conditions
+        What the steps ask for beside composition and plant; `route_conditions()` lists them. What
+        is not given makes 'not assessed'.
+
+    Returns
+    -------
+    Route
+
+    Raises
+    ------
+    InputError
+        A keyword that no step knows.
+
+    Examples
+    --------
+    >>> steel = {"C": 0.05, "Si": 0.4, "Mn": 1.4, "Cr": 18.2, "Ni": 8.1, "N": 0.05}
+    >>> walk_route(steel, "data/plant.csv", coast_km=30).worst.loc["heat 1", "casting"]
+    'ok'
+    """
+    batch, works = as_batch(heats), as_plant(plant)
+    known = route_conditions()
+    for name in conditions:
+        if name not in known:
+            raise InputError("condition", ", ".join(known), name, nearest(name, known))
+    rows = []
+    for step in STEPS:
+        wanted = {k: v for k, v in conditions.items() if k in step.CONDITIONS and v is not None}
+        rows += step.checks(batch, works, **wanted)
+    place = {heat: i for i, heat in enumerate(batch.index)}
+    rows.sort(key=lambda row: place[row.heat])  # stable: the order of the works stays
+    found = as_table(rows)
+    found.attrs["cautions"] = {s.STEP: s.CAUTIONS for s in STEPS if hasattr(s, "CAUTIONS")}
+    return Route(found)
+
+
+def assess_route(heats: object, plant: object = None, **conditions: object) -> pd.DataFrame:
+    """Return what `walk_route` finds as a plain table.
+
+    Parameters
+    ----------
+    heats, plant, **conditions
+        As for `walk_route`.
+
+    Returns
+    -------
+    DataFrame
+        Columns `heat step check value limit unit margin verdict reason source status`; `verdict`
+        is 'ok', 'caution', 'stop' or 'not assessed', `margin` is in the unit of the value and
+        positive on the good side.
+
+    Raises
+    ------
+    InputError
+        As `walk_route`.
+
+    Examples
+    --------
+    >>> steel = {"C": 0.05, "Si": 0.4, "Mn": 1.4, "Cr": 18.2, "Ni": 8.1, "N": 0.05}
+    >>> table = assess_route(steel, "data/plant.csv").set_index("check")
+    >>> table.loc["nitrogen that casts without pores", "verdict"]
+    'ok'
+    """
+    return walk_route(heats, plant, **conditions).table
+
+
+def route_conditions() -> dict[str, str]:
+    """Return what may be told to `walk_route` beside heats and plant, with its meaning.
+
+    Returns
+    -------
+    dict of name to str
+        What it is, with its unit.
+
+    Examples
+    --------
+    >>> route_conditions()["coast_km"]
+    'distance of the place of use from the surf, km'
+    """
+    return {k: words for step in STEPS for k, words in step.CONDITIONS.items()}

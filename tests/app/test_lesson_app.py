@@ -1,0 +1,322 @@
+"""The course as a student and a teacher use it: guesses, answers, feedback, file, pages."""
+
+import json
+import re
+
+import numpy as np
+import pytest
+
+import gradekit as gk
+from gradekit.app.panels.lesson_state import Progress, Try, Work
+from gradekit.app.panels.parts import parts_svg
+from gradekit.diagrams.dilution import weld
+from gradekit.lessons.chapters import CHAPTERS
+from gradekit.lessons.course_answers import STEELS
+from gradekit.lessons.exercise import mark
+from gradekit.lessons.sets import TOPICS, exercise_set
+from gradekit.relations import CATALOGUE
+from gradekit.relations.explain import take_apart
+from gradekit.works.cold.martensite import martensite
+
+
+@pytest.fixture
+def course(tmp_path):
+    return gk.course(tmp_path / "work.json", name="A. Pupil")
+
+
+# --- answers ---------------------------------------------------------------------------------
+
+
+def test_each_topic_has_its_chapter():
+    assert [c.topic for c in CHAPTERS.values()] == [t for t in TOPICS]
+
+
+@pytest.mark.parametrize("name", CHAPTERS)
+def test_an_answer_lies_in_its_range_and_says_its_source(course, name):
+    answer = course.answer(name)
+    assert answer.low <= answer.value <= answer.high
+    assert answer.relations and all(n in CATALOGUE for n in answer.relations)
+    shown = answer._repr_html_()
+    assert answer.headline.split(" (")[0] in shown and "<table>" in shown
+    for relation in answer.relations:
+        assert CATALOGUE[relation].status in shown
+    if name in ("fields", "dilution", "solidification"):
+        assert "diagram" in shown.lower() or "ratio" in shown.lower()
+
+
+def test_answers_by_hand(course):
+    assert course.answer("equivalents").value == pytest.approx(30 * 0.05)
+    assert course.answer("nitrogen").value == pytest.approx(4 / 20)
+    assert course.answer("families").value == pytest.approx(40 * 0.05)
+    assert course.answer("pitting").value == pytest.approx(3.3 / 16)
+    assert course.answer("pitting").low == pytest.approx(3.3 / 30)
+
+
+def test_what_the_texts_say_is_what_is_computed(course):
+    assert "Cr + 3.3 Mo + 16 N" in CHAPTERS["pitting"].question
+    assert "17 % Cr, 4.4 % Ni, 7.5 % Mn and 0.17 % N" in CHAPTERS["fields"].question
+    assert "above 17 a" in course.answer("families").words
+    said = re.search(
+        r"= ([\d.]+) - ([\d.]+) \(T.* \+ ([\d.]+) ln", course.answer("martensite").basis
+    )
+    constant, slope, power = map(float, said.groups())
+    odds = constant - slope * (20 + 10) + power * np.log(0.4)
+    assert float(martensite(0.4, 20, -10)) == pytest.approx(1 / (1 + np.exp(-odds)), abs=1e-3)
+
+
+def test_the_dilution_that_keeps_three():
+    found = CHAPTERS["dilution"].compute().value / 100
+    joint = gk.weld(STEELS["mild steel"], STEELS["18Cr-8Ni"], STEELS["23Cr-13Ni wire"])
+    read = gk.diagram("wrc_1992").locate
+    assert float(read(joint.at(found))["value"].iloc[0]) >= 3
+    assert float(read(joint.at(found + 0.002))["value"].iloc[0]) < 3
+
+
+def test_nickel_until_austenite_is_first():
+    answer = CHAPTERS["solidification"].compute()
+    steel = STEELS["weld metal"]
+    before = gk.solidification(steel | {"Ni": steel["Ni"] + answer.low - 0.01})
+    after = gk.solidification(steel | {"Ni": steel["Ni"] + answer.high + 0.01})
+    assert before.first.iloc[0] == "ferrite"
+    switches = [c for c in after.modes if c in ("schaeffler_switch", "hammar_slow", "hammar_fast")]
+    assert len(switches) == 3
+    assert all("A" in after.modes[c].iloc[0].split(" or ") for c in switches)
+
+
+@pytest.mark.parametrize(
+    "guess, words",
+    [(2, "inside the range"), (3.0, "above the range"), (0.2, "below the range")],
+)
+def test_a_guess_is_set_beside_the_answer(course, guess, words):
+    assert words in course.answer("solidification").beside(guess)
+    assert "2.49 % Ni" in course.answer("solidification").beside(guess)
+
+
+# --- guess box and self-check ----------------------------------------------------------------
+
+
+def test_guess_first_then_the_answer(course):
+    box = course.guess("equivalents")
+    assert box._answer.value == ""
+    box.enter("about two")
+    assert box.status.wrong and "must be a number" in box.status.text and box._answer.value == ""
+    box.enter("2,5")
+    assert "1 % Ni too high" in box.status.text and not box.status.wrong
+    assert "Computed: 1.5 % Ni" in box._answer.value
+    assert course.progress.work.guesses == {"equivalents": 2.5}
+
+
+def test_the_answer_is_not_given_away_before_the_guess(course):
+    assert "1.5 % Ni" not in course._repr_html_() and "guess first" in course._repr_html_()
+    course.guess("equivalents").enter(1)
+    assert "1.5 % Ni" in course._repr_html_()
+
+
+def test_wrong_then_right(course):
+    check = course.check("equivalents")
+    exercise = check.items[0].exercise
+    slip = exercise.mistakes[0]
+    assert slip.words in check.enter(1, f"{slip.value:.6f}")
+    assert check.enter(1, exercise.shown_answer.split()[0]) == "✓ Right."
+    assert [t.right for t in course.progress.work.tries] == [False, True]
+    assert course.progress.work.solved("equivalents") == 1
+    with pytest.raises(gk.InputError, match="question"):
+        check.enter(4, "1")
+
+
+def test_an_answer_in_words(course):
+    check = course.check("fields")
+    exercise = check.items[1].exercise
+    wrong = next(c for c in exercise.choices if c != exercise.answer)
+    assert check.enter(2, wrong).startswith("✕ Not yet")
+    assert check.enter(2, exercise.answer) == "✓ Right."
+
+
+def test_other_questions(course):
+    check = course.check("pitting")
+    first = [i.exercise.heats for i in check.items]
+    check._turn()
+    assert check.seed == 1
+    assert all(i.exercise.heats not in first for i in check.items)
+    assert course.check("pitting").seed == 1
+
+
+def test_work_is_there_again(course):
+    course.guess("duplex").enter("3")
+    check = course.check("duplex")
+    check.enter(1, "5")
+    again = gk.course(course.progress.path)
+    assert again.progress.work == course.progress.work
+    assert "Your guess 3" in again.guess("duplex").status.text
+    assert again.check("duplex").items[0].status.text.startswith("✕")
+
+
+def test_a_disk_that_refuses_loses_nothing(course, tmp_path):
+    course.progress.path = tmp_path / "gone" / "work.json"
+    box = course.guess("pitting")
+    box.enter("0.2")
+    assert "0.2 is what" in box.status.text and "could not be written" in box.status.text
+    assert course.progress.work.guesses == {"pitting": 0.2}
+
+
+@pytest.mark.parametrize(
+    "text, words",
+    [
+        ("no json", "saved by an explorer"),
+        ('{"format": "gradekit panel", "version": 99, "kind": "phase balance"}', "newer"),
+        ('{"format": "gradekit panel", "version": 1, "kind": "composition"}', "kind"),
+    ],
+)
+def test_a_file_that_is_not_ours_is_refused_and_stays(tmp_path, text, words):
+    path = tmp_path / "work.json"
+    path.write_text(text)
+    with pytest.raises(gk.InputError, match=words):
+        Progress(path)
+    assert path.read_text() == text
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        {"guesses": {"nowhere": 1}}, {"guesses": {"duplex": "x"}}, {"seeds": {"duplex": -1}},
+        {"tries": [{"chapter": "duplex"}]}, {"tries": {}},
+    ],
+)  # fmt: skip
+def test_broken_work_is_refused(change):
+    with pytest.raises(gk.InputError):
+        Work.from_data({**Work().data(), **change})
+
+
+# --- pages -----------------------------------------------------------------------------------
+
+
+def test_the_sheet_holds_every_answer_and_nothing_from_elsewhere(course, tmp_path):
+    course.guess("nitrogen").enter("0.5")
+    course.check("nitrogen").enter(1, "17")
+    course.progress.work = course.progress.work.tried(
+        Try("nitrogen", 0, 1, "<b>17</b>", False, "Not yet.")
+    )
+    page = course.sheet(tmp_path / "sheet.html").read_text("utf-8")
+    assert "A. Pupil" in page and "Your guess 0.5" in page
+    assert "&lt;b&gt;17&lt;/b&gt;" in page and "<b>17</b>" not in page
+    for word in ("http:", "https:", "<script", "src="):
+        assert word not in page
+    assert "No guess yet." in page  # of the other chapters
+
+
+def test_the_teachers_page(tmp_path):
+    page = gk.teacher_page(5, tmp_path / "page.html", sets=2).read_text("utf-8")
+    assert page == gk.teacher_page(5, tmp_path / "again.html", sets=2).read_text("utf-8")
+    assert page != gk.teacher_page(6, tmp_path / "other.html", sets=2).read_text("utf-8")
+    papers, keys = page.split("Solutions of set 5")
+    for exercise in exercise_set(6):
+        assert f": {exercise.shown_answer}" in keys
+        if not exercise.in_words:
+            assert f": {exercise.shown_answer}" not in papers
+    assert "https:" not in page and "<script" not in page
+
+
+# --- what stands without a kernel ------------------------------------------------------------
+
+
+@pytest.mark.parametrize("name", CHAPTERS)
+def test_stills_can_be_read(course, name):
+    box, check = course.guess(name), course.check(name)
+    assert CHAPTERS[name].question.split("'")[0] in box._repr_html_().replace("&#x27;", "'")
+    assert "Run ▸ Run All Cells" in check._repr_html_()
+    for item in check.items:
+        assert item.exercise.shown_answer in check._repr_html_()
+    assert "text/html" in box._repr_mimebundle_()
+
+
+# --- the explorers ---------------------------------------------------------------------------
+
+
+def test_dilution_explorer():
+    panel = gk.weld_explorer(
+        gk.course("no-such-file.json").steels, "mild steel", "18Cr-8Ni", "23Cr-13Ni wire"
+    )
+    panel.numbers.enter("dilution", "20")
+    expected = gk.weld(*(panel.heats.loc[[n]] for n in ("mild steel", "18Cr-8Ni",
+                                                        "23Cr-13Ni wire")))  # fmt: skip
+    value = gk.diagram("wrc_1992").locate(expected.at(0.2))["value"].iloc[0]
+    moving = panel.moving(panel.state)
+    assert f"At 20 % dilution: field FA, {value:.2f}" in moving
+    assert "not for code acceptance" in moving and "layer 3" in moving
+
+    before = panel.state
+    for box, text, words in (
+        ("dilution", "120", "at most 100"), ("low", "9", "from a lower to a higher"),
+        ("layers", "2.5", "whole number"), ("share", "half", "must be a number"),
+    ):  # fmt: skip
+        panel.numbers.enter(box, text)
+        assert words in panel.status.text and panel.state == before
+    panel.numbers.enter("low", "3")
+    assert panel.decode(json.loads(json.dumps(panel.encode(before))), "file") == before
+
+    space: dict = {}
+    exec(panel.code(before), space)
+    assert space["joint"].keeps(3, 8) == pytest.approx(expected.keeps(3, 8))
+    with pytest.raises(gk.InputError, match="one of the heats"):
+        gk.weld_explorer(panel.heats, "mild stel", "18Cr-8Ni", "23Cr-13Ni wire")
+    names = ("mild steel", "18Cr-8Ni", "23Cr-13Ni wire")
+    for start, words in (
+        ({"dilution": "x"}, "dilution, % · must be a number · got 'x'"),
+        ({"dilution": 300}, "at most 100"),
+        ({"dilutoin": 30}, "nearest dilution"),
+        ({"layers": True}, "layers · must be a number"),
+    ):
+        with pytest.raises(gk.InputError, match=words):
+            gk.weld_explorer(panel.heats, *names, **start)
+    with pytest.raises(gk.InputError, match="one of the heats"):
+        gk.weld_explorer(panel.heats, ["mild steel"], *names[1:])
+    with pytest.raises(gk.InputError, match="path of a file"):
+        gk.course(3)
+
+
+def test_a_weld_off_every_chart_is_said():
+    heats = {"C": [0.1, 0.1, 0.1], "Cr": [0.1, 0.2, 0.3], "heat": ["a", "b", "c"]}
+    panel = gk.weld_explorer(heats, "a", "b", "c")
+    assert "No place on the diagram" in panel.moving(panel.state)
+
+
+def test_a_weld_that_leaves_the_chart_or_lacks_an_element():
+    heats = {n: STEELS[n] for n in ("mild steel", "18Cr-8Ni", "23Cr-13Ni wire")}
+    panel = gk.weld_explorer(heats, *heats, dilution=31)
+    outside = next(row for row in panel.moving(panel.state).split("<tr>") if ">layer 1<" in row)
+    assert ">outside<" in outside and "outside the diagram" not in outside
+    assert "<td>—</td><td>—</td>" in outside and "below the range of the relation" in outside
+    low, high = weld(*heats.values(), steps=201).on_chart
+    words = panel.spoken(panel.state)
+    assert low == 0 and f"Above {100 * high:.0f} % the line lies outside" in words
+    panel.numbers.enter("dilution", "60")
+    assert "At 60 % dilution: outside the chart, which says nothing" in panel.spoken(panel.state)
+    unknown = {k: v for k, v in heats["23Cr-13Ni wire"].items() if k != "Ni"}
+    panel = gk.weld_explorer({**heats, "23Cr-13Ni wire": unknown}, *heats, dilution=31)
+    assert "nan" not in panel.moving(panel.state)
+
+
+def test_contribution_bars_add_up():
+    panel = gk.contributions(STEELS["18Cr-8Ni"], ["md30_angel_1954", "md30_nohara_1977"],
+                             grain_size_astm=8)  # fmt: skip
+    values = panel.table(panel.state).set_index("name")["value"]
+    result = gk.evaluate(STEELS["18Cr-8Ni"], panel.relations, grain_size_astm=8)
+    taken = take_apart(result, "heat 1")
+    for found in taken:
+        value = values[found.relation.name]
+        assert sum(part.contribution for part in found.parts) == pytest.approx(value)
+    drawn = parts_svg(taken)
+    label = re.search('aria-label="([^"]*)"', drawn)[1]
+    assert label.count("−462") == 4  # C and N of each
+    bars = np.array([float(w.split('"')[0]) for w in drawn.split('width="')[1:]])
+    assert bars.max() / bars.min() == pytest.approx(551 / (68 * 0.01), rel=0.05)
+    panel.numbers.enter("Ni", "")
+    assert "no value" in panel.moving(panel.state)
+    panel.conditions.enter("grain_size_astm", "")
+    assert "grain_size_astm not given" in panel.moving(panel.state)
+
+
+def test_every_self_check_can_be_solved():
+    for name, chapter in CHAPTERS.items():
+        for exercise in exercise_set(1, [chapter.topic]):
+            assert mark(exercise, exercise.answer).right, name

@@ -1,0 +1,107 @@
+"""What is written: the same batch when read again, and nothing that a spreadsheet runs."""
+
+from __future__ import annotations
+
+import csv
+import datetime as dt
+import io
+
+import numpy as np
+import openpyxl
+import pandas as pd
+import pytest
+from reading_kit import read
+
+import gradekit as gk
+from gradekit.heats.writing import to_bytes
+
+pytestmark = pytest.mark.usefixtures("nothing_printed_nothing_warned")
+
+
+HEATS = pd.DataFrame({"C": [0.02, 0.03], "Cr": [18.0, 17.0]}, index=pd.Index(["H1", "H2"]))
+
+
+@pytest.mark.parametrize("kind", ["csv", "xlsx", "json"])
+def test_nothing_written_is_run_by_a_spreadsheet(kind, tmp_path):
+    names = ["=1+1", "@x", "+1", "-2", "\t=1", "'=1", "<b>", "plain"]
+    records = [{"heat": n, "Cr": 18.0, "Ti": "-", "=note": "=2+2"} for n in names]
+    batch = gk.as_batch(records)
+    path = gk.write_heats(batch, tmp_path / f"x.{kind}")
+    if kind == "csv":
+        cells = [
+            cell for row in csv.reader(io.StringIO(path.read_text("utf-8-sig"))) for cell in row
+        ]
+        assert not any(cell.startswith(("=", "+", "-", "@", "\t", "\r")) for cell in cells)
+    if kind == "xlsx":
+        sheet = openpyxl.load_workbook(path)["heats"]
+        cells = [cell for row in sheet.iter_rows() for cell in row if cell.value is not None]
+        assert {cell.data_type for cell in cells} == {"s", "n"}
+        assert all(c.quotePrefix for c in cells if str(c.value).startswith(("=", "@", "+", "-")))
+    again = gk.read_heats(path)
+    pd.testing.assert_frame_equal(again, batch)
+    pd.testing.assert_frame_equal(gk.about(again), gk.about(batch))
+
+
+def test_a_result_is_written_with_its_values(tmp_path):
+    result = gk.evaluate(
+        read("heat,C,Cr,Nb\nH1,0.02,18,<0.01"), ["pren_16n", "cr_eq_schaeffler_1949"]
+    )
+    for kind in ("csv", "xlsx", "json"):
+        batch = gk.read_heats(gk.write_heats(result, tmp_path / f"r.{kind}"))
+        pd.testing.assert_frame_equal(batch, result.heats)
+    sheets = pd.read_excel(tmp_path / "r.xlsx", sheet_name=None, index_col=0)
+    assert list(sheets) == ["heats", "values", "flags", "relations"]
+    pd.testing.assert_frame_equal(sheets["values"], result.values, check_names=False)
+    assert "bound" in sheets["flags"].at["H1", "cr_eq_schaeffler_1949"]
+    assert sheets["relations"].at["pren_16n", "status"]
+    table = pd.read_csv(tmp_path / "r.csv", index_col="heat")
+    assert table.at["H1", "pren_16n"] == result.values.at["H1", "pren_16n"] or np.isnan(
+        table.at["H1", "pren_16n"]
+    )
+
+
+def test_tables_become_sheets(tmp_path):
+    tables = {
+        "a/b: long name of a sheet, far too long for one": pd.DataFrame(
+            {"x": [1.5, None], "=y": ["a", True]}
+        ),
+        "A b  long name of a sheet  far too": pd.DataFrame(
+            {"d": [dt.date(2024, 1, 2)]}, index=["r"]
+        ),
+    }
+    path = gk.write_tables(tables, tmp_path / "t.xlsx")
+    book = openpyxl.load_workbook(path)
+    assert len(book.sheetnames) == 2 and all(len(name) <= 31 for name in book.sheetnames)
+    first, second = book.worksheets
+    assert [[c.value for c in row] for row in first] == [["x", "=y"], [1.5, "a"], [None, "yes"]]
+    assert [[c.value for c in row] for row in second] == [[None, "d"], ["r", "2024-01-02"]]
+    assert to_bytes({"t": pd.DataFrame({"ü": [0.0]})}, ".csv").decode("utf-8-sig") == "ü\n0\n"
+
+
+def test_a_failed_writing_leaves_the_old_file(tmp_path, monkeypatch):
+    path = gk.write_heats(HEATS, tmp_path / "h.csv")
+    before = path.read_bytes()
+    with pytest.raises(gk.InputError, match="between 0 and 100"):
+        gk.write_heats({"Cr": -1}, path)
+    monkeypatch.setattr("os.replace", lambda *_: (_ for _ in ()).throw(OSError("disk full")))
+    with pytest.raises(OSError, match="disk full"):
+        gk.write_heats(HEATS * 2, path)
+    assert path.read_bytes() == before and [p.name for p in tmp_path.iterdir()] == ["h.csv"]
+
+
+@pytest.mark.parametrize(
+    ("name", "words"),
+    [
+        ("h.xls", "nearest .xlsx"),
+        ("h", "one of .csv, .xlsx, .json"),
+        ("gone/h.csv", "an existing folder"),
+    ],
+)
+def test_where_nothing_can_be_written(name, words, tmp_path):
+    with pytest.raises(gk.InputError, match=words):
+        gk.write_heats(HEATS, tmp_path / name)
+    with pytest.raises(gk.InputError, match="for one table"):
+        gk.write_tables({"a": HEATS, "b": HEATS}, tmp_path / "h.csv")
+    with pytest.raises(gk.InputError, match="a mapping of name to DataFrame"):
+        gk.write_tables({"a": 5}, tmp_path / "h.xlsx")
+    assert not list(tmp_path.iterdir())

@@ -1,0 +1,234 @@
+"""The printable sheet: what stands on it, that it fetches nothing, and that no name runs."""
+
+from __future__ import annotations
+
+import datetime
+import json
+import re
+import shutil
+import subprocess
+from html.parser import HTMLParser
+from pathlib import Path
+
+import pandas as pd
+import pytest
+
+import gradekit as gk
+from gradekit.heats.writing import write_tables
+from gradekit.sheets.substitution import PAPERS, answer_page
+
+HOSTILE = (
+    "<b>H1</b>",
+    "=cmd|' /C calc'!A0",
+    "<img src=x onerror=alert(1)>",
+    "'\"><script>x</script>",
+)
+WISH = gk.Service(
+    question="May <i>we</i> & you replace it?", welded=True, finish="2B",
+    atmosphere=gk.Atmosphere(sea_km=5, washing="none"), water="supply or natural water",
+    chloride_mg_l=90, chemicals="2 % NaOH", food_contact=True, skin_contact="prolonged contact",
+)  # fmt: skip
+
+
+class Tree(HTMLParser):
+    """Every start tag with its attributes, and the text."""
+
+    def __init__(self, page: str):
+        super().__init__()
+        self.tags: list[tuple[str, dict]] = []
+        self.text = ""
+        self.feed(page)
+
+    def handle_starttag(self, tag, attrs):
+        self.tags.append((tag, dict(attrs)))
+
+    def handle_data(self, data):
+        self.text += data
+
+    def count(self, name):
+        return sum(tag == name for tag, _ in self.tags)
+
+
+@pytest.fixture(scope="module")
+def answer():
+    prices = gk.read_prices(Path(__file__).resolve().parents[2] / "data" / "element_prices.csv")
+    return gk.compare_grades("1.4404", ["1.4301", "1.4162"], WISH, prices=prices)
+
+
+def test_the_sheet_says_what_was_asked_answered_and_left_open(answer):
+    page = answer_page(answer)
+    tree = Tree(page)
+    said = re.sub(r"\s+", " ", tree.text)
+    for text in (
+        "May <i>we</i> & you replace it?", "1.4301: ", "What would change it", "crown",
+        "What was not assessed", "food contact", "2 % NaOH", "INVENTED PRICES",
+        datetime.date.today().isoformat(), f"gradekit {gk.__version__}", "memory: ",
+    ):  # fmt: skip
+        assert text in said, text
+    assert "approved" not in said.lower()
+    for finding in answer.findings["1.4301"]:
+        assert finding.criterion in said
+
+
+def matrix(page: str) -> dict[str, list[str]]:
+    """Cells of the matrix by criterion."""
+    table = page[page.index("<table class='matrix'>") :]
+    lines = re.findall(
+        r"<tr><th scope='row'>(.*?)</th>(.*?)</tr>", table[: table.index("</table>")]
+    )
+    return {
+        head: [Tree(cell).text for cell in re.findall(r"<td>(.*?)</td>", line)]
+        for head, line in lines
+    }
+
+
+def test_no_evidence_stands_beside_what_was_not_assessed():
+    wish = WISH.changed(sour=True, pressure=True, load_bearing=True)
+    found = gk.compare_grades("1.4404", "1.4301", wish)
+    for page in (answer_page(found), found._repr_html_()):
+        rows = matrix(page)
+        for criterion in ("sour service", "pressure", "load bearing", "food contact", "chemicals"):
+            assert rows[criterion] == ["○ not assessed", "○ not assessed", "–"], criterion
+        assert rows["atmosphere"][-1] not in ("", "–")
+    # across families the index is open for the candidate, yet read for the grade itself
+    mixed = matrix(answer_page(gk.compare_grades("1.4404", "1.4521", WISH)))["pitting index"]
+    assert mixed[0].startswith("○") and not mixed[1].startswith("○") and mixed[2] != "–"
+
+
+def test_the_caption_says_what_the_signs_of_the_matrix_mean(answer):
+    page = answer_page(answer)
+    caption = page[page.index("<table class='matrix'><caption>") :].split("</caption>")[0]
+    assert "figure / asked by place or grade now" in caption and "– none" in caption
+
+
+def test_the_short_answer_says_first_what_the_present_grade_lacks():
+    hot = gk.Service(water="supply or natural water", chloride_mg_l=10, water_temperature_C=75)
+    found = gk.compare_grades("1.4404", "1.4301", hot)
+    for page in (answer_page(found), found._repr_html_()):
+        box = page[page.index("<ul class='short'>") :].split("</ul>")[0]
+        first = Tree(box.split("</li>")[0]).text
+        assert first == (
+            "1.4404, the present grade, itself falls short: "
+            "stress corrosion, 75 against 50 °C."
+        )  # fmt: skip
+    coast = gk.Service(atmosphere=gk.Atmosphere(sea_km=0.5))
+    lacking = gk.compare_grades("1.4301", "1.4307", coast)
+    assert "atmosphere, II against III." in answer_page(lacking)
+    assert "Decisive: atmosphere (the present grade too)." in answer_page(lacking)
+    assert "itself falls short" not in answer_page(gk.compare_grades("1.4404", "1.4301", coast))
+
+
+def test_what_is_met_by_a_rule_of_our_own_is_said():
+    found = gk.compare_grades("1.4301", "1.4404", gk.Service(forming="bending"))
+    assert found.table.set_index("criterion").loc["forming", "verdict"] == "meets"
+    page = answer_page(found)
+    assert "1.4404, forming, met: minimum elongation" in page and "rule of this project" in page
+
+
+def test_customer_and_date_stand_at_the_head(answer):
+    def head(found) -> str:
+        return Tree(answer_page(found).split("</header>")[0].split("<header>")[1]).text
+
+    today = datetime.date.today().isoformat()
+    named = gk.compare_grades("1.4404", "1.4301", WISH, customer=" <i>Halden & Wick</i> ")
+    assert f"<i>Halden & Wick</i>, {today}1.4301 instead of 1.4404" in head(named)
+    assert head(answer).startswith(f"Answer to a substitution · {today}1.4301")
+    assert named.inputs["customer"] == "<i>Halden & Wick</i>" and "customer" not in answer.inputs
+
+
+def test_the_cost_stands_with_what_it_rests_on(answer):
+    box = answer_page(answer).split("<ul class='short'>")[1].split("</ul>")[0]
+    assert box.count(" crown/t (at lowest contents, prices invented).") == 2
+    table = {"element": ["Fe", "Cr", "Ni", "Mo"], "price_crown_per_t": [400, 2000, 20000, 40000],
+             "recovery": 1.0, "date": "2026-09-01"}  # fmt: skip
+    own = gk.read_prices(pd.DataFrame(table))
+    found = gk.compare_grades("1.4404", "1.4301", WISH, prices=own)
+    assert "prices given by the user)." in answer_page(found)
+    assert gk.compare_grades("1.4404", "1.4301", WISH).cost_basis == ""
+
+
+def test_headings_tables_and_pictures_are_tagged_and_nothing_is_fetched(answer):
+    tree = Tree(answer_page(answer))
+    assert tree.count("h1") == 1 and tree.count("h2") == 8
+    assert tree.count("table") == tree.count("caption") >= 2
+    assert all("scope" in attrs for tag, attrs in tree.tags if tag == "th")
+    assert tree.count("figure") == tree.count("figcaption") == 3
+    pictures = [attrs for tag, attrs in tree.tags if tag == "svg"]
+    assert len(pictures) == 3 and all(p.get("role") == "img" for p in pictures)
+    ids = [attrs["id"] for _, attrs in tree.tags if "id" in attrs]
+    assert set(" ".join(p["aria-labelledby"] for p in pictures).split()) <= set(ids)
+    assert not {"script", "link", "img", "iframe", "object"} & {tag for tag, _ in tree.tags}
+    for _, attrs in tree.tags:
+        assert not {"src", "onload", "onerror"} & set(attrs)
+        assert attrs.get("xlink:href", "#").startswith("#")
+
+
+def test_the_inputs_on_the_sheet_give_the_same_answer(answer):
+    page = answer_page(answer)
+    inputs = json.loads(Tree(page[page.index("<pre>") : page.index("</pre>")]).text)
+    again = gk.compare_grades(
+        inputs["reference"], inputs["candidates"], gk.Service.from_dict(inputs["service"])
+    )
+    assert again.table.equals(answer.table)
+
+
+def test_no_name_of_a_heat_runs_anywhere(tmp_path):
+    heats = pd.DataFrame(
+        {"C": 0.02, "Cr": 18.1, "Ni": [8.1, 8.2, 8.15, 8.12], "N": 0.05, "S": 0.002},
+        index=list(HOSTILE),
+    )
+    own = gk.works_grade("<svg/onload=alert(1)>", heats)
+    wish = WISH.changed(chemicals="<script>alert(1)</script>")
+    found = gk.compare_grades(own, heats, wish)
+    for page in (answer_page(found), found._repr_html_()):
+        tree = Tree(page)
+        assert "script" not in {tag for tag, _ in tree.tags}
+        assert "img" not in {tag for tag, _ in tree.tags}
+        assert not {a for _, attrs in tree.tags for a in attrs if a.startswith("on")}
+        assert "<b>H1</b>" in tree.text and "<script>alert(1)</script>" in tree.text
+    for ending in ("csv", "xlsx"):
+        path = write_tables({"answer": found.table}, tmp_path / f"answer.{ending}")
+        read = pd.read_csv if ending == "csv" else pd.read_excel
+        cells = read(path, dtype=str).stack()
+        assert cells.str.contains("calc").any()  # the heat is there, and as text
+        assert not cells.str.startswith(("=", "+", "@")).any()
+
+
+def test_no_name_runs_in_the_pdf(tmp_path):
+    if not any(map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))):
+        pytest.skip("no Chromium on this machine")
+    wish = gk.Service(question="<script>document.title='run'</script>")
+    content = gk.compare_grades("1.4301", "1.4016", wish).report(tmp_path / "a.pdf").read_bytes()
+    assert b"/JavaScript" not in content and b"(run)" not in content
+
+
+@pytest.mark.parametrize("paper", PAPERS)
+def test_the_pdf_has_the_paper_two_pages_and_tags(answer, tmp_path, paper):
+    if not any(map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))):
+        pytest.skip("no Chromium on this machine")
+    path = answer.report(tmp_path / "answer.pdf", paper=paper)
+    content = path.read_bytes()
+    assert content.startswith(b"%PDF") and b"/StructTreeRoot" in content
+    if shutil.which("pdfinfo"):
+        run = subprocess.run(["pdfinfo", path], capture_output=True, text=True, check=True)
+        assert re.search(r"Pages:\s+[12]\n", run.stdout)
+        wide, high = map(float, re.search(r"size:\s+([\d.]+) x ([\d.]+)", run.stdout).groups())
+        assert (wide / 72 * 25.4, high / 72 * 25.4) == pytest.approx(PAPERS[paper], abs=0.5)
+
+
+def test_html_is_to_be_had_where_no_browser_is(answer, tmp_path, monkeypatch):
+    monkeypatch.setattr("gradekit.sheets.printing.shutil.which", lambda name: None)
+    with pytest.raises(gk.InputError, match="html is always to be had"):
+        answer.report(tmp_path / "answer.pdf")
+    assert list(tmp_path.iterdir()) == []
+    assert answer.report(tmp_path / "answer.html").read_text("utf-8").endswith("</html>\n")
+
+
+@pytest.mark.parametrize(
+    "path, paper, says",
+    [("a.docx", "A4", "ending"), ("a", "A4", "ending"), ("a.html", "A3", "paper"),
+     ("none/a.html", "A4", "folder")],
+)  # fmt: skip
+def test_what_cannot_be_written_is_said(answer, tmp_path, path, paper, says):
+    with pytest.raises(gk.InputError, match=says):
+        answer.report(tmp_path / path, paper=paper)

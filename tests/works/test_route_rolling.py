@@ -1,0 +1,149 @@
+"""The hot mill: roll force, flow stress, pass schedules, and what the mill's limits do."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+import pytest
+
+import gradekit as gk
+from gradekit.families.kinds import families
+from gradekit.works.hot import hot_rolling
+from gradekit.works.hot.flow import flow_stress, hot_constants
+from gradekit.works.hot.hot_schedule import hot_schedule
+from gradekit.works.rolling import roll
+from gradekit.works.step import as_table
+
+PLANT = gk.read_plant("data/plant.csv")
+TW188 = {"C": 0.05, "Si": 0.4, "Mn": 1.4, "P": 0.03, "S": 0.003, "Cr": 18.2, "Ni": 8.1, "N": 0.05}
+LEAN = {"C": 0.05, "Si": 0.4, "Mn": 7.0, "P": 0.03, "S": 0.003, "Cr": 17.3, "Ni": 4.2, "N": 0.19}
+DUPLEX = {"C": 0.02, "Si": 0.4, "Mn": 1.5, "Cr": 22.3, "Ni": 5.6, "Mo": 3.1, "N": 0.17}
+FERRITIC = {"C": 0.04, "Si": 0.3, "Mn": 0.4, "Cr": 16.4, "Ni": 0.2, "N": 0.03}
+STEELS = pd.DataFrame([TW188, LEAN, DUPLEX, FERRITIC], index=["188", "18L", "D22", "430"])
+
+
+def rows(steels=STEELS, plant=PLANT, **conditions) -> pd.DataFrame:
+    return as_table(hot_rolling.checks(gk.as_batch(steels), plant, **conditions))
+
+
+def row(check: str, heat: str = "188", **rest) -> pd.Series:
+    found = rows(**rest)
+    return found[(found["check"].str.contains(check)) & (found["heat"] == heat)].iloc[0]
+
+
+def test_roll_force_is_that_of_the_worked_example():
+    one = roll(1250, 60, 3.0, 2.4, 511, 0.06)
+    assert round(float(one.force_MN), 1) == 5.1
+    assert round(float(one.radius_mm)) == 69
+
+
+def test_the_flattened_radius_obeys_its_own_equation():
+    width, radius, entry, leave = 1250.0, 60.0, 3.0, np.array([2.9, 2.4, 2.0])
+    one = roll(width, radius, entry, leave, 800.0, 0.08)
+    force = one.force_MN * 1e6
+    hitchcock = radius * (1 + 2.21e-5 * force / (width * (entry - leave)))
+    assert one.radius_mm == pytest.approx(hitchcock, rel=1e-4)
+
+
+@pytest.mark.parametrize(
+    ("celsius", "printed"),
+    [
+        (900, (174, 217, 262, 293)),
+        (1000, (114, 155, 198, 229)),
+        (1100, (71, 105, 145, 175)),
+        (1200, (43, 69, 103, 131)),
+    ],
+)
+def test_peak_stress_of_304_is_that_printed(celsius, printed):
+    assert tuple(flow_stress(celsius, [0.1, 1, 10, 50]).round()) == printed
+
+
+@pytest.mark.parametrize(
+    ("steel", "peak"), [("304 default", 155), ("316", 175), ("317", 190), ("S31254", 230)]
+)
+def test_other_steels_are_scaled_to_their_anchor(steel, peak):
+    assert float(flow_stress(1000, 1, steel)) == pytest.approx(peak, abs=0.5)
+
+
+def test_flow_stress_falls_with_temperature_and_rises_with_rate():
+    heat = np.arange(900, 1250, 25)
+    assert (np.diff(flow_stress(heat, 5)) < 0).all()
+    assert (np.diff(flow_stress(1050, np.geomspace(0.1, 50, 20))) > 0).all()
+
+
+def test_constants_keep_their_status():
+    assert set(hot_constants()["status"]) == {"verified", "memory"}
+
+
+def test_all_passes_reach_the_thickness_within_the_mills_limits():
+    for thick in (2.5, 4.0, 6.0):
+        s = hot_schedule(TW188, PLANT, exit_mm=thick)
+        assert s.passes["exit_mm"].iloc[-1] == pytest.approx(thick, rel=2e-3)
+        assert s.passes["entry_mm"].iloc[1:].tolist() == s.passes["exit_mm"].iloc[:-1].tolist()
+        assert s.passes["force_MN"].max() <= s.load * 30 * 1.02
+        assert s.passes["torque_kNm"].max() <= s.load * 2500 * 1.02
+        assert s.passes["bite_share"].max() <= s.load * 1.001
+
+
+def test_a_thinner_strip_or_a_weaker_mill_loads_more():
+    load = [hot_schedule(TW188, PLANT, exit_mm=t).load for t in (6, 4, 3, 2.5)]
+    assert (np.diff(load) > 0).all()
+    weak = PLANT.changed(hot_mill__force_max=15, hot_mill__torque_max=1500)
+    assert hot_schedule(TW188, weak, exit_mm=3).load > load[2]
+
+
+def test_a_mill_that_is_too_weak_stops_the_heat():
+    weak = PLANT.changed(hot_mill__force_max=12)
+    assert row("share of the mill", plant=weak)["verdict"] == "stop"
+    assert row("force of the heaviest", plant=weak)["verdict"] == "stop"
+
+
+def test_a_missing_limit_is_said_and_never_replaced():
+    bare = gk.Plant(PLANT.limits.drop("hot_mill.friction"))
+    found = row("share of the mill", plant=bare)
+    assert found["verdict"] == "not assessed"
+    assert "hot_mill.friction" in found["reason"]
+
+
+def test_borrowed_constants_never_give_ok():
+    found = row("force of the heaviest", "18L")
+    assert found["verdict"] == "caution"
+    assert "Cr-Mn-N" in found["reason"]
+
+
+def test_without_a_flow_stress_duplex_and_ferritic_are_not_assessed_but_with_one_they_are():
+    assert row("force of the heaviest", "D22")["verdict"] == "not assessed"
+    assert row("force of the heaviest", "D22", peak_stress_MPa=120)["verdict"] in ("ok", "caution")
+
+
+def test_475_degrees_concern_ferrite_only():
+    found = rows().pipe(lambda t: t[t["check"].str.startswith("475")]).set_index("heat")["verdict"]
+    assert found.to_dict() == {"188": "ok", "18L": "ok", "D22": "caution", "430": "caution"}
+
+
+def test_families_of_typical_steels():
+    assert families(STEELS).tolist() == [
+        "Cr-Ni austenitic", "Cr-Mn-N austenitic", "duplex", "ferritic",
+    ]  # fmt: skip
+    with pytest.raises(gk.InputError, match="austenitic"):
+        families(STEELS, "austenitik")
+
+
+def test_every_step_says_something_of_every_heat():
+    table = gk.assess_route(STEELS, PLANT)
+    counts = table.groupby(["heat", "step"]).size().unstack()
+    assert counts.shape == (4, 8)
+    assert counts.notna().all().all()
+    bare = gk.assess_route(STEELS)
+    assert (bare.groupby(["heat", "step"]).size() > 0).all()
+    assert bare["reason"].where(bare["verdict"] == "not assessed", "x").ne("").all()
+
+
+def test_walking_again_gives_what_walking_afresh_gives():
+    from gradekit.works.rewalk import Rewalk
+
+    again, steel = Rewalk(finish="2B"), STEELS.loc[["188"]]
+    for limits in ({}, {"hot_mill__force_max": 14}, {"caster__pressure": 0.5}, {}):
+        plant = PLANT.changed(**limits)
+        fresh = gk.walk_route(steel, plant, finish="2B").table
+        pd.testing.assert_frame_equal(again(steel, plant).table, fresh)

@@ -1,0 +1,192 @@
+"""How a verdict is made, and that nothing is judged without what it needs."""
+
+import numpy as np
+import pandas as pd
+import pytest
+
+import gradekit as gk
+from gradekit.works.plant import as_plant
+from gradekit.works.step import (
+    COLUMNS,
+    VERDICTS,
+    as_table,
+    judge,
+    judge_relation,
+    short,
+    unassessed,
+    weakest,
+    worst,
+)
+
+ONE = dict(unit="wt%", source="somewhere")
+
+
+def one(value, **how):
+    return judge("s", "c", pd.Series({"H": value}), **(ONE | {"status": "verified"} | how))[0]
+
+
+@pytest.mark.parametrize(
+    "value, how, verdict, margin",
+    [
+        (5.0, dict(low=3), "ok", 2.0),
+        (5.0, dict(high=8, low=3), "ok", 2.0),
+        (7.0, dict(high=8, low=3), "ok", 1.0),
+        (2.0, dict(low=3), "stop", -1.0),
+        (2.0, dict(low=3, beyond="caution"), "caution", -1.0),
+        (3.0, dict(low=3), "ok", 0.0),
+        (5.0, dict(low=3, error=2.5), "caution", 2.0),
+        (5.0, dict(low=3, error=1.9), "ok", 2.0),
+        (2.0, dict(low=3, error=2.5), "stop", -1.0),
+        (5.0, dict(low=3, doubts="out of range"), "caution", 2.0),
+        (2.0, dict(low=3, doubts="out of range"), "stop", -1.0),
+    ],
+)
+def test_verdict_and_margin(value, how, verdict, margin):
+    row = one(value, **how)
+    assert (row.verdict, row.margin) == (verdict, margin)
+
+
+@pytest.mark.parametrize(
+    "value, how, word",
+    [
+        (np.nan, dict(low=3), "no value"),
+        (5.0, dict(), "no limit"),
+        (5.0, dict(low=np.nan), "limit is not known"),
+        (5.0, dict(low=3, gap="the plant table has no x.y"), "no x.y"),
+    ],
+)
+def test_what_is_missing_is_said_and_never_judged(value, how, word):
+    row = one(value, **how)
+    assert row.verdict == "not assessed" and word in row.reason and np.isnan(row.margin)
+
+
+@pytest.mark.parametrize("status", ["memory", "heuristic", "conflicting", "invented"])
+def test_a_weak_source_is_said_in_words(status):
+    row = one(5.0, low=3, status=status)
+    assert row.reason != "" and row.status == status
+    assert one(5.0, low=3, status="verified").reason == ""
+
+
+def test_conflicting_sources_allow_no_ok_unless_all_forms_agree():
+    assert one(5.0, low=3, status="conflicting").verdict == "caution"
+    agreeing = pd.DataFrame({"a": [5.0], "b": [4.0]}, index=["H"])
+    assert one(5.0, low=3, status="conflicting", forms=agreeing).verdict == "ok"
+    single = agreeing[["a"]]
+    assert one(5.0, low=3, status="conflicting", forms=single).verdict == "caution"
+
+
+def test_forms_that_disagree_make_caution_either_way():
+    forms = pd.DataFrame({"a": [5.0], "b": [2.0], "c": [np.nan]}, index=["H"])
+    for value in (5.0, 2.0):
+        row = one(value, low=3, forms=forms)
+        assert row.verdict == "caution" and "1 of 2 forms" in row.reason
+    below = pd.DataFrame({"a": [1.0], "b": [2.0]}, index=["H"])
+    row = one(1.0, low=3, forms=below)
+    assert row.verdict == "stop" and "all 2 forms agree, 1 to 2 wt%" in row.reason
+
+
+def test_the_weaker_status_of_value_and_limit_is_shown():
+    assert one(5.0, low=3, limit_status="memory").status == "memory"
+    assert weakest("verified", "", "heuristic", "memory") == "heuristic"
+    assert weakest() == ""
+
+
+def test_out_of_range_is_no_better_than_caution():
+    inside, outside = {"Mn": 7, "N": 0.1}, {"Mn": 9, "N": 0.1}
+    base = {"C": 0.05, "Cr": 17, "Ni": 4, "Si": 0.4}
+    found = gk.evaluate([base | inside, base | outside], "liquidus_kagawa_1986")
+    rows = judge_relation("s", "c", found, "liquidus_kagawa_1986", low=1000)
+    assert [r.verdict for r in rows] == ["ok", "caution"]
+    assert "above the range" in rows[1].reason
+
+
+def test_a_missing_element_is_named():
+    found = gk.evaluate({"Cr": 18.0, "Ni": 8.0}, "n_solubility_r1", temperature_C=1600, pN2_atm=1)
+    row = judge_relation("s", "c", found, "n_solubility_r1", low=0.1)[0]
+    assert row.verdict == "not assessed" and "C not reported" in row.reason
+
+
+def test_limits_reasons_and_gaps_may_differ_from_heat_to_heat():
+    rows = judge(
+        "s", "c", pd.Series({"A": 1.0, "B": 1.0, "C": 1.0}), status="verified", **ONE,
+        low=pd.Series({"B": 2.0, "A": 0.5, "C": 0.0}), reason=["x", "y", "z"],
+        gap=pd.Series({"C": "gone"}).reindex(["A", "B", "C"]).fillna(""),
+        beyond=["stop", "caution", "stop"],
+    )  # fmt: skip
+    assert [r.verdict for r in rows] == ["ok", "caution", "not assessed"]
+    assert [r.limit for r in rows] == ["≥ 0.5", "≥ 2", "≥ 0"]
+    assert [r.reason for r in rows] == ["x", "y", "gone"]
+
+
+def test_worst_and_table():
+    assert worst(["ok", "stop", "caution"]) == "stop"
+    assert worst([]) == "not assessed" and set(VERDICTS) >= {"ok", "not assessed"}
+    table = as_table(unassessed("s", "c", pd.Index(["H"]), "a source"))
+    assert tuple(table.columns) == COLUMNS and table["value"].dtype == float
+    assert as_table([]).empty
+
+
+def test_sources_in_short():
+    assert short("hilty_1948") == "Hilty 1948"
+    assert short("slab_practice") == "steelworks practice n.d."
+    assert short("plant table") == "plant table"
+
+
+# --- the plant ------------------------------------------------------------------------------
+
+
+def test_plant_file(root):
+    plant = gk.read_plant(root / "data" / "plant.csv")
+    assert plant.get("converter.temperature_max", "C") == 1730
+    assert np.isnan(plant.get("converter.vacuum", "atm"))
+    assert plant.gap("converter.vacuum", "caster.pressure").endswith("has no converter.vacuum")
+    assert plant.gap("caster.pressure") == ""
+    assert plant.scatter()["Cr"] == 0.12 and plant.cite("caster.pressure").endswith("(invented)")
+    assert "1730" in plant._repr_html_()
+
+
+def test_an_empty_cell_is_missing_and_not_zero():
+    table = pd.DataFrame({"step": ["a"], "parameter": ["b"], "value": [""], "unit": ["C"]})
+    assert as_plant(table).gap("a.b") == "the plant table has no a.b"
+
+
+@pytest.mark.parametrize(
+    "change, words",
+    [
+        ({"value": "hot"}, "value of a.b"),
+        ({"value": "inf"}, "finite"),
+        ({"unit": None, "drop": "unit"}, "column of the plant table"),
+    ],
+)
+def test_a_bad_plant_table_is_refused(change, words):
+    table = pd.DataFrame([{"step": "a", "parameter": "b", "value": "1", "unit": "C"} | change])
+    if "drop" in table:
+        table = table.drop(columns=["drop", "unit"])
+    with pytest.raises(gk.InputError, match=words):
+        as_plant(table)
+
+
+def test_other_bad_plants_are_refused(tmp_path):
+    with pytest.raises(gk.InputError, match="existing CSV"):
+        gk.read_plant(tmp_path / "none.csv")
+    (tmp_path / "bad.csv").write_bytes(b"\xff\xfe\x00step")
+    with pytest.raises(gk.InputError):
+        gk.read_plant(tmp_path / "bad.csv")
+    row = {"step": "a", "parameter": "b", "value": "1", "unit": "C"}
+    with pytest.raises(gk.InputError, match="there once"):
+        as_plant(pd.DataFrame([row, row]))
+    with pytest.raises(gk.InputError, match=r"unit of a\.b"):
+        as_plant(pd.DataFrame([row])).get("a.b", "K")
+    for wrong in ({"a": (1, "C")}, {"a.b": 1}, 7):
+        with pytest.raises(gk.InputError):
+            as_plant(wrong)
+
+
+def test_what_if_changes_a_copy():
+    plant = as_plant({"caster.pressure": (1, "atm")})
+    assert plant.changed(caster__pressure=3).get("caster.pressure", "atm") == 3
+    assert plant.get("caster.pressure", "atm") == 1
+    with pytest.raises(gk.InputError, match=r"nearest caster\.pressure"):
+        plant.changed(caster__presure=3)
+    with pytest.raises(gk.InputError, match="a number"):
+        plant.changed(caster__pressure="high")
