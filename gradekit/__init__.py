@@ -90,6 +90,7 @@ _LATER: dict[str, str] = {
     "solidification_limits": "diagrams.criteria",
     "substitution": "app.panels.substitution",
     "teacher_page": "lessons.pages",
+    "typical_analysis": "standards.grades",
     "walk_route": "works.walk",
     "weld": "diagrams.dilution",
     "weld_explorer": "app.panels.weld",
