@@ -124,6 +124,7 @@ REFUSED = {
     "spread": lambda f: f(STEEL, "md31"),
     "substitution": lambda f: f("no.json"),
     "teacher_page": lambda f: f(7, "page.html", sets=0),
+    "typical_analysis": lambda f: f("1.9999"),
     "to_atomic_percent": lambda f: f(STEEL),
     "to_weight_percent": lambda f: f(pd.DataFrame({"Xx": [1.0]})),
     "walk_route": lambda f: f(STEEL, 3),
