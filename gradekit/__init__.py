@@ -95,6 +95,7 @@ _LATER: dict[str, str] = {
     "weld": "diagrams.dilution",
     "weld_explorer": "app.panels.weld",
     "what_separates": "standards.nearest",
+    "why": "relations.why",
     "window": "standards.windows",
     "works_grade": "service.candidate",
     "write_heats": "heats.writing",

@@ -131,6 +131,7 @@ REFUSED = {
     "weld": lambda f: f(TWO, STEEL, STEEL),
     "weld_explorer": lambda f: f(TWO, "a", "b", "c"),
     "what_separates": lambda f: f(STEEL, "1.4301", 3),
+    "why": lambda f: f(TWO, STEEL, "pren_16n"),
     "window": lambda f: f("1.4301", 3),
     "works_grade": lambda f: f("", STEEL),
     "write_heats": lambda f: f(STEEL, 3),
