@@ -269,7 +269,9 @@ def _stated_examples():
     told = ("stated", "computed-from-data", "source book")
     for case, composition, kelvin, nitrogen in _NITROGEN:
         conditions = {"temperature_K": float(kelvin), "pN2_atm": 1.0}
-        yield Check("n_solubility_recommended", case, composition, conditions, nitrogen, 0.0006, *told)
+        yield Check(
+            "n_solubility_recommended", case, composition, conditions, nitrogen, 0.0006, *told
+        )
     for chromium, nickel, celsius, pressure, *printed in _CARBON:
         case = f"{chromium}Cr-{nickel}Ni at {celsius} C, {pressure} atm"
         composition = {"Cr": chromium, "Ni": nickel}

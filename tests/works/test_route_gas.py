@@ -204,7 +204,9 @@ def test_a_steel_that_is_cast_commercially_is_refused(plant):
     other criterion, ferrite solidifies first, and the ferrite factor refuses it.
     """
     heat = {"C": 0.05, "Si": 0.4, "Mn": 10.0, "Cr": 19.0, "Ni": 0.8, "N": 0.5}
-    found = gk.evaluate(heat, "n_solubility_recommended", temperature_C=CASTING, pN2_atm=1).values.iloc[0, 0]
+    found = gk.evaluate(
+        heat, "n_solubility_recommended", temperature_C=CASTING, pN2_atm=1
+    ).values.iloc[0, 0]
     assert round(found, 2) == float(PORES.at[COMMERCIAL, "n_sat_1773k_wt_pct"]) == 0.53
     assert 0.5 / found == pytest.approx(float(PORES.at[COMMERCIAL, "ratio"]), abs=0.005)
     assert 0.95 * found > 0.5

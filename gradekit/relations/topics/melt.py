@@ -274,7 +274,10 @@ CATALOGUE.function(
         "temperature_C": (1499.85, 1699.85),
     },
     check=Check(AUSTENITIC, 0.1426673, conditions={"temperature_C": 1649.85}),
-    note=("Sieverts law verified in production AOD heats at 0.1-0.4 % N; uses n_solubility_recommended"),
+    note=(
+        "Sieverts law verified in production AOD heats at 0.1-0.4 % N; uses "
+        "n_solubility_recommended"
+    ),
 )
 CATALOGUE.function(
     "n_castable_heuristic",

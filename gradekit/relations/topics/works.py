@@ -22,7 +22,8 @@ _FACTOR = (
     f"/({SWITCH_FAST} - {SWITCH_SLOW})"
 )
 _CASTABLE = (
-    f"temperature_C = 1773 - 273.15; pN2_atm = 1; factor = {_FACTOR}; factor*n_solubility_recommended"
+    f"temperature_C = 1773 - 273.15; pN2_atm = 1; factor = {_FACTOR}; "
+    "factor*n_solubility_recommended"
 )
 _SOLUBILITY = CATALOGUE["n_solubility_recommended"]
 _COMMON = dict(
