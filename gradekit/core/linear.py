@@ -69,6 +69,13 @@ class Sum:
         """Return the value of an exact sum; every element of it must be given."""
         return sum((k * contents[e] for e, k in self.slopes.items()), self.constant)
 
+    def over(self, contents: Mapping[str, np.ndarray | float]) -> np.ndarray:
+        """Return the value for columns of contents, in floats."""
+        total = np.float64(self.constant)
+        for element, slope in self.slopes.items():
+            total = total + float(slope) * contents[element]
+        return total
+
     def row(self, variables: Mapping[str, int]) -> tuple[np.ndarray, float]:
         """Return the slopes in the order of the variables, and the constant."""
         row, constant = np.zeros(len(variables)), float(self.constant)

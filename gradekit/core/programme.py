@@ -13,7 +13,16 @@ from dataclasses import dataclass
 
 import numpy as np
 
-__all__ = ["BINDS", "Optimum", "Relaxation", "infeasible_set", "marginals", "minimise", "relax"]
+__all__ = [
+    "BINDS",
+    "Optimum",
+    "Relaxation",
+    "as_bounds",
+    "infeasible_set",
+    "marginals",
+    "minimise",
+    "relax",
+]
 
 #: A constraint binds where its slack is below this, relative to the size of its row: ten times
 #: what HiGHS leaves of a constraint that it takes for binding (1e-7 is its feasibility tolerance,
@@ -49,10 +58,10 @@ def minimise(
     from scipy.optimize import Bounds, LinearConstraint, milp
 
     nothing = Optimum(False, np.full(len(cost), np.nan), np.nan)
-    tight = _as_bounds(rows, ends, low, high)
-    if tight is None:
+    rows, ends, low, high = as_bounds(rows, ends, low, high)
+    if (low > high + BINDS).any():
         return nothing
-    rows, ends, low, high = tight
+    high = np.maximum(low, high)
     result = milp(
         cost,
         bounds=Bounds(low, high),
@@ -61,10 +70,10 @@ def minimise(
     return nothing if result.x is None else Optimum(True, result.x, float(result.fun))
 
 
-def _as_bounds(
+def as_bounds(
     rows: np.ndarray, ends: np.ndarray, low: np.ndarray, high: np.ndarray
-) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray] | None:
-    """Turn single-variable constraints into bounds; None where bounds cross."""
+) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
+    """Turn single-variable constraints into bounds, which may cross."""
     filled = rows != 0
     count = filled.sum(axis=1)
     if (count > 1).all():
@@ -77,10 +86,8 @@ def _as_bounds(
     up = slope > 0
     np.minimum.at(high, at[up], limit[up])
     np.maximum.at(low, at[~up], limit[~up])
-    general = count > 1
-    if (ends[count == 0] < -BINDS).any() or (low > high + BINDS).any():
-        return None
-    return rows[general], ends[general], low, np.maximum(low, high)
+    keep = (count > 1) | ((count == 0) & (ends < -BINDS))
+    return rows[keep], ends[keep], low, high
 
 
 def marginals(
@@ -151,7 +158,7 @@ def relax(
     if not best.feasible:
         return Relaxation(np.inf, np.zeros(kinds), np.zeros(size), np.ones(count, bool))
     prices, _ = marginals(cost, wide, ends - wide @ best.x, least, most, best.x)
-    blamed = prices * np.maximum(give.max(axis=1), 0.0) > _BLAMED
+    blamed = prices * give.max(axis=1, initial=0.0) > _BLAMED
     return Relaxation(best.value, best.x[size:], best.x[:size], blamed)
 
 

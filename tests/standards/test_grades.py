@@ -13,9 +13,9 @@ from grades_second_reading import RULES, TOLERANCES, limits
 
 import gradekit as gk
 from gradekit.core.errors import InputError
+from gradekit.core.linear import decimal
 from gradekit.standards.grades import own_windows, windows_of
 from gradekit.standards.judge import VERDICTS, contents_of, judge, worst
-from gradekit.core.linear import decimal
 from gradekit.standards.rules import lines_of, read_rule
 from gradekit.standards.tables import (
     EVIDENCE,

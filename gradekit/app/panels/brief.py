@@ -276,7 +276,7 @@ class BriefExplorer(Panel):
 
     def _cost(self, design: Design) -> str:
         aim = design.problem.aim
-        said = f"Least: {aim.title}, {number(design.found.value, 5)} {design.unit}".strip()
+        said = f"Least: {aim.title}, {number(design.solution.value, 5)} {design.unit}".strip()
         if self._prices is None:
             return said
         if aim.key != COST:
@@ -307,7 +307,7 @@ def _end_of(brief: Brief, key: object, end: str, bound: bool) -> float | None:
 
 def _limit_field(brief: Brief, box: str, where: tuple, value: float) -> Field:
     key, end, _ = where
-    (quantity, *_), _ = brief.asked(key)
+    (quantity, *_), _ = brief.quantities_of(key)
     size = max(abs(value), 0.1)
     step = 10.0 ** np.floor(np.log10(size / 5.0))
     word = "at least" if end == "low" else "at most"
