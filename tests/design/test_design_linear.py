@@ -33,7 +33,9 @@ def test_beyond_the_chromium_bound_molybdenum_sets_the_price():
     # Molybdenum runs from 0 (PREN 21.6) to 2 (28.2).
     assert row["holds from"] == pytest.approx(21.6) and row["holds to"] == pytest.approx(28.2)
     assert "the last 1 of" in row["words"]
-    assert found.savings["pren_16n ≥ 23.25"] == pytest.approx(25.0 - 16.0)  # without it chromium goes to its foot
+    assert found.savings["pren_16n ≥ 23.25"] == pytest.approx(
+        25.0 - 16.0
+    )  # without it chromium goes to its foot
 
 
 def test_guard_bands_by_hand():
