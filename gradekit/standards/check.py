@@ -288,7 +288,7 @@ def _loosest(window: Window) -> dict[str, tuple[float, float]]:
     """The ends of a window with every doubt given to the heat: all variants, half a digit."""
     ends = {}
     for limit in window.limits:
-        if len(limit.quantity.coefficients) > 1:
+        if len(limit.quantity.slopes) > 1:
             continue
         lows = [v.low for v in limit.variants]
         highs = [v.high for v in limit.variants]

@@ -15,10 +15,11 @@ from typing import NamedTuple
 
 import pandas as pd
 
+from gradekit.core.linear import Sum, decimal
 from gradekit.core.sources import weakest
 from gradekit.core.verdicts import Verdict
 from gradekit.heats.batch import bounds
-from gradekit.standards.rules import ZERO, Line, decimal
+from gradekit.standards.rules import ZERO
 from gradekit.standards.tables import Limit, Variant, Window, in_words
 from gradekit.standards.tolerances import Tolerance, tolerance
 
@@ -113,9 +114,9 @@ def _judge_form(
     if limit.element == "Nb+Ta" and "Nb" in contents and "Ta" not in contents:
         contents = {**contents, "Ta": Reported(ZERO, ZERO)}
         reasons.append("Ta not reported: Nb taken as the sum")
-    needed = dict.fromkeys(e for line in (limit.quantity, *form.floors) for e in line.coefficients)
+    needed = dict.fromkeys(e for line in (limit.quantity, *form.floors) for e in line.slopes)
     if absent := [e for e in needed if e not in contents]:
-        value = None if set(absent) & set(limit.quantity.coefficients) else limit.quantity
+        value = None if set(absent) & set(limit.quantity.slopes) else limit.quantity
         at = value and _number(_span(value, contents)[1])
         gone = f"{', '.join(absent)} not reported"
         return Finding(at, form.low, form.high, None, "not assessed", form.status, (gone,))
@@ -144,10 +145,10 @@ def _judge_form(
     )
 
 
-def _span(line: Line, contents: Contents) -> Span:
+def _span(line: Sum, contents: Contents) -> Span:
     """Return the least and the largest value that the reported contents allow."""
-    low = high = line.intercept
-    for element, k in line.coefficients.items():
+    low = high = line.constant
+    for element, k in line.slopes.items():
         content = contents[element]
         low += k * (content.low if k > 0 else content.high)
         high += k * (content.high if k > 0 else content.low)
@@ -158,7 +159,7 @@ def _fixed(
     limit: Limit, window: Window, span: Span, specified: Decimal, sign: int, product: bool
 ) -> _End:
     """Judge a printed end: `sign` is -1 for a minimum and +1 for a maximum."""
-    single = len(limit.quantity.coefficients) == 1
+    single = len(limit.quantity.slopes) == 1
     wider = tolerance(window.side, limit.element, specified) if product and single else None
     at = specified
     if wider is not None:
@@ -213,13 +214,13 @@ def _by_tolerance(
     return wider.status, why
 
 
-def _computed(limit: Limit, window: Window, floor: Line, contents: Contents, product: bool) -> _End:
+def _computed(limit: Limit, window: Window, floor: Sum, contents: Contents, product: bool) -> _End:
     """Judge a minimum computed from other contents, exactly and without rounding."""
     least, most = _span(limit.quantity - floor, contents)
     at = _span(floor, contents)[1]
     status, reasons = "verified", []
     if product and least < 0 and at.is_finite():
-        single = len(limit.quantity.coefficients) == 1
+        single = len(limit.quantity.slopes) == 1
         wider = tolerance(window.side, limit.element, at) if single else None
         if wider is None:
             most = max(most, ZERO)

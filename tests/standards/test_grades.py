@@ -13,10 +13,11 @@ from grades_second_reading import RULES, TOLERANCES, limits
 
 import gradekit as gk
 from gradekit.core.errors import InputError
+from gradekit.core.linear import decimal
 from gradekit.core.verdicts import VERDICTS, worst
 from gradekit.standards.grades import own_windows, windows_of
 from gradekit.standards.judge import contents_of, judge
-from gradekit.standards.rules import decimal, lines_of, read_rule
+from gradekit.standards.rules import lines_of, read_rule
 from gradekit.standards.tables import (
     EVIDENCE,
     read_windows,
@@ -63,7 +64,7 @@ def test_every_kind_of_rule_reads_as_in_the_second_reading(
     designation, standard, element, expected
 ):
     floors = window_of(designation, standard).by_element[element].floors
-    assert [(f.intercept, dict(f.coefficients)) for f in floors] == [
+    assert [(f.constant, dict(f.slopes)) for f in floors] == [
         (Decimal(i), {e: Decimal(k) for e, k in slopes.items()}) for i, slopes in expected
     ]
 
