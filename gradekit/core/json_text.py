@@ -18,8 +18,8 @@ _MOST_BYTES = 64_000_000
 _MOST_DIGITS = 40
 
 
-def read_json(path: str | os.PathLike, must_be: str = "a JSON file that is there") -> Any:
-    """Return what a JSON file holds.
+def read_json(path: str | os.PathLike, holds: str = "JSON") -> Any:
+    """Return what a JSON file holds; `holds` says what it should be, for messages.
 
     Raises
     ------
@@ -34,8 +34,9 @@ def read_json(path: str | os.PathLike, must_be: str = "a JSON file that is there
         text = path.read_text("utf-8-sig")
     except (OSError, UnicodeDecodeError) as error:
         reason = getattr(error, "strerror", None) or str(error)
+        must_be = "a readable JSON file that is there"
         raise InputError(f"'{path.name}'", must_be, said(reason)) from None
-    return parse_json(text, f"'{path.name}'")
+    return parse_json(text, f"'{path.name}'", holds)
 
 
 def parse_json(text: str, where: str, must_be: str = "JSON") -> Any:

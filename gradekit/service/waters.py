@@ -14,10 +14,11 @@ from itertools import pairwise
 from math import log10
 
 from gradekit.core.markup import number as digits
+from gradekit.core.verdicts import VERDICTS
 from gradekit.relations.evaluate import evaluate
 from gradekit.service.candidate import Candidate, candidate
 from gradekit.service.corrosion import air
-from gradekit.service.finding import VERDICTS, Finding
+from gradekit.service.finding import Finding
 from gradekit.service.needs import Service
 from gradekit.service.tables import judged, judgement, rows
 
@@ -43,7 +44,7 @@ def water(steel: Candidate, service: Service) -> Finding | None:
     hottest = judged("chloride_hottest")
     if service.water_temperature_C > hottest:
         cooler = _chloride(steel, replace(service, water_temperature_C=hottest))
-        if cooler.verdict == "falls short":
+        if cooler.verdict == "stop":
             return replace(cooler, reason=f"falls short in cooler water already: {cooler.reason}")
         return Finding(
             "water", "not assessed", f"{service.water_temperature_C:g} °C is hotter than the rule "
@@ -58,7 +59,7 @@ def _chloride(steel: Candidate, service: Service) -> Finding:
     own = next((r for r in _cases("crevice") if steel.number in r["numbers"].split()), None)
     plain = _cases("crevice")[-1]
     if steel.family == "martensitic" or steel.detailed_family in _PLAIN:
-        return Finding("water", "falls short", f"{plain['steels']}: {plain['meaning']}", chloride,
+        return Finding("water", "stop", f"{plain['steels']}: {plain['meaning']}", chloride,
                        None, _SALT, plain["source"], plain["status"],
                        "1.4301 or 1.4401, by the chloride content")  # fmt: skip
     changed = _changes(steel, service)
@@ -85,9 +86,9 @@ def _chloride(steel: Candidate, service: Service) -> Finding:
             f"a working rule of this library good to a factor of {doubt:g}"
         )
         source, status = judgement("chloride_factor")["source"], "heuristic"
-    verdict = "meets" if chloride <= sure else "marginal" if chloride <= most else "falls short"
+    verdict = "ok" if chloride <= sure else "caution" if chloride <= most else "stop"
     return Finding("water", verdict, why, chloride, shown, _SALT, source, status,
-                   "" if verdict == "meets" else _what_helps(service))  # fmt: skip
+                   "" if verdict == "ok" else _what_helps(service))  # fmt: skip
 
 
 def _what_helps(service: Service) -> str:
@@ -170,7 +171,7 @@ def _seawater(steel: Candidate, service: Service) -> Finding:
     reach = f"{low:.1f}" if high == low else f"{low:.1f} to {high:.1f}"
     asked = f"index {reach} against {floor:g} asked of {steel.family} steel in seawater"
     if high < floor:
-        return Finding("water", "falls short", asked, low, floor, "index", source, status, better)
+        return Finding("water", "stop", asked, low, floor, "index", source, status, better)
     salt, heat = service.chloride_mg_l or 0.0, service.water_temperature_C
     beyond = [f"{salt:g} mg/l chloride is a brine"] if salt > judged("seawater_salt") else []
     beyond += [f"{heat:g} °C"] if heat > judged("ambient_water") else []
@@ -183,7 +184,7 @@ def _seawater(steel: Candidate, service: Service) -> Finding:
         )  # fmt: skip
     order = "" if low >= floor else f"an index of at least {floor:g} in the order, and "
     return Finding(
-        "water", "marginal",
+        "water", "caution",
         f"{asked} at ambient temperature; crevices, chlorination and warmth ask for more",
         low, floor, "index", source, status, f"{order}a crevice test",
     )  # fmt: skip
@@ -207,7 +208,7 @@ def chlorine(steel: Candidate, service: Service) -> Finding | None:
     best = max(float(r["high"]) for r in table)
     remedy = "less chlorine" if got > best else "1.4401 or 1.4404, or less chlorine"
     return Finding(
-        "free chlorine", "meets" if got <= limit else "falls short",
+        "free chlorine", "ok" if got <= limit else "stop",
         f"{got:g} mg/l against {limit:g} mg/l for {rung}, continuous exposure", got, limit, "mg/l",
         row["source"], row["status"], "" if got <= limit else remedy,
     )  # fmt: skip
@@ -234,13 +235,13 @@ def cracking(steel: Candidate, service: Service) -> Finding | None:
         found.append(_pool_cracking(steel, service, ordinary))
     if service.water != "none" and salt:
         found.append(_wet_cracking(steel, service, ordinary))
-    return max(found, key=lambda f: VERDICTS.index(f.verdict))
+    return min(found, key=lambda f: VERDICTS.index(f.verdict))
 
 
 def _pool_cracking(steel: Candidate, service: Service, ordinary: bool) -> Finding:
     row = judgement("pool_cracking")
     heat = float(row["value"])
-    covered = air(steel, service).verdict == "meets"
+    covered = air(steel, service).verdict == "ok"
     if ordinary:
         barred = service.load_bearing and not covered
         why = f"above indoor pools ordinary austenitic steel cracks from about {heat:g} °C"
@@ -248,7 +249,7 @@ def _pool_cracking(steel: Candidate, service: Service, ordinary: bool) -> Findin
         barred = False
         why = f"{steel.detailed_family} steel cracks far less readily, but not never"
     return Finding(
-        "stress corrosion", "falls short" if barred else "marginal", f"{why}, under load",
+        "stress corrosion", "stop" if barred else "caution", f"{why}, under load",
         None, heat, "°C", row["source"], "conflicting",
         "an explicit approval for load-bearing parts above pools",
     )  # fmt: skip
@@ -262,24 +263,24 @@ def _wet_cracking(steel: Candidate, service: Service, ordinary: bool) -> Finding
     source, better = row["source"], "duplex, ferritic or 6Mo steel, a cooler wall, no evaporation"
     if ordinary or heat <= safe:
         # where ordinary austenitic steel holds, the others do
-        verdict = "meets" if heat <= safe else ("marginal" if heat <= high else "falls short")
+        verdict = "ok" if heat <= safe else ("caution" if heat <= high else "stop")
         why = (
             f"{heat:g} °C against {low:g} to {high:g} °C, the ceilings of 304 and 316; "
             "evaporation concentrates chloride"
         )
-        if verdict == "falls short" and _never_dry(service):
+        if verdict == "stop" and _never_dry(service):
             found = water(steel, service)
-            if found is not None and found.verdict in ("meets", "marginal"):
-                verdict = "marginal"
+            if found is not None and found.verdict in ("ok", "caution"):
+                verdict = "caution"
                 why += "; always wetted and within the chloride limit of pits, where cracks start"
         return Finding("stress corrosion", verdict, why, heat, low, "°C", source, "conflicting",
-                       "" if verdict == "meets" else better)  # fmt: skip
+                       "" if verdict == "ok" else better)  # fmt: skip
     row = _cases("stress corrosion")[1]
     tested = float(row["low"])
     if steel.family == "duplex":
         above = heat > tested
         return Finding(
-            "stress corrosion", "marginal" if above else "meets",
+            "stress corrosion", "caution" if above else "ok",
             f"{heat:g} °C against {tested:g} to {float(row['high']):g} °C, where duplex steel "
             f"{row['meaning']}", heat, tested, "°C", row["source"], "conflicting",
             "a cooler wall, no evaporation, a test" if above else "",
@@ -287,7 +288,7 @@ def _wet_cracking(steel: Candidate, service: Service, ordinary: bool) -> Finding
     # nothing was read that names a ceiling: up to boiling it is the accepted answer to cracking
     boiling = heat > judged("chloride_hottest")
     return Finding(
-        "stress corrosion", "marginal" if boiling else "meets",
+        "stress corrosion", "caution" if boiling else "ok",
         f"{steel.detailed_family} steel is what is taken where 304 and 316 crack; no published "
         f"ceiling is held for it, and those of 304 and 316 are {low:g} to {high:g} °C",
         heat, None, "°C", source, "memory", "a test at this temperature" if boiling else "",
@@ -316,7 +317,7 @@ def hot_coast(steel: Candidate, service: Service) -> Finding | None:
     rung = row["steels"]
     limit = float(row["high"])
     return Finding(
-        "warm in marine air", "meets" if hot <= limit else "falls short",
+        "warm in marine air", "ok" if hot <= limit else "stop",
         f"{hot:g} °C against {limit:g} °C for uncoated {rung} in marine air", hot, limit, "°C",
         row["source"], row["status"], "" if hot <= limit else "a coating, or a higher grade",
     )  # fmt: skip
