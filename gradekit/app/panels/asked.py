@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import os
 import re
 from collections.abc import Mapping
@@ -10,6 +9,7 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 
 from gradekit.core.errors import NOTHING, InputError, said
+from gradekit.core.reader import content_of, decoded, parsed_json
 from gradekit.service.candidate import Candidate, candidate
 from gradekit.service.needs import Service
 
@@ -104,12 +104,16 @@ def read_questions(questions: object) -> dict[str, Question]:
     where = "questions"
     if isinstance(questions, str | os.PathLike):
         where = Path(questions).name
-        try:
-            questions = json.loads(Path(questions).read_text("utf-8"))
-        except (OSError, ValueError) as error:
-            raise InputError(where, "a JSON file that is there", type(error).__name__) from None
+        raw = content_of(questions, "file of questions")
+        questions = parsed_json(decoded(raw, where), where)
     listed = questions.get("questions") if isinstance(questions, Mapping) else None
     if not isinstance(listed, list) or not listed:
         raise InputError(where, "a mapping with a list 'questions'", listed or NOTHING)
     found = [read_question(q, f"{where}, question {k}") for k, q in enumerate(listed, start=1)]
-    return {q.customer: q for q in found}
+    asked: dict[str, Question] = {}
+    for k, question in enumerate(found, start=1):
+        if question.customer in asked:
+            must_be = "there once; a second question needs a name of its own"
+            raise InputError(f"{where}, question {k}, customer", must_be, question.customer)
+        asked[question.customer] = question
+    return asked
