@@ -24,7 +24,6 @@ __all__ = [
     "decoded",
     "letters",
     "line_ends",
-    "parsed_json",
     "split_lines",
 ]
 
@@ -34,7 +33,6 @@ MOST_CELLS = 20_000_000
 MOST_COLUMNS = 16_384
 #: As many characters as a cell of a sheet holds.
 MOST_SIGNS = 32_767
-_DEEPEST = 40
 
 
 class Line(list):
@@ -60,15 +58,21 @@ def letters(column: int) -> str:
     return text
 
 
-def content_of(path: str | os.PathLike, what: str) -> bytes:
-    """Return the bytes of a file, or say in words why there are none."""
+def content_of(path: str | os.PathLike, what: str, most: int = 10**8) -> bytes:
+    """Return the bytes of a file, at most so many, or say in words why there are none."""
     place = Path(path)
     try:
+        size = place.stat().st_size
+        if size > most:
+            least = f"at most {most / 1e6:g} MB"
+            raise InputError(f"{what} '{place.name}'", least, said(f"{size / 1e6:.0f} MB"))
         return place.read_bytes()
     except (FileNotFoundError, NotADirectoryError):
         here = place.parent.glob("*" + place.suffix) if place.parent.is_dir() else []
         close = nearest(place.name, [p.name for p in here])
         raise InputError(what, "an existing file", os.fspath(path), close) from None
+    except InputError:
+        raise
     except (OSError, ValueError) as error:  # a NUL in the name is a ValueError
         words = getattr(error, "strerror", None) or str(error)
         raise InputError(f"{what} '{place.name!s:.60}'", "readable", said(words)) from None
@@ -103,43 +107,6 @@ def decoded(raw: bytes, source: str) -> str:
     raise InputError(
         f"{source}, row {line}", "text in UTF-8, UTF-16 or cp1252", said(f"byte 0x{raw[place]:02x}")
     )
-
-
-def parsed_json(text: str, source: str) -> object:
-    """Return the content of a JSON text; a key that stands twice in one place is refused.
-
-    Examples
-    --------
-    >>> parsed_json('{"Cr": 18.1, "Cr": 17}', "heats.json")
-    Traceback (most recent call last):
-    gradekit.InputError: heats.json, key 'Cr' · must be there once · got 18.1, 17
-    """
-    import json
-
-    def once(pairs: list[tuple[str, object]]) -> dict:
-        found = dict(pairs)
-        if len(found) < len(pairs):
-            twice = Counter(key for key, _ in pairs).most_common(1)[0][0]
-            shown = ", ".join(f"{value!r:.40}" for key, value in pairs if key == twice)
-            raise InputError(f"{source}, key {twice!r:.60}", "there once", said(shown))
-        return found
-
-    depth = deepest = 0
-    for sign in re.sub(r'"(?:[^"\\]|\\.)*"', "", text) if _brackets(text) > _DEEPEST else "":
-        depth += (sign in "[{") - (sign in "]}")
-        deepest = max(deepest, depth)
-    if deepest > _DEEPEST:
-        raise InputError(source, f"nested {_DEEPEST} deep at most", said(f"{deepest} deep"))
-    try:
-        return json.loads(text, object_pairs_hook=once)
-    except InputError:
-        raise
-    except (ValueError, RecursionError) as error:
-        raise InputError(f"file '{source}'", "complete JSON", said(f"{error}"[:100])) from None
-
-
-def _brackets(text: str) -> int:
-    return text.count("[") + text.count("{")
 
 
 def line_ends(text: str) -> list[str]:

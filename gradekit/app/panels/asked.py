@@ -9,7 +9,7 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 
 from gradekit.core.errors import NOTHING, InputError, said
-from gradekit.core.reader import content_of, decoded, parsed_json
+from gradekit.core.json_text import read_json
 from gradekit.service.candidate import Candidate, candidate
 from gradekit.service.needs import Service
 
@@ -104,16 +104,15 @@ def read_questions(questions: object) -> dict[str, Question]:
     where = "questions"
     if isinstance(questions, str | os.PathLike):
         where = Path(questions).name
-        raw = content_of(questions, "file of questions")
-        questions = parsed_json(decoded(raw, where), where)
+        questions = read_json(questions)
     listed = questions.get("questions") if isinstance(questions, Mapping) else None
     if not isinstance(listed, list) or not listed:
         raise InputError(where, "a mapping with a list 'questions'", listed or NOTHING)
     found = [read_question(q, f"{where}, question {k}") for k, q in enumerate(listed, start=1)]
-    asked: dict[str, Question] = {}
-    for k, question in enumerate(found, start=1):
-        if question.customer in asked:
-            must_be = "there once; a second question needs a name of its own"
-            raise InputError(f"{where}, question {k}, customer", must_be, question.customer)
-        asked[question.customer] = question
+    asked = {q.customer: q for q in found}
+    if len(asked) < len(found):
+        names = [q.customer for q in found]
+        twice = next(name for name in names if names.count(name) > 1)
+        raise InputError(f"{where}, customer", "another name for each question", twice,
+                         f"{twice} (2)")  # fmt: skip
     return asked
