@@ -1,7 +1,7 @@
 """Values that publications print or measured, to hold the relations of the package against.
 
 `CHECKS` are the printed and measured values with their tolerances; `STATED_EXAMPLES` are the
-worked figures that the chapters and tables of the source book state for one relation, with half a
+worked figures stated for one relation, with half a
 unit of their last printed digit as tolerance. Compositions in wt%, conditions in the unit of the
 source, expected values and tolerances in the unit of the relation.
 """
@@ -266,7 +266,7 @@ _SINGLE = (
 
 
 def _stated_examples():
-    told = ("stated", "computed-from-data", "source book")
+    told = ("stated", "computed-from-data", "worked figures")
     for case, composition, kelvin, nitrogen in _NITROGEN:
         conditions = {"temperature_K": float(kelvin), "pN2_atm": 1.0}
         yield Check(

@@ -30,7 +30,7 @@ def space_at_check(relation, **changes):
     return {k: np.float64(v) for k, v in (space | changes).items()}
 
 
-def test_every_row_of_the_source_book_is_declared():
+def test_every_row_of_the_second_reading_is_declared():
     assert len(PUBLISHED) == 159
 
 
