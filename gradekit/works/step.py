@@ -30,9 +30,9 @@ How a verdict is made
 ---------------------
 `margin` is the distance to the nearer limit in the unit of the value, positive on the good side.
 Below zero the verdict is `beyond` ('stop' or 'caution', as the step decides). Above zero, but less
-than one standard error, it is 'caution'. Then it is made no better than its source: outside the
-range of a relation, or where publications conflict (unless every form agrees), no better than
-'caution'; and a status that is not a reading in a publication is said in words in the reason.
+than one standard error, it is 'caution', and so it is where published forms of the quantity fall on
+both sides of the limit. How well the number is attested is another thing: its status stands beside
+the verdict, and what is out of range is said in the reason; neither changes the verdict.
 """
 
 from __future__ import annotations
@@ -114,7 +114,7 @@ def judge(
     error : number or Series
         Standard error of the value; NaN and 0 where none is known.
     doubts : str or Series of str
-        What lowers 'ok' to 'caution' (out of range, a mode that is undecided); '' where nothing.
+        What is to be known of the number (out of range, constants borrowed); '' where nothing.
     gap : str or Series of str
         What is missing to judge; then the verdict is 'not assessed'.
     limit_status : str
@@ -154,7 +154,6 @@ def judge(
             verdict, margin = "not assessed", float("nan")
         else:
             words, verdict = [why], fall if margin < 0 else "ok"
-            agreed = None
             if each_form is not None:
                 said, agreed = _agreement(each_form[i], lo, hi, unit)
                 words.insert(0, f"{said} ({beside})" if said and beside else said)
@@ -164,8 +163,6 @@ def judge(
             elif np.isfinite(sigma) and margin < sigma:
                 verdict = "caution"
                 words.append(f"the margin is within one standard error ({number(sigma, 3)})")
-            if verdict == "ok" and (doubt or (status == "conflicting" and not agreed)):
-                verdict = "caution"
             words.append(doubt)
         if verdict != "not assessed":
             words.append(_SAID.get(status, ""))

@@ -59,15 +59,13 @@ def test_margin_and_verdict_never_contradict(walked):
     assert (idle["reason"] != "").all() and idle["margin"].isna().all()
 
 
-def test_no_verdict_is_better_than_its_source(walked):
+def test_every_verdict_says_how_well_it_is_attested(walked):
     table = walked.table
     judged = table[(table["verdict"] != "not assessed") & table["margin"].notna()]
     for status, word in SAYS.items():
         rows = judged[judged["status"] == status]
         assert rows["reason"].str.contains(word).all(), status
     assert (judged["source"] != "").all()
-    lone = judged[(judged["status"] == "conflicting") & (judged["verdict"] == "ok")]
-    assert lone["reason"].str.contains("forms agree").all()
 
 
 def test_heats_stay_in_order_and_steps_too(walked):
