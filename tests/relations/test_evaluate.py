@@ -136,11 +136,11 @@ def test_spread_shows_every_form_of_a_quantity():
 
 
 def test_standard_errors():
-    result = gk.evaluate(HEAT, ["cpt_g48", "n_solubility_r1", "pren_16n"], **CONDITIONS)
+    result = gk.evaluate(HEAT, ["cpt_g48", "n_solubility_recommended", "pren_16n"], **CONDITIONS)
     error = result.standard_error.iloc[0]
     assert error["cpt_g48"] == measured_error("cpt_g48") == 8.41
-    assert error["n_solubility_r1"] == pytest.approx(
-        0.08 * result.values.iloc[0]["n_solubility_r1"]
+    assert error["n_solubility_recommended"] == pytest.approx(
+        0.08 * result.values.iloc[0]["n_solubility_recommended"]
     )
     assert np.isnan(error["pren_16n"])
 
@@ -199,7 +199,7 @@ def test_explanation_sums_to_the_value(name):
     relation = CATALOGUE[name]
     table = gk.explain(relation.check.composition, name, **relation.check.conditions)
     assert table["contribution"].sum() == pytest.approx(table.attrs["value"], rel=1e-9, abs=1e-9)
-    assert set(table["kind"]) <= {"term", "difference", "clamp"}
+    assert set(table["kind"]) <= {"term", "reference", "share", "clamp"}
 
 
 def test_explanation_of_no_value_says_why():

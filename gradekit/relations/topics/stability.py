@@ -168,8 +168,8 @@ CATALOGUE.function(
     error_basis="rmse on 44 stainless martensitic compositions C <= 0.3 (sd 88 C), bias +19",
     check=Check(MARTENSITIC, 254.3868),
     note=(
-        "only form sensible for both 12Cr and 304 (-100 C), 100 C low for 13Cr-4Ni; no nitrogen term: "
-        "gives +39 C for 19Cr-3Mn-4Ni-0.15C-0.17N, which showed no martensite down to "
+        "only form sensible for both 12Cr and 304 (-100 C), 100 C low for 13Cr-4Ni; no nitrogen "
+        "term: gives +39 C for 19Cr-3Mn-4Ni-0.15C-0.17N, which showed no martensite down to "
         "-196 C; use a form with nitrogen when N > 0.05 (ms_eichelman_1953, "
         "ms_monkman_1957, ms_pickering_1978 agree with that measurement)"
     ),
@@ -475,7 +475,10 @@ CATALOGUE.linear(
     domain="C <0.03; 13Cr-Ni",
     ranges={"C": (None, 0.03)},
     check=Check(MARTENSITIC | {"C": 0.019, "N": 0.013, "Ni": 4.6}, 634.25),
-    note="leads for nickel martensitic steel: 13Cr-4Ni 621 C (600-660 usual); = 850 - 1500(C+N) - 50Ni - 25Mn + 25Si + 25Mo + 20(Cr-10)",
+    note=(
+        "leads for nickel martensitic steel: 13Cr-4Ni 621 C (600-660 usual); = 850 - 1500(C+N) - "
+        "50Ni - 25Mn + 25Si + 25Mo + 20(Cr-10)"
+    ),
 )
 CATALOGUE.linear(
     "neel_warnes_1976",

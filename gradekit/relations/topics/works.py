@@ -26,9 +26,9 @@ _FACTOR = (
 _UNBOUND = "Ti = 0*Ti; Al = 0*Al"
 _CASTABLE = (
     f"temperature_C = {_LIQUIDUS.name}; pN2_atm = 1; factor = {_FACTOR}; {_UNBOUND}; "
-    "factor*n_solubility_r1"
+    "factor*n_solubility_recommended"
 )
-_SOLUBILITY = CATALOGUE["n_solubility_r1"]
+_SOLUBILITY = CATALOGUE["n_solubility_recommended"]
 _COMMON = dict(
     unit="wt%",
     family=FAMILY,
@@ -80,7 +80,7 @@ CATALOGUE.function(
     error_basis="none",
     check=Check(AUSTENITIC | {"N": 0.015, "Ti": 0.25}, 0.3086639027),
     note=(
-        "below 0 clogging of nozzles, clusters and stringers are to be expected; from 40 up titanium "
-        "nitride forms while the steel freezes, which is usual and wanted (fine equiaxed grain)"
+        "below 0 clogging of nozzles, clusters and stringers are to be expected; from 40 up "
+        "titanium nitride forms while the steel freezes, usual and wanted (fine equiaxed grain)"
     ),
 )

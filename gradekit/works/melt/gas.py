@@ -42,7 +42,8 @@ CAUTIONS = (
 )
 CONDITIONS = {"hydrogen_ppm": "hydrogen measured in the melt, ppm by mass"}
 TAPPING = 1600.0
-_PREFERRED, _LIQUIDUS, _RULE = "n_solubility_r1", "liquidus_aymard_extended", "n_castable_by_mode"
+_PREFERRED, _LIQUIDUS = "n_solubility_recommended", "liquidus_aymard_extended"
+_RULE = "n_castable_by_mode"
 _COLDEST = CATALOGUE[_PREFERRED].ranges["temperature_C"][0]
 # Shares of the solubility at which pores were seen in slabs of 16-18Cr steel above 0.2 N.
 _PORED_SPREAD = 0.2
@@ -165,7 +166,7 @@ def checks(heats: pd.DataFrame, plant: Plant, *, hydrogen_ppm: object = None) ->
     castable, forms, doubts = _castable(heats, pressure)
     gains = _gradient(heats, castable["first"], pressure)
     solubility = CATALOGUE[_PREFERRED]
-    # Where slabs with pores are published, the factor is no better known than those cases lie apart.
+    # Where slabs with pores are published, the factor is no better known than they lie apart.
     chromium = column(heats, "Cr")
     unsure = np.where((chromium >= 16) & (chromium <= 18.5), _PORED_SPREAD, 0.0)
     error = forms.min(axis=1) * np.hypot(solubility.error.size / 100.0, unsure)
