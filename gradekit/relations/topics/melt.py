@@ -471,8 +471,8 @@ CATALOGUE.function(
     note=(
         "tin_onset_inoue_1998 with log f_N = (3280/T - 0.75) s of n_solubility_recommended; "
         "chromium holds nitrogen back. The activity coefficient of titanium is left at 1: recalled "
-        "e_Ti(Cr) of 0.024 would raise the onset in 18Cr by about 130 C; a recalled industrial limit of "
-        "Ti*N 0.0044 for 11Cr without titanium nitride would lower it by 70 C"
+        "e_Ti(Cr) of 0.024 would raise the onset in 18Cr by about 130 C; a recalled industrial "
+        "limit of Ti*N 0.0044 for 11Cr without titanium nitride would lower it by 70 C"
     ),
     **_WITH_ACTIVITIES,
 )

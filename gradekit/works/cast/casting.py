@@ -71,7 +71,7 @@ def casting_temperatures(heats: object) -> pd.DataFrame:
     --------
     >>> heat = {"C": 0.02, "Si": 0.4, "Mn": 1.6, "Cr": 22.3, "Ni": 5.6, "Mo": 3.1, "N": 0.17}
     >>> casting_temperatures(heat)[["liquidus", "solidus"]].round().values.tolist()
-    [[1443.0, 1396.0]]
+    [[1443.0, 1395.0]]
     """
     batch = as_batch(heats)
     found = evaluate(batch, [*_COMPLETE, _SOLIDUS]).values

@@ -112,7 +112,7 @@ def nitrogen(heats: object, pressure_atm: float = 1.0) -> Nitrogen:
     >>> lean = {"C": 0.05, "Si": 0.4, "Mn": 7.0, "Cr": 17.0, "Ni": 4.0, "N": 0.18}
     >>> n = nitrogen(lean)
     >>> n.castable["first"].iloc[0], n.castable["low"].round(2).tolist()
-    ('ferrite', [0.24])
+    ('ferrite', [0.29])
     """
     batch = as_batch(heats)
     if not pressure_atm > 0:
@@ -145,7 +145,7 @@ def pressure_against_bubbles(
     --------
     >>> p = pressure_against_bubbles({"C": 0.05, "Mn": 1.3, "Cr": 18, "Ni": 8, "N": 0.1}, (0.5,))
     >>> p.round(2).iloc[0].to_dict()
-    {'ferrite, 0.5 solid': 0.38, 'austenite, 0.5 solid': 0.27}
+    {'ferrite, 0.5 solid': 0.34, 'austenite, 0.5 solid': 0.24}
     """
     batch = as_batch(heats)
     most = _at_liquidus(batch, 1.0).values[_PREFERRED]
