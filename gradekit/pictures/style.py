@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import contextmanager
+from threading import RLock
 
 __all__ = ["COLOURS", "INK", "QUIET", "SHAPES", "STYLE", "WIDTH", "styled", "text_size", "tint"]
 
@@ -62,12 +63,16 @@ STYLE = {
 }
 
 
+# The settings of matplotlib belong to the process: a second thread would draw with those of before.
+_DRAWING = RLock()
+
+
 @contextmanager
 def styled() -> Iterator[None]:
-    """Draw in the style of the library; what was set before is set again afterwards."""
+    """Draw in the style of the library, one thread at a time; the settings of before come back."""
     from matplotlib import rc_context
 
-    with rc_context(STYLE):
+    with _DRAWING, rc_context(STYLE):
         yield
 
 

@@ -14,6 +14,7 @@ from gradekit.heats.batch import as_batch
 from gradekit.relations.declaration import Function, Linear, Relation
 from gradekit.relations.evaluate import Result, evaluate
 from gradekit.relations.listing import resolve
+from gradekit.relations.shares import function_of, shares
 
 __all__ = ["Breakdown", "Part", "explain", "take_apart"]
 
@@ -51,9 +52,10 @@ def explain(heat: object, name: str | Relation, **conditions: float) -> pd.DataF
     -------
     DataFrame, indexed by term
         `amount`, `coefficient`, `contribution` (unit of the relation), `kind`. The contributions
-        sum to the value. `kind` is 'term' for a term of the formula; where the formula is no sum,
-        it is 'difference': what the value loses when this element alone is taken away, with one
-        row 'shared' for what cannot be ascribed to one element.
+        sum to the value. `kind` is 'term' for a term of the formula. Where the formula is no sum,
+        the first row is the value of a 'reference' steel (the one on which the relation is checked,
+        as far as this heat reports its elements), and each further row is the 'share' of an element
+        in the difference from it, averaged over all orders as in `why`.
 
     Raises
     ------
@@ -138,17 +140,16 @@ def _function(relation: Function, given: dict) -> list[Part]:
     terms = relation.compiled.terms
     if len(terms) > 1:
         return [_term(text, formula, given) for text, formula in terms]
-    whole = float(relation.value(given))
-    parts = []
-    for name in relation.elements:
-        if name == "Fe" or not given[name]:
-            continue
-        without = float(relation.value(given | {name: np.float64(0.0)}))
-        if math.isfinite(without):
-            amount = float(given[name])
-            parts.append(Part(name, amount, math.nan, whole - without, "difference"))
-    shared = whole - sum(part.contribution for part in parts)
-    return [*parts, Part("shared", math.nan, math.nan, shared, "difference")]
+    steel = relation.check.composition
+    known = {n: float(v) for n, v in given.items() if n != "Fe"}
+    base = known | {n: float(steel.get(n, 0.0)) for n in relation.elements if known.get(n)}
+    changed = [n for n in relation.elements if n != "Fe" and base[n] != known[n]]
+    function = function_of(relation)
+    start = float(function({n: np.float64(v) for n, v in base.items()}))
+    parts = [Part("reference steel", math.nan, math.nan, start, "reference")]
+    for name, share in shares(function, base, known, changed).items():
+        parts.append(Part(name, known[name], math.nan, share, "share"))
+    return parts
 
 
 def _term(text: str, formula: Formula, given: dict) -> Part:

@@ -17,8 +17,17 @@ import pandas as pd
 from gradekit.core.errors import InputError, listed, nearest
 from gradekit.core.markup import escape, panel, table
 from gradekit.standards.tables import Limit, Window, in_words, rows_of, windows
+from gradekit.standards.typical import typical_contents
 
-__all__ = ["Grade", "evidence_of", "grade", "grades", "own_windows", "windows_of"]
+__all__ = [
+    "Grade",
+    "evidence_of",
+    "grade",
+    "grades",
+    "own_windows",
+    "typical_analysis",
+    "windows_of",
+]
 
 _LIMIT_COLUMNS = ["designation", "standard", "element", "min", "max", "rule", "evidence", "note"]
 
@@ -188,14 +197,10 @@ class Grade:
         return pd.DataFrame(rows, columns=list(rows_of("grade_properties")[0]))
 
     @cached_property
-    def typical(self) -> pd.DataFrame:
-        """Typical analyses that were read: label, element, content as printed (wt%), kind."""
-        rows = [
-            (row["common"], row["element"], row["typical_wt_pct"], row["kind"])
-            for row in rows_of("typical_analyses")
-            if row["en_number"] in (self.number, *self.uns)
-        ]
-        return pd.DataFrame(rows, columns=["label", "element", "content", "kind"])
+    def typical(self) -> pd.Series:
+        """A usual heat of the first window, wt%: made by a working rule of this library, status
+        heuristic (see `gradekit.standards.typical`)."""
+        return pd.Series(typical_contents(self.windows[0]), name=self.number, dtype=float)
 
     def __repr__(self) -> str:
         names = ", ".join(n for n in (self.name, *self.uns, self.common) if n)
@@ -273,6 +278,34 @@ def grade(name: str) -> Grade:
     """
     found = windows_of(name)
     return Grade(found[0].grade, found)
+
+
+def typical_analysis(name: str) -> pd.Series:
+    """Return the analysis that a heat of a grade usually has, by a working rule of this library.
+
+    Parameters
+    ----------
+    name : str
+        As for `grade`; the first window that the name carries is used.
+
+    Returns
+    -------
+    Series, indexed by element, wt%
+        Inside every limit of the window; what usually comes with the charge is in it too. Status
+        heuristic: shares of the window by element and family, from `typical_rule.csv`, no
+        producer's figures.
+
+    Raises
+    ------
+    InputError
+        With the nearest known names.
+
+    Examples
+    --------
+    >>> typical_analysis("316L")[["C", "Cr", "Ni", "Mo"]].tolist()
+    [0.018, 17.0, 10.6, 2.1]
+    """
+    return grade(name).typical
 
 
 def grades() -> pd.DataFrame:

@@ -84,7 +84,7 @@ def test_a_failed_writing_leaves_the_old_file(tmp_path, monkeypatch):
     with pytest.raises(gk.InputError, match="between 0 and 100"):
         gk.write_heats({"Cr": -1}, path)
     monkeypatch.setattr("os.replace", lambda *_: (_ for _ in ()).throw(OSError("disk full")))
-    with pytest.raises(OSError, match="disk full"):
+    with pytest.raises(gk.InputError, match="disk full"):
         gk.write_heats(HEATS * 2, path)
     assert path.read_bytes() == before and [p.name for p in tmp_path.iterdir()] == ["h.csv"]
 

@@ -4,6 +4,7 @@ import re
 import subprocess
 import sys
 import xml.etree.ElementTree as ET
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import numpy as np
@@ -652,3 +653,13 @@ def test_in_a_narrow_route_no_verdict_runs_into_the_name_of_its_step():
                 if abs(float(y) - float(text.get("y"))) < 10:
                     ends = float(text.get("x")) - text_size(text.text, 12)[0]
                     assert 8 + text_size(step.text, 12)[0] < ends, (width, step.text)
+
+
+def test_pictures_of_many_threads_are_those_of_one():
+    def picture(number: int) -> str:
+        return draw(NAMES[number % 3], WELDS, width=400 + number % 3).svg
+
+    alone = [picture(number) for number in range(3)]
+    with ThreadPoolExecutor(8) as threads:
+        together = list(threads.map(picture, range(24)))
+    assert [svg == alone[k % 3] for k, svg in enumerate(together)] == [True] * 24

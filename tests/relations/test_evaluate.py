@@ -199,7 +199,7 @@ def test_explanation_sums_to_the_value(name):
     relation = CATALOGUE[name]
     table = gk.explain(relation.check.composition, name, **relation.check.conditions)
     assert table["contribution"].sum() == pytest.approx(table.attrs["value"], rel=1e-9, abs=1e-9)
-    assert set(table["kind"]) <= {"term", "difference", "clamp"}
+    assert set(table["kind"]) <= {"term", "reference", "share", "clamp"}
 
 
 def test_explanation_of_no_value_says_why():

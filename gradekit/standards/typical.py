@@ -1,0 +1,90 @@
+"""Where in the window of its standard a heat usually lies: an analysis of our own making.
+
+No analysis of a producer is held. `reference/grades/typical_rule.csv` says, by element and family,
+which share of the way through its limits a content usually lies; it is a working rule of this
+library, status heuristic, and an analysis made by it lies inside every limit of its window.
+"""
+
+from __future__ import annotations
+
+from functools import cache
+
+from gradekit.standards.rules import Line
+from gradekit.standards.tables import Limit, Window, rows_of
+
+__all__ = ["typical_contents"]
+
+
+def typical_contents(window: Window) -> dict[str, float]:
+    """Return the contents of a usual heat of one window, wt%.
+
+    Parameters
+    ----------
+    window : Window
+        The limits of one designation in one standard.
+
+    Returns
+    -------
+    dict of element to wt%
+        In the order of the window; what usually comes with the charge follows where the standard
+        sets no limit. Rounded to two decimals, below 0.1 to three. Status heuristic.
+
+    Examples
+    --------
+    >>> from gradekit.standards.tables import windows
+    >>> heat = typical_contents(windows()[0])
+    >>> windows()[0].title, heat["C"], heat["Cr"], heat["Ni"]
+    ('1.4310 (EN 10088-2:2014)', 0.1, 16.75, 6.7)
+    """
+    family = window.family
+    found: dict[str, float] = {}
+    later = []
+    for limit in window.limits:
+        if limit.floors and any(f.coefficients for f in limit.floors):
+            later.append(limit)  # its minimum needs carbon and nitrogen first
+        elif limit.element.isalpha() and limit.element != "PREN":
+            found[limit.element] = _rounded(_inside(limit, family))
+    for row in rows_of("typical_rule"):
+        if row["where"] == "not limited" and row["element"] not in window.by_element:
+            found[row["element"]] = _share("not limited", row["element"], family)
+    for limit in (*later, *(m for m in window.limits if m.element == "Nb+Ta")):
+        least = max((_at(f, found) for f in limit.floors), default=float(limit.low or 0))
+        if limit.high is None:
+            value = least * (1 + _share("above a minimum alone", limit.element, family))
+        else:
+            share = _share("above the computed minimum", limit.element, family)
+            value = least + share * (float(limit.high) - least)
+        parts = [e for e in limit.element.split("+") if e != "Ta"]  # a sum is shared evenly
+        found.update({e: round(value / len(parts), 3) for e in parts})
+    return found
+
+
+def _inside(limit: Limit, family: str) -> float:
+    low = max([float(limit.low or 0), *(float(f.intercept) for f in limit.floors)])
+    if limit.high is None:
+        return low * (1 + _share("above a minimum alone", limit.element, family))
+    where = "between" if low else "under"
+    return low + _share(where, limit.element, family) * (float(limit.high) - low)
+
+
+def _at(line: Line, contents: dict[str, float]) -> float:
+    slopes = line.coefficients.items()
+    return float(line.intercept) + sum(float(k) * contents[e] for e, k in slopes)
+
+
+@cache
+def _share(where: str, element: str, family: str) -> float:
+    """The line of the rule for this element and family; the later line is the closer one."""
+    return float(
+        [
+            row["share"]
+            for row in rows_of("typical_rule")
+            if row["where"] == where
+            and row["element"] in ("", element)
+            and row["family"] in family  # '' is in every family
+        ][-1]
+    )
+
+
+def _rounded(value: float) -> float:
+    return round(value, 2 if value >= 0.1 else 3)
