@@ -191,10 +191,10 @@ def evidence(word: str) -> Html:
     >>> evidence("memory")[:16], evidence("memory")[-15:]
     ('<span class="e" ', '□ memory</span>')
     """
-    sign = _RESTS_ON.get(word, "")
-    return tag("span", f"{sign} {word}".strip(), class_="e", title=STATUSES.get(word)) if word else (
-        Html()
-    )  # fmt: skip
+    if not word:
+        return Html()
+    shown = f"{_RESTS_ON.get(word, '')} {word}".strip()
+    return tag("span", shown, class_="e", title=STATUSES.get(word))
 
 
 def evidence_line(words: Iterable[str], what: str = "numbers") -> Html:

@@ -10,7 +10,16 @@ from html import escape
 from itertools import count
 from xml.etree.ElementTree import Element
 
-__all__ = ["document", "drawing", "plain_groups", "rounded", "shape", "stacked", "terse_path", "write"]
+__all__ = [
+    "document",
+    "drawing",
+    "plain_groups",
+    "rounded",
+    "shape",
+    "stacked",
+    "terse_path",
+    "write",
+]
 
 FONT = "DejaVu Sans,Verdana,Arial,sans-serif"
 # A rule is written for a repeated style only if it saves so many letters.
@@ -98,7 +107,9 @@ def drawing(
 
 def stacked(*layers: Element) -> Element:
     """Return pictures of one size as one picture, the last on top."""
-    node = shape("svg", *layers, xmlns="http://www.w3.org/2000/svg", viewBox=layers[0].get("viewBox"))
+    node = shape(
+        "svg", *layers, xmlns="http://www.w3.org/2000/svg", viewBox=layers[0].get("viewBox")
+    )
     node.set("role", "none")
     return node
 
@@ -135,7 +146,9 @@ def document(picture: Element) -> str:
         for key, value in part.attrib.items():
             part.set(key, _renamed(key, value, short))
     # An image has the size it states, and knows nothing of the colours of the page around it.
-    own = [s for s in node.get("style", "").split(";") if s and "width" not in s and "height" not in s]
+    own = [
+        s for s in node.get("style", "").split(";") if s and "width" not in s and "height" not in s
+    ]
     node.set("style", ";".join(own))
     _, _, width, height = node.get("viewBox").split()
     node.attrib |= {"width": width, "height": height}

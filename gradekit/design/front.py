@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from gradekit.core.errors import InputError
-from gradekit.core.markup import escape, panel, table
+from gradekit.core.markup import panel, small, table
 from gradekit.design.answer import find
 from gradekit.design.constraints import Demand
 from gradekit.design.costs import with_demand
@@ -66,7 +66,7 @@ class Front:
         return panel(
             picture,
             table(self.table.iloc[::every], "Points of the curve, contents in wt%"),
-            f'<p class="s">{escape(self.warning)}</p>' if self.warning else "",
+            small(self.warning),
             lead=self.words,
         )
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pandas as pd
 
-from gradekit.core.markup import number, panel, table
+from gradekit.core.markup import number, panel, small, table
 from gradekit.design.answer import Found, find, sensitivity
 from gradekit.design.constraints import Demand
 from gradekit.design.costs import with_demand
@@ -59,12 +59,10 @@ class Routes:
     def _repr_html_(self) -> str:
         shown = self.table.drop(columns=["weak point"]).astype(float).T.rename_axis("wt%")
         weak = self.table[["weak point"]]
-        said = [*self.left_out, *([self.warning] if self.warning else [])]
-        rest = f'<p class="s">{"; ".join(said)}</p>' if said else ""
         return panel(
             table(shown, f"Aims in wt%; objective, and how much more, in {self.unit}"),
             table(weak, "Each way's weak point", wide=["weak point"]),
-            rest,
+            small("; ".join(filter(None, [*self.left_out, self.warning]))),
             lead=f"{len(self.table)} ways within {self.allowed:.0%} of the best",
         )
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from gradekit.core.markup import escape, panel, table
+from gradekit.core.markup import panel, table
 from gradekit.design.conflict import find_clash
 from gradekit.design.joint import met_without_errors, most_certain
 from gradekit.design.problem import Problem
@@ -47,9 +47,9 @@ class Conflict:
         return f"Clash{'' if self.proven else ', not proven'}: {', '.join(self.members.index)}."
 
     def pages(self) -> list[str]:
-        """The explanation as HTML: sentences, then both tables."""
+        """The explanation in parts of a page: sentences, then both tables."""
         return [
-            f"<p>{escape(self.words)}</p>",
+            self.words,
             table(self.members, "The smallest set that clashes", wide=["origin"]),
             table(self.relaxation, "The least change that frees it"),
         ]

@@ -133,7 +133,9 @@ def _shorten(node: Element, font: str) -> None:
     if style := _styles(node):
         if style.get("font-family") == font:
             del style["font-family"]
-        node.set("style", rounded(";".join(f"{k}:{v.replace(', ', ',')}" for k, v in style.items())))
+        node.set(
+            "style", rounded(";".join(f"{k}:{v.replace(', ', ',')}" for k, v in style.items()))
+        )
     if "rotate(-0 " in node.get("transform", ""):  # at every upright text
         del node.attrib["transform"]
     for key in ("transform", "x", "y", "width", "height", "points"):

@@ -136,6 +136,19 @@ def mark_shape(name: str, x: float, y: float, size: float) -> Element:
     return shape("polygon", points=_points((x + a, y + b) for a, b in _OUTLINES[name](size)))
 
 
+def _regular(corners: int, radius: float, turn: float) -> Callable[[float], list]:
+    angles = np.deg2rad(turn + np.arange(corners) * 360 / corners)
+    return lambda s: [(radius * s * np.cos(a), radius * s * np.sin(a)) for a in angles]
+
+
+def _cross(size: float) -> list[tuple[float, float]]:
+    a, b = 0.38 * size, 1.1 * size
+    return [
+        (-a, -b), (a, -b), (a, -a), (b, -a), (b, a), (a, a),
+        (a, b), (-a, b), (-a, a), (-b, a), (-b, -a), (-a, -a),
+    ]  # fmt: skip
+
+
 _OUTLINES: dict[str, Callable[[float], list]] = {
     "square": _regular(4, 1.2, 45),
     "diamond": _regular(4, 1.2, 0),

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import pandas as pd
 
-from gradekit.core.markup import escape, verdict
+from gradekit.core.markup import verdict
 from gradekit.heats.batch import bounds
 from gradekit.standards.judge import VERDICTS, worst
 
-__all__ = ["as_reported", "at_a_glance", "items", "reasons"]
+__all__ = ["as_reported", "at_a_glance", "reasons"]
 
 
 def at_a_glance(verdicts: pd.DataFrame) -> pd.DataFrame:
@@ -25,14 +25,6 @@ def at_a_glance(verdicts: pd.DataFrame) -> pd.DataFrame:
         for (heat, claim, standard), under in cells.items()
     ]
     return pd.DataFrame(rows, columns=["heat", "claim", "standard", *columns]).set_index("heat")
-
-
-def items(head: str, texts: list[str]) -> str:
-    """Return a list of texts, each once, under a line; nothing where there is none."""
-    if not texts:
-        return ""
-    items = "".join(f"<li>{escape(text)}</li>" for text in dict.fromkeys(texts))
-    return (f"<p>{escape(head)}</p>" if head else "") + f"<ul>{items}</ul>"
 
 
 def as_reported(batch: pd.DataFrame) -> pd.DataFrame:
