@@ -14,6 +14,7 @@ import numpy as np
 import pandas as pd
 
 from gradekit.core.errors import NOTHING, InputError, said
+from gradekit.core.json_text import parse_json
 from gradekit.heats.batch import as_batch
 
 __all__ = ["VERSION", "History", "Trial", "code_for", "from_json", "to_json"]
@@ -111,10 +112,7 @@ def from_json(text: str, kind: str, where: str = "file") -> dict:
     InputError
         If the text is no such file, belongs to another explorer, or is newer than this library.
     """
-    try:
-        content = json.loads(text)
-    except ValueError:
-        content = None
+    content = parse_json(text, where, "a file saved by an explorer")
     if not isinstance(content, dict) or content.get("format") != _FORMAT:
         raise InputError(where, "a file saved by an explorer", text[:40] or NOTHING)
     version = content.get("version")

@@ -165,7 +165,8 @@ def form_of(relation: Relation, conditions: Mapping[str, float]) -> Sum | Ratio 
     >>> from gradekit.relations import CATALOGUE
     >>> form_of(CATALOGUE["pren_16n"], {}).slopes
     {'Cr': 1.0, 'Mo': 3.3, 'N': 16.0}
-    >>> form_of(CATALOGUE["n_solubility_r1"], {"temperature_C": 1500, "pN2_atm": 1}) is None
+    >>> melt = {"temperature_C": 1500, "pN2_atm": 1}
+    >>> form_of(CATALOGUE["n_solubility_recommended"], melt) is None
     True
     """
     if isinstance(relation, Linear) and relation.plain:

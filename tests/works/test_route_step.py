@@ -101,8 +101,10 @@ def test_out_of_range_is_no_better_than_caution():
 
 
 def test_a_missing_element_is_named():
-    found = gk.evaluate({"Cr": 18.0, "Ni": 8.0}, "n_solubility_r1", temperature_C=1600, pN2_atm=1)
-    row = judge_relation("s", "c", found, "n_solubility_r1", low=0.1)[0]
+    found = gk.evaluate(
+        {"Cr": 18.0, "Ni": 8.0}, "n_solubility_recommended", temperature_C=1600, pN2_atm=1
+    )
+    row = judge_relation("s", "c", found, "n_solubility_recommended", low=0.1)[0]
     assert row.verdict == "not assessed" and "C not reported" in row.reason
 
 

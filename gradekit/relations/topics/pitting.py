@@ -166,7 +166,7 @@ CATALOGUE.linear(
     unit="1",
     family="nickel-base",
     status="memory",
-    source=("special_metals_pren",),
+    source=("producer_literature",),
     domain="not stated",
     check=Check(
         {
