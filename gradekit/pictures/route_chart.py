@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import textwrap
-from collections import Counter
 from functools import cached_property
 from typing import TYPE_CHECKING, NamedTuple
 from xml.etree.ElementTree import Element
@@ -17,19 +16,18 @@ from gradekit.core.svg import FONT, drawing, shape
 from gradekit.pictures.drawn import canvas_of
 from gradekit.pictures.figure import Figure
 from gradekit.pictures.style import INK, QUIET, text_size
-from gradekit.works.step import VERDICTS, worst
-from gradekit.works.walk import STEPS, Route
+from gradekit.works.deciding import deciding
+from gradekit.works.walk import Route
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure as Canvas
 
-__all__ = ["RouteChart", "deciding", "route_chart"]
+__all__ = ["RouteChart", "route_chart"]
 
 _FILL = {"ok": "#0b8a6f", "caution": "#c1571a", "stop": "#7d2a62", "not assessed": "#8a939c"}
 _LINE = 17
 # Below this width the words stand under the bars.
 _NARROW = 700
-_SHOWN = ("verdict", "check", "value", "limit", "unit", "margin", "share", "reason")
 _STEP_ROOM, _HALF = 180, 70
 _LETTER = 7.0  # pixels, of small text on average
 
@@ -41,8 +39,7 @@ class RouteChart(Figure):
     ----------
     svg : str
     rows : DataFrame
-        What is drawn: `heat step verdict check value limit unit margin share counts partly`; the
-        last is true of a step that is ok in what is assessed, less than half of it.
+        What is drawn, as `gradekit.works.deciding.deciding` returns it.
     """
 
     def __init__(self, rows: pd.DataFrame, width: int = 900):
@@ -96,37 +93,6 @@ def route_chart(route: object, width: int = 900) -> RouteChart:
     if not isinstance(rows, pd.DataFrame) or not {"step", "heat", "margin"} <= set(rows):
         raise InputError("route to draw", "what gk.walk_route(...) returned", route)
     return RouteChart(deciding(rows), width)
-
-
-def deciding(rows: pd.DataFrame) -> pd.DataFrame:
-    """Return one row a heat and step: the worst check, of equals the one with least room."""
-    rows = rows.assign(share=_share(rows))
-    known = [s.STEP for s in STEPS]
-    groups: dict[tuple, list[dict]] = {}
-    for row in rows.to_dict("records"):
-        groups.setdefault((row["step"], row["heat"]), []).append(row)
-    found = []
-    for (step, heat), own in groups.items():
-        verdicts = [row["verdict"] for row in own]
-        state = worst(verdicts)
-        # a share that is not known is no reason to be shown first
-        pick = min(
-            (row for row in own if row["verdict"] == state),
-            key=lambda row: (row["share"] != row["share"], row["share"]),
-        )
-        counts = Counter(verdicts)
-        said_so = ", ".join(f"{counts[v]} {v}" for v in VERDICTS if v in counts)
-        shown = {name: pick[name] for name in _SHOWN}
-        partly = state == "ok" and 2 * counts["not assessed"] > len(own)
-        found.append({"heat": heat, "step": step, "counts": said_so, "partly": partly, **shown})
-    found.sort(key=lambda row: known.index(row["step"]) if row["step"] in known else len(known))
-    return pd.DataFrame(found)
-
-
-def _share(rows: pd.DataFrame) -> pd.Series:
-    margin = rows["margin"].astype(float)
-    share = margin / (rows["value"].abs() + margin.abs())
-    return share.where(np.isfinite(margin), np.sign(margin)).where(margin.notna())
 
 
 def _words(rows: pd.DataFrame) -> list[str]:

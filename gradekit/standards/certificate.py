@@ -22,7 +22,7 @@ from gradekit.heats.reading import read_heats_text
 from gradekit.heats.writing import write_tables
 from gradekit.standards.check import certifiable, check_windows
 from gradekit.standards.claims import Claim, read_claims
-from gradekit.standards.claims_shown import as_reported, at_a_glance, items, reasons
+from gradekit.standards.claims_shown import as_reported, at_a_glance, reasons
 from gradekit.standards.judge import VERDICTS, worst
 from gradekit.standards.results import judge_result, read_results
 from gradekit.standards.tables import Window

@@ -7,11 +7,12 @@ from types import ModuleType
 import pandas as pd
 
 from gradekit.core.errors import InputError, nearest
-from gradekit.core.markup import escape, panel, table, verdict
+from gradekit.core.markup import Html, details, evidence_line, items, number, panel, table, verdict
 from gradekit.heats.batch import as_batch
 from gradekit.works.anneal import annealing
 from gradekit.works.cast import casting
 from gradekit.works.cold import cold_rolling
+from gradekit.works.deciding import deciding
 from gradekit.works.finish import finishing
 from gradekit.works.hot import hot_rolling
 from gradekit.works.melt import charge, gas, refining
@@ -72,29 +73,60 @@ class Route:
         rows = self.table[self.table["heat"] == heat]
         return rows.drop(columns="heat").reset_index(drop=True)
 
+    @property
+    def words(self) -> str:
+        """The answer in one sentence."""
+        heats = self.table["heat"].unique()
+        if len(heats) > 1:
+            counts = self.worst.T.agg(worst).value_counts()
+            return f"{len(heats)} heats: " + ", ".join(f"{n} {v}" for v, n in counts.items())
+        for verdict_, begin in (
+            ("stop", "cannot be made as it is"),
+            ("caution", "can be made; watch"),
+        ):
+            rows = self.table[self.table["verdict"] == verdict_]
+            if len(rows):
+                checks = [f"{r.check} ({r.step})" for r in rows.itertuples()]
+                return f"{heats[0]} {begin}: {', '.join(checks)}."
+        return f"{heats[0]} can be made, by all that was assessed."
+
     def _repr_html_(self) -> str:
         heats = self.table["heat"].unique()
-        if len(heats) == 1:
-            shown = self.for_heat(heats[0])
-            shown["verdict"] = shown["verdict"].map(verdict)
-            counts = self.table["verdict"].value_counts()
-            lead = ", ".join(f"{n} {v}" for v, n in counts.items())
-            return panel(
-                table(shown, f"Route of {heats[0]}", wide=["reason", "source"], index=False),
-                self._cautions_html(),
-                lead=f"{heats[0]}: {lead}",
-            )
+        if len(heats) > 1:
+            shown = table(self.worst.map(verdict), "Worst verdict in each step")
+            return panel(shown, self._cautions(), lead=self.words)
+        rows = self.for_heat(heats[0]).rename(columns={"status": "evidence"})
+        rows["margin"] = [
+            f"{number(x, 3)} {u}".removesuffix(" 1")
+            for x, u in zip(rows["margin"], rows["unit"], strict=True)
+        ]
+        decided = deciding(self.table).index
+        columns = ["step", "verdict", "check", "value", "limit", "unit", "evidence", "reason"]
+        unknown = rows["verdict"] == "not assessed"
         return panel(
-            table(self.worst.map(verdict), "Worst verdict in each step"), self._cautions_html()
+            table(
+                rows.loc[decided, columns].set_index("step"),
+                "The check that decides each step",
+                wide=["reason"],
+            ),
+            evidence_line(rows["evidence"], "checks"),
+            details(
+                f"Every check that was assessed ({(~unknown).sum()})",
+                table(rows[~unknown], "", wide=["reason"], index=False),
+            ),
+            details(
+                f"Not assessed, and what is missing ({unknown.sum()})",
+                table(
+                    rows.loc[unknown, ["step", "check", "reason"]], "", wide=["reason"], index=False
+                ),
+            ),
+            self._cautions(),
+            lead=self.words,
         )
 
-    def _cautions_html(self) -> str:
-        listed = "".join(
-            f"<li>{escape(step)}: {escape(words)}</li>"
-            for step, said in self.cautions.items()
-            for words in said
-        )
-        return f'<p class="s">Cautions</p><ul class="s">{listed}</ul>' if listed else ""
+    def _cautions(self) -> Html:
+        lines = [f"{step}: {words}" for step, own in self.cautions.items() for words in own]
+        return details("Cautions", items(lines))
 
     def __repr__(self) -> str:
         return f"Route: {self.table['heat'].nunique()} heats\n{self.worst!r}"

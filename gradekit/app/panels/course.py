@@ -188,7 +188,7 @@ class SelfCheck(Shown):
 
     def _lay(self) -> None:
         self.seed = self.progress.work.seeds.get(self.chapter.name, 0)
-        made = enumerate(lesson_views.items(self.chapter, self.seed), start=1)
+        made = enumerate(lesson_views.questions(self.chapter, self.seed), start=1)
         self.items = [_Item(self, n, exercise) for n, exercise in made]
         self._items.children = [item.root for item in self.items]
 
@@ -214,7 +214,7 @@ class SelfCheck(Shown):
         return self.progress.keep(lambda work: work.opening(self.chapter.name, seed, number))
 
     def _repr_html_(self) -> str:
-        return lesson_views.items_still(lesson_views.items(self.chapter, self.seed))
+        return lesson_views.questions_still(lesson_views.questions(self.chapter, self.seed))
 
 
 class _Item:

@@ -26,23 +26,22 @@ def value_words(value: Breakdown) -> str:
 def parts_svg(taken: Iterable[Breakdown]) -> Element:
     """Return the parts of several values as bars to both sides of a common zero.
 
-        Parameters
-        ----------
-        taken : iterable of Breakdown, as `gradekit.relations.explain.take_apart` gives them
+    Parameters
+    ----------
+    taken : iterable of Breakdown, as `gradekit.relations.explain.take_apart` gives them
 
-        Returns
-        -------
-        Element
-            A picture; its label says all values and parts in words.
+    Returns
+    -------
+    Element
+        A picture; its label says all values and parts in words.
 
-        Examples
-        --------
-        >>> from gradekit.relations.evaluate import evaluate
-        >>> from gradekit.pictures.curves import term
-    from gradekit.relations.explain import take_apart
-        >>> result = evaluate({"Cr": 18.0, "Mo": 0.3, "N": 0.05}, "pren_16n")
-        >>> parts_svg(take_apart(result, "heat 1")).get("aria-label")[:37]
-        'PREN with 16N: 19.79 = 18 Cr: 18, 3.3'
+    Examples
+    --------
+    >>> from gradekit.relations.evaluate import evaluate
+    >>> from gradekit.relations.explain import take_apart
+    >>> result = evaluate({"Cr": 18.0, "Mo": 0.3, "N": 0.05}, "pren_16n")
+    >>> parts_svg(take_apart(result, "heat 1")).get("aria-label")[:37]
+    'PREN with 16N: 19.79 = 18 Cr: 18, 3.3'
     """
     rows, words, y = [], [], 4
     for breakdown in taken:
