@@ -19,6 +19,7 @@ import pandas as pd
 
 from gradekit.core.sources import STATUSES
 from gradekit.core.svg import document, spoken, write
+from gradekit.core.verdicts import SIGNS, Verdict
 
 __all__ = [
     "STYLE",
@@ -41,22 +42,6 @@ __all__ = [
     "verdict",
 ]
 
-#: The sign before each verdict, so that none depends on colour.
-SIGNS = {
-    "ok": "✓",
-    "meets": "✓",
-    "inside, limit to be confirmed": "△",
-    "inside": "✓",
-    "caution": "△",
-    "marginal": "△",
-    "publications disagree": "△",
-    "to confirm": "△",
-    "stop": "✕",
-    "falls short": "✕",
-    "outside": "✕",
-    "not assessed": "○",
-    "no value": "○",
-}
 #: The sign before each evidence word: the fuller the square, the nearer to the publication.
 _RESTS_ON = {
     "verified": "■",
@@ -254,7 +239,7 @@ def picture(drawn: Element, words: str = "") -> Html:
     return Html(f'<img alt="{words}" width="{width}" src="data:image/svg+xml,{content}">')
 
 
-def verdict(word: str) -> str:
+def verdict(word: Verdict) -> str:
     """Return a verdict with its sign.
 
     Examples
@@ -262,8 +247,7 @@ def verdict(word: str) -> str:
     >>> verdict("ok"), verdict("not assessed")
     ('✓ ok', '○ not assessed')
     """
-    sign = next((s for start, s in SIGNS.items() if str(word).startswith(start)), "")
-    return f"{sign} {word}".strip()
+    return f"{SIGNS[word]} {word}"
 
 
 def table(
@@ -315,7 +299,11 @@ def _as_is(value: object) -> object:
     return value
 
 
-_SHOWN: dict[object, Callable] = {"evidence": evidence, "status": evidence, "verdict": verdict}
+_SHOWN: dict[object, Callable] = {
+    "evidence": evidence,
+    "status": evidence,
+    "verdict": lambda word: verdict(word) if word in SIGNS else word,
+}
 
 
 class Column(NamedTuple):

@@ -15,7 +15,7 @@ _MARK = "#0072b2"  # one blue, told from the text colour by every kind of eye
 _PALE = "rgba(0,114,178,.25)"
 
 
-def bars(rows: list[dict], words: str, width: int = 640) -> Element:
+def bars(rows: list[dict], description: str, width: int = 640) -> Element:
     """Draw one line an item: its span, the window in it, the aim.
 
     Parameters
@@ -44,10 +44,10 @@ def bars(rows: list[dict], words: str, width: int = 640) -> Element:
             shape("circle", cx=at(row["aim"]), cy=y, r=4, fill=_MARK),
             shape("text", row["text"], x=left + inner + 8, y=y + 4),
         ]
-    return _frame(parts, width, 16 + len(rows) * step, words)
+    return _frame(parts, width, 16 + len(rows) * step, description)
 
 
-def curve(x: np.ndarray, y: np.ndarray, x_title: str, y_title: str, words: str) -> Element:
+def curve(x: np.ndarray, y: np.ndarray, x_title: str, y_title: str, description: str) -> Element:
     """Draw points of a curve with both axes."""
     width, height, left, top, right, bottom = 640, 300, 80, 16, 24, 48
     inner, tall = width - left - right, height - top - bottom
@@ -73,7 +73,7 @@ def curve(x: np.ndarray, y: np.ndarray, x_title: str, y_title: str, words: str) 
         shape("polyline", points=line, fill="none", stroke=_MARK),
         *(shape("circle", cx=a, cy=b, r=2.5, fill=_MARK) for a, b in points),
     ]
-    return _frame(parts, width, height, words)
+    return _frame(parts, width, height, description)
 
 
 def _span(values: np.ndarray) -> tuple[float, float]:
@@ -82,6 +82,6 @@ def _span(values: np.ndarray) -> tuple[float, float]:
     return low - pad, high + pad
 
 
-def _frame(parts: list[Element], width: int, height: int, words: str) -> Element:
+def _frame(parts: list[Element], width: int, height: int, description: str) -> Element:
     style = "font:12px system-ui,sans-serif;fill:currentColor"
-    return drawing(width, height, *parts, words=words, style=style)
+    return drawing(width, height, *parts, words=description, style=style)

@@ -133,7 +133,7 @@ def read_diagram(path: str | os.PathLike) -> DiagramData:
         Naming the file, the place in it, what must stand there and what does.
     """
     path = as_path(path)
-    return _checked(read_json(path, "a readable JSON file"), _Place(f"'{path.name}'"))
+    return _checked(read_json(path), _Place(f"'{path.name}'"))
 
 
 class _Place:

@@ -197,7 +197,7 @@ def _matrix(c: Comparison) -> Html:
     rests_on = [", ".join(_evidence(own)) or "–" for own in zip(*grid.values(), strict=True)]
     columns = [Column(name, [_cell(f) for f in own], text=True) for name, own in grid.items()]
     caption = (
-        "✓ meets, △ marginal, ✕ falls short, ○ not assessed, – none; "
+        "✓ ok, △ caution, ✕ stop, ○ not assessed, – none; "
         "figure / required by place or present grade"
     )
     columns.append(Column("evidence", rests_on, text=True))
@@ -224,7 +224,7 @@ def _reasons(c: Comparison) -> Html:
     grades: dict[Finding, list[str]] = {}
     for name, own in c.findings.items():
         for f in own:
-            if f.verdict != "meets":
+            if f.verdict != "ok":
                 same = Finding(f.criterion, f.verdict, f.reason, remedy=f.remedy)
                 grades.setdefault(same, []).append(name)
     rows = sorted(grades.items(), key=lambda row: c.criteria.index(row[0].criterion))
@@ -247,7 +247,7 @@ def _notes(c: Comparison) -> list[str]:
         f"{name}, {f.criterion}, met: {f.reason}."
         for name, own in c.findings.items()
         for f in own
-        if f.verdict == "meets" and f.status == "heuristic"
+        if f.verdict == "ok" and f.status == "heuristic"
     ]
     return notes + [f"{s.name}: {r}." for s in (c.reference, *c.candidates) for r in s.remarks]
 

@@ -7,7 +7,7 @@ from collections import Counter
 import numpy as np
 import pandas as pd
 
-from gradekit.works.step import VERDICTS, worst
+from gradekit.core.verdicts import VERDICTS, worst
 
 __all__ = ["deciding"]
 
@@ -32,7 +32,7 @@ def deciding(rows: pd.DataFrame) -> pd.DataFrame:
     share = share.where(np.isfinite(margin), np.sign(margin)).where(margin.notna())
     chosen = {}
     for _, own in rows.assign(share=share).groupby(["step", "heat"], sort=False):
-        state = worst(own["verdict"])
+        state = worst(own["verdict"], assessed=True)
         # a share that is not known is no reason to be shown first
         first = own.loc[own["verdict"] == state, "share"].sort_values(kind="stable").index[0]
         counts = Counter(own["verdict"])

@@ -7,7 +7,8 @@ from types import ModuleType
 import pandas as pd
 
 from gradekit.core.errors import InputError, nearest
-from gradekit.core.markup import Html, details, evidence_line, items, number, panel, table, verdict
+from gradekit.core.markup import Html, details, evidence_line, items, panel, table, verdict
+from gradekit.core.verdicts import worst
 from gradekit.heats.batch import as_batch
 from gradekit.works.anneal import annealing
 from gradekit.works.cast import casting
@@ -17,7 +18,7 @@ from gradekit.works.finish import finishing
 from gradekit.works.hot import hot_rolling
 from gradekit.works.melt import charge, gas, refining
 from gradekit.works.plant import as_plant
-from gradekit.works.step import as_table, worst
+from gradekit.works.step import as_table
 
 __all__ = ["STEPS", "Route", "assess_route", "walk_route"]
 
@@ -54,9 +55,10 @@ class Route:
 
     @property
     def worst(self) -> pd.DataFrame:
-        """The worst verdict of each heat (rows) in each step (columns)."""
+        """The worst verdict of each heat (rows) in each step (columns), of what was assessed."""
         heats, steps = self.table["heat"].unique(), self.table["step"].unique()
-        groups = self.table.groupby(["heat", "step"], sort=False)["verdict"].agg(worst)
+        groups = self.table.groupby(["heat", "step"], sort=False)["verdict"]
+        groups = groups.agg(lambda verdicts: worst(verdicts, assessed=True))
         return groups.unstack("step").reindex(index=heats, columns=steps).fillna("not assessed")
 
     def for_heat(self, heat: object) -> pd.DataFrame:
@@ -78,16 +80,14 @@ class Route:
         """The answer in one sentence."""
         heats = self.table["heat"].unique()
         if len(heats) > 1:
-            counts = self.worst.T.agg(worst).value_counts()
+            counts = self.worst.agg(lambda own: worst(own, assessed=True), axis=1).value_counts()
             return f"{len(heats)} heats: " + ", ".join(f"{n} {v}" for v, n in counts.items())
-        for verdict_, begin in (
-            ("stop", "cannot be made as it is"),
-            ("caution", "can be made; watch"),
-        ):
-            rows = self.table[self.table["verdict"] == verdict_]
+        openings = {"stop": "cannot be made as it is", "caution": "can be made; watch"}
+        for word, opening in openings.items():
+            rows = self.table[self.table["verdict"] == word]
             if len(rows):
-                checks = [f"{r.check} ({r.step})" for r in rows.itertuples()]
-                return f"{heats[0]} {begin}: {', '.join(checks)}."
+                checks = ", ".join(f"{r.check} ({r.step})" for r in rows.itertuples())
+                return f"{heats[0]} {opening}: {checks}."
         return f"{heats[0]} can be made, by all that was assessed."
 
     def _repr_html_(self) -> str:
@@ -96,29 +96,21 @@ class Route:
             shown = table(self.worst.map(verdict), "Worst verdict in each step")
             return panel(shown, self._cautions(), lead=self.words)
         rows = self.for_heat(heats[0]).rename(columns={"status": "evidence"})
-        rows["margin"] = [
-            f"{number(x, 3)} {u}".removesuffix(" 1")
-            for x, u in zip(rows["margin"], rows["unit"], strict=True)
-        ]
-        decided = deciding(self.table).index
         columns = ["step", "verdict", "check", "value", "limit", "unit", "evidence", "reason"]
+        decisive = rows.loc[deciding(self.table).index, columns].set_index("step")
         unknown = rows["verdict"] == "not assessed"
+        missing = rows.loc[unknown, ["step", "check", "reason"]]
+        assessed = rows[~unknown]
         return panel(
-            table(
-                rows.loc[decided, columns].set_index("step"),
-                "The check that decides each step",
-                wide=["reason"],
-            ),
-            evidence_line(rows["evidence"], "checks"),
+            table(decisive, "The check that decides each step", wide=["reason"]),
+            evidence_line(assessed["evidence"], "checks"),
             details(
-                f"Every check that was assessed ({(~unknown).sum()})",
-                table(rows[~unknown], "", wide=["reason"], index=False),
+                f"All {len(assessed)} checks that were assessed",
+                table(assessed, "Checks, with margin and source", wide=["reason"], index=False),
             ),
             details(
-                f"Not assessed, and what is missing ({unknown.sum()})",
-                table(
-                    rows.loc[unknown, ["step", "check", "reason"]], "", wide=["reason"], index=False
-                ),
+                f"{len(missing)} checks not assessed, and what is missing",
+                table(missing, "Not assessed", wide=["reason"], index=False),
             ),
             self._cautions(),
             lead=self.words,

@@ -6,9 +6,10 @@ import os
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 
-from gradekit.app.state import from_json, to_json
-from gradekit.core.errors import NOTHING, InputError, said
+from gradekit.app.state import SAVED, state_of, to_json
+from gradekit.core.errors import NOTHING, InputError
 from gradekit.core.files import as_path, locked, write_whole
+from gradekit.core.json_text import read_json
 from gradekit.lessons.chapters import CHAPTERS
 
 __all__ = ["KIND", "Progress", "Try", "Work"]
@@ -188,10 +189,7 @@ class Progress:
 
     def _read(self) -> Work | None:
         """Return what the file holds, None where there is no file."""
-        try:
-            text = self.path.read_text("utf-8")
-        except FileNotFoundError:
+        if not self.path.exists():
             return None
-        except (OSError, UnicodeDecodeError):
-            raise InputError(self.path.name, "a readable text", said("something else")) from None
-        return Work.from_data(from_json(text, KIND, self.path.name), self.path.name)
+        name = self.path.name
+        return Work.from_data(state_of(read_json(self.path, SAVED), KIND, name), name)
