@@ -9,7 +9,7 @@ from itertools import combinations
 import numpy as np
 import pandas as pd
 
-from gradekit.core.markup import number, panel, table
+from gradekit.core.markup import Part, number, panel, table
 from gradekit.core.programme import infeasible_set, minimise, relax
 from gradekit.design.certainty import met_without_errors, most_certain, percent
 from gradekit.design.constraints import Constraint
