@@ -35,6 +35,7 @@ _LATER: dict[str, str] = {
     "assess_route": "works.walk",
     "brief_explorer": "app.panels.brief",
     "buttering": "diagrams.dilution",
+    "calibrate": "properties.calibrate.calibrate",
     "casting_temperatures": "works.cast.casting",
     "certifiable": "standards.check",
     "certificate_box": "app.panels.certificate_box",

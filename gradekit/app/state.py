@@ -14,12 +14,15 @@ import numpy as np
 import pandas as pd
 
 from gradekit.core.errors import NOTHING, InputError, said
+from gradekit.core.json_text import parse_json
 from gradekit.heats.batch import as_batch
 
-__all__ = ["VERSION", "History", "Trial", "code_for", "from_json", "to_json"]
+__all__ = ["SAVED", "VERSION", "History", "Trial", "code_for", "from_json", "state_of", "to_json"]
 
 #: Version of the files written here; a newer one is refused in words.
 VERSION = 1
+#: What a file of a state is, for messages.
+SAVED = "a file saved by an explorer"
 _FORMAT = "gradekit panel"
 # Changes of one control that follow each other this closely (s) are undone together.
 _TOGETHER = 1.0
@@ -111,12 +114,13 @@ def from_json(text: str, kind: str, where: str = "file") -> dict:
     InputError
         If the text is no such file, belongs to another explorer, or is newer than this library.
     """
-    try:
-        content = json.loads(text)
-    except ValueError:
-        content = None
+    return state_of(parse_json(text, where, SAVED), kind, where)
+
+
+def state_of(content: object, kind: str, where: str = "file") -> dict:
+    """Return the state in the parsed content of a file; see `from_json`."""
     if not isinstance(content, dict) or content.get("format") != _FORMAT:
-        raise InputError(where, "a file saved by an explorer", text[:40] or NOTHING)
+        raise InputError(where, SAVED, said(f"{content!r:.60}"))
     version = content.get("version")
     if not isinstance(version, int) or version > VERSION:
         raise InputError(

@@ -1,218 +1,223 @@
-"""The cheapest composition that keeps a problem's demands, and how sure it is the cheapest."""
+"""What is known of the answer to a brief: aim, limits, window, certainty, prices, or conflict."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
+import pandas as pd
 
+from gradekit.design.brief import Brief
+from gradekit.design.certainty import most_room
+from gradekit.design.conflict import Conflict, conflict_of, least_change, way_out
+from gradekit.design.limits import LIMITS, PRICES, limits_table, prices_table, savings
+from gradekit.design.prices import COST, Prices
 from gradekit.design.problem import Problem
-from gradekit.design.smooth import Smooth, slopes, starts
-from gradekit.design.solve import minimise, multipliers
+from gradekit.design.proof import HEATS, SHARES, Proof, certainty_table, prove
+from gradekit.design.sheet import sheet_table
+from gradekit.design.solution import Sensitivity, Solution, sensitivity, solve
+from gradekit.design.window import Box, decimals_of, widest, written
+from gradekit.heats.scatter import Scatter
+from gradekit.relations.evaluate import Result, evaluate
 
-__all__ = ["Found", "find"]
-
-_GUARD_ROUNDS = 30
-
-
-@dataclass
-class Found:
-    """An answer and how it was come by.
-
-    Attributes
-    ----------
-    x : array
-        Contents in the order of the problem's variables; NaN where there is none.
-    value : float
-        The objective there.
-    feasible, proven : bool
-        `proven`: nothing can be better (or, of an infeasible one, nothing can be found).
-    route : str
-        In words.
-    floor : float
-        What no composition that keeps the linear demands alone can undercut.
-    """
-
-    x: np.ndarray
-    value: float
-    feasible: bool
-    proven: bool
-    route: str
-    floor: float = np.nan
+__all__ = ["Answer"]
 
 
-def find(
-    problem: Problem,
-    rounding: np.ndarray | None = None,
-    near: np.ndarray | None = None,
-    tries: int = 5,
-    active: np.ndarray | None = None,
-    only_near: bool = False,
-) -> Found:
-    """Find the best composition.
-
-    Parameters
-    ----------
-    problem : Problem
-    rounding : array, optional
-        Room to leave for rounding, wt% per variable.
-    near : array, optional
-        A point to start from beside the others.
-    tries : int
-        Further corners that the smooth solver starts from.
-    active : array of bool, optional
-        Which demands count; all of them by default.
-    only_near : bool
-        Start from `near` alone, for a problem that differs little from one that is solved.
-    """
-    smooth = Smooth(problem, rounding, active)
-    if not smooth.curves and problem.aim_form is not None:
-        return _linear(problem, smooth)
-    return _smooth(problem, smooth, near, -1 if only_near else tries)
-
-
-def _linear(problem: Problem, smooth: Smooth) -> Found:
-    row, constant = problem.aim_row
-    x = None
-    for _ in range(_GUARD_ROUNDS):
-        rows, ends = smooth.straight(x)
-        answer = minimise(row, rows, ends, problem.low, problem.high)
-        if not answer.feasible:
-            break
-        rest = x is not None and np.allclose(answer.x, x, rtol=0, atol=1e-9)
-        x = answer.x
-        if not problem.moving_guards or rest:
-            break
-    route = "linear programme (HiGHS)"
-    if not answer.feasible:
-        # With guard bands that move, 'no answer' holds for the bands of the last step only.
-        return Found(
-            answer.x, np.nan, False, not problem.moving_guards, f"{route}: no composition keeps it"
-        )
-    if problem.moving_guards:
-        return Found(
-            x,
-            answer.value + constant,
-            True,
-            False,
-            f"{route}, guard bands of ratios by iteration: the optimum for these bands",
-            answer.value + constant,
-        )
-    route += ", proven optimum"
-    return Found(x, answer.value + constant, True, True, route, answer.value + constant)
-
-
-def _smooth(problem: Problem, smooth: Smooth, near: np.ndarray | None, tries: int) -> Found:
-    floor = np.nan
-    if problem.aim_form is not None:
-        row, constant = problem.aim_row
-        rows, ends = smooth.straight(near)
-        bare = minimise(row, rows, ends, problem.low, problem.high)
-        if not bare.feasible:
-            why = "linear programme (HiGHS): the linear demands alone cannot be kept"
-            return Found(bare.x, np.nan, False, not problem.moving_guards, why)
-        floor = bare.value + constant
-        if smooth.worst(bare.x) <= 1e-9 and not problem.moving_guards:
-            why = "linear programme (HiGHS); its answer keeps the other demands too: proven optimum"
-            return Found(bare.x, floor, True, True, why, floor)
-    points = [near] if near is not None and tries < 0 else starts(smooth, tries, near)
-    ends = list(smooth.run(points))
-    kept = [t for t in ends if t.kept]
-    if not kept:
-        why = f"smooth solver from {len(ends)} starts: none found a composition that keeps it"
-        return Found(np.full(len(problem.low), np.nan), np.nan, False, False, why, floor)
-    best = min(kept, key=lambda t: t.value)
-    same = sum(t.value <= best.value + 1e-4 * max(abs(best.value), 1e-9) for t in kept)
-    whence = f"the best of {len(ends)} starts, of which {same} ended there"
-    if len(ends) == 1:
-        whence = "from the answer to a similar problem"
-    why = f"smooth solver: local optimum, {whence}"
-    if np.isfinite(floor) and best.value - floor <= 1e-6 * max(abs(floor), 1e-9):
-        return Found(best.x, best.value, True, True, f"{why}; proven, at the linear floor", floor)
-    return Found(best.x, best.value, True, False, why, floor)
-
-
-@dataclass
-class Sensitivity:
-    """What each demand costs at an answer, in the order of the demands.
+@dataclass(frozen=True, eq=False)
+class Answer:
+    """An aim that meets a brief, or why there is none: all that is computed of it, each once.
 
     Attributes
     ----------
-    guard, heat : arrays
-        Guard band and scatter of heats (one standard deviation), in the unit of the quantity.
-    reserve : array
-        The part of the guard band that a window may not use.
-    slack : array
-        What is left beyond the guard band, in the unit of the quantity.
-    price : array
-        By how much the objective rises if the demand is tightened by one unit.
-    residual : float
-        How far the optimality conditions are from kept, relative to the objective.
-    rows, row_slack : arrays
-        Each demand as a row at the answer, and its slack there; ratios and curved ones as
-        linearised.
+    brief : Brief
+    problem : the brief as numbers
+    solution : the optimum and the route taken
+    confidence : float or None
+        Demanded of each limit (of all together if `together`).
     """
 
-    guard: np.ndarray
-    heat: np.ndarray
-    reserve: np.ndarray
-    slack: np.ndarray
-    price: np.ndarray
-    residual: float
-    rows: np.ndarray
-    row_slack: np.ndarray
+    brief: Brief
+    problem: Problem
+    solution: Solution
+    prices: Prices | None
+    scatter: Scatter | None
+    confidence: float | None
+    together: bool = False
+    heats: int = HEATS
+    decimals: dict | None = None
 
+    # --- the answer -------------------------------------------------------------------------
 
-def sensitivity(problem: Problem, x: np.ndarray) -> Sensitivity:
-    """Work out guard bands, slacks and shadow prices at a composition."""
-    count = len(problem.demands)
-    rows = np.zeros((count, len(x)))
-    guard, slack = np.zeros(count), np.zeros(count)
-    scale, turn = np.ones(count), np.zeros(count)
-    linear, curved = np.array(problem.linear, int), np.array(problem.curved, int)
-    error = np.array([d.error for d in problem.demands])
-    if len(linear):
-        unit = problem.denominators(x)
-        rows[linear] = problem.rows
-        guard[linear] = problem.guards(x)
-        slack[linear] = problem.ends - problem.rows @ x - guard[linear]
-        scale[linear] = unit
-    if len(curved):
-        smooth = Smooth(problem)
-        room, slope, band = smooth.bands(x)
-        rows[curved] = smooth.sense[:, None] * slope
-        guard[curved] = band
-        slack[curved] = room - band
-    for k in problem.below:
-        turn[problem.linear[k]] = _turn_of_guard(problem, k)
-    cost, _ = problem.aim_row
-    if problem.aim_form is None:
-        _, found = slopes(problem, [problem.aim], x)
-        cost = found[0]
-    every = np.vstack([rows, problem.hard_rows])
-    left = np.append(slack, problem.hard_ends - problem.hard_rows @ x)
-    size = np.abs(every).sum(axis=1)
-    loose = 1e-6 * np.maximum(size, 1.0) if len(curved) else 0.0
-    price, residual = multipliers(cost, every, left - loose, problem.low, problem.high, x)
-    # A ratio's bound moves its row by the sum below, and turns the slope that the guard rests on.
-    return Sensitivity(
-        guard / scale,
-        problem.heat_sd(rows) / scale,
-        problem.reserve(rows, error * scale) / scale,
-        slack / scale,
-        price[:count] * (scale + turn),
-        residual,
-        rows,
-        slack,
-    )
+    @property
+    def feasible(self) -> bool:
+        """True if a composition meets the brief."""
+        return self.solution.feasible
 
+    @property
+    def proven(self) -> bool:
+        """True if nothing better exists (or, without an answer, if none can exist)."""
+        return self.solution.proven
 
-def _turn_of_guard(problem: Problem, k: int) -> float:
-    """How fast the guard band of a ratio's row grows as its bound is tightened."""
-    heat = problem.heat_sd(problem.rows[k : k + 1])[0]
-    if not problem.z or not heat or problem.reach:
-        return 0.0
-    below, _ = problem.below[k]
-    # row = sense (above - bound below); tightening moves the bound by -sense.
-    slope = problem.z * problem.widen * (problem.rows[k] @ problem.covariance @ below)
-    return float(slope / heat)
+    @property
+    def route(self) -> str:
+        """How the answer was reached, and whether it is proven or local."""
+        return self.solution.route
+
+    @cached_property
+    def aim(self) -> pd.Series:
+        """The optimum, wt%; `window` holds it as it is written."""
+        return pd.Series(self.solution.x, index=pd.Index(self.brief.variables, name="element"))
+
+    @cached_property
+    def cost(self) -> float:
+        """Alloy cost at the aim, money per tonne; without prices the value of the objective."""
+        if not self.feasible:
+            return float("nan")
+        if self.prices is None or self.problem.aim.key == COST:
+            return self.solution.value
+        x = pd.DataFrame([self.solution.x], columns=list(self.brief.variables))
+        return float(evaluate(x, self.prices.cost).values.iloc[0, 0])
+
+    @property
+    def unit(self) -> str:
+        """Unit of the objective."""
+        return self.problem.aim.unit
+
+    @cached_property
+    def _at(self) -> Sensitivity:
+        return sensitivity(self.problem, self.solution.x)
+
+    @cached_property
+    def result(self) -> Result:
+        """Every relation of the brief at the aim, with values, errors and flags."""
+        quantities = [self.problem.aim, *(d.quantity for d in self.problem.constraints)]
+        used = {r.name: r for q in quantities for r in q.named.values()}
+        heat = pd.DataFrame([self.solution.x], index=["aim"], columns=list(self.brief.variables))
+        return evaluate(heat, list(used.values()), **self.brief.conditions)
+
+    @cached_property
+    def limits(self) -> pd.DataFrame:
+        """Every constraint at the aim, one row each.
+
+        Columns in its unit: `value`, `bound`, `heat scatter` (one standard
+        deviation), `relation error` (published standard error, NaN where none is known), `guard
+        band`, `slack` beyond it, `shadow price` (objective per unit of the bound), `kind`,
+        `origin`, `status` (evidence of the relation), `flags` in words.
+        """
+        if not self.feasible:
+            return pd.DataFrame(columns=LIMITS)
+        return limits_table(self.problem, self._at, self.solution.x, self.result)
+
+    @cached_property
+    def flags(self) -> list[str]:
+        """What is to be said of the brief and of the values at the aim, in words."""
+        if not self.feasible:
+            return list(self.problem.notes)
+        told = [(r.name, self.result.words("aim", r.name)) for r in self.result.relations]
+        return [*self.problem.notes, *(f"{name}: {words}" for name, words in told if words)]
+
+    # --- the window -------------------------------------------------------------------------
+
+    @cached_property
+    def _decimals(self) -> np.ndarray:
+        return decimals_of(self.brief.variables, self.decimals)
+
+    @cached_property
+    def written(self) -> pd.Series:
+        """The aim in the decimals of the melt shop, chosen so that rounding breaks no limit."""
+        free = self.problem.high > self.problem.low
+        half = np.where(free, 0.5 * 10.0**-self._decimals, 0.0)
+        room = solve(self.problem, rounding=half, near=self.solution.x, only_near=True)
+        x = room.x if room.feasible else self.solution.x
+        rounded = np.where(free, written(x, self._decimals), x)
+        return pd.Series(rounded, index=self.aim.index)
+
+    @cached_property
+    def _box(self) -> Box:
+        aim = self.written.to_numpy()
+        at = sensitivity(self.problem, aim)
+        return widest(self.problem, at, aim, self.problem.sd, self._decimals)
+
+    @cached_property
+    def window(self) -> pd.DataFrame:
+        """The widest window around the written aim in which every heat keeps every limit.
+
+        Columns `min`, `aim`, `max`, wt%; NaN as a maximum where nothing limits the element.
+        """
+        if not self.feasible:
+            return pd.DataFrame(columns=["min", "aim", "max"])
+        box = self._box
+        high = np.where(np.isfinite(box.high), box.high, np.nan)
+        return pd.DataFrame({"min": box.low, "aim": box.aim, "max": high}, index=self.aim.index)
+
+    @cached_property
+    def sheet(self) -> pd.DataFrame:
+        """The window as the melt shop reads it, beside the grade and the product tolerances."""
+        return sheet_table(self.window, self.problem.sd, self.brief.windows, self._decimals)
+
+    @cached_property
+    def room(self) -> float:
+        """The widest window that could be asked for as `window_sd`, in standard deviations."""
+        if not self.feasible or self.scatter is None:
+            return float("nan")
+        return most_room(self.problem, self.solution.x)
+
+    # --- how sure ---------------------------------------------------------------------------
+
+    @cached_property
+    def proof(self) -> Proof | None:
+        """Virtual heats around the written aim, held against every limit; None without scatter."""
+        if not self.feasible or self.scatter is None:
+            return None
+        return prove(self.problem, self.written.to_numpy(), self.heats)
+
+    @cached_property
+    def certainty(self) -> pd.DataFrame:
+        """Share of virtual heats that keep each limit, with a 95 % confidence interval.
+
+        Columns `share`, `low`, `high` if the relations are right, and `share with error`, `low
+        with error`, `high with error` with the published errors drawn too. First row: all limits.
+        """
+        if self.proof is None:
+            return pd.DataFrame(columns=SHARES)
+        return certainty_table(self.problem, self.proof, self._box.low, self._box.high)
+
+    # --- what it costs ----------------------------------------------------------------------
+
+    @cached_property
+    def shadow_prices(self) -> pd.DataFrame:
+        """What each constraint that binds costs.
+
+        Columns `shadow price` (objective per unit), `holds from`, `holds to` (bounds between
+        which the price stays), `words`.
+        """
+        if not self.feasible:
+            return pd.DataFrame(columns=PRICES)
+        return prices_table(self.problem, self._at, self.solution)
+
+    @cached_property
+    def savings(self) -> pd.Series:
+        """By how much the objective falls if a constraint that binds is dropped altogether."""
+        if not self.feasible:
+            return pd.Series(dtype=float)
+        return savings(self.problem, self._at, self.solution)
+
+    @cached_property
+    def conflict(self) -> Conflict | None:
+        """Why the brief cannot be met; None where it can."""
+        if self.feasible:
+            return None
+        return conflict_of(self.problem)
+
+    @cached_property
+    def way_out(self) -> str:
+        """The least change that frees a brief that cannot be met, without the whole explanation."""
+        if self.feasible:
+            return ""
+        return way_out(self.problem, least_change(self.problem))
+
+    @property
+    def warning(self) -> str:
+        """What has to be said wherever a price of this answer is shown."""
+        return self.prices.warning if self.prices else ""

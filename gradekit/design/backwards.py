@@ -5,14 +5,14 @@ from __future__ import annotations
 import numpy as np
 
 from gradekit.core.errors import InputError
-from gradekit.design.answer import Found, find
 from gradekit.design.brief import Brief, objective
-from gradekit.design.joint import all_together, break_tie
+from gradekit.design.certainty import all_together
+from gradekit.design.conflict import Conflict
 from gradekit.design.prices import Prices, read_prices
 from gradekit.design.problem import Problem, build
 from gradekit.design.proof import HEATS
 from gradekit.design.result import Design
-from gradekit.design.verdict import Conflict
+from gradekit.design.solution import Solution, break_tie, solve
 from gradekit.heats.scatter import as_scatter
 
 __all__ = ["Brief", "Conflict", "Design", "design_grade"]
@@ -86,14 +86,14 @@ def design_grade(
     if not np.isfinite(window_sd) or window_sd < 0:
         raise InputError("window_sd", "0 or more standard deviations", window_sd)
     problem = build(brief, prices, scatter, z, relation_error, float(window_sd))
-    found = _from(problem, near) or find(problem)
-    if found.feasible and len(brief.objectives) == 2:
-        found = break_tie(
-            problem, found, objective(brief.minimise[1], prices.relations if prices else {})
+    solution = _from(problem, near) or solve(problem)
+    if solution.feasible and len(brief.objectives) == 2:
+        solution = break_tie(
+            problem, solution, objective(brief.minimise[1], prices.relations if prices else {})
         )
-    if together and found.feasible and scatter is not None and z:
-        problem, found = all_together(problem, found, confidence, heats)
-    return Design(brief, problem, found, prices, scatter, confidence, together, heats, decimals)
+    if together and solution.feasible and scatter is not None and z:
+        problem, solution = all_together(problem, solution, confidence, heats)
+    return Design(brief, problem, solution, prices, scatter, confidence, together, heats, decimals)
 
 
 def _deviations(confidence: float | None) -> float:
@@ -109,9 +109,9 @@ def _deviations(confidence: float | None) -> float:
     return float(ndtri(confidence))
 
 
-def _from(problem: Problem, near: Design | None) -> Found | None:
+def _from(problem: Problem, near: Design | None) -> Solution | None:
     """Go on from a similar answer; None where that leads nowhere."""
     if near is None or not near.feasible or near.brief.variables != problem.variables:
         return None
-    found = find(problem, near=near.found.x, tries=0)
-    return found if found.feasible else None
+    solution = solve(problem, near=near.solution.x, tries=0)
+    return solution if solution.feasible else None

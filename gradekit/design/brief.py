@@ -1,4 +1,4 @@
-"""The wish: bounds of elements, limits, grades to belong to, and what is to be least."""
+"""A brief: bounds of elements, limits, grades to belong to, and what is minimised."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from gradekit.design.prices import COST, FOOTPRINT, NICKEL, nickel_content
 from gradekit.design.quantities import Quantity, read_quantity
 from gradekit.relations import CATALOGUE
 from gradekit.relations.declaration import CONDITIONS, Relation
-from gradekit.standards.windows import rules, window
+from gradekit.standards.windows import joint_rules, window
 
 __all__ = ["Brief", "ends", "objective"]
 
@@ -52,7 +52,7 @@ class Brief:
     stay_in_range : bool
         Keep to where the relations used claim to hold.
     robust_over : 'spread', optional
-        Demand each limit from every relation of its quantity that claims to hold.
+        Constraint each limit from every relation of its quantity that claims to hold.
     standard : str, optional
         Which standard of `within`; by default the first of each designation.
     name : str
@@ -107,7 +107,7 @@ class Brief:
 
     @property
     def rules(self) -> tuple:
-        """What the grades ask of elements jointly: rows of `rule intercept coefficients source`."""
+        """What the grades ask of elements jointly: words, sum, from, evidence of each."""
         return _granted(self.within, self.standard)[1] if self.within else ()
 
     @cached_property
@@ -119,10 +119,10 @@ class Brief:
     def objectives(self) -> tuple[Quantity, ...]:
         """What is to be least: one quantity, or two."""
         several = isinstance(self.minimise, (list, tuple))
-        found = tuple(map(objective, self.minimise if several else [self.minimise]))
-        if not 1 <= len(found) <= 2:
+        aims = tuple(map(objective, self.minimise if several else [self.minimise]))
+        if not 1 <= len(aims) <= 2:
             raise InputError("minimise", "one aim or two", self.minimise)
-        return found
+        return aims
 
     def but(self, **changes: object) -> Brief:
         """Return the brief with changes; `bounds`, `limits` and `conditions` are added to.
@@ -135,10 +135,10 @@ class Brief:
                 changes[name] = {k: v for k, v in merged.items() if v is not None}
         return replace(self, **changes)
 
-    def asked(
+    def quantities_of(
         self, key: object, priced: Mapping[str, Relation] | None = None
     ) -> tuple[list[Quantity], list[str]]:
-        """Return what a limit is demanded of, and in words what was left out and why."""
+        """Return the quantities that a limit constrains, and in words what was left out and why."""
         known = isinstance(key, Relation) or key in CATALOGUE or is_element(key)
         if not known and key in CATALOGUE.quantities():
             first, names = None, CATALOGUE.quantities()[key]
@@ -176,7 +176,7 @@ class Brief:
         return ""
 
     def _check_limit(self, key: object) -> None:
-        asked, left = self.asked(key)
+        asked, left = self.quantities_of(key)
         if not asked:
             raise InputError(f"limit '{_name(key)}'", "one that a relation can answer", left)
         low, high = self.limits[key]
@@ -214,10 +214,10 @@ class Brief:
             )
 
     def __repr__(self) -> str:
-        wishes = [f"{_name(k)} {_span(v)}" for k, v in {**self.bounds, **self.limits}.items()]
+        asked = [f"{_name(k)} {_span(v)}" for k, v in {**self.bounds, **self.limits}.items()]
         grades = f" within {self.within}" if self.within else ""
         least = ", ".join(q.key for q in self.objectives)
-        return f"Brief {self.name}: {'; '.join(wishes)}{grades}; least {least}"
+        return f"Brief {self.name}: {'; '.join(asked)}{grades}; least {least}"
 
     def _repr_html_(self) -> str:
         rows = [(_name(k), *v, "limit") for k, v in self.limits.items()]
@@ -225,11 +225,11 @@ class Brief:
         rows += [
             (r.element, r.min, r.max, f"window of {r.max_from or r.min_from}") for r in self.windows
         ]
-        frame = pd.DataFrame(rows, columns=["wish", "at least", "at most", "kind"])
+        frame = pd.DataFrame(rows, columns=["constraint", "at least", "at most", "kind"])
         frame[["at least", "at most"]] = frame[["at least", "at most"]].astype(float)
         least = " then ".join(q.title for q in self.objectives)
         return panel(
-            table(frame.set_index("wish"), "What is wanted", wide=["kind"]),
+            table(frame.set_index("constraint"), "What is wanted", wide=["kind"]),
             lead=f"Brief {self.name}: least {least}".replace("  ", " "),
         )
 
@@ -237,22 +237,21 @@ class Brief:
 @lru_cache(maxsize=64)
 def _granted(within: str | tuple[str, ...], standard: str | None) -> tuple[tuple, tuple]:
     """The windows and rules of grades, as rows; they are the library's own and do not change."""
-    asked = rules(within, standard).rename(columns={"from": "source"})
-    return tuple(window(within, standard).itertuples()), tuple(asked.itertuples())
+    return tuple(window(within, standard).itertuples()), tuple(joint_rules(within, standard))
 
 
 def ends(what: str, span: object) -> tuple[float | None, float | None]:
     """Return (low, high) as numbers or None; refuse what is no span."""
     if isinstance(span, (str, bytes)) or not isinstance(span, Iterable) or len(tuple(span)) != 2:
         raise InputError(what, "(low, high), None for an open end", span)
-    found = []
+    numbers = []
     for end in span:
         try:
-            found.append(None if end is None else float(end))
+            numbers.append(None if end is None else float(end))
         except (TypeError, ValueError):
             raise InputError(what, "(low, high) of numbers or None", span) from None
-    low, high = (None if v is None or not np.isfinite(v) else v for v in found)
-    if any(v is not None and np.isnan(v) for v in found):
+    low, high = (None if v is None or not np.isfinite(v) else v for v in numbers)
+    if any(v is not None and np.isnan(v) for v in numbers):
         raise InputError(what, "(low, high) of numbers or None", span)
     if (low, high) == OPEN:
         raise InputError(what, "at least one end that is not None", span)

@@ -1,39 +1,49 @@
-"""Why a wish cannot be met: the smallest set of demands that clash, and what would free it."""
+"""Why a brief cannot be met: a smallest infeasible set, what would free it, in words and tables."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
+from itertools import combinations
 
 import numpy as np
+import pandas as pd
 
+from gradekit.core.markup import escape, number, panel, table
+from gradekit.core.programme import infeasible_set, minimise, relax
+from gradekit.design.certainty import met_without_errors, most_certain, percent
+from gradekit.design.constraints import Constraint
 from gradekit.design.problem import Problem
 from gradekit.design.smooth import Smooth, starts
-from gradekit.design.solve import minimise, multipliers
 
-__all__ = ["Clash", "feasible", "find_clash", "least_change"]
+__all__ = ["Conflict", "InfeasibleSet", "conflict_of", "least_change", "way_out"]
 
+# In swings (by how much the element bounds can move a value): constraints that miss each other by
+# less count as kept together. HiGHS keeps rows to 1e-7 of their own size.
 _KEPT = 1e-7
+# Starts of the smooth solver for each question of this kind, beside the linear answer.
 _CORNERS = 2
+# A ratio's row turns with its bound; the step is repeated until the bound rests, some four times.
 _TURNS = 20
 
 
 @dataclass
-class Clash:
-    """A smallest clashing set.
+class InfeasibleSet:
+    """A smallest set of constraints that cannot be kept together.
 
     Attributes
     ----------
     members : list of int
-        Demands that cannot be kept together; without any one of them the others can.
+        Without any one of them the others can be kept.
     alone : mapping of member to bound
-        Where the bound of this demand would have to be, all others of the brief kept; None where
-        moving this one alone does not free the brief.
-    together : mapping of demand to bound
+        Where the bound of this constraint would have to be, all others of the brief kept; None
+        where moving this one alone does not free the brief.
+    together : mapping of constraint to bound
         The least relaxation, measured by how far the element bounds can move each value.
     ratios : list of int
         Members that are ratios of sums.
     proven : bool
-        False where curved demands take part: that none was found is no proof.
+        False where nonlinear constraints take part: that no composition came up is no proof.
     """
 
     members: list[int]
@@ -43,37 +53,97 @@ class Clash:
     proven: bool = True
 
 
-def feasible(problem: Problem, active: np.ndarray) -> bool:
-    """Tell whether the active demands can be kept together."""
-    return _least_violation(problem, active)[0] <= _KEPT
+@dataclass(frozen=True, eq=False)
+class Conflict:
+    """Why a brief cannot be met.
+
+    Attributes
+    ----------
+    members : DataFrame, one row a constraint of the smallest infeasible set
+        `bound`, `unit`, `guard band`, `origin`, and `frees at`: where its bound would have to be
+        if everything else of the brief stayed (NaN: moving it alone does not help).
+    relaxation : DataFrame
+        `from`, `to`: the least change in all that frees the brief, measured by how far the
+        element bounds can move each value.
+    words : str
+        All of it in sentences.
+    proven : bool
+        False where a smooth solver was needed: that it came to nothing is no proof.
+    """
+
+    members: pd.DataFrame
+    relaxation: pd.DataFrame
+    words: str
+    proven: bool
+
+    @property
+    def summary(self) -> str:
+        """What excludes each other, in one line."""
+        if self.members.empty:
+            return self.words
+        return f"Clash{'' if self.proven else ', not proven'}: {', '.join(self.members.index)}."
+
+    def pages(self) -> list[str]:
+        """The explanation as HTML: sentences, then both tables."""
+        return [
+            f"<p>{escape(self.words)}</p>",
+            table(self.members, "The smallest set that clashes", wide=["origin"]),
+            table(self.relaxation, "The least change that frees it"),
+        ]
+
+    def _repr_html_(self) -> str:
+        return panel(*self.pages(), lead=self.summary)
 
 
-def find_clash(problem: Problem) -> Clash | None:
+def conflict_of(problem: Problem) -> Conflict:
+    """Explain a problem without an answer."""
+    clash = _find(problem)
+    if clash is None:
+        words = "No composition came up, and no clash either: the smooth solver did not settle."
+        return Conflict(pd.DataFrame(), pd.DataFrame(), words, False)
+    rows, moved = {}, {}
+    for i in clash.members:
+        constraint = problem.constraints[i]
+        guard = problem.guards()[problem.linear.index(i)] if i in problem.linear else np.nan
+        rows[constraint.label] = {
+            "bound": constraint.bound,
+            "unit": constraint.quantity.unit,
+            "guard band": np.nan if i in clash.ratios else guard,
+            "frees at": np.nan if clash.alone[i] is None else clash.alone[i],
+            "origin": constraint.origin,
+        }
+    for i, to in clash.together.items():
+        constraint = problem.constraints[i]
+        unit = constraint.quantity.unit
+        moved[constraint.label] = {"from": constraint.bound, "to": to, "unit": unit}
+    certain = most_certain(problem) if problem.z or problem.reach else None
+    return Conflict(
+        pd.DataFrame(list(rows.values()), index=pd.Index(rows, name="limit")),
+        pd.DataFrame(list(moved.values()), index=pd.Index(moved, name="limit")),
+        _words(problem, clash, certain, certain is not None and met_without_errors(problem)),
+        clash.proven,
+    )
+
+
+def _find(problem: Problem) -> InfeasibleSet | None:
     """Return why a problem has no answer, or None if it has one."""
-    everything = np.ones(len(problem.demands), bool)
-    worst, support, at = _least_violation(problem, everything)
+
+    def feasible(members: list[int]) -> bool:
+        return _least_violation(problem, members)[0] <= _KEPT
+
+    everything = list(range(len(problem.constraints)))
+    worst, blamed, at = _least_violation(problem, everything)
     if worst <= _KEPT:
         return None
-    linear_only = everything.copy()
-    linear_only[problem.curved] = False
-    if problem.curved and not feasible(problem, linear_only):
-        worst, support, _ = _least_violation(problem, linear_only)
-        everything = linear_only
-    active = np.zeros_like(everything)
-    active[support] = True
-    if feasible(problem, active):
-        active = everything.copy()
-    # The deletion filter: whatever can go while the rest still clashes is no member.
-    for i in np.flatnonzero(active):
-        active[i] = False
-        if feasible(problem, active):
-            active[i] = True
-    members = [int(i) for i in np.flatnonzero(active)]
+    if problem.curved and not feasible(problem.linear):
+        everything = problem.linear
+        worst, blamed, _ = _least_violation(problem, everything)
+    members = infeasible_set(everything if feasible(blamed) else blamed, feasible)
     curved = any(i in problem.curved for i in members)
     ratios = [
         i for i in members if i in problem.linear and problem.linear.index(i) in problem.below
     ]
-    clash = Clash(members, ratios=ratios, proven=not curved and not problem.moving_guards)
+    clash = InfeasibleSet(members, ratios=ratios, proven=not curved and not problem.moving_guards)
     flat = _flat_everywhere(problem, at)
     clash.together = least_change(problem, flat)
     clash.alone = {i: flat.alone(i) for i in clash.members}
@@ -81,25 +151,26 @@ def find_clash(problem: Problem) -> Clash | None:
 
 
 def _least_violation(
-    problem: Problem, active: np.ndarray
+    problem: Problem, members: list[int]
 ) -> tuple[float, list[int], np.ndarray | None]:
-    """Return the least violation (in swings) of the active demands, who causes it, and where.
+    """Return the least violation (in swings) of these constraints, which cause it, and where.
 
     The place is that of the smooth solver, None where it was not asked.
     """
+    active = np.zeros(len(problem.constraints), bool)
+    active[members] = True
     smooth = Smooth(problem, active=active)
     flat = _Flat(problem, smooth, None)
-    value, support, x = flat.elastic()
-    if value > _KEPT or not smooth.curves:
-        return value, support, None
-    best = smooth.any_kept([x, *starts(smooth, _CORNERS)])
+    if flat.least.total > _KEPT or not smooth.curves:
+        return flat.least.total, flat.blamed, None
+    best = smooth.any_kept([flat.least.x, *starts(smooth, _CORNERS)])
     if best.kept:
         return 0.0, [], best.x
-    return best.worst, _Flat(problem, smooth, best.x).elastic()[1], best.x
+    return best.worst, _Flat(problem, smooth, best.x).blamed, best.x
 
 
 class _Flat:
-    """Active demands as rows, curved ones laid flat at a point, then the rows that hold anyway."""
+    """Active constraints as rows, nonlinear ones laid flat at a point, then what holds anyway."""
 
     def __init__(self, problem: Problem, smooth: Smooth, at: np.ndarray | None):
         self.problem = problem
@@ -114,56 +185,44 @@ class _Flat:
             ends = np.insert(ends, count, room - guard + flat @ at)
             owner += smooth.curves
         self.rows, self.ends, self.owner = rows, ends, owner
-        self.swing = np.maximum(np.abs(rows[: len(owner)]) @ smooth.span, 1e-9)
+        swing = np.maximum(np.abs(rows[: len(owner)]) @ smooth.span, 1e-9)
+        give = np.vstack([np.diag(swing), np.zeros((len(rows) - len(owner), len(owner)))])
+        self.least = relax(rows, ends, problem.low, problem.high, give)
+        self.amounts = self.least.amounts * swing
 
-    def elastic(self) -> tuple[float, list[int], np.ndarray]:
-        """Let every demand give way at a price; return the sum given, who gives or holds, where."""
-        count, size = len(self.owner), self.rows.shape[1]
-        give = np.vstack([-np.diag(self.swing), np.zeros((len(self.rows) - count, count))])
-        wide = np.hstack([self.rows, give])
-        cost = np.append(np.zeros(size), np.ones(count))
-        low = np.append(self.problem.low, np.zeros(count))
-        high = np.append(self.problem.high, np.full(count, 1e6))
-        answer = minimise(cost, wide, self.ends, low, high)
-        if not answer.feasible:
-            return np.inf, list(self.owner), np.zeros(size)
-        self.given = answer.x[size:] * self.swing
-        price, _ = multipliers(cost, wide, self.ends - wide @ answer.x, low, high, answer.x)
-        paid = price[:count] * self.swing > 1e-9
-        return (
-            answer.value,
-            [i for i, p in zip(self.owner, paid, strict=True) if p],
-            answer.x[:size],
-        )
+    @property
+    def blamed(self) -> list[int]:
+        """Constraints that give way or hold against it."""
+        return [i for i, b in zip(self.owner, self.least.blamed, strict=False) if b]
 
     def alone(self, i: int) -> float | None:
-        """Return the bound at which demand i, moved alone, lets all the others be kept."""
+        """Return the bound at which constraint i, moved alone, lets all the others be kept."""
         k = self.owner.index(i)
-        demand, problem = self.problem.demands[i], self.problem
-        others = np.delete(np.arange(len(self.rows)), k)
+        constraint, problem = self.problem.constraints[i], self.problem
         line = self.line.get(i)
         below = problem.below.get(line) if line is not None else None
-        row, end, bound = self.rows[k], self.ends[k], demand.bound
+        others = np.delete(np.arange(len(self.rows)), k)
+        rows, ends = self.rows[others], self.ends[others]
+        row, end, bound = self.rows[k], self.ends[k], constraint.bound
         for _ in range(_TURNS):
-            answer = minimise(row, self.rows[others], self.ends[others], problem.low, problem.high)
-            if not answer.feasible:
+            best = minimise(row, rows, ends, problem.low, problem.high)
+            if not best.feasible:
                 return None
-            amount = row @ answer.x - end
+            amount = row @ best.x - end
             if below is None:
-                return bound + demand.sense * max(amount, 0.0)
+                return bound + constraint.sense * max(amount, 0.0)
             # A ratio: its row turns with its bound, so the step is repeated from the new bound.
-            under = below[0] @ answer.x + below[1]
-            step = demand.sense * amount / under
+            step = constraint.sense * amount / (below[0] @ best.x + below[1])
             bound += step
-            row = row - demand.sense * step * below[0]
-            end = end + demand.sense * step * below[1]
+            row = row - constraint.sense * step * below[0]
+            end = end + constraint.sense * step * below[1]
             if abs(step) <= 1e-10 * max(1.0, abs(bound)):
                 break
         return bound
 
 
 def _flat_everywhere(problem: Problem, at: np.ndarray | None = None) -> _Flat:
-    """All demands as rows, curved ones laid flat where the solver offends them least."""
+    """All constraints as rows, nonlinear ones laid flat where the solver breaks them least."""
     smooth = Smooth(problem)
     if at is None and smooth.curves:
         at = smooth.any_kept(starts(smooth, _CORNERS)).x
@@ -171,18 +230,95 @@ def _flat_everywhere(problem: Problem, at: np.ndarray | None = None) -> _Flat:
 
 
 def least_change(problem: Problem, flat: _Flat | None = None) -> dict[int, float]:
-    """Return the least relaxation of a problem without an answer: demand to new bound.
-
-    Curved demands are laid flat where they are offended least.
-    """
+    """Return the least relaxation of a problem without an answer: constraint to new bound."""
     flat = flat or _flat_everywhere(problem)
-    value, _, x = flat.elastic()
     moved = {}
-    if np.isfinite(value):
-        for i, amount in zip(flat.owner, flat.given, strict=True):
-            if amount > 1e-9:
-                demand = problem.demands[i]
-                below = problem.below.get(flat.line.get(i))
-                unit = below[0] @ x + below[1] if below else 1.0
-                moved[i] = demand.bound + demand.sense * amount / unit
+    for i, amount in zip(flat.owner, flat.amounts, strict=True):
+        if amount > 1e-9:
+            constraint = problem.constraints[i]
+            below = problem.below.get(flat.line.get(i, -1))
+            unit = below[0] @ flat.least.x + below[1] if below else 1.0
+            moved[i] = constraint.bound + constraint.sense * amount / unit
     return moved
+
+
+def _move(constraint: Constraint, to: float) -> str:
+    """Say how a constraint would have to be moved."""
+    if constraint.quantity.unit == "wt%" and to < 0:
+        return f"'{constraint.words}' would have to go altogether"
+    step = abs(to - constraint.bound)
+    unit = f" {constraint.quantity.unit}".rstrip()
+    return f"'{constraint.words}' moved by {number(step, 3)}{unit} to {number(to)}"
+
+
+def way_out(problem: Problem, together: Mapping[int, float]) -> str:
+    """Say what the least change is that frees a brief."""
+    moves = [_move(problem.constraints[i], to) for i, to in together.items()]
+    return f"The least change in all: {'; and '.join(moves)}."
+
+
+def _words(
+    problem: Problem, clash: InfeasibleSet, certain: float | None, errors_decide: bool = False
+) -> str:
+    """Explain why a brief cannot be met.
+
+    Parameters
+    ----------
+    problem : Problem
+    clash : Clash
+    certain : float or None
+        The most confidence that each limit could be kept with.
+    errors_decide : bool
+        Whether it could be met with the published errors left out.
+    """
+    names = [
+        f"{problem.constraints[i].words} ({problem.constraints[i].origin})" for i in clash.members
+    ]
+    start = "These cannot be kept together" if len(names) > 1 else "This cannot be kept"
+    sure = "" if clash.proven else " as far as the smooth solver can tell"
+    text = f"{start}{sure}: {'; '.join(names)}."
+    text += "".join(f" {line}" for line in _eaten(problem, clash))
+    alone = [_move(problem.constraints[i], to) for i, to in clash.alone.items() if to is not None]
+    if alone:
+        start = "This alone frees the brief" if len(alone) == 1 else "Any one of these frees it"
+        text += f" {start}: {'; or '.join(alone)}."
+    if clash.together:
+        text += f" {way_out(problem, clash.together)}"
+    if certain is not None:
+        text += (
+            " Without guard bands it could be met: it is the certainty that is out of reach; "
+            f"the most that can be had is {percent(certain)} a limit."
+        )
+    if errors_decide:
+        text += (
+            " With the published errors left out of the guard bands (relation_error=False) it "
+            "could be met, for the scatter of heats alone: the errors are those of the relations, "
+            "and a trial heat tells how far they are off for this steel."
+        )
+    return text
+
+
+def _eaten(problem: Problem, clash: InfeasibleSet) -> list[str]:
+    """Say where the guard bands from both ends of a quantity leave nothing between its limits."""
+    guards = dict(zip(problem.linear, problem.guards(), strict=True))
+    lines = []
+    ends = [i for i in clash.members if i in guards and i not in clash.ratios]
+    for i, j in combinations(ends, 2):
+        low, high = sorted((i, j), key=lambda k: problem.constraints[k].sense)
+        least, most = problem.constraints[low], problem.constraints[high]
+        if least.quantity.key != most.quantity.key or least.sense == most.sense:
+            continue
+        apart, needed = most.bound - least.bound, guards[low] + guards[high]
+        if not 0 <= apart < needed:
+            continue
+        unit = f" {least.quantity.unit}".rstrip()
+        line = (
+            f"Of the {number(apart, 3)}{unit} between the limits of {least.quantity.key} the guard "
+            f"bands leave nothing: they take {number(guards[low], 3)}{unit} at the lower and "
+            f"{number(guards[high], 3)}{unit} at the upper end"
+        )
+        if least.error or most.error:
+            errors = problem.z * (least.error + most.error)
+            line += f", {number(errors, 3)}{unit} in all for its published error alone"
+        lines.append(f"{line}. Limits {number(needed, 3)}{unit} apart would leave a single value.")
+    return lines

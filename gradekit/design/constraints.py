@@ -1,4 +1,4 @@
-"""The demands of a brief, each once: its limits, bounds, grades, and where its relations hold."""
+"""The constraints of a brief: its limits, bounds, grades, and where its relations hold."""
 
 from __future__ import annotations
 
@@ -9,17 +9,17 @@ from functools import cached_property
 import numpy as np
 
 from gradekit.core.elements import is_element
+from gradekit.core.linear import Expression
 from gradekit.core.markup import number
 from gradekit.design.brief import Brief
-from gradekit.design.forms import Ratio, Sum
 from gradekit.design.quantities import Quantity, read_quantity
 from gradekit.relations.declaration import CONDITIONS, Relation
 
-__all__ = ["Demand", "demands_of"]
+__all__ = ["Constraint", "constraints_of"]
 
 
 @dataclass(eq=False)
-class Demand:
+class Constraint:
     """One end of one limit.
 
     Attributes
@@ -31,12 +31,12 @@ class Demand:
     kind : str
         'limit', 'bound', 'standard' or 'range'.
     origin : str
-        Where the demand comes from, in words.
-    form : Sum, Ratio or None
+        Where it comes from, in words.
+    form : Expression or None
     error : float
         Published standard error in the unit of the quantity; 0 where none is counted.
     guarded : bool
-        False for a demand on the aim itself, such as a ceiling on its cost.
+        False for a constraint on the aim itself, such as a ceiling on its cost.
     """
 
     quantity: Quantity
@@ -44,32 +44,32 @@ class Demand:
     bound: float
     kind: str
     origin: str
-    form: Sum | Ratio | None = None
+    form: Expression | None = None
     error: float = 0.0
     guarded: bool = True
 
     @cached_property
     def label(self) -> str:
-        """The demand in signs, such as 'pren_16n ≥ 19'."""
+        """The constraint in signs, such as 'pren_16n ≥ 19'."""
         return f"{self.quantity.key} {'≤' if self.sense > 0 else '≥'} {number(self.bound)}"
 
     @cached_property
     def words(self) -> str:
-        """The demand with its title and unit."""
+        """The constraint with its title and unit."""
         sign = "at most" if self.sense > 0 else "at least"
         return f"{self.quantity.title} {sign} {number(self.bound)} {self.quantity.unit}".strip()
 
     def kept(self, values: np.ndarray) -> np.ndarray:
-        """Tell for each value whether it keeps the demand; an unknown value does not."""
+        """Tell for each value whether it keeps the constraint; an unknown value does not."""
         with np.errstate(invalid="ignore"):
             slack = self.sense * (self.bound - values)
             return slack >= -1e-9 * max(1.0, abs(self.bound))
 
 
-def demands_of(
+def constraints_of(
     brief: Brief, priced: Mapping[str, Relation], count_errors: bool
-) -> tuple[list[Demand], list[str]]:
-    """Return the demands of a brief, and notes in words.
+) -> tuple[list[Constraint], list[str]]:
+    """Return the constraints of a brief, and notes in words.
 
     Parameters
     ----------
@@ -84,20 +84,20 @@ def demands_of(
 
 
 class _Maker:
-    """Collects the demands of a brief, each once."""
+    """Collects the constraints of a brief, each once."""
 
     def __init__(self, brief: Brief, priced: Mapping, count_errors: bool):
         self.brief, self.priced = brief, priced
         self.notes: list[str] = []
         self.count_errors = count_errors
-        self.found: dict[tuple, Demand] = {}
-        self.forms: dict[str, Sum | Ratio | None] = {}
+        self.kept: dict[tuple, Constraint] = {}
+        self.forms: dict[str, Expression | None] = {}
 
-    def all(self) -> list[Demand]:
+    def all(self) -> list[Constraint]:
         brief = self.brief
         relations: dict[str, Relation] = {}
         for key, span in brief.limits.items():
-            asked, left = brief.asked(key, self.priced)
+            asked, left = brief.quantities_of(key, self.priced)
             self.notes += left
             named = key.name if isinstance(key, Relation) else key
             for quantity in asked:
@@ -116,16 +116,17 @@ class _Maker:
         if brief.stay_in_range:
             for relation in relations.values():
                 self.add_ranges(relation)
-        return list(self.found.values())
+        return list(self.kept.values())
 
     def add_grades(self) -> None:
         for row in self.brief.windows:
             element = Quantity(row.element, {})
             self.add(element, (_end(row.min), None), "standard", row.min_from)
             self.add(element, (None, _end(row.max)), "standard", row.max_from)
-        for row in self.brief.rules:
-            quantity = read_quantity(_algebra(row.intercept, row.coefficients), {})
-            self.add(quantity, (0.0, None), "standard", f"{row.source}: {row.rule}")
+        for words, line, where, _ in self.brief.rules:
+            self.add(
+                Quantity(str(line), {}, rule=line), (0.0, None), "standard", f"{where}: {words}"
+            )
 
     def add_ranges(self, relation: Relation) -> None:
         for key, span in relation.ranges.items():
@@ -152,7 +153,7 @@ class _Maker:
             if kind != "range" and _beyond_scale(quantity.relation, sense, bound):
                 continue
             key = (quantity.key, sense, bound)
-            known = self.found.get(key)
+            known = self.kept.get(key)
             if known:
                 if origin not in known.origin:
                     known.origin += f"; {origin}"
@@ -163,7 +164,7 @@ class _Maker:
             error = 0.0
             if kind != "range":
                 error = quantity.error_at(bound, self.brief.conditions)
-            self.found[key] = Demand(
+            self.kept[key] = Constraint(
                 quantity,
                 sense,
                 float(bound),
@@ -175,7 +176,7 @@ class _Maker:
 
 
 def _beyond_scale(relation: Relation | None, sense: int, bound: float) -> bool:
-    """True for a demand that the end of a scale keeps by itself."""
+    """True for a constraint that the end of a scale keeps by itself."""
     if relation is None:
         return False
     if sense > 0:
@@ -185,8 +186,3 @@ def _beyond_scale(relation: Relation | None, sense: int, bound: float) -> bool:
 
 def _end(value: float) -> float | None:
     return float(value) if np.isfinite(value) and value != 0 else None
-
-
-def _algebra(intercept: float, coefficients: Mapping[str, float]) -> str:
-    text = " + ".join(e if k == 1 else f"{k!r}*{e}" for e, k in coefficients.items())
-    return (f"{text} + {intercept!r}" if intercept else text).replace("+ -", "- ")

@@ -1,9 +1,9 @@
-"""A brief as numbers: one row a demand, kept apart from what solves it.
+"""A brief as numbers: one row a constraint, kept apart from what solves it.
 
-Every demand reads value <= bound (or >=), and is kept with a guard band of z sqrt(a'Sa + s^2):
+Every constraint reads value <= bound (or >=), and is kept with a guard band of z sqrt(a'Sa + s^2):
 a is the slope of the value in the contents, S the covariance of heats and their analysis, s the
 published error of the relation.
-Linear demands and ratios of sums become rows A x <= b; the rest is left to the smooth solver.
+Linear constraints and ratios of sums become rows A x <= b; the rest is left to the smooth solver.
 """
 
 from __future__ import annotations
@@ -16,9 +16,9 @@ import numpy as np
 
 from gradekit.core.elements import is_element
 from gradekit.core.errors import NOTHING, InputError
+from gradekit.core.linear import Ratio, Sum
 from gradekit.design.brief import Brief, objective
-from gradekit.design.constraints import Demand, demands_of
-from gradekit.design.forms import Ratio, Sum
+from gradekit.design.constraints import Constraint, constraints_of
 from gradekit.design.prices import COST, FOOTPRINT, NICKEL, Prices, nickel_content
 from gradekit.design.quantities import Quantity
 from gradekit.heats.scatter import Scatter
@@ -37,11 +37,11 @@ class Problem:
     Attributes
     ----------
     variables : tuple of element symbols, in the order of all arrays
-    demands : list of Demand
-    rows, ends : arrays, shape (linear demands, variables) and (linear demands,)
+    constraints : list of Constraint
+    rows, ends : arrays, shape (linear constraints, variables) and (linear constraints,)
         rows @ x <= ends without guard bands.
     linear, curved : lists of int
-        Which demands are rows, and which need the smooth solver.
+        Which constraints are rows, and which need the smooth solver.
     covariance : array, shape (variables, variables)
         From heat to heat, with the analysis in it.
     laboratory : array, shape (variables,)
@@ -53,12 +53,12 @@ class Problem:
     widen : float
         By how much the scatter counts more than once, so that all limits are kept together.
     low, high : arrays
-        What no demand may leave: 0 and 100 wt%, or a fixed content.
+        What no constraint may leave: 0 and 100 wt%, or a fixed content.
     """
 
     brief: Brief
     variables: tuple[str, ...]
-    demands: list[Demand]
+    constraints: list[Constraint]
     aim: Quantity
     conditions: Mapping[str, float]
     covariance: np.ndarray
@@ -72,29 +72,29 @@ class Problem:
 
     def __post_init__(self) -> None:
         self.index = {e: i for i, e in enumerate(self.variables)}
-        self.linear = [i for i, d in enumerate(self.demands) if d.form is not None]
-        self.curved = [i for i, d in enumerate(self.demands) if d.form is None]
+        self.linear = [i for i, d in enumerate(self.constraints) if d.form is not None]
+        self.curved = [i for i, d in enumerate(self.constraints) if d.form is None]
         size = len(self.variables)
         self.rows = np.zeros((len(self.linear), size))
         self.ends = np.zeros(len(self.linear))
         self.below: dict[int, tuple[np.ndarray, float]] = {}
         for k, i in enumerate(self.linear):
-            demand = self.demands[i]
-            form = demand.form
+            constraint = self.constraints[i]
+            form = constraint.form
             if isinstance(form, Ratio):
                 # (above / below) <= r is above - r below <= 0 where the sum below is positive.
                 row, constant = form.below.row(self.index)
                 self.below[k] = row, constant
-                form = form.above - form.below * demand.bound
+                form = form.above - form.below * constraint.bound
                 bound = 0.0
             else:
-                bound = demand.bound
+                bound = constraint.bound
             row, constant = form.row(self.index)
-            self.rows[k] = demand.sense * row
-            self.ends[k] = demand.sense * (bound - constant)
+            self.rows[k] = constraint.sense * row
+            self.ends[k] = constraint.sense * (bound - constant)
         self.hard_rows, self.hard_ends = self._hard()
-        self.errors = np.array([self.demands[i].error for i in self.linear])
-        self.guarded = np.array([self.demands[i].guarded for i in self.linear], dtype=float)
+        self.errors = np.array([self.constraints[i].error for i in self.linear])
+        self.guarded = np.array([self.constraints[i].guarded for i in self.linear], dtype=float)
         self.sd = np.sqrt(np.diag(self.covariance))
 
     def _hard(self) -> tuple[np.ndarray, np.ndarray]:
@@ -142,7 +142,7 @@ class Problem:
         return self.z * np.maximum(np.hypot(heat, error) - own, lab)
 
     def box(self, lines: Iterable[int] | None = None) -> tuple[np.ndarray, np.ndarray]:
-        """What the demands on single elements leave, their guard bands left out."""
+        """What the constraints on single elements leave, their guard bands left out."""
         low, high = self.low.copy(), self.high.copy()
         count = (self.rows != 0).sum(axis=1)
         for k in range(len(self.rows)) if lines is None else lines:
@@ -191,7 +191,7 @@ class Problem:
     @cached_property
     def absent(self) -> list[str]:
         """Elements that relations ask for and the brief does not use: none of them is there."""
-        quantities = [self.aim, *(d.quantity for d in self.demands)]
+        quantities = [self.aim, *(d.quantity for d in self.constraints)]
         names = dict.fromkeys(n for q in quantities for n in q.inputs)
         return [n for n in names if is_element(n) and n not in self.index and n != "Fe"]
 
@@ -199,30 +199,30 @@ class Problem:
         """Return values of the bare formulas, shape (quantities, points)."""
         space = self.space(x)
         with np.errstate(all="ignore"):
-            found = [np.broadcast_to(q.raw(space), len(x)) for q in quantities]
-        return np.array(found).reshape(len(found), len(x))
+            rows = [np.broadcast_to(q.raw(space), len(x)) for q in quantities]
+        return np.array(rows).reshape(len(rows), len(x))
 
     def full(self, x: np.ndarray) -> np.ndarray:
-        """Return what the relations say of each demand, shape (demands, points)."""
+        """Return what the relations say of each constraint, shape (constraints, points)."""
         from gradekit.relations.plan import plan_for
 
-        relations = {r.name: r for d in self.demands for r in d.quantity.named.values()}
+        relations = {r.name: r for d in self.constraints for r in d.quantity.named.values()}
         values: dict[str, np.ndarray] = {}
         if relations:
             conditions = {c: np.asarray(v) for c, v in self.conditions.items()}
             plan = plan_for(tuple(relations.values()))
             columns = {e: i for i, e in enumerate(self.variables)}
-            found, _ = plan.run(x, columns, conditions, {})
-            values = dict(zip(relations, found, strict=True))
+            results, _ = plan.run(x, columns, conditions, {})
+            values = dict(zip(relations, results, strict=True))
         space = self.space(x)
         with np.errstate(all="ignore"):
             # Whether a relation holds is judged before the end of its scale hides the value.
             rows = [
                 d.quantity.raw(space) if d.kind == "range" else d.quantity.combine(space, values)
-                for d in self.demands
+                for d in self.constraints
             ]
             rows = [np.broadcast_to(row, len(x)) for row in rows]
-        return np.array(rows).reshape(len(self.demands), len(x))
+        return np.array(rows).reshape(len(self.constraints), len(x))
 
 
 def build(
@@ -254,10 +254,10 @@ def build(
     priced: dict[str, Relation] = {NICKEL: nickel_content()}
     if prices is not None:
         priced |= prices.relations
-    demands, notes = demands_of(brief, priced, z > 0 and relation_error)
+    constraints, notes = constraints_of(brief, priced, z > 0 and relation_error)
     several = isinstance(brief.minimise, (list, tuple))
     aim = objective(brief.minimise[which] if several else brief.minimise, priced)
-    _need_prices([aim, *(d.quantity for d in demands)], prices, brief.variables)
+    _need_prices([aim, *(d.quantity for d in constraints)], prices, brief.variables)
     low, high = np.zeros(len(brief.variables)), np.full(len(brief.variables), 100.0)
     for i, element in enumerate(brief.variables):
         first, last = brief.bounds.get(element, (None, None))
@@ -274,7 +274,7 @@ def build(
     return Problem(
         brief,
         brief.variables,
-        demands,
+        constraints,
         aim,
         brief.conditions,
         covariance,

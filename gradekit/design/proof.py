@@ -5,10 +5,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+import pandas as pd
 
 from gradekit.design.problem import Problem
 
-__all__ = ["HEATS", "Proof", "draw", "prove", "share"]
+__all__ = ["HEATS", "SHARES", "Proof", "certainty_table", "draw", "prove", "share"]
+
+_ENDS = ["share", "low", "high"]
+#: Columns of the table of certainty.
+SHARES = [*_ENDS, *(f"{c} with error" for c in _ENDS)]
 
 HEATS = 20_000
 
@@ -36,12 +41,12 @@ class Proof:
     Attributes
     ----------
     heats : array, shape (drawn, variables), wt%
-    kept : array of bool, shape (demands, drawn)
+    kept : array of bool, shape (constraints, drawn)
         If the relations are right.
     kept_with_error : same shape
         With each relation's published error drawn as well.
-    counted : array of bool, shape (demands,)
-        Demands on the steel; ranges of relations are not among them.
+    counted : array of bool, shape (constraints,)
+        Constraints on the steel; ranges of relations are not among them.
     """
 
     heats: np.ndarray
@@ -54,12 +59,12 @@ class Proof:
         return len(self.heats)
 
     def all(self, with_error: bool = False) -> tuple[float, float, float]:
-        """Share of heats that keep every demand, with its interval."""
+        """Share of heats that keep every constraint, with its interval."""
         kept = self.kept_with_error if with_error else self.kept
         return share(int(kept[self.counted].all(axis=0).sum()), self.drawn)
 
     def each(self, with_error: bool = False) -> np.ndarray:
-        """Share of each demand with its interval, shape (demands, 3)."""
+        """Share of each constraint with its interval, shape (constraints, 3)."""
         kept = self.kept_with_error if with_error else self.kept
         return np.array([share(int(k.sum()), self.drawn) for k in kept]).reshape(-1, 3)
 
@@ -84,25 +89,39 @@ def draw(aim: np.ndarray, covariance: np.ndarray, count: int, seed: int = 0) -> 
 
 
 def prove(problem: Problem, aim: np.ndarray, count: int = HEATS, seed: int = 0) -> Proof:
-    """Hold virtual heats against every demand, on the full relations.
+    """Hold virtual heats against every constraint, on the full relations.
 
-    The published error of a relation is drawn once a heat for all demands on that relation, and
+    The published error of a relation is drawn once a heat for all constraints on that relation, and
     relations err independently of each other.
     """
     heats = draw(aim, problem.covariance, count, seed)
     values = problem.full(heats)
-    demands = problem.demands
-    kept = np.array([d.kept(v) for d, v in zip(demands, values, strict=True)])
+    constraints = problem.constraints
+    kept = np.array([d.kept(v) for d, v in zip(constraints, values, strict=True)])
     rng = np.random.default_rng(seed + 1)
     errors: dict[str, np.ndarray] = {}
     with_error = kept.copy()
-    for i, demand in enumerate(demands):
-        size = demand.quantity.error_at(demand.bound, problem.conditions)
-        if demand.kind == "range" or not np.isfinite(size) or size == 0:
+    for i, constraint in enumerate(constraints):
+        size = constraint.quantity.error_at(constraint.bound, problem.conditions)
+        if constraint.kind == "range" or not np.isfinite(size) or size == 0:
             continue
-        if demand.quantity.key not in errors:
-            errors[demand.quantity.key] = rng.standard_normal(count)
-        with_error[i] = demand.kept(values[i] + size * errors[demand.quantity.key])
-    counted = np.array([d.kind != "range" for d in demands])
-    shape = (len(demands), count)
+        if constraint.quantity.key not in errors:
+            errors[constraint.quantity.key] = rng.standard_normal(count)
+        with_error[i] = constraint.kept(values[i] + size * errors[constraint.quantity.key])
+    counted = np.array([d.kind != "range" for d in constraints])
+    shape = (len(constraints), count)
     return Proof(heats, kept.reshape(shape), with_error.reshape(shape), counted)
+
+
+def certainty_table(
+    problem: Problem, proof: Proof, low: np.ndarray, high: np.ndarray
+) -> pd.DataFrame:
+    """Return the share of virtual heats that keep each constraint, with its interval."""
+    both = np.hstack([proof.each(), proof.each(with_error=True)])
+    rows = {"every limit": [*proof.all(), *proof.all(with_error=True)]}
+    for constraint, row in zip(problem.constraints, both, strict=True):
+        name = constraint.label if constraint.kind != "range" else f"{constraint.label} (range)"
+        rows[name] = row
+    inside = proof.inside(low, high)
+    rows["inside the window"] = [*inside, *inside]
+    return pd.DataFrame(list(rows.values()), pd.Index(rows, name="limit"), SHARES)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 
@@ -12,11 +12,11 @@ import numpy as np
 from gradekit.core.elements import is_element
 from gradekit.core.errors import InputError, nearest
 from gradekit.core.formula import Formula
-from gradekit.design.forms import Ratio, Sum, form_of, form_of_formula
+from gradekit.core.linear import Expression, NotLinear, Sum, expression, symbols
 from gradekit.relations import CATALOGUE
-from gradekit.relations.declaration import CONDITIONS, Relation
+from gradekit.relations.declaration import CONDITIONS, Linear, Relation
 
-__all__ = ["Quantity", "read_quantity"]
+__all__ = ["Quantity", "form_of", "read_quantity"]
 
 Space = Mapping[str, np.ndarray | float]
 
@@ -35,12 +35,15 @@ class Quantity:
         The expression; None where the key is one element or one relation.
     awaited : tuple of str
         Names that only a price list will give a meaning.
+    rule : Sum or None
+        A joint rule of a standard, read there already.
     """
 
     key: str
     named: Mapping[str, Relation]
     formula: Formula | None = None
     awaited: tuple[str, ...] = ()
+    rule: Sum | None = None
 
     @property
     def relation(self) -> Relation | None:
@@ -60,41 +63,51 @@ class Quantity:
     @cached_property
     def inputs(self) -> tuple[str, ...]:
         """Elements and conditions that are needed."""
+        if self.rule is not None:
+            return tuple(self.rule.slopes)
         if self.formula is None:
             return self.relation.inputs if self.relation else (self.key,)
-        found = []
+        names: list[str] = []
         for name in self.formula.names:
             if name not in self.awaited:
-                found += self.named[name].inputs if name in self.named else [name]
-        return tuple(dict.fromkeys(found))
+                names += self.named[name].inputs if name in self.named else [name]
+        return tuple(dict.fromkeys(names))
 
     @property
     def required(self) -> tuple[str, ...]:
         """Elements without which there is no value."""
         return tuple(e for r in self.named.values() for e in r.required)
 
-    def form(self, conditions: Mapping[str, float]) -> Sum | Ratio | None:
+    def form(self, conditions: Mapping[str, float]) -> Expression | None:
         """Return the exact linear form, or None where there is none."""
+        if self.rule is not None:
+            return self.rule
         if self.formula is None:
             if self.relation:
                 return form_of(self.relation, conditions)
             return Sum(0.0, {self.key: 1.0})
-        space = {
-            n: form_of(self.named[n], conditions)
-            if n in self.named
-            else (conditions[n] if n in CONDITIONS else Sum(0.0, {n: 1.0}))
-            for n in self.formula.names
-        }
-        return form_of_formula(self.formula, space)
+        space: dict = symbols(self.formula.names)
+        for name in self.formula.names:
+            if name in CONDITIONS:
+                space[name] = conditions[name]
+            elif name in self.named:
+                space[name] = form_of(self.named[name], conditions)
+                if space[name] is None:
+                    return None
+        return _or_none(self.formula, space)
 
     def raw(self, space: Space) -> np.ndarray:
         """Return the value of the formula, without the ends of its scale."""
+        if self.rule is not None:
+            return self.rule.over(space)
         if self.formula is None:
             return self.relation.value(space) if self.relation else space[self.key]
         return self.formula.on(dict(space) | {n: r.value(space) for n, r in self.named.items()})
 
     def combine(self, space: Space, values: Mapping[str, np.ndarray]) -> np.ndarray:
         """Return the value from the full values of the relations, as a user reads them."""
+        if self.rule is not None:
+            return self.rule.over(space)
         if self.formula is None:
             return values[self.key] if self.relation else space[self.key]
         return self.formula.on(dict(space) | dict(values))
@@ -106,14 +119,61 @@ class Quantity:
         if self.relation:
             return float(self.relation.error_at(np.float64(value)))
         # A sum of relations: their errors are independent. Anything else has no known error.
-        symbols = {n: Sum(0.0, {n: 1.0}) for n in self.formula.names if n not in CONDITIONS}
-        form = form_of_formula(self.formula, symbols | dict(conditions))
+        names = [n for n in self.formula.names if n not in CONDITIONS]
+        form = _or_none(self.formula, symbols(names) | dict(conditions))
         sizes = {n: r.error for n, r in self.named.items()}
         if not isinstance(form, Sum) or not all(
             isinstance(s, (int, float)) for s in sizes.values()
         ):
             return float("nan")
         return float(np.sqrt(sum((form.slopes.get(n, 0.0) * s) ** 2 for n, s in sizes.items())))
+
+
+def form_of(relation: Relation, conditions: Mapping[str, float]) -> Expression | None:
+    """Return the exact linear form of a relation under these conditions, or None.
+
+    Ends of the scale (floor, ceiling) are left to the caller: the form is that of the formula.
+
+    Examples
+    --------
+    >>> form_of(CATALOGUE["pren_16n"], {}).slopes
+    {'Cr': 1.0, 'Mo': 3.3, 'N': 16.0}
+    >>> form_of(CATALOGUE["ferrite_wrc_1992"], {}) is None
+    True
+    """
+    if isinstance(relation, Linear) and relation.plain:
+        return _plain(relation)
+    return _cached(relation, tuple((c, float(conditions[c])) for c in relation.conditions))
+
+
+@lru_cache(maxsize=1024)
+def _plain(relation: Linear) -> Sum:
+    return Sum(float(relation.intercept), dict(relation.terms))
+
+
+@lru_cache(maxsize=1024)
+def _cached(relation: Relation, conditions: tuple) -> Expression | None:
+    space = symbols(relation.elements) | dict(conditions)
+    if isinstance(relation, Linear):
+        return _or_none(lambda: _terms(relation, space))
+    return _or_none(lambda: relation.value(space))
+
+
+def _or_none(formula: Formula | Callable, space: Mapping | None = None) -> Expression | None:
+    try:
+        return expression(formula, space)
+    except NotLinear:
+        return None
+
+
+def _terms(relation: Linear, space: Mapping) -> Expression:
+    total: Expression = Sum(float(relation.intercept))
+    for term, coefficient in relation.terms.items():
+        product = Sum(coefficient)
+        for name, power in relation.factors[term]:
+            product = product * space[name] ** power
+        total = total + product
+    return total
 
 
 @lru_cache(maxsize=512)

@@ -2,19 +2,15 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import numpy as np
 
 from gradekit.core.markup import escape, number, table
+from gradekit.design.answer import Answer
+from gradekit.design.certainty import percent
 from gradekit.design.prices import COST
 from gradekit.design.sketches import bars
-from gradekit.design.words import percent
 
-if TYPE_CHECKING:
-    from gradekit.design.result import Design
-
-__all__ = ["lines", "pages", "text", "window_bars"]
+__all__ = ["headline", "lines", "pages", "text", "window_bars"]
 
 _CAUTION = (
     "An estimate from published relations, not a certificate: standards, codes and a licensed "
@@ -22,53 +18,72 @@ _CAUTION = (
 )
 
 
-def lines(design: Design) -> list[str]:
+def headline(design: Answer) -> str:
+    """Say in one line whether the brief is met and how surely."""
+    if not design.feasible:
+        return f"The brief cannot be met. {design.conflict.summary}"
+    if design.proof is None:
+        return (
+            "Met on average only: no scatter of heats was given, so how many heats keep the brief "
+            "is not known"
+        )
+    share, low, high = design.proof.all()
+    errors, *_ = design.proof.all(with_error=True)
+    return (
+        f"Met{'' if design.confidence else ' on average only'}: {percent(share)} of heats keep "
+        f"every limit ({percent(low)} to {percent(high)}, {design.proof.drawn:,} virtual heats) if "
+        f"the relations are right; {percent(errors)} with their published errors counted"
+    )
+
+
+def lines(design: Answer) -> list[str]:
     """Return what always stands beside an aim: route, certainty, prices, caution."""
-    found = design.found
-    told = [f"Route: {design.route}."]
-    if design.feasible and np.isfinite(found.floor) and not design.proven:
-        told.append(
-            f"What keeps the linear limits alone costs {number(found.floor, 5)} {design.unit} at "
-            f"least, so at most {number(found.value - found.floor, 3)} could be left to gain."
+    solution = design.solution
+    remarks = [f"Route: {design.route}."]
+    if design.feasible and np.isfinite(solution.floor) and not design.proven:
+        remarks.append(
+            f"What keeps the linear limits alone costs {number(solution.floor, 5)} {design.unit} "
+            f"at least, so at most {number(solution.value - solution.floor, 3)} could be left to "
+            "gain."
         )
     if design.confidence is None:
-        told.append("No guard bands: at a limit a heat is as likely to fall short as to pass.")
+        remarks.append("No guard bands: at a limit a heat is as likely to fall short as to pass.")
     elif design.problem.z:
         whom = "all limits together" if design.together else "each limit by itself"
-        counted = any(d.error for d in design.problem.demands)
-        told.append(
+        counted = any(d.error for d in design.problem.constraints)
+        remarks.append(
             f"Guard bands for {percent(design.confidence)} of heats, {whom}, published errors "
             f"{'' if counted else 'not '}counted: scatter is paid in every heat, the error of a "
             "relation once for the steel."
         )
     if design.problem.reach:
-        told.append(
+        remarks.append(
             f"The window reaches at least {number(design.problem.reach)} standard deviations of "
             "each element to either side, as far as the written decimals allow."
         )
     if design.scatter is not None:
-        told += [f"Scatter: {design.scatter.basis}.", *design.scatter.notes]
+        remarks += [f"Scatter: {design.scatter.basis}.", *design.scatter.notes]
         if design.feasible:
             inside = design.certainty.loc["inside the window", "share"]
-            told.append(
+            remarks.append(
                 f"{percent(inside)} of the virtual heats fall inside the window; one outside it "
                 "may still keep every limit. window_sd= asks for a wider one."
             )
     if design.prices is not None:
-        told.append(design.prices.warning)
-    return [*told, _CAUTION]
+        remarks.append(design.prices.warning)
+    return [*remarks, _CAUTION]
 
 
-def text(design: Design) -> str:
+def text(design: Answer) -> str:
     """Return the answer as plain text."""
     if not design.feasible:
-        return "\n".join([design.headline, design.conflict.words, *lines(design), *design.flags])
-    value = f"{design.problem.aim.title}: {number(design.found.value, 5)} {design.unit}"
-    parts = [design.headline, "", design.window.to_string(), "", value.strip()]
+        return "\n".join([headline(design), design.conflict.words, *lines(design), *design.flags])
+    value = f"{design.problem.aim.title}: {number(design.solution.value, 5)} {design.unit}"
+    parts = [headline(design), "", design.window.to_string(), "", value.strip()]
     return "\n".join([*parts, *lines(design), *design.flags])
 
 
-def pages(design: Design) -> list[str]:
+def pages(design: Answer) -> list[str]:
     """Return the parts of the answer as HTML."""
     notes = "".join(f"<li>{escape(line)}</li>" for line in [*lines(design), *design.flags])
     notes = f"<details open><summary>Flags and notes</summary><ul>{notes}</ul></details>"
@@ -90,7 +105,7 @@ def pages(design: Design) -> list[str]:
             "Limits of the brief and whatever else binds, at the optimum",
             wide=["origin"],
         ),
-        table(design.demands, "What each demand costs", wide=["words"]),
+        table(design.shadow_prices, "What each constraint that binds costs", wide=["words"]),
         _sure(design),
         notes,
         "<details><summary>Bounds, standards and ranges that do not bind</summary>"
@@ -99,26 +114,26 @@ def pages(design: Design) -> list[str]:
     ]
 
 
-def _sure(design: Design) -> str:
+def _sure(design: Answer) -> str:
     sure = design.certainty[["share", "low", "high", "share with error"]]
     if sure.empty:
         return ""
     all_kept = (sure[["share", "share with error"]] == 1.0).all(axis=1)
     caption = "Virtual heats that keep each limit, %, with 95 % interval"
     if all_kept.any():
-        caption += f"; the {all_kept.sum()} demands that every one of them keeps are left out"
+        caption += f"; the {all_kept.sum()} constraints that every one of them keeps are left out"
     return table((100 * sure[~all_kept]).round(2), caption)
 
 
-def _value(design: Design) -> str:
+def _value(design: Answer) -> str:
     aim = design.problem.aim
-    said = f"Least: {aim.title}, {number(design.found.value, 5)} {design.unit}".strip()
+    words = f"Least: {aim.title}, {number(design.solution.value, 5)} {design.unit}".strip()
     if design.prices is not None and aim.key != COST:
-        said += f"; alloy cost {number(design.cost, 5)} {design.prices.unit}"
-    return f"{said}."
+        words += f"; alloy cost {number(design.cost, 5)} {design.prices.unit}"
+    return f"{words}."
 
 
-def window_bars(design: Design) -> str:
+def window_bars(design: Answer) -> str:
     """Return the picture of the window: each element within what its own limits leave."""
     rows = []
     sheet = design.sheet
@@ -138,18 +153,18 @@ def window_bars(design: Design) -> str:
     return bars(rows, "Window and aim of each element within what its own limits leave")
 
 
-def _spans(design: Design) -> list[tuple[float, float]]:
-    """The lowest and highest content that the demands on each element alone leave."""
+def _spans(design: Answer) -> list[tuple[float, float]]:
+    """The lowest and highest content that the constraints on each element alone leave."""
     problem = design.problem
     low, high = problem.low.copy(), problem.high.copy()
-    for demand in problem.demands:
-        if demand.quantity.named or demand.quantity.formula or demand.kind == "range":
+    for constraint in problem.constraints:
+        if constraint.quantity.named or constraint.quantity.formula or constraint.kind == "range":
             continue
-        k = problem.index[demand.quantity.key]
-        if demand.sense > 0:
-            high[k] = min(high[k], demand.bound)
+        k = problem.index[constraint.quantity.key]
+        if constraint.sense > 0:
+            high[k] = min(high[k], constraint.bound)
         else:
-            low[k] = max(low[k], demand.bound)
+            low[k] = max(low[k], constraint.bound)
     low = np.minimum(low, design.window["min"])
     high = np.fmax(high, design.window["max"].fillna(0.0))
     return list(zip(low, np.where(high > low, high, low + 1e-3), strict=True))

@@ -12,7 +12,7 @@ _MARK = "#0072b2"  # one blue, told from the text colour by every kind of eye
 _PALE = "rgba(0,114,178,.25)"
 
 
-def bars(rows: list[dict], said: str, width: int = 640) -> str:
+def bars(rows: list[dict], description: str, width: int = 640) -> str:
     """Draw one line an item: its span, the window in it, the aim.
 
     Parameters
@@ -43,10 +43,10 @@ def bars(rows: list[dict], said: str, width: int = 640) -> str:
             f'<circle cx="{at(row["aim"]):.1f}" cy="{y}" r="4" fill="{_MARK}"/>'
             f'<text x="{left + inner + 8}" y="{y + 4}">{escape(row["text"])}</text>'
         )
-    return _frame("".join(parts), width, 16 + len(rows) * step, said)
+    return _frame("".join(parts), width, 16 + len(rows) * step, description)
 
 
-def curve(x: np.ndarray, y: np.ndarray, x_title: str, y_title: str, said: str) -> str:
+def curve(x: np.ndarray, y: np.ndarray, x_title: str, y_title: str, description: str) -> str:
     """Draw points of a curve with both axes."""
     width, height, left, top, right, bottom = 640, 300, 80, 16, 24, 48
     inner, tall = width - left - right, height - top - bottom
@@ -75,7 +75,7 @@ def curve(x: np.ndarray, y: np.ndarray, x_title: str, y_title: str, said: str) -
         f'text-anchor="middle">{escape(y_title)}</text>'
     )
     path = f'<polyline points="{line}" fill="none" stroke="{_MARK}"/>'
-    return _frame(axes + path + dots, width, height, said)
+    return _frame(axes + path + dots, width, height, description)
 
 
 def _span(values: np.ndarray) -> tuple[float, float]:
@@ -84,9 +84,9 @@ def _span(values: np.ndarray) -> tuple[float, float]:
     return low - pad, high + pad
 
 
-def _frame(inside: str, width: int, height: int, said: str) -> str:
+def _frame(inside: str, width: int, height: int, description: str) -> str:
     return (
-        f'<svg viewBox="0 0 {width} {height}" role="img" aria-label="{escape(said)}" '
+        f'<svg viewBox="0 0 {width} {height}" role="img" aria-label="{escape(description)}" '
         f'style="width:100%;max-width:{width}px;font:12px system-ui,sans-serif;'
         f'fill:currentColor">{inside}</svg>'
     )

@@ -1,4 +1,4 @@
-"""Limits that are no sums: a smooth solver, started from the linear answer and from others.
+"""Nonlinear constraints: a smooth solver, started from the linear answer and from others.
 
 The guard band of such a limit depends on where the composition is, because the slope does. So the
 solver is run with the guard bands held, they are taken anew at its answer, and so on until they
@@ -12,16 +12,24 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from gradekit.core.programme import as_bounds, minimise
 from gradekit.design.problem import Problem
 from gradekit.design.quantities import Quantity
-from gradekit.design.solve import minimise
 
 __all__ = ["Smooth", "slopes", "starts"]
 
+# Central differences: this part of the content, at which their error (its square times the third
+# slope) and the rounding of doubles (1e-16 over it) are both below 1e-7 of the value.
 _STEP = 1e-4
+# Linear programmes towards a start, and what a unit of a broken curve costs in them beside the
+# whole swing of the objective: enough that no objective buys a violation.
 _STEPS = 6
 _DEAR = 100.0
+# Guard bands taken anew: the next differs by the change of slope along one step, so they rest
+# after three or four; fifteen is a fence.
 _ROUNDS = 15
+# A start ends well where no constraint is broken by more than this part of what the box moves it:
+# a hundred times the tolerance of the smooth solver (ftol below), which works on the same scale.
 _KEPT = 1e-6
 
 
@@ -60,16 +68,16 @@ class Try:
 
 @dataclass
 class Smooth:
-    """A problem with curved demands, held ready for the smooth solver.
+    """A problem with curved constraints, held ready for the smooth solver.
 
     Parameters
     ----------
     problem : Problem
     rounding : array or None
-        Half a unit of the last digit that will be written, wt% per variable; every demand then
+        Half a unit of the last digit that will be written, wt% per variable; every constraint then
         leaves room for rounding.
     active : array of bool or None
-        Which demands count; all of them by default.
+        Which constraints count; all of them by default.
     """
 
     problem: Problem
@@ -78,18 +86,18 @@ class Smooth:
 
     def __post_init__(self) -> None:
         p = self.problem
-        on = np.ones(len(p.demands), bool) if self.active is None else self.active
+        on = np.ones(len(p.constraints), bool) if self.active is None else self.active
         self.lines = np.array([k for k, i in enumerate(p.linear) if on[i]], dtype=int)
         self.curves = [i for i in p.curved if on[i]]
-        # Several demands on one quantity (both ends, a range) need its formula once.
-        once = {p.demands[i].quantity.key: p.demands[i].quantity for i in self.curves}
+        # Several constraints on one quantity (both ends, a range) need its formula once.
+        once = {p.constraints[i].quantity.key: p.constraints[i].quantity for i in self.curves}
         self.quantities = list(once.values())
         at = {key: k for k, key in enumerate(once)}
-        self.which = np.array([at[p.demands[i].quantity.key] for i in self.curves], dtype=int)
-        self.sense = np.array([p.demands[i].sense for i in self.curves], dtype=float)
-        self.bound = np.array([p.demands[i].bound for i in self.curves])
-        self.error = np.array([p.demands[i].error for i in self.curves])
-        self.guarded = np.array([p.demands[i].guarded for i in self.curves], dtype=float)
+        self.which = np.array([at[p.constraints[i].quantity.key] for i in self.curves], dtype=int)
+        self.sense = np.array([p.constraints[i].sense for i in self.curves], dtype=float)
+        self.bound = np.array([p.constraints[i].bound for i in self.curves])
+        self.error = np.array([p.constraints[i].error for i in self.curves])
+        self.guarded = np.array([p.constraints[i].guarded for i in self.curves], dtype=float)
         self.low, self.high = p.box(self.lines)
         self.span = np.maximum(self.high - self.low, 1e-4)
 
@@ -100,13 +108,13 @@ class Smooth:
         return 0.0 if self.rounding is None else np.abs(rows) @ self.rounding
 
     def straight(self, x: np.ndarray | None) -> tuple[np.ndarray, np.ndarray]:
-        """Rows and guarded ends of the linear demands and of what holds anyway."""
+        """Rows and guarded ends of the linear constraints and of what holds anyway."""
         p = self.problem
         ends = (p.ends - p.guards(x) - self.margin(p.rows))[self.lines]
         return np.vstack([p.rows[self.lines], p.hard_rows]), np.append(ends, p.hard_ends)
 
     def bands(self, x: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-        """Slack without guard, slopes and guard bands of the curved demands at x."""
+        """Slack without guard, slopes and guard bands of the curved constraints at x."""
         values, slope = slopes(self.problem, self.quantities, x)
         values, slope = values[self.which], np.nan_to_num(slope)[self.which]
         p = self.problem
@@ -125,21 +133,21 @@ class Smooth:
 
     def run(self, points: list[np.ndarray]) -> Iterator[Try]:
         """Go from every point to where the guard bands rest; points that meet go on as one."""
-        seen: list[tuple[np.ndarray, Try]] = []
+        ends: list[tuple[np.ndarray, Try]] = []
         for point in points:
             x = self._approach(np.clip(point, self.low, self.high))
-            found = next((t for y, t in seen if self._near(x, y)), None) or self._rest(x)
-            seen.append((x, found))
-            yield found
+            end = next((t for y, t in ends if self._near(x, y)), None) or self._rest(x)
+            ends.append((x, end))
+            yield end
 
     def any_kept(self, points: list[np.ndarray]) -> Try:
-        """Return the first end that keeps every demand, else the one that offends them least."""
+        """Return the first end that keeps every constraint, else the one that breaks them least."""
         least = None
-        for found in self.run(points):
-            if found.kept:
-                return found
-            if least is None or found.worst < least.worst:
-                least = found
+        for end in self.run(points):
+            if end.kept:
+                return end
+            if least is None or end.worst < least.worst:
+                least = end
         return least
 
     def _rest(self, x: np.ndarray) -> Try:
@@ -184,7 +192,7 @@ class Smooth:
         return bool(np.all(np.abs(x - y) <= 1e-3 * self.span))
 
     def worst(self, x: np.ndarray) -> float:
-        """How far the most offended demand is from kept, in units of what the box can move it."""
+        """How far the worst constraint is from kept, in units of what the box can move it."""
         rows, ends = self.straight(x)
         short = (rows @ x - ends) / self._swing(rows)
         slack, slope, guard = self.bands(x)
@@ -199,9 +207,9 @@ class Smooth:
         from scipy.optimize import minimize
 
         rows, ends = self.straight(x)
-        count = (rows != 0).sum(axis=1)
-        low, high = self._limits(rows, ends, count)
-        rows, ends = rows[count > 1], ends[count > 1]
+        rows, ends, low, high = as_bounds(rows, ends, self.problem.low, self.problem.high)
+        middle = (low + high) / 2
+        low, high = np.where(low > high, middle, low), np.where(low > high, middle, high)
         swing = self._swing(rows)
         rows, ends = rows / swing[:, None], ends / swing
         value, slope = self.objective(x)
@@ -227,7 +235,7 @@ class Smooth:
             curved = -self.sense[:, None] * slope * self.span / scale[:, None]
             return np.vstack([-rows * self.span, curved])
 
-        found = minimize(
+        best = minimize(
             goal,
             np.zeros(len(x)),
             jac=True,
@@ -236,19 +244,7 @@ class Smooth:
             constraints={"type": "ineq", "fun": room, "jac": turn},
             options={"maxiter": 60, "ftol": 1e-10},
         )
-        return np.clip(contents(found.x), low, high)
-
-    def _limits(self, rows: np.ndarray, ends: np.ndarray, count: np.ndarray) -> tuple:
-        low, high = self.problem.low.copy(), self.problem.high.copy()
-        for k in np.flatnonzero(count == 1):
-            at = np.flatnonzero(rows[k])[0]
-            end = ends[k] / rows[k, at]
-            if rows[k, at] > 0:
-                high[at] = min(high[at], end)
-            else:
-                low[at] = max(low[at], end)
-        middle = (low + high) / 2
-        return np.where(low > high, middle, low), np.where(low > high, middle, high)
+        return np.clip(contents(best.x), low, high)
 
 
 def starts(smooth: Smooth, count: int, near: np.ndarray | None = None) -> list[np.ndarray]:
@@ -263,12 +259,12 @@ def starts(smooth: Smooth, count: int, near: np.ndarray | None = None) -> list[n
     """
     problem = smooth.problem
     rows, ends = smooth.straight(near)
-    found = [] if near is None else [near]
+    points = [] if near is None else [near]
     row, _ = problem.aim_row
     if problem.aim_form is not None:
         first = minimise(row, rows, ends, problem.low, problem.high)
         if first.feasible:
-            found.append(first.x)
+            points.append(first.x)
     rng = np.random.default_rng(0)
     corners = []
     for _ in range(count):
@@ -277,5 +273,5 @@ def starts(smooth: Smooth, count: int, near: np.ndarray | None = None) -> list[n
         if corner.feasible:
             corners.append(corner.x)
     if corners:
-        found += [np.mean(corners, axis=0), *corners]
-    return found or [(smooth.low + smooth.high) / 2]
+        points += [np.mean(corners, axis=0), *corners]
+    return points or [(smooth.low + smooth.high) / 2]

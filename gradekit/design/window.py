@@ -12,8 +12,8 @@ from itertools import product
 
 import numpy as np
 
-from gradekit.design.answer import Sensitivity
 from gradekit.design.problem import Problem
+from gradekit.design.solution import Sensitivity
 
 __all__ = ["DECIMALS", "Box", "decimals_of", "grow", "widest", "written"]
 
@@ -43,7 +43,7 @@ class Box:
         `high` is infinite where nothing limits an element from above.
     checked : str
         In words, how it was made sure that every heat inside keeps the limits.
-    worst : array, one a demand
+    worst : array, one a constraint
         Slack at the worst corner, before the published error is paid, in units of the quantity.
     """
 
@@ -120,7 +120,7 @@ def widest(
     """
     unit = 10.0**-decimals
     weights = np.where(sd > 0, sd, 2.0 * unit)
-    scale = np.ones(len(problem.demands))
+    scale = np.ones(len(problem.constraints))
     for k, i in enumerate(problem.linear):
         scale[i] = problem.denominators(aim)[k]
     kept_back = at.reserve * scale
@@ -164,19 +164,19 @@ def _short(problem: Problem, low: np.ndarray, high: np.ndarray, keep: np.ndarray
     short = np.zeros(len(low), bool)
     if not problem.curved:
         return short
-    demands = [problem.demands[i] for i in problem.curved]
-    points = _points(problem, demands, low, np.where(np.isfinite(high), high, low))
-    values = problem.raw([d.quantity for d in demands], points)
-    for demand, value, back in zip(demands, values, keep[problem.curved], strict=True):
-        slack = demand.sense * (demand.bound - value) - back
-        if not (slack >= -1e-9 * max(1.0, abs(demand.bound))).all():
-            short |= np.isin(problem.variables, demand.quantity.inputs)
+    constraints = [problem.constraints[i] for i in problem.curved]
+    points = _points(problem, constraints, low, np.where(np.isfinite(high), high, low))
+    values = problem.raw([d.quantity for d in constraints], points)
+    for constraint, value, back in zip(constraints, values, keep[problem.curved], strict=True):
+        slack = constraint.sense * (constraint.bound - value) - back
+        if not (slack >= -1e-9 * max(1.0, abs(constraint.bound))).all():
+            short |= np.isin(problem.variables, constraint.quantity.inputs)
     return short
 
 
-def _points(problem: Problem, demands: list, low: np.ndarray, high: np.ndarray) -> np.ndarray:
+def _points(problem: Problem, constraints: list, low: np.ndarray, high: np.ndarray) -> np.ndarray:
     rng = np.random.default_rng(0)
-    used = np.isin(problem.variables, [n for d in demands for n in d.quantity.inputs])
+    used = np.isin(problem.variables, [n for d in constraints for n in d.quantity.inputs])
     at = np.flatnonzero(used & (high > low))
     if 2 ** len(at) <= _MOST_CORNERS:
         ends = np.array(list(product([0.0, 1.0], repeat=len(at))))

@@ -22,7 +22,6 @@ One JSON object a diagram; a file of the user has the same keys as those in `ref
 
 from __future__ import annotations
 
-import json
 import os
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
@@ -34,6 +33,7 @@ import numpy as np
 from gradekit.core.errors import InputError, nearest, said
 from gradekit.core.files import as_path
 from gradekit.core.formula import Formula
+from gradekit.core.json_text import read_json
 from gradekit.core.sources import REFERENCE, STATUSES
 from gradekit.relations.declaration import Bands
 
@@ -133,16 +133,7 @@ def read_diagram(path: str | os.PathLike) -> DiagramData:
         Naming the file, the place in it, what must stand there and what does.
     """
     path = as_path(path)
-    try:
-        text = path.read_text("utf-8-sig")
-    except (OSError, UnicodeDecodeError) as error:
-        raise InputError(f"'{path.name}'", "a readable JSON file", said(str(error))) from None
-    try:
-        raw = json.loads(text)
-    except json.JSONDecodeError as error:
-        place = f"line {error.lineno}, column {error.colno}"
-        raise InputError(f"'{path.name}', {place}", "JSON", said(error.msg)) from None
-    return _checked(raw, _Place(f"'{path.name}'"))
+    return _checked(read_json(path), _Place(f"'{path.name}'"))
 
 
 class _Place:

@@ -18,7 +18,7 @@ import pandas as pd
 from gradekit.core.errors import InputError
 from gradekit.heats.scatter import as_scatter
 from gradekit.standards.tables import rows_of
-from gradekit.standards.windows import rules, window
+from gradekit.standards.windows import joint_rules, window
 
 __all__ = ["internal_window", "laboratory_sd"]
 
@@ -84,9 +84,8 @@ def internal_window(
             state = "closed"
         where = "; ".join(dict.fromkeys(p for p in (row.min_from, row.max_from) if p))
         rows.append((row.element, row.min, row.max, guard, low, high, "", state, where, note))
-    asked = rules(names, standard, safest=safest)
-    for rule, line, where in zip(asked["rule"], asked["coefficients"], asked["from"], strict=True):
-        s, note = _sd(known, line, {})
+    for rule, line, where, _ in joint_rules(names, standard, safest=safest):
+        s, note = _sd(known, {e: float(k) for e, k in line.slopes.items()}, {})
         nan, state = np.nan, "open" if s == s else "not guarded"
         rows.append(("", nan, nan, round(z * s, 6), nan, nan, rule, state, where, note))
     return pd.DataFrame(rows, columns=_COLUMNS)

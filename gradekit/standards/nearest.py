@@ -187,13 +187,13 @@ def _gaps(window: Window, contents: Contents) -> Iterator[Gap]:
     for limit in window.limits:
         gap = _gap(window, limit, space)
         if gap is not None:
-            assumed = [e for e in limit.quantity.coefficients if e not in contents]
+            assumed = [e for e in limit.quantity.slopes if e not in contents]
             yield (
                 gap._replace(words=f"{gap.words} ({', '.join(assumed)} not given)")
                 if assumed
                 else gap
             )
-    listed = {e for limit in window.limits for e in limit.quantity.coefficients}
+    listed = {e for limit in window.limits for e in limit.quantity.slopes}
     for element, allowed in _allowances().items():
         if element in listed or element not in space:
             continue
@@ -230,10 +230,10 @@ def _gap(window: Window, limit: Limit, space: Contents) -> Gap | None:
 
 def _joint_step(window: Window, limit: Limit, end: Decimal) -> Decimal:
     """For a sum or an index, the step is that of its elements added up."""
-    if len(limit.quantity.coefficients) == 1:
+    if len(limit.quantity.slopes) == 1:
         return _step(window, limit.element, end)
     parts = []
-    for element, k in limit.quantity.coefficients.items():
+    for element, k in limit.quantity.slopes.items():
         own = window.by_element.get(element)
         at = own.high if own is not None and own.high is not None else end
         parts.append(abs(k) * _step(window, element, at))

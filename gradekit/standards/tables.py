@@ -16,8 +16,9 @@ from functools import cache, cached_property
 
 from gradekit.core.elements import is_element
 from gradekit.core.errors import InputError
+from gradekit.core.linear import Sum
 from gradekit.core.sources import REFERENCE
-from gradekit.standards.rules import Line, lines_of, quantity_of, read_rule
+from gradekit.standards.rules import lines_of, quantity_of, read_rule
 
 __all__ = [
     "EVIDENCE",
@@ -50,7 +51,7 @@ class Variant:
 
     low: Decimal | None
     high: Decimal | None
-    floors: tuple[Line, ...]
+    floors: tuple[Sum, ...]
     where: str
     status: str
     use: str = ""
@@ -77,7 +78,7 @@ class Limit:
     """
 
     element: str
-    quantity: Line
+    quantity: Sum
     rule: str
     evidence: str
     note: str
@@ -92,7 +93,7 @@ class Limit:
         return self.variants[0].high
 
     @property
-    def floors(self) -> tuple[Line, ...]:
+    def floors(self) -> tuple[Sum, ...]:
         return self.variants[0].floors
 
     @property
@@ -107,7 +108,7 @@ class Limit:
     def needs(self) -> tuple[str, ...]:
         """The elements that must be reported."""
         lines = [self.quantity, *(f for v in self.variants for f in v.floors)]
-        return tuple(dict.fromkeys(e for line in lines for e in line.coefficients))
+        return tuple(dict.fromkeys(e for line in lines for e in line.slopes))
 
 
 @dataclass(frozen=True, eq=False)
@@ -230,19 +231,19 @@ def _limit(row: Mapping[str, str], place: str, variants: tuple[Variant, ...]) ->
 
 def ends(
     row: Mapping[str, str], place: str
-) -> tuple[Decimal | None, Decimal | None, tuple[Line, ...]]:
+) -> tuple[Decimal | None, Decimal | None, tuple[Sum, ...]]:
     """Return the two ends and the computed minima of a row; min must lie below max."""
     low, high = (printed_number(row[c], f"{place}, {c}") for c in ("min", "max"))
     floors = _at(place, lines_of, row["min_expression"]) if row["min_expression"] else ()
     if low is None and high is None and not floors:
         raise InputError(place, "a min, a max or a min_expression", "an empty row")
-    least = max([low or Decimal(0), *(f.intercept for f in floors)])
+    least = max([low or Decimal(0), *(f.constant for f in floors)])
     if high is not None and least >= high:
         raise InputError(f"{place}, min", f"below max {high}", str(least))
     return low, high, floors
 
 
-def _agree(row: Mapping[str, str], place: str, floors: tuple[Line, ...]) -> None:
+def _agree(row: Mapping[str, str], place: str, floors: tuple[Sum, ...]) -> None:
     """The printed rule and the columns say the same thing twice; they must agree."""
     if not row["rule"]:
         if row["min_expression"]:

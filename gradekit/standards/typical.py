@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from functools import cache
 
-from gradekit.standards.rules import Line
 from gradekit.standards.tables import Limit, Window, rows_of
 
 __all__ = ["typical_contents"]
@@ -40,7 +39,7 @@ def typical_contents(window: Window) -> dict[str, float]:
     found: dict[str, float] = {}
     later = []
     for limit in window.limits:
-        if limit.floors and any(f.coefficients for f in limit.floors):
+        if limit.floors and any(f.slopes for f in limit.floors):
             later.append(limit)  # its minimum needs carbon and nitrogen first
         elif limit.element.isalpha() and limit.element != "PREN":
             found[limit.element] = _rounded(_inside(limit, family))
@@ -48,7 +47,7 @@ def typical_contents(window: Window) -> dict[str, float]:
         if row["where"] == "not limited" and row["element"] not in window.by_element:
             found[row["element"]] = _share("not limited", row["element"], family)
     for limit in (*later, *(m for m in window.limits if m.element == "Nb+Ta")):
-        least = max((_at(f, found) for f in limit.floors), default=float(limit.low or 0))
+        least = max((float(f.over(found)) for f in limit.floors), default=float(limit.low or 0))
         if limit.high is None:
             value = least * (1 + _share("above a minimum alone", limit.element, family))
         else:
@@ -60,16 +59,11 @@ def typical_contents(window: Window) -> dict[str, float]:
 
 
 def _inside(limit: Limit, family: str) -> float:
-    low = max([float(limit.low or 0), *(float(f.intercept) for f in limit.floors)])
+    low = max([float(limit.low or 0), *(float(f.constant) for f in limit.floors)])
     if limit.high is None:
         return low * (1 + _share("above a minimum alone", limit.element, family))
     where = "between" if low else "under"
     return low + _share(where, limit.element, family) * (float(limit.high) - low)
-
-
-def _at(line: Line, contents: dict[str, float]) -> float:
-    slopes = line.coefficients.items()
-    return float(line.intercept) + sum(float(k) * contents[e] for e, k in slopes)
 
 
 @cache

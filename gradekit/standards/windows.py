@@ -13,11 +13,11 @@ import numpy as np
 import pandas as pd
 
 from gradekit.core.errors import NOTHING, InputError, listed
+from gradekit.core.linear import Sum
 from gradekit.standards.grades import own_windows
-from gradekit.standards.rules import Line
 from gradekit.standards.tables import Limit, Variant, Window
 
-__all__ = ["common_window", "demands", "rules", "window"]
+__all__ = ["common_window", "joint_rules", "rules", "window"]
 
 
 def window(
@@ -59,7 +59,7 @@ def window(
             if limit.element == "PREN" or "+" in limit.element:
                 continue
             low, high, floors = _ends(limit, safest)
-            fixed = [f.intercept for f in floors if not f.coefficients]
+            fixed = [f.constant for f in floors if not f.slopes]
             low = max([*fixed, *([] if low is None else [low])], default=None)
             row = ends.setdefault(limit.element, [None, None, [], [], [], []])
             for i, end, tighter in ((0, low, 1), (1, high, -1)):
@@ -104,25 +104,26 @@ def rules(
     >>> rules("S32100").loc[0, ["rule", "coefficients"]].tolist()
     ['Ti >= 5 C + 5 N', {'Ti': 1.0, 'C': -5.0, 'N': -5.0}]
     """
-    found: dict[tuple, list] = {}
-    for part in _chosen(names, standard):
-        for limit in part.limits:
-            for words, line in demands(limit, safest):
-                key = (line.intercept, tuple(sorted(line.coefficients.items())))
-                row = found.setdefault(key, [words, line, [], []])
-                row[2].append(part.title)
-                row[3].append(limit.evidence)
     rows = [
-        (
-            words,
-            float(line.intercept),
-            {e: float(k) for e, k in line.coefficients.items()},
-            _joined(where),
-            _joined(evidence),
-        )
-        for words, line, where, evidence in found.values()
+        (words, float(line.constant), {e: float(k) for e, k in line.slopes.items()}, *rest)
+        for words, line, *rest in joint_rules(names, standard, safest=safest)
     ]
     return pd.DataFrame(rows, columns=["rule", "intercept", "coefficients", "from", "evidence"])
+
+
+def joint_rules(
+    names: str | Iterable[str], standard: str | None = None, *, safest: bool = False
+) -> list[tuple[str, Sum, str, str]]:
+    """Return the rules as exact sums that must not be negative: words, sum, from, evidence."""
+    rules: dict[tuple, tuple[str, Sum, list, list]] = {}
+    for part in _chosen(names, standard):
+        for limit in part.limits:
+            for words, line in _joint(limit, safest):
+                key = (line.constant, tuple(sorted(line.slopes.items())))
+                *_, where, evidence = rules.setdefault(key, (words, line, [], []))
+                where.append(part.title)
+                evidence.append(limit.evidence)
+    return [(words, line, _joined(w), _joined(e)) for words, line, w, e in rules.values()]
 
 
 def common_window(names: str | Iterable[str], standard: str | None = None) -> pd.DataFrame:
@@ -167,9 +168,8 @@ def common_window(names: str | Iterable[str], standard: str | None = None) -> pd
         rows.append(
             (row.element, row.min, row.max, "", row.min_from, row.max_from, "; ".join(hold), state)
         )
-    known = set(rules(names, standard)["rule"])
-    asked = rules(names, standard, safest=True)
-    for rule, where in zip(asked["rule"], asked["from"], strict=True):
+    known = {rule for rule, *_ in joint_rules(names, standard)}
+    for rule, _, where, _ in joint_rules(names, standard, safest=True):
         hold = "" if rule in known else f"{rule}: {where}, publications disagree"
         quantity = re.split(" [<>]= ", rule)[0]
         rows.append((quantity, np.nan, np.nan, rule, where, "", hold, "open"))
@@ -177,24 +177,22 @@ def common_window(names: str | Iterable[str], standard: str | None = None) -> pd
     return pd.DataFrame(rows, columns=columns).set_index("element")
 
 
-def demands(limit: Limit, safest: bool) -> list[tuple[str, Line]]:
-    """Return the joint demands of a row as lines that must not be negative, with words."""
+def _joint(limit: Limit, safest: bool) -> list[tuple[str, Sum]]:
+    """Return the joint rules of a row as sums that must not be negative, with words."""
     low, high, floors = _ends(limit, safest)
-    joint = len(limit.quantity.coefficients) > 1
+    joint = len(limit.quantity.slopes) > 1
     name = str(limit.quantity)
     out = [
-        (f"{name} >= {floor}", limit.quantity - floor)
-        for floor in floors
-        if joint or floor.coefficients
+        (f"{name} >= {floor}", limit.quantity - floor) for floor in floors if joint or floor.slopes
     ]
     if joint and low is not None:
-        out.append((f"{name} >= {low}", limit.quantity - Line(low, {})))
+        out.append((f"{name} >= {low}", limit.quantity - Sum(low, {})))
     if joint and high is not None:
-        out.append((f"{name} <= {high}", Line(high, {}) - limit.quantity))
+        out.append((f"{name} <= {high}", Sum(high, {}) - limit.quantity))
     return out
 
 
-def _ends(limit: Limit, safest: bool) -> tuple[Decimal | None, Decimal | None, tuple[Line, ...]]:
+def _ends(limit: Limit, safest: bool) -> tuple[Decimal | None, Decimal | None, tuple[Sum, ...]]:
     forms: tuple[Variant, ...] = limit.variants if safest else limit.variants[:1]
     low = max((v.low for v in forms if v.low is not None), default=None)
     high = min((v.high for v in forms if v.high is not None), default=None)

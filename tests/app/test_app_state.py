@@ -304,6 +304,53 @@ def test_buttons_keep_undo_and_bring_back(panel, tmp_path):
     assert '"Cr": 18.9' in panel.codebox.text
 
 
+def test_nothing_is_saved_over_that_is_not_ones_own(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    first, second = gk.explorer(HEATS), gk.explorer(HEATS)
+    first.numbers.enter("Ni", "5")
+    assert first._save() == "saved in my-trial.json"
+    # The other panel of the notebook suggested the same name, and takes the next.
+    assert second._save() == "saved in my-trial-2.json" and second._file.value == "my-trial-2"
+    assert gk.explorer(HEATS)._file.value == "my-trial-3"
+    before = (tmp_path / "my-trial.json").read_text()
+    second._file.value = "my-trial"
+    with pytest.raises(
+        gk.InputError, match=r"second time.*there before · nearest my-trial-3\.json"
+    ):
+        second._save()
+    assert (tmp_path / "my-trial.json").read_text() == before
+    assert second._save() == "saved in my-trial.json"  # pressed again: meant
+    with pytest.raises(gk.InputError, match="changed by another program or page since"):
+        first._save()
+    with pytest.raises(gk.InputError, match="changed by another"):
+        first._save()  # however often
+    first._load()
+    assert first._save() == "saved in my-trial.json"
+
+
+def test_a_file_of_another_kind_is_never_replaced(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    gk.course("work.json").guess("duplex").enter("3")
+    (tmp_path / "work.csv").write_text("heat,Cr\nH1,18\n")
+    gk.write_heats(HEATS, "work.xlsx")
+    before = {p.name: p.read_bytes() for p in tmp_path.iterdir()}
+    panel = gk.explorer(HEATS)
+    panel._file.value = "work"
+    for press in (panel._save, lambda: panel._export("csv"), lambda: panel._export("xlsx")):
+        for _ in range(3):
+            with pytest.raises(gk.InputError, match="another kind, which is never replaced"):
+                press()
+    assert {p.name: p.read_bytes() for p in tmp_path.iterdir()} == before
+    panel._file.value = "mine"
+    for ending in ("csv", "xlsx"):
+        panel._export(ending)
+        again = gk.explorer(HEATS)
+        again._file.value = "mine"
+        with pytest.raises(gk.InputError, match="pressed a second time"):
+            again._export(ending)
+        assert again._export(ending) == f"written: mine.{ending}"
+
+
 def test_a_file_that_cannot_be_loaded_changes_nothing(panel, tmp_path):
     state = panel.state
     for name, text in (

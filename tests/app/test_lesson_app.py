@@ -2,6 +2,8 @@
 
 import json
 import re
+import subprocess
+import sys
 
 import numpy as np
 import pytest
@@ -159,6 +161,59 @@ def test_a_disk_that_refuses_loses_nothing(course, tmp_path):
     assert course.progress.work.guesses == {"pitting": 0.2}
 
 
+ANOTHER = """
+import sys
+import gradekit as gk
+course = gk.course(sys.argv[1])
+check = course.check("duplex")
+print("open", flush=True)
+for number in range(40):
+    check.enter(1, f"{sys.argv[2]}{number}")
+course.guess(sys.argv[3]).enter("1")
+"""
+
+
+def test_two_kernels_on_one_file_lose_nothing(tmp_path):
+    path = tmp_path / "work.json"
+    kernels = [
+        subprocess.Popen(
+            [sys.executable, "-c", ANOTHER, str(path), mark, chapter],
+            stdout=subprocess.PIPE, text=True,
+        )
+        for mark, chapter in (("7", "duplex"), ("8", "pitting"))
+    ]  # fmt: skip
+    assert [kernel.wait(100) for kernel in kernels] == [0, 0]
+    work = Progress(path).work
+    given = sorted(t.given for t in work.tries)
+    assert given == sorted(f"{mark}{n}" for mark in "78" for n in range(40))
+    assert work.guesses == {"duplex": 1.0, "pitting": 1.0}
+    assert [p.name for p in tmp_path.iterdir()] == ["work.json"]
+
+
+def test_what_the_disk_refused_goes_into_the_file_with_the_next_step(course):
+    course.guess("duplex").enter("3")
+    path = course.progress.path
+    held, other = path.read_text(), "another program's file"
+    path.write_text(other)
+    box = course.guess("pitting")
+    box.enter("0.2")
+    assert "could not be written" in box.status.text and path.read_text() == other
+    path.write_text(held)
+    course.check("duplex").enter(1, "5")
+    work = gk.course(path).progress.work
+    assert work.guesses == {"duplex": 3.0, "pitting": 0.2} and len(work.tries) == 1
+
+
+def test_questions_stay_what_they_are_while_another_kernel_turns_to_others(course):
+    check = course.check("duplex")
+    gk.course(course.progress.path).check("duplex")._turn()
+    check.enter(1, "5")
+    assert check.seed == 0 and course.progress.work.seeds == {"duplex": 1}
+    assert [t.seed for t in course.progress.work.tries] == [0]
+    check._turn()
+    assert check.seed == 2
+
+
 @pytest.mark.parametrize(
     "text, words",
     [
@@ -179,7 +234,8 @@ def test_a_file_that_is_not_ours_is_refused_and_stays(tmp_path, text, words):
     "change",
     [
         {"guesses": {"nowhere": 1}}, {"guesses": {"duplex": "x"}}, {"seeds": {"duplex": -1}},
-        {"tries": [{"chapter": "duplex"}]}, {"tries": {}},
+        {"tries": [{"chapter": "duplex"}]}, {"tries": {}}, {"seeds": {"duplex": 10**30}},
+        {"tries": [vars(Try("duplex", 0, 1, "5", True, "Right.")) | {"seed": []}]},
     ],
 )  # fmt: skip
 def test_broken_work_is_refused(change):

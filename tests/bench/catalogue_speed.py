@@ -43,8 +43,8 @@ def plain_pandas(heats: pd.DataFrame) -> pd.DataFrame:
     for name, relation in CATALOGUE.items():
         space = SPACE | columns | values
         if name == "n_castable_heuristic":  # fixes its own conditions for the relation it names
-            space["n_solubility_r1"] = evaluate_text(
-                CATALOGUE["n_solubility_r1"].formula, space | {"temperature_C": 1499.85}
+            space["n_solubility_recommended"] = evaluate_text(
+                CATALOGUE["n_solubility_recommended"].formula, space | {"temperature_C": 1499.85}
             )
         values[name] = evaluate_text(relation.formula, space)
     return pd.DataFrame({n: values[n] for n in CATALOGUE}, index=heats.index)

@@ -100,7 +100,7 @@ def main() -> None:
         return found.window, found.certainty, found.limits
 
     found = gk.design_grade(Brief(**WORKS), prices, scatter)
-    print(f"\nthe works' brief: {len(found.problem.demands)} demands, {found.route}")
+    print(f"\nthe works' brief: {len(found.problem.constraints)} constraints, {found.route}")
     t_found, t_all = seconds(
         lambda: gk.design_grade(Brief(**WORKS), prices, scatter), whole, rounds=9
     )

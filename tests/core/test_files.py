@@ -13,6 +13,7 @@ import pytest
 
 from gradekit.core.errors import InputError
 from gradekit.core.files import free_name, locked, write_whole
+from gradekit.core.json_text import parse_json
 
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="modes, links and signals of POSIX")
 
@@ -136,3 +137,22 @@ def test_a_suggested_name_is_free(tmp_path):
     for name in ("trial.json", "trial-2.csv"):
         (tmp_path / name).touch()
     assert free_name("trial", ".json", ".csv", folder=tmp_path) == "trial-3"
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("", "a file · got nothing"),
+        ('{"a": 1,}', "line 1, column"),
+        ('{"a": {"b": 1, "b": 2}}', "each key once · got 'b' twice"),
+        ("[" * 41 + "]" * 41, "nested at most 40 deep"),
+        ("[" * 100_000, "nested at most 40 deep"),
+        ("1" * 400, "40 digits"),
+        ("[1e999]", "finite numbers"),
+        ("[NaN]", "finite numbers"),
+    ],
+)
+def test_json_that_would_lose_or_break_something_is_refused(text, words):
+    with pytest.raises(InputError, match=words) as caught:
+        parse_json(text, "x.json", "a file")
+    assert "x.json" in str(caught.value)

@@ -5,7 +5,7 @@ import pytest
 from design_kit import DATA, WORKS, random_brief, second_opinion
 
 import gradekit as gk
-from gradekit.design.joint import most_certain
+from gradekit.design.certainty import most_certain
 from gradekit.relations import CATALOGUE
 
 
@@ -73,7 +73,7 @@ def test_a_clash_in_words():
     )  # fmt: skip
     found = gk.design_grade(brief, confidence=None)
     assert not found.feasible and found.proven
-    assert found.headline.startswith("The wish cannot be met.")
+    assert found.headline.startswith("The brief cannot be met.")
     conflict = found.conflict
     assert set(conflict.members.index) == {"pren_16n ≥ 25", "Cr ≤ 18", "Mo ≤ 0.5", "N ≤ 0.1"}
     most = 18 + 3.3 * 0.5 + 16 * 0.1

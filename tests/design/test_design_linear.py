@@ -29,11 +29,13 @@ def test_beyond_the_chromium_bound_molybdenum_sets_the_price():
     found = gk.design_grade(gk.Brief(limits={"pren_16n": (23.25, None)}, **PREN), confidence=None)
     assert found.aim.to_dict() == pytest.approx({"Cr": 20, "Mo": 0.5, "N": 0.1}, abs=1e-9)
     assert found.limits.loc["pren_16n ≥ 23.25", "shadow price"] == pytest.approx(10 / 3.3)
-    row = found.demands.loc["pren_16n ≥ 23.25"]
+    row = found.shadow_prices.loc["pren_16n ≥ 23.25"]
     # Molybdenum runs from 0 (PREN 21.6) to 2 (28.2).
     assert row["holds from"] == pytest.approx(21.6) and row["holds to"] == pytest.approx(28.2)
     assert "the last 1 of" in row["words"]
-    assert row["saves"] == pytest.approx(25.0 - 16.0)  # without it chromium goes to its foot
+    assert found.savings["pren_16n ≥ 23.25"] == pytest.approx(
+        25.0 - 16.0
+    )  # without it chromium goes to its foot
 
 
 def test_guard_bands_by_hand():
@@ -173,9 +175,9 @@ def test_a_shadow_price_is_what_moving_the_bound_costs_as_far_as_it_holds(seed):
         sense, bound = (-1, low) if low is not None else (1, high)
         rows = found.limits[found.limits.index.str.startswith(f"{key} ")]
         label = rows.index[0]
-        if label not in found.demands.index:
+        if label not in found.shadow_prices.index:
             continue
-        row = found.demands.loc[label]
+        row = found.shadow_prices.loc[label]
         for end in (row["holds from"], row["holds to"]):
             if not np.isfinite(end):
                 continue

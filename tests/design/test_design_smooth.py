@@ -6,9 +6,10 @@ import pytest
 from design_kit import DATA
 
 import gradekit as gk
+from gradekit.core.linear import Ratio, Sum
 from gradekit.core.markup import number
-from gradekit.design.forms import Ratio, Sum, form_of
 from gradekit.design.problem import build
+from gradekit.design.quantities import form_of
 from gradekit.design.smooth import slopes
 from gradekit.relations import CATALOGUE
 
@@ -69,7 +70,7 @@ def test_slopes_agree_with_derivatives_worked_by_hand():
     )  # fmt: skip
     problem = build(brief)
     x = np.array([brief.bounds[e][0] for e in problem.variables])
-    values, found = slopes(problem, [d.quantity for d in problem.demands], x)
+    values, found = slopes(problem, [d.quantity for d in problem.constraints], x)
     # Cr + 3.3 Mo - 1.6 Mn + 36 N + 7 Mo N
     assert values[0] == pytest.approx(18 + 0.99 - 11.2 + 7.2 + 0.42)
     by_hand = {"Cr": 1, "Ni": 0, "Mn": -1.6, "N": 36 + 2.1, "C": 0, "Mo": 3.3 + 1.4}
@@ -126,8 +127,8 @@ def test_the_route_says_what_is_proven():
     easy, hard = route(0.95), route(0.25)
     assert easy.proven and "proven" in easy.route
     assert not hard.proven and "local" in hard.route
-    assert hard.found.floor == pytest.approx(easy.cost, rel=1e-9)
-    assert f"costs {number(hard.found.floor, 5)} crown/t at least" in repr(hard)
+    assert hard.solution.floor == pytest.approx(easy.cost, rel=1e-9)
+    assert f"costs {number(hard.solution.floor, 5)} crown/t at least" in repr(hard)
 
 
 def test_guard_bands_of_a_curved_limit_rest_and_hold():

@@ -252,10 +252,10 @@ _LOW_NICKEL_A = dict(Cr=17.0, Ni=1.6, Mn=7.5, Cu=2.8, C=0.05, N=0.20)
 _LOW_NICKEL_B = dict(Cr=15.3, Ni=1.2, Mn=9.5, Cu=1.6, C=0.08, N=0.15)
 _S31803_FERRITE = ((1000.0, 42.4), (1100.0, 44.0), (1200.0, 45.6))
 _SINGLE = (
-    ("ferrite_index_fi1_usinor_2000", "17Cr-7.5Mn-1.6Ni", _LOW_NICKEL_A, 6.2, 0.05),
-    ("martensite_index_si_usinor_2000", "17Cr-7.5Mn-1.6Ni", _LOW_NICKEL_A, -1.9, 0.05),
-    ("ferrite_index_fi1_usinor_2000", "15.3Cr-9.5Mn-1.2Ni", _LOW_NICKEL_B, 3.3, 0.05),
-    ("martensite_index_si_usinor_2000", "15.3Cr-9.5Mn-1.2Ni", _LOW_NICKEL_B, 12.5, 0.05),
+    ("ferrite_index_fi1_us6056917", "17Cr-7.5Mn-1.6Ni", _LOW_NICKEL_A, 6.2, 0.05),
+    ("martensite_index_si_us6056917", "17Cr-7.5Mn-1.6Ni", _LOW_NICKEL_A, -1.9, 0.05),
+    ("ferrite_index_fi1_us6056917", "15.3Cr-9.5Mn-1.2Ni", _LOW_NICKEL_B, 3.3, 0.05),
+    ("martensite_index_si_us6056917", "15.3Cr-9.5Mn-1.2Ni", _LOW_NICKEL_B, 12.5, 0.05),
     ("neel_warnes_1976", "S20910", _S20910, 48.0, 0.5),
     ("density_dyson_1970", "S20910", _S20910, 7.884, 0.0005),
     ("density_dyson_1970", "201", _201, 7.850, 0.0005),
@@ -269,7 +269,9 @@ def _stated_examples():
     told = ("stated", "computed-from-data", "source book")
     for case, composition, kelvin, nitrogen in _NITROGEN:
         conditions = {"temperature_K": float(kelvin), "pN2_atm": 1.0}
-        yield Check("n_solubility_r1", case, composition, conditions, nitrogen, 0.0006, *told)
+        yield Check(
+            "n_solubility_recommended", case, composition, conditions, nitrogen, 0.0006, *told
+        )
     for chromium, nickel, celsius, pressure, *printed in _CARBON:
         case = f"{chromium}Cr-{nickel}Ni at {celsius} C, {pressure} atm"
         composition = {"Cr": chromium, "Ni": nickel}

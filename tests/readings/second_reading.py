@@ -154,7 +154,7 @@ LINEAR: dict[str, dict] = {
         "wt%",
         "secondary",
     ),
-    "ni_eq_usinor_2000": _row(
+    "ni_eq_us6056917": _row(
         "Ni + 0.46 Cu + 0.08 Mn + 20.04 C + 21.31 N", CR_MN, 9.1115, "wt%", "verified"
     ),
     "cr_eq_duplex_annealed": _row("Cr + 0.88 Mo + 1.73 Si", DUPLEX, 25.7719, "wt%", "memory"),
@@ -591,14 +591,14 @@ def ferrite_duplex_annealed(c, *, temperature_C):
 
 
 @_reading(CR_MN, 3.474241, "%", "verified")
-def ferrite_index_fi1_usinor_2000(c):
+def ferrite_index_fi1_us6056917(c):
     nickel = _sum("Ni + 20.04 C + 21.31 N + 0.46 Cu + 0.08 Mn", c)
     x = 6.903 * (-6.998 + c["Cr"] - 0.972 * nickel)
     return 0.034 * x**2 + 0.284 * x - 0.347
 
 
 @_reading(CR_MN, -2.073536, "1", "verified")
-def martensite_index_si_usinor_2000(c):
+def martensite_index_si_us6056917(c):
     x = _sum("250.4 - 205.4 C - 101.4 N - 7.6 Mn - 12.1 Ni - 6.1 Cr - 13.3 Cu", c)
     return 0.0267 * x**2 + 0.4332 * x - 3.1459
 
@@ -807,7 +807,7 @@ def _nitrogen_activity(c):
 
 
 @_reading(WELD, 0.287595, "wt%", "memory", temperature_K=1873.0, pN2_atm=0.8)
-def n_solubility_r1(c, *, temperature_K, pN2_atm):
+def n_solubility_recommended(c, *, temperature_K, pN2_atm):
     activity = (3280 / temperature_K - 0.75) * _nitrogen_activity(c)
     return 10 ** (0.5 * log10(pN2_atm) - 518 / temperature_K - 1.063 - activity)
 
@@ -820,7 +820,7 @@ def n_solubility_wada_1977(c, *, temperature_K, pN2_atm):
 
 
 @_reading(WELD, 0.3359146, "wt%", "memory", temperature_K=1873.0, pN2_atm=0.8)
-def n_solubility_banya_type(c, *, temperature_K, pN2_atm):
+def n_solubility_cross_terms(c, *, temperature_K, pN2_atm):
     cr, ni, mo, mn = c["Cr"], c["Ni"], c["Mo"], c["Mn"]
     over_t = (
         _sum("-164 Cr + 8.33 Ni - 33.2 Mo - 134 Mn", c)
@@ -847,12 +847,12 @@ def n_solubility_banya_type(c, *, temperature_K, pN2_atm):
 
 @_reading(WELD, 0.1426673, "atm", "secondary", temperature_K=1923.0)
 def pn2_needed_sieverts(c, *, temperature_K):
-    return (c["N"] / n_solubility_r1(c, temperature_K=temperature_K, pN2_atm=1)) ** 2
+    return (c["N"] / n_solubility_recommended(c, temperature_K=temperature_K, pN2_atm=1)) ** 2
 
 
 @_reading(WELD, 0.3571904, "wt%", "heuristic", mode_factor=0.95)
 def n_castable_heuristic(c, *, mode_factor):
-    return mode_factor * n_solubility_r1(c, temperature_K=1773, pN2_atm=1)
+    return mode_factor * n_solubility_recommended(c, temperature_K=1773, pN2_atm=1)
 
 
 @_reading(WELD, 0.141869, "wt%", "memory", temperature_K=1973.0, pCO_atm=0.4)
@@ -997,7 +997,7 @@ _STATED: dict[str, dict[str, tuple[float | None, float | None]]] = {
     "cr_eq_espy_1982": {"N": (None, 0.35)},
     "ni_eq_espy_1982": {"N": (None, 0.35)},
     "ni_eq_kotecki_mn_1984": {"Mn": (None, 12)},
-    "ni_eq_usinor_2000": _LOW_NICKEL,
+    "ni_eq_us6056917": _LOW_NICKEL,
     "cr_eq_duplex_annealed": {"temperature_C": (1050, 1150)},
     "ni_eq_duplex_annealed": {"temperature_C": (1050, 1150)},
     "ferrite_factor_kaltenhauser_1971": {"Cr": (11, 18)},
@@ -1014,8 +1014,8 @@ _STATED: dict[str, dict[str, tuple[float | None, float | None]]] = {
     "ferrite_hull_cass_1994": {"value": (2, 45), "ratio": (0.9, None)},
     "ferrite_a800_fit": {"ratio": (0.94, 1.57)},
     "ferrite_duplex_annealed": {"temperature_C": (1050, 1150)},
-    "ferrite_index_fi1_usinor_2000": _LOW_NICKEL,
-    "martensite_index_si_usinor_2000": _LOW_NICKEL,
+    "ferrite_index_fi1_us6056917": _LOW_NICKEL,
+    "martensite_index_si_us6056917": _LOW_NICKEL,
     "austenite_max_17cr": {"Cr": (11, 18)},
     "pren_jargelius_1998": _TWENTY_CHROMIUM,
     "cpt_brigham_1974": {"Cr": (17, 20), "Mo": (0.05, 7.6)},
@@ -1044,9 +1044,9 @@ _STATED: dict[str, dict[str, tuple[float | None, float | None]]] = {
     "log_cvsat_cass_cf8m": {"service_C": (290, 400)},
     "log_cvsat_cass_cf8": {"service_C": (290, 400)},
     "liquidus_kagawa_1986": {"Mn": (None, 8)},
-    "n_solubility_r1": _MELT | {"pN2_atm": (None, 1)},
+    "n_solubility_recommended": _MELT | {"pN2_atm": (None, 1)},
     "n_solubility_wada_1977": _MELT | {"pN2_atm": (None, 1)},
-    "n_solubility_banya_type": {"Mn": (None, 4)},
+    "n_solubility_cross_terms": {"Mn": (None, 4)},
     "pn2_needed_sieverts": _MELT | {"value": (None, 1)},
     "pco_eq_itoh_2000": {"Cr": (None, 46), "temperature_K": (1823, 1923)},
     "h_solubility_1963": {"Al": (None, 10), "B": (None, 2.5), "Ta": (None, 25)},
@@ -1061,7 +1061,7 @@ _STATED: dict[str, dict[str, tuple[float | None, float | None]]] = {
 }
 RANGES = {relation: _STATED.get(relation, {}) for relation in (*LINEAR, *FUNCTIONS)}
 
-# In the unit of the relation; n_solubility_r1 alone is in per cent of the value.
+# In the unit of the relation; n_solubility_recommended alone is in per cent of the value.
 STANDARD_ERRORS: dict[str, float] = {
     "ferrite_seferian_1959": 6.8,
     "fn_delong_linear": 6.1,
@@ -1101,5 +1101,5 @@ STANDARD_ERRORS: dict[str, float] = {
     "density_dyson_1970": 0.03,
     "liquidus_aymard_1974": 10.0,
     "liquidus_aymard_extended": 10.0,
-    "n_solubility_r1": 8.0,
+    "n_solubility_recommended": 8.0,
 }

@@ -59,8 +59,8 @@ def test_check_sees_a_wrong_linear_coefficient(name):
 UNREACHED = {
     "ni_eq_espy_1982": {0.20, 0.25, 22, 20},  # other branches of the nitrogen coefficient
     "ferrite_hull_cass_1994": {0.9},  # clamp of the ratio
-    "ferrite_index_fi1_usinor_2000": {4.2},  # clamp, below the check
-    "martensite_index_si_usinor_2000": {8.1},
+    "ferrite_index_fi1_us6056917": {4.2},  # clamp, below the check
+    "martensite_index_si_us6056917": {8.1},
     "log_cvsat_cass_cf8m": {10, 0.025},
     "q_hot_deformation_mo": {500},
     "n_castable_by_mode": {1.55},  # end of the ramp, not reached by a ratio inside it

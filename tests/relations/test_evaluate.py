@@ -136,11 +136,11 @@ def test_spread_shows_every_form_of_a_quantity():
 
 
 def test_standard_errors():
-    result = gk.evaluate(HEAT, ["cpt_g48", "n_solubility_r1", "pren_16n"], **CONDITIONS)
+    result = gk.evaluate(HEAT, ["cpt_g48", "n_solubility_recommended", "pren_16n"], **CONDITIONS)
     error = result.standard_error.iloc[0]
     assert error["cpt_g48"] == measured_error("cpt_g48") == 8.41
-    assert error["n_solubility_r1"] == pytest.approx(
-        0.08 * result.values.iloc[0]["n_solubility_r1"]
+    assert error["n_solubility_recommended"] == pytest.approx(
+        0.08 * result.values.iloc[0]["n_solubility_recommended"]
     )
     assert np.isnan(error["pren_16n"])
 

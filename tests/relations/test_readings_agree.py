@@ -24,8 +24,8 @@ UNITS |= {"log10 J/cm2": "log10 J/cm²"}
 # Values at the ends that the book asks for in its text (x = -4.2 and x = -8.1), where the printed
 # algebra would turn and rise again.
 LOWEST = {
-    "ferrite_index_fi1_usinor_2000": 0.0,
-    "martensite_index_si_usinor_2000": 0.0267 * 8.1**2 - 0.4332 * 8.1 - 3.1459,
+    "ferrite_index_fi1_us6056917": 0.0,
+    "martensite_index_si_us6056917": 0.0267 * 8.1**2 - 0.4332 * 8.1 - 3.1459,
 }
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import os
 import re
 from collections.abc import Mapping
@@ -10,6 +9,7 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 
 from gradekit.core.errors import NOTHING, InputError, said
+from gradekit.core.json_text import read_json
 from gradekit.service.candidate import Candidate, candidate
 from gradekit.service.needs import Service
 
@@ -104,12 +104,15 @@ def read_questions(questions: object) -> dict[str, Question]:
     where = "questions"
     if isinstance(questions, str | os.PathLike):
         where = Path(questions).name
-        try:
-            questions = json.loads(Path(questions).read_text("utf-8"))
-        except (OSError, ValueError) as error:
-            raise InputError(where, "a JSON file that is there", type(error).__name__) from None
+        questions = read_json(questions)
     listed = questions.get("questions") if isinstance(questions, Mapping) else None
     if not isinstance(listed, list) or not listed:
         raise InputError(where, "a mapping with a list 'questions'", listed or NOTHING)
     found = [read_question(q, f"{where}, question {k}") for k, q in enumerate(listed, start=1)]
-    return {q.customer: q for q in found}
+    asked = {q.customer: q for q in found}
+    if len(asked) < len(found):
+        names = [q.customer for q in found]
+        twice = next(name for name in names if names.count(name) > 1)
+        raise InputError(f"{where}, customer", "another name for each question", twice,
+                         f"{twice} (2)")  # fmt: skip
+    return asked

@@ -73,7 +73,7 @@ def brief_explorer(
 
 
 @dataclass(frozen=True)
-class Wish:
+class BriefState:
     """What the panel remembers: ends of limits and bounds by their box, and three choices."""
 
     ends: tuple[tuple[str, float | None], ...]
@@ -99,9 +99,9 @@ class BriefExplorer(Panel):
             self._boxes[f"{element} ≤"] = (element, "high", True)
         ends = tuple((box, _end_of(brief, *where)) for box, where in self._boxes.items())
         least = brief.minimise if isinstance(brief.minimise, str) else "as given"
-        self._kept: tuple[Wish, Design] | None = None
+        self._kept: tuple[BriefState, Design] | None = None
         self._near: Design | None = None
-        state = Wish(ends, least, confidence, relation_error)
+        state = BriefState(ends, least, confidence, relation_error)
         self._start = self._design(state)
         super().__init__(state, file="my-brief")
         limits = [b for b, (_, _, bound) in self._boxes.items() if not bound]
@@ -145,7 +145,7 @@ class BriefExplorer(Panel):
 
     # --- the state as strings and data ------------------------------------------------------
 
-    def moving(self, state: Wish) -> str:
+    def moving(self, state: BriefState) -> str:
         design = self._design(state)
         notes = "".join(f"<li>{escape(n)}</li>" for n in [*lines(design), *design.flags])
         rest = f"<details><summary>Flags and notes</summary><ul>{notes}</ul></details>"
@@ -156,13 +156,13 @@ class BriefExplorer(Panel):
         picture = views.overlay(_spoken(*said) + window_bars(design))
         return picture + views.tables(_binding(design), rest)
 
-    def spoken(self, state: Wish) -> str:
+    def spoken(self, state: BriefState) -> str:
         design = self._design(state)
         if not design.feasible:
-            return f"✕ The wish cannot be met. {design.way_out}"
+            return f"✕ The brief cannot be met. {design.way_out}"
         return f"✓ {design.headline}."
 
-    def fill(self, state: Wish) -> None:
+    def fill(self, state: BriefState) -> None:
         values = dict(state.ends)
         for boxes in (self.limits, self.bounds):
             boxes.show({b: values[b] for b in boxes.values})
@@ -170,7 +170,7 @@ class BriefExplorer(Panel):
         self._sure.show(state.confidence)
         self._errors.show(state.relation_error)
 
-    def encode(self, state: Wish) -> dict:
+    def encode(self, state: BriefState) -> dict:
         return {
             "ends": dict(state.ends),
             "least": state.least,
@@ -178,7 +178,7 @@ class BriefExplorer(Panel):
             "relation_error": state.relation_error,
         }
 
-    def decode(self, data: dict, where: str) -> Wish:
+    def decode(self, data: dict, where: str) -> BriefState:
         ends = data.get("ends")
         if not isinstance(ends, dict) or set(ends) != set(self._boxes):
             raise InputError(
@@ -193,23 +193,23 @@ class BriefExplorer(Panel):
         sure = [value for _, value in self._sure.options]
         if data.get("confidence") not in sure:
             raise InputError(f"{where}, confidence", f"one of {sure}", data.get("confidence"))
-        return Wish(
+        return BriefState(
             tuple((box, ends[box]) for box in self._boxes),
             data["least"],
             data["confidence"],
             bool(data.get("relation_error")),
         )
 
-    def table(self, state: Wish) -> pd.DataFrame:
+    def table(self, state: BriefState) -> pd.DataFrame:
         design = self._design(state)
-        wishes = pd.DataFrame(
-            [(box, "wish", end, np.nan, np.nan) for box, end in state.ends],
+        ends = pd.DataFrame(
+            [(box, "limit", end, np.nan, np.nan) for box, end in state.ends],
             columns=["name", "kind", "min", "aim", "max"],
         )
         window = design.window.reset_index().rename(columns={"element": "name"})
-        return pd.concat([wishes, window.assign(kind="wt%")], ignore_index=True)
+        return pd.concat([ends, window.assign(kind="wt%")], ignore_index=True)
 
-    def code(self, state: Wish) -> str:
+    def code(self, state: BriefState) -> str:
         brief = self._brief(state)
         return "\n".join(
             [
@@ -247,11 +247,11 @@ class BriefExplorer(Panel):
 
     def _explain(self) -> str:
         design = self.design
-        return "The wish is met." if design.feasible else design.conflict.words
+        return "The brief is met." if design.feasible else design.conflict.words
 
     # --- what they need ---------------------------------------------------------------------
 
-    def _brief(self, state: Wish) -> Brief:
+    def _brief(self, state: BriefState) -> Brief:
         first, values = self._first_brief, dict(state.ends)
         limits, bounds = dict(first.limits), dict(first.bounds)
         for box, (key, end, bound) in self._boxes.items():
@@ -262,7 +262,7 @@ class BriefExplorer(Panel):
         least = first.minimise if state.least == "as given" else state.least
         return replace(first, limits=limits, bounds=bounds, minimise=least)
 
-    def _design(self, state: Wish) -> Design:
+    def _design(self, state: BriefState) -> Design:
         """The answer to a state; the last one is kept, and the next one starts from it."""
         if self._kept is None or self._kept[0] != state:
             design = design_grade(
@@ -276,7 +276,7 @@ class BriefExplorer(Panel):
 
     def _cost(self, design: Design) -> str:
         aim = design.problem.aim
-        said = f"Least: {aim.title}, {number(design.found.value, 5)} {design.unit}".strip()
+        said = f"Least: {aim.title}, {number(design.solution.value, 5)} {design.unit}".strip()
         if self._prices is None:
             return said
         if aim.key != COST:
@@ -307,7 +307,7 @@ def _end_of(brief: Brief, key: object, end: str, bound: bool) -> float | None:
 
 def _limit_field(brief: Brief, box: str, where: tuple, value: float) -> Field:
     key, end, _ = where
-    (quantity, *_), _ = brief.asked(key)
+    (quantity, *_), _ = brief.quantities_of(key)
     size = max(abs(value), 0.1)
     step = 10.0 ** np.floor(np.log10(size / 5.0))
     word = "at least" if end == "low" else "at most"

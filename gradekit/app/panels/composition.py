@@ -36,7 +36,7 @@ RELATIONS = (
     "md30_sjoberg_1973",
     "ferrite_wrc_1992",
     "ferrite_schaeffler_1949",
-    "ferrite_index_fi1_usinor_2000",
+    "ferrite_index_fi1_us6056917",
     "cr_ni_ratio_hammar",
     "n_castable_by_mode",
     "yield_nordberg_2004",

@@ -142,7 +142,7 @@ class GuessBox(Shown):
         if not self._text.value.strip():
             return None
         guess = read(self._text.value, self.chapter.unit, _answer(self.chapter.name).of)
-        kept = self.progress.keep(self.progress.work.guessed(self.chapter.name, guess))
+        kept = self.progress.keep(lambda work: work.guessed(self.chapter.name, guess))
         return self._show(guess) + kept
 
     def _show(self, guess: float) -> str:
@@ -172,6 +172,7 @@ class SelfCheck(Shown):
         self.chapter, self.progress = asked, progress
         self.status = Status()
         self._items = widgets.VBox()
+        self.seed = 0  # of the questions that stand here, whatever another kernel has turned to
         self.items: list[_Item] = []
         other = button("Other questions", self._turn, self.status, "three new ones")
         other.layout.align_self = "flex-start"
@@ -180,11 +181,6 @@ class SelfCheck(Shown):
         style.value = views.style(hide=self._still_class)
         self._lay()
 
-    @property
-    def seed(self) -> int:
-        """Of the present questions."""
-        return self.progress.work.seeds.get(self.chapter.name, 0)
-
     def enter(self, item: int, text: object) -> str:
         """Do what answering a question (1 to 3) does, and return what is said to it."""
         if item not in range(1, len(self.items) + 1):
@@ -192,12 +188,14 @@ class SelfCheck(Shown):
         return self.items[item - 1].enter(text)
 
     def _lay(self) -> None:
+        self.seed = self.progress.work.seeds.get(self.chapter.name, 0)
         made = enumerate(lesson_views.items(self.chapter, self.seed), start=1)
         self.items = [_Item(self, n, exercise) for n, exercise in made]
         self._items.children = [item.root for item in self.items]
 
     def _turn(self) -> str:
-        kept = self.progress.keep(self.progress.work.turned(self.chapter.name, self.seed + 1))
+        seed = 1 + max(self.seed, self.progress.work.seeds.get(self.chapter.name, 0))
+        kept = self.progress.keep(lambda work: work.turned(self.chapter.name, seed))
         self._lay()
         return f"three other questions stand above{kept}"
 
@@ -208,13 +206,13 @@ class SelfCheck(Shown):
             return feedback
         work, at = self.progress.work, (self.chapter.name, self.seed, number)
         one = Try(*at, given, feedback.right, feedback.words, at in work.opened)
-        kept = self.progress.keep(work.tried(one))
+        kept = self.progress.keep(lambda work: work.tried(one))
         return replace(feedback, words=feedback.words + kept)
 
     def open(self, number: int) -> str:
         """Keep that the working of a question was looked at."""
-        work = self.progress.work
-        return self.progress.keep(work.opening(self.chapter.name, self.seed, number))
+        seed = self.seed
+        return self.progress.keep(lambda work: work.opening(self.chapter.name, seed, number))
 
     def _repr_html_(self) -> str:
         return lesson_views.items_still(lesson_views.items(self.chapter, self.seed))

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 
-from gradekit.app.state import from_json, to_json
+from gradekit.app.state import SAVED, state_of, to_json
 from gradekit.core.errors import NOTHING, InputError
-from gradekit.core.files import as_path, write_whole
+from gradekit.core.files import as_path, locked, write_whole
+from gradekit.core.json_text import read_json
 from gradekit.lessons.chapters import CHAPTERS
 
 __all__ = ["KIND", "Progress", "Try", "Work"]
@@ -27,6 +28,11 @@ class Try:
     right: bool
     said: str
     after_working: bool = False
+
+
+# What stands in a file: the fields of `Try` and their types. bool is not int here.
+_TRY = {"chapter": str, "seed": int, "item": int, "given": str, "right": bool, "said": str,
+        "after_working": bool}  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -110,17 +116,16 @@ class Work:
             if isinstance(guess, bool) or not isinstance(guess, int | float):
                 raise InputError(f"{where}, guess of {chapter}", "a number", guess)
         for chapter, seed in seeds.items():
-            if isinstance(seed, bool) or not isinstance(seed, int) or seed < 0:
-                raise InputError(f"{where}, seed of {chapter}", "a whole number from 0", seed)
+            if type(seed) is not int or not 0 <= seed < 10**6:
+                must_be = "a whole number from 0, below a million"
+                raise InputError(f"{where}, seed of {chapter}", must_be, seed)
         read = []
         for number, one in enumerate(tries, start=1):
-            try:
-                read.append(Try(**one))
-            except TypeError:
-                raise InputError(
-                    f"{where}, try {number}", ", ".join(Try.__dataclass_fields__), one
-                ) from None
-            _known(read[-1].chapter, where)
+            kinds = {k: type(v) for k, v in one.items()} if isinstance(one, dict) else {}
+            if {"after_working": bool, **kinds} != _TRY:
+                raise InputError(f"{where}, try {number}", ", ".join(_TRY), one)
+            read.append(Try(**one))
+            _known(one["chapter"], where)
         opened = data.get("opened", [])  # a file of an earlier version has none
         for one in opened if isinstance(opened, list) else [opened]:
             if not isinstance(one, list) or [type(v) for v in one] != [str, int, int]:
@@ -138,6 +143,9 @@ def _known(chapter: object, where: str) -> None:
 class Progress:
     """The work of a student and the file that keeps it.
 
+    Several kernels may keep one file: each adds what was done in it to what stands there by then,
+    so nobody's answers are lost.
+
     Parameters
     ----------
     path : path of a JSON file
@@ -148,21 +156,40 @@ class Progress:
 
     def __init__(self, path: str | os.PathLike, name: str = ""):
         self.path = as_path(path)
-        self.work = Work()
-        if self.path.exists():
-            try:
-                text = self.path.read_text("utf-8")
-            except (OSError, UnicodeDecodeError):
-                raise InputError(self.path.name, "a readable text", "something else") from None
-            self.work = Work.from_data(from_json(text, KIND, self.path.name), self.path.name)
+        self.work = self._read() or Work()
+        self._waiting: list[Callable[[Work], Work]] = []  # done, but not in the file yet
         if name:
             self.work = replace(self.work, name=name)
 
-    def keep(self, work: Work) -> str:
-        """Take up new work and write it; return a complaint where the disk refuses."""
-        self.work = work
+    def keep(self, done: Callable[[Work], Work]) -> str:
+        """Add what was done to the work and to its file; return a complaint where that fails.
+
+        Parameters
+        ----------
+        done : callable(Work) -> Work
+            Adds one event, such as `lambda work: work.guessed("nitrogen", 0.3)`.
+        """
+        name = self.work.name
+        self._waiting.append(done)
         try:
-            write_whole(self.path, to_json(KIND, work.data()))
-        except (OSError, InputError) as error:
+            with locked(self.path):
+                work = self._read()
+                if work is None:  # new, or removed by its owner
+                    work = done(self.work)
+                else:
+                    for event in self._waiting:
+                        work = event(work)
+                work = replace(work, name=name or work.name)
+                write_whole(self.path, to_json(KIND, work.data()))
+        except InputError as error:
+            self.work = done(self.work)
             return f" (kept in this session only, {self.path.name} could not be written: {error})"
+        self.work, self._waiting = work, []
         return ""
+
+    def _read(self) -> Work | None:
+        """Return what the file holds, None where there is no file."""
+        if not self.path.exists():
+            return None
+        name = self.path.name
+        return Work.from_data(state_of(read_json(self.path, SAVED), KIND, name), name)

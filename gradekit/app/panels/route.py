@@ -120,8 +120,9 @@ class RouteExplorer(Panel):
             [element_field(e, batch) for e in shown], dict(state.contents),
             self._contents_changed, f"{self.name}, wt%", self.status,
         )  # fmt: skip
+        self._fields = {n: self._field(n, x) for n, x in state.limits}
         self.limits = Numbers(
-            [self._field(n, x) for n, x in state.limits], dict(state.limits),
+            self._fields.values(), dict(state.limits),
             self._limits_changed, "What the works can do", self.status,
         )  # fmt: skip
         self.lay([self.numbers, self.limits])
@@ -165,10 +166,15 @@ class RouteExplorer(Panel):
         if not isinstance(contents, Mapping) or not isinstance(limits, Mapping):
             raise InputError(where, "composition and limits", said("something else"))
         clean = as_batch(dict(contents)).iloc[0].dropna()
-        self.plant.changed(**{k.replace(".", "__"): v for k, v in limits.items()})
+        if set(limits) != set(self._fields):
+            raise InputError(f"{where}, limits", ", ".join(self._fields), list(limits))
+        for name, value in limits.items():  # as a box would take it: no mill without force
+            if isinstance(value, bool) or not isinstance(value, int | float):
+                raise InputError(f"{where}, {name}", "a number", value)
+            self._fields[name].read(repr(float(value)))
         return Works(
             tuple((e, float(x)) for e, x in clean.items()),
-            tuple((n, float(x)) for n, x in limits.items()),
+            tuple((n, float(limits[n])) for n in self._fields),
         )
 
     def table(self, state: Works) -> pd.DataFrame:

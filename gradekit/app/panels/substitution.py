@@ -29,7 +29,8 @@ from gradekit.core.markup import escape
 from gradekit.design.prices import Prices, read_prices
 from gradekit.service.comparison import Comparison, compare_grades
 from gradekit.service.exposure import Atmosphere
-from gradekit.sheets.substitution import answer_page, write_answer
+from gradekit.sheets.printing import printed
+from gradekit.sheets.substitution import answer_page
 
 __all__ = ["SubstitutionDesk", "substitution"]
 
@@ -261,8 +262,9 @@ class SubstitutionDesk(Panel):
 
     def _report_pdf(self) -> str:
         self._fit_to_send()
-        path = write_answer(self.comparison, self._path("pdf"))
-        self._take.value = _link(path.read_bytes(), "application/pdf", "pdf")
+        path, sheet = self._path("pdf"), printed(answer_page(self.comparison))
+        self._shelf.put(path, sheet)
+        self._take.value = _link(sheet, "application/pdf", "pdf")
         return f"the sheet is ready and lies in {path}"
 
     # --- what they need ---------------------------------------------------------------------

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import json
 import time
+from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
@@ -17,13 +18,15 @@ import ipywidgets as widgets
 import pandas as pd
 
 from gradekit.app import views
-from gradekit.app.state import History, from_json, to_json
+from gradekit.app.saving import ENDINGS, Shelf
+from gradekit.app.state import SAVED, History, state_of, to_json
 from gradekit.app.widgets.controls import CodeBox, Status, button
 from gradekit.app.widgets.page import Page
 from gradekit.app.widgets.shown import Shown
-from gradekit.core.errors import NOTHING, InputError
-from gradekit.core.files import write_whole
-from gradekit.heats.writing import write_tables
+from gradekit.core.errors import NOTHING, InputError, said
+from gradekit.core.files import free_name
+from gradekit.core.json_text import read_json
+from gradekit.heats.writing import to_bytes
 
 __all__ = ["Panel"]
 
@@ -49,7 +52,7 @@ class Panel(Shown):
     ----------
     state : immutable value that can be compared
     file : str
-        Name that 'Save' suggests, without its ending.
+        Name that 'Save' suggests, without its ending; where it is taken, the next free one.
     """
 
     kind = ""
@@ -58,13 +61,14 @@ class Panel(Shown):
         self.history = History(state)
         self.status = Status()
         self.codebox = CodeBox(title="Python code for this state")
+        self._first_name, self._shelf = file, Shelf()
         self._file = widgets.Text(
-            value=file,
             description="File",
             continuous_update=True,
             style={"description_width": "auto"},
             layout=widgets.Layout(width="12em"),
         )
+        self._suggest()
         self._moving = Page().add_class("gk-moving")
         self._background = widgets.HTML().add_class("gk-background")
         self._undo = self.button("Undo", lambda: self._go(self.history.undo(), "undone"))
@@ -163,30 +167,59 @@ class Panel(Shown):
 
     def _path(self, ending: str) -> Path:
         name = self._file.value.strip().removesuffix(".json")
-        if not name or name.startswith(".") or any(c in name for c in '/\\:*?"<>|'):
+        if not name or name.startswith(".") or any(c in name for c in '/\\:*?"<>|\0'):
             raise InputError("file name", "a plain name such as 'my-trial'", name or NOTHING)
+        if name == self._suggested and not self._shelf.owns(Path(f"{name}.{ending}")):
+            name = self._suggest()  # taken since, by another panel of the same notebook
         return Path(f"{name}.{ending}")
+
+    def _suggest(self) -> str:
+        """Put a free name into the box, and return it."""
+        self._suggested = free_name(self._first_name, *ENDINGS)
+        self._file.value = self._suggested
+        return self._suggested
 
     def _save(self) -> str:
         path = self._path("json")
         results = json.loads(self.table(self.state).to_json(orient="records"))
-        write_whole(path, to_json(self.kind, self.encode(self.state), results))
+        text = to_json(self.kind, self.encode(self.state), results)
+        self._shelf.put(path, text.encode("utf-8", "replace"))
         return f"saved in {path}"
 
     def _load(self) -> str:
         path = self._path("json")
-        try:
-            text = path.read_text("utf-8")
-        except (OSError, UnicodeDecodeError):
-            near = ", ".join(sorted(p.name for p in Path().glob("*.json"))[:5])
-            raise InputError("file to load", "there and a text", path.name, near or None) from None
-        state = self.decode(from_json(text, self.kind, path.name), path.name)
+        if not path.is_file():
+            raise InputError("file to load", "there", path.name, ", ".join(self._saved()) or None)
+        state = self._state_in(path)
+        self._shelf.know(path, path.read_bytes())
         self._show(self.history.step(state))
         self.fill(state)
         return f"loaded {path}: {self.spoken(state)}"
 
+    def _state_in(self, path: Path) -> Any:
+        """Return the state in a file, which can be shown."""
+        try:
+            state = self.decode(state_of(read_json(path, SAVED), self.kind, path.name), path.name)
+            self.moving(state)
+        except InputError:
+            raise
+        except Exception as error:  # a file may hold what no control would let through
+            got = said(f"{type(error).__name__}: {error}")
+            raise InputError(path.name, "a state that can be shown", got) from error
+        return state
+
+    def _saved(self) -> list[str]:
+        """Return the names of up to five files that this explorer saved."""
+        found = []
+        for path in sorted(Path().glob("*.json"))[:200]:
+            with suppress(InputError):
+                state_of(read_json(path, SAVED), self.kind)
+                found.append(path.name)
+        return found[:5]
+
     def _export(self, ending: str) -> str:
-        path = write_tables({self.kind: self.table(self.state)}, self._path(ending))
+        path = self._path(ending)
+        self._shelf.put(path, to_bytes({self.kind: self.table(self.state)}, f".{ending}"))
         return f"written: {path}"
 
     def _copy(self) -> str:

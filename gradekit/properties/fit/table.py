@@ -24,7 +24,7 @@ from gradekit.properties.fit.units import (
 )
 from gradekit.relations.declaration import CONDITIONS, Check, Linear
 
-__all__ = ["Tests", "probe", "read_tests"]
+__all__ = ["Tests", "conditions_of", "contents_of", "probe", "read_tests"]
 
 _ENTRIES = {"grain_size_um": "grain_size_um^-0.5"}  # strength goes with d^-1/2
 _NOT_CONTENTS = frozenset({"Re", "Ag", "At"})  # yield strength and strains, in a table of tests
@@ -82,7 +82,7 @@ def read_tests(
     Tests
     """
     frame = table_of(source, target)
-    wanted, fixed = _conditions(frame, conditions)
+    wanted, fixed = conditions_of(frame, conditions)
     notes: list[str] = []
     summary = summary_rows(frame)
     y = np.full(len(frame), np.nan)
@@ -93,7 +93,7 @@ def read_tests(
     _say_left_out(frame, target, measured, summary, notes)
     refuse_strengths(frame.loc[measured], target, y[measured], unit)
 
-    batch = _batch(frame, measured, notes)
+    batch = contents_of(frame, measured, notes)
     values = {e: batch[e].to_numpy() for e in batch}
     values |= {c: numbers(frame[k].where(~summary), k, unit_of(k)) for c, k in wanted.items()}
     refuse_sizes(values)
@@ -153,7 +153,7 @@ def _say_left_out(frame, target, measured, summary, notes) -> None:
         )
 
 
-def _batch(frame: pd.DataFrame, measured: np.ndarray, notes: list) -> pd.DataFrame:
+def contents_of(frame: pd.DataFrame, measured: np.ndarray, notes: list) -> pd.DataFrame:
     """Return the contents in wt%, with notes of what was read as ppm or as a bound."""
     heads = {c: column_element(c) for c in frame.columns if str(c).title() not in _NOT_CONTENTS}
     named = [c for c, head in heads.items() if head and head.element]
@@ -180,7 +180,7 @@ def _batch(frame: pd.DataFrame, measured: np.ndarray, notes: list) -> pd.DataFra
     return batch.reindex(labels).set_axis(frame.index)
 
 
-def _conditions(frame: pd.DataFrame, conditions: object) -> tuple[dict, dict]:
+def conditions_of(frame: pd.DataFrame, conditions: object) -> tuple[dict, dict]:
     """Return the column of each condition, and conditions given as one number."""
     if isinstance(conditions, str):
         conditions = [conditions]

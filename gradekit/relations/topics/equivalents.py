@@ -154,10 +154,7 @@ CATALOGUE.linear(
     unit="wt%",
     families=groups.DUPLEX,
     status="verified",
-    source=(
-        "us_20030172999",
-        "kohler_catalogue",
-    ),
+    source=("us_20030172999",),
     domain="window 20 < Creq < 24.5",
     ranges={"value": (20, 24.5)},
     check=Check(AUSTENITIC, 22.92),
@@ -170,10 +167,7 @@ CATALOGUE.linear(
     unit="wt%",
     families=groups.DUPLEX,
     status="verified",
-    source=(
-        "us_20030172999",
-        "kohler_catalogue",
-    ),
+    source=("us_20030172999",),
     domain="window Nieq > 10",
     ranges={"value": (10, None)},
     check=Check(AUSTENITIC, 15.3435),
@@ -498,7 +492,7 @@ CATALOGUE.function(
     ),
 )
 CATALOGUE.linear(
-    "ni_eq_usinor_2000",
+    "ni_eq_us6056917",
     "Low-nickel Cr-Mn-Cu-N steels, Ni side",
     terms={"Ni": 1.0, "Mn": 0.08, "C": 20.04, "N": 21.31, "Cu": 0.46},
     quantity="nickel equivalent",
@@ -509,7 +503,7 @@ CATALOGUE.linear(
     domain="Mn 5-9; Ni 0.1-2; Cr 13-19; Cu 1-4; N 0.1-0.4",
     ranges={"Mn": (5, 9), "Ni": (0.1, 2), "Cr": (13, 19), "Cu": (1, 4), "N": (0.1, 0.4)},
     check=Check(LOW_NICKEL, 9.1115),
-    note="Cr side is Cr alone; intended for ferrite_index_fi1_usinor_2000",
+    note="Cr side is Cr alone; intended for ferrite_index_fi1_us6056917",
 )
 CATALOGUE.linear(
     "cr_eq_duplex_annealed",

@@ -257,9 +257,9 @@ CATALOGUE.function(
     note="linear in composition; fails above 1150 C (45.6 against 58.5 at 1200 C)",
 )
 CATALOGUE.function(
-    "ferrite_index_fi1_usinor_2000",
+    "ferrite_index_fi1_us6056917",
     "Low-Ni Cr-Mn-Cu-N ferrite index FI1",
-    ("x = max(6.903*(-6.998 + Cr - 0.972*ni_eq_usinor_2000), -4.2); 0.034*x**2 + 0.284*x - 0.347"),
+    ("x = max(6.903*(-6.998 + Cr - 0.972*ni_eq_us6056917), -4.2); 0.034*x**2 + 0.284*x - 0.347"),
     quantity="ferrite index",
     unit="%",
     families=("austenitic",),
@@ -272,7 +272,7 @@ CATALOGUE.function(
     note=("claim limit < 20. Si and Mo absent. Quadratic rises again for x < -4.2: clamp x there"),
 )
 CATALOGUE.function(
-    "martensite_index_si_usinor_2000",
+    "martensite_index_si_us6056917",
     "Low-Ni Cr-Mn-Cu-N martensite stability index SI",
     (
         "x = max(250.4 - 205.4*C - 101.4*N - 7.6*Mn - 12.1*Ni - 6.1*Cr - 13.3*Cu, -8.1); "

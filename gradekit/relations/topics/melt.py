@@ -153,7 +153,7 @@ CATALOGUE.linear(
     note="equilibrium-like; real slab solidus 20-50 C lower by segregation",
 )
 CATALOGUE.function(
-    "n_solubility_r1",
+    "n_solubility_recommended",
     "Nitrogen in liquid steel, recommended set",
     (
         _KELVIN + f"s = {_INTERACTION}; "
@@ -205,7 +205,7 @@ CATALOGUE.function(
     state="melt",
     status="memory",
     source=("wada_pehlke_1977",),
-    domain="as n_solubility_r1",
+    domain="as n_solubility_recommended",
     ranges={
         "Cr": (None, 30),
         "Ni": (None, 25),
@@ -216,10 +216,10 @@ CATALOGUE.function(
         "temperature_C": (1499.85, 1699.85),
     },
     check=Check(AUSTENITIC, 0.2882698, conditions={"temperature_C": 1599.85, "pN2_atm": 0.8}),
-    note="uses the interaction sum of n_solubility_r1; within 3 % of it",
+    note="uses the interaction sum of n_solubility_recommended; within 3 % of it",
 )
 CATALOGUE.function(
-    "n_solubility_banya_type",
+    "n_solubility_cross_terms",
     "Nitrogen in liquid steel, single polynomial (AOD practice)",
     _KELVIN
     + (
@@ -243,7 +243,7 @@ CATALOGUE.function(
     ranges={"Mn": (None, 4)},
     check=Check(AUSTENITIC, 0.3359146, conditions={"temperature_C": 1599.85, "pN2_atm": 0.8}),
     note=(
-        "oxygen term -0.12O left out (O taken as 0). Within 6 % of n_solubility_r1 for "
+        "oxygen term -0.12O left out (O taken as 0). Within 6 % of n_solubility_recommended for "
         "Fe-Cr, 304, 316L, 430, S32101, S32205, S32750; runs away at high Mn (18Cr-18Mn "
         "1.25 against 0.63)"
     ),
@@ -251,7 +251,7 @@ CATALOGUE.function(
 CATALOGUE.function(
     "pn2_needed_sieverts",
     "Nitrogen pressure for a wanted N (Sieverts)",
-    "pN2_atm = 1; (N/n_solubility_r1)**2",
+    "pN2_atm = 1; (N/n_solubility_recommended)**2",
     quantity="nitrogen pressure",
     unit="atm",
     state="melt",
@@ -263,7 +263,7 @@ CATALOGUE.function(
         "chipman_corrigan_1965",
         "sigworth_elliott_1974",
     ),
-    domain="as n_solubility_r1; N is the wanted content",
+    domain="as n_solubility_recommended; N is the wanted content",
     ranges={
         "value": (None, 1),
         "Cr": (None, 30),
@@ -274,12 +274,15 @@ CATALOGUE.function(
         "temperature_C": (1499.85, 1699.85),
     },
     check=Check(AUSTENITIC, 0.1426673, conditions={"temperature_C": 1649.85}),
-    note=("Sieverts law verified in production AOD heats at 0.1-0.4 % N; uses n_solubility_r1"),
+    note=(
+        "Sieverts law verified in production AOD heats at 0.1-0.4 % N; uses "
+        "n_solubility_recommended"
+    ),
 )
 CATALOGUE.function(
     "n_castable_heuristic",
     "Largest nitrogen that casts without pores",
-    "temperature_C = 1773 - 273.15; pN2_atm = 1; mode_factor*n_solubility_r1",
+    "temperature_C = 1773 - 273.15; pN2_atm = 1; mode_factor*n_solubility_recommended",
     quantity="castable nitrogen",
     unit="wt%",
     state="casting",

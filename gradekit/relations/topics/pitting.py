@@ -167,7 +167,7 @@ CATALOGUE.linear(
     unit="1",
     families=("nickel alloy",),
     status="memory",
-    source=("special_metals_pren",),
+    source=("producer_literature",),
     domain="not stated",
     check=Check(
         {

@@ -21,9 +21,10 @@ _FACTOR = (
     f"/({SWITCH_FAST} - {SWITCH_SLOW})"
 )
 _CASTABLE = (
-    f"temperature_C = 1773 - 273.15; pN2_atm = 1; factor = {_FACTOR}; factor*n_solubility_r1"
+    f"temperature_C = 1773 - 273.15; pN2_atm = 1; factor = {_FACTOR}; "
+    "factor*n_solubility_recommended"
 )
-_SOLUBILITY = CATALOGUE["n_solubility_r1"]
+_SOLUBILITY = CATALOGUE["n_solubility_recommended"]
 _COMMON = dict(
     unit="wt%",
     state="route",

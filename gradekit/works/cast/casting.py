@@ -27,7 +27,7 @@ CAUTIONS = (
 )
 _LIQUIDUS, _SOLIDUS = "liquidus_aymard_extended", "solidus_takeuchi_1985"
 _SLAB = ("ferrite_slab_ratio_cu", "ferrite_slab_ratio", "ferrite_delta_cal_slab")
-_INDICES = ("ferrite_index_fi1_usinor_2000", "martensite_index_si_usinor_2000")
+_INDICES = ("ferrite_index_fi1_us6056917", "martensite_index_si_us6056917")
 _COMPLETE = [
     n for n in CATALOGUE.quantities()["liquidus"] if {"N", "Mo"} <= set(CATALOGUE[n].elements)
 ]

@@ -30,7 +30,7 @@ CAUTIONS = (
     "The figures are estimates; the procedures of the plant and its licensed engineers decide.",
 )
 #: Nitrogen sets hold up to 1700 °C; a hotter vessel is judged there.
-NITROGEN_TOP = CATALOGUE["n_solubility_r1"].ranges["temperature_C"][1]
+NITROGEN_TOP = CATALOGUE["n_solubility_recommended"].ranges["temperature_C"][1]
 
 
 @dataclass(frozen=True)
@@ -171,8 +171,8 @@ def _path(batch, plant: Plant, ladder: pd.DataFrame, start: float, hottest: floa
     needed = temperature_needed(each.assign(C=path["carbon_to"]), path["pCO_atm"])
     inert = (plant.get(VESSEL_PRESSURE, "atm") - path["pCO_atm"]).clip(lower=0.0)
     tends = evaluate(
-        each, "n_solubility_r1", temperature_C=min(hottest, NITROGEN_TOP), pN2_atm=inert
-    ).values["n_solubility_r1"]  # fmt: skip
+        each, "n_solubility_recommended", temperature_C=min(hottest, NITROGEN_TOP), pN2_atm=inert
+    ).values["n_solubility_recommended"]  # fmt: skip
     words = [
         _gas_words(a, b, n, wanted)
         for a, b, n in zip(path["carbon_from"], path["carbon_to"], tends, strict=True)

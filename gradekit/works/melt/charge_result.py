@@ -10,7 +10,6 @@ import pandas as pd
 
 from gradekit.core.markup import escape, number, panel, table
 from gradekit.works.aims import carbon_end_of
-from gradekit.works.melt.programme import Optimum, Programme
 from gradekit.works.melt.shop import Shop, spent_metal
 
 __all__ = ["CAUTIONS", "TONNE", "Charge", "no_charge", "result_of"]
@@ -116,17 +115,17 @@ class Charge:
 
 
 def result_of(
-    shop: Shop, wanted: pd.DataFrame, used_up: pd.Series, best: Optimum, which: dict[str, int],
-    silent: tuple[str, ...],
+    shop: Shop, wanted: pd.DataFrame, used_up: pd.Series, mix: np.ndarray, reduced: np.ndarray,
+    paid: dict[str, float], silent: tuple[str, ...],
 ) -> Charge:  # fmt: skip
-    """Make the result of an optimum."""
+    """Make the result of an optimum: the mix, what a kg more of each adds, the price of limits."""
     book, materials = shop.book, shop.book.materials
-    bought = pd.Series(best.x, index=materials.index).clip(lower=0.0) + used_up
+    bought = pd.Series(mix, index=materials.index).clip(lower=0.0) + used_up
     cost, co2 = bought * materials["price"] / TONNE, bought * materials["co2"] / TONNE
     brings = book.contents.drop(columns="rest").sum(axis=1) > 0
-    unused = (bought == 0) & (best.reduced > 0) & brings
-    full = best.at_most < 0
-    mix = pd.DataFrame(
+    unused = (bought == 0) & (reduced > 0) & brings
+    full = reduced < 0
+    amounts = pd.DataFrame(
         {
             "kind": materials["kind"],
             "where": np.where(shop.ladle, "ladle", "furnace"),
@@ -134,16 +133,16 @@ def result_of(
             "cost": cost,
             "co2": co2,
             "stock": materials["stock"],
-            "enters_at": (materials["price"] - TONNE * best.reduced).where(unused),
-            "one_more_kg_saves": pd.Series(-best.at_most, index=materials.index).where(full),
+            "enters_at": (materials["price"] - TONNE * reduced).where(unused),
+            "one_more_kg_saves": pd.Series(-reduced, index=materials.index).where(full),
         }
     ).sort_values("kg_per_t", ascending=False, kind="stable")
-    steel = _steel(shop, wanted, used_up, bought, best, which)
+    steel = _steel(shop, wanted, used_up, bought, paid)
     metals = bought[brings]
     scrap = metals[materials.loc[metals.index, "kind"] == "scrap"]
     return Charge(
         feasible=True,
-        mix=mix,
+        mix=amounts,
         steel=steel,
         cost=float(cost.sum()),
         co2=float(co2.sum()),
@@ -156,16 +155,16 @@ def result_of(
     )
 
 
-def _steel(shop, wanted, used_up, bought, best, which) -> pd.DataFrame:
+def _steel(
+    shop: Shop, wanted: pd.DataFrame, used_up: pd.Series, bought: pd.Series, paid: dict[str, float]
+) -> pd.DataFrame:
     carbon = carbon_end_of(wanted)
     charged = bought.to_numpy() @ shop.book.contents
     kept = ((bought - used_up).to_numpy() @ shop.kept) + spent_metal(shop, used_up)
     kept["C"] = carbon * TONNE / 100.0
     kept["rest"] = 0.0
     kept = kept.reindex(charged.index)
-    price = pd.Series(
-        {e: -max(best.price_high[i], best.price_low[i], key=abs) for e, i in which.items()}
-    ).reindex(charged.index)
+    price = pd.Series(paid, dtype=float).reindex(charged.index)
     return pd.DataFrame(
         {
             "low": wanted["low"].reindex(charged.index),
@@ -174,7 +173,7 @@ def _steel(shop, wanted, used_up, bought, best, which) -> pd.DataFrame:
             "charged": charged,
             "kept": kept,
             "lost": charged - kept,
-            "cost_of_0.01": price.abs() * 0.01 * TONNE / 100.0,
+            "cost_of_0.01": price * 0.01 * TONNE / 100.0,
         }
     ).rename_axis("element")
 
@@ -187,18 +186,10 @@ def _not_known(shop: Shop, bought: pd.Series) -> tuple[str, ...]:
     return tuple(f"{e} is not stated for {', '.join(ms)}: counted as 0" for e, ms in gaps.items())
 
 
-def no_charge(shop: Shop, programme: Programme, silent: tuple[str, ...]) -> Charge:
+def no_charge(shop: Shop, clash: pd.DataFrame, silent: tuple[str, ...]) -> Charge:
     """Make the result of a task that no charge fulfils."""
-    clash = programme.clash
-    frame = pd.DataFrame(
-        {
-            "gives way by": [programme.relief(k) for k in clash],
-            "unit": [k.unit if k.movable else "" for k in clash],
-        },
-        index=pd.Index([k.words for k in clash], name="limit"),
-    ).sort_values("gives way by", kind="stable")
     nan = float("nan")
     return Charge(
-        False, pd.DataFrame(), pd.DataFrame(), nan, nan, nan, (), silent, frame, shop.book.currency,
+        False, pd.DataFrame(), pd.DataFrame(), nan, nan, nan, (), silent, clash, shop.book.currency,
         shop.book.note,
     )  # fmt: skip

@@ -7,18 +7,22 @@ closed containers explode under liquid steel; nickel, cobalt and manganese dust 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
+from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
 
 from gradekit.core.errors import InputError, nearest
+from gradekit.core.programme import infeasible_set, marginals, minimise, relax
 from gradekit.works.aims import carbon_end_of, known_or, stated, window_words, windows
 from gradekit.works.melt.charge_result import TONNE, Charge, no_charge, result_of
-from gradekit.works.melt.programme import Limit, Programme
 from gradekit.works.melt.shop import Shop, make_shop, spent_metal, unasked
 
 __all__ = ["charge", "forecast"]
+
+# Limits may miss each other by so little (of the largest entry of their rows, kg/t) and still count
+# as kept together; a price so small beside the dearest material is the noise of the solver.
+_NOTHING = 1e-7
 
 
 def charge(
@@ -87,15 +91,14 @@ def charge(
     limits, which = _limits(shop, wanted, used_up, carbon_max)
     least = given.to_numpy()
     most = np.where(least > 0, least, (materials["stock"] - used_up).clip(lower=0.0))
-    programme = Programme(
-        [replace(k, row=k.row[offered]) for k in limits],
-        least[offered], most[offered], list(materials.index[offered]), "kg/t",
-    )  # fmt: skip
-    best = programme.best(weights[offered])
+    task = _Task(limits, least, most, offered, list(materials.index))
+    best = task.best(weights)
     if best is None:
-        return no_charge(shop, programme, silent)
-    found = result_of(shop, wanted, used_up, best.spread(offered), which, silent)
-    return found if minimise == "cost" else found.without_prices()
+        return no_charge(shop, task.clash(), silent)
+    mix, reduced, prices = best
+    paid = {element: prices[i] for element, i in which.items()}
+    result = result_of(shop, wanted, used_up, mix, reduced, paid, silent)
+    return result if minimise == "cost" else result.without_prices()
 
 
 def forecast(
@@ -126,18 +129,112 @@ def forecast(
 
 
 def _amounts(given: Mapping | None, materials: pd.Index, what: str) -> pd.Series:
-    found = pd.Series(0.0, index=materials)
+    amounts = pd.Series(0.0, index=materials)
     for material, kg in dict(given or {}).items():
         if material not in materials:
             raise InputError(f"material in {what}", "a row of the price book", material,
                              nearest(material, materials))  # fmt: skip
         try:
-            found[material] = float(kg)
+            amounts[material] = float(kg)
         except (TypeError, ValueError):
             raise InputError(f"{what}: {material}", "kg a tonne", kg) from None
-        if not found[material] >= 0:
+        if not amounts[material] >= 0:
             raise InputError(f"{what}: {material}", "kg a tonne, from 0 up", kg)
-    return found
+    return amounts
+
+
+@dataclass(frozen=True, eq=False)
+class Limit:
+    """low <= row · x <= high, with the words that a reader knows it by.
+
+    `scale` turns a distance of the row into `unit`; a limit that is no choice is not `movable`.
+    """
+
+    words: str
+    row: np.ndarray
+    low: float = -np.inf
+    high: float = np.inf
+    unit: str = "kg/t"
+    scale: float = 1.0
+    movable: bool = True
+
+
+class _Task:
+    """The limits as rows of a linear programme over the materials that are offered."""
+
+    def __init__(
+        self, limits: list[Limit], least: np.ndarray, most: np.ndarray, offered: np.ndarray,
+        names: list[str],
+    ):  # fmt: skip
+        self.limits, self.offered = limits, offered
+        self.least, self.most = least[offered], most[offered]
+        self.names = [n for n, taken in zip(names, offered, strict=True) if taken]
+
+    def best(self, weights: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray] | None:
+        """Return the cheapest mix, what one more kg of each adds, and the price of each limit."""
+        rows, ends, owner = self._rows(self.limits)
+        cost = weights[self.offered]
+        best = minimise(cost, rows, ends, self.least, self.most)
+        if not best.feasible:
+            return None
+        price, _ = marginals(cost, rows, ends - rows @ best.x, self.least, self.most, best.x)
+        mix, reduced = np.zeros(len(weights)), np.zeros(len(weights))
+        mix[self.offered] = best.x
+        reduced[self.offered] = cost + price @ rows
+        reduced[np.abs(reduced) < _NOTHING * cost.max()] = 0.0
+        return mix, reduced, np.bincount(owner, price, len(self.limits))
+
+    def clash(self) -> pd.DataFrame:
+        """Return a smallest set of limits that cannot be kept together, stocks among them.
+
+        Beside each stands how far it alone would have to give way, NaN where that is no way.
+        """
+        every = self.limits + [
+            Limit(f"stock of {n} at most {m:g} kg/t", np.eye(len(self.offered))[i], high=m)
+            for i, n, m in zip(np.flatnonzero(self.offered), self.names, self.most, strict=True)
+            if np.isfinite(m)
+        ]
+        kept = infeasible_set(self._blamed(every), lambda members: not self._blamed(every, members))
+        relief = [self._relief(every, i) if every[i].movable else np.nan for i in kept]
+        frame = pd.DataFrame(
+            {"gives way by": relief, "unit": [every[i].unit * every[i].movable for i in kept]},
+            index=pd.Index([every[i].words for i in kept], name="limit"),
+        )
+        return frame.sort_values("gives way by", kind="stable")
+
+    def _blamed(self, every: list[Limit], members: list[int] | None = None) -> list[int]:
+        """Return limits, of these members, that already exclude each other; [] where none do."""
+        members = list(range(len(every))) if members is None else members
+        if not members:
+            return []
+        rows, ends, owner = self._rows([every[i] for i in members])
+        size = np.abs(rows).max(axis=1)
+        least = relax(rows, ends, self.least, self._open, np.diag(np.where(size > 0, size, 1.0)))
+        if least.total <= _NOTHING:
+            return []
+        return [members[k] for k in dict.fromkeys(owner[least.blamed].tolist())]
+
+    def _relief(self, every: list[Limit], i: int) -> float:
+        """Return how far this limit alone must give way, in its unit; NaN where that is no way."""
+        rows, ends, owner = self._rows(every)
+        least = relax(rows, ends, self.least, self._open, (owner == i)[:, None].astype(float))
+        return least.total * every[i].scale if np.isfinite(least.total) else float("nan")
+
+    @property
+    def _open(self) -> np.ndarray:
+        """Upper ends of the materials where the stocks are limits."""
+        return np.full(len(self.names), np.inf)
+
+    def _rows(self, limits: list[Limit]) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+        """Return rows and ends of rows @ x <= ends, and which limit each belongs to."""
+        every = [
+            (sign * limit.row[self.offered], sign * end, k)
+            for k, limit in enumerate(limits)
+            for sign, end in ((1.0, limit.high), (-1.0, limit.low))
+            if np.isfinite(end)
+        ]
+        rows, ends, owner = zip(*every, strict=True)
+        return np.array(rows), np.array(ends), np.array(owner)
 
 
 def _limits(

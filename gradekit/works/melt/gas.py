@@ -42,9 +42,9 @@ CAUTIONS = (
 )
 CONDITIONS = {"hydrogen_ppm": "hydrogen measured in the melt, ppm by mass"}
 #: °C at which the castable share is taken: the cold end of the solubility's range.
-CASTING = CATALOGUE["n_solubility_r1"].ranges["temperature_C"][0]
+CASTING = CATALOGUE["n_solubility_recommended"].ranges["temperature_C"][0]
 TAPPING = 1600.0
-_PREFERRED = "n_solubility_r1"
+_PREFERRED = "n_solubility_recommended"
 _MOVES = ("Cr", "Mn", "Ni", "Mo", "Si", "Cu", "C")
 _PRESSURE = "caster.pressure"
 _OUT = int(Flag.BELOW_RANGE | Flag.ABOVE_RANGE)

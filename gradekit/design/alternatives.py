@@ -1,0 +1,274 @@
+"""Other ways: the curve of two aims, and compositions of another kind that cost nearly the same."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+import pandas as pd
+
+from gradekit.core.errors import InputError
+from gradekit.core.markup import escape, number, panel, table
+from gradekit.core.programme import as_bounds, minimise
+from gradekit.design.constraints import Constraint
+from gradekit.design.problem import Problem
+from gradekit.design.quantities import Quantity, read_quantity
+from gradekit.design.sketches import curve
+from gradekit.design.smooth import Smooth
+from gradekit.design.solution import Solution, sensitivity, solve, with_constraint
+from gradekit.heats.scatter import Scatter
+
+__all__ = ["CAUTIONS", "Front", "Routes", "front", "other_ways"]
+
+NAMES = {
+    "N": "nitrogen", "Cu": "copper", "Mn": "manganese", "Ni": "nickel", "C": "carbon",
+    "Cr": "chromium", "Mo": "molybdenum", "Si": "silicon",
+}  # fmt: skip
+
+#: What the trade knows against more of an element: (text, evidence).
+CAUTIONS = {
+    "N": ("above the castable limit it makes blow holes and boiling in the mould", "verified"),
+    "Cu": ("no melting step removes it: returned scrap carries it into every grade", "memory"),
+    "Mn": ("above 5 % a further 3-8 % of it is lost, and its fume harms the nerves", "memory"),
+    "Ni": ("its price and its footprint", "memory"),
+    "C": ("welds corrode between grains where it is not bound", "memory"),
+    "Mo": ("its price", "memory"),
+    "Cr": ("ferrite, and sigma phase on slow cooling", "verified"),
+    "Si": ("above 1 % it pickles slowly", "memory"),
+}
+
+
+@dataclass(eq=False)
+class Routes:
+    """Near-optimal ways that differ in kind.
+
+    Attributes
+    ----------
+    table : DataFrame, one row a route
+        Extra cost, contents in wt%, `weak point`.
+    allowed : float
+        By how much a route may cost more, as a fraction.
+    unit : str
+        Unit of the objective.
+    left_out : list of str
+    """
+
+    table: pd.DataFrame
+    allowed: float
+    unit: str
+    left_out: list[str]
+    warning: str = ""
+
+    def _repr_html_(self) -> str:
+        shown = self.table.drop(columns=["weak point"]).astype(float).T.rename_axis("wt%")
+        weak = self.table[["weak point"]]
+        remarks = [*self.left_out, *([self.warning] if self.warning else [])]
+        rest = f'<p class="s">{"; ".join(remarks)}</p>' if remarks else ""
+        return panel(
+            table(shown, f"Aims in wt%; objective, and how much more, in {self.unit}"),
+            table(weak, "Each way's weak point", wide=["weak point"]),
+            rest,
+            lead=f"{len(self.table)} ways within {self.allowed:.0%} of the best",
+        )
+
+
+def other_ways(
+    problem: Problem,
+    best: Solution,
+    scatter: Scatter | None,
+    allowed: float = 0.05,
+    elements: tuple[str, ...] = ("N", "Cu", "Mn", "Ni"),
+    warning: str = "",
+) -> Routes:
+    """Push one element after the other as far as a little more money allows.
+
+    A route counts where its element ends more than two of its standard deviations (or 10 %)
+    above the best answer; among the compositions that go that far, the cheapest is shown.
+    """
+    rows, left = {}, []
+    binding = _binding(problem, best.x)
+    ceiling = best.value + allowed * abs(best.value)
+    cap = Constraint(
+        problem.aim, 1, ceiling, "limit", "money for a way of its own",
+        problem.aim.form(problem.conditions), guarded=False,
+    )  # fmt: skip
+    rows["the best"] = (best, "", _experience(problem, best.x, scatter))
+    for element in elements:
+        if element not in problem.index:
+            continue
+        at = problem.index[element]
+        name = f"{NAMES.get(element, element)} route"
+        pushed = solve(
+            replace(with_constraint(problem, cap), aim=read_quantity(f"-1*{element}", {})),
+            near=best.x,
+            only_near=True,
+        )
+        sd = max(2.0 * problem.sd[at], 0.1 * best.x[at], 1e-6)
+        if not pushed.feasible or pushed.x[at] < best.x[at] + sd:
+            left.append(f"no {name}: more {element} does not pay or is not allowed")
+            continue
+        hold = Constraint(
+            Quantity(element, {}), -1, pushed.x[at] - 1e-6, "limit", name,
+            Quantity(element, {}).form({}), guarded=False,
+        )  # fmt: skip
+        answer = solve(with_constraint(problem, hold), near=pushed.x, only_near=True)
+        if not answer.feasible:
+            answer = Solution(pushed.x, float(problem.raw([problem.aim], pushed.x[None])[0, 0]),
+                           True, False, pushed.route)  # fmt: skip
+        new = [problem.constraints[i].label for i in _binding(problem, answer.x) - binding]
+        text, evidence = CAUTIONS.get(element, ("", ""))
+        caution = f"{text} ({evidence})" if text else ""
+        limit = f"now at its limit: {', '.join(new[:3])}" if new else ""
+        far = _experience(problem, answer.x, scatter)
+        rows[name] = (answer, "; ".join(t for t in (caution, limit) if t), far)
+    frame = pd.DataFrame(
+        {
+            name: {"objective": way.value, "more": way.value - best.value}
+            | dict(zip(problem.variables, way.x, strict=True))
+            for name, (way, _, _) in rows.items()
+        }
+    ).T
+    frame["weak point"] = [
+        "; ".join(t for t in (weak, far) if t) or _tightest(problem, way.x)
+        for way, weak, far in rows.values()
+    ]
+    frame.index.name = "way"
+    return Routes(frame, allowed, problem.aim.unit, left, warning)
+
+
+def _binding(problem: Problem, x: np.ndarray) -> set[int]:
+    at = sensitivity(problem, x)
+    room = np.maximum(1e-6 * np.maximum(1.0, [abs(d.bound) for d in problem.constraints]), 0)
+    return {i for i in np.flatnonzero(at.slack <= room) if problem.constraints[i].kind != "range"}
+
+
+def _tightest(problem: Problem, x: np.ndarray) -> str:
+    at = sensitivity(problem, x)
+    if not at.price.any():
+        return "no limit binds"
+    dear = int(np.argmax(at.price * np.maximum(at.guard, 1e-12)))
+    return f"rests most on {problem.constraints[dear].label}"
+
+
+def _experience(problem: Problem, x: np.ndarray, scatter: Scatter | None) -> str:
+    """Say which contents no heat of the works has had."""
+    if scatter is None or scatter.experience is None:
+        return ""
+    known = scatter.experience
+    beyond = [
+        f"{e} {number(v, 3)} (heats so far: {number(known.at[e, 'min'], 3)} to "
+        f"{number(known.at[e, 'max'], 3)})"
+        for e, v in zip(problem.variables, x, strict=True)
+        if e in known.index and (v > known.at[e, "max"] or v < known.at[e, "min"])
+    ]
+    return f"beyond the works' experience: {', '.join(beyond)}" if beyond else ""
+
+
+@dataclass(eq=False)
+class Front:
+    """Compositions between the best for one aim and the best for the other.
+
+    Attributes
+    ----------
+    table : DataFrame, one row a point
+        Both aims, then the contents in wt%.
+    names, units : of the two aims
+    exact : bool
+        True where every point is a proven optimum of its linear programme.
+    warning : str
+        What has to be said of the prices used.
+    """
+
+    table: pd.DataFrame
+    names: tuple[str, str]
+    units: tuple[str, str]
+    exact: bool
+    warning: str = ""
+
+    @property
+    def words(self) -> str:
+        """The curve in one sentence."""
+        first, last = self.table.iloc[0], self.table.iloc[-1]
+        (a, b), (unit_a, unit_b) = self.names, self.units
+        how = "exact" if self.exact else "local optima"
+        return (
+            f"{len(self.table)} points ({how}): from {first[a]:.5g} {unit_a} with "
+            f"{first[b]:.4g} {unit_b} to {last[a]:.5g} {unit_a} with {last[b]:.4g} {unit_b}"
+        )
+
+    def _repr_html_(self) -> str:
+        a, b = self.names
+        picture = curve(
+            self.table[a].to_numpy(),
+            self.table[b].to_numpy(),
+            f"{a}, {self.units[0]}",
+            f"{b}, {self.units[1]}",
+            self.words,
+        )
+        every = max(1, len(self.table) // 10)
+        return panel(
+            picture,
+            table(self.table.iloc[::every], "Points of the curve, contents in wt%"),
+            f'<p class="s">{escape(self.warning)}</p>' if self.warning else "",
+            lead=self.words,
+        )
+
+
+def front(problem: Problem, other: Quantity, points: int, warning: str = "") -> Front:
+    """Return the curve of the problem's aim against another one.
+
+    The other aim is capped step by step (epsilon constraint), from what it is at the optimum of
+    the first down to its own least value. Both ends are efficient: ties are broken by the other.
+    """
+    if points < 2:
+        raise InputError("points of the curve", "at least 2", points)
+    names = problem.aim.key, other.key
+    form = other.form(problem.conditions)
+    straight = not problem.curved and problem.aim_form is not None and hasattr(form, "row")
+    trace = _straight if straight else _curved
+    efficient = [(a, b, x) for a, b, x in trace(problem, other, points) if np.isfinite(a)]
+    frame = pd.DataFrame(
+        [
+            {names[0]: a, names[1]: b} | dict(zip(problem.variables, x, strict=True))
+            for a, b, x in efficient
+        ]
+    )
+    frame.index = pd.RangeIndex(1, len(frame) + 1, name="point")
+    return Front(frame, names, (problem.aim.unit, other.unit), straight, warning)
+
+
+def _straight(problem: Problem, other: Quantity, points: int) -> list[tuple]:
+    straight = Smooth(problem).straight(None)
+    rows, ends, low, high = as_bounds(*straight, problem.low, problem.high)
+    row, constant = problem.aim_row
+    side, offset = other.form(problem.conditions).row(problem.index)
+
+    def best(cost: np.ndarray, capped: np.ndarray, cap: float) -> np.ndarray | None:
+        slack = 1e-9 * max(1.0, abs(cap))
+        answer = minimise(cost, np.vstack([rows, capped]), np.append(ends, cap + slack), low, high)
+        return answer.x if answer.feasible else None
+
+    first = minimise(row, rows, ends, low, high)
+    last = minimise(side, rows, ends, low, high)
+    tidy = best(side, row, first.value)
+    most = side @ (first.x if tidy is None else tidy)
+    tries = (best(row, side, cap) for cap in np.linspace(most, last.value, points))
+    return [(row @ x + constant, side @ x + offset, x) for x in tries if x is not None]
+
+
+def _curved(problem: Problem, other: Quantity, points: int) -> list[tuple]:
+    first = solve(problem)
+    last = solve(replace(problem, aim=other))
+    if not (first.feasible and last.feasible):
+        return []
+    most, least = (float(problem.raw([other], f.x[None])[0, 0]) for f in (first, last))
+    efficient, x = [], first.x
+    form = other.form(problem.conditions)
+    for cap in np.linspace(most, least, points):
+        room = 1e-6 * max(1.0, abs(cap))
+        constraint = Constraint(other, 1, cap + room, "limit", "the curve", form, guarded=False)
+        answer = solve(with_constraint(problem, constraint), near=x, only_near=True)
+        if answer.feasible:
+            x = answer.x
+            efficient.append((answer.value, float(problem.raw([other], x[None])[0, 0]), x))
+    return efficient

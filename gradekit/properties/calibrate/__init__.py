@@ -1,0 +1,1 @@
+"""Published relations corrected by a works' own measurements."""

@@ -1,0 +1,195 @@
+"""Several published forms of one quantity, each with the weight that a works' heats give it.
+
+The weights are those under which the forms together would best have foretold each heat from the
+others (stacking of predictive densities): Y. Yao, A. Vehtari, D. Simpson and A. Gelman, Using
+stacking to average Bayesian predictive distributions, Bayesian Analysis 13 (2018) 917-1003. How far
+they can be told is found by weighing the heats at random (the Bayesian bootstrap): D. B. Rubin,
+Ann. Stat. 9 (1981) 130-134.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, fields
+from functools import cached_property
+
+import numpy as np
+import pandas as pd
+
+from gradekit.core.errors import InputError, said
+from gradekit.core.markup import number, panel, table
+from gradekit.properties.calibrate.calibration import LEVEL, Calibration
+from gradekit.properties.calibrate.posterior import heat_sums, posterior
+from gradekit.relations.declaration import Check, Function, Relation
+
+__all__ = ["Stack", "stack_of", "stacking_weights"]
+
+_DRAWS = 400
+_ROUNDS = 500
+_SHOWN = 0.005
+_LEAST_WEIGHT = 1e-4  # a form below it is left out of the formula
+
+
+@dataclass(frozen=True, kw_only=True, eq=False, repr=False)
+class Stack(Function):
+    """A weighted sum of calibrated relations of one quantity; made by `calibrate`.
+
+    Attributes
+    ----------
+    members : tuple of Calibration
+    weights : DataFrame
+        A row a published form: `weight` with `low`, `high` (90 %), its own `offset`, `RMSE` on
+        heats left out before (`published`) and after (`corrected`), `remark`.
+    tests : DataFrame
+        `heat`, `measured`, `published` (weighted), `corrected`, `left out`.
+    offset : Series
+        What is to be added to the weighted published forms: `value`, `low`, `high` (90 %).
+    """
+
+    members: tuple[Calibration, ...]
+    weights: pd.DataFrame
+    tests: pd.DataFrame
+    offset: pd.Series
+
+    @cached_property
+    def errors(self) -> pd.DataFrame:
+        """RMSE and bias (calculated - measured) on heats left out, a row a form and the stack."""
+        error = self.tests["left out"] - self.tests["measured"]
+        rows = {m.published.name: m.errors.loc["corrected", ["RMSE", "bias"]] for m in self.members}
+        each = error.groupby(self.tests["heat"])
+        square = (error**2).groupby(self.tests["heat"]).mean().mean()
+        rows["together"] = pd.Series({"RMSE": np.sqrt(square), "bias": each.mean().mean()})
+        return pd.DataFrame(rows).T
+
+    @property
+    def sentence(self) -> str:
+        """What the tests say, in words."""
+        heats = self.tests["heat"].nunique()
+        first, *rest = (
+            self.weights[self.weights["weight"] > 0]
+            .sort_values("weight", ascending=False)
+            .itertuples()
+        )
+        text = (
+            f"Your {heats} heats give {first.Index} a weight of {number(first.weight, 2)} "
+            f"({number(first.low, 2)} to {number(first.high, 2)})"
+        )
+        others = ", ".join(f"{r.Index} {number(r.weight, 2)}" for r in rest if r.weight > _SHOWN)
+        return f"{text}{'; ' + others if others else ''}."
+
+    def __repr__(self) -> str:
+        return self.sentence
+
+    def _repr_html_(self) -> str:
+        errors = table(self.errors, f"Error on heats left out, {self.unit}")
+        return panel(table(self.weights, self.sentence, wide=["remark"]), errors)
+
+
+def stacking_weights(densities: np.ndarray, heats: np.ndarray | None = None) -> np.ndarray:
+    """Return the weights under which the forms together give the heats the highest density.
+
+    Parameters
+    ----------
+    densities : ndarray, shape (heats, forms)
+        Logarithms.
+    heats : ndarray, shape (heats,), optional
+        How much each heat counts.
+
+    Returns
+    -------
+    ndarray, shape (forms,)
+        They sum to one.
+
+    Examples
+    --------
+    >>> stacking_weights(np.log([[0.9, 0.1], [0.8, 0.1], [0.1, 0.4]])).round(2).tolist()
+    [0.84, 0.16]
+    """
+    relative = np.exp(densities - densities.max(axis=1, keepdims=True))
+    count = np.full(len(relative), 1.0) if heats is None else heats
+    count = count / count.sum()
+    weights = np.full(relative.shape[1], 1.0 / relative.shape[1])
+    for _ in range(_ROUNDS):  # each round raises the density; the problem has one maximum
+        share = relative * weights
+        new = count @ (share / share.sum(axis=1, keepdims=True))
+        if np.abs(new - weights).max() < 1e-9:
+            break
+        weights = new
+    return weights
+
+
+def stack_of(
+    quantity: str,
+    members: Sequence[Calibration],
+    refused: Mapping[str, str],
+    name: str | None = None,
+    seed: int = 0,
+) -> Stack:
+    """Return the weighted sum of calibrated forms; `refused` says why others have no vote."""
+    if not members:
+        reasons = "; ".join(f"{n}: {r}" for n, r in refused.items())
+        raise InputError(f"forms of {quantity}", "at least one that holds for the tests",
+                         said(reasons))  # fmt: skip
+    densities = np.column_stack([m.densities.to_numpy() for m in members])
+    weights = stacking_weights(densities)
+    draws = np.random.default_rng(seed).dirichlet(np.ones(len(densities)), _DRAWS)
+    spread = np.array([stacking_weights(densities, d) for d in draws])
+    low, high = np.quantile(spread, [(1 - LEVEL) / 2, (1 + LEVEL) / 2], axis=0)
+    rows = {
+        m.published.name: (w, lo, hi, *m.offset, *m.errors["RMSE"], "; ".join(m.notes))
+        for m, w, lo, hi in zip(members, weights, low, high, strict=True)
+    }
+    nothing = (np.nan,) * 5
+    rows |= {n: (0.0, 0.0, 0.0, *nothing, reason) for n, reason in refused.items()}
+    columns = ["weight", "low", "high", "offset", "offset low", "offset high"]
+    columns += ["RMSE published", "RMSE corrected", "remark"]
+    frame = pd.DataFrame.from_dict(rows, orient="index", columns=columns).rename_axis("form")
+
+    kept = [(m, w) for m, w in zip(members, weights, strict=True) if w >= _LEAST_WEIGHT]
+    whole = sum(w for _, w in kept)
+    kept = [(m, w / whole) for m, w in kept]
+    tests = members[0].tests[["heat", "measured"]].copy()
+    for column in ("published", "corrected", "left out"):
+        tests[column] = sum(w * m.tests[column] for m, w in kept)
+    error = (tests["left out"] - tests["measured"]) ** 2
+    uses: dict[str, str] = {}
+    for member, _ in kept:
+        uses |= {**getattr(member, "uses", {}), member.name: member.formula}
+    first = members[0]
+    middle = (tests["measured"] - tests["measured"].median()).abs().argmin()
+    known = {f.name: getattr(first.published, f.name) for f in fields(Relation)}
+    ranges: dict = {}
+    for member, _ in kept:
+        ranges |= {k: v for k, v in member.ranges.items() if k != "value"}
+    heats = tests["heat"].nunique()
+    known |= {
+        "name": name or f"{'_'.join(quantity.lower().split())}_stacked",
+        "title": f"{quantity[:1].upper()}{quantity[1:]}, forms weighted by {heats} heats",
+        "status": "fitted by the user",
+        "source": (*dict.fromkeys(s for m, _ in kept for s in m.source),),
+        "domain": "the tests that weighted it",
+        "ranges": ranges,
+        "essential": None,
+        "fitted": True,
+        "error": float(np.sqrt(error.groupby(tests["heat"]).mean().mean())),
+        "error_basis": f"RMSE on heats left out, {heats} heats",
+        "check": Check(
+            {n: v for m, _ in kept for n, v in m.check.composition.items()},
+            float(tests["corrected"].iloc[middle]),
+            conditions={n: v for m, _ in kept for n, v in m.check.conditions.items()},
+            tolerance=1e-6 * max(1.0, abs(first.check.value)),
+        ),
+    }  # fmt: skip
+    algebra = " + ".join(f"{w:.10g}*{m.name}" for m, w in kept)
+    return Stack(
+        **known, algebra=algebra, uses=uses, members=tuple(m for m, _ in kept), weights=frame,
+        tests=tests, offset=_offset(tests, first),
+    )  # fmt: skip
+
+
+def _offset(tests: pd.DataFrame, like: Calibration) -> pd.Series:
+    residual = (tests["measured"] - tests["published"]).to_numpy()
+    sums = heat_sums(np.ones((len(residual), 1)), residual, tests["heat"].to_numpy())
+    size = float(like.prior[0])
+    value, low, high = posterior(sums, np.array([size]), size).interval(np.ones(1), LEVEL)
+    return pd.Series({"value": value, "low": low, "high": high}, name="offset")
