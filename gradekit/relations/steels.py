@@ -19,14 +19,14 @@ from gradekit.relations import CATALOGUE
 from gradekit.relations.groups import FAMILIES, checked
 from gradekit.relations.plan import CHUNK
 
-__all__ = ["LIMITS", "VOTES", "Votes", "family_codes", "families", "votes_of", "with_family"]
+__all__ = ["LIMITS", "VOTES", "Votes", "families", "family_codes", "votes_of", "with_family"]
 
 #: The relations that vote, by the short name under which the rule speaks of them.
 VOTES: dict[str, str] = {
     "ratio": "cr_ni_ratio_hammar",
     "annealed": "ferrite_duplex_annealed",
     "weld": "ferrite_wrc_1992",
-    "manganese": "ferrite_index_fi1_usinor_2000",
+    "manganese": "ferrite_index_fi1_us6056917",
     "austenite": "austenite_max_17cr",
     "ms": "ms_self_1984",
     "md30": "md30_angel_1954",
