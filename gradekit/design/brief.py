@@ -14,8 +14,8 @@ from gradekit.core.errors import NOTHING, InputError, nearest
 from gradekit.core.markup import number, panel, table
 from gradekit.design.prices import COST, FOOTPRINT, NICKEL, nickel_content
 from gradekit.design.quantities import Quantity, read_quantity
-from gradekit.relations import CATALOGUE
 from gradekit.relations.declaration import CONDITIONS, Relation
+from gradekit.relations.topics import CATALOGUE
 from gradekit.standards.windows import joint_rules, window
 
 __all__ = ["Brief", "ends", "objective"]

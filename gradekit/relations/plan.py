@@ -17,8 +17,8 @@ import numpy as np
 from gradekit.core.elements import is_element
 from gradekit.core.flags import Flag
 from gradekit.core.formula import Formula
-from gradekit.relations import CATALOGUE
 from gradekit.relations.declaration import CONDITIONS, ESSENTIAL, Linear, Relation
+from gradekit.relations.topics import CATALOGUE
 
 __all__ = ["CHUNK", "Plan", "plan_for"]
 

@@ -10,9 +10,9 @@ import pandas as pd
 from gradekit.core.flags import Flag
 from gradekit.families.kinds import AUSTENITIC, DUPLEX, FERRITIC, families
 from gradekit.properties.estimate.frame import normal
-from gradekit.relations import CATALOGUE
 from gradekit.relations.evaluate import Result, evaluate, spread
 from gradekit.relations.judgements import judged, measured_error, measured_words
+from gradekit.relations.topics import CATALOGUE
 
 __all__ = ["by_relation", "density", "md30"]
 

@@ -10,8 +10,8 @@ from gradekit.diagrams.solidification import Solidification, solidification
 from gradekit.families.kinds import CONDITION, FERRITIC, families
 from gradekit.heats.batch import as_batch
 from gradekit.heats.columns import column, unknown
-from gradekit.relations import CATALOGUE
 from gradekit.relations.evaluate import Result, evaluate
+from gradekit.relations.topics import CATALOGUE
 from gradekit.works.plant import Plant
 from gradekit.works.step import Row, judge, judge_forms, judge_relation, short, unassessed
 from gradekit.works.tables import rule
