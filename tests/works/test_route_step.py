@@ -159,8 +159,8 @@ def test_an_empty_cell_is_missing_and_not_zero():
     "change, words",
     [
         ({"value": "hot"}, "value of a.b"),
-        ({"value": "inf"}, "finite"),
-        ({"unit": None, "drop": "unit"}, "column of the plant table"),
+        ({"value": "inf"}, "value of a.b"),
+        ({"unit": None, "drop": "unit"}, "columns of the plant table"),
     ],
 )
 def test_a_bad_plant_table_is_refused(change, words):
@@ -172,7 +172,7 @@ def test_a_bad_plant_table_is_refused(change, words):
 
 
 def test_other_bad_plants_are_refused(tmp_path):
-    with pytest.raises(gk.InputError, match="existing CSV"):
+    with pytest.raises(gk.InputError, match="existing file"):
         gk.read_plant(tmp_path / "none.csv")
     (tmp_path / "bad.csv").write_bytes(b"\xff\xfe\x00step")
     with pytest.raises(gk.InputError):
