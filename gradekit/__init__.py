@@ -28,7 +28,7 @@ __all__ = [
             "properties": "calibrate estimate fit_property",
             "relations": "catalogue evaluate explain spread why",
             "service": "Service compare_grades",
-            "standards": "check_grade grade grades",
+            "standards": "check_grade family grade grades",
             "works": "assess_route read_plant walk_route",
         },
         "app design diagrams families heats lessons pictures properties relations service standards"
