@@ -7,7 +7,8 @@ open_room(
     {
         "draw": "draw",
         "fit_chart": "fit_chart",
-        "route_charts": "aod_path cold_map nitrogen_map route_chart",
+        "route_chart": "route_chart",
         "temperature_chart": "estimate_chart",
+        "works_maps": "aod_path cold_map nitrogen_map",
     },
 )
