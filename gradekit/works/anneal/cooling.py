@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from gradekit.heats.columns import amount, column, unknown
-from gradekit.relations.evaluate import evaluate
+from gradekit.relations.evaluate import evaluate_batch
 from gradekit.relations.groups import AUSTENITIC, DUPLEX, FERRITIC, HARDENABLE, those_of
 from gradekit.works.hot.hot_rolling import sigma_rate
 from gradekit.works.plant import Plant
@@ -51,7 +51,7 @@ def hardening(step: str, heats: pd.DataFrame, plant: Plant, kinds: pd.Series) ->
         return []
     steels = heats.loc[part]
     ac1 = ["ac1_tricot_1966_quadratic", "ac1_tricot_1966_linear"]
-    found = evaluate(steels, [*ac1, "austenite_max_17cr"])
+    found = evaluate_batch(steels, [*ac1, "austenite_max_17cr"])
     forms = found.values[ac1]
     rows = judge(
         step, "Ac1 against the bell furnace", forms[ac1[0]], low=plant.get(_BELL, "C"), unit="°C",
@@ -63,7 +63,7 @@ def hardening(step: str, heats: pd.DataFrame, plant: Plant, kinds: pd.Series) ->
     ferritic = those_of(kinds, *FERRITIC)
     if len(ferritic):
         rows += judge_relation(
-            step, "austenite on heating", evaluate(heats.loc[ferritic], "austenite_max_17cr"),
+            step, "austenite on heating", evaluate_batch(heats.loc[ferritic], "austenite_max_17cr"),
             "austenite_max_17cr", high=0.0, beyond="caution", reason="most, at 1050 to 1100 °C",
             beyond_reason="martensite in hot strip and welds; anneal below Ac1",
         )  # fmt: skip
@@ -74,8 +74,8 @@ def hardening(step: str, heats: pd.DataFrame, plant: Plant, kinds: pd.Series) ->
         for name, chosen in (("ms_self_1984", hard[poor]), ("ms_pickering_1978", hard[~poor])):
             if len(chosen):
                 rows += judge_relation(
-                    step, "Ms above room temperature", evaluate(heats.loc[chosen], name), name,
-                    low=20.0, reason="start of martensite after hardening",
+                    step, "Ms above room temperature", evaluate_batch(heats.loc[chosen], name),
+                    name, low=20.0, reason="start of martensite after hardening",
                     beyond_reason="retained austenite: cool deeper",
                 )  # fmt: skip
     return rows

@@ -14,7 +14,7 @@ import pandas as pd
 from gradekit.core.errors import InputError, nearest, said
 from gradekit.core.markup import details, items, panel, table
 from gradekit.heats.batch import as_batch
-from gradekit.relations.evaluate import evaluate
+from gradekit.relations.evaluate import evaluate_batch
 from gradekit.relations.topics import CATALOGUE
 from gradekit.works.tables import process_table, rule
 
@@ -188,7 +188,7 @@ def phases_at(
 def _split(heat: pd.DataFrame, grid: np.ndarray, nitrogen: str) -> tuple:
     """Return mass share of ferrite, and both phases, at each temperature."""
     each = heat.loc[heat.index.repeat(len(grid))].set_axis(pd.Index(grid))
-    ferrite = evaluate(each, _FERRITE, temperature_C=grid).values[_FERRITE]
+    ferrite = evaluate_batch(each, _FERRITE, temperature_C=grid).values[_FERRITE]
     share = np.clip(ferrite.to_numpy() / 100.0, 0.0, 1.0)
     rich, poor = {}, {}
     for element in heat.columns:
@@ -212,7 +212,7 @@ def _indices(rich: pd.DataFrame, poor: pd.DataFrame, factor: int) -> pd.DataFram
     in_austenite = f"pren_{factor}n{ending}"
     return pd.DataFrame(
         {
-            "PREN ferrite": evaluate(rich, f"pren_16n{ending}").values.iloc[:, 0],
-            "PREN austenite": evaluate(poor, in_austenite).values.iloc[:, 0],
+            "PREN ferrite": evaluate_batch(rich, f"pren_16n{ending}").values.iloc[:, 0],
+            "PREN austenite": evaluate_batch(poor, in_austenite).values.iloc[:, 0],
         }
     ).set_axis(rich.index)

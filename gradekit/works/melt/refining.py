@@ -11,9 +11,9 @@ import numpy as np
 import pandas as pd
 
 from gradekit.heats.columns import column, each_heat, unknown
-from gradekit.relations.evaluate import evaluate
+from gradekit.relations.evaluate import evaluate_batch
 from gradekit.works.melt.aod import CAUTIONS, NITROGEN_TOP, slag_share
-from gradekit.works.melt.carbon import PREFERRED, chromium_burnt, temperature_needed
+from gradekit.works.melt.carbon import PREFERRED, chromium_burnt, in_balance
 from gradekit.works.melt.ladder import HOTTEST, VESSEL_PRESSURE, blow_down, gas_steps, trade_end
 from gradekit.works.plant import Plant
 from gradekit.works.step import Row, judge, judge_relation, unassessed
@@ -51,7 +51,7 @@ def _carbon(heats: pd.DataFrame, plant: Plant) -> list[Row]:
         reason=f"what the trade blows down to with that gas: {trade[0]:g} to {trade[1]:g} wt%",
         beyond_reason="a vacuum or a leaner gas would be needed",
     )  # fmt: skip
-    needed = temperature_needed(heats, last)
+    needed = in_balance(heats, "temperature_C", pCO_atm=last)
     rows += judge(
         STEP, "temperature that keeps all chromium", needed[PREFERRED], high=hottest,
         beyond="caution", forms=needed, unit="°C", source=_FORMS, status="memory", gap=gaps,
@@ -121,7 +121,7 @@ def _sulphur(heats: pd.DataFrame, plant: Plant, start: object) -> list[Row]:
 
 def _nitrogen(heats: pd.DataFrame, plant: Plant) -> list[Row]:
     hottest = min(plant.get(HOTTEST, "C"), NITROGEN_TOP)
-    found = evaluate(heats, "pn2_needed_sieverts", temperature_C=hottest)
+    found = evaluate_batch(heats, "pn2_needed_sieverts", temperature_C=hottest)
     return judge_relation(
         STEP, "nitrogen pressure for the nitrogen aim", found, "pn2_needed_sieverts",
         high=plant.get(VESSEL_PRESSURE, "atm"), gap=plant.gap(HOTTEST, VESSEL_PRESSURE),
