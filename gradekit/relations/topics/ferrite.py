@@ -4,7 +4,7 @@ from gradekit.relations import groups
 from gradekit.relations.declaration import Check
 from gradekit.relations.topics._catalogue import CATALOGUE, mix
 from gradekit.relations.topics._checks import AUSTENITIC, DUPLEX, FERRITIC, LOW_NICKEL, MARTENSITIC
-from gradekit.relations.topics._ranges import BN2, CAST_CF, EIGHTEEN_EIGHT, TYPE_304
+from gradekit.relations.topics._ranges import BN2, CAST_CF
 
 _SLAB = "161*((Cr + Mo + 1.5*Si + 18)/(Ni{copper} + 30*(C + N) + 0.5*Mn + 36) + 0.262) - 161"
 
@@ -78,7 +78,6 @@ CATALOGUE.linear(
     status="memory",
     source=("slab_practice",),
     domain="Cr-Ni slab",
-    ranges=EIGHTEEN_EIGHT,
     floor=0.0,
     check=Check(AUSTENITIC, 4.657),
     note="Seferian slope with N and Cu added; window 2-8 % for Cr-Ni strip",
@@ -94,7 +93,6 @@ CATALOGUE.function(
     status="conflicting",
     source=("slab_practice",),
     domain="304-type slab",
-    ranges=TYPE_304,
     error=5.9,
     error_basis="rms on 39 castings, bias -1.7 (recalled measured values)",
     floor=0.0,
@@ -115,7 +113,6 @@ CATALOGUE.function(
     status="conflicting",
     source=("slab_practice",),
     domain="304-type slab",
-    ranges=TYPE_304,
     floor=0.0,
     check=Check(AUSTENITIC, 8.036366),
     note=(
