@@ -13,6 +13,7 @@ from gradekit.properties.estimate.frame import normal
 from gradekit.relations import CATALOGUE
 from gradekit.relations.evaluate import Result, evaluate, spread
 from gradekit.relations.judgements import judged, measured_error, measured_words
+from gradekit.relations.leading import ms_form
 
 __all__ = ["by_relation", "density", "md30"]
 
@@ -42,6 +43,16 @@ def by_relation(name: str) -> Callable:
         return _physical(frame) if CATALOGUE[name].unit == "°C" else frame
 
     return make
+
+
+def martensite_start(batch: pd.DataFrame, quantity: str, level: float, given: dict) -> pd.DataFrame:
+    """An estimate by the form of Ms that holds for each heat."""
+    form = ms_form(batch)
+    parts = [
+        by_relation(name)(batch[(form == name).to_numpy()], quantity, level, given)
+        for name in dict.fromkeys(form)
+    ]
+    return pd.concat(parts).loc[batch.index] if len(parts) > 1 else parts[0]
 
 
 def _half(name: str, level: float) -> float:
