@@ -125,7 +125,10 @@ def test_what_is_met_by_a_rule_of_our_own_is_said():
     found = gk.compare_grades("1.4301", "1.4404", gk.Service(forming="bending"))
     assert found.table.set_index("criterion").loc["forming", "verdict"] == "ok"
     page = answer_page(found)
-    assert "1.4404, forming, met: minimum elongation" in page and "rule of this project" in page
+    assert (
+        "1.4404, forming, met: minimum elongation" in page
+        and "working rule of this library" in page
+    )
 
 
 def test_customer_and_date_stand_at_the_head(answer):
