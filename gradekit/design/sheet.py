@@ -63,7 +63,7 @@ def sheet_table(
     return pd.DataFrame(list(rows.values()), index=pd.Index(rows, name="element"))
 
 
-def export(path: object, title: str, lead: str, parts: list[str], tables: dict) -> Path:
+def export(path: PathLike, title: str, lead: str, parts: list[str], tables: dict) -> Path:
     """Write the sheet, as a workbook (.xlsx) or a page to print (.html).
 
     Parameters
