@@ -57,6 +57,7 @@ _LATER: dict[str, str] = {
     "estimate_scatter": "heats.scatter",
     "exercise_set": "lessons.sets",
     "explorer": "app.panels.composition",
+    "family": "standards.steel",
     "finish": "works.finish.finishing",
     "fit_chart": "pictures.fit_chart",
     "fit_property": "properties.fit.fitted",

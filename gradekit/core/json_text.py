@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import json
 import os
+from collections import Counter
 from collections.abc import Mapping
 from math import isfinite
 from typing import Any
 
 from gradekit.core.errors import NOTHING, InputError, said
 from gradekit.core.files import as_path
+from gradekit.core.reader import content_of, decoded
 
 __all__ = ["parse_json", "read_json"]
 
@@ -27,16 +29,8 @@ def read_json(path: str | os.PathLike, holds: str = "JSON") -> Any:
         A file that is not there, is no text or too large, and what `parse_json` refuses.
     """
     path = as_path(path)
-    try:
-        if path.stat().st_size > _MOST_BYTES:
-            size = said(f"{path.stat().st_size // 1_000_000} MB")
-            raise InputError(f"'{path.name}'", f"at most {_MOST_BYTES // 1_000_000} MB", size)
-        text = path.read_text("utf-8-sig")
-    except (OSError, UnicodeDecodeError) as error:
-        reason = getattr(error, "strerror", None) or str(error)
-        must_be = "a readable JSON file that is there"
-        raise InputError(f"'{path.name}'", must_be, said(reason)) from None
-    return parse_json(text, f"'{path.name}'", holds)
+    raw = content_of(path, "JSON file", _MOST_BYTES)
+    return parse_json(decoded(raw, f"'{path.name}'"), f"'{path.name}'", holds)
 
 
 def parse_json(text: str, where: str, must_be: str = "JSON") -> Any:
@@ -68,8 +62,7 @@ def parse_json(text: str, where: str, must_be: str = "JSON") -> Any:
     def each_key_once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
         found = dict(pairs)
         if len(found) < len(pairs):
-            keys = [key for key, _ in pairs]
-            twice = next(key for key in keys if keys.count(key) > 1)
+            twice = Counter(key for key, _ in pairs).most_common(1)[0][0]
             raise InputError(where, "an object with each key once", said(f"{twice!r:.60} twice"))
         return found
 

@@ -16,6 +16,7 @@ import numpy as np
 import pandas as pd
 
 from gradekit.core.svg import document
+from gradekit.core.verdicts import SIGNS, Verdict
 
 __all__ = [
     "Column",
@@ -29,22 +30,6 @@ __all__ = [
     "verdict",
 ]
 
-#: The sign before each verdict, so that none depends on colour.
-SIGNS = {
-    "ok": "✓",
-    "meets": "✓",
-    "inside, limit to be confirmed": "△",
-    "inside": "✓",
-    "caution": "△",
-    "marginal": "△",
-    "publications disagree": "△",
-    "to confirm": "△",
-    "stop": "✕",
-    "falls short": "✕",
-    "outside": "✕",
-    "not assessed": "○",
-    "no value": "○",
-}
 # What a data address may hold as it is, in quotes.
 _PLAIN = " =/:;,.()+*!~-_'"
 STYLE = """<style>
@@ -143,7 +128,7 @@ def images(page: str) -> str:
     return "".join(parts) + page[done:]
 
 
-def verdict(word: str) -> str:
+def verdict(word: Verdict) -> str:
     """Return a verdict with its sign.
 
     Examples
@@ -151,8 +136,7 @@ def verdict(word: str) -> str:
     >>> verdict("ok"), verdict("not assessed")
     ('✓ ok', '○ not assessed')
     """
-    sign = next((s for start, s in SIGNS.items() if str(word).startswith(start)), "")
-    return f"{sign} {word}".strip()
+    return f"{SIGNS[word]} {word}"
 
 
 def table(

@@ -9,21 +9,22 @@ from pathlib import Path
 
 from gradekit.core.errors import InputError, nearest
 
-__all__ = ["STATUSES", "Source", "bibliography", "cite"]
+__all__ = ["STATUSES", "Source", "bibliography", "cite", "weakest"]
 
 REFERENCE = Path(__file__).resolve().parents[1] / "reference"
 
-#: What each evidence word means. The word travels with a number to the screen.
+#: What each evidence word means, the strongest first. The word travels with a number to the screen,
+#: beside its verdict.
 STATUSES = {
     "verified": "read in the publication, or in a named publication that reproduces it",
     "secondary": "read in a publication that quotes the source",
+    "computed-from-data": "fitted to, or averaged from, named measured data",
+    "given by the user": "prices and figures of the user's own list, not published",
+    "fitted by the user": "a regression made with fit_property on the user's own table",
+    "reconstruction": "a diagram rebuilt from anchor values, not the printed figure",
     "memory": "trade knowledge, not read; confirm at the source before a decision rests on it",
     "conflicting": "publications disagree; the note says which form is used and why",
     "heuristic": "a working rule made for this project, not published",
-    "computed-from-data": "fitted to, or averaged from, named measured data",
-    "reconstruction": "a diagram rebuilt from anchor values, not the printed figure",
-    "fitted by the user": "a regression made with fit_property on the user's own table",
-    "given by the user": "prices and figures of the user's own list, not published",
     "invented": "demo data, made up for this project",
 }
 
@@ -84,3 +85,15 @@ def cite(*keys: str) -> str:
         if key not in known:
             raise InputError("source", "a key of the bibliography", key, nearest(key, known))
     return " | ".join(str(known[key]) for key in keys)
+
+
+def weakest(*statuses: str) -> str:
+    """Return the weakest of several evidence words; what rests on several is no better than it.
+
+    Examples
+    --------
+    >>> weakest("verified", "memory", "given by the user")
+    'memory'
+    """
+    order = list(STATUSES)
+    return max((s for s in statuses if s), key=order.index, default="")

@@ -6,17 +6,16 @@ that the works keeps (recovery). The demo list is invented, and every number mad
 
 from __future__ import annotations
 
-import os
 from dataclasses import dataclass, replace
 from functools import cached_property
-from pathlib import Path
 
 import numpy as np
 import pandas as pd
 
 from gradekit.core.elements import require_element
-from gradekit.core.errors import NOTHING, InputError, nearest
+from gradekit.core.errors import InputError, nearest
 from gradekit.core.markup import panel, table
+from gradekit.core.usertable import read_number, user_table
 from gradekit.relations.declaration import Check, Linear
 
 __all__ = ["COST", "FOOTPRINT", "NICKEL", "Prices", "nickel_content", "read_prices"]
@@ -62,6 +61,8 @@ class Prices:
     currency, date, source : str
     invented : bool
         True where the file says that it is invented.
+    remarks : tuple of str
+        What was decided or left out while the list was read.
     """
 
     table: pd.DataFrame
@@ -69,6 +70,7 @@ class Prices:
     date: str
     source: str
     invented: bool = False
+    remarks: tuple[str, ...] = ()
 
     @property
     def unit(self) -> str:
@@ -135,7 +137,10 @@ class Prices:
                 raise InputError(
                     "price to change", "that of an element in the list", element, close
                 )
-            table.loc[element, "price"] = _number(price, f"price of {element}")
+            given = read_number(price, f"price of {element}", "a number, 0 or more")
+            if not 0.0 <= given < np.inf:
+                raise InputError(f"price of {element}", "a number, 0 or more", price)
+            table.loc[element, "price"] = given
         changes = ", ".join(f"{e} at {table.loc[e, 'price']:g}" for e in prices)
         return replace(self, table=table, source=f"{self.source} with {changes}")
 
@@ -154,26 +159,33 @@ class Prices:
         price : float, optional
             Price of a contained tonne; by default that of the book.
         """
-        materials = _frame(book).set_index("material")
-        if material not in materials.index:
-            close = nearest(material, materials.index)
+        needed = ("material", "price", "price_basis", element)
+        texts = ("price_element", "co2_status", "co2_source")
+        materials = user_table(book, "price book", needed, ("co2_t_per_t", *texts))
+        names = materials.words("material")
+        if material not in names:
+            close = nearest(material, names)
             raise InputError("material", "a row of the price book", material, close)
-        row = materials.loc[material]
-        content = _number(row.get(element), f"content of {element} in {material}") / 100.0
+        at = names.index(material)
+        row = {c: materials.words(c)[at] for c in ("price_basis", *texts)}
+        figures = {
+            c: float(materials.numbers(c, least=0.0)[at]) for c in (element, "price", "co2_t_per_t")
+        }
+        content = figures[element] / 100.0
         if not content > 0:
             raise InputError(f"source of {element}", f"a material that holds {element}", material)
         if price is None:
-            price = _number(row["price"], f"price of {material}")
+            price = figures["price"]
             if row["price_basis"] == "per t gross":
                 price /= content
-            elif row.get("price_element") != element:
+            elif row["price_element"] != element:
                 raise InputError(f"source of {element}", f"priced by its {element}", material)
         changed = self.table.copy()
-        changed.loc[element, ["price", "co2"]] = price, _perhaps(row["co2_t_per_t"]) / content
+        changed.loc[element, ["price", "co2"]] = price, figures["co2_t_per_t"] / content
         for column, cell in (
             ("source_material", material),
-            ("co2_status", row.get("co2_status", "")),
-            ("co2_source", row.get("co2_source", "")),
+            ("co2_status", row["co2_status"]),
+            ("co2_source", row["co2_source"]),
         ):
             changed.loc[element, column] = cell
         return replace(self, table=changed)
@@ -209,7 +221,7 @@ class Prices:
         )
         return panel(
             table(shown, "Price list, a contained tonne", wide=["co2_source", "note"]),
-            lead=self.warning,
+            lead="; ".join([self.warning, *self.remarks]),
         )
 
 
@@ -241,87 +253,43 @@ def read_prices(source: object) -> Prices:
     >>> prices.unit, prices.invented, round(prices.cost.terms["Cr"], 3)
     ('crown/t', True, 25.0)
     """
-    frame = _frame(source)
-    place = Path(source).name if isinstance(source, (str, os.PathLike)) else "a table"
-    money = [c for c in frame if str(c).startswith("price_") and str(c).endswith("_per_t")]
-    lacking = [c for c in _REQUIRED if c not in frame] + ([] if money else ["price_<money>_per_t"])
-    if lacking:
-        raise InputError(f"columns of {place}", ", ".join(lacking), list(frame.columns)[:8])
-    if frame.empty:
-        raise InputError(f"rows of {place}", "one an element", NOTHING)
-    elements = [
-        "Fe" if e == "Fe" else require_element(e, f"{place}, element") for e in frame["element"]
-    ]
-    twice = {e for e in elements if elements.count(e) > 1}
-    if twice:
-        raise InputError(f"{place}, element", "there once", ", ".join(sorted(twice)))
-    built = pd.DataFrame(index=pd.Index(elements, name="element"))
-    built["price"] = [
-        _number(v, f"{place}, price of {e}") for e, v in zip(elements, frame[money[0]], strict=True)
-    ]
-    built["recovery"] = [
-        _number(v, f"{place}, recovery of {e}", most=1.0)
-        for e, v in zip(elements, frame["recovery"], strict=True)
-    ]
-    if (built["recovery"] == 0).any():
+    listed = user_table(source, "price list", _REQUIRED, _OPTIONAL, _is_price)
+    money = [c for c in map(str, listed.frame) if _is_price(c)]
+    if not money:
         raise InputError(
-            f"{place}, recovery of {built['recovery'].idxmin()}", "above 0, at most 1", 0
+            f"columns of {listed.source}", "price_<money>_per_t", list(listed.frame.columns)[:8]
         )
-    factors = frame["co2_t_per_t"] if "co2_t_per_t" in frame else [np.nan] * len(frame)
-    built["co2"] = [
-        np.nan if _empty(v) else _number(v, f"{place}, co2 of {e}")
-        for e, v in zip(elements, factors, strict=True)
+    elements = [
+        require_element(e, f"{listed.place(row, 'element')}, element")
+        for row, e in enumerate(listed.words("element"))
     ]
+    listed.once("element", elements)
+    built = pd.DataFrame(index=pd.Index(elements, name="element"))
+
+    def filled(column: str, what: str, most: float = np.inf, needed: bool = True) -> np.ndarray:
+        return listed.numbers(column, lambda row: f"{what} of {elements[row]}", 0.0, most, needed)
+
+    built["price"] = filled(money[0], "price")
+    built["recovery"] = filled("recovery", "recovery", 1.0)
+    if (built["recovery"] == 0).any():
+        where = listed.place(int(built["recovery"].argmin()), "recovery")
+        worst = built["recovery"].idxmin()
+        raise InputError(f"{where}, recovery of {worst}", "above 0, at most 1", 0)
+    built["co2"] = filled("co2_t_per_t", "co2", needed=False)
     for column in _OPTIONAL[1:]:
-        if column in frame:
-            built[column] = frame[column].fillna("").astype(str).to_numpy()
-    dates = sorted({str(d) for d in frame["date"] if not _empty(d)})
-    said = " ".join(built.get("note", pd.Series(dtype=str))) + " " + _comments(source)
+        if column in listed:
+            built[column] = listed.words(column)
+    dates = sorted(set(filter(None, listed.words("date"))))
+    notes = " ".join([*listed.words("note"), listed.comments])
     return Prices(
         built,
         money[0].removeprefix("price_").removesuffix("_per_t"),
         " to ".join(dict.fromkeys((dates[0], dates[-1]))) if dates else "no date",
-        place,
-        "invented" in said.lower(),
+        listed.source,
+        "invented" in notes.lower(),
+        tuple(listed.remarks),
     )
 
 
-def _frame(source: object) -> pd.DataFrame:
-    if isinstance(source, pd.DataFrame):
-        return source.reset_index() if source.index.name in ("element", "material") else source
-    if not isinstance(source, (str, os.PathLike)):
-        raise InputError("prices", "a path, a table, or what gk.read_prices returns", source)
-    path = Path(source)
-    if not path.is_file():
-        near = nearest(path.name, (p.name for p in path.parent.glob("*.csv")))
-        raise InputError("price list", "an existing file", str(source), near)
-    if path.suffix.lower() in (".xlsx", ".xlsm"):
-        return pd.read_excel(path, dtype=str, comment="#")
-    return pd.read_csv(path, dtype=str, comment="#", encoding="utf-8-sig")
-
-
-def _comments(source: object) -> str:
-    if not isinstance(source, (str, os.PathLike)) or Path(source).suffix.lower() != ".csv":
-        return ""
-    with open(source, encoding="utf-8-sig") as file:
-        return " ".join(line for line in file if line.startswith("#"))
-
-
-def _empty(cell: object) -> bool:
-    return cell is None or cell != cell or str(cell).strip() == ""
-
-
-def _perhaps(cell: object) -> float:
-    """The number in a cell, NaN where there is none."""
-    try:
-        return np.nan if _empty(cell) else float(str(cell).replace(",", "."))
-    except ValueError:
-        return np.nan
-
-
-def _number(cell: object, what: str, most: float = np.inf) -> float:
-    value = _perhaps(cell)
-    if not 0.0 <= value <= most or value == np.inf:
-        span = "a number, 0 or more" if most == np.inf else f"between 0 and {most:g}"
-        raise InputError(what, span, NOTHING if _empty(cell) else cell)
-    return value
+def _is_price(name: str) -> bool:
+    return name.startswith("price_") and name.endswith("_per_t")

@@ -228,7 +228,7 @@ def _read_json(raw: bytes, source: str) -> pd.DataFrame:
 
 
 def _read_workbook(file: BinaryIO, source: str, sheet: str | None) -> pd.DataFrame:
-    from gradekit.heats.certificates.workbook import sheets_of
+    from gradekit.core.workbook import sheets_of
 
     sheets = sheets_of(file, source)
     if sheet is not None and sheet not in sheets:

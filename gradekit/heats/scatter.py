@@ -17,12 +17,14 @@ from gradekit.core.elements import require_element
 from gradekit.core.errors import InputError, said
 from gradekit.core.files import as_path
 from gradekit.core.markup import escape, panel, table
+from gradekit.core.usertable import user_table
 from gradekit.heats.batch import about, as_batch, bounds
 
 __all__ = ["ENOUGH", "Scatter", "as_scatter", "estimate_scatter", "read_scatter"]
 
 #: Fewer heats of a grade do not fix its scatter.
 ENOUGH = 15
+_PLANT = ("step", "parameter", "value")
 
 
 @dataclass(frozen=True, eq=False)
@@ -205,7 +207,13 @@ def estimate_scatter(
     centred = chosen - chosen.groupby(own.to_numpy()).transform("mean")
     reported = centred.notna().sum()
     names = [e for e in batch.columns if reported[e] >= enough and centred[e].abs().max() > 0]
-    matrix, shrinkage = _pooled(centred[names], own)
+    if not names and not fallback:
+        raise InputError(
+            "heats of one grade",
+            "such that differ in some content, or otherwise= standard deviations",
+            said("identical heats"),
+        )
+    matrix, shrinkage = _pooled(centred[names], own) if names else (np.zeros((0, 0)), 0.0)
     notes = []
     if short:
         few = ", ".join(f"{g} ({n})" for g, n in short.items())
@@ -258,31 +266,27 @@ def read_scatter(path: object) -> Scatter:
     >>> round(float(read_scatter("data/plant.csv").sd["Cr"]), 3)
     0.134
     """
-    path = as_path(path)
-    try:
-        frame = pd.read_csv(path, dtype=str, comment="#", encoding="utf-8-sig")
-    except FileNotFoundError:
-        raise InputError("plant figures", "an existing CSV file", path.name) from None
-    except (UnicodeDecodeError, pd.errors.ParserError, pd.errors.EmptyDataError):
-        raise InputError(f"'{path.name}'", "a CSV file in UTF-8", said("something else")) from None
-    asked = ("step", "parameter", "value")
-    if not set(asked) <= set(frame):
-        raise InputError(f"columns of '{path.name}'", ", ".join(asked), list(frame)[:6])
+    figures = user_table(as_path(path), "plant figures", _PLANT, ("unit", "note"))
+    elements = figures.words("parameter")
+    values = figures.numbers("value", lambda row: f"value of {elements[row]}")
     found: dict[str, dict] = {"scatter": {}, "analysis": {}}
-    for row in frame.itertuples(index=False):
-        if row.step in found:
-            found[row.step][row.parameter] = row.value
+    for step, element, value in zip(figures.words("step"), elements, values, strict=True):
+        if step in found:
+            found[step][element] = value
     sd = as_scatter(found["scatter"], found["analysis"])
-    return replace(sd, basis=f"standard deviations of {path.name}, no correlation")
+    told = f"standard deviations of {figures.source}, no correlation"
+    return replace(sd, basis=told, notes=(*sd.notes, *figures.remarks))
 
 
-def _is_plant(path: object) -> bool:
-    try:
-        with open(path, encoding="utf-8-sig") as file:
-            head = file.readline().lower()
-    except (OSError, UnicodeDecodeError):
+def _is_plant(path: str | os.PathLike) -> bool:
+    """Tell whether a file has the columns of plant figures."""
+    if isinstance(path, str) and ("\n" in path or "\r" in path):
         return False
-    return head.startswith("step,parameter")
+    try:
+        user_table(path, "plant figures", _PLANT, ("unit", "note"))
+    except InputError:
+        return False
+    return True
 
 
 def _pooled(centred: pd.DataFrame, groups: pd.Series) -> tuple[np.ndarray, float]:

@@ -13,6 +13,7 @@ import pandas as pd
 from gradekit.core.errors import InputError, said
 from gradekit.core.files import write_whole
 from gradekit.core.markup import escape, number, picture, verdict
+from gradekit.core.verdicts import VERDICTS, worst
 from gradekit.heats.batch import as_batch
 from gradekit.pictures.canvas import sheet
 from gradekit.pictures.figure import Figure
@@ -20,7 +21,6 @@ from gradekit.pictures.style import COLOURS, INK, QUIET, WIDTH, styled, text_siz
 from gradekit.relations.evaluate import evaluate
 from gradekit.works.cold.martensite import martensite, md30_forms, strain_of
 from gradekit.works.melt.aod import Refining
-from gradekit.works.step import VERDICTS, worst
 from gradekit.works.walk import STEPS, Route
 
 __all__ = ["RouteChart", "aod_path", "cold_map", "deciding", "nitrogen_map", "route_chart"]
@@ -106,7 +106,7 @@ def deciding(rows: pd.DataFrame) -> pd.DataFrame:
     found = []
     for (step, heat), own in groups.items():
         verdicts = [row["verdict"] for row in own]
-        state = worst(verdicts)
+        state = worst(verdicts, assessed=True)
         # a share that is not known is no reason to be shown first
         pick = min(
             (row for row in own if row["verdict"] == state),

@@ -17,6 +17,7 @@ from gradekit.relations.declaration import CONDITIONS, Relation
 from gradekit.relations.listing import catalogue, resolve
 from gradekit.relations.plan import plan_for
 from gradekit.relations.reasons import HeatGiven, reasons
+from gradekit.relations.steels import families, family_codes
 
 __all__ = ["Result", "evaluate", "spread"]
 
@@ -153,8 +154,14 @@ class Result:
             amounts["Fe"] = 100.0 - np.nansum(contents)
             conditions = ((c, v if v.ndim == 0 else v[at]) for c, v in self.conditions.items())
             amounts |= {name: np.float64(value) for name, value in conditions}
-            self._latest = HeatGiven(self.heats, heat, at, contents, amounts)
+            family = self.families.iloc[at]
+            self._latest = HeatGiven(self.heats, heat, at, contents, amounts, family)
         return self._latest
+
+    @cached_property
+    def families(self) -> pd.Series:
+        """Family of each heat, against which the families of the relations were held."""
+        return families(self.heats)
 
     @cached_property
     def _contents(self) -> np.ndarray:
@@ -290,7 +297,9 @@ def evaluate(heats: object, names: object = None, **conditions: object) -> Resul
     relations = resolve(names)
     given = {k: _condition(k, v, batch) for k, v in conditions.items() if v is not None}
     columns = {name: i for i, name in enumerate(batch.columns)}
-    values, flags = plan_for(relations).run(batch.to_numpy(), columns, given, bounded(batch))
+    plan = plan_for(relations)
+    codes = family_codes(batch) if plan.families else None
+    values, flags = plan.run(batch.to_numpy(), columns, given, bounded(batch), codes)
     return Result(batch, relations, values, flags, given)
 
 

@@ -14,12 +14,13 @@ import pandas as pd
 from gradekit.core.errors import NOTHING, InputError, said
 from gradekit.core.markup import panel, table, verdict
 from gradekit.core.pages import page
+from gradekit.core.verdicts import worst
 from gradekit.design.prices import Prices
 from gradekit.relations.evaluate import evaluate
 from gradekit.service.candidate import Candidate, candidate, standard_candidates
 from gradekit.service.criteria import ORDER, findings
 from gradekit.service.exposure import figures_of
-from gradekit.service.finding import Finding, no_worse, worst
+from gradekit.service.finding import Finding, no_worse
 from gradekit.service.needs import Service
 from gradekit.service.search import suggest
 
@@ -92,25 +93,23 @@ class Comparison:
         """
         rows, now = [], {f.criterion: f for f in self.baseline}
         for name, found in self.findings.items():
-            poorest = worst([f for f in found if f.verdict != "not assessed"] or found)
+            poorest = worst((f.verdict for f in found), assessed=True)
             # a stable order: the first that is the candidate's own weakness, else the first
             first = min(
                 (f for f in found if f.verdict == poorest),
                 key=lambda f: no_worse(f, now.get(f.criterion)),
             )
-            beside = _beside(first, now.get(first.criterion)) if poorest != "meets" else ""
+            beside = _beside(first, now.get(first.criterion)) if poorest != "ok" else ""
             open_points = [f.criterion for f in found if f.verdict == "not assessed"]
             rows.append(
                 {
                     "grade": name,
                     "sign": verdict(poorest).split()[0],
                     "answer": _answer(poorest, open_points, bool(beside)),
-                    "decisive": "none" if poorest == "meets" else first.criterion,
+                    "decisive": "none" if poorest == "ok" else first.criterion,
                     "beside now": beside,
-                    "why": "every assessed criterion is met"
-                    if poorest == "meets"
-                    else first.reason,
-                    "what would change it": first.remedy if poorest != "meets" else "",
+                    "why": "every assessed criterion is met" if poorest == "ok" else first.reason,
+                    "what would change it": first.remedy if poorest != "ok" else "",
                     "not assessed": ", ".join(open_points),
                     "cost difference": self._cost_difference(name),
                 }
@@ -156,7 +155,7 @@ class Comparison:
             if f.number is None or f.limit is None
             else f"{f.criterion}, {figures_of(f, 'against')}"
             for f in self.baseline
-            if f.verdict == "falls short"
+            if f.verdict == "stop"
         ]
         named = f"{self.reference.name}, the present grade, itself falls short"
         return f"{named}: {'; '.join(short)}" if short else ""
@@ -207,7 +206,7 @@ class Comparison:
         parts = [page("substitution").answer_block(self)]
         if self.searched is not None:
             kept = self.searched[self.searched["place"] != ""].drop(columns=["rank"])
-            wide = ["falls short", "reserved", "not assessed", "why"]
+            wide = ["stop", "caution", "not assessed", "why"]
             many = f"Short list out of {len(self.searched)} grades"
             many += f", cost {self.cost_basis}" if self.cost_basis else ""
             parts.append(table(kept, many, wide=wide, rows=40))
@@ -230,9 +229,9 @@ def _beside(finding: Finding, now: Finding | None) -> str:
 
 
 def _answer(poorest: str, open_points: list[str], shared: bool) -> str:
-    if poorest == "falls short":
+    if poorest == "stop":
         return "not supported, nor is the present grade" if shared else "not supported"
-    said = "supported" if poorest == "meets" else "supported with reservations"
+    said = "supported" if poorest == "ok" else "supported with reservations"
     if poorest == "not assessed":
         said = "cannot be judged from composition"
     return f"{said}, {len(open_points)} open" if open_points else said

@@ -47,23 +47,23 @@ def air(steel: Candidate, service: Service) -> Finding | None:
     listed = f"{about}. {steel.number} is listed in class {own}"
     if steel.number in barred:
         return Finding(
-            "atmosphere", "falls short", f"{listed}, but excluded above an indoor pool",
+            "atmosphere", "stop", f"{listed}, but excluded above an indoor pool",
             have + 1, asked + 1, unit, source, status, remedy,
         )  # fmt: skip
     if have < asked:
         easier = _easier(service, have)
         return Finding(
-            "atmosphere", "falls short", f"{listed}, which is lower", have + 1, asked + 1, unit,
+            "atmosphere", "stop", f"{listed}, which is lower", have + 1, asked + 1, unit,
             source, status, f"{easier}; or {remedy}" if easier else remedy,
         )  # fmt: skip
     if place.pool != "no" and steel.number in excluded_from_pools("cleaned less often"):
         return Finding(
-            "atmosphere", "marginal",
+            "atmosphere", "caution",
             f"{listed}, which covers it, but is excluded above pools that are cleaned less often",
             have + 1, asked + 1, unit, source, status, "an explicit approval for the pool hall",
         )  # fmt: skip
     return Finding(
-        "atmosphere", "meets", f"{listed}, which covers it", have + 1, asked + 1, unit, source,
+        "atmosphere", "ok", f"{listed}, which covers it", have + 1, asked + 1, unit, source,
         status,
     )  # fmt: skip
 
@@ -107,19 +107,19 @@ def pitting_index(steel: Candidate, reference: Candidate) -> Finding:
     doubtful = max(steel.highest("Mn"), reference.highest("Mn")) > judged("manganese_doubt")
     if doubtful and steel.family != "ferritic":
         own, other = steel.pitting_index_manganese, reference.pitting_index_manganese
-        if verdict == "meets" and own < other:
-            verdict = "marginal"  # a recalled form raises a doubt, it decides nothing
+        if verdict == "ok" and own < other:
+            verdict = "caution"  # the forms lie on both sides of the limit
         reason += f"; with manganese counted (30N − Mn, memory) {own:.1f} against {other:.1f}"
     return Finding(
         "pitting index", verdict, reason, ours, theirs, "index", INDEX, steel.status,
-        "" if verdict == "meets" else "more chromium, molybdenum or nitrogen inside the window",
+        "" if verdict == "ok" else "more chromium, molybdenum or nitrogen inside the window",
     )  # fmt: skip
 
 
 def _against(ours: float, theirs: float) -> str:
     if ours >= theirs:
-        return "meets"
-    return "marginal" if ours >= theirs - judged("index_margin") else "falls short"
+        return "ok"
+    return "caution" if ours >= theirs - judged("index_margin") else "stop"
 
 
 # --- welds -----------------------------------------------------------------------------------
@@ -131,12 +131,12 @@ def weld(steel: Candidate, service: Service) -> Finding | None:
         return None
     if steel.family in ("martensitic", "precipitation hardening"):
         return Finding(
-            "weld", "falls short", "hardens beside the weld and cracks without preheat and temper",
+            "weld", "stop", "hardens beside the weld and cracks without preheat and temper",
             source="trade practice", remedy="preheat and temper to a qualified procedure",
         )  # fmt: skip
     if steel.free_machining:
         return Finding(
-            "weld", "falls short", "the sulphur of free-machining steel cracks welds while hot",
+            "weld", "stop", "the sulphur of free-machining steel cracks welds while hot",
             number=steel.most.get("S"), unit="% S", source="trade practice",
             remedy="a grade without added sulphur",
         )  # fmt: skip
@@ -144,11 +144,11 @@ def weld(steel: Candidate, service: Service) -> Finding | None:
         return _ferritic_weld(steel, service)
     if steel.family == "duplex":
         return Finding(
-            "weld", "marginal", "heat input and cooling decide phase balance and sigma phase",
+            "weld", "caution", "heat input and cooling decide phase balance and sigma phase",
             source="trade practice", remedy="a qualified welding procedure",
         )  # fmt: skip
     if steel.stabilised:
-        return Finding("weld", "meets", "stabilised: chromium carbides are held back",
+        return Finding("weld", "ok", "stabilised: chromium carbides are held back",
                        source="stabilisation rules", status="memory")  # fmt: skip
     carbon = steel.most.get("C")
     if carbon is None:
@@ -158,13 +158,13 @@ def weld(steel: Candidate, service: Service) -> Finding | None:
         if not r["thickness_max_mm"] or service.thickness_mm <= number(r["thickness_max_mm"])
     )  # fmt: skip
     limit = number(row["carbon_max_pct"])
-    verdict = "meets" if carbon <= limit else "falls short"
+    verdict = "ok" if carbon <= limit else "stop"
     return Finding(
         "weld", verdict,
         f"carbon up to {carbon:g} % against {limit:g} % at {service.thickness_mm:g} mm without "
         "a later anneal",
         carbon, limit, "% C", row["source"], row["status"],
-        "" if verdict == "meets" else "a low-carbon or stabilised grade, thinner gauge, an anneal",
+        "" if verdict == "ok" else "a low-carbon or stabilised grade, thinner gauge, an anneal",
     )  # fmt: skip
 
 
@@ -179,7 +179,7 @@ def _ferritic_weld(steel: Candidate, service: Service) -> Finding:
         if not known or sum(both) > limit:
             asked = f"{sum(both):.3f} % against {limit:g} %" if known else "not limited so far"
             return Finding(
-                "weld", "falls short",
+                "weld", "stop",
                 "an unstabilised ferritic weld corrodes between grains and turns brittle unless "
                 f"C + N is very low ({asked})", sum(both) if known else None, limit, "% C + N",
                 "trade practice, weld interstitials", "memory",
@@ -194,7 +194,7 @@ def _ferritic_weld(steel: Candidate, service: Service) -> Finding:
         "low interstitials: made to be welded" if "weldable" in steel.detailed_family
         else "C + N low enough without stabilising"
     )  # fmt: skip
-    return Finding("weld", "meets", why, source="stabilisation rules", status="memory")
+    return Finding("weld", "ok", why, source="stabilisation rules", status="memory")
 
 
 def _interstitials(steel: Candidate) -> float | None:

@@ -56,7 +56,7 @@ def answered_directly(found: list[Finding]) -> bool:
 
 
 def _softened(finding: Finding) -> Finding:
-    if finding.verdict != "falls short":
+    if finding.verdict != "stop":
         return finding
     reason = f"{finding.reason}; lower, but atmosphere or water above answer directly"
-    return replace(finding, verdict="marginal", reason=reason)
+    return replace(finding, verdict="caution", reason=reason)

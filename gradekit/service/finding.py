@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-__all__ = ["VERDICTS", "Finding", "no_worse", "worst"]
+from gradekit.core.verdicts import VERDICTS, Verdict
 
-#: From best to worst.
-VERDICTS = ("meets", "marginal", "not assessed", "falls short")
+__all__ = ["Finding", "no_worse"]
 
 
 @dataclass(frozen=True)
@@ -16,8 +15,8 @@ class Finding:
 
     Attributes
     ----------
-    criterion, verdict : str
-        Verdict is one of `VERDICTS`.
+    criterion : str
+    verdict : Verdict
     number, limit : float or None
     unit, reason, source, status : str
         Status is an evidence word, "" where nothing at all was assessed.
@@ -26,7 +25,7 @@ class Finding:
     """
 
     criterion: str
-    verdict: str
+    verdict: Verdict
     reason: str
     number: float | None = None
     limit: float | None = None
@@ -41,8 +40,8 @@ def no_worse(finding: Finding, now: Finding | None) -> bool:
 
     Examples
     --------
-    >>> hot = Finding("stress corrosion", "falls short", "too hot", 75.0, 50.0, "°C")
-    >>> sounder = Finding("stress corrosion", "falls short", "too hot", 75.0, 60.0, "°C")
+    >>> hot = Finding("stress corrosion", "stop", "too hot", 75.0, 50.0, "°C")
+    >>> sounder = Finding("stress corrosion", "stop", "too hot", 75.0, 60.0, "°C")
     >>> no_worse(hot, hot), no_worse(sounder, hot), no_worse(hot, sounder)
     (True, True, False)
     """
@@ -51,13 +50,8 @@ def no_worse(finding: Finding, now: Finding | None) -> bool:
     ranks = VERDICTS.index(finding.verdict), VERDICTS.index(now.verdict)
     known = None not in (finding.number, now.number, finding.limit, now.limit)
     if ranks[0] != ranks[1] or not known or finding.unit != now.unit:
-        return ranks[0] <= ranks[1]
+        return ranks[0] >= ranks[1]
     # of one verdict: a lower ceiling under the same load, or a lower class, is still the worse
     if finding.number == now.number:
         return finding.limit >= now.limit
     return finding.number > now.number or not finding.unit.startswith("class")
-
-
-def worst(findings: list[Finding]) -> str:
-    """Return the poorest verdict."""
-    return max((f.verdict for f in findings), key=VERDICTS.index, default="not assessed")

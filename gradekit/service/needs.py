@@ -54,7 +54,7 @@ class Service:
     food_contact, pressure, sour, load_bearing : bool
         Where a code or an authority decides.
     question : str
-        The customer's question, in his words.
+        The customer's question, in the customer's words.
 
     Examples
     --------

@@ -7,9 +7,10 @@ from collections.abc import Callable
 import pandas as pd
 
 from gradekit.core.markup import number
+from gradekit.core.verdicts import VERDICTS
 from gradekit.service.candidate import Candidate, standard_candidates
 from gradekit.service.criteria import answered_directly, findings
-from gradekit.service.finding import VERDICTS, no_worse
+from gradekit.service.finding import no_worse
 from gradekit.service.needs import Service
 
 __all__ = ["suggest"]
@@ -54,12 +55,12 @@ def suggest(
             f for f in found if f.criterion != "pitting index" or not answered_directly(found)
         ]
         doubts = sum(
-            f.verdict in ("marginal", "not assessed") and not no_worse(f, now.get(f.criterion))
+            f.verdict in ("caution", "not assessed") and not no_worse(f, now.get(f.criterion))
             for f in weighed
         )
         more = None if cost is None else cost(steel) - cost(reference)
         # short of what the service asks first, then open points, then what it costs
-        rank = (len(held["falls short"]), doubts, _dear(steel) if more is None else more)
+        rank = (len(held["stop"]), doubts, _dear(steel) if more is None else more)
         words = _why(held, doubts, steel, more, unit)
         rows.append((steel.number, steel.grade.common, steel.grade.family, held, rank, words,
                      _dear(steel)))  # fmt: skip
@@ -69,12 +70,8 @@ def suggest(
             "common": [r[1] for r in rows],
             "family": [r[2] for r in rows],
             **{
-                head: [", ".join(r[3][verdict_]) for r in rows]
-                for head, verdict_ in (
-                    ("falls short", "falls short"),
-                    ("reserved", "marginal"),
-                    ("not assessed", "not assessed"),
-                )
+                verdict: [", ".join(r[3][verdict]) for r in rows]
+                for verdict in ("stop", "caution", "not assessed")
             },
             "Ni + 2 Mo, least": [r[6] for r in rows],
             **({} if cost is None else {f"cost against now, {unit}": [r[4][2] for r in rows]}),
@@ -93,12 +90,12 @@ def suggest(
 
 
 def _why(held: dict, doubts: int, steel: Candidate, more: float | None, unit: str) -> str:
-    if held["falls short"]:
-        word = f"falls short in {', '.join(held['falls short'])}"
+    if held["stop"]:
+        word = f"falls short in {', '.join(held['stop'])}"
     elif doubts:
-        word = f"nothing speaks against it, {doubts} reserved or open beyond the present grade"
-    elif held["marginal"] or held["not assessed"]:
-        word = "nothing speaks against it, no doubt beyond those of the present grade"
+        word = f"nothing against it; cautions and open points beyond the present grade: {doubts}"
+    elif held["caution"] or held["not assessed"]:
+        word = "nothing against it, no caution beyond those of the present grade"
     else:
         word = "every criterion is met"
     word += f"; at least {_dear(steel):g} % Ni + 2 Mo"

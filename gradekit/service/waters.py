@@ -5,9 +5,10 @@ from __future__ import annotations
 from dataclasses import replace
 from functools import cache
 
+from gradekit.core.verdicts import VERDICTS
 from gradekit.service.candidate import Candidate, candidate
 from gradekit.service.corrosion import air
-from gradekit.service.finding import VERDICTS, Finding
+from gradekit.service.finding import Finding
 from gradekit.service.needs import Service
 from gradekit.service.tables import judged, judgement, number, rows
 
@@ -56,7 +57,7 @@ def water(steel: Candidate, service: Service) -> Finding | None:
 
 def _no_better_than(cooler: Finding, found: Finding) -> Finding:
     """What falls short in cooler water is not open in warmer water, where no table reaches."""
-    if found.verdict == "not assessed" and cooler.verdict == "falls short":
+    if found.verdict == "not assessed" and cooler.verdict == "stop":
         return replace(cooler, reason=f"falls short in cooler water already: {cooler.reason}")
     return found
 
@@ -68,7 +69,7 @@ def _ladder(steel: Candidate, service: Service) -> Finding:
         plain = ("ferritic 17Cr", "ferritic 13Cr", "ferritic low Cr (weldable)")
         if steel.detailed_family in plain or steel.family == "martensitic":
             return Finding(
-                "water", "falls short", row["meaning"], chloride, None, _SALT, row["source"],
+                "water", "stop", row["meaning"], chloride, None, _SALT, row["source"],
                 row["status"], "1.4301 or 1.4401, by the chloride content",
             )  # fmt: skip
     rung = _rung(steel)
@@ -82,16 +83,15 @@ def _ladder(steel: Candidate, service: Service) -> Finding:
     sure, most = number(row["conc_min_mg_l"]), number(row["conc_max_mg_l"])
     reach = f"{most:g}" if sure is None else f"{sure:g} to {most:g}"
     why = f"{chloride:g} against {reach} mg/l for {name}, in crevices at ambient temperature"
-    verdict = "meets" if chloride <= (sure or most) else "marginal"
-    verdict = verdict if chloride <= most else "falls short"
+    verdict = "ok" if chloride <= (sure or most) else "caution"
+    verdict = verdict if chloride <= most else "stop"
     status = row["status"]
     if steel.number not in named:
         status = "heuristic"
-        verdict = "marginal" if verdict == "meets" else verdict
         why += f"; {steel.title} is not named there, its index is not below that of {name}"
     return Finding(
         "water", verdict, why, chloride, most, _SALT, row["source"], status,
-        "" if verdict == "meets" else "a steel of a higher rung, less chloride, no crevices",
+        "" if verdict == "ok" else "a steel of a higher rung, less chloride, no crevices",
     )  # fmt: skip
 
 
@@ -153,7 +153,7 @@ def _exchanger(steel: Candidate, service: Service) -> Finding:
         default=0.0,
     )  # fmt: skip
     return Finding(
-        "water", "meets" if enough else "falls short", asks, chloride, most, _SALT, source, status,
+        "water", "ok" if enough else "stop", asks, chloride, most, _SALT, source, status,
         "" if enough else f"{needed}, cooler water or less chloride",
     )  # fmt: skip
 
@@ -175,7 +175,7 @@ def _seawater(steel: Candidate, service: Service) -> Finding:
     reach = f"{low:.1f}" if high == low else f"{low:.1f} to {high:.1f}"
     asked = f"index {reach} against {floor:g} asked of {steel.family} steel in seawater"
     if high < floor:
-        return Finding("water", "falls short", asked, low, floor, "index", source, status, better)
+        return Finding("water", "stop", asked, low, floor, "index", source, status, better)
     salt, heat = service.chloride_mg_l or 0.0, service.water_temperature_C
     beyond = [f"{salt:g} mg/l chloride is a brine"] if salt > judged("seawater_salt") else []
     beyond += [f"{heat:g} °C"] if heat > judged("ambient_water") else []
@@ -188,7 +188,7 @@ def _seawater(steel: Candidate, service: Service) -> Finding:
         )  # fmt: skip
     order = "" if low >= floor else f"an index of at least {floor:g} in the order, and "
     return Finding(
-        "water", "marginal",
+        "water", "caution",
         f"{asked} at ambient temperature; crevices, chlorination and warmth ask for more",
         low, floor, "index", source, status, f"{order}a crevice test",
     )  # fmt: skip
@@ -212,7 +212,7 @@ def chlorine(steel: Candidate, service: Service) -> Finding | None:
     best = max(number(r["conc_max_mg_l"]) for r in table.values())
     remedy = "less chlorine" if got > best else "1.4401 or 1.4404, or less chlorine"
     return Finding(
-        "free chlorine", "meets" if got <= limit else "falls short",
+        "free chlorine", "ok" if got <= limit else "stop",
         f"{got:g} mg/l against {limit:g} mg/l for {rung}, continuous exposure", got, limit, "mg/l",
         row["source"], row["status"], "" if got <= limit else remedy,
     )  # fmt: skip
@@ -239,13 +239,13 @@ def cracking(steel: Candidate, service: Service) -> Finding | None:
         found.append(_pool_cracking(steel, service, ordinary))
     if service.water != "none" and salt:
         found.append(_wet_cracking(steel, service.water_temperature_C, ordinary))
-    return max(found, key=lambda f: VERDICTS.index(f.verdict))
+    return min(found, key=lambda f: VERDICTS.index(f.verdict))
 
 
 def _pool_cracking(steel: Candidate, service: Service, ordinary: bool) -> Finding:
     row = judgement("pool_cracking")
     heat = float(row["value"])
-    covered = air(steel, service).verdict == "meets"
+    covered = air(steel, service).verdict == "ok"
     if ordinary:
         barred = service.load_bearing and not covered
         why = f"above indoor pools ordinary austenitic steel cracks from about {heat:g} °C"
@@ -253,7 +253,7 @@ def _pool_cracking(steel: Candidate, service: Service, ordinary: bool) -> Findin
         barred = False
         why = f"{steel.detailed_family} steel cracks far less readily, but not never"
     return Finding(
-        "stress corrosion", "falls short" if barred else "marginal", f"{why}, under load",
+        "stress corrosion", "stop" if barred else "caution", f"{why}, under load",
         None, heat, "°C", row["source"], "conflicting",
         "an explicit approval for load-bearing parts above pools",
     )  # fmt: skip
@@ -267,26 +267,26 @@ def _wet_cracking(steel: Candidate, heat: float, ordinary: bool) -> Finding:
     better = "duplex, ferritic or 6Mo steel, a cooler wall, no evaporation"
     if ordinary or heat <= safe:
         # where ordinary austenitic steel holds, the others do
-        verdict = "meets" if heat <= safe else ("marginal" if heat <= high else "falls short")
+        verdict = "ok" if heat <= safe else ("caution" if heat <= high else "stop")
         return Finding(
             "stress corrosion", verdict,
             f"{heat:g} °C against {low:g} to {high:g} °C, the ceilings of 304 and 316; "
             "evaporation concentrates chloride", heat, low, "°C", source, "conflicting",
-            "" if verdict == "meets" else better,
+            "" if verdict == "ok" else better,
         )  # fmt: skip
     row = next(r for r in _cases("evaporating seawater"))
     if steel.family == "duplex":
         tested = number(row["temperature_c"])
         above = heat > tested
         return Finding(
-            "stress corrosion", "marginal" if above else "meets",
+            "stress corrosion", "caution" if above else "ok",
             f"{heat:g} °C against {tested:g} to {number(row['temperature_max_c']):g} °C, where "
             "duplex cracked under evaporating seawater; design limits in use are higher",
             heat, tested, "°C", row["source"], "conflicting",
             "a cooler wall, no evaporation, a test" if above else "",
         )  # fmt: skip
     return Finding(
-        "stress corrosion", "marginal",
+        "stress corrosion", "caution",
         f"{steel.detailed_family} steel cracks far less readily than 304 or 316; no published "
         f"ceiling is held for it, and those of 304 and 316 are {low:g} to {high:g} °C",
         heat, None, "°C", source, "conflicting", "a test at this temperature",
@@ -310,7 +310,7 @@ def hot_coast(steel: Candidate, service: Service) -> Finding | None:
     row = table[rung]
     limit = number(row["temperature_c"])
     return Finding(
-        "warm in marine air", "meets" if hot <= limit else "falls short",
+        "warm in marine air", "ok" if hot <= limit else "stop",
         f"{hot:g} °C against {limit:g} °C for uncoated {rung} in marine air", hot, limit, "°C",
         row["source"], row["status"], "" if hot <= limit else "a coating, or a higher grade",
     )  # fmt: skip

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import re
 
+from gradekit.core.sources import weakest
+from gradekit.core.verdicts import worst
 from gradekit.service.candidate import Candidate
 from gradekit.service.finding import Finding
 from gradekit.service.needs import Service
 from gradekit.service.tables import judged, judgement, number, rows
-from gradekit.works.row import weakest
 
 __all__ = ["codes", "cold", "finish", "food", "forming", "heat", "magnetism", "skin", "strength"]
 
@@ -23,7 +24,7 @@ def strength(steel: Candidate, reference: Candidate, service: Service) -> Findin
         strip_only = steel.family == "ferritic" and service.form == "plate" and steel.inside
         thin = "the tables list it as strip only: welds and plate of ferritic steel lose toughness"
         return Finding(
-            "product form", "falls short" if strip_only else "not assessed",
+            "product form", "stop" if strip_only else "not assessed",
             f"no minimum properties of {steel.title} as {size} are held"
             + (f"; {thin}" if strip_only else ""),
             source="EN 10088 and ASTM property tables", status="memory",
@@ -37,23 +38,23 @@ def strength(steel: Candidate, reference: Candidate, service: Service) -> Findin
         )  # fmt: skip
     got, asked = own["rp02"], theirs["rp02"]
     reason, status = f"minimum Rp0.2 {got:g} against {asked:g} MPa ({size})", own["status"]
-    verdict = "meets"
+    verdict = "ok"
     if got < asked:
         # how short is too short is no standard's word but ours
         margin = judged("proof_margin")
-        verdict = "marginal" if got >= margin * asked else "falls short"
+        verdict = "caution" if got >= margin * asked else "stop"
         reason += f"; {_ours(f'{100 - 100 * margin:g} %')}"
         status = weakest(status, judgement("proof_margin")["status"])
     thicker = f"a section {asked / got * 100 - 100:.0f} % thicker in tension"
     return Finding(
         "proof strength", verdict, reason, got, asked, "MPa", own["standard"], status,
-        "" if verdict == "meets" else thicker,
+        "" if verdict == "ok" else thicker,
     )  # fmt: skip
 
 
 def _ours(less: str) -> str:
     """What a margin of our own is worth, in words."""
-    return f"up to {less} less is marginal by a rule of this project"
+    return f"up to {less} less is a caution by a rule of this project"
 
 
 def forming(steel: Candidate, reference: Candidate, service: Service) -> Finding | None:
@@ -73,21 +74,21 @@ def forming(steel: Candidate, reference: Candidate, service: Service) -> Finding
     free, most = judged("bend_loss") if bends else 0.0, float(rule["value"])
     asked = max(now - free, 0.0)
     status = weakest(own["status"], rule["status"]) if bends or loss > 0 else own["status"]
-    verdict = "meets" if loss <= free else ("marginal" if loss <= most else "falls short")
+    verdict = "ok" if loss <= free else ("caution" if loss <= most else "stop")
     reason = f"minimum elongation {got:g} against {now:g} % of the present grade"
     if bends:
         reason += (
             f"; by a rule of this project bending bears {free:g} points less, so {asked:g} % is "
-            f"asked; up to {most:g} points less is marginal"
+            f"asked; up to {most:g} points less is a caution"
         )
     elif loss > 0:
         reason += f" for {service.forming}; {_ours(f'{most:g} points')}"
-    if not bends and steel.family == "ferritic" and verdict == "falls short":
+    if not bends and steel.family == "ferritic" and verdict == "stop":
         reason += "; ferritic steel draws well but stretches little, so the shape decides"
     if not bends and steel.md30 is not None:
         low, high = steel.md30
         if high > judged("stable_md30") and steel.manganese_type:
-            verdict = max(verdict, "marginal", key=("meets", "marginal", "falls short").index)
+            verdict = worst((verdict, "caution"))
             status = weakest(status, judgement("stable_md30")["status"])
             reason += (
                 f"; Md30 between {low:.0f} and {high:.0f} °C by published form at the least stable "
@@ -95,7 +96,7 @@ def forming(steel: Candidate, reference: Candidate, service: Service) -> Finding
             )
     return Finding(
         "forming", verdict, reason, got, asked, "%", own["standard"], status,
-        "" if verdict == "meets" else "a shallower shape, an intermediate anneal, a drawing trial",
+        "" if verdict == "ok" else "a shallower shape, an intermediate anneal, a drawing trial",
     )  # fmt: skip
 
 
@@ -108,24 +109,24 @@ def magnetism(steel: Candidate, service: Service) -> Finding | None:
     source, status = "structure of the family; S20910 stays at permeability 1.004", "verified"
     if attracts:
         return Finding(
-            "magnetism", "meets" if wanted else "falls short", f"{steel.family} steel is magnetic",
+            "magnetism", "ok" if wanted else "stop", f"{steel.family} steel is magnetic",
             source=source, status=status, remedy="" if wanted else "a stable austenitic grade",
         )  # fmt: skip
     if wanted:
         return Finding(
-            "magnetism", "falls short", "austenitic steel is hardly attracted by a magnet",
+            "magnetism", "stop", "austenitic steel is hardly attracted by a magnet",
             source=source, status=status, remedy="a ferritic grade",
         )  # fmt: skip
     low, high = steel.md30
     worked = service.forming != "none"
     stable = high < judged("stable_md30")
-    verdict = "meets" if stable or not worked else "marginal"
+    verdict = "ok" if stable or not worked else "caution"
     return Finding(
         "magnetism", verdict,
         f"not magnetic as annealed; cold forming turns part to martensite: Md30 {low:.0f} to "
         f"{high:.0f} °C by published form at the least stable composition",
         high, judged("stable_md30"), "°C", "Md30 relations of the catalogue", "heuristic",
-        "" if verdict == "meets" else "a more stable grade, or an anneal after forming",
+        "" if verdict == "ok" else "a more stable grade, or an anneal after forming",
     )  # fmt: skip
 
 
@@ -138,7 +139,7 @@ def heat(steel: Candidate, service: Service) -> Finding | None:
         row = next(r for r in rows("scaling_temperature") if r["grade"].startswith("duplex"))
         limit = number(row["continuous_max_c"])
         return Finding(
-            "heat", "meets" if hot <= limit else "falls short",
+            "heat", "ok" if hot <= limit else "stop",
             f"{hot:g} °C against {limit:g} °C, the limit against 475 °C embrittlement", hot, limit,
             "°C", row["source"], row["status"], "" if hot <= limit else "an austenitic grade",
         )  # fmt: skip
@@ -153,24 +154,24 @@ def heat(steel: Candidate, service: Service) -> Finding | None:
     warn = "; 250 to 550 °C embrittles it in time, 475 °C fastest" if brittle else ""
     warn += "; chromium carbides grow at this temperature and open it to attack" if carbides else ""
     if not own:
-        verdict = "meets" if hot <= cool else "not assessed"
+        verdict = "ok" if hot <= cool else "not assessed"
         return Finding(
             "heat", verdict, f"no published scaling temperature names {steel.title}{warn}", hot,
             unit="°C", source="scaling table", status="memory",
-            remedy="" if verdict == "meets" else "a grade with a published scaling temperature",
+            remedy="" if verdict == "ok" else "a grade with a published scaling temperature",
         )  # fmt: skip
     ends = ("continuous_min_of_range_c", "continuous_max_c")
     limits = sorted(number(r[end]) for r in own for end in ends if r[end])
     low, high = limits[0], limits[-1]
     status = own[0]["status"] if low == high else "conflicting"
-    verdict = "meets" if hot <= low else ("marginal" if hot <= high else "falls short")
-    if (brittle or carbides) and verdict == "meets":
-        verdict = "marginal"
+    verdict = "ok" if hot <= low else ("caution" if hot <= high else "stop")
+    if (brittle or carbides) and verdict == "ok":
+        verdict = "caution"
     reach = f"{low:g}" if low == high else f"{low:g} to {high:g}"
     return Finding(
         "heat", verdict, f"{hot:g} °C against {reach} °C for continuous service in air{warn}", hot,
         low, "°C", own[0]["source"], status,
-        "" if verdict == "meets" else "a heat-resisting grade",
+        "" if verdict == "ok" else "a heat-resisting grade",
     )  # fmt: skip
 
 
@@ -188,20 +189,20 @@ def cold(steel: Candidate, service: Service) -> Finding | None:
     t = service.temperature_min_C
     source = "trade practice by family"
     if steel.family == "austenitic":
-        verdict, why = "meets", "austenitic steel has no sudden loss of toughness in the cold"
+        verdict, why = "ok", "austenitic steel has no sudden loss of toughness in the cold"
         if steel.manganese_type and t < judged("manganese_cold"):
             verdict, why = "not assessed", "Cr-Mn-N austenite can turn brittle in deep cold"
     elif steel.family == "duplex":
         least = judged("duplex_cold")
-        verdict = "marginal" if t >= least else "falls short"
+        verdict = "caution" if t >= least else "stop"
         why = f"22Cr duplex is specified by impact tests at {least:g} °C, no lower"
     else:
-        verdict = "falls short" if t < judged("ferritic_cold") else "not assessed"
+        verdict = "stop" if t < judged("ferritic_cold") else "not assessed"
         why = f"{steel.family} steel passes from tough to brittle near or below room temperature"
     return Finding(
         "cold", verdict, f"{t:g} °C: {why}; impact tests and the code decide", t, unit="°C",
         source=source, status="memory",
-        remedy="" if verdict == "meets" else "an austenitic Cr-Ni grade",
+        remedy="" if verdict == "ok" else "an austenitic Cr-Ni grade",
     )  # fmt: skip
 
 
@@ -232,20 +233,20 @@ def finish(steel: Candidate, service: Service) -> Finding | None:
     near, far = judged("stain_sea_km"), judged("stain_sea_far_km")
     if place is None or place.indoors or place.sea_km > far:
         return Finding(
-            "finish", "meets", reason, top, None, "µm Ra", "EN 10088-2", status
+            "finish", "ok", reason, top, None, "µm Ra", "EN 10088-2", status
         )  # fmt: skip
     fine = judged("fine_ra")
     if top <= fine:
-        verdict, reason = "meets", f"{reason}: smooth enough near the sea if it is cleaned"
+        verdict, reason = "ok", f"{reason}: smooth enough near the sea if it is cleaned"
     else:
-        verdict = "marginal"  # a stain spoils the looks first, and the class of the grade decides
+        verdict = "caution"  # a stain spoils the looks first, and the class of the grade decides
         reason += (
             f": rougher than {fine:g} µm holds salt and stains, usual to {near:g} km from the surf "
             f"and seen to {far:g} km"
         )
     return Finding(
         "finish", verdict, reason, top, fine, "µm Ra", judgement("fine_ra")["source"], status,
-        "" if verdict == "meets" else "2B, 2R, or a 2K polish with a clean cut",
+        "" if verdict == "ok" else "2B, 2R, or a 2K polish with a clean cut",
     )  # fmt: skip
 
 
@@ -275,7 +276,7 @@ def skin(steel: Candidate, service: Service) -> Finding | None:
         row = max(own, key=lambda r: number(r["release_ug_cm2_week"]))
         why = "although low in nickel" if named == "201" else "through its sulphides"
         return Finding(
-            "skin contact", "falls short",
+            "skin contact", "stop",
             f"{named} released {row['release_ug_cm2_week']} {why}; {decides}",
             number(row["release_ug_cm2_week"]), limit, unit, row["source"], row["status"], remedy,
         )  # fmt: skip
@@ -291,7 +292,7 @@ def skin(steel: Candidate, service: Service) -> Finding | None:
         else f"; here S may reach {sulphur:g} %"
     )  # fmt: skip
     return Finding(
-        "skin contact", "meets" if low else "marginal",
+        "skin contact", "ok" if low else "caution",
         f"{clean['material']} with S up to {most:g} % released less than "
         f"{clean['release_ug_cm2_week']}{tail}; {decides}",
         number(clean["release_ug_cm2_week"]), limit, unit, clean["source"], clean["status"],

@@ -190,8 +190,7 @@ def _matrix(c: object) -> str:
             f"<td>{escape(', '.join(_evidence(own)) or '–')}</td></tr>"
         )
     caption = (
-        "✓ meets, △ marginal, ✕ falls short, ○ not assessed, – none; "
-        "figure / asked by place or grade now"
+        "✓ ok, △ caution, ✕ stop, ○ not assessed, – none; figure / asked by place or grade now"
     )
     return (
         f"<table class='matrix'><caption>{escape(caption)}</caption><thead><tr>"
@@ -219,7 +218,7 @@ def _reasons(c: object) -> str:
     said: dict[tuple, list[str]] = {}
     for name, found in c.findings.items():
         for f in found:
-            if f.verdict != "meets":
+            if f.verdict != "ok":
                 said.setdefault((f.criterion, f.verdict, f.reason, f.remedy), []).append(name)
     lines = sorted(said.items(), key=lambda item: c.criteria.index(item[0][0]))
     body = "".join(
@@ -233,7 +232,7 @@ def _reasons(c: object) -> str:
         f"{name}, {f.criterion}, met: {f.reason}."
         for name, found in c.findings.items()
         for f in found
-        if f.verdict == "meets" and f.status == "heuristic"
+        if f.verdict == "ok" and f.status == "heuristic"
     ]
     notes += [f"{s.name}: {r}." for s in (c.reference, *c.candidates) for r in s.remarks]
     told = "".join(f"<p class='small'>{escape(n)}</p>" for n in notes)

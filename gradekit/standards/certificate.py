@@ -17,13 +17,14 @@ import pandas as pd
 
 from gradekit.core.errors import NOTHING, InputError, nearest, said
 from gradekit.core.markup import escape, panel, table
+from gradekit.core.sources import weakest
+from gradekit.core.verdicts import VERDICTS, worst
 from gradekit.heats.batch import about, as_batch, messages, notes_of
 from gradekit.heats.reading import read_heats_text
 from gradekit.heats.writing import write_tables
 from gradekit.standards.check import certifiable, check_windows
 from gradekit.standards.claims import Claim, read_claims
 from gradekit.standards.claims_shown import as_reported, at_a_glance, items, reasons
-from gradekit.standards.judge import VERDICTS, worst
 from gradekit.standards.results import judge_result, read_results
 from gradekit.standards.tables import Window
 
@@ -37,7 +38,7 @@ _CLAIMED = re.compile(
 )
 _CAST = re.compile(r"(.*?)(?: \(product\))?(?: \(\d+\))?", re.S)
 _ANALYSES = ("heat analysis", "product analysis")
-_VERDICTS = "heat claim designation standard looked_at verdict reasons remarks".split()
+_VERDICTS = "heat claim designation standard looked_at verdict status reasons remarks".split()
 _CONFIRM = (
     "A reading of the certificate against published limits, no approval: the standard in force, "
     "the order and the inspector decide. Limits from trade memory must be confirmed first."
@@ -62,7 +63,7 @@ class Certificate:
         Every limit looked at, as `check_grade` gives it, with `claim` and `analysis`.
     verdicts : DataFrame
         One row a heat, claim and thing looked at ('heat analysis', 'product analysis', a test
-        result): `verdict` (a key of `gradekit.standards.judge.VERDICTS`) and `reasons` in words.
+        result): `verdict`, `status` (the evidence of what decided) and `reasons` in words.
     messages : list of str
         What was understood while reading, and printed limits wider than those claimed.
     """
@@ -194,11 +195,13 @@ class Certificate:
         rows = []
         for label, claims in self._claims.items():
             if not claims:
-                rows.append((label, "", "", "", "", "not assessed", *self._nothing_claimed(label)))
+                rows.append(
+                    (label, "", "", "", "", "not assessed", "", *self._nothing_claimed(label))
+                )
             for claim in claims:
                 remarks = "; ".join(claim.remarks)
                 if not claim.windows:
-                    rows.append((label, claim.words, "", "", "", "not assessed", remarks, ""))
+                    rows.append((label, claim.words, "", "", "", "not assessed", "", remarks, ""))
                 for part in claim.windows:
                     head = (label, claim.words, part.designation, part.standard)
                     for analysis in _ANALYSES:
@@ -206,10 +209,11 @@ class Certificate:
                         if looked is not None:
                             told = "; ".join(p for p in (remarks, self._unlisted(label, part)) if p)
                             word = worst(looked["verdict"])
-                            rows.append((*head, analysis, word, reasons(looked), told))
+                            status = weakest(*looked.loc[looked["verdict"] == word, "status"])
+                            rows.append((*head, analysis, word, status, reasons(looked), told))
                     for result in self._results[label]:
-                        word, why = judge_result(result, part, self._form)
-                        rows.append((*head, result.header, word, why, remarks))
+                        judged = judge_result(result, part, self._form)
+                        rows.append((*head, result.header, *judged, remarks))
         return pd.DataFrame(rows, columns=_VERDICTS)
 
     def _unlisted(self, label: object, part: Window) -> str:
@@ -222,7 +226,7 @@ class Certificate:
     @cached_property
     def _fits(self) -> pd.DataFrame:
         fits = certifiable(self.heats) if len(self.heats) else pd.DataFrame(columns=["heat"])
-        return fits[fits["verdict"].str.startswith("inside")] if len(fits) else fits
+        return fits[fits["verdict"] == "ok"] if len(fits) else fits
 
     def _nothing_claimed(self, label: object) -> tuple[str, str]:
         own = self._fits[self._fits["heat"] == label]
@@ -321,7 +325,7 @@ def read_certificate(
     >>> line = "H1: C 0,021 Si 0,45 Mn 1,4 P 0,03 S 0,001 Cr 18,1 Ni 8,2 N 560 ppm"
     >>> paper = read_certificate(line, claims="1.4301/1.4306")
     >>> paper.verdicts[["claim", "verdict", "reasons"]].values.tolist()[1]
-    ['1.4306', 'outside', 'Ni: 8.2 is 1.8 below the minimum 10.0']
+    ['1.4306', 'stop', 'Ni: 8.2 is 1.8 below the minimum 10.0']
     """
     if claims is not None and not isinstance(claims, (str, Mapping)):
         raise InputError("claims", "text, or a text for each heat", claims)

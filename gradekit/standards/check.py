@@ -11,9 +11,11 @@ import numpy as np
 import pandas as pd
 
 from gradekit.core.errors import InputError, listed, said
+from gradekit.core.sources import weakest
+from gradekit.core.verdicts import Verdict, worst
 from gradekit.heats.batch import as_batch, bounded
 from gradekit.standards.grades import windows_of
-from gradekit.standards.judge import Contents, Finding, contents_of, judge, worst
+from gradekit.standards.judge import Contents, Finding, contents_of, judge
 from gradekit.standards.tables import Limit, Window, windows
 from gradekit.standards.tolerances import tolerance
 
@@ -53,8 +55,9 @@ def check_grade(
     -------
     DataFrame, one row a heat and limit
         `heat`, `element`, `value`, `min`, `max`, `margin` (wt%, negative where a limit is broken,
-        NaN where it cannot be told; for PREN a pure number), `verdict` (a key of
-        `gradekit.standards.judge.VERDICTS`), `evidence` of the limit and its `status`, `rule` as
+        NaN where it cannot be told; for PREN a pure number), `verdict` ('ok', 'stop', 'not
+        assessed', or 'caution' inside one published form of the limit and outside another),
+        `evidence` of the limit, `status` (the weakest evidence word in it), `rule` as
         printed, `designation`, `standard`, `reason` in words, `unit`, `kind` ('limit', 'rule',
         'declared cast', 'samples of a cast'). `min` is the larger of the fixed and the computed
         minimum. Nothing here is a certificate: the standard in force decides.
@@ -68,7 +71,7 @@ def check_grade(
     --------
     >>> table = check_grade({"C": 0.0304, "Cr": 18.1, "Ni": 8.1}, "1.4307").set_index("element")
     >>> table.loc["C", ["standard", "verdict"]].iloc[[0, 2]].values.tolist()
-    [['EN 10088-2:2014', 'outside'], ['ASTM A240/A240M', 'inside']]
+    [['EN 10088-2:2014', 'stop'], ['ASTM A240/A240M', 'ok']]
     """
     if analysis not in ("heat", "product"):
         raise InputError("analysis", "'heat' or 'product'", analysis)
@@ -116,7 +119,7 @@ def _row(heat: object, limit: Limit, window: Window, found: Finding, kind: str) 
         limit.rule,
         window.designation,
         window.standard,
-        limit.status,
+        weakest(limit.status, found.status),
         "; ".join(found.reasons),
         limit.unit,
         kind,
@@ -178,9 +181,9 @@ def _against_declared(
     margin = min(high - value, high - value if low is None else value - low)
     both = (low_class.status, high_class.status)
     status = "memory" if "memory" in both else "verified"
-    state = "inside" if margin >= 0 else "outside"
+    verdict: Verdict = "ok" if margin >= 0 else "stop"
     reason = f"declared {centre:f}; tolerance by the class of the specified limit"
-    return Finding(value, low, high, margin, state, status, (reason,))
+    return Finding(value, low, high, margin, verdict, status, (reason,))
 
 
 def _one_end_rows(
@@ -205,7 +208,7 @@ def _one_end_rows(
                     "beyond one end only"
                 )
                 margin = max(min(exact) - low, limit.high - max(exact))
-                found = Finding(None, low, limit.high, margin, "outside", status, (reason,))
+                found = Finding(None, low, limit.high, margin, "stop", status, (reason,))
                 out.append(_row(cast, limit, window, found, "samples of a cast"))
     return out
 
@@ -226,10 +229,10 @@ def certifiable(heats: object, among: Iterable[str] | None = None) -> pd.DataFra
     Returns
     -------
     DataFrame, one row a heat and a designation in a standard that no limit refuses
-        `heat`, `designation`, `standard`, `common`, `verdict` (the gravest of its limits),
-        `closest` (the limit with the least margin, and the margin in wt%), `open` (what was not
-        assessed or is in dispute, in words). Strengths are not looked at: 304/304L plate, for
-        one, must also meet the higher of both minima.
+        `heat`, `designation`, `standard`, `common`, `verdict` (the worst of its limits), `status`
+        (the weakest evidence word of what decided), `closest` (the limit with the least margin, and
+        the margin in wt%), `open` (what was not assessed or is in dispute, in words). Strengths are
+        not looked at: 304/304L plate, for one, must also meet the higher of both minima.
 
     Raises
     ------
@@ -255,27 +258,29 @@ def certifiable(heats: object, among: Iterable[str] | None = None) -> pd.DataFra
         for column in np.flatnonzero(possible[row]):
             window = candidates[column]
             found = [(limit, judge(limit, window, contents)) for limit in window.limits]
-            if any(f.state == "outside" for _, f in found):
+            if any(f.verdict == "stop" for _, f in found):
                 continue
             rows.append((heat, *_summary(window, found)))
-    columns = "heat designation standard common verdict closest open".split()
+    columns = "heat designation standard common verdict status closest open".split()
     return pd.DataFrame(rows, columns=columns)
 
 
 def _summary(window: Window, found: list[tuple[Limit, Finding]]) -> tuple:
     verdict = worst(f.verdict for _, f in found)
-    inside = [(f.margin, limit) for limit, f in found if f.state == "inside"]
+    status = weakest(*(f.status for _, f in found))
+    inside = [(f.margin, limit) for limit, f in found if f.verdict == "ok"]
     closest = ""
     if inside:
         # Compared as shares of the limit, so that 0.1 Cr does not look wider than 0.002 C.
         margin, limit = min(inside, key=lambda m: m[0] / (m[1].high or m[1].low or Decimal(1)))
         closest = f"{limit.element} {margin:f}"
     open_ = [
-        f"{limit.element}: {'; '.join(f.reasons)}" if f.state == "disagree" else f.reasons[0]
+        f"{limit.element}: {'; '.join(f.reasons)}" if f.verdict == "caution" else f.reasons[0]
         for limit, f in found
-        if f.state in ("open", "disagree")
+        if f.verdict in ("not assessed", "caution")
     ]
-    return window.designation, window.standard, window.common, verdict, closest, " | ".join(open_)
+    named = window.designation, window.standard, window.common
+    return *named, verdict, status, closest, " | ".join(open_)
 
 
 @cache

@@ -5,26 +5,39 @@ from __future__ import annotations
 import pandas as pd
 
 from gradekit.core.markup import escape, verdict
+from gradekit.core.sources import weakest
+from gradekit.core.verdicts import VERDICTS, Verdict, worst
 from gradekit.heats.batch import bounds
-from gradekit.standards.judge import VERDICTS, worst
 
 __all__ = ["as_reported", "at_a_glance", "items", "reasons"]
 
 
 def at_a_glance(verdicts: pd.DataFrame) -> pd.DataFrame:
-    """Return verdicts with one row a heat and claim, one column a thing looked at."""
-    cells: dict[tuple, dict[str, str]] = {}
+    """Return verdicts with one row a heat and claim, one column a thing looked at.
+
+    Evidence less than read in a publication stands behind the verdict, as in '✓ ok · memory'.
+    """
+    cells: dict[tuple, dict[str, list[tuple[Verdict, str]]]] = {}
     for row in verdicts.itertuples():
         looked = row.looked_at or "heat analysis"
         claim = row.claim or "none named"
         under = cells.setdefault((row.heat, claim, row.standard), {})
-        under[looked] = worst([row.verdict, *([under[looked]] if looked in under else [])])
+        under.setdefault(looked, []).append((row.verdict, row.status))
     columns = list(dict.fromkeys(c for under in cells.values() for c in under))
     rows = [
-        (heat, claim, standard, *(verdict(under[c]) if c in under else "" for c in columns))
+        (heat, claim, standard, *(_with_evidence(under.get(c, [])) for c in columns))
         for (heat, claim, standard), under in cells.items()
     ]
     return pd.DataFrame(rows, columns=["heat", "claim", "standard", *columns]).set_index("heat")
+
+
+def _with_evidence(several: list[tuple[Verdict, str]]) -> str:
+    if not several:
+        return ""
+    poorest = worst(word for word, _ in several)
+    status = weakest(*(status for word, status in several if word == poorest))
+    quiet = status in ("", "verified") or poorest == "not assessed"
+    return verdict(poorest) + ("" if quiet else f" · {status}")
 
 
 def items(head: str, texts: list[str]) -> str:
@@ -44,10 +57,9 @@ def as_reported(batch: pd.DataFrame) -> pd.DataFrame:
 def reasons(looked: pd.DataFrame) -> str:
     """Return in words what speaks against an analysis, the gravest first."""
     told: list[str] = []
-    order = list(VERDICTS)
     absent, recalled = [], []
-    for row in sorted(looked.itertuples(), key=lambda r: order.index(r.verdict)):
-        if row.verdict == "inside":
+    for row in sorted(looked.itertuples(), key=lambda r: VERDICTS.index(r.verdict)):
+        if row.verdict == "ok" and row.status != "memory":
             continue
         if row.reason.endswith("not reported") and ";" not in row.reason:
             absent.append(row.reason.removesuffix(" not reported"))

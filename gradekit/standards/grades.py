@@ -29,6 +29,19 @@ __all__ = [
     "windows_of",
 ]
 
+#: Words of the table of grades, the first that fits, with the family that they mean.
+_STEELS = (
+    ("^PH", "precipitation-hardening"),
+    ("duplex", "duplex"),
+    ("weldable", "ferritic-martensitic"),
+    ("soft", "nickel martensitic"),
+    ("martensitic", "martensitic"),
+    ("ferritic super", "superferritic"),
+    (r"ferritic.* stabilised|\(Al, Ti\)", "stabilised ferritic"),
+    ("ferritic", "ferritic"),
+    ("super-austenitic", "superaustenitic"),
+    ("austenitic", "austenitic"),
+)
 _LIMIT_COLUMNS = ["designation", "standard", "element", "min", "max", "rule", "evidence", "note"]
 
 
@@ -169,6 +182,11 @@ class Grade:
     @property
     def family(self) -> str:
         return self.windows[0].family
+
+    @property
+    def steel(self) -> str:
+        """Family as `gk.family` names it; the table of the grades says more in its own words."""
+        return next(name for sign, name in _STEELS if re.search(sign, self.family))
 
     @property
     def uns(self) -> tuple[str, ...]:

@@ -8,7 +8,7 @@ is the interval from 0 to x, and a verdict is given only if it holds for all of 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from decimal import ROUND_HALF_EVEN, Decimal
 from typing import NamedTuple
@@ -16,36 +16,16 @@ from typing import NamedTuple
 import pandas as pd
 
 from gradekit.core.linear import Sum, decimal
+from gradekit.core.sources import weakest
+from gradekit.core.verdicts import Verdict
 from gradekit.heats.batch import bounds
 from gradekit.standards.rules import ZERO
 from gradekit.standards.tables import Limit, Variant, Window, in_words
 from gradekit.standards.tolerances import Tolerance, tolerance
 
-__all__ = ["VERDICTS", "Finding", "Reported", "contents_of", "judge", "worst"]
+__all__ = ["Finding", "Reported", "contents_of", "judge"]
 
-#: Every verdict, the gravest first, with what it means.
-VERDICTS = {
-    "outside": "a limit that was read is broken",
-    "outside, limit to be confirmed": "broken, but what decides comes from trade memory",
-    "publications disagree": "inside one published form of the limit, outside another",
-    "not assessed": "cannot be judged: not reported, or reported as a bound that leaves it open",
-    "inside, limit to be confirmed": "kept, but what decides comes from trade memory",
-    "inside": "kept, and the limit was read in a publication",
-}
-_TO_CONFIRM = ", limit to be confirmed"
 _FROM_MEMORY = "the limit is from trade memory"
-
-
-def worst(verdicts: Iterable[str]) -> str:
-    """Return the gravest of several verdicts.
-
-    Examples
-    --------
-    >>> worst(["inside", "not assessed", "inside"])
-    'not assessed'
-    """
-    order = list(VERDICTS)
-    return min(verdicts, key=order.index, default="not assessed")
 
 
 class Reported(NamedTuple):
@@ -80,25 +60,17 @@ def contents_of(batch: pd.DataFrame) -> Iterator[dict[str, Reported]]:
 class Finding:
     """What one limit says about one heat; numbers in the unit of the limit.
 
-    `state` is inside, outside, open or disagree; `status` is verified or memory, whichever is the
-    weaker of what decided.
+    'caution' is inside one published form of the limit and outside another. `status` is the weaker
+    evidence of what decided, beside the verdict.
     """
 
     value: Decimal | None
     low: Decimal | None
     high: Decimal | None
     margin: Decimal | None
-    state: str
+    verdict: Verdict
     status: str
     reasons: tuple[str, ...] = ()
-
-    @property
-    def verdict(self) -> str:
-        if self.state == "open":
-            return "not assessed"
-        if self.state == "disagree":
-            return "publications disagree"
-        return self.state if self.status == "verified" else self.state + _TO_CONFIRM
 
 
 def judge(limit: Limit, window: Window, contents: Contents, product: bool = False) -> Finding:
@@ -108,16 +80,16 @@ def judge(limit: Limit, window: Window, contents: Contents, product: bool = Fals
     if len(found) == 1:
         return first
     told = tuple(
-        f"{'not assessed' if f.state == 'open' else f.state} by {in_words(form)} ({form.where})"
+        f"{f.verdict} by {in_words(form)} ({form.where})"
         for f, form in zip(found, limit.variants, strict=True)
     )
-    states = {f.state for f in found}
-    if states == {"inside", "outside"}:
-        return replace(first, state="disagree", status="conflicting", reasons=told)
+    verdicts = {f.verdict for f in found}
+    if verdicts == {"ok", "stop"}:
+        return replace(first, verdict="caution", status="conflicting", reasons=told)
     why = [r for f in found for r in f.reasons if r != _FROM_MEMORY]
     return replace(
         first,
-        state=states.pop() if len(states) == 1 else "open",
+        verdict=verdicts.pop() if len(verdicts) == 1 else "not assessed",
         # Kept by every form, so by the strictest; what was read vouches for it.
         margin=min((f.margin for f in found if f.margin is not None), default=None),
         status="verified" if any(f.status == "verified" for f in found) else "memory",
@@ -147,7 +119,7 @@ def _judge_form(
         value = None if set(absent) & set(limit.quantity.slopes) else limit.quantity
         at = value and _number(_span(value, contents)[1])
         gone = f"{', '.join(absent)} not reported"
-        return Finding(at, form.low, form.high, None, "open", form.status, (gone,))
+        return Finding(at, form.low, form.high, None, "not assessed", form.status, (gone,))
     span = _span(limit.quantity, contents)
     lower = [_computed(limit, window, floor, contents, product) for floor in form.floors]
     if form.low is not None:
@@ -157,18 +129,18 @@ def _judge_form(
         upper.append(_fixed(limit, window, span, form.high, 1, product))
     ends = [*lower, *upper]
     least, most = min(e.least for e in ends), min(e.most for e in ends)
-    state = "inside" if least >= 0 else "outside" if most < 0 else "open"
+    verdict: Verdict = "ok" if least >= 0 else "stop" if most < 0 else "not assessed"
     reasons += [f"{e} reported as {contents[e].text}" for e in needed if contents[e].text]
     reasons += [r for e in ends for r in e.reasons]
-    if form.status == "memory" and state != "open":
+    if form.status == "memory" and verdict != "not assessed":
         reasons.append(_FROM_MEMORY)
     return Finding(
         _number(span[1]),
         max((e.at for e in lower if e.at.is_finite()), default=None),
         upper[0].at if upper else None,
-        {"inside": least, "outside": most, "open": None}[state],
-        state,
-        "memory" if "memory" in (form.status, *(e.status for e in ends)) else "verified",
+        least if verdict == "ok" else most if verdict == "stop" else None,
+        verdict,
+        weakest(form.status, *(e.status for e in ends)),
         tuple(reasons),
     )
 

@@ -6,8 +6,8 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from gradekit.core.verdicts import Verdict
 from gradekit.heats.certificates.cells import parse_cell
-from gradekit.standards.judge import VERDICTS
 from gradekit.standards.tables import Window, rows_of
 
 __all__ = ["Result", "judge_result", "read_results"]
@@ -91,14 +91,14 @@ def _head(header: str) -> tuple[str | None, str]:
 
 def judge_result(
     result: Result, window: Window, product_form: str | None = None
-) -> tuple[str, str]:
-    """Return (verdict, reason) of one result.
+) -> tuple[Verdict, str, str]:
+    """Return (verdict, status, reason) of one result.
 
     Minima differ with the product form; a verdict is given only where all the forms (or those
     whose name holds `product_form`) agree.
     """
     if result.value is None:
-        return "not assessed", result.trouble
+        return "not assessed", "", result.trouble
     forms = []
     for row in _rows(window):
         if product_form and product_form.lower() not in row["product_form"].lower():
@@ -115,25 +115,23 @@ def judge_result(
             )
     if not forms:
         form = f" as '{product_form}'" if product_form else ""
-        return "not assessed", f"no {result.property} is held for {window.designation}{form}"
+        return "not assessed", "", f"no {result.property} is held for {window.designation}{form}"
     bad = [f for f in forms if not f[0]]
     name = f"{result.property} {result.value:g}"
     if bad and len({f[2] for f in bad}) < len({f[2] for f in forms}):
         told = "; ".join(f"{form}: {end}" for _, _, form, end in bad)
-        return "not assessed", f"{name} depends on the product form, not met for {told}"
+        return "not assessed", "", f"{name} depends on the product form, not met for {told}"
+    status = "verified" if all(f[1] for f in bad or forms) else "memory"
     if bad:
-        verdict = "outside" if all(f[1] for f in bad) else "outside, limit to be confirmed"
         told = "; ".join(dict.fromkeys(f"{form}: {end}" for _, _, form, end in bad))
         reason = f"{name} against {told}"
     else:
-        verdict = "inside" if all(f[1] for f in forms) else "inside, limit to be confirmed"
-        reason = "" if verdict == "inside" else "minimum properties from trade memory"
+        reason = "" if status == "verified" else "minimum properties from trade memory"
     gauge = re.search(r"(50|80)", result.header)
     if result.property == "A" and gauge and window.side == "EN":
         reason = "; ".join(p for p in (reason, f"gauge length {gauge[1]} mm, the table has A") if p)
-        verdict = verdict if verdict.endswith("confirmed") else f"{verdict}, limit to be confirmed"
-    assert verdict in VERDICTS
-    return verdict, reason
+        status = "memory"
+    return "stop" if bad else "ok", status, reason
 
 
 def _rows(window: Window) -> list[dict[str, str]]:

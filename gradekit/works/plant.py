@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -16,6 +16,7 @@ import pandas as pd
 
 from gradekit.core.errors import InputError, nearest
 from gradekit.core.markup import panel, table
+from gradekit.core.usertable import read_number, user_table
 
 __all__ = ["Plant", "as_plant", "read_plant"]
 
@@ -30,6 +31,8 @@ class Plant:
     ----------
     limits : DataFrame indexed by name
         Columns `value`, `unit` and `note`; `changed` makes a plant with others.
+    remarks : tuple of str
+        What was decided or left out while the table was read.
 
     Examples
     --------
@@ -41,6 +44,7 @@ class Plant:
     """
 
     limits: pd.DataFrame
+    remarks: tuple[str, ...] = ()
 
     @cached_property
     def by_name(self) -> dict[str, dict]:
@@ -96,11 +100,8 @@ class Plant:
             if name not in names:
                 raise InputError("limit of the plant", "one of the table", name,
                                  nearest(name, names))  # fmt: skip
-            try:
-                values[names.get_loc(name)] = float(value)
-            except (TypeError, ValueError):
-                raise InputError(f"value of {name}", "a number", value) from None
-        return Plant(self.limits.assign(value=values))
+            values[names.get_loc(name)] = read_number(value, f"value of {name}", "a number")
+        return replace(self, limits=self.limits.assign(value=values))
 
     def scatter(self) -> pd.Series:
         """Return the standard deviation from heat to heat of each element, wt%."""
@@ -108,7 +109,9 @@ class Plant:
         return rows["value"].rename(lambda n: n.removeprefix("scatter."))
 
     def _repr_html_(self) -> str:
-        return panel(table(self.limits, "What the works can do", wide=["note"]))
+        return panel(
+            table(self.limits, "What the works can do", wide=["note"]), lead="; ".join(self.remarks)
+        )
 
 
 def read_plant(path: str | os.PathLike) -> Plant:
@@ -134,13 +137,7 @@ def read_plant(path: str | os.PathLike) -> Plant:
     >>> read_plant("data/plant.csv").get("caster.pressure", "atm")
     1.0
     """
-    try:
-        table = pd.read_csv(path, dtype=str, keep_default_na=False, comment="#")
-    except FileNotFoundError:
-        raise InputError("plant table", "an existing CSV file", os.fspath(path)) from None
-    except (UnicodeDecodeError, pd.errors.ParserError, pd.errors.EmptyDataError):
-        raise InputError("plant table", "a CSV file in UTF-8", os.fspath(path)) from None
-    return _from_table(table)
+    return _from_table(path)
 
 
 def as_plant(source: object) -> Plant:
@@ -167,30 +164,23 @@ def as_plant(source: object) -> Plant:
                 raise InputError("limit of the plant", "{'step.parameter': (value, 'unit')}",
                                  {name: given})  # fmt: skip
             rows.append((step, parameter, *given))
+        if not rows:
+            empty = pd.DataFrame({"value": np.empty(0), "unit": "", "note": ""}, dtype=object)
+            return Plant(empty.astype({"value": float}).rename_axis("limit"))
         return _from_table(pd.DataFrame(rows, columns=list(_COLUMNS)))
     raise InputError("plant", "a path, a table, a mapping, a Plant or None", source)
 
 
-def _from_table(table: pd.DataFrame) -> Plant:
-    for column in _COLUMNS:
-        if column not in table:
-            raise InputError("column of the plant table", ", ".join(_COLUMNS), list(table.columns),
-                             column)  # fmt: skip
-    names = pd.Index(
-        [f"{s}.{p}" for s, p in zip(table["step"], table["parameter"], strict=True)], name="limit"
+def _from_table(source: str | os.PathLike | pd.DataFrame) -> Plant:
+    rows = user_table(source, "plant table", _COLUMNS, ("note",))
+    pairs = zip(rows.words("step"), rows.words("parameter"), strict=True)
+    names = [f"{step}.{parameter}" for step, parameter in pairs]
+    rows.once("parameter", names)
+    values = rows.numbers("value", lambda row: f"value of {names[row]}")
+    return Plant(
+        pd.DataFrame(
+            {"value": values, "unit": rows.words("unit"), "note": rows.words("note")},
+            index=pd.Index(names, name="limit"),
+        ),
+        tuple(rows.remarks),
     )
-    if names.has_duplicates:
-        raise InputError("line of the plant table", "there once", names[names.duplicated()][0])
-    values = np.full(len(table), np.nan)
-    for row, cell in enumerate(table["value"]):
-        if isinstance(cell, str) and not cell.strip():
-            continue
-        try:
-            values[row] = float(cell)
-        except (TypeError, ValueError):
-            raise InputError(f"value of {names[row]}", "a number or nothing", cell) from None
-        if np.isinf(values[row]):
-            raise InputError(f"value of {names[row]}", "a finite number", cell)
-    note = table["note"].to_numpy() if "note" in table else ""
-    unit = table["unit"].to_numpy()
-    return Plant(pd.DataFrame({"value": values, "unit": unit, "note": note}, index=names))

@@ -9,17 +9,9 @@ from operator import attrgetter
 import pandas as pd
 
 from gradekit.core.sources import STATUSES, bibliography
+from gradekit.core.verdicts import VERDICTS, Verdict
 
-__all__ = ["COLUMNS", "VERDICTS", "Row", "as_table", "short", "weakest", "worst"]
-
-#: From bad to good; 'not assessed' is no grade between them.
-VERDICTS = ("stop", "caution", "ok", "not assessed")
-
-# From weak to strong: a row that rests on several sources has the status of the weakest.
-_WEAK_FIRST = (
-    "invented", "heuristic", "conflicting", "memory", "reconstruction", "fitted by the user",
-    "computed-from-data", "secondary", "verified",
-)  # fmt: skip
+__all__ = ["COLUMNS", "Row", "as_table", "short"]
 
 
 @dataclass(frozen=True)
@@ -33,7 +25,7 @@ class Row:
     limit: str
     unit: str
     margin: float
-    verdict: str
+    verdict: Verdict
     reason: str
     source: str
     status: str
@@ -54,29 +46,6 @@ def as_table(rows: Iterable[Row]) -> pd.DataFrame:
     """Return rows as a DataFrame with the columns of `Row`."""
     frame = pd.DataFrame(map(attrgetter(*COLUMNS), rows), columns=list(COLUMNS))
     return frame.assign(**{c: frame[c].astype(float) for c in ("value", "margin")})
-
-
-def worst(verdicts: Iterable[str]) -> str:
-    """Return the worst verdict; 'not assessed' counts only where nothing was assessed.
-
-    Examples
-    --------
-    >>> worst(["ok", "not assessed", "caution"]), worst(["not assessed"])
-    ('caution', 'not assessed')
-    """
-    return min(verdicts, key=VERDICTS.index, default="not assessed")
-
-
-def weakest(*statuses: str) -> str:
-    """Return the weakest of several evidence words.
-
-    Examples
-    --------
-    >>> weakest("verified", "memory", "secondary")
-    'memory'
-    """
-    known = [s for s in statuses if s]
-    return min(known, key=_WEAK_FIRST.index) if known else ""
 
 
 def short(*keys: str) -> str:

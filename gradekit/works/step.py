@@ -12,7 +12,7 @@ A works step is a module of this room with
   clean batch (`as_batch` was there), `plant` a `Plant`, and only keywords of `CONDITIONS` that the
   user gave arrive.
 
-and one entry in `STEPS` of `gradekit/route/assess.py`, in the order of the works. Everything else
+and one entry in `STEPS` of `gradekit/works/walk.py`, in the order of the works. Everything else
 the module offers (a pass schedule, a charge) is a plain function with a result object of its own,
 which `checks` calls.
 
@@ -30,9 +30,9 @@ How a verdict is made
 ---------------------
 `margin` is the distance to the nearer limit in the unit of the value, positive on the good side.
 Below zero the verdict is `beyond` ('stop' or 'caution', as the step decides). Above zero, but less
-than one standard error, it is 'caution'. Then it is made no better than its source: outside the
-range of a relation, or where publications conflict (unless every form agrees), no better than
-'caution'; and a status that is not a reading in a publication is said in words in the reason.
+than one standard error or beyond a softer limit, it is 'caution'; so it is where published forms of
+one quantity lie on both sides of the limit. Evidence never changes a verdict: a status that is not
+a reading in a publication, and a value outside the range of its relation, stand in the reason.
 """
 
 from __future__ import annotations
@@ -44,12 +44,13 @@ import pandas as pd
 
 from gradekit.core.flags import Flag
 from gradekit.core.markup import number
+from gradekit.core.sources import weakest
+from gradekit.core.verdicts import Verdict
 from gradekit.relations.evaluate import Result
-from gradekit.works.row import COLUMNS, VERDICTS, Row, as_table, short, weakest, worst
+from gradekit.works.row import COLUMNS, Row, as_table, short
 
 __all__ = [
     "COLUMNS",
-    "VERDICTS",
     "Row",
     "as_table",
     "judge",
@@ -58,11 +59,9 @@ __all__ = [
     "said_rows",
     "short",
     "unassessed",
-    "weakest",
-    "worst",
 ]
 
-_SAID = {
+_EVIDENCE = {
     "memory": "from memory: confirm at the source",
     "heuristic": "a working rule of this library, not published",
     "conflicting": "publications disagree",
@@ -88,6 +87,7 @@ def judge(
     reason: object = "",
     beyond_reason: object = "",
     error: object = 0.0,
+    near: object = "",
     doubts: object = "",
     gap: object = "",
     limit_status: str = "",
@@ -113,8 +113,10 @@ def judge(
         What it means, and what is added where the limit is passed.
     error : number or Series
         Standard error of the value; NaN and 0 where none is known.
+    near : str or Series of str
+        A softer limit that is passed, in words: it turns 'ok' into 'caution'; '' where none is.
     doubts : str or Series of str
-        What lowers 'ok' to 'caution' (out of range, a mode that is undecided); '' where nothing.
+        What the value rests on (out of range, a mode that is undecided); it changes no verdict.
     gap : str or Series of str
         What is missing to judge; then the verdict is 'not assessed'.
     limit_status : str
@@ -140,13 +142,13 @@ def judge(
     status = weakest(status, limit_status)
     columns = [
         _each(x, heats)
-        for x in (low, high, error, beyond, reason, beyond_reason, doubts, gap, aside)
+        for x in (low, high, error, beyond, reason, beyond_reason, near, doubts, gap, aside)
     ]
     shown = values.to_numpy(dtype=float).tolist()
     each_form = None if forms is None else forms.to_numpy(dtype=float)
     rows = []
     for i, (heat, value, *given) in enumerate(zip(heats, shown, *columns, strict=True)):
-        lo, hi, sigma, fall, why, why_beyond, doubt, gone, beside = given
+        lo, hi, sigma, fall, why, why_beyond, close, doubt, gone, beside = given
         margin = _margin(value, lo, hi)
         missing = gone or _missing(value, lo, hi)
         if missing:
@@ -154,21 +156,21 @@ def judge(
             verdict, margin = "not assessed", float("nan")
         else:
             words, verdict = [why], fall if margin < 0 else "ok"
-            agreed = None
             if each_form is not None:
-                said, agreed = _agreement(each_form[i], lo, hi, unit)
-                words.insert(0, f"{said} ({beside})" if said and beside else said)
-                verdict = "caution" if agreed is False else verdict
+                counted, agreed = _agreement(each_form[i], lo, hi, unit)
+                words.insert(0, f"{counted} ({beside})" if counted and beside else counted)
+                verdict = verdict if agreed else "caution"
             if margin < 0:
                 words.append(why_beyond)
             elif np.isfinite(sigma) and margin < sigma:
                 verdict = "caution"
                 words.append(f"the margin is within one standard error ({number(sigma, 3)})")
-            if verdict == "ok" and (doubt or (status == "conflicting" and not agreed)):
+            elif close:
                 verdict = "caution"
+                words.append(close)
             words.append(doubt)
         if verdict != "not assessed":
-            words.append(_SAID.get(status, ""))
+            words.append(_EVIDENCE.get(status, ""))
         text = "; ".join(w for w in words if w)
         limit = _limit_words(lo, hi)
         rows.append(
@@ -290,7 +292,7 @@ def unassessed(
 
 
 def said_rows(
-    step: str, check: str, heats: pd.Index, verdict: str, reason: str, source: str, status: str
+    step: str, check: str, heats: pd.Index, verdict: Verdict, reason: str, source: str, status: str
 ) -> list[Row]:
     """Return rows for what a source says in words of a kind of steel, without a number."""
     nan = float("nan")
@@ -299,11 +301,11 @@ def said_rows(
 
 def _agreement(
     values: np.ndarray, low: float | None, high: float | None, unit: str
-) -> tuple[str, bool | None]:
+) -> tuple[str, bool]:
     """Say in words whether the forms are on one side of the limit, and whether they are."""
     known = values[~np.isnan(values)]
     if len(known) < 2:
-        return "", None
+        return "", True
     good = sum(_margin(v, low, high) >= 0 for v in known)
     span = f"{number(known.min())} to {number(known.max())} {unit}".removesuffix(" 1")
     if good in (0, len(known)):

@@ -8,6 +8,7 @@ import pandas as pd
 
 from gradekit.core.errors import InputError, nearest
 from gradekit.core.markup import escape, panel, table, verdict
+from gradekit.core.verdicts import worst
 from gradekit.heats.batch import as_batch
 from gradekit.works.anneal import annealing
 from gradekit.works.cast import casting
@@ -16,7 +17,7 @@ from gradekit.works.finish import finishing
 from gradekit.works.hot import hot_rolling
 from gradekit.works.melt import charge, gas, refining
 from gradekit.works.plant import as_plant
-from gradekit.works.step import as_table, worst
+from gradekit.works.step import as_table
 
 __all__ = ["STEPS", "Route", "assess_route", "walk_route"]
 
@@ -53,9 +54,10 @@ class Route:
 
     @property
     def worst(self) -> pd.DataFrame:
-        """The worst verdict of each heat (rows) in each step (columns)."""
+        """The worst verdict of each heat (rows) in each step (columns), of what was assessed."""
         heats, steps = self.table["heat"].unique(), self.table["step"].unique()
-        groups = self.table.groupby(["heat", "step"], sort=False)["verdict"].agg(worst)
+        groups = self.table.groupby(["heat", "step"], sort=False)["verdict"]
+        groups = groups.agg(lambda verdicts: worst(verdicts, assessed=True))
         return groups.unstack("step").reindex(index=heats, columns=steps).fillna("not assessed")
 
     def for_heat(self, heat: object) -> pd.DataFrame:

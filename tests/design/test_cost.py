@@ -106,7 +106,7 @@ def test_a_list_without_its_columns_or_its_file_is_refused(tmp_path):
         gk.read_prices(pd.DataFrame({"element": ["Fe"]}))
     with pytest.raises(gk.InputError, match="existing file"):
         gk.read_prices(tmp_path / "none.csv")
-    with pytest.raises(gk.InputError, match="path, a table"):
+    with pytest.raises(gk.InputError, match="a path or a table"):
         gk.read_prices(3)
 
 

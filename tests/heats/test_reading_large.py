@@ -113,7 +113,7 @@ def test_too_large_is_refused_in_words(monkeypatch, in_chunks):
 
 
 def test_a_workbook_that_unpacks_too_large_is_refused(monkeypatch):
-    from gradekit.heats.certificates import workbook as module
+    from gradekit.core import workbook as module
 
     monkeypatch.setattr(module, "_MOST_UNPACKED", 1000)
     assert "when unpacked" in refused(workbook([["heat", "C", "Cr", "N"], ["H1", 0.02, 18, 0]]))

@@ -16,7 +16,8 @@ import numpy as np
 import pytest
 
 import gradekit as gk
-from gradekit.core.markup import SIGNS, verdict
+from gradekit.core.markup import verdict
+from gradekit.core.verdicts import SIGNS
 from gradekit.pictures.draw import Mark, background, draw, lines, overlay
 from gradekit.pictures.overlay import shape_path
 from gradekit.pictures.style import COLOURS, INK, MARKERS, QUIET, SHAPES, tint

@@ -181,7 +181,7 @@ def test_kelvin_is_named_by_header_and_by_room_temperature():
 
 
 def test_files_that_are_no_tables_are_refused(tmp_path):
-    refused("an existing CSV or XLSX file", tmp_path / "none.csv")
+    refused("an existing file", tmp_path / "none.csv")
     (tmp_path / "t.pdf").write_text("x", "utf-8")
     refused("a CSV or XLSX file", tmp_path / "t.pdf")
     (tmp_path / "t.xlsx").write_bytes(b"PK\x03\x04 and no more")

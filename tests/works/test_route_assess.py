@@ -8,7 +8,8 @@ import pytest
 
 import gradekit as gk
 from gradekit.core.sources import STATUSES
-from gradekit.works.step import COLUMNS, VERDICTS
+from gradekit.core.verdicts import VERDICTS
+from gradekit.works.step import COLUMNS
 from gradekit.works.walk import STEPS
 
 SAYS = {"memory": "memory", "heuristic": "working rule", "conflicting": "publications disagree"}
@@ -59,15 +60,17 @@ def test_margin_and_verdict_never_contradict(walked):
     assert (idle["reason"] != "").all() and idle["margin"].isna().all()
 
 
-def test_no_verdict_is_better_than_its_source(walked):
+def test_the_evidence_stands_in_words_beside_every_verdict(walked):
     table = walked.table
     judged = table[(table["verdict"] != "not assessed") & table["margin"].notna()]
     for status, word in SAYS.items():
         rows = judged[judged["status"] == status]
         assert rows["reason"].str.contains(word).all(), status
     assert (judged["source"] != "").all()
-    lone = judged[(judged["status"] == "conflicting") & (judged["verdict"] == "ok")]
-    assert lone["reason"].str.contains("forms agree").all()
+    # kept limits are ok whatever they rest on, unless something nearer than the limit is said
+    kept = judged[(judged["margin"] > 0) & (judged["verdict"] != "ok")]
+    near = "standard error|stricter|narrow|forms keep the limit"
+    assert kept["reason"].str.contains(near).all()
 
 
 def test_heats_stay_in_order_and_steps_too(walked):

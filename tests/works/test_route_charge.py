@@ -368,7 +368,7 @@ def test_an_element_without_analyses_is_said_not_judged(book, kept):
     [
         ("price", "dear", "price of scrap"),
         ("price_basis", "per kg", "price_basis of scrap"),
-        ("Cr", 120.0, "contents of scrap"),
+        ("Cr", 120.0, "Cr of scrap"),
         ("material", "iron", "there once"),
         ("currency_unit", "thaler/t", "currency_unit"),
     ],
@@ -381,7 +381,7 @@ def test_a_bad_price_book_is_refused(column, value, words):
 
 
 def test_bad_recoveries_are_refused():
-    with pytest.raises(gk.InputError, match="fraction"):
+    with pytest.raises(gk.InputError, match="between 0 and 1"):
         as_recoveries(KEPT.assign(overall=95.0))
     with pytest.raises(gk.InputError, match="existing"):
         as_recoveries("nowhere.csv")

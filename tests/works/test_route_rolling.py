@@ -105,9 +105,9 @@ def test_a_missing_limit_is_said_and_never_replaced():
     assert "hot_mill.friction" in found["reason"]
 
 
-def test_borrowed_constants_never_give_ok():
+def test_borrowed_constants_are_said_beside_the_verdict():
     found = row("force of the heaviest", "18L")
-    assert found["verdict"] == "caution"
+    assert found["verdict"] == "ok" and found["margin"] > 0
     assert "Cr-Mn-N" in found["reason"]
 
 

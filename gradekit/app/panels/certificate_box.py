@@ -8,8 +8,8 @@ from gradekit.app import views
 from gradekit.app.widgets.controls import Status, button
 from gradekit.app.widgets.shown import Shown
 from gradekit.core.errors import InputError
+from gradekit.core.verdicts import worst
 from gradekit.standards.certificate import Certificate, read_certificate
-from gradekit.standards.judge import worst
 
 __all__ = ["CertificateBox", "certificate_box"]
 

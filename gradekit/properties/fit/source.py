@@ -10,14 +10,11 @@ import numpy as np
 import pandas as pd
 
 from gradekit.core.errors import InputError, nearest, said
+from gradekit.core.usertable import UserTable, sheets_of_file
 from gradekit.heats.certificates.cells import column_element, unit_factor
-from gradekit.heats.certificates.lines import rows_of_text
-from gradekit.heats.certificates.workbook import sheets_of
-from gradekit.heats.reading import decoded
 
 __all__ = ["known_column", "numbers", "table_of"]
 
-_BLANK = ("", "-", "n.d.", "nd", "n/a", "na", "nan", "none")
 _BOOKS = (".xlsx", ".xlsm")
 _TEXTS = (".csv", ".tsv", ".txt")
 
@@ -59,15 +56,13 @@ def table_of(source: object, target: str) -> pd.DataFrame:
 
 
 def _of_file(path: Path, target: str) -> pd.DataFrame:
-    if not path.is_file():
-        raise InputError("table of tests", "an existing CSV or XLSX file", path.name)
-    if path.suffix.lower() in _BOOKS:
-        with path.open("rb") as file:
-            sheets = [rows() for rows in sheets_of(file, path.name).values()]
-    elif path.suffix.lower() in _TEXTS:
-        sheets = [rows_of_text(decoded(path.read_bytes(), path.name), path.name)]
-    else:
+    if path.suffix.lower() not in (*_BOOKS, *_TEXTS):
         raise InputError("table of tests", "a CSV or XLSX file", path.name)
+
+    def named(row: Sequence) -> int:
+        return sum(_text(c) == target or column_element(c) is not None for c in row)
+
+    _, sheets = sheets_of_file(path, "table of tests", named, [])
     # A title may name the target too: the header is where most elements stand beside it.
     heads = [
         (sum(column_element(c) is not None for c in row), rows, at)
@@ -129,15 +124,4 @@ def numbers(column: pd.Series, name: str, unit: str = "") -> np.ndarray:
     """
     if pd.api.types.is_numeric_dtype(column):
         return column.to_numpy(dtype=float)
-    text = column.astype("string").str.strip()
-    if unit:
-        text = text.str.removesuffix(unit).str.strip()
-    text = text.str.replace(",", ".", regex=False)
-    text = text.mask(text.str.lower().isin(_BLANK))
-    found = pd.to_numeric(text, errors="coerce")
-    wrong = (found.isna() & text.notna()).to_numpy(dtype=bool)
-    if wrong.any():
-        must = "a number, or blank" + (f", in {unit}" if unit else "")
-        place = f"column '{name}', row {column.index[wrong][0]}"
-        raise InputError(place, must, column[wrong].iloc[0])
-    return found.to_numpy(dtype=float, na_value=np.nan)
+    return UserTable(column.to_frame(name), f"column '{name}'").numbers(name, unit=unit)

@@ -8,7 +8,6 @@ from gradekit.relations.declaration import Check
 from gradekit.relations.topics._catalogue import CATALOGUE
 from gradekit.relations.topics._checks import AUSTENITIC
 
-FAMILY = "route"
 #: Share of the solubility at 1500 °C that casts without pores, by the phase that solidifies first.
 FERRITE_FIRST, AUSTENITE_FIRST = 0.70, 0.95
 #: Hammar-Svensson ratio where the mode turns: slow growth (ingot, casting), fast growth (weld).
@@ -28,7 +27,7 @@ _CASTABLE = (
 _SOLUBILITY = CATALOGUE["n_solubility_recommended"]
 _COMMON = dict(
     unit="wt%",
-    family=FAMILY,
+    state="route",
     status="heuristic",
     source=("ridolfi_tassa_2003", "suutala_1983", *_SOLUBILITY.source),
     domain="open mould at 1 atm; no value for pressure casting",
@@ -65,7 +64,7 @@ CATALOGUE.function(
     f"liquidus_aymard_extended + {TIN_ALLOWANCE} - tin_onset_inoue_1998",
     quantity="TiN margin",
     unit="°C",
-    family=FAMILY,
+    state="route",
     status="memory",
     source=("inoue_1998", *CATALOGUE["liquidus_aymard_extended"].source),
     domain="titanium-bearing steel",

@@ -214,7 +214,7 @@ def _grain(heats, plant, kinds, used, lower, start, largest) -> list[Row]:
     return rows + judge(
         STEP, "width of the anneal window", width, low=0.0, unit="°C",
         source="solvus of M23C6 and sigma; grain growth law", status=status, gap=missing or gap,
-        doubts=pd.Series(np.where(width < narrow.low, f"narrow: furnaces hold ±{narrow.low / 2:g} "
+        near=pd.Series(np.where(width < narrow.low, f"narrow: furnaces hold ±{narrow.low / 2:g} "
                                   "°C", ""), austenitic),
         reason=[f"from {a:.0f} °C, where the last phase dissolves, to {b:.0f} °C, by grain or "
                 "furnace" if np.isfinite(a) and np.isfinite(b) else ""

@@ -12,6 +12,7 @@ import numpy as np
 import pandas as pd
 
 from gradekit.core.errors import InputError, nearest
+from gradekit.core.sources import weakest
 from gradekit.families.kinds import (
     AUSTENITIC,
     CONDITION,
@@ -24,7 +25,7 @@ from gradekit.heats.columns import amount, column, each_heat, unknown
 from gradekit.relations.evaluate import evaluate
 from gradekit.works.anneal.cooling import nose_time
 from gradekit.works.plant import Plant
-from gradekit.works.step import Row, judge, judge_relation, unassessed, weakest
+from gradekit.works.step import Row, judge, judge_relation, unassessed
 from gradekit.works.tables import process_table, rule
 
 __all__ = ["CONDITIONS", "STEP", "checks", "finish", "weld_carbon"]

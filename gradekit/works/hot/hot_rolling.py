@@ -11,6 +11,7 @@ from itertools import compress
 import numpy as np
 import pandas as pd
 
+from gradekit.core.sources import weakest
 from gradekit.families.kinds import (
     AUSTENITIC,
     CONDITION,
@@ -24,7 +25,7 @@ from gradekit.relations.evaluate import evaluate
 from gradekit.works.hot.flow import flow_of
 from gradekit.works.hot.hot_schedule import NEEDS, loads, reheat_range, schedule_gap
 from gradekit.works.plant import Plant
-from gradekit.works.step import Row, judge, said_rows, unassessed, weakest
+from gradekit.works.step import Row, judge, said_rows, unassessed
 from gradekit.works.tables import Rule, process_table, rule
 
 __all__ = ["CONDITIONS", "STEP", "checks", "oxide_in_steam", "sigma_rate", "softens_from"]

@@ -11,13 +11,14 @@ import numpy as np
 import pandas as pd
 
 from gradekit.core.errors import InputError
+from gradekit.core.sources import weakest
 from gradekit.heats.columns import column, each_heat, unknown
 from gradekit.works.aims import windows
 from gradekit.works.melt.charge_result import CAUTIONS, Charge
 from gradekit.works.melt.charging import charge
 from gradekit.works.melt.price_book import RESIDUALS, PriceBook, as_price_book, as_recoveries
 from gradekit.works.plant import Plant
-from gradekit.works.step import Row, judge, unassessed, weakest
+from gradekit.works.step import Row, judge, unassessed
 from gradekit.works.tables import process_table
 
 __all__ = ["CAUTIONS", "CONDITIONS", "STEP", "checks"]
@@ -131,7 +132,7 @@ def _residuals(contents: pd.DataFrame, what: str) -> list[Row]:
         rows += judge(
             STEP, f"residual {limit.element} {what}", content, high=limit.max_high_pct, unit="wt%",
             beyond="caution", source=limit.source, status=limit.status,
-            doubts=[f"above the stricter of the usual limits, {strict:g}" if x > strict else ""
+            near=[f"above the stricter of the usual limits, {strict:g}" if x > strict else ""
                     for x in content],
             beyond_reason="cleaner scrap or alloys: nothing takes it out of the melt",
         )  # fmt: skip

@@ -2,22 +2,28 @@
 
 from __future__ import annotations
 
-import os
+from collections.abc import Sequence
 from dataclasses import dataclass
-from pathlib import Path
+from functools import partial
 
 import numpy as np
 import pandas as pd
 
-from gradekit.core.elements import require_element
-from gradekit.core.errors import NOTHING, InputError, nearest, said
+from gradekit.core.elements import require_element, symbols
+from gradekit.core.errors import InputError, nearest, said
 from gradekit.core.markup import escape, panel, table
+from gradekit.core.usertable import UserTable, user_table
 
 __all__ = ["PriceBook", "as_price_book", "as_recoveries"]
 
 _NEEDED = ("material", "kind", "price", "currency_unit", "price_basis")
 _GROSS, _CONTAINED = "per t gross", "per t contained"
+_OPTIONAL = (
+    "price_element", "co2_t_per_t", "co2_status", "co2_source", "stock_max_kg_per_t",
+    "analysis_status", "added", "note",
+)  # fmt: skip
 _STAGES = ("eaf", "aod", "ladle", "overall")
+_BESIDE = ("overall_basis", "status", "source", "note")
 #: Elements that no step takes out again: what is charged is in the steel.
 RESIDUALS = ("P", "Cu", "Sn", "As", "Co")
 
@@ -76,34 +82,30 @@ def as_price_book(source: object) -> PriceBook:
     """
     if isinstance(source, PriceBook):
         return source
-    frame, note = _frame(source, "price book")
-    for column in _NEEDED:
-        if column not in frame:
-            raise InputError("column of the price book", ", ".join(_NEEDED), list(frame.columns),
-                             column)  # fmt: skip
-    names = pd.Index(frame["material"].astype(str), name="material")
-    if names.has_duplicates:
-        raise InputError("material of the price book", "there once", names[names.duplicated()][0])
-    frame = frame.set_index(names)
-    contents, unknown = _contents(frame)
-    currency = sorted(set(frame["currency_unit"].astype(str)))
+    rows = user_table(source, "price book", _NEEDED, (*_OPTIONAL, *symbols()))
+    names = rows.words("material")
+    rows.once("material", names)
+    elements = [c for c in rows.frame if c in symbols()]
+    contents, unknown = _contents(_figures(rows, elements, names, most=100.0))
+    currency = sorted(set(rows.words("currency_unit")))
     if len(currency) != 1:
         raise InputError("currency_unit of the price book", "one for all", currency)
-    stock = _numbers(frame, "stock_max_kg_per_t").fillna(np.inf)
-    materials = pd.DataFrame(
-        {
-            "kind": frame["kind"].astype(str),
-            "price": _gross(frame, contents),
-            "co2": _numbers(frame, "co2_t_per_t"),
-            "stock": stock,
-            "co2_status": _words(frame, "co2_status"),
-            "analysis_status": _words(frame, "analysis_status"),
-            "added": _words(frame, "added"),
-        }
-    )
-    wrong = set(materials["added"]) - {"", "furnace", "ladle"}
+    figures = _figures(rows, ("price", "co2_t_per_t", "stock_max_kg_per_t"), names)
+    texts = ("kind", "co2_status", "analysis_status", "added")
+    words = {c: pd.Series(rows.words(c), index=figures.index) for c in texts}
+    wrong = set(words["added"]) - {"", "furnace", "ladle"}
     if wrong:
         raise InputError("added, in the price book", "'furnace', 'ladle' or nothing", min(wrong))
+    materials = pd.DataFrame(
+        {
+            "kind": words["kind"],
+            "price": _gross(rows, figures["price"], contents),
+            "co2": figures["co2_t_per_t"],
+            "stock": figures["stock_max_kg_per_t"].fillna(np.inf),
+            **{c: words[c] for c in texts[1:]},
+        }
+    )
+    note = "; ".join(filter(None, [rows.comments, *rows.remarks]))
     return PriceBook(materials, contents, unknown, currency[0], note)
 
 
@@ -130,45 +132,32 @@ def as_recoveries(source: object) -> pd.DataFrame:
     >>> float(as_recoveries("data/recoveries.csv").at["Cr", "overall"])
     0.96
     """
-    frame, _ = _frame(source, "recoveries")
-    for column in ("element", "overall"):
-        if column not in frame:
-            raise InputError("column of the recoveries", "element, overall, eaf, aod, ladle",
-                             list(frame.columns), column)  # fmt: skip
-    elements = [require_element(e, "element of the recoveries") for e in frame["element"]]
-    frame = frame.set_index(pd.Index(elements, name="element"))
-    if frame.index.has_duplicates:
-        raise InputError("element of the recoveries", "there once",
-                         frame.index[frame.index.duplicated()][0])  # fmt: skip
-    found = pd.DataFrame({s: _numbers(frame, s) for s in _STAGES})
-    for stage in _STAGES:
-        bad = found[stage][(found[stage] < 0) | (found[stage] > 1)]
-        if len(bad):
-            raise InputError(f"recovery of {bad.index[0]} ({stage})", "a fraction from 0 to 1",
-                             bad.iloc[0])  # fmt: skip
-    return found.assign(status=_words(frame, "status"))
+    rows = user_table(source, "recoveries", ("element", "overall"), (*_STAGES[:3], *_BESIDE))
+    elements = [require_element(e, "element of the recoveries") for e in rows.words("element")]
+    rows.once("element", elements)
+    found = pd.DataFrame(
+        {s: rows.numbers(s, lambda row: f"recovery of {elements[row]}", 0.0, 1.0) for s in _STAGES},
+        index=pd.Index(elements, name="element"),
+    )
+    return found.assign(status=rows.words("status"))
 
 
-def _frame(source: object, what: str) -> tuple[pd.DataFrame, str]:
-    if isinstance(source, pd.DataFrame):
-        named = source.index.name in ("element", "material") and source.index.name not in source
-        return source.reset_index(drop=not named), ""
-    if not isinstance(source, (str, os.PathLike)):
-        raise InputError(what, "a path or a table", NOTHING if source is None else source)
-    path = Path(source)
-    if not path.is_file():
-        raise InputError(what, "an existing CSV file", os.fspath(source))
-    lines = path.read_text("utf-8-sig").splitlines()
-    comments = [line.lstrip("# ").strip() for line in lines if line.startswith("#")]
-    frame = pd.read_csv(path, skiprows=lambda i: i < len(lines) and lines[i].startswith("#"))
-    return frame, " ".join(comments)
+def _figures(
+    rows: UserTable, columns: Sequence[str], names: list[str], most: float = np.inf
+) -> pd.DataFrame:
+    table = {
+        c: rows.numbers(c, partial(_of_material, c, names), 0.0, most, needed=c == "price")
+        for c in columns
+    }
+    return pd.DataFrame(table, index=pd.Index(names, name="material"))
 
 
-def _contents(frame: pd.DataFrame) -> tuple[pd.DataFrame, dict[str, list[str]]]:
-    from gradekit.core.elements import symbols
+def _of_material(column: str, names: list[str], row: int) -> str:
+    return f"{column} of {names[row]}"
 
-    elements = [c for c in frame if c in symbols()]
-    given = pd.DataFrame({e: _numbers(frame, e) for e in elements}) / 100.0
+
+def _contents(given: pd.DataFrame) -> tuple[pd.DataFrame, dict[str, list[str]]]:
+    given = given / 100.0
     if "Fe" not in given:
         given["Fe"] = np.nan
     others = given.drop(columns="Fe")
@@ -185,14 +174,12 @@ def _contents(frame: pd.DataFrame) -> tuple[pd.DataFrame, dict[str, list[str]]]:
     return found.assign(rest=1.0 - found.sum(axis=1)), unknown
 
 
-def _gross(frame: pd.DataFrame, contents: pd.DataFrame) -> pd.Series:
-    price, basis = _numbers(frame, "price"), frame["price_basis"].astype(str)
-    if price.isna().any():
-        raise InputError(f"price of {price[price.isna()].index[0]}", "a number", NOTHING)
-    for material, word in basis.items():
+def _gross(rows: UserTable, price: pd.Series, contents: pd.DataFrame) -> pd.Series:
+    price = price.copy()
+    paid = zip(price.index, rows.words("price_basis"), rows.words("price_element"), strict=True)
+    for material, word, element in paid:
         if word == _GROSS:
             continue
-        element = frame.at[material, "price_element"] if "price_element" in frame else None
         if word != _CONTAINED:
             raise InputError(f"price_basis of {material}", f"'{_GROSS}' or '{_CONTAINED}'", word,
                              nearest(word, (_GROSS, _CONTAINED)))  # fmt: skip
@@ -200,22 +187,3 @@ def _gross(frame: pd.DataFrame, contents: pd.DataFrame) -> pd.Series:
             raise InputError(f"price_element of {material}", "an element that it holds", element)
         price[material] *= contents.at[material, element]
     return price
-
-
-def _numbers(frame: pd.DataFrame, column: str) -> pd.Series:
-    if column not in frame:
-        return pd.Series(np.nan, index=frame.index)
-    found = pd.to_numeric(frame[column], errors="coerce")
-    cells = frame[column]
-    wrong = found.isna() & cells.notna() & (cells.astype(str).str.strip() != "")
-    wrong |= (found < 0) | np.isinf(found)
-    if wrong.any():
-        at = wrong.idxmax()
-        raise InputError(f"{column} of {at}", "a number from 0 up, or nothing", cells[at])
-    return found.astype(float)
-
-
-def _words(frame: pd.DataFrame, column: str) -> pd.Series:
-    if column not in frame:
-        return pd.Series("", index=frame.index)
-    return frame[column].fillna("").astype(str)

@@ -1,0 +1,150 @@
+"""One policy for numbers that people write: what is clear, what a column decides, what is refused.
+
+'18.12' and '18,12' are clear, and so are '1.234,5', '1 234' and '0,050'. Three digits behind one
+sign, as in '1,700', can be 1.7 or 1700. Such a cell is decided by the other numbers of its column,
+then by those of the file if their decimal sign is the other one, and otherwise it is refused.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator
+
+__all__ = ["TwoWays", "column_sign", "decimal_sign", "digits_of", "number_of"]
+
+_BODY = re.compile(
+    r"(?P<sign>[+-]?)(?P<body>\d[\d.,'’ \u00a0\u2009\u202f]*|[.,]\d+)(?P<power>[eE][+-]?\d{1,3})?",
+    re.ASCII,
+)
+_GROUPED = re.compile(
+    r"(?P<whole>\d{1,3}(?:(?P<group>['’ \u00a0\u2009\u202f])\d{3})(?:(?P=group)\d{3})*)"
+    r"(?P<rest>[.,]\d*)?",
+    re.ASCII,
+)
+_EITHER = re.compile(r"[1-9]\d{0,2}[.,]\d{3}", re.ASCII)
+#: Longer than any number that somebody writes.
+_LONGEST = 60
+
+
+class TwoWays(ValueError):
+    """A number such as '1,700', which can be 1.7 or 1700."""
+
+
+def _parts(text: str) -> re.Match:
+    match = _BODY.fullmatch(text.strip().replace("−", "-")) if len(text) <= _LONGEST else None
+    if match is None:
+        raise ValueError(text)
+    return match
+
+
+def decimal_sign(text: str) -> str:
+    """Return the decimal sign that a written number shows beyond doubt, or ''.
+
+    Examples
+    --------
+    >>> decimal_sign("18,12"), decimal_sign("1.234.567"), decimal_sign("1,700"), decimal_sign("7")
+    (',', ',', '', '')
+    """
+    try:
+        match = _parts(text)
+    except ValueError:
+        return ""
+    body = match["body"]
+    if grouped := _GROUPED.fullmatch(body):
+        body = "0" + (grouped["rest"] or "")
+    points, commas = body.count("."), body.count(",")
+    if points and commas:
+        return max(".,", key=body.rfind)
+    if points + commas != 1:
+        return "" if points == commas else "," if points else "."
+    if _EITHER.fullmatch(body) and not match["power"]:
+        return ""
+    return "." if points else ","
+
+
+def column_sign(texts: Iterable[str]) -> str:
+    """Return the one decimal sign that the clear numbers among these texts show, or ''.
+
+    Examples
+    --------
+    >>> column_sign(["1,700", "0.5"]), column_sign(["1,700", "H1"]), column_sign(["0.5", "0,5"])
+    ('.', '', '')
+    """
+    signs = {sign for text in texts if (sign := decimal_sign(text))}
+    return signs.pop() if len(signs) == 1 else ""
+
+
+def digits_of(text: str, sign: str = "", most: float = float("inf")) -> str:
+    """Return a written number with a decimal point and nothing between its digits.
+
+    Parameters
+    ----------
+    text : str
+        As it was written, without unit.
+    sign : {'', '.', ','}
+        Decimal sign of the column, for what can be read two ways.
+    most : float
+        A reading with groups of thousands that lies above it is none.
+
+    Raises
+    ------
+    TwoWays
+        Two readings remain.
+    ValueError
+        It is no number.
+
+    Examples
+    --------
+    >>> digits_of("1.234,50"), digits_of("1 200"), digits_of("1,700", "."), digits_of("1,700", ",")
+    ('1234.50', '1200', '1700', '1.700')
+    """
+    match = _parts(text)
+    body = match["body"].strip()
+    if grouped := _GROUPED.fullmatch(body):
+        body = re.sub(r"\D", "", grouped["whole"]) + (grouped["rest"] or "").replace(",", ".")
+    elif not re.fullmatch(r"[\d.,]+", body, re.ASCII):
+        raise ValueError(text)
+    elif _EITHER.fullmatch(body) and not match["power"]:
+        own = "." if "." in body else ","
+        whole = body.replace(own, "")
+        if sign == own or float(whole) > most:
+            body = body.replace(own, ".")
+        elif sign:
+            body = whole
+        else:
+            raise TwoWays(text)
+    elif body.count(".") + body.count(",") > 1:
+        last = max(".,", key=body.rfind)
+        if body.count(last) > 1:
+            last = "," if last == "." else "."
+        group = "," if last == "." else "."
+        if not re.fullmatch(
+            rf"\d{{1,3}}(?:{re.escape(group)}\d{{3}})+(?:{re.escape(last)}\d*)?", body
+        ):
+            raise ValueError(text)
+        body = body.replace(group, "").replace(",", ".")
+    else:
+        body = body.replace(",", ".")
+    return f"{match['sign']}{body}{match['power'] or ''}"
+
+
+def number_of(text: str, sign: str = "", most: float = float("inf")) -> float:
+    """Return a written number, as `digits_of` understands it.
+
+    Examples
+    --------
+    >>> number_of("18,12"), number_of("1.050", most=100)
+    (18.12, 1.05)
+    """
+    return float(digits_of(text, sign, most))
+
+
+def doubtful(texts: Iterable[str]) -> Iterator[str]:
+    """Yield the texts that can be read two ways.
+
+    Examples
+    --------
+    >>> list(doubtful(["1,700", "0,5", "H1"]))
+    ['1,700']
+    """
+    return (text for text in texts if _EITHER.fullmatch(text.strip().lstrip("+-")))

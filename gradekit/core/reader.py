@@ -1,0 +1,242 @@
+"""What every file of a user goes through first: which encoding, which cells, how large it may be.
+
+A quotation mark counts as one only where it opens a cell and closes it. A cell may run over
+several lines only where each of them alone has too few cells; anything else is a character of the
+text, and that is said. So no mark can swallow the lines below it.
+"""
+
+from __future__ import annotations
+
+import codecs
+import os
+import re
+from collections import Counter
+from collections.abc import Sequence
+from pathlib import Path
+
+from gradekit.core.errors import InputError, nearest, said
+from gradekit.core.files import original_text
+
+__all__ = [
+    "MOST_CELLS",
+    "Line",
+    "content_of",
+    "decoded",
+    "letters",
+    "line_ends",
+    "split_lines",
+]
+
+#: A table of more cells is refused before it is taken apart; a works' ten years are a fifth of it.
+MOST_CELLS = 20_000_000
+#: As many as a sheet has.
+MOST_COLUMNS = 16_384
+#: As many characters as a cell of a sheet holds.
+MOST_SIGNS = 32_767
+
+
+class Line(list):
+    """Cells of one line of a text, with the line; `packed` where only blanks part the cells."""
+
+    def __init__(self, cells: Sequence, line: str, packed: bool = False, lines: int = 1):
+        super().__init__(cells)
+        self.line, self.packed, self.lines = line.strip(), packed, lines
+
+
+def letters(column: int) -> str:
+    """Return the spreadsheet letters of a column position.
+
+    Examples
+    --------
+    >>> letters(0), letters(27)
+    ('A', 'AB')
+    """
+    text, column = "", column + 1
+    while column:
+        column, rest = divmod(column - 1, 26)
+        text = chr(65 + rest) + text
+    return text
+
+
+def content_of(path: str | os.PathLike, what: str, most: int = 10**8) -> bytes:
+    """Return the bytes of a file, at most so many, or say in words why there are none."""
+    place = Path(path)
+    try:
+        size = place.stat().st_size
+        if size > most:
+            least = f"at most {most / 1e6:g} MB"
+            raise InputError(f"{what} '{place.name}'", least, said(f"{size / 1e6:.0f} MB"))
+        return place.read_bytes()
+    except (FileNotFoundError, NotADirectoryError):
+        here = place.parent.glob("*" + place.suffix) if place.parent.is_dir() else []
+        close = nearest(place.name, [p.name for p in here])
+        raise InputError(what, "an existing file", os.fspath(path), close) from None
+    except InputError:
+        raise
+    except (OSError, ValueError) as error:  # a NUL in the name is a ValueError
+        words = getattr(error, "strerror", None) or str(error)
+        raise InputError(f"{what} '{place.name!s:.60}'", "readable", said(words)) from None
+
+
+def decoded(raw: bytes, source: str) -> str:
+    """Return the text of bytes in UTF-8, UTF-16 or else cp1252.
+
+    Examples
+    --------
+    >>> decoded("Güte".encode("utf-16-le"), "a file"), decoded(b"G\\xfcte", "a file")
+    ('Güte', 'Güte')
+    """
+    encodings = ["utf-8-sig", "cp1252"]
+    if raw.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
+        encodings = ["utf-16"]
+    elif b"\0" in (head := raw[:400]):
+        # Without its mark, UTF-16 shows by the empty halves of its letters.
+        even, odd = head[::2].count(0), head[1::2].count(0)
+        if max(even, odd) > 0.3 * len(head) / 2 and min(even, odd) == 0:
+            encodings = ["utf-16-le" if odd else "utf-16-be"]
+    for encoding in encodings:
+        try:
+            text = raw.decode(encoding)
+        except UnicodeDecodeError as error:
+            place = error.start
+            continue
+        if "\0" in text.rstrip("\0"):
+            raise InputError(source, "text in UTF-8, UTF-16 or cp1252", said("bytes with zeros"))
+        return text.rstrip("\0")
+    line = raw[:place].count(b"\n") + 1
+    raise InputError(
+        f"{source}, row {line}", "text in UTF-8, UTF-16 or cp1252", said(f"byte 0x{raw[place]:02x}")
+    )
+
+
+def line_ends(text: str) -> list[str]:
+    """Return the lines of a text, parted where editors part them and nowhere else.
+
+    Examples
+    --------
+    >>> line_ends("a\\r\\nb\\rc\\n")
+    ['a', 'b', 'c']
+    """
+    if "\r" in text:
+        text = text.replace("\r\n", "\n").replace("\r", "\n")
+    lines = text.split("\n")
+    return lines if lines[-1] else lines[:-1]
+
+
+def split_lines(text: str, delimiter: str, source: str, remarks: list[str]) -> list[Line]:
+    """Return the rows of cells of a text; row 0 is the first line, blank lines are rows too.
+
+    Parameters
+    ----------
+    text : str
+    delimiter : str
+        One character, or two blanks for columns set with blanks.
+    source : str
+        Name of the file for messages.
+    remarks : list
+        Takes what was decided, in words.
+
+    Raises
+    ------
+    InputError
+        More cells or columns than anybody could mean, or a cell longer than a sheet can hold.
+    """
+    lines = line_ends(text)
+    packed = delimiter in ("  ", " ")
+    marks = len(lines) if packed else len(lines) + text.count(delimiter)
+    if marks > MOST_CELLS:
+        raise InputError(source, f"at most {MOST_CELLS:,} cells", said(f"about {marks:,}"))
+    if packed:
+        part = re.compile(r"\t|\s{2,}" if delimiter == "  " else r"\s+")
+        rows = [Line(part.split(s) if (s := line.strip()) else (), line, True) for line in lines]
+    else:
+        rows = _quoted(lines, delimiter, source, remarks)
+    for number, row in enumerate(rows):
+        if len(row) > MOST_COLUMNS:
+            where = f"{source}, row {number + 1}"
+            raise InputError(where, f"at most {MOST_COLUMNS} cells", said(f"{len(row)} cells"))
+        if len(row.line) > MOST_SIGNS and max(map(len, row)) > MOST_SIGNS:
+            where = f"{source}, row {number + 1}, column {letters(row.index(max(row, key=len)))}"
+            longest = f"{max(map(len, row))} characters"
+            raise InputError(where, f"at most {MOST_SIGNS} characters in a cell", said(longest))
+    return rows
+
+
+def _quoted(lines: list[str], delimiter: str, source: str, remarks: list[str]) -> list[Line]:
+    plain = [line.split(delimiter) if '"' not in line else None for line in lines]
+    taken = [cells if cells is not None else _cells(line, delimiter)[0]
+             for line, cells in zip(lines, plain, strict=True)]  # fmt: skip
+    counts = Counter(map(len, taken))
+    width = max(counts, key=lambda n: (counts[n] if n > 1 else 0, n), default=1)
+    rows: list[Line] = []
+    literal: list[int] = []
+    at = 0
+    while at < len(lines):
+        cells, count = taken[at], 1
+        if plain[at] is None:
+            joined = None
+            if not _cells(lines[at], delimiter)[1]:
+                joined = _over_lines(lines, at, delimiter, width, taken)
+                if joined is None:
+                    literal.append(len(rows) + 1)
+            elif len(cells) != width and len(as_is := lines[at].split(delimiter)) == width:
+                # Two ditto marks, and what lies between them is no cell.
+                cells = as_is
+                literal.append(len(rows) + 1)
+            if joined:
+                cells, count = joined
+        if "'" in lines[at]:
+            cells = [original_text(c) if "'" in c else c for c in cells]
+        rows.append(Line(cells, lines[at], lines=count))
+        at += count
+    if literal:
+        where = ", ".join(map(str, literal[:5])) + (" …" if literal[5:] else "")
+        remarks.append(
+            f"{source}, row {where}: a quotation mark that opens and closes no cell is taken as a "
+            "character"
+        )
+    return rows
+
+
+def _cells(line: str, delimiter: str) -> tuple[list[str], bool]:
+    """Return the cells of one line, and whether each mark in it opens or closes a cell."""
+    cells, at, whole = [], 0, True
+    closing = re.compile(r'"((?:[^"]|"")*)"[ \t]*(?=' + re.escape(delimiter) + "|$)")
+    while True:
+        start = at
+        while delimiter != "\t" and line[start : start + 1] == " ":
+            start += 1
+        found = closing.match(line, start) if line[start : start + 1] == '"' else None
+        if found:
+            cells.append(found[1].replace('""', '"'))
+            end = found.end()
+        else:
+            end = line.find(delimiter, at)
+            end = len(line) if end < 0 else end
+            cells.append(line[at:end])
+            whole = whole and line[start : start + 1] != '"'
+        if end >= len(line):
+            return cells, whole
+        at = end + 1
+
+
+def _over_lines(
+    lines: list[str], at: int, delimiter: str, width: int, taken: list[list[str]]
+) -> tuple[list[str], int] | None:
+    """Return the cells of a row that goes on in the next lines, and how many lines it takes."""
+    if len(taken[at]) >= width:
+        return None
+    joined = lines[at]
+    for count in range(2, 12):
+        if at + count > len(lines):
+            return None
+        line = lines[at + count - 1]
+        joined = f"{joined}\n{line}"
+        cells, whole = _cells(joined, delimiter)
+        if whole and len(cells) == width:
+            # A mark that stands at the beginning of a cell opens one, and closes nothing.
+            opens = re.match(rf'(?:[^"]*{re.escape(delimiter)})?[ \t]*"', line)
+            return None if opens else (cells, count)
+        if whole or len(taken[at + count - 1]) >= width:
+            return None
+    return None
