@@ -189,7 +189,10 @@ def _bands(v: Votes, kinds: pd.Series, sub: pd.Series, doubt: pd.Series) -> tupl
             np.minimum(weld, 25.0),
         ),
     )  # fmt: skip
-    cold = [1.0 - np.exp(-_SLOPE * np.maximum(v["ms"] + e - _ROOM, 0.0)) for e in (-_MS_ERROR, _MS_ERROR)]
+    cold = [
+        1.0 - np.exp(-_SLOPE * np.maximum(v["ms"] + e - _ROOM, 0.0))
+        for e in (-_MS_ERROR, _MS_ERROR)
+    ]
     turning = (_mask(kinds, *HARDENABLE) & ~austenitic) | (np.abs(retention(v)) < _NEAR)
     known = (kinds != "").to_numpy() & ~_mask(kinds, "not stainless", "nickel alloy")
     ends = [duplex, ferritic, partly, hard, turning]

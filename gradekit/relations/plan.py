@@ -82,10 +82,7 @@ class Plan:
             if relation.families:
                 alike.setdefault(relation.families, []).append(i)
         # The bit of each family by its code, for the relations that were made from the same steels.
-        self.families = [
-            (_other_than(made_from), rows)
-            for made_from, rows in alike.items()
-        ]
+        self.families = [(_other_than(made_from), rows) for made_from, rows in alike.items()]
         limits = _limits(relations)
         self.content_limits = [(k, rows) for k, rows in limits.items() if k.key in at]
         self.other_limits = [(k, rows) for k, rows in limits.items() if k.key not in at]

@@ -26,7 +26,7 @@ VOTES: dict[str, str] = {
     "ratio": "cr_ni_ratio_hammar",
     "annealed": "ferrite_duplex_annealed",
     "weld": "ferrite_wrc_1992",
-    "manganese": "ferrite_index_fi1_usinor_2000",
+    "manganese": "ferrite_index_fi1_us6056917",
     "austenite": "austenite_max_17cr",
     "ms": "ms_self_1984",
     "md30": "md30_angel_1954",
