@@ -9,11 +9,14 @@ import pandas as pd
 
 from gradekit.core.errors import InputError
 from gradekit.relations.evaluate import evaluate
-from gradekit.relations.groups import AUSTENITIC, DUPLEX, FAMILIES, FERRITIC
+from gradekit.relations.groups import FAMILIES
 from gradekit.relations.steels import families as by_composition
 from gradekit.relations.steels import votes_of, with_family
 
-__all__ = ["CONDITION", "families", "subs", "words_each"]
+__all__ = ["CONDITION", "MANGANESE", "families", "kinds_of", "subs", "words_each"]
+
+#: Kinds of austenitic steel that manganese and nitrogen keep austenitic.
+MANGANESE = ("austenitic, Cr-Mn-N", "austenitic, low-nickel")
 
 CONDITION = {"family": f"family of the steel, one of {', '.join(FAMILIES)}; else by composition"}
 
@@ -47,6 +50,23 @@ def families(heats: pd.DataFrame, given: object = None) -> pd.Series:
     if given is not None:
         heats = with_family(heats, words_each(given, heats, "family"))
     return by_composition(heats)
+
+
+def kinds_of(heats: pd.DataFrame, given: object = None) -> pd.Series:
+    """Return the kind of steel of each heat, 'duplex, super': its family and what kind of it.
+
+    Parameters
+    ----------
+    heats, given : as for `families`
+
+    Examples
+    --------
+    >>> kinds_of(pd.DataFrame({"C": [.02], "Cr": [25.1], "Ni": [6.9], "Mo": [3.9], "N": [.27]}))[0]
+    'duplex, super'
+    """
+    found = families(heats, given)
+    sub = subs(heats, found)
+    return found.where(sub == "", found + ", " + sub)
 
 
 def words_each(value: object, heats: pd.DataFrame, name: str) -> pd.Series:
@@ -104,7 +124,7 @@ def subs(heats: pd.DataFrame, kinds: pd.Series) -> pd.Series:
             hardening & aluminium,
             hardening,
         ],
-        ["Cr-Mn-N low-nickel", "Cr-Mn-N", "heat-resisting", "Mo", "Cr-Ni", "6Mo", "hyper", "super",
+        ["low-nickel", "Cr-Mn-N", "heat-resisting", "Mo", "Cr-Ni", "6Mo", "hyper", "super",
          "lean", "standard", "heat-resisting", "Mo", "high-carbon", "Cr-Ni", "austenitic",
          "semi-austenitic", "martensitic"],
         "",

@@ -13,7 +13,6 @@ from gradekit.relations.steels import (
     VOTES,
     Votes,
     duplex_votes,
-    hardener,
     retention,
     votes_of,
 )
@@ -101,7 +100,7 @@ def _doubts(v: Votes, kinds: pd.Series) -> pd.Series:
             unknown,
         ],
         [
-            "at the border of stainless steel, 10.5 % chromium: the tolerance of the analysis decides",
+            "not stainless: chromium is at the border; the tolerance of the analysis decides",
             f"austenitic: the votes on ferrite disagree; {sample}",
             f"duplex: the votes on ferrite disagree; {sample}",
             f"austenitic: the votes on ferrite are near their limits; {sample}",
@@ -175,30 +174,33 @@ def _bands(v: Votes, kinds: pd.Series, sub: pd.Series, doubt: pd.Series) -> tupl
     formed = np.clip(v["austenite"], 0.0, 100.0)
     rest = 100.0 - formed
     loose = np.where(_mask(kinds, "ferritic") & (formed > 10.0), 5.0, 0.0)
-    ends = [duplex & unsure, duplex, austenitic & unsure, austenitic, ferritic, partly, hard]
-    all_ = (np.minimum.reduce((weld, annealed, manganese)),
-            np.maximum.reduce((weld, annealed, np.minimum(manganese, 100.0))))  # fmt: skip
+    manganese = np.minimum(manganese, 100.0)
+    forms = (weld, annealed, manganese)
+    lowest, highest = np.minimum.reduce(forms), np.maximum.reduce(forms)
     ferrite = (
         np.select(
-            ends, [all_[0], annealed - 6.0, 0.0, 0.0, 100.0 - loose, rest, 0.0], 0.0
+            [duplex & unsure, duplex, ferritic, partly],
+            [lowest, annealed - 6.0, 100.0 - loose, rest],
+            0.0,
         ),
         np.select(
-            ends,
-            [np.minimum(all_[1], 70.0), annealed + 12.0, all_[1], np.maximum(weld, np.minimum(manganese, 100.0)),
-             100.0, rest + 40.0, rest + 5.0],
+            [duplex & unsure, duplex, austenitic & unsure, austenitic, ferritic, partly, hard],
+            [highest, annealed + 12.0, highest, np.maximum(weld, manganese), 100.0, rest + 40.0,
+             rest + 5.0],
             np.minimum(weld, 25.0),
         ),
     )  # fmt: skip
-    cold = [
-        1.0 - np.exp(-_SLOPE * np.maximum(v["ms"] + e - _ROOM, 0.0))
-        for e in (-_MS_ERROR, _MS_ERROR)
-    ]
+    cold = (
+        100.0 * (1.0 - np.exp(-_SLOPE * np.maximum(v["ms"] + error - _ROOM, 0.0)))
+        for error in (-_MS_ERROR, _MS_ERROR)
+    )
+    few, many = cold
     turning = (_mask(kinds, *HARDENABLE) & ~austenitic) | (np.abs(retention(v)) < _NEAR)
     known = (kinds != "").to_numpy() & ~_mask(kinds, "not stainless", "nickel alloy")
     ends = [duplex, ferritic, partly, hard, turning]
     martensite = (
-        np.select(ends, [0.0, 0.0, formed - 40.0, formed - 5.0, 100.0 * cold[0]], 0.0),
-        np.select(ends, [0.0, loose, formed, 100.0, 100.0 * cold[1]], 0.0),
+        np.select(ends, [0.0, 0.0, formed - 40.0, formed - 5.0, few], 0.0),
+        np.select(ends, [0.0, loose, formed, 100.0, many], 0.0),
     )
     return tuple(
         tuple(np.where(known, np.round(np.clip(end, 0.0, 100.0)), np.nan) for end in band)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pandas as pd
 
 from gradekit.core.errors import InputError, nearest
@@ -15,6 +16,7 @@ __all__ = [
     "MARTENSITIC",
     "NOT_STAINLESS",
     "checked",
+    "is_of",
     "listed",
     "those_of",
 ]
@@ -64,12 +66,23 @@ def listed(families: tuple[str, ...]) -> str:
     return " and ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)
 
 
-def those_of(kinds: pd.Series, *group: str) -> pd.Index:
-    """Return the heats whose family is in a group.
+def is_of(kind: str, *group: str) -> bool:
+    """Tell whether a kind of steel, 'duplex, super', or its family is in a group.
 
     Examples
     --------
-    >>> those_of(pd.Series({"H1": "duplex", "H2": "ferritic"}), *DUPLEX).tolist()
+    >>> is_of("duplex, super", *DUPLEX), is_of("duplex, super", "duplex, lean")
+    (True, False)
+    """
+    return kind in group or kind.partition(", ")[0] in group
+
+
+def those_of(kinds: pd.Series, *group: str) -> pd.Index:
+    """Return the heats whose kind of steel, or its family, is in a group.
+
+    Examples
+    --------
+    >>> those_of(pd.Series({"H1": "duplex, super", "H2": "ferritic"}), *DUPLEX).tolist()
     ['H1']
     """
-    return kinds.index[kinds.isin(group).to_numpy()]
+    return kinds.index[np.array([is_of(kind, *group) for kind in kinds], dtype=bool)]

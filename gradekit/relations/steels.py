@@ -19,7 +19,7 @@ from gradekit.relations import CATALOGUE
 from gradekit.relations.groups import FAMILIES, checked
 from gradekit.relations.plan import CHUNK
 
-__all__ = ["LIMITS", "VOTES", "Votes", "family_codes", "families", "votes_of", "with_family"]
+__all__ = ["LIMITS", "VOTES", "Votes", "families", "family_codes", "votes_of", "with_family"]
 
 #: The relations that vote, by the short name under which the rule speaks of them.
 VOTES: dict[str, str] = {

@@ -9,7 +9,9 @@ import pandas as pd
 from gradekit.core.errors import InputError, nearest
 from gradekit.core.markup import escape, panel, table, verdict
 from gradekit.core.verdicts import worst
+from gradekit.families.kinds import words_each
 from gradekit.heats.batch import as_batch
+from gradekit.relations.steels import with_family
 from gradekit.works.anneal import annealing
 from gradekit.works.cast import casting
 from gradekit.works.cold import cold_rolling
@@ -136,6 +138,8 @@ def walk_route(heats: object, plant: object = None, **conditions: object) -> Rou
     for name in conditions:
         if name not in known:
             raise InputError("condition", ", ".join(known), name, nearest(name, known))
+    if conditions.get("family") is not None:
+        batch = with_family(batch, words_each(conditions["family"], batch, "family"))
     rows = []
     for step in STEPS:
         wanted = {k: v for k, v in conditions.items() if k in step.CONDITIONS and v is not None}

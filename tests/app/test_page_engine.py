@@ -115,7 +115,7 @@ send(out);""",
         wrong = np.flatnonzero(flags[i] != np.array(page[name][1]))
         assert not wrong.size, (name, heats[wrong[0]], flags[i, wrong[0]], page[name][1][wrong[0]])
         agree(errors[i], page[name][2], f"error of {name}")
-    assert np.isfinite(values).mean() > 0.6  # the comparison is not one of blanks
+    assert np.isfinite(values).mean() > 0.5  # the comparison is not one of blanks
 
 
 def test_conditions_that_are_not_given_and_contents_that_are_bounds_are_said_alike():

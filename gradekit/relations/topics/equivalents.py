@@ -443,8 +443,24 @@ CATALOGUE.function(
     check=Check(AUSTENITIC, 13.8553),
     note=(
         "0.87 is a constant that stands for Mn, not a coefficient"
-        "; steps down by 1.2 at 0.20 N and by 0.4 at 0.25 N"
+        "; steps down by 1.24 at 0.20 N and by 0.41 at 0.25 N, as published: never a constraint of "
+        "a design, ni_eq_espy_smooth is for that"
     ),
+)
+CATALOGUE.function(
+    "ni_eq_espy_smooth",
+    "Espy nickel equivalent without its steps",
+    ("k = 30 - 10*min(max(N - 0.20, 0), 0.15)/0.15; 0.87 + Ni + 30*C + 0.33*Cu + k*(N - 0.045)"),
+    quantity="nickel equivalent",
+    unit="wt%",
+    families=groups.AUSTENITIC,
+    state="weld",
+    status="heuristic",
+    source=("espy_1982",),
+    domain="N <=0.35; high-Mn and N grades",
+    ranges={"N": (None, 0.35)},
+    check=Check(AUSTENITIC | {"N": 0.263}, 17.4397),
+    note="for working backwards, where a step would be exploited: 30 to 20 between 0.20 and 0.35 N",
 )
 CATALOGUE.linear(
     "ni_eq_kotecki_mn_1984",

@@ -169,28 +169,19 @@ CATALOGUE.function(
     error_basis="rmse on 44 stainless martensitic compositions C <= 0.3 (sd 88 C), bias +19",
     check=Check(MARTENSITIC, 254.3868),
     note=(
-        "default; only form sensible for both 12Cr and 304 (-100 C); no nitrogen term: "
-        "gives +39 C for 19Cr-3Mn-4Ni-0.15C-0.17N, which showed no martensite down to "
+        "only form sensible for both 12Cr and 304 (-100 C), 100 C low for 13Cr-4Ni; no nitrogen "
+        "term: gives +39 C for 19Cr-3Mn-4Ni-0.15C-0.17N, which showed no martensite down to "
         "-196 C; use a form with nitrogen when N > 0.05 (ms_eichelman_1953, "
         "ms_monkman_1957, ms_pickering_1978 agree with that measurement)"
     ),
 )
-CATALOGUE.linear(
+CATALOGUE.function(
     "ms_finkler_1996",
     "Ms of 8-14Cr steels, Finkler-Schirra",
-    terms={
-        "Cr": -17.0,
-        "Ni": -17.0,
-        "Mo": -21.0,
-        "Mn": -33.0,
-        "C": -474.0,
-        "N": -407.64,
-        "Nb": 61.146,
-        "V": -39.0,
-        "W": -11.0,
-        "Ta": 31.284,
-    },
-    intercept=635.0,
+    (
+        "c_eff = C + 0.86*(N - 0.15*Nb) - 0.066*Ta; "
+        "635 - 474*max(c_eff, 0) - 17*Cr - 17*Ni - 21*Mo - 33*Mn - 39*V - 11*W"
+    ),
     quantity="Ms",
     unit="°C",
     families=("martensitic", "ferritic-martensitic", "not stainless"),
@@ -202,9 +193,9 @@ CATALOGUE.linear(
     error_basis="rmse on 44 stainless martensitic compositions C <= 0.3 (sd 88 C), bias +25",
     check=Check(MARTENSITIC, 278.6153),
     note=(
-        "474*Ceff with Ceff = C + 0.86(N - 0.15(Nb+Zr)) - 0.066(Ta+Hf)"
-        "; with more Nb than nitrogen can bind (Nb > N/0.15) the nitrogen part turns "
-        "positive: do not use there"
+        "474*Ceff with Ceff = C + 0.86(N - 0.15(Nb+Zr)) - 0.066(Ta+Hf): carbon, and nitrogen as "
+        "carbon, less what niobium binds; niobium beyond the nitrogen binds carbon, but no more "
+        "than there is (Ceff not below 0). Leads for 8-14Cr: 13Cr-4Ni 289 C (270-300 usual)"
     ),
 )
 CATALOGUE.linear(
@@ -267,7 +258,10 @@ CATALOGUE.linear(
     source=("schramm_reed_1975",),
     domain="seven commercial grades, X-ray",
     check=Check(AUSTENITIC, 47.512),
-    note="terms verified, numbers recalled; +Cr and +Mn are artefacts of 7 points",
+    note=(
+        "numbers recalled; signs of C, Cr and Mn are disputed: laboratory alloys read with Cr, Si, "
+        "Mn and N lowering, Ni and C raising it"
+    ),
 )
 CATALOGUE.linear(
     "sfe_rhodes_1977",
@@ -340,8 +334,8 @@ CATALOGUE.linear(
     error_basis="trade judgement; laboratories differ by a factor 2",
     check=Check(AUSTENITIC, 31.4166),
     note=(
-        "default point value; always show the range of the other forms"
-        "; its signs of C, Cr and Mn differ from those found on laboratory alloys"
+        "default point value, with the band of the other forms (304 15-35, 316L 18-56), never a "
+        "target of design: signs of C, Cr and Mn are disputed between laboratories"
     ),
 )
 CATALOGUE.linear(
@@ -369,9 +363,9 @@ CATALOGUE.function(
     families=("ferritic", "ferritic-martensitic", "martensitic"),
     status="conflicting",
     source=("tricot_castro_1966",),
-    domain="Cr 10.5-20 ferritic or martensitic",
-    ranges={"Cr": (10.5, 20)},
-    check=Check(MARTENSITIC, 801.256),
+    domain="Cr 10.5-20 ferritic or martensitic; Ni <=1",
+    ranges={"Cr": (10.5, 20), "Ni": (None, 1)},
+    check=Check(MARTENSITIC | {"Ni": 0.6}, 950.756),
     note=(
         "410 gives 792 C (tabulated 800-830). Conflicts with ac1_tricot_1966_linear in "
         "the assignment of 73/170/290/620 to Nb/Si/Ti/V"
@@ -401,7 +395,8 @@ CATALOGUE.linear(
     families=("ferritic",),
     status="conflicting",
     source=("tricot_castro_1966",),
-    domain="about 17Cr only",
+    domain="about 17Cr only; Ni <=1",
+    ranges={"Ni": (None, 1)},
     check=Check(
         {
             "C": 0.045,
@@ -481,7 +476,10 @@ CATALOGUE.linear(
     domain="C <0.03; 13Cr-Ni",
     ranges={"C": (None, 0.03)},
     check=Check(MARTENSITIC | {"C": 0.019, "N": 0.013, "Ni": 4.6}, 634.25),
-    note="= 850 - 1500(C+N) - 50Ni - 25Mn + 25Si + 25Mo + 20(Cr-10)",
+    note=(
+        "leads for nickel martensitic steel: 13Cr-4Ni 621 C (600-660 usual); = 850 - 1500(C+N) - "
+        "50Ni - 25Mn + 25Si + 25Mo + 20(Cr-10)"
+    ),
 )
 CATALOGUE.linear(
     "neel_warnes_1976",
