@@ -94,7 +94,8 @@ class Answer:
     @cached_property
     def result(self) -> Result:
         """Every relation of the brief at the aim, with values, errors and flags."""
-        quantities = [self.problem.aim, *(d.quantity for d in self.problem.constraints)]
+        asked = (d.quantity for d in self.problem.constraints if d.kind != "family")
+        quantities = [self.problem.aim, *asked]
         used = {r.name: r for q in quantities for r in q.named.values()}
         heat = pd.DataFrame([self.solution.x], index=["aim"], columns=list(self.brief.variables))
         return evaluate(heat, list(used.values()), **self.brief.conditions)

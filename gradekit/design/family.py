@@ -104,6 +104,7 @@ def _rows(family: str, bounds: Bounds, variables: tuple[str, ...]) -> list[tuple
     elif family in FERRITIC:
         rows.append((VOTES["austenite"], None, LIMITS["ferritic"], "it stays ferrite on heating"))
         rows.append((_FORMERS, None, LIMITS["duplex_formers"], "no duplex steel"))
+        rows.append(("Ni", None, 5.0, "ferritic"))
         binders = [e for e in _BINDERS if e in variables]
         if family == "stabilised ferritic":
             text = " + ".join(f"{e}/{_BINDERS[e]}" for e in binders)
@@ -136,6 +137,7 @@ def _rows(family: str, bounds: Bounds, variables: tuple[str, ...]) -> list[tuple
             ]
         elif family in HELD:
             rows += [("Ni", None, 2.5, "no nickel martensitic steel"), ("Mn", None, 3.0, "")]
+            rows.append(("N", None, 0.3, "no nitrogen austenite"))
             rows += [(e, None, _BINDERS[e], "not stabilised") for e in _BINDERS]
             hard = LIMITS["hard_carbon"]
             rows += (
