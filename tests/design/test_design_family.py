@@ -96,9 +96,11 @@ def test_little_nickel_no_longer_passes_for_austenitic():
          "n_margin_castable": (0, None)},
         family="austenitic", conditions={"grain_size_astm": 8},
     )  # fmt: skip
-    design = gk.design_grade(brief, PRICES, PLANT, confidence=None)
-    assert design.feasible and design.aim["Ni"] > 1.2 and design.cautions
-    assert not gk.design_grade(brief, PRICES, PLANT).feasible
+    design = gk.design_grade(brief, PRICES, PLANT)
+    assert steel(design) == "austenitic" and design.aim["Ni"] > 2.5
+    assert "relations that hold for this steel say" in design.cautions[0]
+    free = gk.design_grade(brief.but(family=""), PRICES, PLANT)
+    assert free.aim["Ni"] < 0.65 and steel(free) == "duplex" and free.verdict == "caution"
 
 
 @pytest.mark.parametrize("family", HELD)
