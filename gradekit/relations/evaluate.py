@@ -10,7 +10,7 @@ import pandas as pd
 
 from gradekit.core.errors import InputError, nearest, said
 from gradekit.core.flags import Flag
-from gradekit.core.markup import escape, panel, table
+from gradekit.core.markup import panel, small, table
 from gradekit.heats.batch import as_batch, bounded
 from gradekit.relations import CATALOGUE
 from gradekit.relations.declaration import CONDITIONS, Relation
@@ -258,7 +258,7 @@ class Result:
         flagged = [f"{n}: {int(k)}" for n, k in counts.sum().items() if k]
         note = "Values to be qualified, by relation: " + ", ".join(flagged) if flagged else ""
         shown = table(self.values, "Values of each heat", units=units, rows=80)
-        return panel(shown, f'<p class="s">{escape(note)}</p>' if note else "")
+        return panel(shown, small(note))
 
     def __repr__(self) -> str:
         return f"Result: {len(self.heats)} heats x {len(self.relations)} relations\n{self.values!r}"

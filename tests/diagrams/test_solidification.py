@@ -16,7 +16,7 @@ from gradekit.diagrams.criteria import MODES, criteria
 from gradekit.diagrams.solidification import Solidification
 from gradekit.relations import CATALOGUE
 
-# The published switches, typed anew from the source book: criterion -> (relation, limits).
+# The published switches, typed anew: criterion -> (relation, limits).
 PUBLISHED = {
     "schaeffler_switch": ("cr_ni_ratio_schaeffler", [1.48]),
     "schaeffler_bands": ("cr_ni_ratio_schaeffler", [1.25, 1.48, 1.95]),

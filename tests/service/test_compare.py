@@ -221,7 +221,7 @@ def test_a_margin_of_our_own_is_said_and_marked_as_ours():
     own = candidate("1.4462").properties("cold rolled strip", 1.5)["elongation"]
     assert bent["limit"] == now - 15 and bent["number"] == own and bent["evidence"] == "heuristic"
     assert "bending bears 15 points less, so" in bent["reason"]
-    assert "rule of this project" in bent["reason"] and f"{now:g} %" in bent["reason"]
+    assert "working rule of this library" in bent["reason"] and f"{now:g} %" in bent["reason"]
     # where nothing is borne and nothing is lost, no rule of ours is in it
     drawn = finding("forming", "1.4404", "1.4404", forming="deep drawing")
     assert drawn["limit"] == now and drawn["evidence"] != "heuristic"
@@ -245,7 +245,7 @@ def test_a_proof_strength_near_the_present_one_is_a_caution_by_our_rule():
     rows = found[(found["criterion"] == "proof strength") & (found["number"] < found["limit"])]
     assert {"caution", "stop"} <= set(rows["verdict"])
     assert (rows["evidence"] == "heuristic").all()
-    assert rows["reason"].str.contains("up to 5 % less is a caution by a rule").all()
+    assert rows["reason"].str.contains("up to 5 % less is a caution by a working rule").all()
     near = rows["number"] >= 0.95 * rows["limit"]
     assert (rows.loc[near, "verdict"] == "caution").all()
 
@@ -395,10 +395,10 @@ def test_a_reservation_of_both_is_said_to_be_of_both():
 
 
 def test_washing_is_named_where_it_would_do():
-    # 5 km from the sea, sheltered: -3 - 7 = III; with a cleaning regime -5 = II, which is 1.4301's
+    # 5 km from the sea, sheltered: -3 - 7 = III; cleaned on a plan -5 = II, which is 1.4301's
     place = gk.Atmosphere(sea_km=5, washing="none")
     row = finding("atmosphere", "1.4404", "1.4301", atmosphere=place)
-    assert row["what would change it"].startswith("a specified cleaning regime; or a grade of")
+    assert row["what would change it"].startswith("cleaning on a plan; or a grade of")
     assert (row["number"], row["limit"]) == (2, 3)
 
 

@@ -86,7 +86,7 @@ def test_every_combination_has_one_class_and_the_harsher_place_none_milder():
         # 5 km: F1 -3; sheltered and not cleaned F3 -7
         (dict(sea_km=5, washing="none"), "CRF = −3 + 0 + −7 = −10, class III"),
         # under a regime of cleaning -3 - 2
-        (dict(sea_km=5, washing="cleaning regime"), "CRF = −3 + 0 + −2 = −5, class II"),
+        (dict(sea_km=5, washing="cleaned on a plan"), "CRF = −3 + 0 + −2 = −5, class II"),
         (dict(sea_km=0.2), "CRF = −15 + 0 + 0 = −15, class IV"),
         (dict(sea_km=0.2, coast="North Sea (Germany) or Baltic"),
          "CRF = −10 + 0 + 0 = −10, class III"),

@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 import pytest
 from grades_second_reading import RULES, TOLERANCES, limits
+from tables import reading
 
 import gradekit as gk
 from gradekit.core.errors import InputError
@@ -162,7 +163,7 @@ def test_the_two_tables_of_stabilisation_rules_agree_but_for_what_is_listed_here
         ("347 / S34700", "ASTM pipe/tube text"): "another standard: Nb+Ta, max 1.10",
     }
     differ = {}
-    for row in rows_of("stabilisation_rules"):
+    for row in reading("stabilisation_rules", as_text=True).to_dict("records"):
         names = re.findall(r"1\.\d{4}|[SN]\d{5}", row["grade"])
         if not names or not row["standard"].startswith(("EN", "ASTM")):
             continue

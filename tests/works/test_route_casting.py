@@ -3,6 +3,7 @@
 import numpy as np
 import pandas as pd
 import pytest
+from tables import reading
 
 import gradekit as gk
 from gradekit.core.elements import is_element
@@ -10,9 +11,8 @@ from gradekit.core.sources import REFERENCE
 from gradekit.works.cast import casting
 from gradekit.works.cast.casting import casting_temperatures
 from gradekit.works.step import as_table
-from gradekit.works.tables import process_table
 
-RANGES = process_table("melting_ranges").set_index("grade")
+RANGES = reading("melting_ranges").set_index("grade")
 HEAT = {"C": 0.04, "Si": 0.4, "Mn": 1.3, "P": 0.025, "S": 0.001, "Cr": 18.2, "Ni": 8.1, "N": 0.05,
         "Cu": 0.3}  # fmt: skip
 

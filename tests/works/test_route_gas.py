@@ -2,15 +2,15 @@
 
 import numpy as np
 import pytest
+from tables import reading
 
 import gradekit as gk
 from gradekit.relations import CATALOGUE
 from gradekit.works.melt import gas
 from gradekit.works.melt.gas import pressure_against_bubbles
 from gradekit.works.step import as_table
-from gradekit.works.tables import process_table
 
-CASES = process_table("nitrogen_checks")
+CASES = reading("nitrogen_checks")
 SETS = ["n_solubility_recommended", "n_solubility_wada_1977", "n_solubility_cross_terms"]
 # Rows that no relation for a liquid of known analysis can be held to, each with its reason.
 NO_ANALYSIS = {"AOD heats Cr-Ni-Mo-Mn", "low-Ni Cu austenitics", "Cr-Mn austenitics"}
@@ -167,7 +167,7 @@ def test_undecided_mode_makes_caution_between_the_factors(plant):
 # --- the published cases --------------------------------------------------------------------
 
 
-PORES = process_table("porosity_cases").set_index("case")
+PORES = reading("porosity_cases").set_index("case")
 SLABS = "slabs of 16-18Cr N-alloyed austenitics"
 COMMERCIAL = "EN 1.3820 by AOD and slab caster"
 HIGH_MN = "Cr-Mn austenitics, atmospheric"

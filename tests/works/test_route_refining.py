@@ -3,6 +3,7 @@
 import numpy as np
 import pandas as pd
 import pytest
+from tables import reading
 
 import gradekit as gk
 from gradekit.works.melt import refining
@@ -19,7 +20,6 @@ from gradekit.works.melt.carbon import (
 from gradekit.works.melt.ladder import gas_steps
 from gradekit.works.plant import as_plant
 from gradekit.works.step import as_table
-from gradekit.works.tables import process_table
 
 HEAT = {"C": 0.04, "Si": 0.4, "Mn": 1.3, "S": 0.002, "Cr": 18.2, "Ni": 8.1, "N": 0.05}
 FORMS = {
@@ -28,7 +28,7 @@ FORMS = {
     "c_hilty_1948": "c_eq_hilty_1948",
     "c_itoh_2000": "pco_eq_itoh_2000",
 }
-POINTS = process_table("carbon_chromium_checks")
+POINTS = reading("carbon_chromium_checks")
 
 
 @pytest.fixture(scope="module")
