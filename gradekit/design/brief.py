@@ -15,10 +15,10 @@ from gradekit.core.markup import number, panel, table
 from gradekit.design.family import Defining, defining, family_of
 from gradekit.design.prices import COST, FOOTPRINT, NICKEL, nickel_content
 from gradekit.design.quantities import Quantity, read_quantity, without_term
-from gradekit.relations import CATALOGUE
 from gradekit.relations.declaration import CONDITIONS, Relation
 from gradekit.relations.groups import checked
 from gradekit.relations.groups import listed as among
+from gradekit.relations.topics import CATALOGUE
 from gradekit.standards.windows import joint_rules, window
 
 __all__ = ["Brief", "ends", "objective"]

@@ -13,10 +13,10 @@ from dataclasses import dataclass
 from functools import cache
 
 from gradekit.design.quantities import Quantity, read_quantity
-from gradekit.relations import CATALOGUE
 from gradekit.relations.declaration import Check, Function
 from gradekit.relations.groups import AUSTENITIC, DUPLEX, FERRITIC, checked
 from gradekit.relations.steels import ANNEAL, LIMITS, VOTES
+from gradekit.relations.topics import CATALOGUE
 
 __all__ = ["HELD", "Defining", "defining", "family_of"]
 

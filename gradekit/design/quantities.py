@@ -13,8 +13,8 @@ from gradekit.core.elements import is_element
 from gradekit.core.errors import InputError, nearest
 from gradekit.core.formula import Formula
 from gradekit.core.linear import Expression, NotLinear, Sum, expression, symbols
-from gradekit.relations import CATALOGUE
 from gradekit.relations.declaration import CONDITIONS, Linear, Relation
+from gradekit.relations.topics import CATALOGUE
 
 __all__ = ["Quantity", "form_of", "read_quantity", "rivals_of", "without_term"]
 

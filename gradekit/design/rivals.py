@@ -11,11 +11,11 @@ from gradekit.core.flags import Flag
 from gradekit.core.markup import number
 from gradekit.design.brief import Brief
 from gradekit.design.quantities import rivals_of, without_term
-from gradekit.relations import CATALOGUE
 from gradekit.relations.declaration import Relation
 from gradekit.relations.evaluate import evaluate
 from gradekit.relations.groups import listed
 from gradekit.relations.steels import ANNEAL, families, with_family
+from gradekit.relations.topics import CATALOGUE
 
 __all__ = ["RIVALS", "broken_words", "rivals_table"]
 

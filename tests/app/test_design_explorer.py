@@ -20,7 +20,7 @@ def panel():
         {"pren_16n": (19, None), "md30_angel_1954": (None, 0)},
         minimise="cost",
     )
-    return gk.brief_explorer(brief, DATA / "element_prices.csv", DATA / "plant.csv")
+    return gk.app.brief_explorer(brief, DATA / "element_prices.csv", DATA / "plant.csv")
 
 
 def test_a_step_gives_what_design_grade_gives(panel):
@@ -97,7 +97,7 @@ def test_its_code_gives_the_same_answer(panel):
     panel.limits.enter(MD30, "-20")
     space = {
         "prices": gk.read_prices(DATA / "element_prices.csv"),
-        "scatter": gk.read_scatter(DATA / "plant.csv"),
+        "scatter": gk.heats.read_scatter(DATA / "plant.csv"),
     }
     *lines, last = panel.code(panel.state).split("\ngk.design_grade")
     exec("\n".join(lines), space)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 NOTEBOOK = "02-working-backwards.ipynb"
-CELL = "gk.brief_explorer("
+CELL = "gk.app.brief_explorer("
 MD30 = "md30_nohara_1977 ≤"
 
 

@@ -6,7 +6,7 @@ from design_kit import DATA, WORKS, random_brief, second_opinion
 
 import gradekit as gk
 from gradekit.design.certainty import most_certain
-from gradekit.relations import CATALOGUE
+from gradekit.relations.topics import CATALOGUE
 
 
 def by_label(brief, label):
