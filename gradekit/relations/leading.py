@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 
 from gradekit.heats.columns import amount
-from gradekit.relations import CATALOGUE
+from gradekit.relations.topics import CATALOGUE
 
 __all__ = ["AC1", "AC1_NICKEL", "NICKEL_MARTENSITIC", "ms_form"]
 

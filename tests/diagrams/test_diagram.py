@@ -17,7 +17,7 @@ from gradekit.core.flags import Flag
 from gradekit.core.sources import REFERENCE, bibliography
 from gradekit.diagrams.constitution import Diagram
 from gradekit.diagrams.files import read_diagram, shipped, shipped_names
-from gradekit.relations import CATALOGUE
+from gradekit.relations.topics import CATALOGUE
 from gradekit.relations.topics._checks import AUSTENITIC
 
 NAMES = ("wrc_1992", "schaeffler_1949", "delong_1973")
