@@ -10,14 +10,14 @@ import pandas as pd
 
 from gradekit.core.errors import InputError, nearest, said
 from gradekit.core.flags import OUT, Flag
-from gradekit.core.markup import escape, panel, table
+from gradekit.core.markup import panel, small, table
 from gradekit.heats.batch import as_batch, bounded
-from gradekit.relations import CATALOGUE
 from gradekit.relations.declaration import CONDITIONS, Relation
 from gradekit.relations.listing import catalogue, resolve
 from gradekit.relations.plan import plan_for
 from gradekit.relations.reasons import HeatGiven, reasons
 from gradekit.relations.steels import families, family_codes
+from gradekit.relations.topics import CATALOGUE
 
 __all__ = ["Result", "evaluate", "spread"]
 
@@ -270,7 +270,7 @@ class Result:
         flagged = [f"{n}: {int(k)}" for n, k in counts.sum().items() if k]
         note = "Values to be qualified, by relation: " + ", ".join(flagged) if flagged else ""
         shown = table(self.values, "Values of each heat", units=units, rows=80)
-        return panel(shown, f'<p class="s">{escape(note)}</p>' if note else "")
+        return panel(shown, small(note))
 
     def __repr__(self) -> str:
         return f"Result: {len(self.heats)} heats x {len(self.relations)} relations\n{self.values!r}"

@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from gradekit.core.errors import InputError, nearest, said
-from gradekit.core.markup import escape, panel, table
+from gradekit.core.markup import details, items, panel, table
 from gradekit.families.kinds import (
     CONDITION,
     MANGANESE,
@@ -70,16 +70,21 @@ class ColdSchedule:
     passes: pd.DataFrame
     notes: tuple[str, ...]
 
-    def __repr__(self) -> str:
+    @property
+    def words(self) -> str:
+        """The schedule in one sentence."""
         most = self.passes["force_MN"].max()
-        return f"ColdSchedule: {len(self.passes)} passes, force up to {most:.1f} MN"
+        return f"{len(self.passes)} passes, force up to {most:.1f} MN"
+
+    def __repr__(self) -> str:
+        return f"ColdSchedule: {self.words}"
 
     def _repr_html_(self) -> str:
         units = {"entry_mm": "mm", "exit_mm": "mm", "reduction_pct": "%", "stress_MPa": "MPa",
                  "force_MN": "MN", "torque_kNm": "kN m", "radius_mm": "mm",
                  "heating_C": "°C"}  # fmt: skip
-        notes = "".join(f"<li>{escape(n)}</li>" for n in self.notes)
-        return panel(table(self.passes.round(3), "Cold rolling", units=units), f"<ul>{notes}</ul>")
+        shown = table(self.passes.round(3), "Cold rolling", units=units)
+        return panel(shown, details("Notes", items(self.notes)), lead=self.words)
 
 
 def cold_schedule(

@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from gradekit.core.errors import InputError, said
-from gradekit.core.markup import escape, panel, table
+from gradekit.core.markup import details, items, panel, table
 from gradekit.families.kinds import MANGANESE, kinds_of
 from gradekit.heats.batch import as_batch
 from gradekit.works.hot.flow import Flow, flow_of
@@ -80,11 +80,10 @@ class HotSchedule:
         units = {"entry_mm": "mm", "exit_mm": "mm", "reduction_pct": "%", "temperature_C": "°C",
                  "strain_rate_1_s": "1/s", "stress_MPa": "MPa", "force_MN": "MN",
                  "torque_kNm": "kN m", "bite_share": "1"}  # fmt: skip
-        notes = "".join(f"<li>{escape(n)}</li>" for n in self.notes)
         return panel(
             table(self.passes.round(3), f"Hot rolling of {self.heat}", units=units),
-            f"<ul>{notes}</ul>",
-            lead=f"every pass takes {100 * self.load:.0f} % of what the mill allows",
+            details("Notes", items(self.notes)),
+            lead=f"Every pass takes {100 * self.load:.0f} % of what the mill allows",
         )
 
 
