@@ -216,7 +216,13 @@ def test_a_way_beyond_the_works_experience_says_so():
 def test_the_first_line_says_whether_and_how_surely(works):
     page = works._repr_html_()
     lead = page.split('class="lead">')[1].split("</p>")[0]
-    assert lead.startswith("Met: ") and "virtual heats" in lead
+    assert lead.startswith("Caution: met by md30_nohara_1977") and "virtual heats" in lead
+    assert "Met in part: " in lead and works.verdict == "caution"
+    broken = works.rivals[works.rivals["holds"] & works.rivals["inside"].eq(False)]
+    assert (
+        "md30_angel_1954" in broken.index
+        and list(broken.index) == list(works.rivals.index)[: len(broken)]
+    )
     assert repr(works).splitlines()[0] == works.headline
     assert "<script" not in page and page.count("<caption>") >= 4
     for words in ("INVENTED PRICES", "not a certificate", "assumed zero", "Route: ", "Scatter: "):
