@@ -45,12 +45,13 @@ class Route:
     """
 
     def __init__(self, rows: pd.DataFrame):
+        rows.attrs["cautions"] = {s.STEP: s.CAUTIONS for s in STEPS if hasattr(s, "CAUTIONS")}
         self.table = rows
 
     @property
     def cautions(self) -> dict[str, tuple[str, ...]]:
         """What is to be heeded, by step."""
-        return self.table.attrs.get("cautions", {})
+        return self.table.attrs["cautions"]
 
     @property
     def worst(self) -> pd.DataFrame:
@@ -83,14 +84,15 @@ class Route:
             lead = ", ".join(f"{n} {v}" for v, n in counts.items())
             return panel(
                 table(shown, f"Route of {heats[0]}", wide=["reason", "source"], index=False),
-                self._cautions_html(),
+                self.cautions_html(),
                 lead=f"{heats[0]}: {lead}",
             )
         return panel(
-            table(self.worst.map(verdict), "Worst verdict in each step"), self._cautions_html()
+            table(self.worst.map(verdict), "Worst verdict in each step"), self.cautions_html()
         )
 
-    def _cautions_html(self) -> str:
+    def cautions_html(self) -> str:
+        """Return what is to be heeded as a list, '' where there is nothing."""
         listed = "".join(
             f"<li>{escape(step)}: {escape(words)}</li>"
             for step, said in self.cautions.items()
@@ -142,9 +144,7 @@ def walk_route(heats: object, plant: object = None, **conditions: object) -> Rou
         rows += step.checks(batch, works, **wanted)
     place = {heat: i for i, heat in enumerate(batch.index)}
     rows.sort(key=lambda row: place[row.heat])  # stable: the order of the works stays
-    found = as_table(rows)
-    found.attrs["cautions"] = {s.STEP: s.CAUTIONS for s in STEPS if hasattr(s, "CAUTIONS")}
-    return Route(found)
+    return Route(as_table(rows))
 
 
 def assess_route(heats: object, plant: object = None, **conditions: object) -> pd.DataFrame:
