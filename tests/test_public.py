@@ -69,6 +69,7 @@ REFUSED = {
     "bounds": lambda f: f(3),
     "brief_explorer": lambda f: f(3),
     "buttering": lambda f: f(STEEL, STEEL, layers=0),
+    "family": lambda f: f(STEEL, family="austenitik"),
     "calibrate": lambda f: f("md30_nohara_1977", TWO, "Md30_C"),
     "casting_temperatures": lambda f: f("x"),
     "catalogue": lambda f: f("pren16n"),

@@ -160,9 +160,8 @@ class Brief:
         """Say why a relation of the same quantity cannot be asked, or nothing."""
         if first and relation.unit != first.unit:
             return f"it is in {relation.unit}"
-        families = set(relation.family.split(", ")) - {""}
-        if first and first.family and families and not families & set(first.family.split(", ")):
-            return f"it is for {relation.family} steel"
+        if first and not relation.holds_for(*first.families):
+            return f"it is for {', '.join(relation.families)} steel"
         needed = [c for c in relation.conditions if c not in self.conditions]
         needed += [e for e in relation.required if e not in self.variables]
         if needed:

@@ -16,7 +16,7 @@ import pandas as pd
 from gradekit.core.errors import InputError, said
 from gradekit.core.flags import Flag
 from gradekit.core.formula import Formula
-from gradekit.core.markup import escape, panel, table
+from gradekit.core.markup import details, items, panel, small, table
 from gradekit.diagrams.files import (
     DiagramData,
     IsoLine,
@@ -280,9 +280,8 @@ class Diagram:
             *self.data.notes,
             self.data.provenance,
         ]
-        items = "".join(f"<li>{escape(f)}</li>" for f in facts)
         shown = table(rows, self.title, wide=["meaning"])
-        return panel(shown, f'<p class="s">{escape(self.caution)}</p><ul class="s">{items}</ul>')
+        return panel(shown, small(self.caution), details("What it is made of", items(facts)))
 
 
 def _points(x: object, y: object) -> tuple[np.ndarray, np.ndarray]:

@@ -203,7 +203,7 @@ class Comparison:
         return self.short_answer
 
     def _repr_html_(self) -> str:
-        parts = [page("substitution").answer_block(self)]
+        parts = page("substitution").answer_block(self)
         if self.searched is not None:
             kept = self.searched[self.searched["place"] != ""].drop(columns=["rank"])
             wide = ["stop", "caution", "not assessed", "why"]

@@ -11,6 +11,7 @@ import pytest
 import gradekit as gk
 from gradekit.app.panels.lesson_state import Progress, Try, Work
 from gradekit.app.panels.parts import parts_svg
+from gradekit.app.views import live
 from gradekit.diagrams.dilution import weld
 from gradekit.lessons.chapters import CHAPTERS
 from gradekit.lessons.course_answers import STEELS
@@ -296,7 +297,7 @@ def test_dilution_explorer():
     expected = gk.weld(*(panel.heats.loc[[n]] for n in ("mild steel", "18Cr-8Ni",
                                                         "23Cr-13Ni wire")), steps=201)  # fmt: skip
     value = gk.diagram("wrc_1992").locate(expected.at(0.2))["value"].iloc[0]
-    moving = panel.moving(panel.state)
+    moving = live(panel.moving(panel.state))
     assert f"At 20 % dilution: field FA, {value:.2f}" in moving
     assert "not for code acceptance" in moving and "layer 3" in moving
 
@@ -333,15 +334,17 @@ def test_dilution_explorer():
 def test_a_weld_off_every_chart_is_said():
     heats = {"C": [0.1, 0.1, 0.1], "Cr": [0.1, 0.2, 0.3], "heat": ["a", "b", "c"]}
     panel = gk.weld_explorer(heats, "a", "b", "c")
-    assert "No place on the diagram" in panel.moving(panel.state)
+    assert "No place on the diagram" in live(panel.moving(panel.state))
 
 
 def test_a_weld_that_leaves_the_chart_or_lacks_an_element():
     heats = {n: STEELS[n] for n in ("mild steel", "18Cr-8Ni", "23Cr-13Ni wire")}
     panel = gk.weld_explorer(heats, *heats, dilution=31)
-    outside = next(row for row in panel.moving(panel.state).split("<tr>") if ">layer 1<" in row)
+    outside = next(
+        row for row in live(panel.moving(panel.state)).split("<tr>") if ">layer 1<" in row
+    )
     assert ">outside<" in outside and "outside the diagram" not in outside
-    assert "<td>—</td><td>—</td>" in outside and "below the range of the relation" in outside
+    assert outside.count(">—</td>") == 2 and "below the range of the relation" in outside
     low, high = weld(*heats.values(), steps=201).on_chart
     words = panel.spoken(panel.state)
     assert low == 0 and f"Above {100 * high:.0f} % the line lies outside" in words
@@ -349,7 +352,7 @@ def test_a_weld_that_leaves_the_chart_or_lacks_an_element():
     assert "At 60 % dilution: outside the chart, which says nothing" in panel.spoken(panel.state)
     unknown = {k: v for k, v in heats["23Cr-13Ni wire"].items() if k != "Ni"}
     panel = gk.weld_explorer({**heats, "23Cr-13Ni wire": unknown}, *heats, dilution=31)
-    assert "nan" not in panel.moving(panel.state)
+    assert "nan" not in live(panel.moving(panel.state))
 
 
 def test_contribution_bars_add_up():
@@ -362,14 +365,13 @@ def test_contribution_bars_add_up():
         value = values[found.relation.name]
         assert sum(part.contribution for part in found.parts) == pytest.approx(value)
     drawn = parts_svg(taken)
-    label = re.search('aria-label="([^"]*)"', drawn)[1]
-    assert label.count("−462") == 4  # C and N of each
-    bars = np.array([float(w.split('"')[0]) for w in drawn.split('width="')[1:]])
+    assert drawn.get("aria-label").count("−462") == 4  # C and N of each
+    bars = np.array([float(bar.get("width")) for bar in drawn.iter("rect")])
     assert bars.max() / bars.min() == pytest.approx(551 / (68 * 0.01), rel=0.05)
     panel.numbers.enter("Ni", "")
-    assert "no value" in panel.moving(panel.state)
+    assert "no value" in live(panel.moving(panel.state))
     panel.conditions.enter("grain_size_astm", "")
-    assert "grain_size_astm not given" in panel.moving(panel.state)
+    assert "grain_size_astm not given" in live(panel.moving(panel.state))
 
 
 def test_every_self_check_can_be_solved():

@@ -14,8 +14,8 @@ from gradekit.relations.declaration import CONDITIONS, Linear
 
 NAMES = list(CATALOGUE)
 DECLARED = [n for n in NAMES if CATALOGUE[n].status != "reconstruction"]
-# Relations of the family 'route' set published ones against limits of the trade.
-PUBLISHED = [n for n in DECLARED if CATALOGUE[n].family != "route"]
+# Relations of state 'route' set published ones against limits of the trade.
+PUBLISHED = [n for n in DECLARED if CATALOGUE[n].state != "route"]
 
 
 # A coefficient wrong by a tenth must show at the check; the second reading compares every digit.

@@ -31,7 +31,7 @@ LOWEST = {
 
 def published_names():
     """Everything but readings of diagrams, and limits of the works made of other relations."""
-    return {n for n, r in CATALOGUE.items() if r.status != "reconstruction" and r.family != "route"}
+    return {n for n, r in CATALOGUE.items() if r.status != "reconstruction" and r.state != "route"}
 
 
 def test_both_readings_hold_the_same_relations():
@@ -80,7 +80,7 @@ def test_formulas_give_the_same_values(name):
 _KELVIN = {
     n
     for n in FUNCTIONS
-    if CATALOGUE[n].family == "melt" and "temperature_C" in CATALOGUE[n].conditions
+    if CATALOGUE[n].state == "melt" and "temperature_C" in CATALOGUE[n].conditions
 }
 
 

@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 
 import gradekit as gk
+from gradekit.app.views import live
 from gradekit.core.sources import STATUSES
 from gradekit.core.verdicts import VERDICTS
 from gradekit.works.step import COLUMNS
@@ -107,7 +108,7 @@ def test_a_step_that_is_mostly_unknown_is_not_simply_ok(data):
     whole = gk.route_explorer(ORDINARY, data / "plant.csv")
     poor = gk.route_explorer({k: v for k, v in ORDINARY.items() if k != "Ni"}, data / "plant.csv")
     for panel in (whole, poor):
-        rows, page = panel.route.table, panel.moving(panel.state)
+        rows, page = panel.route.table, live(panel.moving(panel.state))
         steps = rows.groupby("step")["verdict"].agg(list)
         partly = [
             v for v in steps

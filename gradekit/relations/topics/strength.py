@@ -1,5 +1,6 @@
 """Strength of annealed steel, and the activation energy of hot working."""
 
+from gradekit.relations import groups
 from gradekit.relations.declaration import Check
 from gradekit.relations.topics._catalogue import CATALOGUE
 from gradekit.relations.topics._checks import AUSTENITIC, DUPLEX, FERRITIC
@@ -14,7 +15,7 @@ CATALOGUE.function(
     ),
     quantity="proof strength",
     unit="MPa",
-    family="austenitic",
+    families=("austenitic",),
     status="conflicting",
     source=(
         "irvine_1969",
@@ -39,7 +40,7 @@ CATALOGUE.function(
     "yield_irvine_1969 + 15.4*(4.1 - 4.4)",
     quantity="proof strength",
     unit="MPa",
-    family="austenitic",
+    families=("austenitic",),
     status="conflicting",
     source=("irvine_1969",),
     domain="annealed 18-8 family; N <=0.2; delta 0-20 %; 20 C",
@@ -58,7 +59,7 @@ CATALOGUE.function(
     ),
     quantity="tensile strength",
     unit="MPa",
-    family="austenitic",
+    families=groups.AUSTENITIC,
     status="memory",
     source=(
         "irvine_1969",
@@ -81,7 +82,7 @@ CATALOGUE.function(
     ),
     quantity="proof strength",
     unit="MPa",
-    family="austenitic, duplex",
+    families=(*groups.AUSTENITIC, *groups.DUPLEX),
     status="memory",
     source=("nordberg_1990s",),
     domain="annealed plate, strip; Mo <=4; delta 0-60 %; 20 C",
@@ -106,7 +107,7 @@ CATALOGUE.function(
     "yield_nordberg_2004 + 40",
     quantity="proof strength",
     unit="MPa",
-    family="austenitic, duplex",
+    families=(*groups.AUSTENITIC, *groups.DUPLEX),
     status="memory",
     source=("nordberg_1990s",),
     domain="annealed plate, strip; Mo <=4; delta 0-60 %; 20 C",
@@ -123,7 +124,7 @@ CATALOGUE.function(
     "482 + 14*Mo + 600*N + 1.5*delta_ferrite_pct + 8*(grain_size_um/1000)**-0.5",
     quantity="tensile strength",
     unit="MPa",
-    family="austenitic, duplex",
+    families=(*groups.AUSTENITIC, *groups.DUPLEX),
     status="memory",
     source=("nordberg_1990s",),
     domain="stable austenite and duplex; Mo <=4; 20 C",
@@ -144,7 +145,7 @@ CATALOGUE.function(
     ("53.9 + 32.3*Mn + 83.2*Si + 354*sqrt(free_N) + 17.4*(grain_size_um/1000)**-0.5"),
     quantity="proof strength",
     unit="MPa",
-    family="ferritic",
+    families=("not stainless",),
     status="memory",
     source=("pickering_gladman_1963",),
     domain="mild steel; weak base for ferritic stainless",
@@ -160,7 +161,7 @@ CATALOGUE.function(
     "min(398 + 27*Mo, 500)",
     quantity="activation energy",
     unit="kJ/mol",
-    family="austenitic",
+    families=groups.AUSTENITIC,
     status="heuristic",
     source=(
         "mirzadeh_2013",

@@ -8,7 +8,6 @@ from gradekit.relations.declaration import Check
 from gradekit.relations.topics._catalogue import CATALOGUE
 from gradekit.relations.topics._checks import AUSTENITIC
 
-FAMILY = "route"
 #: Share of the solubility at the liquidus that casts without pores, by the phase that is first.
 FERRITE_FIRST, AUSTENITE_FIRST = 0.78, 1.0
 #: Hammar-Svensson ratio where the mode turns: slow growth (ingot, casting), fast growth (weld).
@@ -31,7 +30,7 @@ _CASTABLE = (
 _SOLUBILITY = CATALOGUE["n_solubility_recommended"]
 _COMMON = dict(
     unit="wt%",
-    family=FAMILY,
+    state="route",
     status="heuristic",
     source=("ridolfi_tassa_2003", "suutala_1983", *_SOLUBILITY.source, *_LIQUIDUS.source),
     domain="open mould at 1 atm; no value for pressure casting; solubility from 1500 °C up",
@@ -72,7 +71,7 @@ CATALOGUE.function(
     f"{_LIQUIDUS.name} + {TIN_ALLOWANCE} - tin_onset_inoue_activities",
     quantity="TiN margin",
     unit="°C",
-    family=FAMILY,
+    state="route",
     status="memory",
     source=(*CATALOGUE["tin_onset_inoue_activities"].source, *_LIQUIDUS.source),
     domain="titanium-bearing steel",

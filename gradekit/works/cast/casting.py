@@ -7,11 +7,12 @@ import pandas as pd
 
 from gradekit.core.flags import Flag
 from gradekit.diagrams.solidification import Solidification, solidification
-from gradekit.families.kinds import CONDITION, FERRITIC, families
+from gradekit.families.kinds import CONDITION, kinds_of
 from gradekit.heats.batch import as_batch
 from gradekit.heats.columns import column, unknown
 from gradekit.relations import CATALOGUE
 from gradekit.relations.evaluate import Result, evaluate
+from gradekit.relations.groups import FERRITIC, is_of
 from gradekit.relations.topics.works import TIN_ALLOWANCE
 from gradekit.works.plant import Plant
 from gradekit.works.step import Row, judge, judge_forms, judge_relation, short, unassessed
@@ -35,7 +36,7 @@ _COMPLETE = [
 _OUT = int(Flag.BELOW_RANGE | Flag.ABOVE_RANGE)
 _HOT, _COLD = "caster.superheat_max", "caster.superheat_min"
 # Families that the window of slab ferrite is meant for.
-_STRIP = ("Cr-Ni austenitic", "Cr-Mn-N austenitic", "Mo austenitic")
+_STRIP = tuple(f"austenitic, {sub}" for sub in ("Cr-Ni", "Mo", "Cr-Mn-N", "low-nickel"))
 _FULLY = {"P": "phosphorus", "S": "sulphur", "Nb": "niobium"}
 # wt% S from which a steel is meant to machine freely.
 _FREE_MACHINING = 0.15
@@ -90,7 +91,7 @@ def casting_temperatures(heats: object) -> pd.DataFrame:
 
 def checks(heats: pd.DataFrame, plant: Plant, *, family: object = None) -> list[Row]:
     """Judge what happens in the mould; see `gradekit.works.step`."""
-    modes, kinds = solidification(heats), families(heats, family)
+    modes, kinds = solidification(heats), kinds_of(heats, family)
     slab = evaluate(heats, list(_SLAB))
     rows = [
         *_temperatures(heats, plant, kinds),
@@ -112,7 +113,7 @@ def _temperatures(heats: pd.DataFrame, plant: Plant, kinds: pd.Series) -> list[R
     hot, cold = plant.get(_HOT, "C"), plant.get(_COLD, "C")
     liquidus = CATALOGUE[_LIQUIDUS]
     usual, own = rule("superheat"), rule("superheat_ferritic")
-    trade = [own if kind in FERRITIC else usual for kind in kinds]
+    trade = [own if is_of(kind, *FERRITIC) else usual for kind in kinds]
     reasons = [
         f"liquidus {t:.0f} °C ±{liquidus.error:g}, so pour at {t + cold:.0f} to {t + hot:.0f} °C; "
         "measure it once"
@@ -205,7 +206,7 @@ def _slab_ferrite(found: Result, modes: Solidification, kinds: pd.Series) -> lis
         limit_source=window.source, limit_status=window.status,
         gap=[
             "the window is meant for slabs of Cr-Ni, Mo and Cr-Mn-N austenitic strip"
-            if kind not in _STRIP else
+            if not is_of(kind, *_STRIP) else
             "no ferrite is meant here: phosphorus and sulphur count instead"
             if first == "austenite" else "" for kind, first in zip(kinds, modes.first, strict=True)
         ],

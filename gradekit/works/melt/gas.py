@@ -13,7 +13,7 @@ import pandas as pd
 
 from gradekit.core.errors import InputError
 from gradekit.core.flags import Flag
-from gradekit.core.markup import escape, number, panel, table
+from gradekit.core.markup import details, items, number, panel, table
 from gradekit.heats.batch import as_batch
 from gradekit.heats.columns import amount, column, each_heat, unknown
 from gradekit.relations import CATALOGUE
@@ -85,7 +85,7 @@ class Nitrogen:
             table(self.melt.values, "Solubility at 1600 °C and this pressure, wt%"),
             table(self.pressure, "Pressure that holds bubbles back while it solidifies, atm "
                   "(from memory)", digits=3),
-            "<ul>" + "".join(f"<li>{escape(c)}</li>" for c in CAUTIONS) + "</ul>",
+            details("Cautions", items(CAUTIONS)),
         )  # fmt: skip
 
 
