@@ -42,7 +42,7 @@ def composition() -> Panel:
 
 
 def contributions() -> Panel:
-    panel = gk.contributions(
+    panel = gk.app.contributions(
         STEEL, ["pren_16n", "ferrite_wrc_1992", "yield_nordberg_2004"], grain_size_um=30
     )
     panel.numbers.enter("N", "0.1")
@@ -50,14 +50,14 @@ def contributions() -> Panel:
 
 
 def route(plant: object) -> Panel:
-    panel = gk.route_explorer(pd.DataFrame([STEEL], index=["TW 1"]), plant)
+    panel = gk.app.route_explorer(pd.DataFrame([STEEL], index=["TW 1"]), plant)
     panel.numbers.enter("Cr", "18.25")
     panel.limits.enter("hot_mill.force_max", "12")
     return panel
 
 
 def weld() -> Panel:
-    panel = gk.weld_explorer(WELD, "plate", "O'Hara's sheet", "wire", dilution=33)
+    panel = gk.app.weld_explorer(WELD, "plate", "O'Hara's sheet", "wire", dilution=33)
     panel.numbers.enter("share", "37.123456789")
     return panel
 
@@ -70,12 +70,12 @@ def desk(prices: object) -> Panel:
 
 
 def brief(prices: object, scatter: object) -> Panel:
-    panel = gk.brief_explorer(gk.Brief(**BRIEF), prices, scatter)
+    panel = gk.app.brief_explorer(gk.Brief(**BRIEF), prices, scatter)
     panel.limits.enter("pren_16n ≥", "21")
     return panel
 
 
-def changed_plant() -> gk.Plant:
+def changed_plant() -> gk.works.Plant:
     return gk.read_plant("../data/plant.csv").changed(caster__pressure=1.5)
 
 

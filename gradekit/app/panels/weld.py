@@ -191,7 +191,7 @@ class WeldExplorer(Panel):
         for part in _PARTS:
             heat = self.heats.loc[[getattr(state, part)]].dropna(axis=1)
             code.line(f"{part} = {code.of(heat)}")
-        code.line(f"joint = gk.weld({', '.join(_PARTS)}, share={state.share / 100!r}, "
+        code.line(f"joint = gk.diagrams.weld({', '.join(_PARTS)}, share={state.share / 100!r}, "
                   f"on={state.diagram!r}, steps={_STEPS})")  # fmt: skip
         code.line(f"metals = joint.at({dilution!r}), joint.layers({dilution!r}, {state.layers:g})")
         code.line(f"*metals, joint.keeps({state.low!r}, {state.high!r}), joint.line")
