@@ -109,7 +109,7 @@ def test_the_licence_travels_with_the_package():
 def test_the_notice_names_every_data_set_behind_a_card():
     notice = (REFERENCE / "NOTICE.md").read_text("utf-8")
     for name in ("proof_strength", "tensile_strength", "elongation"):
-        source = gk.model_card(name).data["source"]
+        source = gk.properties.model_card(name).data["source"]
         assert all(part.strip() in notice for part in source.split(", with ")), source
     for key in ("nyby_2021", "inl_subsized_2025", "map_austenitic", "nrim_cds"):
         entry = bibliography()[key]

@@ -17,7 +17,7 @@ from gradekit.core.flags import Flag
 from gradekit.core.sources import REFERENCE, bibliography
 from gradekit.diagrams.constitution import Diagram
 from gradekit.diagrams.files import read_diagram, shipped, shipped_names
-from gradekit.relations import CATALOGUE
+from gradekit.relations.topics import CATALOGUE
 from gradekit.relations.topics._checks import AUSTENITIC
 
 NAMES = ("wrc_1992", "schaeffler_1949", "delong_1973")
@@ -439,9 +439,9 @@ def test_what_is_no_json_is_refused(tmp_path):
     with pytest.raises(gk.InputError, match=r"'own.json', line 1, column \d+ · must be JSON"):
         read_diagram(path)
     path.write_bytes(b"\x89PNG\r\n\x1a\n\xff")
-    with pytest.raises(gk.InputError, match="readable JSON"):
+    with pytest.raises(gk.InputError, match="must be JSON"):
         read_diagram(path)
-    with pytest.raises(gk.InputError, match="readable JSON"):
+    with pytest.raises(gk.InputError, match="must be an existing file"):
         read_diagram(tmp_path / "absent.json")
 
 

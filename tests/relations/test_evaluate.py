@@ -9,11 +9,11 @@ from hypothesis import strategies as st
 import gradekit as gk
 from gradekit.core.elements import is_element
 from gradekit.core.flags import Flag
-from gradekit.relations import CATALOGUE
 from gradekit.relations.declaration import Linear
 from gradekit.relations.explain import take_apart
 from gradekit.relations.judgements import measured_error
 from gradekit.relations.plan import CHUNK
+from gradekit.relations.topics import CATALOGUE
 
 HEAT = {"C": 0.05, "Si": 0.4, "Mn": 1.4, "Cr": 18.2, "Ni": 8.1, "Mo": 0.3, "Cu": 0.4, "N": 0.05}
 CONDITIONS = dict(
@@ -131,8 +131,21 @@ def test_bound_is_used_at_its_upper_end_and_flagged():
 def test_spread_shows_every_form_of_a_quantity():
     result = gk.spread(HEAT, "Md30", grain_size_astm=8)
     row = result.spread.iloc[0]
-    assert row["relations"] == 4
-    assert row["low"] == result.values.iloc[0].min() and row["high"] == result.values.iloc[0].max()
+    assert row["relations of all"] == 4
+    assert row["low of all"] == result.values.iloc[0].min()
+    assert row["high of all"] == result.values.iloc[0].max()
+    inside = result.values.iloc[0][result.holds.iloc[0]]
+    assert row["low"] == inside.min() and row["relations"] == len(inside)
+
+
+def test_rivals_that_hold_come_first_and_they_alone_count():
+    ferritic = {"C": 0.015, "Cr": 16.8, "Ni": 0.2, "Mn": 0.4, "Si": 0.4, "N": 0.012, "Ti": 0.4}
+    result = gk.spread(ferritic, "pitting resistance equivalent")
+    holds = result.holds.iloc[0]
+    assert holds.tolist() == sorted(holds, reverse=True) and holds["pre_ferritic"]
+    assert result.spread["relations"].iloc[0] == holds.sum() < result.values.shape[1]
+    words = result.words("heat 1", "pren_16n")
+    assert "made for austenitic and duplex steels; this one is stabilised ferritic" in words
 
 
 def test_standard_errors():
@@ -210,7 +223,7 @@ def test_users_relation_behaves_like_a_published_one():
     mine = CATALOGUE.linear(
         "house_index", "House index", quantity="house index", unit="1", status="heuristic",
         source=("deighton_1970",), terms={"N^0.5": 2.0, "Cr*Mo": 1.0}, intercept=1.0,
-        check=gk.Check({"N": 0.04, "Cr": 10.0, "Mo": 0.5}, 6.4),
+        check=gk.relations.Check({"N": 0.04, "Cr": 10.0, "Mo": 0.5}, 6.4),
     )  # fmt: skip
     try:
         assert gk.evaluate(mine.check.composition, "house_index").values.iloc[
@@ -288,7 +301,7 @@ def test_range_flags_against_a_plain_loop():
 def test_a_range_of_a_condition_that_was_not_given_is_not_spoken_of():
     mine = CATALOGUE.linear(
         "house_heat", "House heat", quantity="house heat", unit="1", status="heuristic",
-        source=("deighton_1970",), terms={"Cr": 1.0}, check=gk.Check({"Cr": 18.0}, 18.0),
+        source=("deighton_1970",), terms={"Cr": 1.0}, check=gk.relations.Check({"Cr": 18.0}, 18.0),
         ranges={"Cr + temperature_C": (200, None), "Cr": (None, 17)},
     )  # fmt: skip
     try:

@@ -15,9 +15,9 @@ from second_reading import (
 )
 
 import gradekit as gk
-from gradekit.relations import CATALOGUE
 from gradekit.relations.declaration import Linear, Percent
 from gradekit.relations.judgements import judged, measured_error
+from gradekit.relations.topics import CATALOGUE
 
 UNITS = {"C": "°C", "angstrom": "Å", "mJ/m2": "mJ/m²", "g/cm3": "g/cm³"}
 UNITS |= {"log10 J/cm2": "log10 J/cm²"}

@@ -30,7 +30,7 @@ def amount(most: float) -> st.SearchStrategy:
 
 
 places = st.builds(
-    gk.Atmosphere,
+    gk.service.Atmosphere,
     indoors=st.booleans(),
     sea_km=amount(30.0),
     salted_road_km=amount(2.0),

@@ -2,6 +2,7 @@
 
 import ast
 import inspect
+import sys
 
 import numpy as np
 import pytest
@@ -10,6 +11,8 @@ import gradekit as gk
 from gradekit.app.views import live
 from gradekit.core.sources import STATUSES
 from gradekit.core.verdicts import VERDICTS
+from gradekit.heats.batch import as_batch
+from gradekit.relations.evaluate import evaluate_batch
 from gradekit.works.step import COLUMNS
 from gradekit.works.walk import STEPS
 
@@ -105,8 +108,10 @@ def test_without_a_plant_what_depends_on_it_is_not_assessed():
 
 def test_a_step_that_is_mostly_unknown_is_not_simply_ok(data):
     """What is not known about a steel must not make it look better."""
-    whole = gk.route_explorer(ORDINARY, data / "plant.csv")
-    poor = gk.route_explorer({k: v for k, v in ORDINARY.items() if k != "Ni"}, data / "plant.csv")
+    whole = gk.app.route_explorer(ORDINARY, data / "plant.csv")
+    poor = gk.app.route_explorer(
+        {k: v for k, v in ORDINARY.items() if k != "Ni"}, data / "plant.csv"
+    )
     for panel in (whole, poor):
         rows, page = panel.route.table, live(panel.moving(panel.state))
         steps = rows.groupby("step")["verdict"].agg(list)
@@ -140,7 +145,7 @@ def test_an_unknown_condition_meets_its_neighbour(data):
         gk.assess_route({"Cr": 18.0}, data / "plant.csv", hydrogen_ppm="much")
     with pytest.raises(gk.InputError, match="heat"):
         gk.walk_route({"Cr": 18.0}, data / "plant.csv").for_heat("H9")
-    assert {"hydrogen_ppm", "prices", "recoveries"} <= set(gk.route_conditions())
+    assert {"hydrogen_ppm", "prices", "recoveries"} <= set(gk.works.route_conditions())
 
 
 def test_cautions_stand_beside_the_steps(walked):
@@ -163,3 +168,25 @@ def test_every_step_offers_what_the_page_asks_of_it():
         keywords = [p.name for p in signature.parameters.values() if p.kind == p.KEYWORD_ONLY]
         assert set(keywords) == set(step.CONDITIONS), step.STEP
         assert list(signature.parameters)[:2] == ["heats", "plant"]
+
+
+def test_a_batch_is_checked_once_and_no_relation_is_evaluated_twice(monkeypatch, data):
+    checked, asked = [], []
+    for name in [n for n in sys.modules if n.startswith("gradekit.")]:
+        for function, calls in ((as_batch, checked), (evaluate_batch, asked)):
+            if hasattr(sys.modules[name], function.__name__):
+                counting = _counted(function, calls)
+                monkeypatch.setattr(sys.modules[name], function.__name__, counting)
+    gk.walk_route(ORDINARY, data / "plant.csv")
+    sets = [
+        (*batch.columns, str(names), str(sorted(given.items()))) for (batch, names), given in asked
+    ]
+    assert len(checked) == 1 and len(sets) == len(set(sets)) > 5
+
+
+def _counted(function, calls):
+    def counting(*args, **conditions):
+        calls.append((args, conditions))
+        return function(*args, **conditions)
+
+    return counting

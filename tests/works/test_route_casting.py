@@ -200,7 +200,7 @@ def test_titanium_nitride_is_a_fault_only_in_the_bath(plant, name):
 
 
 def test_no_grade_of_the_catalogue_freezes_before_it_melts():
-    heats = pd.DataFrame({g: gk.typical_analysis(g) for g in gk.grades()["grade"]}).T
+    heats = pd.DataFrame({g: gk.standards.typical_analysis(g) for g in gk.grades()["grade"]}).T
     made = casting_temperatures(heats.dropna(subset=["Cr"]))
     assert len(made) > 100
     # With hardly any carbon, nitrogen and nickel a ferritic steel freezes within few degrees.
