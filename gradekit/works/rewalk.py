@@ -12,7 +12,7 @@ from gradekit.core.errors import InputError, nearest
 from gradekit.heats.batch import as_batch
 from gradekit.works.plant import Plant, typical_plant
 from gradekit.works.step import Row
-from gradekit.works.walk import STEPS, Route, as_route, route_conditions
+from gradekit.works.walk import STEPS, Route, route_conditions
 
 __all__ = ["Rewalk"]
 
@@ -81,7 +81,7 @@ class Rewalk:
                 kept = (content, _read(works, works.seen), found)
                 self._kept[step.STEP] = kept
             rows += kept[2]
-        return as_route(rows, works)
+        return Route(rows, works)
 
 
 def _read(plant: Plant, names: Iterable[str]) -> dict[str, float | None]:

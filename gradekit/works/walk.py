@@ -48,18 +48,20 @@ class Route:
         how much of the works is a typical one.
     """
 
-    def __init__(self, rows: pd.DataFrame):
-        self.table = rows
+    def __init__(self, rows: list[Row], works: Plant):
+        self.table = as_table(rows)
+        cautions = {s.STEP: s.CAUTIONS for s in STEPS if hasattr(s, "CAUTIONS")}
+        self.table.attrs |= {"cautions": cautions, "plant": works.typical}
 
     @property
     def cautions(self) -> dict[str, tuple[str, ...]]:
         """What is to be heeded, by step."""
-        return self.table.attrs.get("cautions", {})
+        return self.table.attrs["cautions"]
 
     @property
     def plant(self) -> str:
         """How many limits are those of a typical works, in words; '' where none is."""
-        return self.table.attrs.get("plant", "")
+        return self.table.attrs["plant"]
 
     @property
     def worst(self) -> pd.DataFrame:
@@ -102,7 +104,7 @@ class Route:
         heats = self.table["heat"].unique()
         if len(heats) > 1:
             shown = table(self.worst.map(verdict), "Worst verdict in each step")
-            return panel(shown, self._cautions(), lead=self._lead)
+            return panel(shown, self.cautions_page(), lead=self._lead)
         rows = self.for_heat(heats[0]).rename(columns={"status": "evidence"})
         columns = ["step", "verdict", "check", "value", "limit", "unit", "evidence", "reason"]
         decisive = rows.loc[deciding(self.table).index, columns].set_index("step")
@@ -120,7 +122,7 @@ class Route:
                 f"{len(missing)} checks not assessed, and what is missing",
                 table(missing, "Not assessed", wide=["reason"], index=False),
             ),
-            self._cautions(),
+            self.cautions_page(),
             lead=self._lead,
         )
 
@@ -128,7 +130,8 @@ class Route:
     def _lead(self) -> str:
         return " ".join(filter(None, [self.words, self.plant]))
 
-    def _cautions(self) -> Html:
+    def cautions_page(self) -> Html:
+        """Return what is to be heeded, folded away."""
         lines = [f"{step}: {words}" for step, own in self.cautions.items() for words in own]
         return details("Cautions", items(lines))
 
@@ -178,15 +181,7 @@ def walk_route(heats: object, plant: object = None, **conditions: object) -> Rou
         rows += step.checks(batch, works, **wanted)
     place = {heat: i for i, heat in enumerate(batch.index)}
     rows.sort(key=lambda row: place[row.heat])  # stable: the order of the works stays
-    return as_route(rows, works)
-
-
-def as_route(rows: list[Row], works: Plant) -> Route:
-    """Return rows as a Route, with the cautions of the steps and what the works rests on."""
-    found = as_table(rows)
-    found.attrs["cautions"] = {s.STEP: s.CAUTIONS for s in STEPS if hasattr(s, "CAUTIONS")}
-    found.attrs["plant"] = works.typical
-    return Route(found)
+    return Route(rows, works)
 
 
 def assess_route(heats: object, plant: object = None, **conditions: object) -> pd.DataFrame:

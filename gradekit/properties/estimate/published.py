@@ -93,8 +93,8 @@ def md30(batch: pd.DataFrame, quantity: str, level: float, given: dict) -> pd.Da
     frame = pd.DataFrame(
         {
             "value": value,
-            "low": np.fmin(value - own, table_["low"].to_numpy()),
-            "high": np.fmax(value + own, table_["high"].to_numpy()),
+            "low": np.fmin(value - own, table_["low of all"].to_numpy()),
+            "high": np.fmax(value + own, table_["high of all"].to_numpy()),
         },
         index=batch.index,
     )

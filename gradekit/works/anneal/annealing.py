@@ -13,7 +13,7 @@ import pandas as pd
 
 from gradekit.families.kinds import CONDITION, kinds_of, words_each
 from gradekit.heats.columns import amount, column, each_heat
-from gradekit.relations.evaluate import Result, evaluate
+from gradekit.relations.evaluate import Result, evaluate_batch
 from gradekit.relations.groups import AUSTENITIC, DUPLEX, FERRITIC, HARDENABLE, is_of, those_of
 from gradekit.works.anneal.cooling import cooling, hardening
 from gradekit.works.anneal.duplex_phases import equal_temperature, pitting_indices
@@ -61,7 +61,7 @@ def checks(
     """Judge what the anneal and the bath do with each heat; see `gradekit.works.step`."""
     kinds = kinds_of(heats, family)
     used = _used(heats, plant, kinds, anneal_C)
-    solvi = evaluate(heats, [relation for _, relation, _, _ in _SOLVI])
+    solvi = evaluate_batch(heats, [relation for _, relation, _, _ in _SOLVI])
     lower = solvus(solvi, kinds)
     return [
         *_window(heats, plant, kinds, solvi),
@@ -257,7 +257,7 @@ def _duplex(heats: pd.DataFrame, kinds: pd.Series, used: pd.Series) -> list[Row]
         return rows
     steels, at, name = heats.loc[part], used[part], "ferrite_duplex_anchored"
     band = rule("ferrite_band", _TABLE)
-    found = evaluate(steels, name, temperature_C=at)
+    found = evaluate_batch(steels, name, temperature_C=at)
     rows += judge_relation(
         STEP, "ferrite at the anneal", found, name, low=band.low, high=band.high,
         beyond="caution", limit_source=band.source,
