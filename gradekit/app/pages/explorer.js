@@ -89,7 +89,7 @@ function show() {
     row.querySelector(".words").textContent = wordsOf(found.flags & ~flag.RANGE_NOT_STATED);
   });
   draw();
-  if (!$("parts").hidden) parts($("parts").dataset.of);
+  if (opened) parts(opened);
 }
 
 // --- the chart --------------------------------------------------------------------------------
@@ -107,7 +107,7 @@ function toPixels(chart, x, y) {
   const px = left + (x - chart.x[0]) * ((right - left) / (chart.x[1] - chart.x[0]));
   const py = bottom - (y - chart.y[0]) * ((bottom - top) / (chart.y[1] - chart.y[0]));
   const inside = px >= left && px <= right && py >= top && py <= bottom;
-  return [Math.min(Math.max(px, left), right), Math.min(Math.max(py, top), bottom), inside];
+  return [Math.min(Math.max(px, left), right), Math.min(Math.max(py, top), bottom), inside, px, py];
 }
 
 function mark(chart, spot, name, shape, extra = {}) {
@@ -170,13 +170,18 @@ function weldLine(chart, diagram, marks) {
   const spots = [];
   for (let k = 0; k <= steps; k += 1) spots.push(locate(diagram, metal(now, k / steps)));
   const path = (from, to) => spots.slice(from, to + 1).filter(s => Number.isFinite(s.x + s.y))
-    .map(s => toPixels(chart, s.x, s.y).slice(0, 2).join(" ")).join(" L");
+    .map(s => toPixels(chart, s.x, s.y).slice(3).join(" ")).join(" L");
+  const [left, top, right, bottom] = chart.box, [wide, tall] = [right - left, bottom - top];
+  // An inner picture of the size of the chart cuts off what lies outside.
+  const lines = node("svg", {x: left, y: top, width: wide, height: tall,
+    viewBox: `${left} ${top} ${wide} ${tall}`});
   const kept = spots.map(s => s.region && s.value >= low && s.value <= high);
   const a = kept.indexOf(true), b = kept.lastIndexOf(true);
-  if (a >= 0)
-    marks.unshift(node("path", {d: `M${path(a, b)}`, fill: "none", stroke: "#0b7a4b", "stroke-width": 6}));
-  marks.unshift(node("path", {d: `M${path(0, steps)}`, fill: "none", stroke: "#20262e",
+  lines.append(node("path", {d: `M${path(0, steps)}`, fill: "none", stroke: "#20262e",
     "stroke-width": 1.6, "stroke-dasharray": "7 4"}));
+  if (a >= 0)
+    lines.append(node("path", {d: `M${path(a, b)}`, fill: "none", stroke: "#0b7a4b", "stroke-width": 6}));
+  marks.unshift(lines);
   marks.push(mark(chart, spots[0], "wire", "rect"), mark(chart, spots[steps], "parents", "rect"));
   return a < 0 ? ` No dilution keeps ${shown(low)} to ${shown(high)} ${diagram.unit}.`
     : ` ${shown(low)} to ${shown(high)} ${diagram.unit} are kept from ` +
@@ -204,24 +209,23 @@ function bars(title, rows) {
 }
 
 function parts(name) {
-  const relation = model.byName[name], box = $("parts");
+  const relation = model.byName[name];
   const pick = state => Object.fromEntries(
     relation.conditions.map(c => [c, state.conditions?.[c]]).filter(([, v]) => v !== undefined));
   const contents = steelOf(now);
   const whole = evaluate(relation, contents, pick(now));
-  const taken = explain(relation, contents, pick(now));
+  const taken = explain(relation, contents, pick(now)).filter(([, v]) => v !== 0);
   const change = why(relation, {contents: steelOf(begin), conditions: pick(begin)},
     {contents, conditions: pick(now)});
   const moved = Object.entries(change.parts).filter(([, v]) => v !== 0 && Number.isFinite(v));
   moved.sort((p, q) => Math.abs(q[1]) - Math.abs(p[1]));
-  box.dataset.of = name;
-  box.hidden = false;
+  const unit = relation.unit === "1" ? "" : ` ${relation.unit}`;
   const blocks = taken.length
-    ? bars(`${relation.title}: ${shown(whole.value)} ${relation.unit} is the sum of`, taken)
+    ? bars(`${relation.title}: ${shown(whole.value)}${unit} is the sum of`, taken)
     : [Object.assign(document.createElement("p"), {textContent: wordsOf(whole.flags)})];
   if (moved.length)
-    blocks.push(...bars(`Change since the start, ${shown(change.after.value - change.before.value)} `
-      + `${relation.unit}, by element`, moved));
+    blocks.push(...bars(`Change since the start, ${shown(change.after.value - change.before.value)}${unit}`
+      + ", by element", moved));
   const rivals = page.relations.filter(n => n !== name && model.byName[n].quantity === relation.quantity);
   if (rivals.length) {
     const line = document.createElement("p");
@@ -229,7 +233,20 @@ function parts(name) {
       `${model.byName[n].title} ${document.querySelector(`tr[data-relation="${n}"] button`).textContent}`).join("; ");
     blocks.push(line);
   }
-  box.replaceChildren(...blocks);
+  const row = document.createElement("tr"), cell = document.createElement("td");
+  row.className = "parts";
+  cell.colSpan = 7;
+  cell.append(...blocks);
+  row.append(cell);
+  close();
+  opened = name;
+  document.querySelector(`tr[data-relation="${name}"]`).after(row);
+}
+
+let opened = "";
+function close() {
+  opened = "";
+  for (const row of document.querySelectorAll("tr.parts")) row.remove();
 }
 
 // --- what the page answers to -------------------------------------------------------------------
@@ -276,14 +293,12 @@ $("export").addEventListener("click", () => {
 if ($("diagram")) $("diagram").addEventListener("change", draw);
 for (const button of document.querySelectorAll("td[data-value] button"))
   button.addEventListener("click", () => {
-    const name = button.closest("tr").dataset.relation, open = $("parts").dataset.of === name && !$("parts").hidden;
-    for (const other of document.querySelectorAll("td[data-value] button")) other.setAttribute("aria-expanded", "false");
-    $("parts").hidden = open;
+    const name = button.closest("tr").dataset.relation, open = opened === name;
+    for (const other of document.querySelectorAll("td[data-value] button"))
+      other.setAttribute("aria-expanded", "false");
     button.setAttribute("aria-expanded", String(!open));
-    if (!open) {
-      parts(name);
-      $("parts").scrollIntoView({block: "nearest"});
-    }
+    if (open) close();
+    else parts(name);
   });
 for (const input of inputs) input.value = input.defaultValue; // a reload begins at the start
 show();

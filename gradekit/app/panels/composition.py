@@ -9,6 +9,7 @@ from xml.etree.ElementTree import Element
 import numpy as np
 import pandas as pd
 
+from gradekit.app.pages.content import PageContent, contents_of, trial_groups
 from gradekit.app.panels import comparison
 from gradekit.app.panels.comparison import Line, Spot
 from gradekit.app.state import Trial, code_for
@@ -232,6 +233,20 @@ class Explorer(Panel):
 
     def code(self, state: Trial) -> str:
         return code_for(state.composition, self._relation_names, dict(state.conditions))
+
+    def page_content(self, state: Trial, heats: bool) -> PageContent:
+        first = self._diagrams[state.diagram]
+        rest = [d for d in self._diagrams.values() if d is not first]
+        return PageContent(
+            self.kind,
+            self.title,
+            trial_groups(self.numbers, self.conditions, state),
+            self.relations,
+            state.composition,
+            (first, *rest),
+            contents_of(self.heats) if heats else {},
+            self.spoken(state),
+        )
 
     # --- what the controls ask for ----------------------------------------------------------
 

@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from gradekit.app import views
+from gradekit.app.pages.content import PageContent, trial_groups
 from gradekit.app.panels.parts import parts_svg, value_words
 from gradekit.app.state import Trial, code_for
 from gradekit.app.views import View
@@ -122,6 +123,17 @@ class Contributions(Panel):
 
     def code(self, state: Trial) -> str:
         return code_for(state.composition, [r.name for r in self.relations], dict(state.conditions))
+
+    def page_content(self, state: Trial, heats: bool) -> PageContent:
+        groups = trial_groups(self.numbers, self.conditions, state)
+        return PageContent(
+            self.kind,
+            self.title,
+            groups,
+            self.relations,
+            state.composition,
+            lead=self.spoken(state),
+        )
 
     def _repr_html_(self) -> str:
         # Without a style of its own: a notebook has many of these.
