@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import os
 from decimal import Decimal
 from pathlib import Path
 
@@ -64,7 +65,7 @@ def sheet_table(
     return pd.DataFrame(list(rows.values()), index=pd.Index(rows, name="element"))
 
 
-def export(path: object, title: str, lead: str, parts: list[Part], tables: dict) -> Path:
+def export(path: str | os.PathLike, title: str, lead: str, parts: list[Part], tables: dict) -> Path:
     """Write the sheet, as a workbook (.xlsx) or a page to print (.html).
 
     Parameters

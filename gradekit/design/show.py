@@ -8,7 +8,7 @@ import numpy as np
 
 from gradekit.core.markup import Html, Part, details, items, number, table
 from gradekit.design.answer import Answer
-from gradekit.design.certainty import percent
+from gradekit.design.certainty import REACHED, percent
 from gradekit.design.prices import COST
 from gradekit.design.sketches import bars
 
@@ -24,17 +24,20 @@ def headline(design: Answer) -> str:
     """Say in one line whether the brief is met and how surely."""
     if not design.feasible:
         return f"The brief cannot be met. {design.conflict.summary}"
+    against = f"Caution: {'; '.join(design.cautions)}. " if design.cautions else ""
     if design.proof is None:
         return (
-            "Met on average only: no scatter of heats was given, so how many heats keep the brief "
-            "is not known"
+            f"{against}Met on average only: no scatter of heats was given, so how many heats keep "
+            "the brief is not known"
         )
     share, low, high = design.proof.all()
     errors, *_ = design.proof.all(with_error=True)
+    reached = design.confidence is not None and share >= design.confidence - REACHED
+    met = "Met" if reached else "Met in part" if design.confidence else "Met on average only"
     return (
-        f"Met{'' if design.confidence else ' on average only'}: {percent(share)} of heats keep "
-        f"every limit ({percent(low)} to {percent(high)}, {design.proof.drawn:,} virtual heats) if "
-        f"the relations are right; {percent(errors)} with their published errors counted"
+        f"{against}{met}: {percent(share)} of heats keep every limit ({percent(low)} to "
+        f"{percent(high)}, {design.proof.drawn:,} virtual heats) if the relations are right; "
+        f"{percent(errors)} with their published errors counted"
     )
 
 

@@ -15,7 +15,7 @@ import pandas as pd
 from gradekit.core.flags import Flag
 from gradekit.core.formula import Formula
 from gradekit.core.markup import details, items, panel, small, table
-from gradekit.core.sources import bibliography, cite
+from gradekit.core.sources import cited
 from gradekit.diagrams.constitution import Diagram, diagram
 from gradekit.diagrams.criteria import MODES, Band, Criterion, criteria, limits
 from gradekit.heats.batch import as_batch
@@ -195,8 +195,7 @@ def _formula(text: str) -> Formula:
 
 
 def _source(*keys: str) -> str:
-    known = bibliography()
-    return " | ".join(cite(k) if k in known else k for k in keys)
+    return " | ".join(cited(k) for k in keys)
 
 
 def _stretch(above: float, up_to: float) -> str:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import pandas as pd
 
 from gradekit.core.markup import Html, details, flow, items, number, panel, table, tag
-from gradekit.relations import CATALOGUE
+from gradekit.relations.topics import CATALOGUE
 
 __all__ = ["Answer"]
 

@@ -9,8 +9,8 @@ import numpy as np
 
 from gradekit.diagrams.constitution import Diagram
 from gradekit.lessons.exercise import Exercise, Mistake
-from gradekit.relations import CATALOGUE
 from gradekit.relations.declaration import Relation
+from gradekit.relations.topics import CATALOGUE
 
 __all__ = ["apart", "clear", "field_slips", "sum_slips", "value"]
 

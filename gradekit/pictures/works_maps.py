@@ -91,7 +91,7 @@ def aod_path(refining: Refining, width: int = WIDTH) -> Figure:
     Parameters
     ----------
     refining : Refining
-        From `gk.refine`.
+        From `gk.works.refine`.
     width : int
 
     Returns
@@ -102,7 +102,7 @@ def aod_path(refining: Refining, width: int = WIDTH) -> Figure:
     Raises
     ------
     InputError
-        Anything but the result of `gk.refine`.
+        Anything but the result of `gk.works.refine`.
 
     Examples
     --------
@@ -112,7 +112,7 @@ def aod_path(refining: Refining, width: int = WIDTH) -> Figure:
     'Blow of heat 1'
     """
     if not isinstance(refining, Refining):
-        raise InputError("blow to draw", "what gk.refine(...) returned", refining)
+        raise InputError("blow to draw", "what gk.works.refine(...) returned", refining)
     path, band = refining.path, refining.band
     foot = (
         "Band: carbon in equilibrium with the chromium of the heat at the last gas, between the "

@@ -238,7 +238,7 @@ class Linear(Relation):
 
     Examples
     --------
-    >>> from gradekit.relations import CATALOGUE
+    >>> from gradekit.relations.topics import CATALOGUE
     >>> CATALOGUE["pren_16n"].formula
     'Cr + 3.3*Mo + 16*N'
     """

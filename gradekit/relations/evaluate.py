@@ -12,12 +12,12 @@ from gradekit.core.errors import InputError, nearest, said
 from gradekit.core.flags import Flag
 from gradekit.core.markup import panel, small, table
 from gradekit.heats.batch import as_batch, bounded
-from gradekit.relations import CATALOGUE
 from gradekit.relations.declaration import CONDITIONS, Relation
 from gradekit.relations.listing import catalogue, resolve
 from gradekit.relations.plan import plan_for
 from gradekit.relations.reasons import HeatGiven, reasons
 from gradekit.relations.steels import families, family_codes
+from gradekit.relations.topics import CATALOGUE
 
 __all__ = ["Result", "evaluate", "spread"]
 

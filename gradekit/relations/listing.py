@@ -7,9 +7,9 @@ from collections.abc import Iterable
 import pandas as pd
 
 from gradekit.core.errors import InputError, nearest
-from gradekit.relations import CATALOGUE
 from gradekit.relations.declaration import Bands, Percent, Relation
 from gradekit.relations.judgements import measured_words
+from gradekit.relations.topics import CATALOGUE
 
 __all__ = ["catalogue", "resolve"]
 

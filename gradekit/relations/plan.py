@@ -17,9 +17,9 @@ import numpy as np
 from gradekit.core.elements import is_element
 from gradekit.core.flags import Flag
 from gradekit.core.formula import Formula
-from gradekit.relations import CATALOGUE
 from gradekit.relations.declaration import CONDITIONS, ESSENTIAL, Linear, Relation
 from gradekit.relations.groups import FAMILIES
+from gradekit.relations.topics import CATALOGUE
 
 __all__ = ["CHUNK", "Plan", "plan_for"]
 

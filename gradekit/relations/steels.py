@@ -15,9 +15,9 @@ import numpy as np
 import pandas as pd
 
 from gradekit.heats.notes import notes_of, with_notes
-from gradekit.relations import CATALOGUE
 from gradekit.relations.groups import FAMILIES, checked
 from gradekit.relations.plan import CHUNK
+from gradekit.relations.topics import CATALOGUE
 
 __all__ = ["LIMITS", "VOTES", "Votes", "families", "family_codes", "votes_of", "with_family"]
 

@@ -280,7 +280,7 @@ def compare_grades(
     >>> from gradekit.service.exposure import Atmosphere
     >>> c = compare_grades("1.4301", "1.4016", Service(atmosphere=Atmosphere(indoors=True)))
     >>> c.table.set_index("criterion").loc["atmosphere", "verdict"]
-    'meets'
+    'ok'
     """
     service = Service() if service is None else service
     if not isinstance(service, Service):

@@ -128,7 +128,7 @@ class Service:
         if self.finish is not None and not isinstance(self.finish, str):
             raise InputError("finish", "a code such as '2B'", self.finish)
         if self.atmosphere is not None and not isinstance(self.atmosphere, Atmosphere):
-            raise InputError("atmosphere", "a gk.Atmosphere(...)", self.atmosphere)
+            raise InputError("atmosphere", "a gk.service.Atmosphere(...)", self.atmosphere)
         if self.thickness_mm == 0:
             raise InputError("thickness_mm", "above 0", 0)
 

@@ -20,7 +20,7 @@ def panel():
         {"pren_16n": (19, None), "md30_angel_1954": (None, 0)},
         minimise="cost",
     )
-    return gk.brief_explorer(brief, DATA / "element_prices.csv", DATA / "plant.csv")
+    return gk.app.brief_explorer(brief, DATA / "element_prices.csv", DATA / "plant.csv")
 
 
 def test_a_step_gives_what_design_grade_gives(panel):
@@ -29,7 +29,7 @@ def test_a_step_gives_what_design_grade_gives(panel):
     assert panel.brief.limits["md30_angel_1954"] == (None, -40)
     np.testing.assert_allclose(panel.design.aim, again.aim, atol=1e-7)
     page = live(panel.moving(panel.state))
-    assert "Met: " in page and f"{MD30} −40" in page and "INVENTED" in page
+    assert "Met in part: " in page and f"{MD30} −40" in page and "INVENTED" in page
 
 
 def test_the_cost_is_compared_with_the_brief_as_it_was_given(panel):
@@ -97,7 +97,7 @@ def test_its_code_gives_the_same_answer(panel):
     panel.limits.enter(MD30, "-20")
     space = {
         "prices": gk.read_prices(DATA / "element_prices.csv"),
-        "scatter": gk.read_scatter(DATA / "plant.csv"),
+        "scatter": gk.heats.read_scatter(DATA / "plant.csv"),
     }
     *lines, last = panel.code(panel.state).split("\ngk.design_grade")
     exec("\n".join(lines), space)
@@ -107,4 +107,4 @@ def test_its_code_gives_the_same_answer(panel):
 
 def test_it_reads_without_a_kernel(panel):
     page = panel._repr_html_()
-    assert "Met: " in page and "Run All Cells" in page and "<img" in page
+    assert "Met in part: " in page and "Run All Cells" in page and "<img" in page

@@ -12,7 +12,7 @@ import pytest
 import gradekit as gk
 from gradekit.app.pages.model import engine
 from gradekit.core.formula import Formula
-from gradekit.relations import CATALOGUE
+from gradekit.relations.topics import CATALOGUE
 
 pytestmark = pytest.mark.skipif(shutil.which("node") is None, reason="Node is not installed")
 

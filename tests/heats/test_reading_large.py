@@ -49,7 +49,7 @@ def test_a_large_table_in_chunks_reads_as_a_small_one(monkeypatch, in_chunks):
     expected = read(text)
     assert len(in_chunks) == 1 and len(expected) == 500
     pd.testing.assert_frame_equal(batch, expected, check_exact=True)
-    pd.testing.assert_frame_equal(gk.bounds(batch), gk.bounds(expected))
+    pd.testing.assert_frame_equal(gk.heats.bounds(batch), gk.heats.bounds(expected))
     pd.testing.assert_frame_equal(gk.about(batch), gk.about(expected), check_dtype=False)
     assert gk.messages(batch) == gk.messages(expected)
 

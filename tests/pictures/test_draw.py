@@ -31,7 +31,7 @@ from gradekit.pictures.draw import (
 from gradekit.pictures.figure import page_svg
 from gradekit.pictures.placing import Box, middle_of, place_labels
 from gradekit.pictures.style import COLOURS, SHAPES, text_size, tint
-from gradekit.relations import CATALOGUE
+from gradekit.relations.topics import CATALOGUE
 
 NAMES = ("wrc_1992", "schaeffler_1949", "delong_1973")
 BASE = {"Si": 0.5, "Mn": 1.5, "Mo": 0.2, "N": 0.05, "Nb": 0.0, "Cu": 0.2, "C": 0.02}
@@ -434,7 +434,10 @@ def fitted():
 
 @pytest.mark.parametrize("kind", ["measured", "residuals", "coverage", "effects", "learning"])
 def test_a_view_of_a_fit_is_drawn_as_wide_as_its_column(fitted, kind):
-    narrow, wide = gk.fit_chart(fitted, kind, width=COLUMN), gk.fit_chart(fitted, kind)
+    narrow, wide = (
+        gk.pictures.fit_chart(fitted, kind, width=COLUMN),
+        gk.pictures.fit_chart(fitted, kind),
+    )
     assert f'viewBox="0 0 {COLUMN} ' in narrow.svg
     assert f'viewBox="0 0 {COLUMN} ' not in wide.svg
     assert narrow.description == wide.description
@@ -494,8 +497,8 @@ def named(**heats):
 
 @pytest.mark.parametrize("quantity", ["proof_strength", "tensile_strength", "elongation"])
 def test_an_estimate_chart_says_what_estimate_says(quantity):
-    picture = gk.estimate_chart(PLAIN, quantity, level=0.8, grain_size_um=40)
-    card = gk.model_card(f"{quantity}_by_composition").data
+    picture = gk.pictures.estimate_chart(PLAIN, quantity, level=0.8, grain_size_um=40)
+    card = gk.properties.model_card(f"{quantity}_by_composition").data
     for temperature in card["range"]["temperature_C"]:
         row = gk.estimate(PLAIN, quantity, 0.8, temperature_C=temperature, grain_size_um=40).iloc[0]
         says = f"({row['low']:.3g} to {row['high']:.3g}) at {temperature:g} °C"
@@ -518,9 +521,11 @@ def drawn_curves(picture):
 
 def test_a_curve_is_the_estimate_at_every_temperature_and_dashed_outside_the_data():
     at = np.arange(0.0, 1201.0, 40.0)
-    picture = gk.estimate_chart(PLAIN, temperatures=at)
+    picture = gk.pictures.estimate_chart(PLAIN, temperatures=at)
     (x, inside, _), (_, outside, dashes) = drawn_curves(picture)
-    low, high = gk.model_card("proof_strength_by_composition").data["range"]["temperature_C"]
+    low, high = gk.properties.model_card("proof_strength_by_composition").data["range"][
+        "temperature_C"
+    ]
     assert np.isnan(inside[(x < low) | (x > high)]).all()
     assert np.isfinite(inside[(x >= low) & (x <= high)]).all()
     assert np.isfinite(outside[(x < low) | (x > high)]).all()
@@ -534,7 +539,7 @@ def test_a_curve_is_the_estimate_at_every_temperature_and_dashed_outside_the_dat
 @pytest.mark.parametrize("quantity", ["proof_strength", "tensile_strength", "elongation"])
 def test_the_band_is_drawn_without_a_step(quantity):
     at = np.arange(20.0, 1001.0, 0.5)
-    picture = gk.estimate_chart(PLAIN, quantity, temperatures=at)
+    picture = gk.pictures.estimate_chart(PLAIN, quantity, temperatures=at)
     (band,) = picture.canvas.axes[0].collections
     outline = band.get_paths()[0].vertices
     found = pd.DataFrame(outline, columns=["x", "y"]).groupby("x")["y"].agg(["min", "max"])
@@ -545,9 +550,9 @@ def test_the_band_is_drawn_without_a_step(quantity):
 
 def test_heats_are_named_at_their_curves_and_what_lies_outside_is_said():
     rich = PLAIN | {"Mn": 2.2}
-    picture = gk.estimate_chart(named(plain=PLAIN, moly=MOLY, rich=rich), width=COLUMN)
+    picture = gk.pictures.estimate_chart(named(plain=PLAIN, moly=MOLY, rich=rich), width=COLUMN)
     assert {"plain", "moly", "rich"} <= set(texts(picture.svg))
-    low, high = gk.model_card("proof_strength_by_composition").data["range"]["Mn"]
+    low, high = gk.properties.model_card("proof_strength_by_composition").data["range"]["Mn"]
     assert f"rich: Mn 2.2, measured {low:g} to {high:g}" in picture.description
     assert "plain: Mn" not in picture.description
     assert _inside_the_page(picture)
@@ -558,10 +563,13 @@ def test_heats_are_named_at_their_curves_and_what_lies_outside_is_said():
 def test_conditions_go_to_their_heats():
     heats = named(coarse=PLAIN, fine=PLAIN)
     for size in ([100.0, 30.0], pd.Series({"fine": 30.0, "coarse": 100.0})):
-        picture = gk.estimate_chart(heats, grain_size_um=size, solution_temperature_C=1080)
+        picture = gk.pictures.estimate_chart(heats, grain_size_um=size, solution_temperature_C=1080)
         coarse, fine = (y for _, y, dashes in drawn_curves(picture) if dashes == "-")
         assert (fine > coarse).all()
-    assert f"{gk.model_card('proof_strength').data['held_out']['mae']:.3g}" in picture.description
+    assert (
+        f"{gk.properties.model_card('proof_strength').data['held_out']['mae']:.3g}"
+        in picture.description
+    )
 
 
 @pytest.mark.parametrize(
@@ -581,7 +589,7 @@ def test_conditions_go_to_their_heats():
 )
 def test_an_estimate_chart_refuses_in_words(heats, given, words):
     with pytest.raises(gk.InputError, match=words):
-        gk.estimate_chart(heats, **given)
+        gk.pictures.estimate_chart(heats, **given)
 
 
 # --- fewer letters, the same picture
@@ -639,14 +647,16 @@ def test_pictures_of_the_works_fit_into_a_column():
     trial = LEAN | {"heat": "trial", "Cr": 17.8, "N": 0.2, "Cu": 2.0}
     plant = Path(__file__).resolve().parents[2] / "data" / "plant.csv"
     for width in (COLUMN, 760):
-        assert _inside_the_page(gk.aod_path(gk.refine(trial, plant), width=width))
-        assert _inside_the_page(gk.nitrogen_map(trial, width=width))
+        assert _inside_the_page(gk.pictures.aod_path(gk.works.refine(trial, plant), width=width))
+        assert _inside_the_page(gk.pictures.nitrogen_map(trial, width=width))
 
 
 def test_in_a_narrow_route_no_verdict_runs_into_the_name_of_its_step():
     route = gk.walk_route(named(plain=PLAIN, moly=MOLY), grain_size_astm=8)
     for width in (COLUMN, 520):
-        found = list(ET.fromstring(gk.route_chart(route, width=width).svg).iter(f"{SVG}text"))
+        found = list(
+            ET.fromstring(gk.pictures.route_chart(route, width=width).svg).iter(f"{SVG}text")
+        )
         steps = {t.get("y"): t for t in found if t.get("x") == "8"}
         verdicts = [t for t in found if t.get("text-anchor") == "end" and t.get("font-weight")]
         assert len(verdicts) > len(steps) > 4

@@ -402,9 +402,9 @@ def test_an_input_outside_the_measured_range_is_named():
 
 def test_an_unknown_card_names_the_nearest():
     with pytest.raises(gk.InputError, match="nearest proof_strength"):
-        gk.model_card("proof_strenght")
+        gk.properties.model_card("proof_strenght")
     with pytest.raises(gk.InputError, match="model card"):
-        gk.model_card("judged_relations")
+        gk.properties.model_card("judged_relations")
 
 
 def test_hardness_is_unsurer_than_the_strength_it_is_made_from_and_never_hot():

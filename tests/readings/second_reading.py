@@ -1,11 +1,11 @@
 """The published relations read a second time, apart from the declarations of the package.
 
-Every coefficient here was read from the source book by someone who did not write the
-declarations; nothing is imported from the package. A test that compares the two readings finds a
-slip of either reader. Sums are typed as they are printed ("-20.1 + 3 Cr - 2.79 Ni"), everything
-else is a plain scalar function of a full composition (`full` makes one) and of conditions in the
-unit of the source. The algebra is the printed one: floors and ceilings that the book asks for in
-its text are not applied, except where the formula itself carries them.
+Every coefficient here was read apart from the declarations; nothing is imported from the package. A
+test that compares the two readings finds a slip of either reader. Sums are typed as they are
+printed ("-20.1 + 3 Cr - 2.79 Ni"), everything else is a plain scalar function of a full composition
+(`full` makes one) and of conditions in the unit of the source. The algebra is the printed one:
+floors and ceilings that a text asks for are not applied, except where the formula itself carries
+them.
 """
 
 import re
@@ -56,7 +56,7 @@ def _row(printed: str, composition: dict[str, float], value: float, unit: str, s
     return dict(intercept=intercept, terms=terms, check=check, unit=unit, status=status)
 
 
-# Compositions on which the book checks its rows.
+# Compositions on which the rows are checked.
 WELD = _heat(
     "C 0.037, N 0.113, Si 0.53, Mn 1.71, P 0.023, S 0.004, Cr 19.3, Ni 9.7, Mo 2.3, Cu 0.41, "
     "Nb 0.29, Ti 0.19, V 0.083, W 0.62, Al 0.071, Co 0.167, Ta 0.059, B 0.0031"
@@ -974,7 +974,7 @@ def q_hot_deformation_mo(c):
     return min(398 + 27 * c["Mo"], 500)
 
 
-# Check values that the book prints with fewer than seven significant digits, by their digits.
+# Check values printed with fewer than seven significant digits, by their digits.
 PRINTED_DIGITS = {
     "ni_eq_hirayama_1970": 4,
     "md30_angel_1954": 3,

@@ -9,8 +9,8 @@ import pytest
 import gradekit as gk
 from gradekit.core.formula import Formula
 from gradekit.core.sources import REFERENCE, STATUSES, bibliography
-from gradekit.relations import CATALOGUE
 from gradekit.relations.declaration import CONDITIONS, Linear
+from gradekit.relations.topics import CATALOGUE
 
 NAMES = list(CATALOGUE)
 DECLARED = [n for n in NAMES if CATALOGUE[n].status != "reconstruction"]
@@ -181,9 +181,16 @@ def test_a_relation_needs_source_and_check():
     with pytest.raises(TypeError, match="check"):
         Linear(name="x", title="X", **good)
     with pytest.raises(gk.InputError, match="source of x"):
-        Linear(name="x", title="X", check=gk.Check({"Cr": 1}, 1), **(good | {"source": ()}))
+        Linear(
+            name="x", title="X", check=gk.relations.Check({"Cr": 1}, 1), **(good | {"source": ()})
+        )
     with pytest.raises(gk.InputError, match="nearest memory"):
-        Linear(name="x", title="X", check=gk.Check({"Cr": 1}, 1), **(good | {"status": "memori"}))
+        Linear(
+            name="x",
+            title="X",
+            check=gk.relations.Check({"Cr": 1}, 1),
+            **(good | {"status": "memori"}),
+        )
 
 
 def test_catalogue_table():

@@ -1,4 +1,4 @@
-"""The second reading reproduces what the source book prints, before anything is held against it."""
+"""The second reading reproduces printed values, before anything is held against it."""
 
 import math
 

@@ -14,10 +14,10 @@ from gradekit.service.candidate import candidate, standard_candidates
 from gradekit.service.exposure import WORDS
 from gradekit.service.needs import CHOICES
 
-INDOORS = gk.Atmosphere(indoors=True)
-POOL = gk.Atmosphere(indoors=True, pool="cleaned at least weekly")
-DIRTY_POOL = gk.Atmosphere(indoors=True, pool="cleaned less often")
-BY_THE_SEA = gk.Atmosphere(sea_km=0.5)
+INDOORS = gk.service.Atmosphere(indoors=True)
+POOL = gk.service.Atmosphere(indoors=True, pool="cleaned at least weekly")
+DIRTY_POOL = gk.service.Atmosphere(indoors=True, pool="cleaned less often")
+BY_THE_SEA = gk.service.Atmosphere(sea_km=0.5)
 
 
 def verdicts(reference, other, **service) -> dict[str, str]:
@@ -221,7 +221,7 @@ def test_a_margin_of_our_own_is_said_and_marked_as_ours():
     own = candidate("1.4462").properties("cold rolled strip", 1.5)["elongation"]
     assert bent["limit"] == now - 15 and bent["number"] == own and bent["evidence"] == "heuristic"
     assert "bending bears 15 points less, so" in bent["reason"]
-    assert "rule of this project" in bent["reason"] and f"{now:g} %" in bent["reason"]
+    assert "working rule of this library" in bent["reason"] and f"{now:g} %" in bent["reason"]
     # where nothing is borne and nothing is lost, no rule of ours is in it
     drawn = finding("forming", "1.4404", "1.4404", forming="deep drawing")
     assert drawn["limit"] == now and drawn["evidence"] != "heuristic"
@@ -245,7 +245,7 @@ def test_a_proof_strength_near_the_present_one_is_a_caution_by_our_rule():
     rows = found[(found["criterion"] == "proof strength") & (found["number"] < found["limit"])]
     assert {"caution", "stop"} <= set(rows["verdict"])
     assert (rows["evidence"] == "heuristic").all()
-    assert rows["reason"].str.contains("up to 5 % less is a caution by a rule").all()
+    assert rows["reason"].str.contains("up to 5 % less is a caution by a working rule").all()
     near = rows["number"] >= 0.95 * rows["limit"]
     assert (rows.loc[near, "verdict"] == "caution").all()
 
@@ -302,7 +302,7 @@ def test_more_chloride_never_helps():
 # --- every grade in every service ------------------------------------------------------------
 
 SERVICES = [
-    dict(atmosphere=gk.Atmosphere(indoors=True, pool=pool)) for pool in WORDS["pool"]
+    dict(atmosphere=gk.service.Atmosphere(indoors=True, pool=pool)) for pool in WORDS["pool"]
 ] + [
     dict(form=form, thickness_mm=size, welded=True, forming=forming)
     for form in CHOICES["form"] for size in (0.5, 6, 60) for forming in CHOICES["forming"]
@@ -395,10 +395,10 @@ def test_a_reservation_of_both_is_said_to_be_of_both():
 
 
 def test_washing_is_named_where_it_would_do():
-    # 5 km from the sea, sheltered: -3 - 7 = III; with a cleaning regime -5 = II, which is 1.4301's
-    place = gk.Atmosphere(sea_km=5, washing="none")
+    # 5 km from the sea, sheltered: -3 - 7 = III; cleaned on a plan -5 = II, which is 1.4301's
+    place = gk.service.Atmosphere(sea_km=5, washing="none")
     row = finding("atmosphere", "1.4404", "1.4301", atmosphere=place)
-    assert row["what would change it"].startswith("a specified cleaning regime; or a grade of")
+    assert row["what would change it"].startswith("cleaning on a plan; or a grade of")
     assert (row["number"], row["limit"]) == (2, 3)
 
 
@@ -419,7 +419,7 @@ def test_a_window_a_works_grade_and_a_heat():
         {"C": [0.02, 0.03], "Cr": [18.1, 18.3], "Ni": [8.1, 8.3], "N": [0.05, 0.06],
          "Mn": [1.4, 1.5], "Si": [0.4, 0.5]}, index=["H1", "H2"],
     )  # fmt: skip
-    own = gk.works_grade("TW-X", heats)
+    own = gk.service.works_grade("TW-X", heats)
     assert own.least["Cr"] == 18.1 and own.most["C"] == 0.03 and own.inside
     assert own.pitting_index == pytest.approx(18.1 + 16 * 0.05)
     found = gk.compare_grades("1.4301", [own, heats.iloc[[0]]], gk.Service(atmosphere=INDOORS))
@@ -492,9 +492,9 @@ def test_of_equals_the_cheaper_comes_first_and_the_short_list_says_what_it_costs
         (lambda: gk.Service(thickness_mm=0), "thickness_mm"),
         (lambda: gk.Service(chloride_mg_l=float("nan")), "chloride_mg_l"),
         (lambda: gk.Service(welded="no"), "True or False"),
-        (lambda: gk.Service(atmosphere="indoors"), "gk.Atmosphere"),
+        (lambda: gk.Service(atmosphere="indoors"), "gk.service.Atmosphere"),
         (lambda: gk.Service.from_dict({"weld": True}), "nearest welded"),
-        (lambda: gk.works_grade("", {"Cr": 18}), "name of the grade"),
+        (lambda: gk.service.works_grade("", {"Cr": 18}), "name of the grade"),
     ],
 )
 def test_what_cannot_be_is_refused_in_words(call, says):

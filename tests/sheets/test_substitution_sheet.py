@@ -25,7 +25,7 @@ HOSTILE = (
 )
 WISH = gk.Service(
     question="May <i>we</i> & you replace it?", welded=True, finish="2B",
-    atmosphere=gk.Atmosphere(sea_km=5, washing="none"), water="supply or natural water",
+    atmosphere=gk.service.Atmosphere(sea_km=5, washing="none"), water="supply or natural water",
     chloride_mg_l=90, chemicals="2 % NaOH", food_contact=True, skin_contact="prolonged contact",
 )  # fmt: skip
 
@@ -114,7 +114,7 @@ def test_the_short_answer_says_first_what_the_present_grade_lacks():
             "1.4404, the present grade, itself falls short: "
             "stress corrosion, 75 against 50 °C."
         )  # fmt: skip
-    coast = gk.Service(atmosphere=gk.Atmosphere(sea_km=0.5))
+    coast = gk.Service(atmosphere=gk.service.Atmosphere(sea_km=0.5))
     lacking = gk.compare_grades("1.4301", "1.4307", coast)
     assert "atmosphere, II against III." in answer_page(lacking)
     assert "Decisive: atmosphere (the present grade too)." in answer_page(lacking)
@@ -125,7 +125,10 @@ def test_what_is_met_by_a_rule_of_our_own_is_said():
     found = gk.compare_grades("1.4301", "1.4404", gk.Service(forming="bending"))
     assert found.table.set_index("criterion").loc["forming", "verdict"] == "ok"
     page = answer_page(found)
-    assert "1.4404, forming, met: minimum elongation" in page and "rule of this project" in page
+    assert (
+        "1.4404, forming, met: minimum elongation" in page
+        and "working rule of this library" in page
+    )
 
 
 def test_customer_and_date_stand_at_the_head(answer):
@@ -179,7 +182,7 @@ def test_no_name_of_a_heat_runs_anywhere(tmp_path):
         {"C": 0.02, "Cr": 18.1, "Ni": [8.1, 8.2, 8.15, 8.12], "N": 0.05, "S": 0.002},
         index=list(HOSTILE),
     )
-    own = gk.works_grade("<svg/onload=alert(1)>", heats)
+    own = gk.service.works_grade("<svg/onload=alert(1)>", heats)
     wish = WISH.changed(chemicals="<script>alert(1)</script>")
     found = gk.compare_grades(own, heats, wish)
     for page in (answer_page(found), found._repr_html_()):

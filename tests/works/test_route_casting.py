@@ -3,6 +3,7 @@
 import numpy as np
 import pandas as pd
 import pytest
+from tables import reading
 
 import gradekit as gk
 from gradekit.core.elements import is_element
@@ -10,9 +11,8 @@ from gradekit.core.sources import REFERENCE
 from gradekit.works.cast import casting
 from gradekit.works.cast.casting import casting_temperatures
 from gradekit.works.step import as_table
-from gradekit.works.tables import process_table
 
-RANGES = process_table("melting_ranges").set_index("grade")
+RANGES = reading("melting_ranges").set_index("grade")
 HEAT = {"C": 0.04, "Si": 0.4, "Mn": 1.3, "P": 0.025, "S": 0.001, "Cr": 18.2, "Ni": 8.1, "N": 0.05,
         "Cu": 0.3}  # fmt: skip
 
@@ -200,7 +200,7 @@ def test_titanium_nitride_is_a_fault_only_in_the_bath(plant, name):
 
 
 def test_no_grade_of_the_catalogue_freezes_before_it_melts():
-    heats = pd.DataFrame({g: gk.typical_analysis(g) for g in gk.grades()["grade"]}).T
+    heats = pd.DataFrame({g: gk.standards.typical_analysis(g) for g in gk.grades()["grade"]}).T
     made = casting_temperatures(heats.dropna(subset=["Cr"]))
     assert len(made) > 100
     # With hardly any carbon, nitrogen and nickel a ferritic steel freezes within few degrees.

@@ -2,15 +2,15 @@
 
 import numpy as np
 import pytest
+from tables import reading
 
 import gradekit as gk
-from gradekit.relations import CATALOGUE
+from gradekit.relations.topics import CATALOGUE
 from gradekit.works.melt import gas
 from gradekit.works.melt.gas import pressure_against_bubbles
 from gradekit.works.step import as_table
-from gradekit.works.tables import process_table
 
-CASES = process_table("nitrogen_checks")
+CASES = reading("nitrogen_checks")
 SETS = ["n_solubility_recommended", "n_solubility_wada_1977", "n_solubility_cross_terms"]
 # Rows that no relation for a liquid of known analysis can be held to, each with its reason.
 NO_ANALYSIS = {"AOD heats Cr-Ni-Mo-Mn", "low-Ni Cu austenitics", "Cr-Mn austenitics"}
@@ -101,7 +101,7 @@ def test_monotone_where_physics_demands_it():
 
 def test_castable_against_the_relations():
     heats = [HEAT, HEAT | {"Ni": 6.0, "N": 0.2}, HEAT | {"Ni": 8.0}]
-    found = gk.nitrogen(heats)
+    found = gk.works.nitrogen(heats)
     ratio = found.castable["ratio"]
     assert found.castable["first"].tolist() == ["ferrite", "austenite", "austenite"]
     by_relation = gk.evaluate(heats, ["n_castable_by_mode", "n_margin_castable"]).values
@@ -112,7 +112,7 @@ def test_castable_against_the_relations():
 
 def test_both_factors_are_shown_where_the_mode_is_undecided():
     heat = HEAT | {"Ni": 5.2}
-    row = gk.nitrogen(heat).castable.iloc[0]
+    row = gk.works.nitrogen(heat).castable.iloc[0]
     assert row["first"] == "undecided" and 1.43 < row["ratio"] <= 1.55
     assert row["high"] / row["low"] == pytest.approx(1.0 / 0.78, rel=0.05)
     ramp = gk.evaluate(heat, "n_castable_by_mode").values.iloc[0, 0]
@@ -120,18 +120,18 @@ def test_both_factors_are_shown_where_the_mode_is_undecided():
 
 
 def test_pressure_over_the_mould_counts_by_its_root():
-    one, four = (gk.nitrogen(HEAT, p).castable["low"].iloc[0] for p in (1.0, 4.0))
+    one, four = (gk.works.nitrogen(HEAT, p).castable["low"].iloc[0] for p in (1.0, 4.0))
     assert four == pytest.approx(2 * one, rel=1e-12)
     with pytest.raises(gk.InputError, match="pressure"):
-        gk.nitrogen(HEAT, 0.0)
+        gk.works.nitrogen(HEAT, 0.0)
 
 
 def test_gradient_is_the_slope_of_the_castable_nitrogen():
-    found = gk.nitrogen(HEAT)
+    found = gk.works.nitrogen(HEAT)
     base = found.castable["low"].iloc[0]
     for element, slope in found.gradient.iloc[0].items():
         more = HEAT | {element: HEAT.get(element, 0.0) + 0.001}
-        step = gk.nitrogen(more).castable["low"].iloc[0] - base
+        step = gk.works.nitrogen(more).castable["low"].iloc[0] - base
         assert slope == pytest.approx(1000 * step, rel=2e-3), element
     signs = np.sign(found.gradient.iloc[0])
     assert (signs[["Cr", "Mn", "Mo"]] > 0).all() and (signs[["Ni", "Si", "Cu", "C"]] < 0).all()
@@ -158,7 +158,7 @@ def test_verdicts_follow_the_nitrogen(plant):
 
 def test_undecided_mode_makes_caution_between_the_factors(plant):
     heat = HEAT | {"Ni": 3.6, "N": 0.32}
-    castable = gk.nitrogen(heat).castable.iloc[0]
+    castable = gk.works.nitrogen(heat).castable.iloc[0]
     assert castable["first"] == "undecided" and castable["low"] < 0.32 < castable["high"]
     row = verdict(plant, heat).loc[CHECK]
     assert row["verdict"] == "caution" and "undecided" in row["reason"]
@@ -167,7 +167,7 @@ def test_undecided_mode_makes_caution_between_the_factors(plant):
 # --- the published cases --------------------------------------------------------------------
 
 
-PORES = process_table("porosity_cases").set_index("case")
+PORES = reading("porosity_cases").set_index("case")
 SLABS = "slabs of 16-18Cr N-alloyed austenitics"
 COMMERCIAL = "EN 1.3820 by AOD and slab caster"
 HIGH_MN = "Cr-Mn austenitics, atmospheric"
@@ -243,7 +243,7 @@ def test_nitrogen_far_above_is_stopped(plant):
 
 def test_bound_titanium_buys_no_room():
     steel = dict(C=0.015, Si=0.4, Mn=0.4, Cr=17.2, Ni=0.2, N=0.012)
-    plain, bound = gk.nitrogen([steel, steel | {"Ti": 0.4, "Al": 0.05}]).castable["low"]
+    plain, bound = gk.works.nitrogen([steel, steel | {"Ti": 0.4, "Al": 0.05}]).castable["low"]
     assert bound < 0.22 and bound == pytest.approx(plain, rel=0.02)
 
 
@@ -277,6 +277,6 @@ def test_hydrogen(plant):
 
 
 def test_pages(plant):
-    html = gk.nitrogen([HEAT])._repr_html_()
+    html = gk.works.nitrogen([HEAT])._repr_html_()
     assert "working rule" in html and "<caption>" in html
     assert CATALOGUE["n_margin_castable"].status == "heuristic"

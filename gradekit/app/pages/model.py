@@ -44,7 +44,7 @@ def engine(relations: Iterable[Relation], diagrams: Iterable[Diagram] = ()) -> s
 
     Examples
     --------
-    >>> from gradekit.relations import CATALOGUE
+    >>> from gradekit.relations.topics import CATALOGUE
     >>> "3.3" in engine([CATALOGUE["pren_16n"]])
     True
     """

@@ -194,10 +194,10 @@ class WeldExplorer(Panel):
         )  # fmt: skip
         return (
             f"import gradekit as gk\n\n{heats}\n"
-            f"joint = gk.weld(first, second, wire, share={state.share / 100:g}, "
+            f"joint = gk.diagrams.weld(first, second, wire, share={state.share / 100:g}, "
             f"on={state.diagram!r})\n"
             f"joint.at({state.dilution / 100:g}), joint.keeps({state.low:g}, {state.high:g})\n"
-            f"gk.buttering(first, wire, dilution={state.dilution / 100:g}, "
+            f"gk.diagrams.buttering(first, wire, dilution={state.dilution / 100:g}, "
             f"layers={int(state.layers)})"
         )
 

@@ -10,10 +10,10 @@ import pandas as pd
 from gradekit.core.flags import Flag
 from gradekit.families.kinds import families
 from gradekit.properties.estimate.frame import normal
-from gradekit.relations import CATALOGUE
 from gradekit.relations.evaluate import Result, evaluate, spread
 from gradekit.relations.groups import AUSTENITIC, DUPLEX, FERRITIC
 from gradekit.relations.judgements import judged, measured_error, measured_words
+from gradekit.relations.topics import CATALOGUE
 
 __all__ = ["by_relation", "density", "md30"]
 

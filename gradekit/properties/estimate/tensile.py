@@ -11,8 +11,8 @@ from gradekit.properties.estimate.cards import Card, kind_of_steel, local_scale,
 from gradekit.properties.estimate.frame import normal, some
 from gradekit.properties.estimate.published_shift import INPUTS
 from gradekit.properties.estimate.unmeasured import ROOM, WARM, unmeasured
-from gradekit.relations import CATALOGUE
 from gradekit.relations.groups import AUSTENITIC
+from gradekit.relations.topics import CATALOGUE
 
 __all__ = ["hardness", "tensile"]
 

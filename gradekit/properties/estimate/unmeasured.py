@@ -7,10 +7,10 @@ import pandas as pd
 
 from gradekit.families.kinds import families
 from gradekit.properties.estimate.frame import empty, normal, some
-from gradekit.relations import CATALOGUE
 from gradekit.relations.evaluate import evaluate
 from gradekit.relations.groups import AUSTENITIC, DUPLEX, FERRITIC
 from gradekit.relations.judgements import judged
+from gradekit.relations.topics import CATALOGUE
 
 __all__ = ["ROOM", "WARM", "unmeasured"]
 

@@ -330,7 +330,7 @@ CATALOGUE.function(
     ),
     domain="not stated",
     check=Check(AUSTENITIC, 0.3571904, conditions={"mode_factor": 0.95}),
-    note="not published; built on the cases of tables/porosity_cases.csv",
+    note="not published; built on six published cases with and without pores",
 )
 CATALOGUE.function(
     "c_eq_hilty_kaveney",

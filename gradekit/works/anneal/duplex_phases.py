@@ -14,8 +14,8 @@ import pandas as pd
 from gradekit.core.errors import InputError, nearest, said
 from gradekit.core.markup import details, items, panel, table
 from gradekit.heats.batch import as_batch
-from gradekit.relations import CATALOGUE
 from gradekit.relations.evaluate import evaluate
+from gradekit.relations.topics import CATALOGUE
 from gradekit.works.tables import process_table, rule
 
 __all__ = [

@@ -10,9 +10,9 @@ from gradekit.diagrams.solidification import Solidification, solidification
 from gradekit.families.kinds import CONDITION, kinds_of
 from gradekit.heats.batch import as_batch
 from gradekit.heats.columns import column, unknown
-from gradekit.relations import CATALOGUE
 from gradekit.relations.evaluate import Result, evaluate
 from gradekit.relations.groups import FERRITIC, is_of
+from gradekit.relations.topics import CATALOGUE
 from gradekit.relations.topics.works import TIN_ALLOWANCE
 from gradekit.works.plant import Plant
 from gradekit.works.step import Row, judge, judge_forms, judge_relation, short, unassessed

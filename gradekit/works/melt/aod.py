@@ -10,8 +10,8 @@ import pandas as pd
 from gradekit.core.errors import InputError, said
 from gradekit.core.markup import details, items, panel, table
 from gradekit.heats.batch import as_batch
-from gradekit.relations import CATALOGUE
 from gradekit.relations.evaluate import evaluate
+from gradekit.relations.topics import CATALOGUE
 from gradekit.works.melt.blow import Blow, blow
 from gradekit.works.melt.carbon import PREFERRED, carbon_end, chromium_burnt, temperature_needed
 from gradekit.works.melt.ladder import HOTTEST, VESSEL_PRESSURE, blow_down, gas_steps

@@ -22,7 +22,7 @@ CAUTIONS = (
     "containers.",
     "Dust of nickel, cobalt and ferro-alloys sensitises and can cause cancer, manganese fume harms "
     "the nerves, fine aluminium, titanium and silicon can ignite.",
-    "Prices, CO2 factors and residual limits stand in for contract data; the book's own words say "
+    "Prices, CO2 factors and residual limits stand in for contract data; the list's own words say "
     "which are invented.",
 )
 

@@ -16,8 +16,8 @@ from gradekit.core.flags import Flag
 from gradekit.core.markup import details, items, number, panel, table
 from gradekit.heats.batch import as_batch
 from gradekit.heats.columns import amount, column, each_heat, unknown
-from gradekit.relations import CATALOGUE
 from gradekit.relations.evaluate import Result, evaluate
+from gradekit.relations.topics import CATALOGUE
 from gradekit.relations.topics.works import AUSTENITE_FIRST, FERRITE_FIRST, SWITCH_FAST, SWITCH_SLOW
 from gradekit.works.plant import Plant
 from gradekit.works.step import Row, judge, short, unassessed
