@@ -7,6 +7,7 @@ import datetime
 import hashlib
 import math
 import os
+import sys
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -48,8 +49,6 @@ def save_page(content: PageContent, path: str | os.PathLike[str]) -> Path:
 
 def page_text(content: PageContent) -> str:
     """Return a page as text: readable without scripts, live with them, asking nothing of anyone."""
-    from gradekit import __version__
-
     result = evaluate(dict(content.metal), list(content.relations), **_conditions(content))
     (heat,) = result.heats.index
     values, flags, errors = result.row(heat)
@@ -82,7 +81,7 @@ def page_text(content: PageContent) -> str:
         place=f"{content.diagrams[0].title}. {content.diagrams[0].caution}." if charts else "",
         rows=rows,
         cautions=[*CAUTIONS, *(f"{d.title}: {d.caution}." for d in content.diagrams)],
-        version=__version__,
+        version=sys.modules["gradekit"].__version__,
         date=datetime.date.today().isoformat(),
         css=Html(_text("explorer.css")),
         script=Html(script),
