@@ -33,6 +33,8 @@ class Plant:
         Columns `value`, `unit` and `note`; `changed` makes a plant with others.
     remarks : tuple of str
         What was decided or left out while the table was read.
+    path : str
+        Of the file it was read from, '' where there was none.
 
     Examples
     --------
@@ -45,6 +47,7 @@ class Plant:
 
     limits: pd.DataFrame
     remarks: tuple[str, ...] = ()
+    path: str = ""
 
     @cached_property
     def by_name(self) -> dict[str, dict]:
@@ -183,4 +186,5 @@ def _from_table(source: str | os.PathLike | pd.DataFrame) -> Plant:
             index=pd.Index(names, name="limit"),
         ),
         tuple(rows.remarks),
+        "" if isinstance(source, pd.DataFrame) else os.fspath(source),
     )

@@ -48,12 +48,13 @@ class Route:
     """
 
     def __init__(self, rows: pd.DataFrame):
+        rows.attrs["cautions"] = {s.STEP: s.CAUTIONS for s in STEPS if hasattr(s, "CAUTIONS")}
         self.table = rows
 
     @property
     def cautions(self) -> dict[str, tuple[str, ...]]:
         """What is to be heeded, by step."""
-        return self.table.attrs.get("cautions", {})
+        return self.table.attrs["cautions"]
 
     @property
     def worst(self) -> pd.DataFrame:
@@ -96,7 +97,7 @@ class Route:
         heats = self.table["heat"].unique()
         if len(heats) > 1:
             shown = table(self.worst.map(verdict), "Worst verdict in each step")
-            return panel(shown, self._cautions(), lead=self.words)
+            return panel(shown, self.cautions_page(), lead=self.words)
         rows = self.for_heat(heats[0]).rename(columns={"status": "evidence"})
         columns = ["step", "verdict", "check", "value", "limit", "unit", "evidence", "reason"]
         decisive = rows.loc[deciding(self.table).index, columns].set_index("step")
@@ -114,11 +115,12 @@ class Route:
                 f"{len(missing)} checks not assessed, and what is missing",
                 table(missing, "Not assessed", wide=["reason"], index=False),
             ),
-            self._cautions(),
+            self.cautions_page(),
             lead=self.words,
         )
 
-    def _cautions(self) -> Html:
+    def cautions_page(self) -> Html:
+        """Return what is to be heeded, folded away."""
         lines = [f"{step}: {words}" for step, own in self.cautions.items() for words in own]
         return details("Cautions", items(lines))
 
@@ -168,9 +170,7 @@ def walk_route(heats: object, plant: object = None, **conditions: object) -> Rou
         rows += step.checks(batch, works, **wanted)
     place = {heat: i for i, heat in enumerate(batch.index)}
     rows.sort(key=lambda row: place[row.heat])  # stable: the order of the works stays
-    found = as_table(rows)
-    found.attrs["cautions"] = {s.STEP: s.CAUTIONS for s in STEPS if hasattr(s, "CAUTIONS")}
-    return Route(found)
+    return Route(as_table(rows))
 
 
 def assess_route(heats: object, plant: object = None, **conditions: object) -> pd.DataFrame:

@@ -2,6 +2,7 @@
 
 import ast
 import inspect
+import sys
 
 import numpy as np
 import pytest
@@ -10,6 +11,8 @@ import gradekit as gk
 from gradekit.app.views import live
 from gradekit.core.sources import STATUSES
 from gradekit.core.verdicts import VERDICTS
+from gradekit.heats.batch import as_batch
+from gradekit.relations.evaluate import evaluate_batch
 from gradekit.works.step import COLUMNS
 from gradekit.works.walk import STEPS
 
@@ -165,3 +168,25 @@ def test_every_step_offers_what_the_page_asks_of_it():
         keywords = [p.name for p in signature.parameters.values() if p.kind == p.KEYWORD_ONLY]
         assert set(keywords) == set(step.CONDITIONS), step.STEP
         assert list(signature.parameters)[:2] == ["heats", "plant"]
+
+
+def test_a_batch_is_checked_once_and_no_relation_is_evaluated_twice(monkeypatch, data):
+    checked, asked = [], []
+    for name in [n for n in sys.modules if n.startswith("gradekit.")]:
+        for function, calls in ((as_batch, checked), (evaluate_batch, asked)):
+            if hasattr(sys.modules[name], function.__name__):
+                counting = _counted(function, calls)
+                monkeypatch.setattr(sys.modules[name], function.__name__, counting)
+    gk.walk_route(ORDINARY, data / "plant.csv")
+    sets = [
+        (*batch.columns, str(names), str(sorted(given.items()))) for (batch, names), given in asked
+    ]
+    assert len(checked) == 1 and len(sets) == len(set(sets)) > 5
+
+
+def _counted(function, calls):
+    def counting(*args, **conditions):
+        calls.append((args, conditions))
+        return function(*args, **conditions)
+
+    return counting

@@ -144,7 +144,7 @@ CATALOGUE.linear(
         "pickering_1978",
     ),
     domain="17Cr-4..7Ni",
-    ranges={"Ni": (4, 7)},
+    ranges={"Cr": (15, 18), "Ni": (4, 7)},
     error=118.0,
     error_basis=(
         "rmse on 44 stainless martensitic compositions C <= 0.3 (sd 88 C), bias -100: not "
@@ -209,6 +209,7 @@ CATALOGUE.linear(
     status="memory",
     source=("gooch_1982",),
     domain="13Cr-Ni",
+    ranges={"Cr": (11.5, 14), "Ni": (3.5, 6.5)},
     error=57.0,
     error_basis="rmse on 44 stainless martensitic compositions C <= 0.3 (sd 88 C), bias +12",
     check=Check(MARTENSITIC, 236.809),
