@@ -75,6 +75,7 @@ _LATER: dict[str, str] = {
     "nitrogen": "works.melt.gas",
     "nitrogen_map": "pictures.route_charts",
     "printed_limits": "heats.notes",
+    "reading_report": "heats.report",
     "read_certificate": "standards.certificate",
     "read_heats": "heats.reading",
     "read_heats_text": "heats.reading",
