@@ -80,14 +80,17 @@ def lab_command(python: str, folder: Path, browser: bool = True) -> list[str]:
 
 
 def app_command(python: str, folder: Path, browser: bool = True, page: str = APP_PAGE) -> list[str]:
-    """Return the command that shows a notebook of `folder` as a page, to this machine only.
+    """Return the command that shows the notebooks of `folder` as pages, to this machine only.
 
-    Without a `page` it shows all of them. The settings end a kernel ten minutes after its last
-    use, as a page that is left cannot do so.
+    It opens `page`, or without one a list of all of them. The settings end a kernel ten minutes
+    after its last use, should a page be gone that could not say so.
     """
-    shown = str(folder / "notebooks" / page)
-    command = [python, "-m", "voila", shown, "--token", "--Voila.ip=127.0.0.1"]
-    return command if browser else [*command, "--no-browser"]
+    return [
+        *[python, "-m", "gradekit.lab.app", str(folder / "notebooks"), "--token"],
+        "--Voila.ip=127.0.0.1",
+        *([f"--first={page}"] if page else []),
+        *([] if browser else ["--no-browser"]),
+    ]
 
 
 def server_settings() -> dict[str, str]:

@@ -2,3 +2,19 @@
 
 How an explorer is made is told in `gradekit.app.widgets.panel`.
 """
+
+from gradekit.core.rooms import open_room
+
+open_room(
+    __name__,
+    {
+        "panels.brief": "brief_explorer",
+        "panels.certificate_box": "certificate_box",
+        "panels.composition": "explorer",
+        "panels.contributions": "contributions",
+        "panels.course": "course",
+        "panels.route": "route_explorer",
+        "panels.substitution": "substitution",
+        "panels.weld": "weld_explorer",
+    },
+)

@@ -1,19 +1,16 @@
-"""What the explorers show, as strings of HTML and SVG. Nothing here knows of widgets."""
+"""What the explorers show: pictures and tables of one step, live or still. No widgets here."""
 
 from __future__ import annotations
 
-import re
+from typing import NamedTuple
+from xml.etree.ElementTree import Element
 
 from gradekit.core.markup import STYLE as TABLE_STYLE
-from gradekit.core.markup import escape, images
+from gradekit.core.markup import Html, Part, flow, inline, panel, small, tag
+from gradekit.core.svg import stacked
 
-__all__ = ["ABOUT_LIVE", "foldable", "overlay", "stacked", "still", "style", "tables"]
+__all__ = ["ABOUT_LIVE", "View", "live", "still", "style"]
 
-_OVERLAY = re.compile(r'<div class="gk-overlay">(.*?)</div>', re.S)
-_TABLE = re.compile(r"<thead\b.*?</thead>|<tr\b.*?</tr>", re.S)
-_HEAD = re.compile(r"<th\b[^>]*>(.*?)</th>", re.S)
-_CELL = re.compile(r"<(t[dh])\b")
-_TAG = re.compile(r"<[^>]*>")
 REVIVE = (
     "This is a picture of the panel. To bring it to life, run the notebook: "
     "Run ▸ Run All Cells (in the page view, load the page again)."
@@ -24,8 +21,6 @@ ASLEEP = (
 )
 ABOUT_LIVE = '<p class="gk-about-live">A live panel stands here while the notebook runs.</p>'
 
-# Where it must be scrolled sideways the keyboard can do so.
-_TABLES = '<div class="gk gk-tables" role="region" aria-label="values" tabindex="0">'
 _VALUES = """<style>
 .gk-values th[scope=row]{white-space:normal;min-width:11em}.gk-values code{font-weight:400}
 .gk .gk-values td.w{min-width:13em}.gk .gk-values th,.gk .gk-values td{padding:.15em .5em}
@@ -39,8 +34,8 @@ _STYLE = """<style>
  color:var(--jp-ui-font-color1,inherit)}
 .gk-live.gk-live :focus-visible{outline:2px solid #3b82c4!important;outline-offset:1px}
 .gk-live.gk-live .gk th,.gk-live.gk-live .gk td,.gk-live.gk-live .gk .gk-said .n{white-space:normal}
-.gk-live.gk-live .gk-tables :is(th,td){padding:.15em .45em}
-.gk-live.gk-live .gk-tables td.t{min-width:5.3em}.gk-live.gk-live .gk td.w{min-width:9em}
+@container (min-width:46em){.gk-live.gk-live .gk-tables :is(th,td){padding:.15em .45em}
+ .gk-live.gk-live .gk-tables td.t{min-width:5.3em}.gk-live.gk-live .gk td.w{min-width:9em}}
 .gk-live .widget-html-content{min-width:0}
 .gk-panel .gk-stage{display:grid;grid-template-columns:minmax(18em,25em) minmax(0,1fr);
  gap:.4em 1.2em;align-items:start}
@@ -71,17 +66,6 @@ _STYLE = """<style>
  .gk-panel .gk-controls>*{break-inside:avoid}.gk-panel .gk-controls>:only-child{column-span:all}
  .gk-panel .gk-foot{grid-area:4/1/auto/-1}
  .gk-panel .gk-tables{grid-area:5/1/auto/-1}
- .gk-live.gk-live .gk :is(table,tbody,caption){display:block}
- .gk-live.gk-live .gk thead{position:absolute;height:1px;width:1px;overflow:hidden;
-  clip-path:inset(50%)}
- .gk-live.gk-live .gk tr{display:flex;flex-flow:row wrap;gap:0 1em;padding:.25em 0;
-  border-bottom:1px solid rgba(128,128,128,.3)}
- .gk-live.gk-live .gk :is(th,td):is(*,.gk-tables *){border:0;padding:0;text-align:left}
- .gk-live.gk-live .gk :is(th[scope=row],td.t,td.w){min-width:0}
- .gk-live.gk-live .gk td:empty{display:none}
- .gk-live.gk-live .gk :is(th[scope=row],td.w){flex:0 0 100%}
- .gk-live.gk-live .gk td[data-h]::before{content:attr(data-h)" ";opacity:.8}
- .gk-live.gk-live .gk td[data-h]::before{content:attr(data-h)" "/""}
 }
 </style>"""
 
@@ -92,65 +76,42 @@ def style(hide: str = "") -> str:
     return TABLE_STYLE + _VALUES + _STYLE.replace("__ASLEEP__", ASLEEP) + hidden
 
 
-def overlay(svg: str) -> str:
-    """Return an SVG to be laid over the background."""
-    return f'<div class="gk-overlay">{svg}</div>'
+class View(NamedTuple):
+    """What a panel shows at one step.
 
-
-def stacked(*layers: str) -> str:
-    """Return SVGs of one size as one SVG, the last on top."""
-    box = re.search(r'viewBox="[^"]*"', layers[0]).group()
-    return f'<svg xmlns="http://www.w3.org/2000/svg" role="none" {box}>{"".join(layers)}</svg>'
-
-
-def tables(*parts: str) -> str:
-    """Return tables and remarks that go beneath controls and figure."""
-    return f"{_TABLES}{''.join(parts)}</div>"
-
-
-def foldable(page: str) -> str:
-    """Return a page whose cells know the heads of their columns.
-
-    Where it is too narrow for a table, each row stands as a few lines, and the heads before the
-    values in them.
-
-    Examples
-    --------
-    >>> foldable("<thead><tr><th>heat</th><th>Cr<br>wt%</th></tr></thead>"
-    ...          "<tr><th>H1</th><td>18</td></tr>").partition("</thead>")[2]
-    '<tr><th>H1</th><td data-h="Cr wt%">18</td></tr>'
+    Parameters
+    ----------
+    figure : tuple of Html, str and Element
+        Laid over the background if there is one, else beside the controls.
+    below : tuple of the same
+        Beneath controls and figure: tables and remarks.
+    place : str
+        Class of the block of `below`.
     """
-    heads: list[str] = []
 
-    def mend(found: re.Match) -> str:
-        nonlocal heads
-        row = found.group()
-        if row.startswith("<thead"):
-            heads = [_TAG.sub(" ", head).replace("  ", " ").strip() for head in _HEAD.findall(row)]
-            return row
-        names = iter(heads)
-
-        def headed(cell: re.Match) -> str:
-            name = next(names, "")
-            return f'<td data-h="{name}"' if cell[1] == "td" and name else cell.group()
-
-        return _CELL.sub(headed, row)
-
-    return _TABLE.sub(mend, page)
+    figure: tuple[Part, ...] = ()
+    below: tuple[Part, ...] = ()
+    place: str = "gk-tables"
 
 
-def still(title: str, background: str, moving: str) -> str:
+def live(view: View) -> str:
+    """Return the moving part of a panel as one string of HTML and SVG."""
+    figure = tag("div", flow(view.figure, inline), class_="gk-overlay") if view.figure else ""
+    # Where it must be scrolled sideways the keyboard can do so.
+    return figure + tag(
+        "div", flow(view.below, inline), class_=f"gk {view.place}", role="region",
+        aria_label="values", tabindex=0,
+    )  # fmt: skip
+
+
+def still(title: str, background: Element | None, view: View) -> str:
     """Return a panel as a page without a kernel shows it.
 
     Its pictures are images, which a notebook shows even while it is not trusted.
     """
-    lead, found, rest = moving.partition(_TABLES)
-    if background:
-        figure = stacked(background, *_OVERLAY.findall(lead)) + _OVERLAY.sub("", lead)
-    else:
-        figure = lead
-    return (
-        f'{TABLE_STYLE}{_VALUES}<div class="gk"><p class="lead">{escape(title)}</p>'
-        f"{images(figure + found + rest)}"
-        f'<p class="s">{REVIVE}</p></div>'
-    )
+    figure = view.figure
+    if background is not None:
+        layers = [part for part in figure if isinstance(part, Element)]
+        texts = [part for part in figure if not isinstance(part, Element)]
+        figure = (stacked(background, *layers), *texts)
+    return Html(_VALUES + panel(*figure, *view.below, small(REVIVE), lead=title))

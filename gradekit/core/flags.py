@@ -29,6 +29,7 @@ class Flag(IntFlag):
     UNDEFINED = 512
     OUTSIDE_DIAGRAM = 1024
     NO_SUPPORT = 2048
+    OTHER_FAMILY = 4096
 
     def words(self) -> str:
         """Return the flag in words."""
@@ -40,6 +41,7 @@ _WORDS = {
     Flag.CONDITION_MISSING: "no value: a condition is not given",
     Flag.UNDEFINED: "no value: the formula is not defined here",
     Flag.NO_SUPPORT: "no measured support",
+    Flag.OTHER_FAMILY: "made for steels of another family",
     Flag.BELOW_RANGE: "below the range of the relation",
     Flag.ABOVE_RANGE: "above the range of the relation",
     Flag.OUTSIDE_DATA: "outside the data it was fitted to",

@@ -65,7 +65,8 @@ class Formula:
         self._relations = relations or {}
 
     @cached_property
-    def _statements(self) -> list[ast.stmt]:
+    def statements(self) -> list[ast.stmt]:
+        """Assignments, with those of the relations named, and the last expression."""
         return _expand(_parse(self.text), self._relations, prefix="")
 
     @cached_property
@@ -73,7 +74,7 @@ class Formula:
         """Elements and conditions that must be supplied, in order of appearance."""
         assigned: set[str] = set()
         needed: dict[str, None] = {}
-        for statement in self._statements:
+        for statement in self.statements:
             for node in ast.walk(statement.value):
                 if isinstance(node, ast.Name) and node.id not in _CALLS:
                     if node.id not in assigned:
@@ -84,7 +85,7 @@ class Formula:
 
     @cached_property
     def _function(self) -> Callable:
-        return _compile(self._statements, self.names)
+        return _compile(self.statements, self.names)
 
     def __call__(self, **values: np.ndarray) -> np.ndarray:
         """Evaluate with arrays or scalars; every name of `names` must be given."""
@@ -97,14 +98,14 @@ class Formula:
     @cached_property
     def terms(self) -> list[tuple[str, Formula]]:
         """The terms of the last expression, as formulas that sum to the value."""
-        *before, last = self._statements
+        *before, last = self.statements
         pieces: list[tuple[bool, ast.expr]] = []
         _split_sum(last.value, False, pieces)
         found = []
         for negative, node in pieces:
             signed = ast.UnaryOp(ast.USub(), node) if negative else node
             term = Formula(ast.unparse(node))
-            term._statements = [*before, ast.Expr(signed)]
+            term.statements = [*before, ast.Expr(signed)]
             found.append((ast.unparse(ast.fix_missing_locations(signed)), term))
         return found
 

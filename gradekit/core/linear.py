@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal
+from typing import Any
 
 import numpy as np
 
@@ -17,7 +18,8 @@ from gradekit.core.formula import Formula
 
 __all__ = ["Expression", "NotLinear", "Number", "Ratio", "Sum", "decimal", "expression", "symbols"]
 
-Number = float | Decimal
+#: A float, or a Decimal in an exact sum; the two are never mixed.
+Number = Any
 #: Twelve digits are more than any laboratory reports and fewer than a product by 1e-4 disturbs.
 _DIGITS = ".12g"
 
@@ -71,7 +73,7 @@ class Sum:
 
     def over(self, contents: Mapping[str, np.ndarray | float]) -> np.ndarray:
         """Return the value for columns of contents, in floats."""
-        total = np.float64(self.constant)
+        total = np.asarray(float(self.constant))
         for element, slope in self.slopes.items():
             total = total + float(slope) * contents[element]
         return total
@@ -97,22 +99,25 @@ class Sum:
     def __add__(self, other: Expression | Number) -> Expression:
         if isinstance(other, Ratio):
             return other + self
-        if isinstance(other, Sum):
-            slopes = dict(self.slopes)
-            for element, slope in other.slopes.items():
-                slopes[element] = slopes.get(element, 0) + slope
-            return Sum(self.constant + other.constant, slopes)
-        return Sum(self.constant + _number(other), self.slopes)
+        return self._plus(other if isinstance(other, Sum) else Sum(_number(other)))
 
     def __mul__(self, other: Expression | Number) -> Expression:
         if isinstance(other, (Sum, Ratio)):
-            if not other.slopes:
-                return self * other.constant
+            if isinstance(other, Sum) and not other.slopes:
+                return self._times(other.constant)
             if not self.slopes:
                 return other * self.constant
             raise NotLinear("product of contents")
-        factor = _number(other)
+        return self._times(_number(other))
+
+    def _times(self, factor: Number) -> Sum:
         return Sum(self.constant * factor, {e: s * factor for e, s in self.slopes.items()})
+
+    def _plus(self, other: Sum) -> Sum:
+        slopes = dict(self.slopes)
+        for element, slope in other.slopes.items():
+            slopes[element] = slopes.get(element, 0) + slope
+        return Sum(self.constant + other.constant, slopes)
 
     def __truediv__(self, other: Expression | Number) -> Expression:
         if isinstance(other, Sum):
@@ -164,11 +169,13 @@ class Ratio:
         if isinstance(other, Ratio):
             if other.below != self.below:
                 raise NotLinear("two ratios over different sums")
-            return Ratio(self.above + other.above, self.below)
-        return Ratio(self.above + self.below * _plain(other, "a ratio and contents"), self.below)
+            return Ratio(self.above._plus(other.above), self.below)
+        added = self.below._times(_plain(other, "a ratio and contents"))
+        return Ratio(self.above._plus(added), self.below)
 
     def __mul__(self, other: Expression | Number) -> Ratio:
-        return Ratio(self.above * _plain(other, "product of a ratio and contents"), self.below)
+        factor = _plain(other, "product of a ratio and contents")
+        return Ratio(self.above._times(factor), self.below)
 
     def __truediv__(self, other: Expression | Number) -> Ratio:
         return self * (1 / _plain(other, "a ratio over contents"))
@@ -224,7 +231,8 @@ def expression(
         formula = Formula(formula)
     try:
         if isinstance(formula, Formula):
-            value = formula.on(symbols(formula.names) if space is None else space)
+            names: Any = symbols(formula.names) if space is None else space
+            value: Any = formula.on(names)
         else:
             value = formula()
         return value if isinstance(value, (Sum, Ratio)) else Sum(float(value))

@@ -1,65 +1,198 @@
-"""Tables and panels as HTML strings: escaped, captioned, readable without a kernel.
+"""Tables and panels of a notebook: escaped by construction, readable without a kernel.
 
-Colours follow the page (light or dark); meaning is carried by words and a sign.
+Whatever is not `Html` is escaped on its way into a page. Colours follow the page (light or dark);
+meaning is carried by words and a sign. A table that is too wide for its place stacks into cards.
 """
 
 from __future__ import annotations
 
-import html as _html
 import math
-import re
-from collections.abc import Iterable, Mapping
+from collections import Counter
+from collections.abc import Callable, Iterable, Mapping
+from html import escape
 from typing import NamedTuple
 from urllib.parse import quote
+from xml.etree.ElementTree import Element
 
 import numpy as np
 import pandas as pd
 
-from gradekit.core.svg import document
+from gradekit.core.sources import STATUSES
+from gradekit.core.svg import document, spoken, write
 from gradekit.core.verdicts import SIGNS, Verdict
 
 __all__ = [
+    "STYLE",
     "Column",
+    "Html",
+    "Part",
     "columns_table",
-    "escape",
-    "images",
+    "details",
+    "evidence",
+    "evidence_line",
+    "flow",
+    "inline",
+    "items",
     "number",
     "panel",
     "picture",
+    "small",
     "table",
+    "tag",
     "verdict",
 ]
 
+#: The sign before each evidence word: the fuller the square, the nearer to the publication.
+_RESTS_ON = {
+    "verified": "■",
+    "secondary": "◧",
+    "memory": "□",
+    "conflicting": "≠",
+    "heuristic": "~",
+    "reconstruction": "≈",
+    "computed-from-data": "∑",
+    "fitted by the user": "∑",
+}
 # What a data address may hold as it is, in quotes.
 _PLAIN = " =/:;,.()+*!~-_'"
 STYLE = """<style>
 .gk{font:13px/1.45 var(--jp-ui-font-family,system-ui,sans-serif);
- color:var(--jp-ui-font-color1,inherit);
+ color:var(--jp-ui-font-color1,inherit);container-type:inline-size;
  max-width:100%;overflow-x:auto;margin:.4em 0}
 .gk table{border-collapse:collapse;margin:.3em 0;font-variant-numeric:tabular-nums}
 .gk caption{text-align:left;font-weight:600;padding:.2em 0}
-.gk th,.gk td{padding:.15em .7em;text-align:right;border-bottom:1px solid rgba(128,128,128,.3);
+.gk th,.gk td{padding:.15em .6em;text-align:right;border-bottom:1px solid rgba(128,128,128,.3);
  white-space:nowrap;vertical-align:top}
 .gk thead th{border-bottom:2px solid rgba(128,128,128,.6);white-space:normal;vertical-align:bottom}
-.gk td.t,.gk th.t,.gk tbody th{text-align:left}
-.gk td.w{white-space:normal;min-width:16em;max-width:44em}
-.gk .s{opacity:.75;font-size:12px}.gk .lead{font-size:15px;font-weight:600}
-.gk ul{margin:.2em 0 .2em 1.2em;padding:0}
-@media(max-width:900px){.gk tbody th,.gk td.t{white-space:normal;min-width:5em}}
+.gk td.t,.gk th.t,.gk tbody th{text-align:left;white-space:normal;overflow-wrap:break-word}
+.gk tbody th{max-width:20em}.gk td.w{min-width:13em;max-width:44em}
+.gk .s,.gk .e{opacity:.75;font-size:12px}.gk .e{white-space:nowrap}
+.gk .lead{font-size:15px;font-weight:600;max-width:60em}.gk p,.gk li{max-width:75em}
+.gk p{margin:.4em 0}.gk ul,.gk ol{margin:.2em 0 .2em 1.2em;padding:0}
+.gk summary{cursor:pointer;padding:.15em 0}.gk img{max-width:100%;height:auto}
+@media screen{@container (max-width:46em){
+ .gk :is(table,tbody,caption){display:block}
+ .gk thead{position:absolute;height:1px;width:1px;overflow:hidden;clip-path:inset(50%)}
+ .gk tr{display:flex;flex-flow:row wrap;gap:0 1em;padding:.25em 0;
+  border-bottom:1px solid rgba(128,128,128,.3)}
+ .gk table :is(th,td){border:0;padding:0;text-align:left;min-width:0;max-width:100%;
+  white-space:normal}
+ .gk td:empty{display:none}.gk :is(tbody th,td.w){flex:0 0 100%;max-width:100%}
+ .gk td[data-h]::before{content:attr(data-h)" ";opacity:.8}
+ .gk td[data-h]::before{content:attr(data-h)" "/""}
+}}
 @media print{.gk{overflow:visible}.gk,.gk *{color:#000!important}.gk table{font-size:9px}
  .gk th,.gk td{white-space:normal;min-width:0!important;padding:.1em .3em!important}}
 </style>"""
 
 
-def escape(value: object) -> str:
-    """Return `value` as text that no browser takes for markup.
+class Html(str):
+    """Text that is markup already; all other text is escaped where it enters a page."""
+
+    __slots__ = ()
+
+    def __html__(self) -> str:  # what Jinja2 asks for
+        return self
+
+
+#: What a page is put together of: plain text is a paragraph, an element is a picture.
+Part = str | Element
+
+
+def tag(name: str, *inside: object, **attributes: object) -> Html:
+    """Return an element; texts in it are escaped.
+
+    Parameters
+    ----------
+    name : str
+    *inside : Html, texts or numbers
+    **attributes
+        `class_` for `class`; what is None is left out.
 
     Examples
     --------
-    >>> escape("<b>H1</b>")
-    '&lt;b&gt;H1&lt;/b&gt;'
+    >>> tag("p", "Cr < 18, ", tag("b", "Ni"), class_="s")
+    '<p class="s">Cr &lt; 18, <b>Ni</b></p>'
     """
-    return _html.escape(str(value), quote=True)
+    own = "".join(
+        f' {key.rstrip("_").replace("_", "-")}="{escape(str(value))}"'
+        for key, value in attributes.items()
+        if value is not None
+    )
+    return Html(f"<{name}{own}>{''.join(map(_inert, inside))}</{name}>")
+
+
+def _inert(part: object) -> str:
+    return part if isinstance(part, Html) else escape(str(part))
+
+
+def flow(parts: Iterable[Part], draw: Callable[[Element], Html] | None = None) -> Html:
+    """Return parts one below the other: markup as it is, texts as paragraphs, pictures drawn.
+
+    Parameters
+    ----------
+    parts : iterable of Html, str and Element
+        An empty text is left out.
+    draw : callable
+        `picture` by default, or `inline`.
+    """
+    draw = draw or picture
+    return Html("".join(
+        draw(part) if isinstance(part, Element)
+        else part if isinstance(part, Html)
+        else f"<p>{escape(part)}</p>"
+        for part in parts if isinstance(part, Element) or part
+    ))  # fmt: skip
+
+
+def small(text: str) -> Html:
+    """Return a remark in small letters, nothing for an empty one."""
+    return tag("p", text, class_="s") if text else Html()
+
+
+def items(lines: Iterable[object], kind: str = "ul") -> Html:
+    """Return a list, nothing for an empty one.
+
+    Examples
+    --------
+    >>> items(["one", "two"])
+    '<ul><li>one</li><li>two</li></ul>'
+    """
+    inside = [tag("li", line) for line in lines]
+    return tag(kind, *inside) if inside else Html()
+
+
+def details(summary: str, *parts: Part) -> Html:
+    """Return parts behind a line that opens them, nothing if all of them are empty."""
+    inside = flow(parts)
+    return tag("details", tag("summary", summary), inside) if inside else Html()
+
+
+def evidence(word: str) -> Html:
+    """Return the mark that says what a number rests on: a small sign and the word.
+
+    Examples
+    --------
+    >>> evidence("memory")[:16], evidence("memory")[-15:]
+    ('<span class="e" ', '□ memory</span>')
+    """
+    if not word:
+        return Html()
+    shown = f"{_RESTS_ON.get(word, '')} {word}".strip()
+    return tag("span", shown, class_="e", title=STATUSES.get(word))
+
+
+def evidence_line(words: Iterable[str], what: str = "numbers") -> Html:
+    """Say once for a page how many of its numbers rest on what.
+
+    Examples
+    --------
+    >>> evidence_line(["memory", "verified", "memory"], "limits")
+    '<p class="s">What 3 limits rest on: 2 memory, 1 verified.</p>'
+    """
+    counts = Counter(word for word in words if word)
+    told = ", ".join(f"{n} {word}" for word, n in counts.most_common())
+    return small(f"What {counts.total()} {what} rest on: {told}." if told else "")
 
 
 def number(value: object, digits: int = 4) -> str:
@@ -83,49 +216,27 @@ def number(value: object, digits: int = 4) -> str:
     return "0" if text == "-0" else text.replace("-", "−")
 
 
-def picture(svg: str, words: str = "") -> str:
-    """Return an SVG as an image element, with what it shows in words.
+def inline(drawn: Element) -> Html:
+    """Return a picture as a part of the page itself."""
+    return Html(write(drawn))
+
+
+def picture(drawn: Element, words: str = "") -> Html:
+    """Return a picture as an image element, with what it shows in words.
 
     A notebook that is not trusted yet, as every one is in a fresh clone, shows an image but only
     the letters of an SVG that stands in the page itself.
 
-    Parameters
-    ----------
-    svg : str
-        With a `viewBox` from 0 0.
-    words : str, optional
-        By default the labels and descriptions in the SVG.
-
     Examples
     --------
-    >>> picture('<svg viewBox="0 0 8 6"></svg>', "nothing")[:46]
+    >>> from gradekit.core.svg import drawing
+    >>> picture(drawing(8, 6), "nothing")[:46]
     '<img alt="nothing" width="8" src="data:image/s'
     """
-    width, height = re.search(r"""viewBox=["']0 0 ([\d.]+) ([\d.]+)""", svg).groups()
-    said = re.findall(r"""aria-label=(["'])(.*?)\1|<desc[^>]*>([^<]*)<""", svg)
-    words = words or _html.unescape(" ".join(label or told for _, label, told in said))
-    # An image has the size it states, and knows nothing of the colours of the page around it.
-    head, rest = svg[: svg.index(">")], svg[svg.index(">") :]
-    head = re.sub(r"(?:max-)?(?:width|height): ?[\w.%]+;? ?", "", head)
-    head = re.sub(r""" (?:width|height)=["'][^"']*["']""", "", head)
-    space = "" if "xmlns=" in head else ' xmlns="http://www.w3.org/2000/svg"'
-    head = head.replace("<svg", f'<svg{space} width="{width}" height="{height}"', 1)
-    # Nobody hears what is said inside of an image.
-    content = quote(document(head + rest).replace("currentColor", "#777"), safe=_PLAIN)
-    return f'<img alt="{escape(words)}" width="{width}" src="data:image/svg+xml,{content}">'
-
-
-def images(page: str) -> str:
-    """Return a page with each SVG in it as an image; see `picture`."""
-    parts, depth, done, begin = [], 0, 0, 0
-    for tag in re.finditer(r"<(/?)svg\b[^>]*>", page):
-        depth += -1 if tag[1] else 1
-        if depth == 1 and not tag[1]:
-            begin = tag.start()
-        elif depth == 0:
-            parts += [page[done:begin], picture(page[begin : tag.end()])]
-            done = tag.end()
-    return "".join(parts) + page[done:]
+    width = drawn.get("viewBox", "").split()[2]
+    content = quote(document(drawn), safe=_PLAIN)
+    words = escape(words or spoken(drawn))
+    return Html(f'<img alt="{words}" width="{width}" src="data:image/svg+xml,{content}">')
 
 
 def verdict(word: Verdict) -> str:
@@ -148,21 +259,24 @@ def table(
     wide: Iterable[str] = (),
     rows: int = 200,
     index: bool = True,
-) -> str:
+) -> Html:
     """Return a table with caption and header scopes; every text in it is inert.
 
     Parameters
     ----------
     frame : DataFrame
-        Numbers are shown with `digits` significant digits, texts as they are.
+        Numbers are shown with `digits` significant digits, texts as they are. Columns named
+        `evidence` or `status` show their words with a sign, `verdict` too.
     caption : str
     units : mapping of column to unit, optional
-    wide : names of columns whose text may wrap
+    wide : names of columns with long texts
     rows : int
         Most rows shown; the caption says what is left out.
     index : bool
         Whether the index heads each row.
     """
+    if not len(frame):
+        return Html()
     units, wide = units or {}, set(wide)
     shown = frame.iloc[:rows]
     if len(frame) > rows:
@@ -170,7 +284,7 @@ def table(
     columns = [
         Column(
             name=name,
-            values=shown.iloc[:, at].tolist(),
+            values=[*map(_SHOWN.get(name, _as_is), shown.iloc[:, at].tolist())],
             text=not pd.api.types.is_numeric_dtype(dtype),
             unit=units.get(name, ""),
             wide=name in wide,
@@ -181,19 +295,30 @@ def table(
     return columns_table(columns, caption, shown.index if index else None, head, digits)
 
 
+def _as_is(value: object) -> object:
+    return value
+
+
+_SHOWN: dict[object, Callable] = {
+    "evidence": evidence,
+    "status": evidence,
+    "verdict": lambda word: verdict(word) if word in SIGNS else word,
+}
+
+
 class Column(NamedTuple):
     """One column of a table.
 
     Parameters
     ----------
     name : what stands above it
-    values : numbers or texts
+    values : numbers, texts or Html
     text : bool
-        Whether it holds texts, which stand at the left.
+        Whether it holds texts, which stand at the left and may wrap.
     unit : str
         Stands under the name.
     wide : bool
-        Whether its texts may wrap.
+        Whether its texts are long.
     """
 
     name: object
@@ -207,13 +332,14 @@ class Column(NamedTuple):
         """Its heading as HTML."""
         unit = f'<br><span class="s">{escape(self.unit)}</span>' if self.unit else ""
         kind = ' class="t"' if self.text else ""
-        return f'<th scope="col"{kind}>{escape(self.name)}{unit}</th>'
+        return f'<th scope="col"{kind}>{_inert(self.name)}{unit}</th>'
 
     @property
     def cell(self) -> str:
-        """The beginning of each of its cells."""
+        """The beginning of each of its cells, which know their heading for a narrow page."""
         kind = ' class="t w"' if self.wide else ' class="t"' if self.text else ""
-        return f"<td{kind}>"
+        name = escape(f"{self.name} {self.unit}".strip())
+        return f'<td{kind} data-h="{name}">' if name else f"<td{kind}>"
 
 
 def columns_table(
@@ -222,7 +348,8 @@ def columns_table(
     labels: Iterable[object] | None = None,
     head: str = "",
     digits: int = 4,
-) -> str:
+    **attributes: object,
+) -> Html:
     """Return a table as `table` does, of columns and without pandas.
 
     Parameters
@@ -235,15 +362,17 @@ def columns_table(
         What stands above the labels.
     digits : int
         Significant digits of the numbers.
+    **attributes
+        Of the table element.
 
     Returns
     -------
-    str
+    Html
 
     Examples
     --------
-    >>> columns_table([Column("Cr", [18.2])], "wt%", ["H1"])[-61:]
-    '<tr><th scope="row">H1</th><td>18.2</td></tr></tbody></table>'
+    >>> columns_table([Column("Cr", [18.2])], "wt%", ["H1"])[-73:]
+    '<tr><th scope="row">H1</th><td data-h="Cr">18.2</td></tr></tbody></table>'
     """
     columns = list(columns)
     top = "" if labels is None else f'<th scope="col" class="t">{escape(head)}</th>'
@@ -253,23 +382,26 @@ def columns_table(
     if labels is None:
         heads = [""] * len(rows)
     else:
-        heads = [f'<th scope="row">{escape(label)}</th>' for label in labels]
+        heads = [f'<th scope="row">{_inert(label)}</th>' for label in labels]
     body = []
     for cells, row in zip(heads, rows if columns else [()] * len(heads), strict=True):
         for start, value in zip(starts, row, strict=True):
-            text = escape(value) if isinstance(value, str) else number(value, digits)
+            text = _inert(value) if isinstance(value, str) else number(value, digits)
             cells += f"{start}{text}</td>"
         body.append(f"<tr>{cells}</tr>")
-    return (
-        f"<table><caption>{escape(caption)}</caption><thead><tr>{top}</tr></thead>"
-        f"<tbody>{''.join(body)}</tbody></table>"
-    )
+    inside = Html(f"<thead><tr>{top}</tr></thead><tbody>{''.join(body)}</tbody>")
+    return tag("table", tag("caption", caption), inside, **attributes)
 
 
-def panel(*parts: str, lead: str = "") -> str:
-    """Return parts in one block with the style of the library; `lead` is the first line.
+def panel(*parts: Part, lead: str = "") -> Html:
+    """Return parts in one block with the style of the library.
 
-    An SVG in it becomes an image.
+    Parameters
+    ----------
+    *parts : Html, str, Element
+        As in `flow`: the table of the answer first, then what stands behind `details`.
+    lead : str
+        The answer in one sentence, which stands first.
     """
-    first = f'<p class="lead">{escape(lead)}</p>' if lead else ""
-    return f'{STYLE}<div class="gk">{first}{images("".join(parts))}</div>'
+    first = tag("p", lead, class_="lead") if lead else ""
+    return Html(f'{STYLE}<div class="gk">{first}{flow(parts)}</div>')

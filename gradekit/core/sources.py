@@ -3,13 +3,23 @@
 from __future__ import annotations
 
 import csv
+import re
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 
 from gradekit.core.errors import InputError, nearest
 
-__all__ = ["STATUSES", "Source", "bibliography", "cite", "weakest"]
+__all__ = [
+    "STATUSES",
+    "Source",
+    "bibliography",
+    "cite",
+    "cited",
+    "in_words",
+    "sources_of",
+    "weakest",
+]
 
 REFERENCE = Path(__file__).resolve().parents[1] / "reference"
 
@@ -24,8 +34,8 @@ STATUSES = {
     "reconstruction": "a diagram rebuilt from anchor values, not the printed figure",
     "memory": "trade knowledge, not read; confirm at the source before a decision rests on it",
     "conflicting": "publications disagree; the note says which form is used and why",
-    "heuristic": "a working rule made for this project, not published",
-    "invented": "demo data, made up for this project",
+    "heuristic": "a working rule of this library, not published",
+    "invented": "demo data, made up for the demo scenario",
 }
 
 
@@ -40,6 +50,20 @@ class Source:
     journal: str
     pages: str
     address: str
+
+    @property
+    def short(self) -> str:
+        """Author and year of a paper, else the standard, guide or kind of source.
+
+        Examples
+        --------
+        >>> bibliography()["suutala_1980"].short, bibliography()["en_10095"].short
+        ('Suutala et al. 1980', 'EN 10095')
+        """
+        person = re.match(r"([A-Z][\w'-]+) [A-Z]{1,2}( [A-Z])?(;| et al|$)", self.authors)
+        if person is None:
+            return self.journal or self.title
+        return f"{person[1]}{' et al.' if person[3] else ''} {self.year}"
 
     def __str__(self) -> str:
         place = ", ".join(p for p in (self.journal, self.pages) if p)
@@ -70,6 +94,36 @@ def bibliography() -> dict[str, Source]:
         )
         for r in rows
     }
+
+
+def sources_of(text: str) -> tuple[str, ...]:
+    """Return the keys of the bibliography that a cell 'key key: words' of a table names."""
+    return tuple(text.partition(":")[0].split())
+
+
+def in_words(text: str) -> str:
+    """Return the source of a row of a table as its readers see it.
+
+    Parameters
+    ----------
+    text : str
+        Keys of the bibliography with spaces between, then words of its own after a colon.
+
+    Examples
+    --------
+    >>> in_words("en_10095: table B.2")
+    'EN 10095, table B.2'
+    """
+    known, words = bibliography(), text.partition(":")[2].strip()
+    named = [known[key].short if key in known else key for key in sources_of(text)]
+    return ", ".join(part for part in ("; ".join(named), words) if part)
+
+
+def cited(text: str) -> str:
+    """Return the source of a row with its full citations, words of its own last."""
+    words = text.partition(":")[2].strip()
+    named = cite(*sources_of(text)) if text else ""
+    return f"{named} {words}".strip()
 
 
 def cite(*keys: str) -> str:

@@ -1,105 +1,236 @@
-"""The same picture in fewer letters: what an SVG says twice, or to nobody, goes."""
+"""Pictures as trees of SVG elements, and the one writer that turns a tree into text."""
 
 from __future__ import annotations
 
 import re
 from collections import Counter
+from collections.abc import Iterator
+from copy import deepcopy
+from html import escape
 from itertools import count
+from xml.etree.ElementTree import Element
 
-__all__ = ["compact", "document"]
+__all__ = [
+    "document",
+    "drawing",
+    "plain_groups",
+    "rounded",
+    "shape",
+    "stacked",
+    "terse_path",
+    "write",
+]
 
-_TAG = re.compile(r"<[^>]*>")
-_STEP = re.compile(r"[A-Za-z]|-?[\d.]+")
-# So many letters a rule of its own must save.
+FONT = "DejaVu Sans,Verdana,Arial,sans-serif"
+# A rule is written for a repeated style only if it saves so many letters.
 _WORTH = 20
+# The two regular expressions that stay: matplotlib writes every number with six decimals, and path
+# data is a small language of its own, for which neither it nor the standard library has a reader.
+_DECIMAL = re.compile(r"(?<![\w#.])-?\d+\.\d+")
+_STEP = re.compile(r"[A-Za-z]|-?[\d.]+")
 
 
-def compact(svg: str) -> str:
-    """Return an SVG without bare groups, with two decimals a coordinate and terse paths.
+def shape(tag: str, *inside: Element | str, **attributes: str | float | None) -> Element:
+    """Return one element of a picture.
 
     Parameters
     ----------
-    svg : str
-        Or what stands inside of one.
+    tag : str
+    *inside : elements, or the words of a text
+    **attributes : texts or numbers
+        Numbers are written with one decimal; what is None is left out. `_` stands for `-`, and at
+        the end for nothing: `font_size`, `class_`.
 
     Examples
     --------
-    >>> compact('<g><path d="M 1.2345 2.00 L 3 -4.5 L 5 6 z " style="fill: none"/></g>')
-    '<path d="M1.23 2 3-4.5 5 6z" style="fill:none"/>'
+    >>> write(shape("text", "Cr < 18", x=4, y=2.345, fill=None))
+    '<text x="4" y="2.3">Cr &lt; 18</text>'
     """
-    return _without_bare_groups(_TAG.sub(_terse, svg))
+    node = Element(tag)
+    for name, value in attributes.items():
+        if value is not None:
+            text = value if isinstance(value, str) else _number(value)
+            node.set(name.rstrip("_").replace("_", "-"), text)
+    for part in inside:
+        if isinstance(part, str):
+            node.text = part
+        else:
+            node.append(part)
+    return node
 
 
-def document(svg: str) -> str:
-    """Return an SVG that stands in no page: repeated styles are rules, names are short.
+def _number(value: float) -> str:
+    return f"{value:.1f}".removesuffix(".0")
+
+
+def drawing(
+    width: float,
+    height: float,
+    *inside: Element,
+    title: str = "",
+    words: str = "",
+    **attributes: str | float | None,
+) -> Element:
+    """Return a picture of a size in pixels that shrinks with its page.
+
+    Parameters
+    ----------
+    width, height : float
+    *inside : elements
+    title, words : str
+        For those who hear the page; without either the picture is hidden from them. A picture with
+        a title also holds both as elements, for whoever opens it as a file.
+    **attributes : as for `shape`; they hold for all that is inside
+
+    Examples
+    --------
+    >>> write(drawing(80, 20, shape("path", d="M0 0H80"), words="a line"))[-58:]
+    ' role="img" aria-label="a line"><path d="M0 0H80"/></svg>'
+    """
+    own = attributes.pop("style", None)
+    style = f"width:100%;max-width:{width:g}px;height:auto;display:block"
+    node = shape(
+        "svg", xmlns="http://www.w3.org/2000/svg", viewBox=f"0 0 {width:g} {height:g}",
+        style=f"{style};{own}" if own else style, **attributes,
+    )  # fmt: skip
+    if title or words:
+        label = words if words.startswith(title) else f"{title}. {words}".strip(". ")
+        node.set("role", "img")
+        node.set("aria-label", label)
+        if title:
+            node.extend([shape("title", title), shape("desc", words)])
+    else:
+        node.set("aria-hidden", "true")
+    node.extend(inside)
+    return node
+
+
+def stacked(*layers: Element) -> Element:
+    """Return pictures of one size as one picture, the last on top."""
+    node = shape(
+        "svg", *layers, xmlns="http://www.w3.org/2000/svg", viewBox=layers[0].get("viewBox")
+    )
+    node.set("role", "none")
+    return node
+
+
+def spoken(picture: Element) -> str:
+    """Return what a picture shows in words."""
+    return " ".join(node.get("aria-label", "") for node in picture.iter() if node.get("aria-label"))
+
+
+def write(node: Element, quote: str = '"') -> str:
+    """Return an element as text, to stand in a page."""
+    head = "".join(f" {k}={quote}{escape(v)}{quote}" for k, v in node.attrib.items())
+    inside = escape(node.text or "") + "".join([write(part, quote) for part in node])
+    return f"<{node.tag}{head}>{inside}</{node.tag}>" if inside else f"<{node.tag}{head}/>"
+
+
+def document(picture: Element) -> str:
+    """Return a picture as a file of its own: repeated styles are rules, names are short.
 
     Inside of a page its rules would reach other elements, and its names would meet others.
+
+    Examples
+    --------
+    >>> document(drawing(8, 6, shape("circle", id="dot", r=2)))[-40:]
+    " height='6'><circle id='i0' r='2'/></svg>"
     """
-    svg = re.sub(r"<(title|desc)\b[^>]*>.*?</\1>", "", svg, flags=re.S)
+    node = deepcopy(picture)
+    _without(node, ("title", "desc"))
     names = (f"i{k}" for k in count())
-    short = {old: next(names) for old in re.findall(r'<[^>]*\bid="([^"]*)"', svg)}
-    # Names before rules, for a rule may hold a name; quotes last.
-    svg = _with_rules(_TAG.sub(lambda tag: _alone(tag[0], short), svg))
-    return _TAG.sub(lambda tag: tag[0] if "'" in tag[0] else tag[0].replace('"', "'"), svg)
+    short = {part.get("id"): next(names) for part in node.iter() if part.get("id")}
+    for part in node.iter():
+        for key in [k for k in part.attrib if k == "role" or k.startswith("aria-")]:
+            del part.attrib[key]
+        for key, value in part.attrib.items():
+            part.set(key, _renamed(key, value, short))
+    # An image has the size it states, and knows nothing of the colours of the page around it.
+    own = [
+        s for s in node.get("style", "").split(";") if s and "width" not in s and "height" not in s
+    ]
+    node.set("style", ";".join(own))
+    _, _, width, height = node.get("viewBox").split()
+    node.attrib |= {"width": width, "height": height}
+    _write_rules(node)
+    return write(node, "'")
 
 
-def _alone(tag: str, short: dict[str, str]) -> str:
-    """A tag with short names, and nothing for those who hear a page."""
-    tag = re.sub(r""" (?:aria-\w+|role)=(["']).*?\1""", "", tag)
-    tag = re.sub(r' xmlns:xlink="[^"]*"', "", tag).replace(" xlink:href=", " href=")
-    tag = re.sub(r'\bid="([^"]*)"', lambda m: f'id="{short[m[1]]}"', tag)
-    return re.sub(r'(href="|url\()#([^")]*)', lambda m: f"{m[1]}#{short.get(m[2], m[2])}", tag)
+def _renamed(key: str, value: str, short: dict[str, str]) -> str:
+    """An attribute with short names, in the colour of an image, without quotes of its own."""
+    if key == "id":
+        return short[value]
+    if value.startswith("#") and value[1:] in short:
+        return f"#{short[value[1:]]}"
+    before, url, after = value.partition("url(#")
+    if url:
+        name, _, rest = after.partition(")")
+        value = f"{before}url(#{short.get(name, name)}){rest}"
+    return value.replace("currentColor", "#777").replace("'", "")
 
 
-def _terse(tag: re.Match) -> str:
-    """A tag in fewer letters; what is written between tags stays."""
-    text = re.sub(r"(?<![\w#.])-?\d+\.\d+", _rounded, tag[0])
-    text = re.sub(r' style="([^"]*)"', lambda m: f' style="{_tight(m[1])}"', text)
-    return re.sub(r'(?<= d=")[^"]*', lambda m: _path(m[0]), text)
+def _write_rules(node: Element) -> None:
+    """Write each style that comes often once, as a rule."""
+    styles = Counter(part.get("style") for part in node.iter() if part.get("style"))
+    often = [s for s, n in styles.items() if (n - 1) * len(s) - 4 * n > _WORTH]
+    rule = {style: f"c{k}" for k, style in enumerate(often)}
+    for part in node.iter():
+        if part.get("style") in rule:
+            part.set("class", rule[part.attrib.pop("style")])
+    if rule:
+        node.insert(0, shape("style", "".join(f".{name}{{{s}}}" for s, name in rule.items())))
 
 
-def _rounded(found: re.Match) -> str:
-    text = f"{float(found[0]):.2f}".rstrip("0").rstrip(".")
+def _without(node: Element, tags: tuple[str, ...]) -> None:
+    for part in list(node):
+        if part.tag in tags:
+            node.remove(part)
+        else:
+            _without(part, tags)
+
+
+def rounded(text: str) -> str:
+    """Return a text with at most two decimals in each of its numbers.
+
+    Examples
+    --------
+    >>> rounded("translate(1.2345 -0.001)")
+    'translate(1.23 0)'
+    """
+    return _DECIMAL.sub(_two_decimals, text)
+
+
+def _two_decimals(number: re.Match) -> str:
+    text = f"{float(number[0]):.2f}".rstrip("0").rstrip(".")
     return "0" if text == "-0" else text
 
 
-def _tight(style: str) -> str:
-    return re.sub(r"([:;,]) +", r"\1", style).strip("; ")
+def terse_path(data: str) -> str:
+    """Return path data that names a command only where it changes.
 
-
-def _path(data: str) -> str:
-    """A path that names a way of going only where it changes, as the letters M L C … go on."""
-    out, going = "", ""
-    for step in _STEP.findall(data):
+    Examples
+    --------
+    >>> terse_path("M 1.2345 2.00 L 3 -4.5 L 5 6 z ")
+    'M1.23 2 3-4.5 5 6z'
+    """
+    out, command = "", ""
+    for step in _STEP.findall(rounded(data)):
         if step.isalpha():
-            if step != going or step in "Mm":
-                out, going = out + step, {"M": "L", "m": "l"}.get(step, step)
+            if step != command or step in "Mm":
+                out, command = out + step, {"M": "L", "m": "l"}.get(step, step)
         else:
             out += step if out[-1:].isalpha() or step[0] == "-" else f" {step}"
     return out
 
 
-def _without_bare_groups(svg: str) -> str:
-    parts, kept, done = [], [], 0
-    for tag in re.finditer(r"<g\b[^>]*>|</g>", svg):
-        if tag[0].endswith("/>"):
-            continue
-        keeps = kept.pop() if tag[0] == "</g>" else tag[0] != "<g>"
-        if tag[0] != "</g>":
-            kept.append(keeps)
-        if not keeps:
-            parts.append(svg[done : tag.start()])
-            done = tag.end()
-    return "".join(parts) + svg[done:]
+def plain_groups(node: Element) -> None:
+    """Put what a group without attributes holds in its place."""
+    node[:] = [kept for part in node for kept in _opened(part)]
 
 
-def _with_rules(svg: str) -> str:
-    """Write each style that comes often once, as a rule."""
-    styles = Counter(re.findall(r'<[^>]* style="([^"]*)"', svg))
-    often = [s for s, n in styles.items() if (n - 1) * len(s) - 4 * n > _WORTH]
-    rules = ""
-    for k, style in enumerate(often):
-        svg = svg.replace(f' style="{style}"', f' class="c{k}"')
-        rules += f".c{k}{{{style}}}"
-    head = svg.index(">") + 1
-    return f"{svg[:head]}<style>{rules}</style>{svg[head:]}" if rules else svg
+def _opened(part: Element) -> Iterator[Element]:
+    plain_groups(part)
+    if part.tag == "g" and not part.attrib:
+        yield from part
+    else:
+        yield part

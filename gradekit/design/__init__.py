@@ -1,1 +1,11 @@
 """Working backwards: from a brief to an aim and a window that heats keep."""
+
+from gradekit.core.rooms import open_room
+
+open_room(
+    __name__,
+    {
+        "backwards": "Brief Design design_grade",
+        "prices": "Prices read_prices",
+    },
+)

@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from gradekit.core.errors import InputError
-from gradekit.core.markup import escape, number, panel, table
+from gradekit.core.markup import number, panel, small, table
 from gradekit.core.programme import as_bounds, minimise
 from gradekit.design.constraints import Constraint
 from gradekit.design.problem import Problem
@@ -62,12 +62,10 @@ class Routes:
     def _repr_html_(self) -> str:
         shown = self.table.drop(columns=["weak point"]).astype(float).T.rename_axis("wt%")
         weak = self.table[["weak point"]]
-        remarks = [*self.left_out, *([self.warning] if self.warning else [])]
-        rest = f'<p class="s">{"; ".join(remarks)}</p>' if remarks else ""
         return panel(
             table(shown, f"Aims in wt%; objective, and how much more, in {self.unit}"),
             table(weak, "Each way's weak point", wide=["weak point"]),
-            rest,
+            small("; ".join(filter(None, [*self.left_out, self.warning]))),
             lead=f"{len(self.table)} ways within {self.allowed:.0%} of the best",
         )
 
@@ -209,7 +207,7 @@ class Front:
         return panel(
             picture,
             table(self.table.iloc[::every], "Points of the curve, contents in wt%"),
-            f'<p class="s">{escape(self.warning)}</p>' if self.warning else "",
+            small(self.warning),
             lead=self.words,
         )
 

@@ -8,6 +8,7 @@ from functools import cached_property
 import numpy as np
 import pandas as pd
 
+from gradekit.core.verdicts import Verdict
 from gradekit.design.brief import Brief
 from gradekit.design.certainty import most_room
 from gradekit.design.conflict import Conflict, conflict_of, least_change, way_out
@@ -15,9 +16,11 @@ from gradekit.design.limits import LIMITS, PRICES, limits_table, prices_table, s
 from gradekit.design.prices import COST, Prices
 from gradekit.design.problem import Problem
 from gradekit.design.proof import HEATS, SHARES, Proof, certainty_table, prove
+from gradekit.design.rivals import RIVALS, broken_words, rivals_table
 from gradekit.design.sheet import sheet_table
 from gradekit.design.solution import Sensitivity, Solution, sensitivity, solve
 from gradekit.design.window import Box, decimals_of, widest, written
+from gradekit.families.table import family
 from gradekit.heats.scatter import Scatter
 from gradekit.relations.evaluate import Result, evaluate
 
@@ -91,7 +94,8 @@ class Answer:
     @cached_property
     def result(self) -> Result:
         """Every relation of the brief at the aim, with values, errors and flags."""
-        quantities = [self.problem.aim, *(d.quantity for d in self.problem.constraints)]
+        asked = (d.quantity for d in self.problem.constraints if d.kind != "family")
+        quantities = [self.problem.aim, *asked]
         used = {r.name: r for q in quantities for r in q.named.values()}
         heat = pd.DataFrame([self.solution.x], index=["aim"], columns=list(self.brief.variables))
         return evaluate(heat, list(used.values()), **self.brief.conditions)
@@ -116,6 +120,43 @@ class Answer:
             return list(self.problem.notes)
         told = [(r.name, self.result.words("aim", r.name)) for r in self.result.relations]
         return [*self.problem.notes, *(f"{name}: {words}" for name, words in told if words)]
+
+    @cached_property
+    def rivals(self) -> pd.DataFrame:
+        """What the other relations of each limited quantity say at the aim, disagreement first.
+
+        Columns `limit`, `value`, `unit`, `holds` (for this steel), `inside` the limit, `why not` it
+        holds, `status`.
+        """
+        if not self.feasible:
+            return pd.DataFrame(columns=RIVALS)
+        return rivals_table(self.brief, self.solution.x)
+
+    @cached_property
+    def steel(self) -> pd.Series:
+        """What steel the aim is by the votes: `family`, `structure`, `sub`, `doubt` and more."""
+        aim = pd.DataFrame([self.solution.x], ["aim"], list(self.brief.variables))
+        return family(aim).loc["aim"]
+
+    @cached_property
+    def cautions(self) -> list[str]:
+        """What speaks against the aim, in words: rivals that break a limit, another family."""
+        if not self.feasible:
+            return []
+        own, asked = self.steel["family"], self.brief.family
+        words = broken_words(self.rivals)
+        if own and asked and own != asked:
+            words.insert(0, f"{own} by its composition, not {asked}")
+        elif self.steel["doubt"]:
+            words.append(f"{own}, in doubt: {self.steel['doubt']}")
+        return words
+
+    @property
+    def verdict(self) -> Verdict:
+        """'stop' without an answer, 'caution' where something speaks against it, else 'ok'."""
+        if not self.feasible:
+            return "stop"
+        return "caution" if self.cautions else "ok"
 
     # --- the window -------------------------------------------------------------------------
 

@@ -10,12 +10,15 @@ import numpy as np
 import pandas as pd
 
 from gradekit.core.elements import is_element, require_element
-from gradekit.core.errors import NOTHING, InputError, nearest
+from gradekit.core.errors import NOTHING, InputError, listed, nearest
 from gradekit.core.markup import number, panel, table
+from gradekit.design.family import Defining, defining, family_of
 from gradekit.design.prices import COST, FOOTPRINT, NICKEL, nickel_content
-from gradekit.design.quantities import Quantity, read_quantity
-from gradekit.relations import CATALOGUE
+from gradekit.design.quantities import Quantity, read_quantity, without_term
 from gradekit.relations.declaration import CONDITIONS, Relation
+from gradekit.relations.groups import checked
+from gradekit.relations.groups import listed as among
+from gradekit.relations.topics import CATALOGUE
 from gradekit.standards.windows import joint_rules, window
 
 __all__ = ["Brief", "ends", "objective"]
@@ -56,6 +59,10 @@ class Brief:
     standard : str, optional
         Which standard of `within`; by default the first of each designation.
     name : str
+    family : str, optional
+        Family of the steel, such as 'austenitic' or 'duplex': what makes a steel one of it is kept
+        like any limit, with guard bands. By default that of the grades of `within`, else of the
+        heats that the scatter came from; '' holds the design to none.
 
     Raises
     ------
@@ -79,6 +86,7 @@ class Brief:
     robust_over: str | None = None
     standard: str | None = None
     name: str = ""
+    family: str | None = None
 
     def __post_init__(self) -> None:
         put = lambda name, value: object.__setattr__(self, name, value)  # noqa: E731
@@ -91,6 +99,10 @@ class Brief:
         put("conditions", {c: _condition(c, v) for c, v in self.conditions.items()})
         if self.within is not None and not isinstance(self.within, str):
             put("within", tuple(self.within))
+        if self.family is None:
+            put("family", family_of(listed(self.within, "within")) if self.within else "")
+        elif self.family:
+            checked(self.family)
         if self.robust_over not in (None, "spread"):
             raise InputError("robust_over", "'spread' or None", self.robust_over)
         if not self.variables:
@@ -109,6 +121,11 @@ class Brief:
     def rules(self) -> tuple:
         """What the grades ask of elements jointly: words, sum, from, evidence of each."""
         return _granted(self.within, self.standard)[1] if self.within else ()
+
+    @cached_property
+    def defining(self) -> list[Defining]:
+        """What makes a steel one of the family of the brief."""
+        return defining(self.family, self.bounds, self.variables) if self.family else []
 
     @cached_property
     def variables(self) -> tuple[str, ...]:
@@ -160,21 +177,32 @@ class Brief:
         """Say why a relation of the same quantity cannot be asked, or nothing."""
         if first and relation.unit != first.unit:
             return f"it is in {relation.unit}"
-        families = set(relation.family.split(", ")) - {""}
-        if first and first.family and families and not families & set(first.family.split(", ")):
-            return f"it is for {relation.family} steel"
+        families = (self.family,) if self.family else first.families if first else ()
+        if not relation.holds_for(*families):
+            return f"it is for {among(relation.families)} steel"
         needed = [c for c in relation.conditions if c not in self.conditions]
         needed += [e for e in relation.required if e not in self.variables]
         if needed:
             return f"{', '.join(needed)} not given"
+        if element := without_term(relation, {e: low for e, (low, _) in self.box.items()}):
+            return f"it has no term for {element}"
         for key, (low, high) in relation.ranges.items():
-            span = self.bounds.get(key)
-            if span and self.stay_in_range:
-                if (high is not None and span[0] is not None and span[0] > high) or (
-                    low is not None and span[1] is not None and span[1] < low
-                ):
-                    return f"it claims nothing at {key} {number(span[0])} to {number(span[1])} wt%"
+            least, most = self.box.get(key, (0.0, 100.0))
+            if (high is not None and least > high) or (low is not None and most < low):
+                return f"it claims nothing at {key} {number(least)} to {number(most)} wt%"
         return ""
+
+    @cached_property
+    def box(self) -> dict[str, tuple[float, float]]:
+        """What bounds and grades leave each element."""
+        spans = [(e, *span) for e, span in self.bounds.items()]
+        spans += [(row.element, row.min, row.max) for row in self.windows]
+        box: dict[str, tuple[float, float]] = {}
+        for element, low, high in spans:
+            least, most = box.get(element, (0.0, 100.0))
+            # a blank of a window is NaN, which no comparison takes
+            box[element] = max(least, low or 0.0), most if high is None else min(most, high)
+        return box
 
     def _check_limit(self, key: object) -> None:
         asked, left = self.quantities_of(key)
@@ -196,6 +224,19 @@ class Brief:
                 )
 
     def _check(self, quantity: Quantity) -> None:
+        for relation in quantity.named.values():
+            if self.family and not relation.holds_for(self.family):
+                same = (
+                    self.quantities_of(relation.quantity)[0]
+                    if relation.quantity in CATALOGUE.quantities()
+                    else []
+                )
+                raise InputError(
+                    f"relation {relation.name}",
+                    f"one that holds for {self.family} steel",
+                    f"one made for {among(relation.families)} steel",
+                    ", ".join(q.key for q in same) or None,
+                )
         lacking = [n for n in quantity.inputs if n in CONDITIONS and n not in self.conditions]
         if lacking:
             raise InputError(
@@ -216,7 +257,8 @@ class Brief:
 
     def __repr__(self) -> str:
         asked = [f"{_name(k)} {_span(v)}" for k, v in {**self.bounds, **self.limits}.items()]
-        grades = f" within {self.within}" if self.within else ""
+        grades = f"; {self.family}" if self.family else ""
+        grades += f" within {self.within}" if self.within else ""
         least = ", ".join(q.key for q in self.objectives)
         return f"Brief {self.name}: {'; '.join(asked)}{grades}; least {least}"
 
@@ -225,6 +267,9 @@ class Brief:
         rows += [(e, *v, "bound of the element") for e, v in self.bounds.items()]
         rows += [
             (r.element, r.min, r.max, f"window of {r.max_from or r.min_from}") for r in self.windows
+        ]
+        rows += [
+            (d.quantity.key, d.low, d.high, f"{self.family}: {d.words}") for d in self.defining
         ]
         frame = pd.DataFrame(rows, columns=["constraint", "at least", "at most", "kind"])
         frame[["at least", "at most"]] = frame[["at least", "at most"]].astype(float)

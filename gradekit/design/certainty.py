@@ -12,12 +12,13 @@ from gradekit.design.proof import prove
 from gradekit.design.smooth import Smooth, starts
 from gradekit.design.solution import Solution, solve
 
-__all__ = ["all_together", "met_without_errors", "most_certain", "most_room", "percent"]
+__all__ = ["REACHED", "all_together", "met_without_errors", "most_certain", "most_room", "percent"]
 
-# The multiplier of the scatter is taken anew until the share is met to two heats in a thousand,
-# which is what a proof of 20,000 heats tells from chance at 95 % (0.0015).
+# Scatter multiplier for joint confidence: taken anew until the share is met to two heats in a
+# thousand, which is what a proof of 20,000 heats tells from chance at 95 % (0.0015).
 _ROUNDS = 12
-_MISS = 0.002
+#: By how little a share may miss the certainty asked for and still be called met.
+REACHED = 0.002
 # Of the widest window: 4 standard deviations over 2^14 is finer than any decimal written.
 _HALVINGS = 14
 # Starts of the smooth solver beside the linear answer.
@@ -56,7 +57,7 @@ def all_together(
     wanted = float(ndtri(confidence))
     for _ in range(_ROUNDS):
         share = prove(problem, solution.x, heats).all()[0]
-        if abs(share - confidence) <= _MISS:
+        if abs(share - confidence) <= REACHED:
             break
         reached = float(ndtri(np.clip(share, 1e-4, 1 - 1e-4)))
         widen = problem.widen + (wanted - reached) / problem.z

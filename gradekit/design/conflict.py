@@ -9,7 +9,7 @@ from itertools import combinations
 import numpy as np
 import pandas as pd
 
-from gradekit.core.markup import escape, number, panel, table
+from gradekit.core.markup import Part, number, panel, table
 from gradekit.core.programme import infeasible_set, minimise, relax
 from gradekit.design.certainty import met_without_errors, most_certain, percent
 from gradekit.design.constraints import Constraint
@@ -83,10 +83,10 @@ class Conflict:
             return self.words
         return f"Clash{'' if self.proven else ', not proven'}: {', '.join(self.members.index)}."
 
-    def pages(self) -> list[str]:
-        """The explanation as HTML: sentences, then both tables."""
+    def pages(self) -> list[Part]:
+        """The explanation in parts of a page: sentences, then both tables."""
         return [
-            f"<p>{escape(self.words)}</p>",
+            self.words,
             table(self.members, "The smallest set that clashes", wide=["origin"]),
             table(self.relaxation, "The least change that frees it"),
         ]

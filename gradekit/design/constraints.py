@@ -29,7 +29,7 @@ class Constraint:
         +1 for 'at most', -1 for 'at least'.
     bound : float
     kind : str
-        'limit', 'bound', 'standard' or 'range'.
+        'limit', 'bound', 'standard', 'family' or 'range'.
     origin : str
         Where it comes from, in words.
     form : Expression or None
@@ -67,7 +67,7 @@ class Constraint:
 
 
 def constraints_of(
-    brief: Brief, priced: Mapping[str, Relation], count_errors: bool
+    brief: Brief, priced: Mapping[str, Relation], count_errors: bool, guarded: bool = False
 ) -> tuple[list[Constraint], list[str]]:
     """Return the constraints of a brief, and notes in words.
 
@@ -78,17 +78,21 @@ def constraints_of(
         What the price list gives.
     count_errors : bool
         Whether published errors are to be guarded against.
+    guarded : bool
+        Whether there are guard bands: those of the family count published errors in any case, for
+        there is no sister steel by which they could cancel.
     """
-    maker = _Maker(brief, priced, count_errors)
+    maker = _Maker(brief, priced, count_errors, guarded)
     return maker.all(), maker.notes
 
 
 class _Maker:
     """Collects the constraints of a brief, each once."""
 
-    def __init__(self, brief: Brief, priced: Mapping, count_errors: bool):
-        self.brief, self.priced = brief, priced
+    def __init__(self, brief: Brief, priced: Mapping, count_errors: bool, guarded: bool):
+        self.brief, self.priced, self.guarded = brief, priced, guarded
         self.notes: list[str] = []
+        self.limited: dict[str, tuple] = {}
         self.count_errors = count_errors
         self.kept: dict[tuple, Constraint] = {}
         self.forms: dict[str, Expression | None] = {}
@@ -101,7 +105,11 @@ class _Maker:
             self.notes += left
             named = key.name if isinstance(key, Relation) else key
             for quantity in asked:
-                relations |= quantity.named
+                self.limited[quantity.key] = span
+                # One relation of several for a quantity ties nothing to where it holds: there the
+                # others speak.
+                if len(asked) == 1 or quantity.key == named:
+                    relations |= quantity.named
                 origin = "the brief"
                 if len(asked) > 1 and quantity.key != named:
                     origin += f", asked of every relation for {quantity.relation.quantity}"
@@ -111,6 +119,9 @@ class _Maker:
                 span = (low or None, None if high == 100 else high)
                 self.add(Quantity(element, {}), span, "bound", "the brief")
         self.add_grades()
+        for row in brief.defining:
+            origin = f"{brief.family}: {row.words}" if row.words else brief.family
+            self.add(row.quantity, (row.low, row.high), "family", origin)
         for aim in brief.objectives:
             relations |= aim.named
         if brief.stay_in_range:
@@ -137,6 +148,10 @@ class _Maker:
                     self.notes.append(f"{relation.name} claims nothing at {key} = {given:g}")
                 continue
             own = key in ("value", relation.name)
+            if own:
+                # Beyond the end of its own range a value that a limit keeps anyway is no use made.
+                low, high = self.limited.get(relation.name, (None, None))
+                span = (span[0] if low is not None else None, span[1] if high is not None else None)
             quantity = (
                 Quantity(relation.name, {relation.name: relation})
                 if own
@@ -164,6 +179,7 @@ class _Maker:
             error = 0.0
             if kind != "range":
                 error = quantity.error_at(bound, self.brief.conditions)
+            counted = self.count_errors or (kind == "family" and self.guarded)
             self.kept[key] = Constraint(
                 quantity,
                 sense,
@@ -171,7 +187,7 @@ class _Maker:
                 kind,
                 origin,
                 self.forms[quantity.key],
-                error if self.count_errors and np.isfinite(error) else 0.0,
+                error if counted and np.isfinite(error) else 0.0,
             )
 
 

@@ -125,7 +125,7 @@ def limits_table(problem: Problem, at: Sensitivity, x: np.ndarray, result: Resul
         quantity = constraint.quantity
         names = list(quantity.named)
         error = quantity.error_at(values[i], problem.conditions)
-        words = [flags[n] for n in names]
+        words = [flags.get(n, "") for n in names]
         still = abs(at.slack[i]) <= 1e-6 * max(1.0, abs(constraint.bound))
         rows.append(
             {

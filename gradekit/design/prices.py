@@ -157,7 +157,7 @@ class Prices:
         book : path or DataFrame
             `data/prices.csv`, or a table with its columns.
         price : float, optional
-            Price of a contained tonne; by default that of the book.
+            Price of a contained tonne; by default that of the price list.
         """
         needed = ("material", "price", "price_basis", element)
         texts = ("price_element", "co2_status", "co2_source")

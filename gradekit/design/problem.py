@@ -206,7 +206,8 @@ class Problem:
         """Return what the relations say of each constraint, shape (constraints, points)."""
         from gradekit.relations.plan import plan_for
 
-        relations = {r.name: r for d in self.constraints for r in d.quantity.named.values()}
+        used = (d.quantity for d in self.constraints if d.kind not in ("range", "family"))
+        relations = {r.name: r for quantity in used for r in quantity.named.values()}
         values: dict[str, np.ndarray] = {}
         if relations:
             conditions = {c: np.asarray(v) for c, v in self.conditions.items()}
@@ -216,9 +217,12 @@ class Problem:
             values = dict(zip(relations, results, strict=True))
         space = self.space(x)
         with np.errstate(all="ignore"):
-            # Whether a relation holds is judged before the end of its scale hides the value.
+            # Whether a relation holds, and what it votes, is judged before the end of its scale
+            # hides the value.
             rows = [
-                d.quantity.raw(space) if d.kind == "range" else d.quantity.combine(space, values)
+                d.quantity.raw(space)
+                if d.kind in ("range", "family")
+                else d.quantity.combine(space, values)
                 for d in self.constraints
             ]
             rows = [np.broadcast_to(row, len(x)) for row in rows]
@@ -254,7 +258,7 @@ def build(
     priced: dict[str, Relation] = {NICKEL: nickel_content()}
     if prices is not None:
         priced |= prices.relations
-    constraints, notes = constraints_of(brief, priced, z > 0 and relation_error)
+    constraints, notes = constraints_of(brief, priced, z > 0 and relation_error, z > 0)
     several = isinstance(brief.minimise, (list, tuple))
     aim = objective(brief.minimise[which] if several else brief.minimise, priced)
     _need_prices([aim, *(d.quantity for d in constraints)], prices, brief.variables)

@@ -13,12 +13,19 @@ from gradekit.core.elements import is_element
 from gradekit.core.errors import InputError, nearest
 from gradekit.core.formula import Formula
 from gradekit.core.linear import Expression, NotLinear, Sum, expression, symbols
-from gradekit.relations import CATALOGUE
 from gradekit.relations.declaration import CONDITIONS, Linear, Relation
+from gradekit.relations.topics import CATALOGUE
 
-__all__ = ["Quantity", "form_of", "read_quantity"]
+__all__ = ["Quantity", "form_of", "read_quantity", "rivals_of", "without_term"]
 
 Space = Mapping[str, np.ndarray | float]
+
+# Quantities that are one thing on different scales.
+_SAME = ({"ferrite", "ferrite number", "ferrite index"},)
+_SOLIDIFIED = ("casting", "weld")
+# wt% from which a relation that has no term for an element cannot speak for a steel that holds it,
+# where its rivals have one: nitrogen weighs 14 to 30 times as much as nickel.
+_FELT = {"N": 0.1, "Cu": 1.0, "Mo": 1.0, "Ni": 1.0}
 
 
 @dataclass(frozen=True, eq=False)
@@ -234,3 +241,30 @@ def read_quantity(
                 f"{what} '{key}'", "made of elements and relations", name, nearest(name, known)
             )
     return Quantity(key, named, formula, tuple(n for n in formula.names if n in awaited))
+
+
+def rivals_of(first: Relation) -> list[Relation]:
+    """Relations of the same quantity, in a state that can be set beside the one limited."""
+    group = next((g for g in _SAME if first.quantity in g), {first.quantity})
+    return [
+        r
+        for r in CATALOGUE.values()
+        if r.quantity in group
+        and r.name != first.name
+        and (r.state == first.state or first.state in _SOLIDIFIED)
+    ]
+
+
+def without_term(relation: Relation, contents: Mapping[str, float]) -> str:
+    """Return the element that a relation has no term for although the steel holds much of it.
+
+    '' where there is none, or where no relation of the quantity has a term for it.
+    """
+    if relation.unit == "1":
+        return ""  # an index is what it counts
+    for element, least in _FELT.items():
+        if element in relation.elements or not contents.get(element, 0.0) >= least:
+            continue
+        if any(element in rival.elements for rival in rivals_of(relation)):
+            return element
+    return ""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import os
 from decimal import Decimal
 from pathlib import Path
 
@@ -11,7 +12,8 @@ import pandas as pd
 
 from gradekit.core.errors import InputError
 from gradekit.core.files import inert_text, write_whole
-from gradekit.core.markup import STYLE, escape
+from gradekit.core.markup import Part, flow, inline
+from gradekit.core.pages import render
 from gradekit.standards.tolerances import tolerance
 
 __all__ = ["export", "sheet_table"]
@@ -63,35 +65,26 @@ def sheet_table(
     return pd.DataFrame(list(rows.values()), index=pd.Index(rows, name="element"))
 
 
-def export(path: object, title: str, lead: str, parts: list[str], tables: dict) -> Path:
+def export(path: str | os.PathLike, title: str, lead: str, parts: list[Part], tables: dict) -> Path:
     """Write the sheet, as a workbook (.xlsx) or a page to print (.html).
 
     Parameters
     ----------
     path : path that ends in .xlsx or .html
     title, lead : str
-    parts : list of str
-        Body of the page, HTML.
+    parts : list
+        Body of the page, as `gradekit.core.markup.flow` takes it.
     tables : mapping of sheet name to DataFrame
         What the workbook holds.
     """
     target = Path(path)
     if target.suffix.lower() == ".html":
-        return write_whole(target, _page(title, lead, parts))
+        return write_whole(
+            target, render("design/sheet.html", title=title, lead=lead, body=flow(parts, inline))
+        )
     if target.suffix.lower() == ".xlsx":
         return write_whole(target, _workbook(lead, tables))
     raise InputError("path of the sheet", "one that ends in .xlsx or .html", str(path))
-
-
-def _page(title: str, lead: str, parts: list[str]) -> str:
-    body = "".join(parts)
-    return (
-        '<!DOCTYPE html><html lang="en"><head><meta charset="utf-8">'
-        f"<title>{escape(title)}</title>{STYLE}<style>body{{margin:1.5cm;max-width:60em}}"
-        "@media print{body{margin:0}}</style></head><body>"
-        f'<div class="gk"><h1>{escape(title)}</h1><p class="lead">{escape(lead)}</p>{body}</div>'
-        "</body></html>"
-    )
 
 
 def _workbook(lead: str, tables: dict) -> bytes:

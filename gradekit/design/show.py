@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from xml.etree.ElementTree import Element
+
 import numpy as np
 
-from gradekit.core.markup import escape, number, table
+from gradekit.core.markup import Html, Part, details, items, number, table
 from gradekit.design.answer import Answer
-from gradekit.design.certainty import percent
+from gradekit.design.certainty import REACHED, percent
 from gradekit.design.prices import COST
 from gradekit.design.sketches import bars
 
@@ -22,17 +24,20 @@ def headline(design: Answer) -> str:
     """Say in one line whether the brief is met and how surely."""
     if not design.feasible:
         return f"The brief cannot be met. {design.conflict.summary}"
+    against = f"Caution: {'; '.join(design.cautions)}. " if design.cautions else ""
     if design.proof is None:
         return (
-            "Met on average only: no scatter of heats was given, so how many heats keep the brief "
-            "is not known"
+            f"{against}Met on average only: no scatter of heats was given, so how many heats keep "
+            "the brief is not known"
         )
     share, low, high = design.proof.all()
     errors, *_ = design.proof.all(with_error=True)
+    reached = design.confidence is not None and share >= design.confidence - REACHED
+    met = "Met" if reached else "Met in part" if design.confidence else "Met on average only"
     return (
-        f"Met{'' if design.confidence else ' on average only'}: {percent(share)} of heats keep "
-        f"every limit ({percent(low)} to {percent(high)}, {design.proof.drawn:,} virtual heats) if "
-        f"the relations are right; {percent(errors)} with their published errors counted"
+        f"{against}{met}: {percent(share)} of heats keep every limit ({percent(low)} to "
+        f"{percent(high)}, {design.proof.drawn:,} virtual heats) if the relations are right; "
+        f"{percent(errors)} with their published errors counted"
     )
 
 
@@ -83,10 +88,9 @@ def text(design: Answer) -> str:
     return "\n".join([*parts, *lines(design), *design.flags])
 
 
-def pages(design: Answer) -> list[str]:
-    """Return the parts of the answer as HTML."""
-    notes = "".join(f"<li>{escape(line)}</li>" for line in [*lines(design), *design.flags])
-    notes = f"<details open><summary>Flags and notes</summary><ul>{notes}</ul></details>"
+def pages(design: Answer) -> list[Part]:
+    """Return the parts of the answer as a page shows them."""
+    notes = details("Flags and notes", items([*lines(design), *design.flags]))
     if not design.feasible:
         return [*design.conflict.pages(), notes]
     shown = design.limits.drop(columns=["flags"])
@@ -94,7 +98,7 @@ def pages(design: Answer) -> list[str]:
     binds = (shown["slack"] == 0) | (shown["shadow price"] > 0)
     rest = shown[~named & ~binds].drop(columns=["shadow price"])
     return [
-        f"<p>{escape(_value(design))}</p>",
+        _value(design),
         window_bars(design),
         table(
             design.sheet.round({"scatter": 4, "room": 1, "reserve": 1}),
@@ -108,16 +112,17 @@ def pages(design: Answer) -> list[str]:
         table(design.shadow_prices, "What each constraint that binds costs", wide=["words"]),
         _sure(design),
         notes,
-        "<details><summary>Bounds, standards and ranges that do not bind</summary>"
-        + table(rest, "At the optimum", wide=["origin"])
-        + "</details>",
+        details(
+            "Bounds, standards and ranges that do not bind",
+            table(rest, "At the optimum", wide=["origin"]),
+        ),
     ]
 
 
-def _sure(design: Answer) -> str:
+def _sure(design: Answer) -> Html:
     sure = design.certainty[["share", "low", "high", "share with error"]]
     if sure.empty:
-        return ""
+        return Html()
     all_kept = (sure[["share", "share with error"]] == 1.0).all(axis=1)
     caption = "Virtual heats that keep each limit, %, with 95 % interval"
     if all_kept.any():
@@ -133,7 +138,7 @@ def _value(design: Answer) -> str:
     return f"{words}."
 
 
-def window_bars(design: Answer) -> str:
+def window_bars(design: Answer) -> Element:
     """Return the picture of the window: each element within what its own limits leave."""
     rows = []
     sheet = design.sheet

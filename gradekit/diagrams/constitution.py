@@ -16,7 +16,7 @@ import pandas as pd
 from gradekit.core.errors import InputError, said
 from gradekit.core.flags import Flag
 from gradekit.core.formula import Formula
-from gradekit.core.markup import escape, panel, table
+from gradekit.core.markup import details, items, panel, small, table
 from gradekit.diagrams.files import (
     DiagramData,
     IsoLine,
@@ -31,13 +31,11 @@ from gradekit.diagrams.subdivision import Boundary, Subdivision
 from gradekit.relations.evaluate import Result, evaluate
 from gradekit.relations.listing import resolve
 
-__all__ = ["Diagram", "Placement", "Spot", "diagram", "load_diagram"]
+__all__ = ["FROM_AXES", "Diagram", "Placement", "Spot", "diagram", "load_diagram"]
 
 _CHUNK = 20_000
 # Flags of the equivalents that count for the place; that a range is not stated does not.
-_FROM_AXES = int(
-    Flag.MISSING | Flag.ASSUMED_ZERO | Flag.BOUND | Flag.BELOW_RANGE | Flag.ABOVE_RANGE
-)
+FROM_AXES = int(Flag.MISSING | Flag.ASSUMED_ZERO | Flag.BOUND | Flag.BELOW_RANGE | Flag.ABOVE_RANGE)
 NOT_FOR_CODE = "not for code acceptance"
 
 
@@ -80,6 +78,15 @@ class Diagram:
     def boundaries(self) -> tuple[Boundary, ...]:
         """Lines between neighbouring fields, made from the edges that their polygons share."""
         return self._fields.boundaries()
+
+    @property
+    def edges(self) -> tuple[list[float], list[float], float, list[tuple]]:
+        """Corners of the chart, the highest y that counts as inside, and the edges to find by.
+
+        An edge is (x, y) of its lower and of its upper end and the field to the right of it.
+        """
+        low, high, below, edges = self._fields.upward()
+        return low, high, below, [(*a, *b, self.labels[code]) for a, b, code in edges]
 
     @property
     def iso_lines(self) -> tuple[IsoLine, ...]:
@@ -145,7 +152,7 @@ class Diagram:
     def _places(self, result: Result) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
         """Return x, y and flags of all heats of a result."""
         values, flags = zip(*map(result.column, self.axes), strict=True)
-        return *values, np.bitwise_or(*flags) & _FROM_AXES
+        return *values, np.bitwise_or(*flags) & FROM_AXES
 
     def locate_xy(self, x: object, y: object) -> Placement:
         """Place points given by their equivalents.
@@ -234,7 +241,7 @@ class Diagram:
         return BetweenLines(self.data)
 
     @cached_property
-    def _ends(self) -> tuple[float, float]:
+    def ends(self) -> tuple[float, float]:
         """Ends of what can be read: of the scale, or the outermost lines without closed form."""
         if self._closed is not None:
             return self.data.low, self.data.high
@@ -248,7 +255,7 @@ class Diagram:
             else:
                 value = np.asarray(self._closed.on({"x": x, "y": y}), dtype=float)
         given = np.isfinite(x) & np.isfinite(y)
-        least, most = self._ends
+        least, most = self.ends
         low, high = value < least, value > most
         flag = np.where(low | high, np.uint16(Flag.CLAMPED), np.uint16(0))
         if self.data.open_end:
@@ -273,9 +280,8 @@ class Diagram:
             *self.data.notes,
             self.data.provenance,
         ]
-        items = "".join(f"<li>{escape(f)}</li>" for f in facts)
         shown = table(rows, self.title, wide=["meaning"])
-        return panel(shown, f'<p class="s">{escape(self.caution)}</p><ul class="s">{items}</ul>')
+        return panel(shown, small(self.caution), details("What it is made of", items(facts)))
 
 
 def _points(x: object, y: object) -> tuple[np.ndarray, np.ndarray]:

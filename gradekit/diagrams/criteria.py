@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 
 from gradekit.core.errors import InputError
-from gradekit.core.sources import REFERENCE, bibliography, cite
+from gradekit.core.sources import REFERENCE, cited
 from gradekit.relations.evaluate import Result, evaluate
 
 __all__ = ["MODES", "Band", "Criterion", "criteria", "limits", "solidification_limits"]
@@ -87,8 +87,7 @@ def solidification_limits() -> pd.DataFrame:
     ('', 'verified')
     """
     out = limits().copy()
-    known = bibliography()
-    out["source"] = [cite(s) if s in known else s for s in out["source"]]
+    out["source"] = [cited(s) for s in out["source"]]
     return out
 
 

@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 
 from gradekit.core.errors import InputError, said
-from gradekit.core.markup import escape, panel, table
+from gradekit.core.markup import panel, small, table
 from gradekit.diagrams.constitution import Diagram, Placement, diagram
 from gradekit.heats.batch import as_batch
 
@@ -188,7 +188,7 @@ class Weld:
         note = f"{self.diagram.title}: {self.diagram.caution}"
         return panel(
             table(shown, f"Weld metal along the dilution line, value in {unit}"),
-            f'<p class="s">{escape(note)}</p>',
+            small(note),
             lead=f"Ferrite ({unit}): {words}",
         )
 

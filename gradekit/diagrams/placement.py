@@ -7,7 +7,7 @@ from typing import NamedTuple
 import pandas as pd
 
 from gradekit.core.flags import Flag
-from gradekit.core.markup import escape, panel, table
+from gradekit.core.markup import panel, small, table
 
 __all__ = ["Placement", "Spot"]
 
@@ -47,4 +47,4 @@ class Placement(pd.DataFrame):
         units = {"x": drawn.data.x.relation, "y": drawn.data.y.relation}
         units |= {"value": drawn.data.unit, "tolerance": f"± {drawn.data.unit}"}
         text = table(shown, drawn.title, units=units, wide=["flag"], digits=3)
-        return panel(text, f'<p class="s">{escape(drawn.caution)}</p>')
+        return panel(text, small(drawn.caution))

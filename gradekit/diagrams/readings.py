@@ -4,6 +4,7 @@ All three diagrams are reconstructions, not the printed figures, and not for cod
 """
 
 from gradekit.diagrams.files import DiagramData, shipped
+from gradekit.relations import groups
 from gradekit.relations.declaration import CONDITIONS, Check
 from gradekit.relations.topics._catalogue import CATALOGUE, mix
 from gradekit.relations.topics._checks import AUSTENITIC
@@ -27,7 +28,8 @@ def _common(name: str, data: DiagramData) -> dict:
         "title": f"{data.quantity.capitalize()} from the {data.title} (reconstruction)",
         "quantity": data.quantity,
         "unit": data.unit,
-        "family": "weld",
+        "families": CATALOGUE[data.x.relation].families,
+        "state": "weld",
         "status": data.status,
         "source": data.source,
         "domain": f"{data.use}, inside the chart",
@@ -78,7 +80,8 @@ CATALOGUE.linear(
     ),
     quantity="ferrite number",
     unit="FN",
-    family="weld",
+    families=groups.AUSTENITIC,
+    state="weld",
     status="memory",
     source=(
         "long_delong_1973",

@@ -14,8 +14,8 @@ import pandas as pd
 
 from gradekit.core.flags import Flag
 from gradekit.core.formula import Formula
-from gradekit.core.markup import escape, panel, table
-from gradekit.core.sources import bibliography, cite
+from gradekit.core.markup import details, items, panel, small, table
+from gradekit.core.sources import cited
 from gradekit.diagrams.constitution import Diagram, diagram
 from gradekit.diagrams.criteria import MODES, Band, Criterion, criteria, limits
 from gradekit.heats.batch import as_batch
@@ -181,11 +181,9 @@ class Solidification:
         }
         fields = f"{_FIELDS}_fields: fields of the {self._chart.title}"
         facts[fields] = dict.fromkeys(self._chart.data.source)
-        notes = "".join(
-            f"<li>{escape(fact)}. {escape(_source(*keys))}</li>" for fact, keys in facts.items()
-        )
-        caution = f"<li>{escape(self._chart.title)}: {escape(self._chart.caution)}</li>"
-        return panel(body, f'<ul class="s">{notes}{caution}</ul>', lead=lead)
+        sources = items(f"{fact}. {_source(*keys)}" for fact, keys in facts.items())
+        caution = small(f"{self._chart.title}: {self._chart.caution}")
+        return panel(body, caution, details("Sources", sources), lead=lead)
 
     def __repr__(self) -> str:
         return f"Solidification of {len(self.heats)} heats\n{self.modes!r}\n{self._chart.caution}"
@@ -197,8 +195,7 @@ def _formula(text: str) -> Formula:
 
 
 def _source(*keys: str) -> str:
-    known = bibliography()
-    return " | ".join(cite(k) if k in known else k for k in keys)
+    return " | ".join(cited(k) for k in keys)
 
 
 def _stretch(above: float, up_to: float) -> str:

@@ -77,6 +77,11 @@ class Subdivision:
         flag[unknown] = np.uint16(Flag.MISSING)
         return code, flag
 
+    def upward(self) -> tuple[list[float], list[float], float, list]:
+        """Return what `find` goes by: corners of the chart, its last inner y, edges in order."""
+        below = float(np.nextafter(self._high[1], self._low[1]))
+        return self._low.tolist(), self._high.tolist(), below, self._upward
+
     def boundaries(self) -> tuple[Boundary, ...]:
         """Return the lines between neighbouring regions."""
         pairs: dict[tuple[str, str], list[tuple[Point, Point]]] = {}

@@ -1,50 +1,24 @@
-"""Which family of stainless steel a composition belongs to, so that limits of a family apply.
-
-A working rule of this library, not a published one: contents and two equivalents. Whoever knows
-better says so with the condition `family`.
-"""
+"""The family of each heat with its sub-family, by composition or as the user knows it."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from functools import lru_cache
 
 import numpy as np
 import pandas as pd
 
-from gradekit.core.errors import InputError, nearest
-from gradekit.heats.columns import amount
+from gradekit.core.errors import InputError
 from gradekit.relations.evaluate import evaluate
+from gradekit.relations.groups import FAMILIES
+from gradekit.relations.steels import families as by_composition
+from gradekit.relations.steels import votes_of, with_family
 
-__all__ = [
-    "AUSTENITIC",
-    "CONDITION",
-    "DUPLEX",
-    "FAMILIES",
-    "FERRITIC",
-    "families",
-    "those_of",
-    "words_each",
-]
+__all__ = ["CONDITION", "MANGANESE", "families", "kinds_of", "subs", "words_each"]
 
-AUSTENITIC = (
-    "Cr-Ni austenitic",
-    "Cr-Mn-N austenitic",
-    "Mo austenitic",
-    "superaustenitic",
-)
-DUPLEX = ("duplex", "superduplex")
-FERRITIC = ("ferritic", "stabilised ferritic")
-FAMILIES = (*AUSTENITIC, *DUPLEX, *FERRITIC, "martensitic")
+#: Kinds of austenitic steel that manganese and nitrogen keep austenitic.
+MANGANESE = ("austenitic, Cr-Mn-N", "austenitic, low-nickel")
+
 CONDITION = {"family": f"family of the steel, one of {', '.join(FAMILIES)}; else by composition"}
-
-# A works has a steel called duplex from this Creq/Nieq (DeLong) on; rich in chromium and poor in
-# nickel it is duplex from a lower one.
-_DUPLEX_RATIO, _RICH_DUPLEX_RATIO = 1.95, 1.55
-# Below this Ni + Mn/2 + 30N nothing keeps austenite down to room temperature.
-_AUSTENITE_FORMERS = 6.0
-# % austenite on heating from which a straight chromium steel hardens.
-_HARDENS = 60.0
 
 
 def families(heats: pd.DataFrame, given: object = None) -> pd.Series:
@@ -61,21 +35,38 @@ def families(heats: pd.DataFrame, given: object = None) -> pd.Series:
     Series of str
         '' where chromium is not reported.
 
+    Raises
+    ------
+    InputError
+        A word that is no family.
+
     Examples
     --------
     >>> heats = pd.DataFrame({"C": [.05, .02, .04], "Cr": [18.2, 22.3, 16.4], "N": [.05, .18, .03],
     ...                       "Ni": [8.1, 5.6, .2], "Mo": [.2, 3.1, 0], "Mn": [1.4, 1.5, .4]})
     >>> families(heats).tolist()
-    ['Cr-Ni austenitic', 'duplex', 'ferritic']
+    ['austenitic', 'duplex', 'ferritic']
     """
-    own = _by_composition(heats)
-    if given is None:
-        return own
-    known = words_each(given, heats, "family")
-    for name in set(known) - {""}:
-        if name not in FAMILIES:
-            raise InputError("family", ", ".join(FAMILIES), name, nearest(name, FAMILIES))
-    return known.where(known != "", own)
+    if given is not None:
+        heats = with_family(heats, words_each(given, heats, "family"))
+    return by_composition(heats)
+
+
+def kinds_of(heats: pd.DataFrame, given: object = None) -> pd.Series:
+    """Return the kind of steel of each heat, 'duplex, super': its family and what kind of it.
+
+    Parameters
+    ----------
+    heats, given : as for `families`
+
+    Examples
+    --------
+    >>> kinds_of(pd.DataFrame({"C": [.02], "Cr": [25.1], "Ni": [6.9], "Mo": [3.9], "N": [.27]}))[0]
+    'duplex, super'
+    """
+    found = families(heats, given)
+    sub = subs(heats, found)
+    return found.where(sub == "", found + ", " + sub)
 
 
 def words_each(value: object, heats: pd.DataFrame, name: str) -> pd.Series:
@@ -87,59 +78,55 @@ def words_each(value: object, heats: pd.DataFrame, name: str) -> pd.Series:
     return pd.Series(value, index=heats.index)
 
 
-def those_of(kinds: pd.Series, *group: str) -> pd.Index:
-    """Return the heats whose family is in a group.
+def subs(heats: pd.DataFrame, kinds: pd.Series) -> pd.Series:
+    """Return what kind of its family each heat is, '' where the family has no kinds.
+
+    Parameters
+    ----------
+    heats : clean batch
+    kinds : Series
+        Family of each heat.
 
     Examples
     --------
-    >>> those_of(pd.Series({"H1": "duplex", "H2": "ferritic"}), *DUPLEX).tolist()
-    ['H1']
+    >>> heats = pd.DataFrame({"C": [.05, .02], "Cr": [17.2, 25.1], "N": [.18, .27],
+    ...                       "Ni": [4.4, 6.9], "Mo": [.2, 3.9], "Mn": [7.5, .8]})
+    >>> subs(heats, families(heats)).tolist()
+    ['Cr-Mn-N', 'super']
     """
-    return kinds.index[np.array([kind in group for kind in kinds], dtype=bool)]
-
-
-def _by_composition(heats: pd.DataFrame) -> pd.Series:
-    # Every step of the route asks for the same few heats; what is known of them is kept.
-    named = _told_apart(tuple(heats.columns), heats.to_numpy(dtype=float).tobytes())
-    return pd.Series(named, index=heats.index, name="family", dtype=object)
-
-
-@lru_cache(maxsize=16)
-def _told_apart(elements: tuple[str, ...], contents: bytes) -> tuple[str, ...]:
-    values = np.frombuffer(contents).reshape(-1, len(elements))
-    heats = pd.DataFrame(values, columns=list(elements))
-
-    asked = ["cr_eq_delong_1973", "ni_eq_delong_1973", "austenite_max_17cr", "pren_16n_w"]
-    found = evaluate(heats, asked).values.to_numpy()
-    if np.isnan(found).any():
-        filled = heats.assign(**{e: amount(heats, e) for e in ("C", "N", "Ni", "Mo")})
-        found = evaluate(filled, asked).values.to_numpy()
-    cr_eq, ni_eq, austenite, pren = found.T
-    with np.errstate(divide="ignore", invalid="ignore"):
-        ratio = cr_eq / ni_eq
-    cr, ni, mn, mo = (amount(heats, e) for e in ("Cr", "Ni", "Mn", "Mo"))
-    formers = ni + 0.5 * mn + 30.0 * amount(heats, "N")
-    # Nickel with so much chromium and molybdenum makes duplex steel, whatever nitrogen is reported.
-    low = (formers < _AUSTENITE_FORMERS) & (ni < _AUSTENITE_FORMERS)
-    low &= ~((ni > 3) & (cr_eq > 20.5))
-    hardens = austenite >= _HARDENS
-    bound = (amount(heats, "Ti") >= 0.1) | (amount(heats, "Nb") >= 0.15)
-    duplex = (ratio > _DUPLEX_RATIO) & ((cr >= 20) | (ni < 7))
-    duplex |= (ratio > _RICH_DUPLEX_RATIO) & (cr >= 21) & (ni < 9)
+    v = votes_of(heats)
+    cr, ni, mn, mo, si = (v[e] for e in ("Cr", "Ni", "Mn", "Mo", "Si"))
+    pren = evaluate(heats.reindex(columns=["Cr", "Mo", "W", "N"]).fillna(0.0), "pren_16n_w")
+    index = pren.column("pren_16n_w")[0]
+    is_ = {name: (kinds == name).to_numpy() for name in FAMILIES}
+    austenitic, duplex, hardening = is_["austenitic"], is_["duplex"], is_["precipitation-hardening"]
+    ferritic = is_["ferritic"] | is_["stabilised ferritic"]
+    hot = (cr >= 18.5) & ((ni >= 17.0) | (si >= 1.4) | ((cr >= 21.5) & (ni >= 11.5) & (mo < 1.0)))
+    lean = (mo < 2.0) & (cr < 24.6)
+    aluminium = (v["Al"] >= 0.6) & (v["md30"] < 75.0)
     named = np.select(
         [
-            ~(cr > 0),
-            low & hardens & ~bound,
-            low & bound,
-            low,
-            duplex & (pren > 40),
+            austenitic & (mn >= 4.0) & (ni < 2.5),
+            austenitic & (mn >= 4.0),
+            austenitic & hot,
+            austenitic & (mo >= 1.5),
+            austenitic,
+            is_["superaustenitic"] & (mo >= 5.8),
+            duplex & (index >= 48.0),
+            duplex & (index >= 39.9),
+            duplex & lean,
             duplex,
-            (mo >= 4) | ((mo >= 2.5) & (ni >= 20)),
-            mn >= 4,
-            mo >= 1.5,
+            ferritic & ((v["Al"] >= 0.6) | ((cr >= 23.0) & (v["C"] >= 0.08))),
+            ferritic & (mo >= 0.8),
+            is_["martensitic"] & (v["C"] >= 0.4),
+            is_["martensitic"] & (ni >= 1.25),
+            hardening & (ni >= 20.0),
+            hardening & aluminium,
+            hardening,
         ],
-        ["", "martensitic", "stabilised ferritic", "ferritic", "superduplex", "duplex",
-         "superaustenitic", "Cr-Mn-N austenitic", "Mo austenitic"],
-        "Cr-Ni austenitic",
+        ["low-nickel", "Cr-Mn-N", "heat-resisting", "Mo", "Cr-Ni", "6Mo", "hyper", "super",
+         "lean", "standard", "heat-resisting", "Mo", "high-carbon", "Cr-Ni", "austenitic",
+         "semi-austenitic", "martensitic"],
+        "",
     )  # fmt: skip
-    return tuple(named.tolist())
+    return pd.Series(named, index=heats.index, name="sub", dtype=object)

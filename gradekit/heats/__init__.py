@@ -1,1 +1,17 @@
 """Heats: one batch of compositions, what travels beside it, reading and writing it."""
+
+from gradekit.core.rooms import open_room
+
+open_room(
+    __name__,
+    {
+        "atomic": "to_atomic_percent to_weight_percent",
+        "batch": "about as_batch bounds messages",
+        "certificates.cells": "claims",
+        "notes": "printed_limits",
+        "reading": "read_heats read_heats_text",
+        "report": "reading_report",
+        "scatter": "Scatter estimate_scatter read_scatter",
+        "writing": "write_heats write_tables",
+    },
+)

@@ -311,7 +311,7 @@ def printed_limits(batch: pd.DataFrame) -> pd.DataFrame:
 
     Examples
     --------
-    >>> from gradekit import read_heats_text
+    >>> from gradekit.heats import read_heats_text
     >>> printed_limits(read_heats_text("heat,Cr\\nmax,19.5\\nH1,18.1")).at["max", "Cr"]
     np.float64(19.5)
     """

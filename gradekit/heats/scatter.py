@@ -16,7 +16,7 @@ import pandas as pd
 from gradekit.core.elements import require_element
 from gradekit.core.errors import InputError, said
 from gradekit.core.files import as_path
-from gradekit.core.markup import escape, panel, table
+from gradekit.core.markup import items, panel, table
 from gradekit.core.usertable import user_table
 from gradekit.heats.batch import about, as_batch, bounds
 
@@ -101,11 +101,10 @@ class Scatter:
         shown = pd.DataFrame({"sd, heat to heat": sd}, index=self.covariance.index)
         shown["sd, analysis"] = self.analysis.reindex(shown.index).fillna(0.0)
         correlation = self.covariance / np.outer(sd, sd)
-        notes = "".join(f"<li>{escape(n)}</li>" for n in self.notes)
         return panel(
             table(shown.T, "Standard deviations, wt%", digits=2),
             table(correlation.round(2), "Correlation from heat to heat", digits=2),
-            f"<ul>{notes}</ul>" if notes else "",
+            items(self.notes),
             lead=f"Scatter of heats: {self.basis}",
         )
 

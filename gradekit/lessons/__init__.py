@@ -1,1 +1,11 @@
 """Exercises for the student, made from the catalogue so that no answer can go stale."""
+
+from gradekit.core.rooms import open_room
+
+open_room(
+    __name__,
+    {
+        "pages": "teacher_page",
+        "sets": "exercise_set",
+    },
+)

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 
 import pandas as pd
 
-from gradekit.core.markup import escape, number, panel, table
-from gradekit.relations import CATALOGUE
+from gradekit.core.markup import Html, details, flow, items, number, panel, table, tag
+from gradekit.relations.topics import CATALOGUE
 
 __all__ = ["Answer"]
 
@@ -138,18 +138,15 @@ range (20 to 40).'
         lies = "lies inside" if self._holds(guess) else "lies outside"
         return f"is not {gives}: {size}. It {lies} the range of {self.spread} ({self._reach})"
 
-    def body(self) -> str:
-        """Return what it means, the table and the sources, as HTML without a style."""
+    def body(self) -> Html:
+        """Return what it means, the table and the sources, without a style."""
         known = [CATALOGUE[n] for n in self.relations]
         rows = [f"{r.title} ({r.status}): {r.citation}" for r in known]
-        listed = "".join(f"<li>{escape(t)}</li>" for t in [*rows, *filter(None, [self.basis])])
-        sources = (
-            f'<details class="s"><summary>Where it comes from ({len(rows)} relations)</summary>'
-            f"<ul>{listed}</ul></details>"
-        )
+        listed = items([*rows, *filter(None, [self.basis])])
+        sources = details(f"Where it comes from ({len(rows)} relations)", listed)
         shown = table(self.table, self.caption, digits=3, wide=("remark",))
-        lead = f'<p class="lead">{escape(f"Computed: {self.headline}")}</p>'
-        return f"{lead}<p>{escape(self.words)}</p>{shown}{sources}"
+        lead = tag("p", f"Computed: {self.headline}", class_="lead")
+        return flow([lead, self.words, shown, sources])
 
     def _repr_html_(self) -> str:
         return panel(self.body())

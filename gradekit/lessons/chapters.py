@@ -9,7 +9,7 @@ from gradekit.core.errors import InputError, nearest
 from gradekit.lessons import chart_answers
 from gradekit.lessons import course_answers as answers
 from gradekit.lessons.answer import Answer
-from gradekit.relations import CATALOGUE
+from gradekit.relations.topics import CATALOGUE
 
 __all__ = ["CHAPTERS", "Chapter", "chapter"]
 

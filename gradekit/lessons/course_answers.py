@@ -9,8 +9,8 @@ from gradekit.core.markup import number
 from gradekit.diagrams.criteria import criteria, limits
 from gradekit.lessons.answer import Answer
 from gradekit.lessons.steels import STEELS
-from gradekit.relations import CATALOGUE
 from gradekit.relations.evaluate import evaluate
+from gradekit.relations.topics import CATALOGUE
 from gradekit.works.anneal.duplex_phases import NITROGEN_WAYS, duplex_phases
 from gradekit.works.cold.martensite import kinetics, md30_forms, strain_of
 from gradekit.works.cold.martensite import martensite as share_of_martensite

@@ -8,7 +8,7 @@ from gradekit.diagrams.criteria import Criterion, criteria
 from gradekit.lessons.drawing_lots import DECIMALS, steel
 from gradekit.lessons.exercise import Exercise, Mistake
 from gradekit.lessons.slips import apart, value
-from gradekit.relations import CATALOGUE
+from gradekit.relations.topics import CATALOGUE
 
 __all__ = ["change_of_one", "mode_of_ratio"]
 

@@ -12,8 +12,8 @@ from gradekit.lessons.drawing_lots import FIELDS, steel
 from gradekit.lessons.exercise import Exercise, Mistake
 from gradekit.lessons.more_questions import change_of_one, mode_of_ratio
 from gradekit.lessons.slips import apart, clear, field_slips, sum_slips, value
-from gradekit.relations import CATALOGUE
 from gradekit.relations.declaration import Relation
+from gradekit.relations.topics import CATALOGUE
 from gradekit.works.anneal.duplex_phases import partition
 
 __all__ = ["TOPICS", "exercise_set", "self_check"]

@@ -9,8 +9,8 @@ import numpy as np
 
 from gradekit.diagrams.constitution import Diagram
 from gradekit.lessons.exercise import Exercise, Mistake
-from gradekit.relations import CATALOGUE
 from gradekit.relations.declaration import Relation
+from gradekit.relations.topics import CATALOGUE
 
 __all__ = ["apart", "clear", "field_slips", "sum_slips", "value"]
 
@@ -71,9 +71,10 @@ def sum_slips(heat: dict, name: str, twin: str | None = None) -> tuple[Mistake, 
 
 def _siblings(heat: dict, relation: Relation) -> list[Mistake]:
     """What the other relations of the same quantity, made for the same steels, give."""
-    kinds, ends = set(relation.family.split(", ")), {}
+    ends: dict[float, list[Relation]] = {}
     for other in CATALOGUE.values():
-        related = other.quantity == relation.quantity and kinds & set(other.family.split(", "))
+        related = other.quantity == relation.quantity and other.state == relation.state
+        related &= relation.holds_for(*other.families)
         if related and other.name != relation.name and not other.conditions:
             ends.setdefault(round(value(heat, other.name), 9), []).append(other)
     found = []

@@ -1,1 +1,14 @@
 """Every drawing; matplotlib is imported here only."""
+
+from gradekit.core.rooms import open_room
+
+open_room(
+    __name__,
+    {
+        "draw": "draw",
+        "fit_chart": "fit_chart",
+        "route_chart": "route_chart",
+        "temperature_chart": "estimate_chart",
+        "works_maps": "aod_path cold_map nitrogen_map",
+    },
+)

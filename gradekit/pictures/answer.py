@@ -1,6 +1,6 @@
 """Two pictures of an answer to a substitution: the ladder of corrosion classes, property bars.
 
-Written as SVG by hand: few marks, large letters, told apart by shape and hatch, so that they hold
+Drawn as SVG elements: few marks, large letters, told apart by shape and hatch, so that they hold
 on a black-and-white printer.
 """
 
@@ -8,15 +8,16 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from xml.etree.ElementTree import Element
 
-from gradekit.core.markup import escape
+from gradekit.core.svg import FONT, drawing, shape
 from gradekit.pictures.canvas import shorten
 from gradekit.pictures.style import INK, QUIET
 
 __all__ = ["Bar", "ladder", "property_bars"]
 
-_FONT = "font-family='DejaVu Sans,Verdana,Arial,sans-serif'"
 _WIDTH = 460
+_HATCHED = "url(#gk-hatch)"
 
 
 @dataclass(frozen=True)
@@ -33,7 +34,7 @@ def ladder(
     classes: Sequence[tuple[str, Iterable[str]]],
     asked: str,
     own: Sequence[tuple[str, str | None]],
-) -> str:
+) -> Element:
     """Draw the corrosion classes as steps, the one that is asked for, and where each steel stands.
 
     Parameters
@@ -45,8 +46,7 @@ def ladder(
 
     Returns
     -------
-    str
-        SVG.
+    Element
     """
     names = [c for c, _ in classes]
     step, high, base = _WIDTH / len(names), 13, 72
@@ -57,10 +57,9 @@ def ladder(
         x, y = k * step + 3, top + base - (k + 1) * high
         wanted = name == asked
         parts.append(
-            f"<rect x='{x:.0f}' y='{y}' width='{step - 6:.0f}' height='{(k + 1) * high}' "
-            f"fill='{'url(#gk-hatch)' if wanted else '#eef0f2'}' stroke='{INK}' "
-            f"stroke-width='{2.2 if wanted else 0.8}'/>"
-        )
+            shape("rect", x=x, y=y, width=step - 6, height=(k + 1) * high, stroke=INK,
+                  fill=_HATCHED if wanted else "#eef0f2", stroke_width=2.2 if wanted else 0.8)
+        )  # fmt: skip
         middle = x + step / 2 - 3
         parts.append(_text(middle, top + base + 16, f"class {name}", bold=wanted, anchor="middle"))
         here = [n for n, c in own if c == name]
@@ -81,7 +80,7 @@ def ladder(
     )  # fmt: skip
 
 
-def property_bars(groups: Sequence[tuple[str, str, Sequence[Bar]]]) -> str:
+def property_bars(groups: Sequence[tuple[str, str, Sequence[Bar]]]) -> Element:
     """Draw bars of several properties, a block each, every number written beside its bar.
 
     Parameters
@@ -90,8 +89,8 @@ def property_bars(groups: Sequence[tuple[str, str, Sequence[Bar]]]) -> str:
 
     Returns
     -------
-    str
-        SVG; a bar between two values is hatched, a least value is plain.
+    Element
+        A bar between two values is hatched, a least value is plain.
     """
     parts, told, y = [], [], 4
     left, right = 112, 150
@@ -107,40 +106,34 @@ def property_bars(groups: Sequence[tuple[str, str, Sequence[Bar]]]) -> str:
             if bar.high is not None:
                 start = bar.low / most * room if bar.low != bar.high else 0.0
                 end = left + bar.high / most * room
-                fill = ("#3c434b" if k == 0 else "#aab2ba") if start == 0 else "url(#gk-hatch)"
+                fill = ("#3c434b" if k == 0 else "#aab2ba") if start == 0 else _HATCHED
                 parts.append(
-                    f"<rect x='{left + start:.1f}' y='{y + 2}' "
-                    f"width='{max(end - left - start, 1.5):.1f}' height='12' fill='{fill}' "
-                    f"stroke='{INK}' stroke-width='0.8'/>"
-                )
+                    shape("rect", x=left + start, y=y + 2, width=max(end - left - start, 1.5),
+                          height=12, fill=fill, stroke=INK, stroke_width=0.8)
+                )  # fmt: skip
             parts.append(_text(end + 6, y + 12, bar.words, size=11.5))
             told.append(f"{title}, {bar.name}: {bar.words}")
             y += 18
-        parts.append(f"<path d='M{left} {y - 18 * len(bars)}V{y}' stroke='{INK}' fill='none'/>")
+        parts.append(shape("path", d=f"M{left} {y - 18 * len(bars)}V{y}", stroke=INK, fill="none"))
         y += 8
     return _svg(y, parts, "Properties side by side", f"{'. '.join(told)}.")
 
 
 def _text(
     x: float, y: float, words: str, *, size: float = 12, bold: bool = False, anchor: str = "start"
-) -> str:
-    weight = " font-weight='700'" if bold else ""
-    return (
-        f"<text x='{x:.1f}' y='{y:.1f}' font-size='{size}'{weight} text-anchor='{anchor}' "
-        f"fill='{INK}'>{escape(words)}</text>"
-    )
+) -> Element:
+    weight = "700" if bold else None
+    return shape("text", words, x=x, y=y, font_size=size, font_weight=weight, text_anchor=anchor,
+                 fill=INK)  # fmt: skip
 
 
-def _svg(height: float, parts: Iterable[str], title: str, words: str) -> str:
-    key = title.lower().replace(" ", "-")
-    hatch = (
-        "<defs><pattern id='gk-hatch' width='6' height='6' patternUnits='userSpaceOnUse' "
-        "patternTransform='rotate(45)'><rect width='6' height='6' fill='#fff'/>"
-        f"<path d='M0 0V6' stroke='{QUIET}' stroke-width='2.4'/></pattern></defs>"
-    )
-    return (
-        f"<svg xmlns='http://www.w3.org/2000/svg' viewBox='0 0 {_WIDTH} {height:.0f}' {_FONT} "
-        f"style='width:100%;max-width:{_WIDTH}px;height:auto;display:block' role='img' "
-        f"aria-labelledby='{key}-t {key}-d'><title id='{key}-t'>{escape(title)}</title>"
-        f"<desc id='{key}-d'>{escape(words)}</desc>{hatch}{''.join(parts)}</svg>"
-    )
+def _svg(height: float, parts: Iterable[Element], title: str, words: str) -> Element:
+    hatch = shape(
+        "pattern",
+        shape("rect", width=6, height=6, fill="#fff"),
+        shape("path", d="M0 0V6", stroke=QUIET, stroke_width=2.4),
+        id="gk-hatch", width=6, height=6, patternUnits="userSpaceOnUse",
+        patternTransform="rotate(45)",
+    )  # fmt: skip
+    parts = [shape("defs", hatch), *parts]
+    return drawing(_WIDTH, height, *parts, title=title, words=words, font_family=FONT)

@@ -13,7 +13,7 @@ from gradekit.pictures.canvas import safe
 from gradekit.pictures.marks import ToPixels
 from gradekit.pictures.placing import Box, middle_of
 from gradekit.pictures.style import INK, QUIET, text_size, tint
-from gradekit.relations import CATALOGUE
+from gradekit.relations.topics import CATALOGUE
 
 __all__ = ["Chart", "Layout", "chart", "label_ground", "layout"]
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping
+from functools import cache
 
 import numpy as np
 import pandas as pd
@@ -66,7 +67,7 @@ def bars(
     axis = ["contribution", *([unit] if unit else [])]
     names = [str(n) for n in sets]
     thick = 0.8 / len(names)
-    labels = [shorten(_term(t), _LABEL) for t in table.index]
+    labels = [shorten(term(str(t)), _LABEL) for t in table.index]
     left = int(max(text_size(t, 11.5)[0] for t in labels)) + 20
     rows = legend_rows(names, width - 40) if len(names) > 1 else []
     with styled():
@@ -101,15 +102,24 @@ def bars(
             write_legend(figure, rows, 10, 44, _HATCHES)
     words = ". ".join(
         f"{name}: ".removeprefix(": ")
-        + ", ".join(f"{_term(t)} {number(v, 3)}" for t, v in table[name].items() if np.isfinite(v))
+        + ", ".join(
+            f"{term(str(t))} {number(v, 3)}" for t, v in table[name].items() if np.isfinite(v)
+        )
         for name in table
     )
     return Figure(figure, title, f"C{', '.join(axis)[1:]}: {words}. {foot}")
 
 
-def _term(text: object) -> str:
-    """Return a term of a formula as one reads it: '-(13.7 * Cr)' as '−13.7 Cr'."""
-    text = re.sub(r"^-\((.*)\)$", r"−\1", str(text))
+@cache
+def term(text: str) -> str:
+    """Return a term of a formula as one reads it.
+
+    Examples
+    --------
+    >>> term("-(13.7 * Cr)"), term("30*C"), term("551")
+    ('−13.7 Cr', '30 C', 'constant')
+    """
+    text = re.sub(r"^-\((.*)\)$", r"−\1", text)
     text = re.sub(r"(?<=[\d)]) ?\* ?(?=[A-Za-z(])", " ", text).replace("**", "^")
     if re.fullmatch(r"[−-]?[\d.]+", text):
         text = "constant"

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections import Counter
 from numbers import Real
+from xml.etree.ElementTree import Element
 
 import pandas as pd
 
@@ -45,7 +46,9 @@ _MOST_NAMES = 25
 _NARROWEST = 200  # pixels, below which a diagram has no room for its axes
 
 
-def background(diagram: str | Diagram, width: int = WIDTH, title: str = "") -> tuple[str, ToPixels]:
+def background(
+    diagram: str | Diagram, width: int = WIDTH, title: str = ""
+) -> tuple[Element, ToPixels]:
     """Draw the resting layer of an explorer once.
 
     Parameters
@@ -59,20 +62,20 @@ def background(diagram: str | Diagram, width: int = WIDTH, title: str = "") -> t
     Returns
     -------
     tuple
-        The SVG string, which says 'reconstruction', the tolerance and 'not for code acceptance',
+        The picture, which says 'reconstruction', the tolerance and 'not for code acceptance',
         and the function `to_px(x, y)` for what `overlay` lays over it.
 
     Examples
     --------
-    >>> svg, to_px = background("wrc_1992", 640)
-    >>> svg.startswith("<svg"), to_px.width
-    (True, 640)
+    >>> picture, to_px = background("wrc_1992", 640)
+    >>> picture.tag, to_px.width
+    ('svg', 640)
     """
     diagram = _diagram(diagram)
     with styled():
         drawn = chart(diagram, layout(diagram, width, title))
         figure = Figure(drawn.figure, diagram.title, _describe(diagram))
-        return figure.svg, drawn.to_px
+        return figure.tree, drawn.to_px
 
 
 def draw(

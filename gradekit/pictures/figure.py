@@ -2,20 +2,25 @@
 
 from __future__ import annotations
 
-import hashlib
 import io
 import os
-import re
+from collections import Counter
+from collections.abc import Set
 from functools import cached_property
 from pathlib import Path
+from typing import TYPE_CHECKING
+from xml.etree.ElementTree import Element, fromstring
 
 from gradekit.core.errors import InputError, nearest
 from gradekit.core.files import write_whole
-from gradekit.core.markup import escape, picture
-from gradekit.core.svg import compact
+from gradekit.core.markup import picture
+from gradekit.core.svg import drawing, plain_groups, rounded, terse_path, write
 from gradekit.pictures.style import styled
 
-__all__ = ["Figure", "clean_svg"]
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure as Canvas
+
+__all__ = ["Figure", "page_svg"]
 
 _FORMATS = ("svg", "png", "pdf")
 
@@ -38,12 +43,17 @@ class Figure:
         The picture as SVG with text as text, `<title>` and `<desc>`.
     """
 
-    def __init__(self, canvas: object, title: str, description: str):
+    def __init__(self, canvas: Canvas, title: str, description: str):
         self.canvas, self.title, self.description = canvas, title, description
 
     @cached_property
+    def tree(self) -> Element:
+        """The picture as a tree of SVG elements."""
+        return page_svg(self._bytes("svg"), self.title, self.description)
+
+    @property
     def svg(self) -> str:
-        return clean_svg(self._bytes("svg").decode("utf-8"), self.title, self.description)
+        return write(self.tree)
 
     def save(self, path: str | os.PathLike) -> Path:
         """Write the picture as SVG, PNG (two pixels a unit) or PDF, by the ending of the path.
@@ -78,52 +88,74 @@ class Figure:
         return f"{self.title}. {self.description}"
 
     def _repr_html_(self) -> str:
-        return picture(self.svg, self.words)
+        return picture(self.tree, self.words)
 
     def __repr__(self) -> str:
         return f"Figure: {self.words}"
 
 
-def clean_svg(raw: str, title: str = "", description: str = "") -> str:
-    """Make the SVG of matplotlib fit to stand in a page.
+def page_svg(raw: bytes, title: str = "", description: str = "") -> Element:
+    """Make what matplotlib writes fit to stand in a page.
 
-    Its rule for every element of the page and its ids go; title, description and a size that
-    follows the page come in.
+    Its rule for every element of the page, unused names and defaults go; title, description and a
+    size that follows the page come in.
     """
-    body = raw[raw.index("<svg") :]
-    width, height = (
-        float(re.search(rf'\b{side}="([\d.]+)pt"', body).group(1)) for side in ("width", "height")
-    )
-    inside = body[body.index(">") + 1 : body.rindex("</svg>")]
-    inside = re.sub(r"<(metadata|title)>.*?</\1>", "", inside, flags=re.S)
-    inside = re.sub(r"<style[^>]*>.*?</style>", "", inside, flags=re.S)
-    inside = re.sub(r"<defs>\s*</defs>", "", inside)
-    inside = re.sub(r"<!--.*?-->", "", inside, flags=re.S)
-    inside = re.sub(r'<g id="[^"]*"', "<g", inside)
-    inside = re.sub(r">\s+<", "><", inside)
-    # What is said at every text and point and changes nothing: half of a small picture.
-    inside = re.sub(r' transform="rotate\(-0 [^)]*\)"', "", inside)
-    families = re.findall(r"font-family: ([^;\"]*); ?", inside)
-    family = max(set(families), key=families.count) if families else ""
-    if family:
-        inside = inside.replace(f"font-family: {family}; ", "")
-    inside = compact(re.sub(r" ?\n", " ", inside).strip())
-    # A tick carries its look itself; its every use need not say it again.
-    tick = r'<path id="(\w+)" d="M(?:[ -]*[\d.]+){4}" style="([^"]*)"/>'
-    for key, look in re.findall(tick, inside):
-        used = rf'(<use xlink:href="#{key}" [^>]*?) style="[^"]*{re.escape(look)}"/>'
-        inside = re.sub(used, r"\1/>", inside)
-    family = family.replace("'", "")
-    head = (
-        f'<svg xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink" '
-        f'viewBox="0 0 {width:g} {height:g}" '
-        f'style="width:100%;max-width:{width:g}px;height:auto;display:block;'
-        f'stroke-linejoin:round;stroke-linecap:butt;font-family:{family}" '
-    )
-    if not title:
-        return f'{head}aria-hidden="true">{inside}</svg>'
-    key = hashlib.sha1((title + description + inside).encode()).hexdigest()[:10]
-    return (
-        f'{head}role="img" aria-labelledby="t{key} d{key}"><title id="t{key}">{escape(title)}'
-        f'</title><desc id="d{key}">{escape(description)}</desc>{inside}</svg>'
-    )
+    root = fromstring(raw)
+    width, height = (float(root.get(side, "").removesuffix("pt")) for side in ("width", "height"))
+    for node in root.iter():
+        node.tag = node.tag.rpartition("}")[2]
+        node.attrib = {k.rpartition("}")[2]: v for k, v in node.attrib.items()}
+        node.text = (node.text or "").strip()
+    parts = [n for n in root if n.tag not in ("metadata", "title")]
+    parts = [n for n in parts if n.tag != "defs" or any(m.tag != "style" for m in n)]
+    styles = [_styles(node) for part in parts for node in part.iter() if node.get("style")]
+    fonts = Counter(s["font-family"] for s in styles if "font-family" in s)
+    font = fonts.most_common(1)[0][0] if fonts else ""
+    body = Element("g")
+    body.extend(parts)
+    for node in body.iter():
+        _shorten(node, font)
+    _drop_unused(body)
+    plain_groups(body)
+    return drawing(
+        width, height, *body, title=title, words=description,
+        style=f"stroke-linejoin:round;stroke-linecap:butt;font-family:{font}".replace("'", ""),
+    )  # fmt: skip
+
+
+def _styles(node: Element) -> dict[str, str]:
+    pairs = (part.partition(":") for part in node.get("style", "").split(";") if part.strip())
+    return {key.strip(): value.strip() for key, _, value in pairs}
+
+
+def _shorten(node: Element, font: str) -> None:
+    """Write one element with two decimals a number, and without what changes nothing."""
+    if style := _styles(node):
+        if style.get("font-family") == font:
+            del style["font-family"]
+        node.set(
+            "style", rounded(";".join(f"{k}:{v.replace(', ', ',')}" for k, v in style.items()))
+        )
+    if "rotate(-0 " in node.get("transform", ""):  # at every upright text
+        del node.attrib["transform"]
+    for key in ("transform", "x", "y", "width", "height", "points"):
+        if key in node.attrib:
+            node.set(key, rounded(node.get(key, "")))
+    if node.tag == "path":
+        node.set("d", terse_path(node.get("d", "")))
+
+
+def _drop_unused(body: Element) -> None:
+    """Remove unused names, and styles of ticks and marks that their own path overrules."""
+    values = [v for node in body.iter() for k, v in node.attrib.items() if k != "id"]
+    used = {v[1:] for v in values if v.startswith("#")}
+    used |= {v.partition("url(#")[2].partition(")")[0] for v in values if "url(#" in v}
+    looks: dict[str, Set[str]] = {}
+    for node in body.iter():
+        if node.get("id") and node.get("id") not in used:
+            del node.attrib["id"]
+        if node.tag == "path" and node.get("id"):
+            looks[f"#{node.get('id')}"] = _styles(node).keys()
+    for node in body.iter("use"):
+        if node.get("style") and _styles(node).keys() <= looks.get(node.get("href", ""), set()):
+            del node.attrib["style"]

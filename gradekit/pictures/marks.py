@@ -15,7 +15,7 @@ from gradekit.diagrams.constitution import Diagram
 from gradekit.heats.batch import as_batch
 from gradekit.pictures.placing import Box
 from gradekit.pictures.style import COLOURS, INK, SHAPES
-from gradekit.relations import CATALOGUE
+from gradekit.relations.topics import CATALOGUE
 
 __all__ = ["Mark", "ToPixels", "bar_boxes", "marks_of"]
 

@@ -16,7 +16,7 @@ from gradekit.pictures.style import COLOURS, MARKERS, SHAPES, WIDTH, styled, tex
 from gradekit.properties.estimate.best import QUANTITIES, estimate
 from gradekit.properties.estimate.cards import Card, model_card
 from gradekit.properties.estimate.tensile import tensile
-from gradekit.relations import CATALOGUE
+from gradekit.relations.topics import CATALOGUE
 
 __all__ = ["estimate_chart"]
 

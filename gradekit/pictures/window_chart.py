@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from xml.etree.ElementTree import Element
 
 import pandas as pd
 
@@ -19,7 +20,7 @@ _DASHES = ("-", (0, (5, 3)), (0, (1.5, 2)), (0, (7, 2, 1.5, 2)))
 
 def windows_chart(
     diagram: str, steels: Sequence[tuple[str, Mapping, Mapping]], width: int = 560
-) -> str:
+) -> Element:
     """Draw each steel as a box from its leanest to its richest end, with a mark in the middle.
 
     Parameters
@@ -33,8 +34,7 @@ def windows_chart(
 
     Returns
     -------
-    str
-        SVG.
+    Element
     """
     from matplotlib.patches import Rectangle
 
@@ -59,4 +59,4 @@ def windows_chart(
             )  # fmt: skip
             axes.add_patch(box)
         axes.set(xlim=ends[0], ylim=ends[1])
-    return figure.svg
+    return figure.tree

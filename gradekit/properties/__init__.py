@@ -1,1 +1,13 @@
 """Properties: fitted to a user's tests, estimated from model cards, and the cards made anew."""
+
+from gradekit.core.rooms import open_room
+
+open_room(
+    __name__,
+    {
+        "calibrate.calibrate": "calibrate",
+        "estimate.best": "estimate",
+        "estimate.cards": "model_card",
+        "fit.fitted": "fit_property fitted_from register",
+    },
+)

@@ -1,16 +1,14 @@
-"""Every published relation, declared once, one module a topic."""
+"""Every published relation, declared once, one module a topic; values, shares and reasons."""
 
-from gradekit.relations.topics import (  # noqa: F401  (importing a topic declares its relations)
-    equivalents,
-    ferrite,
-    melt,
-    physical,
-    pitting,
-    precipitation,
-    stability,
-    strength,
-    works,
+from gradekit.core.rooms import open_room
+
+open_room(
+    __name__,
+    {
+        "declaration": "Bands Check Function Linear",
+        "evaluate": "Result evaluate spread",
+        "explain": "explain",
+        "listing": "catalogue",
+        "why": "why",
+    },
 )
-from gradekit.relations.topics._catalogue import CATALOGUE
-
-__all__ = ["CATALOGUE"]

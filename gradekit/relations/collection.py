@@ -4,11 +4,27 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping
+from importlib import import_module
 
 from gradekit.core.errors import InputError, nearest
 from gradekit.relations.declaration import Function, Linear, Relation
 
-__all__ = ["Catalogue"]
+__all__ = ["Catalogue", "declared_later"]
+
+_LATER: list[str] = []
+
+
+def declared_later(module: str) -> None:
+    """Name a module of a higher floor that declares relations; it loads at the first look.
+
+    So that no file of a diagram is read before somebody asks for a relation.
+    """
+    _LATER.append(module)
+
+
+def _complete() -> None:
+    while _LATER:
+        import_module(_LATER.pop())
 
 
 class Catalogue(Mapping[str, Relation]):
@@ -22,7 +38,7 @@ class Catalogue(Mapping[str, Relation]):
 
     Examples
     --------
-    >>> from gradekit.relations import CATALOGUE
+    >>> from gradekit.relations.topics import CATALOGUE
     >>> CATALOGUE["md30_angel_1954"].unit
     '°C'
     """
@@ -49,9 +65,10 @@ class Catalogue(Mapping[str, Relation]):
     def function(self, name: str, title: str, algebra: str, **fields: object) -> Function:
         """Declare a relation by its formula, which may name relations declared before it."""
         known: dict[str, str] = {}
-        for other, relation in self._relations.items():
-            if re.search(rf"\b{other}\b", algebra):
-                known |= {**getattr(relation, "uses", {}), other: relation.formula}
+        named = set(re.findall(r"\w+", algebra))
+        for other in filter(named.__contains__, self._relations):
+            relation = self._relations[other]
+            known |= {**getattr(relation, "uses", {}), other: relation.formula}
         fields = self._judged(name, fields)
         return self.add(Function(name=name, title=title, algebra=algebra, uses=known, **fields))
 
@@ -65,22 +82,27 @@ class Catalogue(Mapping[str, Relation]):
     def quantities(self) -> dict[str, list[str]]:
         """Return the names of the relations of each quantity."""
         found: dict[str, list[str]] = {}
-        for name, relation in self._relations.items():
+        for name, relation in self.items():
             found.setdefault(relation.quantity, []).append(name)
         return found
 
     def __getitem__(self, name: str) -> Relation:
         try:
+            if name not in self._relations:
+                _complete()
             return self._relations[name]
         except (KeyError, TypeError):
             close = nearest(str(name), self._relations)
             raise InputError("relation", "a name of gk.catalogue()", name, close) from None
 
     def __contains__(self, name: object) -> bool:
+        _complete()
         return name in self._relations
 
     def __iter__(self) -> Iterator[str]:
+        _complete()
         return iter(self._relations)
 
     def __len__(self) -> int:
+        _complete()
         return len(self._relations)

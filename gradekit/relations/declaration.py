@@ -20,6 +20,7 @@ from gradekit.core.elements import is_element
 from gradekit.core.errors import InputError, nearest
 from gradekit.core.formula import Formula
 from gradekit.core.sources import STATUSES, bibliography, cite
+from gradekit.relations.groups import checked
 
 __all__ = ["CONDITIONS", "Bands", "Check", "Function", "Linear", "Relation"]
 
@@ -112,12 +113,18 @@ class Relation:
     ----------
     name : str
         `quantity_author_year`.
-    title, quantity, unit, family : str
+    title, quantity, unit : str
     status : str
         An evidence word of `gradekit.core.sources.STATUSES`.
     source : tuple of str
         Keys of the bibliography.
     check : Check
+    families : tuple of str
+        Families of steel that it was made from, names of `gradekit.relations.groups.FAMILIES`;
+        empty where it holds for iron alloys whatever their family.
+    state : str
+        What it speaks of where that is no wrought steel: 'weld', 'casting', 'melt'; 'route' where
+        it sets a published relation against a limit of the trade.
     domain : str
         Where the source says that it holds, in words.
     ranges : mapping of name to (low, high)
@@ -143,7 +150,8 @@ class Relation:
     check: Check
     domain: str = "not stated"
     ranges: Range = field(default_factory=dict)
-    family: str = ""
+    families: tuple[str, ...] = ()
+    state: str = ""
     error: float | Percent | Bands | None = None
     error_basis: str = "none"
     essential: tuple[str, ...] | None = None
@@ -164,6 +172,7 @@ class Relation:
             )  # fmt: skip
         if not self.source:
             raise InputError(f"source of {self.name}", "at least one source", self.source)
+        checked(*self.families)
         if not isinstance(self.check, Check):
             raise InputError(f"check of {self.name}", "a Check", self.check)
 
@@ -193,6 +202,10 @@ class Relation:
     def formula(self) -> str:
         """The formula, made from the declaration."""
         raise NotImplementedError
+
+    def holds_for(self, *families: str) -> bool:
+        """Tell whether it was made from steels of one of these families; none stand for any."""
+        return not (self.families and families) or not {*self.families}.isdisjoint(families)
 
     @property
     def citation(self) -> str:
@@ -225,7 +238,7 @@ class Linear(Relation):
 
     Examples
     --------
-    >>> from gradekit.relations import CATALOGUE
+    >>> from gradekit.relations.topics import CATALOGUE
     >>> CATALOGUE["pren_16n"].formula
     'Cr + 3.3*Mo + 16*N'
     """

@@ -10,13 +10,14 @@ import pandas as pd
 
 from gradekit.core.errors import InputError, nearest, said
 from gradekit.core.flags import Flag
-from gradekit.core.markup import escape, panel, table
+from gradekit.core.markup import panel, small, table
 from gradekit.heats.batch import as_batch, bounded
-from gradekit.relations import CATALOGUE
 from gradekit.relations.declaration import CONDITIONS, Relation
 from gradekit.relations.listing import catalogue, resolve
 from gradekit.relations.plan import plan_for
 from gradekit.relations.reasons import HeatGiven, reasons
+from gradekit.relations.steels import families, family_codes
+from gradekit.relations.topics import CATALOGUE
 
 __all__ = ["Result", "evaluate", "spread"]
 
@@ -153,8 +154,14 @@ class Result:
             amounts["Fe"] = 100.0 - np.nansum(contents)
             conditions = ((c, v if v.ndim == 0 else v[at]) for c, v in self.conditions.items())
             amounts |= {name: np.float64(value) for name, value in conditions}
-            self._latest = HeatGiven(self.heats, heat, at, contents, amounts)
+            family = self.families.iloc[at]
+            self._latest = HeatGiven(self.heats, heat, at, contents, amounts, family)
         return self._latest
+
+    @cached_property
+    def families(self) -> pd.Series:
+        """Family of each heat, against which the families of the relations were held."""
+        return families(self.heats)
 
     @cached_property
     def _contents(self) -> np.ndarray:
@@ -251,7 +258,7 @@ class Result:
         flagged = [f"{n}: {int(k)}" for n, k in counts.sum().items() if k]
         note = "Values to be qualified, by relation: " + ", ".join(flagged) if flagged else ""
         shown = table(self.values, "Values of each heat", units=units, rows=80)
-        return panel(shown, f'<p class="s">{escape(note)}</p>' if note else "")
+        return panel(shown, small(note))
 
     def __repr__(self) -> str:
         return f"Result: {len(self.heats)} heats x {len(self.relations)} relations\n{self.values!r}"
@@ -290,7 +297,9 @@ def evaluate(heats: object, names: object = None, **conditions: object) -> Resul
     relations = resolve(names)
     given = {k: _condition(k, v, batch) for k, v in conditions.items() if v is not None}
     columns = {name: i for i, name in enumerate(batch.columns)}
-    values, flags = plan_for(relations).run(batch.to_numpy(), columns, given, bounded(batch))
+    plan = plan_for(relations)
+    codes = family_codes(batch) if plan.families else None
+    values, flags = plan.run(batch.to_numpy(), columns, given, bounded(batch), codes)
     return Result(batch, relations, values, flags, given)
 
 

@@ -7,9 +7,9 @@ from collections.abc import Iterable
 import pandas as pd
 
 from gradekit.core.errors import InputError, nearest
-from gradekit.relations import CATALOGUE
 from gradekit.relations.declaration import Bands, Percent, Relation
 from gradekit.relations.judgements import measured_words
+from gradekit.relations.topics import CATALOGUE
 
 __all__ = ["catalogue", "resolve"]
 
@@ -71,7 +71,8 @@ def catalogue(names: object = None) -> pd.DataFrame:
             "conditions": ", ".join(r.conditions),
             "range": _range_words(r),
             "domain": r.domain,
-            "family": r.family,
+            "family": ", ".join(r.families) or "any",
+            "state": r.state,
             "standard_error": _error_words(r),
             "error_basis": r.error_basis,
             "measured_here": measured_words(r.name),

@@ -17,8 +17,9 @@ import numpy as np
 from gradekit.core.elements import is_element
 from gradekit.core.flags import Flag
 from gradekit.core.formula import Formula
-from gradekit.relations import CATALOGUE
 from gradekit.relations.declaration import CONDITIONS, ESSENTIAL, Linear, Relation
+from gradekit.relations.groups import FAMILIES
+from gradekit.relations.topics import CATALOGUE
 
 __all__ = ["CHUNK", "Plan", "plan_for"]
 
@@ -76,6 +77,12 @@ class Plan:
         self.ends = [
             i for i, r in enumerate(relations) if r.floor is not None or r.ceiling is not None
         ]
+        alike: dict[tuple[str, ...], list[int]] = {}
+        for i, relation in enumerate(relations):
+            if relation.families:
+                alike.setdefault(relation.families, []).append(i)
+        # The bit of each family by its code, for the relations that were made from the same steels.
+        self.families = [(_other_than(made_from), rows) for made_from, rows in alike.items()]
         limits = _limits(relations)
         self.content_limits = [(k, rows) for k, rows in limits.items() if k.key in at]
         self.other_limits = [(k, rows) for k, rows in limits.items() if k.key not in at]
@@ -90,15 +97,25 @@ class Plan:
         columns: Mapping[str, int],
         conditions: Mapping[str, np.ndarray],
         bounded: Mapping[str, np.ndarray],
+        codes: np.ndarray | None = None,
     ) -> tuple[np.ndarray, np.ndarray]:
-        """Return values and flags, each of shape (relations, heats)."""
+        """Return values and flags, each of shape (relations, heats).
+
+        `codes` are those of the families of the heats; asked for where `families` is not empty.
+        """
         heats = len(contents)
         values = np.empty((len(self.relations), heats))
         flags = np.empty((len(self.relations), heats), dtype=FLAG_TYPE)
         base = self._base_flags(columns, conditions)
+        alike = heats > 0 and codes is not None and bool((codes == codes[0]).all())
+        if alike:
+            for bits, rows in self.families:
+                base[rows] |= bits[codes[0]]
         for start in range(0, heats, CHUNK):
             part = slice(start, min(start + CHUNK, heats))
             flags[:, part] = base[:, None]
+            if codes is not None and not alike:
+                self._other_family(codes[part], flags[:, part])
             self._chunk(
                 contents[part],
                 columns,
@@ -108,6 +125,12 @@ class Plan:
                 flags[:, part],
             )
         return values, flags
+
+    def _other_family(self, codes: np.ndarray, flags: np.ndarray) -> None:
+        for bits, rows in self.families:
+            marked = bits[codes]
+            for i in rows:
+                flags[i] |= marked
 
     def _base_flags(self, columns: Mapping, conditions: Mapping) -> np.ndarray:
         base = np.zeros(len(self.relations), dtype=FLAG_TYPE)
@@ -263,3 +286,9 @@ def _range_formulas(relations: tuple[Relation, ...]) -> dict[str, Formula]:
         for key in keys
         if key != "value" and key not in CONDITIONS and not is_element(key)
     }
+
+
+def _other_than(made_from: tuple[str, ...]) -> np.ndarray:
+    """Return by code of family the bit that its steels get; none where the family is not known."""
+    other = np.array([False, *(family not in made_from for family in FAMILIES)])
+    return np.where(other, _BIT.OTHER_FAMILY, FLAG_TYPE(0))

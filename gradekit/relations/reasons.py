@@ -13,6 +13,7 @@ from gradekit.core.flags import Flag
 from gradekit.core.formula import Formula
 from gradekit.heats.batch import bounded, bounds
 from gradekit.relations.declaration import ESSENTIAL, Relation
+from gradekit.relations.groups import listed
 
 __all__ = ["HeatGiven", "reasons"]
 
@@ -31,6 +32,8 @@ class HeatGiven:
     amounts : dict of name to number
         Contents and the balance `Fe` in wt%, 0 where nothing is reported; conditions in the unit of
         their name, those alone that were given.
+    family : str
+        Family of the steel, '' where it cannot be told.
     """
 
     batch: pd.DataFrame
@@ -38,6 +41,7 @@ class HeatGiven:
     at: int
     contents: np.ndarray
     amounts: Mapping[str, np.float64]
+    family: str
 
     @cached_property
     def reported(self) -> set[str]:
@@ -80,6 +84,8 @@ def reasons(
         said.append(f"no value: {', '.join(relation.conditions)} not given")
     if Flag.UNDEFINED in found:
         said.append("no value: the formula is not defined here")
+    if Flag.OTHER_FAMILY in found:
+        said.append(f"made for {listed(relation.families)} steels; this one is {given.family}")
     if Flag.BELOW_RANGE in found or Flag.ABOVE_RANGE in found:
         said += _range_reasons(relation, value, given, formulas)
     if Flag.OUTSIDE_DATA in found:

@@ -13,6 +13,7 @@ import pandas as pd
 from gradekit.core.errors import NOTHING, InputError, said
 from gradekit.heats.batch import as_batch
 from gradekit.relations.evaluate import evaluate
+from gradekit.service.tables import judged
 from gradekit.standards.grades import Grade, grade, grades
 from gradekit.standards.nearest import nearest_grades
 
@@ -123,6 +124,13 @@ class Candidate:
         """30N − Mn form of the index, at the highest manganese of the window."""
         heat = self._poorest() | {"Mn": self.highest("Mn")}
         return float(evaluate(heat, "pren_mn_rondelli_1995").values.iloc[0, 0])
+
+    @cached_property
+    def index_in_water(self) -> float | None:
+        """Index by which chloride limits are read: the lower one where manganese is high."""
+        if self.pitting_index is None or self.highest("Mn") <= judged("manganese_doubt"):
+            return self.pitting_index
+        return min(self.pitting_index, self.pitting_index_manganese)
 
     def _poorest(self) -> dict[str, float]:
         return {e: self.least.get(e, 0.0) for e in _INDEX}

@@ -203,7 +203,7 @@ class Comparison:
         return self.short_answer
 
     def _repr_html_(self) -> str:
-        parts = [page("substitution").answer_block(self)]
+        parts = page("substitution").answer_block(self)
         if self.searched is not None:
             kept = self.searched[self.searched["place"] != ""].drop(columns=["rank"])
             wide = ["stop", "caution", "not assessed", "why"]
@@ -280,7 +280,7 @@ def compare_grades(
     >>> from gradekit.service.exposure import Atmosphere
     >>> c = compare_grades("1.4301", "1.4016", Service(atmosphere=Atmosphere(indoors=True)))
     >>> c.table.set_index("criterion").loc["atmosphere", "verdict"]
-    'meets'
+    'ok'
     """
     service = Service() if service is None else service
     if not isinstance(service, Service):

@@ -74,9 +74,9 @@ def _easier(service: Service, have: int) -> str:
     if place.pool == "cleaned less often":
         weekly = classify(replace(place, pool="cleaned at least weekly")).crc
         return "cleaning at least weekly" if CLASSES.index(weekly) <= have else ""
-    if place.pool != "no" or place.washing == "cleaning regime":
+    if place.pool != "no" or place.washing == "cleaned on a plan":
         return ""
-    for washing, words in (("cleaning regime", "a specified cleaning regime"), ("rain", "rain")):
+    for washing, words in (("cleaned on a plan", "cleaning on a plan"), ("rain", "rain")):
         changed = classify(replace(place, washing=washing))
         if CLASSES.index(changed.crc) <= have and not (washing == "rain" and place.indoors):
             return words if washing != "rain" else "full exposure to washing by rain"

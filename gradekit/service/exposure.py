@@ -33,7 +33,7 @@ CLASSES = ("I", "II", "III", "IV", "V")
 WORDS: dict[str, dict[str, str]] = {
     "coast": {"other European": "7", "North Sea (Germany) or Baltic": "6"},
     "so2": {"low": "1", "medium": "2", "high": "3"},
-    "washing": {"rain": "1", "cleaning regime": "2", "none": "3"},
+    "washing": {"rain": "1", "cleaned on a plan": "2", "none": "3"},
     "pool": {
         "no": "",
         "cleaned at least weekly": "weekly",
@@ -163,10 +163,7 @@ def _parts() -> dict[tuple[str, str], dict[str, str]]:
 
 def _factor(part: str, key: str) -> tuple[int, str]:
     row = _parts()[part, key]
-    words = row["meaning"].replace("<=", "≤").replace("ug/m3", "µg/m³")
-    # The standard's letters M and S, in words.
-    words = re.sub(r"\bM\b", "distance to the sea", words)
-    return int(row["value"]), re.sub(r"\bS\b", "distance to a road with de-icing salt", words)
+    return int(row["value"]), row["meaning"]
 
 
 @cache
@@ -229,7 +226,7 @@ def excluded_from_pools(pool: str) -> tuple[str, ...]:
     if not key:
         return ()
     lines = [r for r in rows("atmosphere_class") if r["part"] == "pool"]
-    row = next(r for r in lines if ("regularly" in r["key"]) == (key == "weekly"))
+    row = next(r for r in lines if ("every week" in r["key"]) == (key == "weekly"))
     return tuple(re.findall(r"1\.\d{4}", row["meaning"].partition("excluding")[2]))
 
 

@@ -14,6 +14,7 @@ __all__ = ["CHOICES", "CRITICAL_C", "Service"]
 CHOICES: dict[str, tuple[str, ...]] = {
     "form": ("cold rolled strip", "hot rolled strip", "plate", "bar"),
     "water": ("none", "supply or natural water", "heat exchanger", "seawater"),
+    "contact": ("immersed or flowing", "splashed and drying", "rinsed and dried"),
     "forming": ("none", "bending", "deep drawing"),
     "magnetism": ("any", "non-magnetic", "magnetic"),
     "skin_contact": ("none", "prolonged contact", "pierced posts"),
@@ -22,6 +23,9 @@ CHOICES: dict[str, tuple[str, ...]] = {
 # Of common salt 36 g dissolve in 100 g of water at room temperature, of which 61 % is chloride:
 # 193 g in a litre of 1.20 kg.
 _MOST_CHLORIDE = 200_000
+_YES = (
+    "welded", "crevices", "oxygen_free", "food_contact", "pressure", "sour", "load_bearing",
+)  # fmt: skip
 CRITICAL_C = 374.0  # of water: above it there is no liquid
 
 
@@ -43,6 +47,11 @@ class Service:
         Of the water; chloride at most 200 000 mg/l: a saturated brine holds about 190 000.
     water_temperature_C : float
         At most 374 °C. Above 100 °C it is water under pressure.
+    contact : str
+        How the water touches the steel, one of `CHOICES["contact"]`; what dries concentrates.
+    crevices, oxygen_free : bool
+        Gaps, deposits or gaskets in the water (a heat exchanger always has them); a closed circuit
+        without dissolved oxygen.
     chemicals : str
         Acids, alkalis and cleaning media in words; they are never assessed from composition.
     temperature_max_C, temperature_min_C : float, optional
@@ -70,6 +79,9 @@ class Service:
     chloride_mg_l: float | None = None
     free_chlorine_mg_l: float | None = None
     water_temperature_C: float = 20.0
+    contact: str = "immersed or flowing"
+    crevices: bool = True
+    oxygen_free: bool = False
     chemicals: str = ""
     temperature_max_C: float | None = None
     temperature_min_C: float | None = None
@@ -107,7 +119,7 @@ class Service:
         if hot is not None and cold is not None and hot < cold:
             must_be = f"not below the coldest, {cold:g} °C"
             raise InputError("temperature_max_C", must_be, said(f"{hot:g}"))
-        for name in ("welded", "food_contact", "pressure", "sour", "load_bearing"):
+        for name in _YES:
             if not isinstance(getattr(self, name), bool):
                 raise InputError(name, "True or False", getattr(self, name))
         for name in ("chemicals", "question"):
@@ -116,7 +128,7 @@ class Service:
         if self.finish is not None and not isinstance(self.finish, str):
             raise InputError("finish", "a code such as '2B'", self.finish)
         if self.atmosphere is not None and not isinstance(self.atmosphere, Atmosphere):
-            raise InputError("atmosphere", "a gk.Atmosphere(...)", self.atmosphere)
+            raise InputError("atmosphere", "a gk.service.Atmosphere(...)", self.atmosphere)
         if self.thickness_mm == 0:
             raise InputError("thickness_mm", "above 0", 0)
 

@@ -6,16 +6,17 @@ import csv
 from functools import cache
 
 from gradekit.core.errors import InputError, nearest
-from gradekit.core.sources import REFERENCE
+from gradekit.core.sources import REFERENCE, in_words
 
 __all__ = ["judged", "judgement", "number", "rows"]
 
 
 @cache
 def rows(name: str, folder: str = "service") -> tuple[dict[str, str], ...]:
-    """Return the rows of one table of `gradekit/reference/`, all texts."""
+    """Return the rows of one table of `gradekit/reference/`, all texts, sources in words."""
     with open(REFERENCE / folder / f"{name}.csv", encoding="utf-8", newline="") as file:
-        return tuple(csv.DictReader(file))
+        found = tuple(csv.DictReader(file))
+    return tuple(r | {"source": in_words(r["source"])} if "source" in r else r for r in found)
 
 
 @cache

@@ -1,41 +1,35 @@
-"""Waters: chloride at ambient and higher temperature, seawater, chlorine, stress corrosion."""
+"""Waters: chloride by temperature, oxygen and crevice; seawater, chlorine, stress corrosion.
+
+The rule of this library for chloride: published limits of crevice attack at ambient temperature,
+read between their steels by pitting index; each degree above ambient counts as much chloride as the
+pitting potential of the catalogue trades for it. A working rule, status heuristic, good to a
+factor that every finding names.
+"""
 
 from __future__ import annotations
 
 from dataclasses import replace
 from functools import cache
+from itertools import pairwise
+from math import log10
 
+from gradekit.core.markup import number as digits
 from gradekit.core.verdicts import VERDICTS
+from gradekit.relations.evaluate import evaluate
 from gradekit.service.candidate import Candidate, candidate
 from gradekit.service.corrosion import air
 from gradekit.service.finding import Finding
 from gradekit.service.needs import Service
-from gradekit.service.tables import judged, judgement, number, rows
+from gradekit.service.tables import judged, judgement, rows
 
 __all__ = ["chlorine", "cracking", "hot_coast", "water"]
 
-# Which EN numbers the trade names of the tables stand for.
-NAMED = {
-    "304": ("1.4301", "1.4307"),
-    "316": ("1.4401", "1.4404", "1.4435", "1.4571"),
-    "2205": ("1.4462",),
-    "25Cr duplex": ("1.4410", "1.4501", "1.4507"),
-    "6Mo": ("1.4547", "1.4529"),
-}
-# The rungs of ambient water: how the row begins, the steels it names, the one that carries its
-# index for steels that are not named.
-_LADDER = (
-    ("304", NAMED["304"], "1.4301"),
-    ("316", NAMED["316"], "1.4401"),
-    ("2205", NAMED["2205"], "1.4462"),
-    ("super duplex", NAMED["25Cr duplex"] + NAMED["6Mo"], "1.4410"),
-)
-_PLATES = {"304": NAMED["304"], "316": NAMED["316"], "Ti or 1.4547": ("1.4547",)}
-_MARINE = {
-    "316": NAMED["316"], "22Cr duplex": NAMED["2205"], "25Cr duplex": NAMED["25Cr duplex"],
-    "6Mo": NAMED["6Mo"],
-}  # fmt: skip
 _SALT = "mg/l chloride"
+#: The pitting potential whose slopes trade a degree against chloride.
+_TRADE = "epit_fit_pren_t_cl"
+#: Families that the published remark on chromium steel names.
+_PLAIN = ("ferritic 17Cr", "ferritic 13Cr", "ferritic low Cr (weldable)", "ferritic free machining")
+_EASIER = "less chloride, cooler water, no crevices"
 
 
 def water(steel: Candidate, service: Service) -> Finding | None:
@@ -47,130 +41,132 @@ def water(steel: Candidate, service: Service) -> Finding | None:
     if service.chloride_mg_l is None:
         return Finding("water", "not assessed", "the chloride content of the water is not given",
                        remedy="an analysis of the water", source="chloride tables")  # fmt: skip
-    warm = service.water_temperature_C > judged("ambient_water")
-    if service.water == "heat exchanger":
-        return _exchanger(steel, service)
-    if not warm:
-        return _ladder(steel, service)
-    return _no_better_than(_ladder(steel, service), _exchanger(steel, service))
+    hottest = judged("chloride_hottest")
+    if service.water_temperature_C > hottest:
+        cooler = _chloride(steel, replace(service, water_temperature_C=hottest))
+        if cooler.verdict == "stop":
+            return replace(cooler, reason=f"falls short in cooler water already: {cooler.reason}")
+        return Finding(
+            "water", "not assessed", f"{service.water_temperature_C:g} °C is hotter than the rule "
+            f"reaches ({hottest:g} °C)", service.chloride_mg_l, None, _SALT,
+            judgement("chloride_hottest")["source"], "heuristic", "a test in this water",
+        )  # fmt: skip
+    return _chloride(steel, service)
 
 
-def _no_better_than(cooler: Finding, found: Finding) -> Finding:
-    """What falls short in cooler water is not open in warmer water, where no table reaches."""
-    if found.verdict == "not assessed" and cooler.verdict == "stop":
-        return replace(cooler, reason=f"falls short in cooler water already: {cooler.reason}")
+def _chloride(steel: Candidate, service: Service) -> Finding:
+    chloride, heat = service.chloride_mg_l, service.water_temperature_C
+    own = next((r for r in _cases("crevice") if steel.number in r["numbers"].split()), None)
+    plain = _cases("crevice")[-1]
+    if steel.family == "martensitic" or steel.detailed_family in _PLAIN:
+        return Finding("water", "stop", f"{plain['steels']}: {plain['meaning']}", chloride,
+                       None, _SALT, plain["source"], plain["status"],
+                       "1.4301 or 1.4401, by the chloride content")  # fmt: skip
+    changed = _changes(steel, service)
+    if own is not None and not changed:
+        sure, most = float(own["low"]), float(own["high"])
+        reach = f"{most:g}" if sure == most else f"{sure:g} to {most:g}"
+        why = f"{chloride:g} against {reach} mg/l for {own['steels']}, in crevices at ambient"
+        source, status, shown = own["source"], own["status"], most
+    else:
+        base = _between_the_steels(steel) if own is None else log10(float(own["high"]))
+        if base is None:
+            return Finding("water", "not assessed", f"no pitting index places {steel.title} among "
+                           "the steels with a published chloride limit; crevices decide", chloride,
+                           None, _SALT, plain["source"], "memory",
+                           "a crevice test in this water")  # fmt: skip
+        limit = 10 ** (base + sum(changed.values()))
+        doubt = judged("chloride_factor")
+        sure, most = limit / doubt, limit * doubt
+        shown = float(f"{limit:.2g}")
+        named = f"as {own['steels']}" if own else "by its pitting index"
+        parts = "; ".join([named, *changed])
+        why = (
+            f"{chloride:g} against about {digits(limit, 2)} mg/l at {heat:g} °C ({parts}), "
+            f"a working rule of this library good to a factor of {doubt:g}"
+        )
+        source, status = judgement("chloride_factor")["source"], "heuristic"
+    verdict = "ok" if chloride <= sure else "caution" if chloride <= most else "stop"
+    return Finding("water", verdict, why, chloride, shown, _SALT, source, status,
+                   "" if verdict == "ok" else _what_helps(service))  # fmt: skip
+
+
+def _what_helps(service: Service) -> str:
+    """The leanest named steel whose limit this water keeps, and what else would do."""
+    for row in _cases("crevice"):
+        if row["numbers"]:
+            there = candidate(row["numbers"].split()[0])
+            limit = float(row["high"]) * 10 ** sum(_changes(there, service).values())
+            if limit >= service.chloride_mg_l:
+                return f"{row['steels']}; {_EASIER}"
+    return _EASIER
+
+
+def _changes(steel: Candidate, service: Service) -> dict[str, float]:
+    """What moves the limit of ambient, aerated water in crevices: words and decades of chloride."""
+    found = {}
+    ambient = judged("ambient_water")
+    if service.water_temperature_C > ambient:
+        decades = (service.water_temperature_C - ambient) * _decades_per_degree()
+        found[f"a decade less for {1 / -_decades_per_degree():.0f} °C above {ambient:g} °C"] = (
+            decades
+        )
+    if service.oxygen_free:
+        found["free of oxygen"] = log10(judged("oxygen_free"))
+    if not service.crevices and service.water != "heat exchanger":
+        found["without crevices"] = log10(judged("open_surface"))
+    if steel.free_machining:
+        found["sulphides start pits"] = log10(judged("sulphides"))
     return found
 
 
-def _ladder(steel: Candidate, service: Service) -> Finding:
-    chloride = service.chloride_mg_l
-    if steel.family in ("ferritic", "martensitic"):
-        row = next(r for r in _cases("natural water") if r["grade"].startswith("400 series"))
-        plain = ("ferritic 17Cr", "ferritic 13Cr", "ferritic low Cr (weldable)")
-        if steel.detailed_family in plain or steel.family == "martensitic":
-            return Finding(
-                "water", "stop", row["meaning"], chloride, None, _SALT, row["source"],
-                row["status"], "1.4301 or 1.4401, by the chloride content",
-            )  # fmt: skip
-    rung = _rung(steel)
-    if rung is None:
-        return Finding(
-            "water", "not assessed",
-            f"no published chloride limit fits {steel.title}; crevices decide", chloride, None,
-            _SALT, "Nickel Institute ladder", "memory", "a crevice test in this water",
-        )  # fmt: skip
-    (name, named, _), row = rung
-    sure, most = number(row["conc_min_mg_l"]), number(row["conc_max_mg_l"])
-    reach = f"{most:g}" if sure is None else f"{sure:g} to {most:g}"
-    why = f"{chloride:g} against {reach} mg/l for {name}, in crevices at ambient temperature"
-    verdict = "ok" if chloride <= (sure or most) else "caution"
-    verdict = verdict if chloride <= most else "stop"
-    status = row["status"]
-    if steel.number not in named:
-        status = "heuristic"
-        why += f"; {steel.title} is not named there, its index is not below that of {name}"
-    return Finding(
-        "water", verdict, why, chloride, most, _SALT, row["source"], status,
-        "" if verdict == "ok" else "a steel of a higher rung, less chloride, no crevices",
-    )  # fmt: skip
+@cache
+def _decades_per_degree() -> float:
+    """How many decades of chloride a degree is worth in pitting potential; negative."""
+    conditions = {"temperature_C": [40.0, 41.0, 40.0], "chloride_M": [0.01, 0.01, 0.1]}
+    steel = {e: [content] * 3 for e, content in {"Cr": 18.0, "Mo": 0.0, "N": 0.05}.items()}
+    here, warmer, saltier = evaluate(steel, _TRADE, **conditions).values[_TRADE]
+    return float((warmer - here) / (here - saltier))
+
+
+def _between_the_steels(steel: Candidate) -> float | None:
+    """Decimal logarithm of the chloride limit at ambient, read by index between the named steels;
+    below the lowest the first stretch goes on, above the highest its limit holds."""
+    index = steel.index_in_water
+    if index is None:
+        return None
+    points = _index_points()
+    for (low, at_low), (high, at_high) in pairwise(points):
+        if index <= high:
+            return at_low + (index - low) * (at_high - at_low) / (high - low)
+    return points[-1][1]
 
 
 @cache
-def _cases(start: str) -> tuple[dict[str, str], ...]:
-    return tuple(r for r in rows("chloride_limits") if r["case"].startswith(start))
+def _index_points() -> list[tuple[float, float]]:
+    named = [r for r in _cases("crevice") if r["numbers"]]
+    return sorted(
+        (candidate(r["numbers"].split()[0]).index_in_water, log10(float(r["high"]))) for r in named
+    )
 
 
-def _rung(steel: Candidate) -> tuple | None:
-    """The rung that names this steel, else the highest whose steel has no higher index."""
-    best = None
-    for rung in _LADDER:
-        row = next(r for r in _cases("natural water") if r["grade"].startswith(rung[0]))
-        if steel.number in rung[1]:
-            return rung, row
-        base = candidate(rung[2])
-        # austenitic and duplex steel share the index and, in this ladder, the rungs
-        alike = {base.family, steel.family} <= {"austenitic", "duplex"}
-        alike = alike and not steel.manganese_type  # manganese spoils what the index promises
-        if alike and steel.pitting_index >= base.pitting_index:
-            best = rung, row
-    return best
+@cache
+def _cases(case: str) -> tuple[dict[str, str], ...]:
+    return tuple(r for r in rows("chloride_limits") if r["case"] == case)
 
 
-def _exchanger(steel: Candidate, service: Service) -> Finding:
-    """Plate material by chloride and temperature, as a maker of heat exchangers tabulates it."""
-    order = list(_PLATES)
-    chloride, heat = service.chloride_mg_l, service.water_temperature_C
-    table = [r for r in _cases("plate heat exchanger") if r["conc_max_mg_l"]]
-    column = min((t for r in table if (t := number(r["temperature_c"])) >= heat), default=None)
-    where = f"{chloride:g} mg/l chloride at {heat:g} °C"
-    source, status = table[0]["source"], table[0]["status"]
-    if column is None:
-        beyond = Finding(
-            "water", "not assessed", f"{where}: hotter than the table of plate materials", chloride,
-            None, _SALT, source, status, "a test in this water",
-        )  # fmt: skip
-        hottest = max(number(r["temperature_c"]) for r in table)
-        return _no_better_than(
-            _exchanger(steel, replace(service, water_temperature_C=hottest)), beyond
-        )
-    fitting = [
-        (number(r["conc_max_mg_l"]), order.index(r["grade"]), r["grade"])
-        for r in table
-        if number(r["temperature_c"]) == column and number(r["conc_max_mg_l"]) >= chloride
-    ]
-    needed = min(fitting)[2] if fitting else order[-1]
-    asks = f"{where}: the table asks for {needed} up to {column:g} °C, in oxygenated water"
-    rung = next((n for n, numbers in _PLATES.items() if steel.number in numbers), None)
-    if rung is None:
-        return Finding(
-            "water", "not assessed", f"{asks}; it does not name {steel.title}", chloride, None,
-            _SALT, source, status, f"{needed}, or a crevice test in this water",
-        )  # fmt: skip
-    enough = order.index(rung) >= order.index(needed)
-    most = max(
-        (number(r["conc_max_mg_l"]) for r in table
-         if number(r["temperature_c"]) == column and order.index(r["grade"]) <= order.index(rung)),
-        default=0.0,
-    )  # fmt: skip
-    return Finding(
-        "water", "ok" if enough else "stop", asks, chloride, most, _SALT, source, status,
-        "" if enough else f"{needed}, cooler water or less chloride",
-    )  # fmt: skip
+def _named(case: str, steel: Candidate) -> dict[str, str] | None:
+    return next((r for r in _cases(case) if steel.number in r["numbers"].split()), None)
 
 
 def _seawater(steel: Candidate, service: Service) -> Finding:
-    # Kovach and Redmond's floors by family, as the row quotes them
-    row = next(r for r in _cases("seawater") if r["grade"].startswith("ferritic PREN"))
-    words = row["grade"].replace("PREN", "").replace(">=", " ").replace(";", " ").split()
-    floors = dict(zip(words[::2], map(float, words[1::2]), strict=True))
-    floor = floors.get("superaustenitic" if steel.family == "austenitic" else steel.family)
-    source, status = row["source"], row["status"]
+    row = next((r for r in _cases("seawater") if r["steels"] == steel.family), None)
     better = "super duplex or 6Mo steel, with crevice tests"
-    if floor is None:
-        return Finding(
-            "water", "not assessed", f"no published floor for {steel.family} steel in seawater",
-            source=source, status=status, remedy=better,
-        )  # fmt: skip
+    if row is None:
+        return Finding("water", "not assessed", f"no published floor for {steel.family} steel in "
+                       "seawater", source=_cases("seawater")[0]["source"],
+                       status=_cases("seawater")[0]["status"], remedy=better)  # fmt: skip
+    floor, source, status = float(row["low"]), row["source"], row["status"]
     low, high = steel.pitting_index, steel.pitting_index_most
     reach = f"{low:.1f}" if high == low else f"{low:.1f} to {high:.1f}"
     asked = f"index {reach} against {floor:g} asked of {steel.family} steel in seawater"
@@ -199,17 +195,17 @@ def chlorine(steel: Candidate, service: Service) -> Finding | None:
     if service.free_chlorine_mg_l is None:
         return None
     got = service.free_chlorine_mg_l
-    table = {r["grade"]: r for r in _cases("free chlorine")}
-    rung = next((n for n in table if steel.number in NAMED[n]), None)
-    if rung is None:
-        row = table["304"]
+    table = _cases("free chlorine")
+    row = _named("free chlorine", steel)
+    if row is None:
+        row = table[0]
         return Finding(
             "free chlorine", "not assessed", f"published for 304 and 316, not for {steel.title}",
             got, None, "mg/l", row["source"], row["status"],
         )  # fmt: skip
-    row = table[rung]
-    limit = number(row["conc_max_mg_l"])
-    best = max(number(r["conc_max_mg_l"]) for r in table.values())
+    rung = row["steels"]
+    limit = float(row["high"])
+    best = max(float(r["high"]) for r in table)
     remedy = "less chlorine" if got > best else "1.4401 or 1.4404, or less chlorine"
     return Finding(
         "free chlorine", "ok" if got <= limit else "stop",
@@ -238,7 +234,7 @@ def cracking(steel: Candidate, service: Service) -> Finding | None:
     if pool:
         found.append(_pool_cracking(steel, service, ordinary))
     if service.water != "none" and salt:
-        found.append(_wet_cracking(steel, service.water_temperature_C, ordinary))
+        found.append(_wet_cracking(steel, service, ordinary))
     return min(found, key=lambda f: VERDICTS.index(f.verdict))
 
 
@@ -259,38 +255,50 @@ def _pool_cracking(steel: Candidate, service: Service, ordinary: bool) -> Findin
     )  # fmt: skip
 
 
-def _wet_cracking(steel: Candidate, heat: float, ordinary: bool) -> Finding:
-    table = _cases("SCC austenitic")
-    low, high = sorted(number(r["temperature_c"]) for r in table)
+def _wet_cracking(steel: Candidate, service: Service, ordinary: bool) -> Finding:
+    heat = service.water_temperature_C
+    row = _cases("stress corrosion")[0]
+    low, high = float(row["low"]), float(row["high"])
     safe = low - judged("cracking_margin")
-    source = table[0]["source"]
-    better = "duplex, ferritic or 6Mo steel, a cooler wall, no evaporation"
+    source, better = row["source"], "duplex, ferritic or 6Mo steel, a cooler wall, no evaporation"
     if ordinary or heat <= safe:
         # where ordinary austenitic steel holds, the others do
         verdict = "ok" if heat <= safe else ("caution" if heat <= high else "stop")
-        return Finding(
-            "stress corrosion", verdict,
+        why = (
             f"{heat:g} °C against {low:g} to {high:g} °C, the ceilings of 304 and 316; "
-            "evaporation concentrates chloride", heat, low, "°C", source, "conflicting",
-            "" if verdict == "ok" else better,
-        )  # fmt: skip
-    row = next(r for r in _cases("evaporating seawater"))
+            "evaporation concentrates chloride"
+        )
+        if verdict == "stop" and _never_dry(service):
+            found = water(steel, service)
+            if found is not None and found.verdict in ("ok", "caution"):
+                verdict = "caution"
+                why += "; always wetted and within the chloride limit of pits, where cracks start"
+        return Finding("stress corrosion", verdict, why, heat, low, "°C", source, "conflicting",
+                       "" if verdict == "ok" else better)  # fmt: skip
+    row = _cases("stress corrosion")[1]
+    tested = float(row["low"])
     if steel.family == "duplex":
-        tested = number(row["temperature_c"])
         above = heat > tested
         return Finding(
             "stress corrosion", "caution" if above else "ok",
-            f"{heat:g} °C against {tested:g} to {number(row['temperature_max_c']):g} °C, where "
-            "duplex cracked under evaporating seawater; design limits in use are higher",
-            heat, tested, "°C", row["source"], "conflicting",
+            f"{heat:g} °C against {tested:g} to {float(row['high']):g} °C, where duplex steel "
+            f"{row['meaning']}", heat, tested, "°C", row["source"], "conflicting",
             "a cooler wall, no evaporation, a test" if above else "",
         )  # fmt: skip
+    # nothing was read that names a ceiling: up to boiling it is the accepted answer to cracking
+    boiling = heat > judged("chloride_hottest")
     return Finding(
-        "stress corrosion", "caution",
-        f"{steel.detailed_family} steel cracks far less readily than 304 or 316; no published "
+        "stress corrosion", "caution" if boiling else "ok",
+        f"{steel.detailed_family} steel is what is taken where 304 and 316 crack; no published "
         f"ceiling is held for it, and those of 304 and 316 are {low:g} to {high:g} °C",
-        heat, None, "°C", source, "conflicting", "a test at this temperature",
+        heat, None, "°C", source, "memory", "a test at this temperature" if boiling else "",
     )  # fmt: skip
+
+
+def _never_dry(service: Service) -> bool:
+    """Whether the water neither dries on the steel nor boils there."""
+    wetted = service.contact == "immersed or flowing"
+    return wetted and service.water_temperature_C <= judged("chloride_hottest")
 
 
 def hot_coast(steel: Candidate, service: Service) -> Finding | None:
@@ -299,16 +307,15 @@ def hot_coast(steel: Candidate, service: Service) -> Finding | None:
     coast = place is not None and not place.indoors and place.sea_km <= judged("stain_sea_km")
     if not coast or hot is None or hot <= judged("ambient_water"):
         return None
-    rung = next((n for n, numbers in _MARINE.items() if steel.number in numbers), None)
-    table = {r["grade"]: r for r in _cases("marine atmosphere")}
-    if rung is None:
-        row = table["316"]
+    row = _named("marine air", steel)
+    if row is None:
+        row = _cases("marine air")[0]
         return Finding(
             "warm in marine air", "not assessed", f"no published ceiling names {steel.title}", hot,
             None, "°C", row["source"], row["status"], "a coating, or a grade that is named",
         )  # fmt: skip
-    row = table[rung]
-    limit = number(row["temperature_c"])
+    rung = row["steels"]
+    limit = float(row["high"])
     return Finding(
         "warm in marine air", "ok" if hot <= limit else "stop",
         f"{hot:g} °C against {limit:g} °C for uncoated {rung} in marine air", hot, limit, "°C",

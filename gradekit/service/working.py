@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import re
-
 from gradekit.core.sources import weakest
 from gradekit.core.verdicts import worst
 from gradekit.service.candidate import Candidate
@@ -54,7 +52,7 @@ def strength(steel: Candidate, reference: Candidate, service: Service) -> Findin
 
 def _ours(less: str) -> str:
     """What a margin of our own is worth, in words."""
-    return f"up to {less} less is a caution by a rule of this project"
+    return f"up to {less} less is a caution by a working rule of this library"
 
 
 def forming(steel: Candidate, reference: Candidate, service: Service) -> Finding | None:
@@ -78,8 +76,8 @@ def forming(steel: Candidate, reference: Candidate, service: Service) -> Finding
     reason = f"minimum elongation {got:g} against {now:g} % of the present grade"
     if bends:
         reason += (
-            f"; by a rule of this project bending bears {free:g} points less, so {asked:g} % is "
-            f"asked; up to {most:g} points less is a caution"
+            f"; by a working rule of this library bending bears {free:g} points less, so "
+            f"{asked:g} % is asked; up to {most:g} points less is a caution"
         )
     elif loss > 0:
         reason += f" for {service.forming}; {_ours(f'{most:g} points')}"
@@ -136,14 +134,14 @@ def heat(steel: Candidate, service: Service) -> Finding | None:
         return None
     hot = service.temperature_max_C
     if steel.family == "duplex":
-        row = next(r for r in rows("scaling_temperature") if r["grade"].startswith("duplex"))
-        limit = number(row["continuous_max_c"])
+        row = _scaling("duplex")
+        limit = float(row["continuous_c"])
         return Finding(
             "heat", "ok" if hot <= limit else "stop",
             f"{hot:g} °C against {limit:g} °C, the limit against 475 °C embrittlement", hot, limit,
             "°C", row["source"], row["status"], "" if hot <= limit else "an austenitic grade",
         )  # fmt: skip
-    own = [r for r in rows("scaling_temperature") if _names(r["grade"], steel)]
+    own = _scaling(steel.number or steel.name)
     cool = judged("brittle_from")
     brittle = steel.family in ("ferritic", "martensitic") and hot > cool
     carbides = (
@@ -153,33 +151,29 @@ def heat(steel: Candidate, service: Service) -> Finding | None:
     )  # fmt: skip
     warn = "; 250 to 550 °C embrittles it in time, 475 °C fastest" if brittle else ""
     warn += "; chromium carbides grow at this temperature and open it to attack" if carbides else ""
-    if not own:
+    if own is None:
         verdict = "ok" if hot <= cool else "not assessed"
         return Finding(
             "heat", verdict, f"no published scaling temperature names {steel.title}{warn}", hot,
             unit="°C", source="scaling table", status="memory",
             remedy="" if verdict == "ok" else "a grade with a published scaling temperature",
         )  # fmt: skip
-    ends = ("continuous_min_of_range_c", "continuous_max_c")
-    limits = sorted(number(r[end]) for r in own for end in ends if r[end])
-    low, high = limits[0], limits[-1]
-    status = own[0]["status"] if low == high else "conflicting"
+    low, high = float(own["continuous_c"]), float(own["continuous_most_c"])
     verdict = "ok" if hot <= low else ("caution" if hot <= high else "stop")
     if (brittle or carbides) and verdict == "ok":
         verdict = "caution"
     reach = f"{low:g}" if low == high else f"{low:g} to {high:g}"
     return Finding(
         "heat", verdict, f"{hot:g} °C against {reach} °C for continuous service in air{warn}", hot,
-        low, "°C", own[0]["source"], status,
+        low, "°C", own["source"], own["status"],
         "" if verdict == "ok" else "a heat-resisting grade",
     )  # fmt: skip
 
 
-def _names(label: str, steel: Candidate) -> bool:
-    """Whether a row of the scaling table names this grade, by EN number or by its bare number."""
-    words = set(re.split(r"[\s,/()]+", label))
-    common = re.split(r"[\s/]+", steel.grade.common)
-    return steel.inside and (steel.number in words or any(n in words for n in common))
+def _scaling(number: str) -> dict[str, str] | None:
+    """The row of the scaling table that lists a number."""
+    table = rows("scaling_temperature")
+    return next((r for r in table if number in r["numbers"].split()), None)
 
 
 def cold(steel: Candidate, service: Service) -> Finding | None:

@@ -1,4 +1,4 @@
-"""A page as PDF, printed by a browser that is installed."""
+"""A page as PDF, printed by an installed browser."""
 
 from __future__ import annotations
 

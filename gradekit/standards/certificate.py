@@ -16,7 +16,7 @@ import numpy as np
 import pandas as pd
 
 from gradekit.core.errors import NOTHING, InputError, nearest, said
-from gradekit.core.markup import escape, panel, table
+from gradekit.core.markup import details, items, panel, small, table
 from gradekit.core.sources import weakest
 from gradekit.core.verdicts import VERDICTS, worst
 from gradekit.heats.batch import about, as_batch, messages, notes_of
@@ -24,7 +24,7 @@ from gradekit.heats.reading import read_heats_text
 from gradekit.heats.writing import write_tables
 from gradekit.standards.check import certifiable, check_windows
 from gradekit.standards.claims import Claim, read_claims
-from gradekit.standards.claims_shown import as_reported, at_a_glance, items, reasons
+from gradekit.standards.claims_shown import as_reported, at_a_glance, reasons
 from gradekit.standards.results import judge_result, read_results
 from gradekit.standards.tables import Window
 
@@ -265,14 +265,17 @@ class Certificate:
         remarked = self.verdicts[self.verdicts["remarks"] != ""]
         parts = [
             table(at_a_glance(self.verdicts), "Every claim", rows=400),
-            table(told, "What is to be said", wide=["reasons"], rows=400) if len(told) else "",
-            items("", [f"{r.claim or r.heat}: {r.remarks}" for r in remarked.itertuples()]),
+            table(told, "What is to be said", wide=["reasons"], rows=400),
+            items(
+                dict.fromkeys(f"{r.claim or r.heat}: {r.remarks}" for r in remarked.itertuples())
+            ),
             table(as_reported(self.heats), "Heat analyses, wt%"),
         ]
-        if len(self.products):
-            parts.append(table(as_reported(self.products), "Product analyses, wt%"))
-        parts.append(items("Understood while reading:", self.messages))
-        parts.append(f'<p class="s">{escape(_CONFIRM)}</p>')
+        parts += [
+            table(as_reported(self.products), "Product analyses, wt%"),
+            details("Understood while reading", items(dict.fromkeys(self.messages))),
+            small(_CONFIRM),
+        ]
         return panel(*parts, lead=repr(self))
 
     def tables(self) -> dict[str, pd.DataFrame]:

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import pandas as pd
 
-from gradekit.core.markup import escape, verdict
+from gradekit.core.markup import verdict
 from gradekit.core.sources import weakest
 from gradekit.core.verdicts import VERDICTS, Verdict, worst
 from gradekit.heats.batch import bounds
 
-__all__ = ["as_reported", "at_a_glance", "items", "reasons"]
+__all__ = ["as_reported", "at_a_glance", "reasons"]
 
 
 def at_a_glance(verdicts: pd.DataFrame) -> pd.DataFrame:
@@ -38,14 +38,6 @@ def _with_evidence(several: list[tuple[Verdict, str]]) -> str:
     status = weakest(*(status for word, status in several if word == poorest))
     quiet = status in ("", "verified") or poorest == "not assessed"
     return verdict(poorest) + ("" if quiet else f" · {status}")
-
-
-def items(head: str, texts: list[str]) -> str:
-    """Return a list of texts, each once, under a line; nothing where there is none."""
-    if not texts:
-        return ""
-    items = "".join(f"<li>{escape(text)}</li>" for text in dict.fromkeys(texts))
-    return (f"<p>{escape(head)}</p>" if head else "") + f"<ul>{items}</ul>"
 
 
 def as_reported(batch: pd.DataFrame) -> pd.DataFrame:

@@ -15,7 +15,7 @@ from functools import cache, cached_property
 import pandas as pd
 
 from gradekit.core.errors import InputError, listed, nearest
-from gradekit.core.markup import escape, panel, table
+from gradekit.core.markup import panel, small, table
 from gradekit.standards.tables import Limit, Window, in_words, rows_of, windows
 from gradekit.standards.typical import typical_contents
 
@@ -29,6 +29,19 @@ __all__ = [
     "windows_of",
 ]
 
+#: Words of the table of grades, the first that fits, with the family that they mean.
+_STEELS = (
+    ("^PH", "precipitation-hardening"),
+    ("duplex", "duplex"),
+    ("weldable", "ferritic-martensitic"),
+    ("soft", "nickel martensitic"),
+    ("martensitic", "martensitic"),
+    ("ferritic super", "superferritic"),
+    (r"ferritic.* stabilised|\(Al, Ti\)", "stabilised ferritic"),
+    ("ferritic", "ferritic"),
+    ("super-austenitic", "superaustenitic"),
+    ("austenitic", "austenitic"),
+)
 _LIMIT_COLUMNS = ["designation", "standard", "element", "min", "max", "rule", "evidence", "note"]
 
 
@@ -171,6 +184,11 @@ class Grade:
         return self.windows[0].family
 
     @property
+    def steel(self) -> str:
+        """Family as `gk.family` names it; the table of the grades says more in its own words."""
+        return next(name for sign, name in _STEELS if re.search(sign, self.family))
+
+    @property
     def uns(self) -> tuple[str, ...]:
         return tuple(dict.fromkeys(w.uns for w in self.windows if w.uns))
 
@@ -220,7 +238,7 @@ class Grade:
             parts.append(table(shown, window.title, units=unit, wide=["note"]))
             # A note on a settled limit is about the whole window.
             notes = dict.fromkeys(n for n in own["note"] if n and n not in set(disputed))
-            parts += [f'<p class="s">{escape(note)}</p>' for note in notes]
+            parts += map(small, notes)
         if len(self.properties):
             keep = [
                 c
@@ -230,8 +248,7 @@ class Grade:
             shown = self.properties[keep].set_index("product_form")
             parts.append(table(shown, "Minimum properties", wide=["cells_from_memory"]))
         lead = " · ".join(n for n in (self.number, self.name, *self.uns, self.common) if n)
-        said = f'<p class="s">{escape(self.family)}. {escape(_CONFIRM)}</p>'
-        return panel(said, *parts, lead=lead)
+        return panel(small(f"{self.family}. {_CONFIRM}"), *parts, lead=lead)
 
 
 _CONFIRM = (

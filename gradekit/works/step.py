@@ -32,7 +32,8 @@ How a verdict is made
 Below zero the verdict is `beyond` ('stop' or 'caution', as the step decides). Above zero, but less
 than one standard error or beyond a softer limit, it is 'caution'; so it is where published forms of
 one quantity lie on both sides of the limit. Evidence never changes a verdict: a status that is not
-a reading in a publication, and a value outside the range of its relation, stand in the reason.
+a reading in a publication, and a value outside the range of its relation, stand in the reason. A
+relation made from steels of another family judges nothing: the verdict is 'not assessed'.
 """
 
 from __future__ import annotations
@@ -217,11 +218,13 @@ def judge_relation(
         for frame in (result.values, result.flags, result.standard_error)
     )
     flags = flags.tolist()
+    if forms is not None:
+        forms = forms.mask((result.flags[list(forms)] & int(Flag.OTHER_FAMILY)).astype(bool))
     words = [_flag_words(result, h, name, f) for h, f in zip(values.index, flags, strict=True)]
     known = np.isfinite(values).tolist()
     gaps = [
-        g or ("" if k else w)
-        for g, k, w in zip(_each(gap, values.index), known, words, strict=True)
+        g or (w if not k or f & Flag.OTHER_FAMILY else "")
+        for g, k, f, w in zip(_each(gap, values.index), known, flags, words, strict=True)
     ]
     if forms is not None and "aside" not in limits:
         out = ((result.flags[list(forms)].to_numpy() & _OUT) != 0) & forms.notna().to_numpy()

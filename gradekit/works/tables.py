@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from gradekit.core.errors import InputError, nearest
-from gradekit.core.sources import REFERENCE
+from gradekit.core.sources import REFERENCE, in_words
 
 __all__ = ["Rule", "as_numbers", "process_table", "rule"]
 
@@ -60,7 +60,8 @@ def process_table(name: str) -> pd.DataFrame:
         raise InputError("table", ", ".join(sorted(known)), name, nearest(name, known))
     table = pd.read_csv(path)
     words = table.columns[[not pd.api.types.is_numeric_dtype(t) for t in table.dtypes]]
-    return table.assign(**{c: table[c].fillna("") for c in words})
+    table = table.assign(**{c: table[c].fillna("") for c in words})
+    return table.assign(source=table["source"].map(in_words))
 
 
 @cache

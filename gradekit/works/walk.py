@@ -7,12 +7,15 @@ from types import ModuleType
 import pandas as pd
 
 from gradekit.core.errors import InputError, nearest
-from gradekit.core.markup import escape, panel, table, verdict
+from gradekit.core.markup import Html, details, evidence_line, items, panel, table, verdict
 from gradekit.core.verdicts import worst
+from gradekit.families.kinds import words_each
 from gradekit.heats.batch import as_batch
+from gradekit.relations.steels import with_family
 from gradekit.works.anneal import annealing
 from gradekit.works.cast import casting
 from gradekit.works.cold import cold_rolling
+from gradekit.works.deciding import deciding
 from gradekit.works.finish import finishing
 from gradekit.works.hot import hot_rolling
 from gradekit.works.melt import charge, gas, refining
@@ -74,29 +77,50 @@ class Route:
         rows = self.table[self.table["heat"] == heat]
         return rows.drop(columns="heat").reset_index(drop=True)
 
+    @property
+    def words(self) -> str:
+        """The answer in one sentence."""
+        heats = self.table["heat"].unique()
+        if len(heats) > 1:
+            counts = self.worst.agg(lambda own: worst(own, assessed=True), axis=1).value_counts()
+            return f"{len(heats)} heats: " + ", ".join(f"{n} {v}" for v, n in counts.items())
+        openings = {"stop": "cannot be made as it is", "caution": "can be made; watch"}
+        for word, opening in openings.items():
+            rows = self.table[self.table["verdict"] == word]
+            if len(rows):
+                checks = ", ".join(f"{r.check} ({r.step})" for r in rows.itertuples())
+                return f"{heats[0]} {opening}: {checks}."
+        return f"{heats[0]} can be made, by all that was assessed."
+
     def _repr_html_(self) -> str:
         heats = self.table["heat"].unique()
-        if len(heats) == 1:
-            shown = self.for_heat(heats[0])
-            shown["verdict"] = shown["verdict"].map(verdict)
-            counts = self.table["verdict"].value_counts()
-            lead = ", ".join(f"{n} {v}" for v, n in counts.items())
-            return panel(
-                table(shown, f"Route of {heats[0]}", wide=["reason", "source"], index=False),
-                self._cautions_html(),
-                lead=f"{heats[0]}: {lead}",
-            )
+        if len(heats) > 1:
+            shown = table(self.worst.map(verdict), "Worst verdict in each step")
+            return panel(shown, self._cautions(), lead=self.words)
+        rows = self.for_heat(heats[0]).rename(columns={"status": "evidence"})
+        columns = ["step", "verdict", "check", "value", "limit", "unit", "evidence", "reason"]
+        decisive = rows.loc[deciding(self.table).index, columns].set_index("step")
+        unknown = rows["verdict"] == "not assessed"
+        missing = rows.loc[unknown, ["step", "check", "reason"]]
+        assessed = rows[~unknown]
         return panel(
-            table(self.worst.map(verdict), "Worst verdict in each step"), self._cautions_html()
+            table(decisive, "The check that decides each step", wide=["reason"]),
+            evidence_line(assessed["evidence"], "checks"),
+            details(
+                f"All {len(assessed)} checks that were assessed",
+                table(assessed, "Checks, with margin and source", wide=["reason"], index=False),
+            ),
+            details(
+                f"{len(missing)} checks not assessed, and what is missing",
+                table(missing, "Not assessed", wide=["reason"], index=False),
+            ),
+            self._cautions(),
+            lead=self.words,
         )
 
-    def _cautions_html(self) -> str:
-        listed = "".join(
-            f"<li>{escape(step)}: {escape(words)}</li>"
-            for step, said in self.cautions.items()
-            for words in said
-        )
-        return f'<p class="s">Cautions</p><ul class="s">{listed}</ul>' if listed else ""
+    def _cautions(self) -> Html:
+        lines = [f"{step}: {words}" for step, own in self.cautions.items() for words in own]
+        return details("Cautions", items(lines))
 
     def __repr__(self) -> str:
         return f"Route: {self.table['heat'].nunique()} heats\n{self.worst!r}"
@@ -136,6 +160,8 @@ def walk_route(heats: object, plant: object = None, **conditions: object) -> Rou
     for name in conditions:
         if name not in known:
             raise InputError("condition", ", ".join(known), name, nearest(name, known))
+    if conditions.get("family") is not None:
+        batch = with_family(batch, words_each(conditions["family"], batch, "family"))
     rows = []
     for step in STEPS:
         wanted = {k: v for k, v in conditions.items() if k in step.CONDITIONS and v is not None}

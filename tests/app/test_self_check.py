@@ -96,7 +96,7 @@ def test_the_decimals_that_are_wanted_are_said(course, tmp_path):
     assert martensite.items[1]._box.description == "Answer 2, °C, to 1 decimal"
     assert "Answer 2, °C, to 1 decimal<" in martensite._repr_html_()
     assert course.check("fields").items[0]._box.description == "Answer 1"
-    text = gk.teacher_page(4, tmp_path / "page.html").read_text("utf-8")
+    text = gk.lessons.teacher_page(4, tmp_path / "page.html").read_text("utf-8")
     for exercise in exercise_set(4):
         if exercise.in_words:
             assert "<p>Answer:</p>" in text

@@ -247,7 +247,7 @@ def test_hostile_text_stays_text():
 
 
 def test_a_certificate_is_read_and_refused_in_words_with_inert_names():
-    box = gk.certificate_box((DATA / "certificate_hostile.csv").read_text("utf-8"))
+    box = gk.app.certificate_box((DATA / "certificate_hostile.csv").read_text("utf-8"))
     page = box._answer.value
     assert "<img src=x" not in page and "<b>H1</b>" not in page and "&lt;b&gt;H1" in page
     last = box.certificate
@@ -262,7 +262,7 @@ LINE = "H1: C 0,021 Si 0,45 Mn 1,40 P 0,030 S 0,001 Cr 18,15 Ni 8,19 N 0,056"
 
 @pytest.mark.parametrize("text", ["", "nothing to read\nat all"])
 def test_the_answer_to_another_text_is_marked_until_a_text_is_read(text):
-    box = gk.certificate_box(LINE, "1.4301")
+    box = gk.app.certificate_box(LINE, "1.4301")
     read, page = box.root.children[3], box._answer.value
     assert "1.4301" in page and "boxes above were changed" not in page
     box.text.value = text
@@ -279,12 +279,12 @@ def test_the_answer_to_another_text_is_marked_until_a_text_is_read(text):
 
 
 def test_a_first_text_that_cannot_be_read_is_said_in_the_box():
-    box = gk.certificate_box("nothing to read\nat all")
+    box = gk.app.certificate_box("nothing to read\nat all")
     assert box.status.wrong and box.certificate is None and box._answer.value == ""
 
 
 def test_a_certificate_without_a_claim_is_said_in_words():
-    box = gk.certificate_box(LINE)
+    box = gk.app.certificate_box(LINE)
     assert box.status.text == "read: no grade is named: not assessed"
     page = box._answer.value
     assert "1 heat, 1 verdict: 1 not assessed" in page and "claims=" not in page

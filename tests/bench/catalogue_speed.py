@@ -15,7 +15,7 @@ import numpy as np
 import pandas as pd
 
 import gradekit as gk
-from gradekit.relations import CATALOGUE
+from gradekit.relations.topics import CATALOGUE
 
 CONDITIONS = dict(
     temperature_C=1600.0, grain_size_um=30.0, grain_size_astm=7.0, delta_ferrite_pct=2.0,

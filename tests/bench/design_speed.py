@@ -61,7 +61,7 @@ def seconds(*calls, rounds: int = 200) -> list[float]:
 
 def main() -> None:
     prices = gk.read_prices(DATA / "element_prices.csv")
-    scatter = gk.read_scatter(DATA / "plant.csv")
+    scatter = gk.heats.read_scatter(DATA / "plant.csv")
     brief = Brief(**linear_brief())
     ends = sum(v is not None for span in LINEAR.values() for v in span)
 

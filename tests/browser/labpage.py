@@ -142,6 +142,20 @@ class Lab(Server):
             self.ask("DELETE", f"/api/sessions/{session['id']}")
 
 
+class Pages(Server):
+    """The notebooks of a folder as pages, as the launcher starts them."""
+
+    def __init__(self, home: Path, folder: Path, *more: str, page: str = ""):
+        command = launch.app_command(sys.executable, folder, browser=False, page=page)
+        command[command.index("--token")] = f"--token={TOKEN}"
+        home.mkdir(exist_ok=True)
+        super().__init__([*command, *more], home, jupyter_home(home), answers="/login")
+
+    def page(self, name: str) -> str:
+        """Return the address of a notebook as a page."""
+        return f"{self.url}/voila/render/{name}?token={TOKEN}"
+
+
 def jupyter_home(home: Path) -> dict[str, str]:
     """Return variables that keep a server away from what this user has set up for himself."""
     env = launch.server_settings()

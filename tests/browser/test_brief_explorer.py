@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 NOTEBOOK = "02-working-backwards.ipynb"
-CELL = "gk.brief_explorer("
+CELL = "gk.app.brief_explorer("
 MD30 = "md30_nohara_1977 ≤"
 
 
@@ -51,7 +51,7 @@ def test_a_designer_moves_a_limit_errs_undoes_and_asks_why_not(desk):
     d.press("Undo")
     d.says("undone")
     assert d.box(MD30).input_value() == "-4"
-    d.shows("Met: ")
+    d.shows("Met in part: ")
 
     d.box(MD30).fill("-20,5")
     d.box(MD30).press("Enter")
@@ -73,7 +73,7 @@ def test_a_designer_moves_a_limit_errs_undoes_and_asks_why_not(desk):
     # An empty box drops the limit, and nothing clashes any more.
     d.box(MD30).fill("")
     d.box(MD30).press("Enter")
-    d.shows("Met: ")
+    d.shows("Met in part: ")
 
     d.whole.get_by_label("Least", exact=True).select_option("nickel")
     d.shows("Least: Nickel")

@@ -110,7 +110,7 @@ def test_a_choice_of_fields(desk):
 
 def test_the_weld_and_its_names(desk):
     d = desk
-    weld = d.cell("gk.weld_explorer(").locator(".gk-panel")
+    weld = d.cell("gk.app.weld_explorer(").locator(".gk-panel")
     box = weld.get_by_label("dilution, %", exact=True)
     box.wait_for()
     shown = weld.get_by_role("img", name="At 20 % dilution: field FA")

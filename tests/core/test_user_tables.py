@@ -119,7 +119,7 @@ def test_a_price_book_and_recoveries_with_decimal_commas(tmp_path):
 READERS = {
     "prices": gk.read_prices,
     "plant": gk.read_plant,
-    "scatter": gk.read_scatter,
+    "scatter": gk.heats.read_scatter,
     "book": as_price_book,
     "recoveries": as_recoveries,
 }

@@ -29,7 +29,7 @@ def test_cost_is_the_sum_over_every_element_of_content_times_price_over_recovery
     assert gk.evaluate(heat, prices.cost).values.iloc[0, 0] == pytest.approx(by_hand, rel=1e-12)
 
 
-def test_a_pound_price_of_charge_chrome_as_the_source_book_works_it():
+def test_a_pound_price_of_charge_chrome_worked_by_hand():
     # 150 US cents a pound of chromium at 52 %: 1720 a tonne of alloy, 3307 a contained tonne.
     contained = 1.50 * 2.20462 * 1000
     assert contained * 0.52 == pytest.approx(1720, abs=0.5)

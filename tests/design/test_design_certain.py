@@ -11,7 +11,7 @@ from scipy.stats import beta
 import gradekit as gk
 from gradekit.design.proof import draw, prove, share
 from gradekit.design.window import grow
-from gradekit.relations import CATALOGUE
+from gradekit.relations.topics import CATALOGUE
 
 ROOMY = dict(
     bounds={

@@ -12,7 +12,7 @@ import gradekit as gk
 
 @pytest.fixture(scope="module")
 def works():
-    scatter = gk.read_scatter(DATA / "plant.csv")
+    scatter = gk.heats.read_scatter(DATA / "plant.csv")
     return gk.design_grade(gk.Brief(**WORKS), DATA / "element_prices.csv", scatter)
 
 
@@ -122,7 +122,7 @@ def test_dual_certification_keeps_every_window_and_rule():
     assert found.feasible
     assert found.aim["Ti"] == pytest.approx(5 * (found.aim["C"] + found.aim["N"]), abs=1e-7)
     for name in ("1.4541", "S32100"):
-        frame = gk.window(name).set_index("element")
+        frame = gk.standards.window(name).set_index("element")
         for element, row in frame.iterrows():
             if element in found.aim.index:
                 assert not found.aim[element] < row["min"] - 1e-9
@@ -130,10 +130,10 @@ def test_dual_certification_keeps_every_window_and_rule():
 
 
 def test_a_fitted_or_own_relation_may_be_limited_without_being_in_the_catalogue():
-    own = gk.Linear(
+    own = gk.relations.Linear(
         name="works_strength", title="Proof strength of the works", quantity="proof strength",
         unit="MPa", terms={"N": 500.0, "C": 330.0}, intercept=200.0, status="fitted by the user",
-        source=("lab tests",), check=gk.Check({"C": 0.05, "N": 0.1}, 266.5), error=9.0,
+        source=("lab tests",), check=gk.relations.Check({"C": 0.05, "N": 0.1}, 266.5), error=9.0,
     )  # fmt: skip
     brief = gk.Brief({"C": (0.02, 0.08), "N": (0, 0.3)}, {own: (280, None)}, minimise={"N": 1.0})
     found = gk.design_grade(brief, confidence=None)
@@ -204,7 +204,7 @@ def test_alternatives_differ_in_kind_and_name_their_weak_point(works):
 
 def test_a_way_beyond_the_works_experience_says_so():
     brief = gk.Brief(**WORKS)
-    scatter = gk.estimate_scatter(DATA / "heats.csv", otherwise=DATA / "plant.csv")
+    scatter = gk.heats.estimate_scatter(DATA / "heats.csv", otherwise=DATA / "plant.csv")
     found = gk.design_grade(brief, DATA / "element_prices.csv", scatter, relation_error=False)
     weak = found.alternatives(allowed=0.08, elements=("Cu",)).table["weak point"]
     assert "beyond the works' experience: " in weak["copper route"] and "Cu" in weak["copper route"]
@@ -216,7 +216,13 @@ def test_a_way_beyond_the_works_experience_says_so():
 def test_the_first_line_says_whether_and_how_surely(works):
     page = works._repr_html_()
     lead = page.split('class="lead">')[1].split("</p>")[0]
-    assert lead.startswith("Met: ") and "virtual heats" in lead
+    assert lead.startswith("Caution: met by md30_nohara_1977") and "virtual heats" in lead
+    assert "Met in part: " in lead and works.verdict == "caution"
+    broken = works.rivals[works.rivals["holds"] & works.rivals["inside"].eq(False)]
+    assert (
+        "md30_angel_1954" in broken.index
+        and list(broken.index) == list(works.rivals.index)[: len(broken)]
+    )
     assert repr(works).splitlines()[0] == works.headline
     assert "<script" not in page and page.count("<caption>") >= 4
     for words in ("INVENTED PRICES", "not a certificate", "assumed zero", "Route: ", "Scatter: "):
@@ -253,7 +259,7 @@ def test_the_melt_shop_sheet_is_written_as_a_workbook_and_as_a_page(works, tmp_p
     assert any("INVENTED" in str(r[1]) for r in book["notes"].iter_rows(values_only=True))
     page = works.export(tmp_path / "sheet.html").read_text("utf-8")
     assert page.startswith("<!DOCTYPE html>") and works.headline in page
-    assert "<script" not in page and "http" not in page.replace("http://www.w3.org", "")
+    assert "<script" not in page and "http:" not in page.replace("http://www.w3.org", "")
     with pytest.raises(gk.InputError, match=r"\.xlsx or \.html"):
         works.export(tmp_path / "sheet.pdf")
 

@@ -11,7 +11,7 @@ from gradekit.core.markup import number
 from gradekit.design.problem import build
 from gradekit.design.quantities import form_of
 from gradekit.design.smooth import slopes
-from gradekit.relations import CATALOGUE
+from gradekit.relations.topics import CATALOGUE
 
 CONDITIONS = dict(
     temperature_C=1100.0, grain_size_um=30.0, grain_size_astm=7.0, delta_ferrite_pct=2.0,

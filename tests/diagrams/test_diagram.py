@@ -17,7 +17,7 @@ from gradekit.core.flags import Flag
 from gradekit.core.sources import REFERENCE, bibliography
 from gradekit.diagrams.constitution import Diagram
 from gradekit.diagrams.files import read_diagram, shipped, shipped_names
-from gradekit.relations import CATALOGUE
+from gradekit.relations.topics import CATALOGUE
 from gradekit.relations.topics._checks import AUSTENITIC
 
 NAMES = ("wrc_1992", "schaeffler_1949", "delong_1973")
@@ -29,7 +29,7 @@ READINGS = {
 
 
 def wrc(creq, nieq):
-    """The printed equations of the reconstruction in scalars, typed from the source book."""
+    """The printed equations of the reconstruction in scalars, typed anew."""
     x = creq - 22.0
     u = (16.3318 + 0.8635 * x - 0.0133 * x**2 - nieq) / (5.0649 - 0.0566 * x)
     return 14.7302 * math.expm1(u)

@@ -14,9 +14,9 @@ from gradekit.core.formula import Formula
 from gradekit.core.sources import REFERENCE, STATUSES, bibliography
 from gradekit.diagrams.criteria import MODES, criteria
 from gradekit.diagrams.solidification import Solidification
-from gradekit.relations import CATALOGUE
+from gradekit.relations.topics import CATALOGUE
 
-# The published switches, typed anew from the source book: criterion -> (relation, limits).
+# The published switches, typed anew: criterion -> (relation, limits).
 PUBLISHED = {
     "schaeffler_switch": ("cr_ni_ratio_schaeffler", [1.48]),
     "schaeffler_bands": ("cr_ni_ratio_schaeffler", [1.25, 1.48, 1.95]),
@@ -66,11 +66,11 @@ def test_limits_cannot_meet_other_equivalents():
     for criterion in criteria():
         with pytest.raises(dataclasses.FrozenInstanceError):
             criterion.relation = "cr_ni_ratio_hammar"
-    assert list(inspect.signature(gk.solidification).parameters) == ["heats"]
+    assert list(inspect.signature(gk.diagrams.solidification).parameters) == ["heats"]
     with pytest.raises(TypeError):
-        gk.solidification(WELD, equivalents="wrc_1992")
+        gk.diagrams.solidification(WELD, equivalents="wrc_1992")
     heat = weld(1.6) | {"N": 0.2, "Cu": 1.0}
-    ratios = gk.solidification(heat).ratios.iloc[0]
+    ratios = gk.diagrams.solidification(heat).ratios.iloc[0]
     for criterion in criteria():
         own = gk.evaluate(heat, criterion.relation).values.iloc[0, 0]
         assert ratios[criterion.relation] == own
@@ -82,14 +82,14 @@ def test_limits_cannot_meet_other_equivalents():
     "ratio, mode", [(1.2, "A"), (1.30, "AF"), (1.47, "AF"), (1.49, "FA"), (1.9, "FA"), (2.0, "F")]
 )
 def test_schaeffler_modes(ratio, mode):
-    modes = gk.solidification(weld(ratio)).modes.iloc[0]
+    modes = gk.diagrams.solidification(weld(ratio)).modes.iloc[0]
     assert modes["schaeffler_bands"] == mode
     assert modes["schaeffler_switch"] == ("A or AF" if ratio <= 1.48 else "FA or F")
 
 
 @pytest.mark.parametrize("ratio, slow, fast", [(1.42, "A", "A"), (1.5, "F", "A"), (1.56, "F", "F")])
 def test_hammar_switch_depends_on_growth(ratio, slow, fast):
-    modes = gk.solidification(weld(ratio, "cr_ni_ratio_hammar")).modes.iloc[0]
+    modes = gk.diagrams.solidification(weld(ratio, "cr_ni_ratio_hammar")).modes.iloc[0]
     words = {"A": "A or AF", "F": "FA or F"}
     assert (modes["hammar_slow"], modes["hammar_fast"]) == (words[slow], words[fast])
 
@@ -102,7 +102,7 @@ def test_at_the_limit_the_lower_mode_holds():
 
 
 def test_agreement_and_first_phase_in_words():
-    found = gk.solidification(
+    found = gk.diagrams.solidification(
         pd.DataFrame([weld(1.0), weld(1.7), weld(1.52, "cr_ni_ratio_hammar")], index=list("abc"))
     )
     assert found.first.tolist() == ["austenite", "ferrite", "disputed"]
@@ -113,7 +113,7 @@ def test_agreement_and_first_phase_in_words():
 
 
 def test_same_first_phase_but_not_same_mode():
-    found = gk.solidification(weld(1.97))
+    found = gk.diagrams.solidification(weld(1.97))
     assert found.first.iloc[0] == "ferrite"
     assert "ferrite first by all" in found.agreement.iloc[0]
     assert "F by schaeffler_bands" in found.agreement.iloc[0]
@@ -121,29 +121,29 @@ def test_same_first_phase_but_not_same_mode():
 
 def test_unknown_elements_leave_a_criterion_silent():
     heat = {k: v for k, v in weld(1.7).items() if k != "N"}
-    found = gk.solidification(heat)
+    found = gk.diagrams.solidification(heat)
     assert found.modes.iloc[0]["schaeffler_bands"] == "FA"
     assert found.modes.iloc[0]["hammar_bands"] == ""
     assert "N not reported" in found.long().set_index("criterion")["flag"].str.cat(sep="; ")
-    nothing = gk.solidification({"Mn": 1.0})
+    nothing = gk.diagrams.solidification({"Mn": 1.0})
     assert nothing.agreement.iloc[0] == "no criterion can be read"
     assert nothing.first.iloc[0] == "not assessed"
 
 
 def test_fields_of_the_diagram_come_with_their_tolerance():
-    found = gk.solidification(weld(1.7))
+    found = gk.diagrams.solidification(weld(1.7))
     row = found.long().iloc[-1]
     assert row["mode"] == gk.diagram("wrc_1992").locate(weld(1.7))["region"].iloc[0]
     for text in (row["status"], found._repr_html_(), repr(found)):
         assert "Reconstruction" in text and "not for code acceptance" in text and "±3 FN" in text
-    two = gk.solidification([weld(1.7), weld(1.9)])
+    two = gk.diagrams.solidification([weld(1.7), weld(1.9)])
     assert "not for code acceptance" in two._repr_html_()
 
 
 def test_impurities_against_the_limit_for_austenite_first():
     heats = [weld(1.3), weld(1.3) | {"P": 0.008, "S": 0.002}, weld(1.7), weld(1.3)]
     heats[3] = {k: v for k, v in heats[3].items() if k != "S"}
-    table = gk.solidification(heats).impurities
+    table = gk.diagrams.solidification(heats).impurities
     assert table["P + S"].round(3).tolist()[:3] == [0.025, 0.010, 0.025]
     assert table["limit"].tolist()[:2] == [0.015, 0.015]
     assert np.isnan(table["limit"].iloc[2])
@@ -152,7 +152,7 @@ def test_impurities_against_the_limit_for_austenite_first():
 
 
 def test_every_limit_of_the_table():
-    limits = gk.solidification_limits()
+    limits = gk.diagrams.solidification_limits()
     assert limits.index.is_unique
     assert set(limits["status"]) <= set(STATUSES)
     assert {f"s{k}" for k in range(1, 24)} <= set(limits.index)
@@ -178,7 +178,7 @@ def test_keys_of_the_table_are_in_the_bibliography():
 
 def test_bn2_limit_is_not_written_twice():
     """The margin holds the 7.70 already, so its limit is nothing."""
-    assert gk.solidification_limits().loc["s23", "relation"] == "bn2_margin"
+    assert gk.diagrams.solidification_limits().loc["s23", "relation"] == "bn2_margin"
     creq, nieq, margin = gk.evaluate(
         weld(1.7), ["cr_eq_bn2", "ni_eq_bn2", "bn2_margin"]
     ).values.iloc[0]
@@ -188,8 +188,8 @@ def test_bn2_limit_is_not_written_twice():
 def test_result_survives_many_heats():
     rng = np.random.default_rng(3)
     heats = pd.DataFrame({e: rng.uniform(0.9, 1.1, 500) * v for e, v in weld(1.6).items()})
-    found = gk.solidification(heats)
+    found = gk.diagrams.solidification(heats)
     assert isinstance(found, Solidification)
     assert set(found.modes["schaeffler_bands"]) <= set(MODES)
-    one = gk.solidification(heats.iloc[[7]])
+    one = gk.diagrams.solidification(heats.iloc[[7]])
     assert one.modes.iloc[0].tolist() == found.modes.iloc[7].tolist()

@@ -197,25 +197,25 @@ def test_a_batch_passes_without_a_copy():
 def test_a_row_of_a_batch_keeps_its_name_and_its_bounds():
     batch = read("heat,C,Cr,Nb\nH1,0.02,18,<0.01\nH2,0.03,17,0.2")
     one = gk.as_batch(batch.loc["H1"])
-    assert one.index.tolist() == ["H1"] and gk.bounds(one).at["H1", "Nb"] == "<0.01"
+    assert one.index.tolist() == ["H1"] and gk.heats.bounds(one).at["H1", "Nb"] == "<0.01"
     two = gk.as_batch([batch.loc["H2"], batch.loc["H1"]])
-    assert gk.bounds(two)["Nb"].tolist() == ["", "<0.01"]
+    assert gk.heats.bounds(two)["Nb"].tolist() == ["", "<0.01"]
 
 
 def test_a_bound_is_forgotten_when_its_number_is_changed():
     batch = read("heat,C,Cr,Nb,Ti\nH1,0.02,18,<0.01,n.d.\nH2,0.03,17,<0.01,n.d.")
     trial = batch.copy()
     trial.loc["H1", ["Nb", "Ti"]] = 0.3, 0.1
-    assert gk.bounds(trial)["Nb"].tolist() == ["", "<0.01"]
-    assert gk.bounds(trial)["Ti"].tolist() == ["", "n.d."]
+    assert gk.heats.bounds(trial)["Nb"].tolist() == ["", "<0.01"]
+    assert gk.heats.bounds(trial)["Ti"].tolist() == ["", "n.d."]
     assert bounded(trial)["Nb"].tolist() == [False, True] and "Ti" not in bounded(trial)
-    assert gk.bounds(batch)["Nb"].tolist() == ["<0.01", "<0.01"]
+    assert gk.heats.bounds(batch)["Nb"].tolist() == ["<0.01", "<0.01"]
 
 
 def test_notes_outlive_a_detour_through_other_columns():
     batch = read("heat,grade,C,Cr,Nb\nH1,304,0.02,18,<0.01")
     again = gk.as_batch(batch.assign(note="x"))
-    assert gk.bounds(again).at["H1", "Nb"] == "<0.01"
+    assert gk.heats.bounds(again).at["H1", "Nb"] == "<0.01"
     assert gk.about(again).loc["H1"].tolist() == ["304", "x"]
 
 
@@ -229,8 +229,8 @@ def test_batches_joined_keep_the_notes_of_each():
     assert whole.index.tolist() == ["H1", "H2", "H1 (2)", "H3"]
     assert whole.columns.tolist() == ["C", "Cr", "Nb", "Mo"]
     assert whole["Mo"].isna().tolist() == [True, True, True, False]
-    assert gk.bounds(whole)["Nb"].tolist() == ["<0.01", "", "", "<0.005"]
-    assert gk.bounds(whole)["Mo"].tolist() == ["", "", "n.d.", "<0.2"]
+    assert gk.heats.bounds(whole)["Nb"].tolist() == ["<0.01", "", "", "<0.005"]
+    assert gk.heats.bounds(whole)["Mo"].tolist() == ["", "", "n.d.", "<0.2"]
     assert gk.about(whole)["grade"].tolist()[:2] == ["304", "304L"]
     assert gk.about(whole)["lab"].tolist()[2:] == ["B", "B"]
     again, limits = gk.messages(whole)
@@ -243,12 +243,12 @@ def test_batches_joined_keep_the_notes_of_each():
 def test_a_part_of_a_batch_joins_without_the_heats_left_out():
     one = read(ONE)
     whole = gk.as_batch([one.loc[["H2"]], {"heat": "H1", "Cr": 18, "Nb": 0.01}])
-    assert gk.bounds(whole)["Nb"].tolist() == ["", ""]
+    assert gk.heats.bounds(whole)["Nb"].tolist() == ["", ""]
 
 
 def test_rows_of_two_batches_bring_the_notes_of_both():
     two = gk.as_batch([read(ONE).loc["H1"], read(TWO).loc["H3"]])
-    assert gk.bounds(two)["Nb"].tolist() == ["<0.01", "<0.005"]
+    assert gk.heats.bounds(two)["Nb"].tolist() == ["<0.01", "<0.005"]
 
 
 def test_limits_that_all_certificates_print_stay():
@@ -281,7 +281,7 @@ def test_many_equal_names_take_no_time_and_few_words():
 def test_ppm_by_size_counts_for_bounds_too():
     batch = gk.as_batch([{"Cr": 18, "N": "<50"}, {"Cr": 18, "N": 480}, {"Cr": 18, "N": 0.06}])
     assert batch["N"].tolist() == [0.005, 0.048, 0.06]
-    assert gk.bounds(batch)["N"].tolist() == ["<0.005", "", ""]
+    assert gk.heats.bounds(batch)["N"].tolist() == ["<0.005", "", ""]
     assert gk.messages(batch) == ["N: 2 values of a size that only ppm can have, read as ppm"]
 
 

@@ -73,20 +73,20 @@ def batches(draw, cells=contents, about=True):
 
 def same(one: pd.DataFrame, two: pd.DataFrame) -> None:
     pd.testing.assert_frame_equal(one, two, check_exact=True)
-    pd.testing.assert_frame_equal(gk.bounds(one), gk.bounds(two))
+    pd.testing.assert_frame_equal(gk.heats.bounds(one), gk.heats.bounds(two))
 
 
 @FEW
 @given(batches(numbers, about=False))
 def test_wt_to_at_and_back(batch):
-    back = gk.to_weight_percent(gk.to_atomic_percent(batch))
+    back = gk.heats.to_weight_percent(gk.heats.to_atomic_percent(batch))
     pd.testing.assert_frame_equal(back, batch, rtol=1e-10, atol=1e-12)
 
 
 @FEW
 @given(batches(numbers, about=False))
 def test_atomic_percent_sums_to_100(batch):
-    np.testing.assert_allclose(gk.to_atomic_percent(batch).sum(axis=1), 100, rtol=1e-12)
+    np.testing.assert_allclose(gk.heats.to_atomic_percent(batch).sum(axis=1), 100, rtol=1e-12)
 
 
 @FEW
@@ -105,7 +105,9 @@ def test_reading_what_was_written_gives_the_same_batch(batch, kind):
 def test_the_order_of_rows_and_columns_does_not_matter(data, batch):
     rows = data.draw(st.permutations(range(len(batch))))
     columns = data.draw(st.permutations(list(batch)))
-    table = gk.bounds(batch).where(lambda t: t != "", batch.map(lambda x: None if x != x else x))
+    table = gk.heats.bounds(batch).where(
+        lambda t: t != "", batch.map(lambda x: None if x != x else x)
+    )
     turned = gk.as_batch(table.iloc[rows][columns])
     same(turned.loc[batch.index, list(batch)], batch)
     assert turned.index.tolist() == batch.index[rows].tolist() and list(turned) == columns
@@ -114,27 +116,30 @@ def test_the_order_of_rows_and_columns_does_not_matter(data, batch):
 @FEW
 @given(st.data(), batches(about=False))
 def test_a_decimal_comma_is_a_decimal_point(data, batch):
-    table = gk.bounds(batch).where(
+    table = gk.heats.bounds(batch).where(
         lambda t: t != "", batch.map(lambda x: "" if x != x else repr(x))
     )
     table.index = [f"H{i}" for i in range(len(table))]
     point = table.to_csv(index_label="heat")
     comma = table.map(lambda t: t.replace(".", ",") if t != "n.d." else t)
     joint = data.draw(st.sampled_from([";", "\t"]))
-    same(gk.read_heats_text(comma.to_csv(index_label="heat", sep=joint)), gk.read_heats_text(point))
+    same(
+        gk.heats.read_heats_text(comma.to_csv(index_label="heat", sep=joint)),
+        gk.heats.read_heats_text(point),
+    )
 
 
 @FEW
 @given(batches(about=False), st.booleans())
 def test_a_table_means_the_same_either_way_round(batch, marked):
-    table = gk.bounds(batch).where(
+    table = gk.heats.bounds(batch).where(
         lambda t: t != "", batch.map(lambda x: "" if x != x else repr(x))
     )
     table.index = [f"X{i}" for i in range(len(table))]
-    upright = gk.read_heats_text(table.to_csv(index_label="heat"))
+    upright = gk.heats.read_heats_text(table.to_csv(index_label="heat"))
     corner = "element" if marked else ""
     assume(len(batch.columns) > 1)
-    same(gk.read_heats_text(table.T.to_csv(index_label=corner)), upright)
+    same(gk.heats.read_heats_text(table.T.to_csv(index_label=corner)), upright)
 
 
 @settings(max_examples=200, deadline=None)
@@ -169,7 +174,7 @@ def test_an_unreadable_cell_never_yields_a_number(cell):
 @given(st.text(max_size=200))
 def test_any_text_is_read_or_refused_in_words(text):
     try:
-        batch = gk.read_heats_text(text)
+        batch = gk.heats.read_heats_text(text)
     except gk.InputError as error:
         assert " · must be " in str(error)
     else:
@@ -186,7 +191,7 @@ TABLE_SIGNS = [
 @given(st.lists(st.sampled_from(TABLE_SIGNS), max_size=60).map("".join))
 def test_any_heap_of_cells_is_read_or_refused_in_words(text):
     try:
-        batch = gk.read_heats_text(text)
+        batch = gk.heats.read_heats_text(text)
     except gk.InputError as error:
         assert " · must be " in str(error)
     else:

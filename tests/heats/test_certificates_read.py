@@ -17,7 +17,7 @@ NOT_DETECTED = {"", "-", "n.d.", "tr"}
 
 def said(batch: pd.DataFrame, heat: str, element: str) -> object:
     """Return what a batch says of a content in the form of the truth."""
-    mark = gk.bounds(batch).at[heat, element]
+    mark = gk.heats.bounds(batch).at[heat, element]
     value = batch.at[heat, element]
     if mark.startswith("<"):
         assert value == float(mark[1:])
@@ -98,12 +98,12 @@ def test_a_certificate_written_again_is_the_same(name, kind, tmp_path):
     batch = gk.read_heats(DATA / name)
     again = gk.read_heats(gk.write_heats(batch, tmp_path / f"again.{kind}"))
     pd.testing.assert_frame_equal(again, batch, check_exact=True)
-    pd.testing.assert_frame_equal(gk.bounds(again), gk.bounds(batch))
+    pd.testing.assert_frame_equal(gk.heats.bounds(again), gk.heats.bounds(batch))
     pd.testing.assert_frame_equal(gk.about(again), gk.about(batch), check_dtype=False)
 
 
 def test_pasted_text_reads_as_the_file_does():
     text = (DATA / "certificate_pasted.txt").read_text("utf-8")
     batch = gk.read_heats(DATA / "certificate_pasted.txt")
-    assert gk.read_heats_text(text).equals(batch)
+    assert gk.heats.read_heats_text(text).equals(batch)
     assert gk.as_batch(text).equals(batch)

@@ -49,7 +49,7 @@ PLAIN = {"H1": {"C": 0.02, "N": 0.048, "Cr": 18.1}, "H2": {"C": 0.03, "N": 0.05,
 )
 def test_a_table_is_found_however_it_is_laid_out(text):
     assert read(text).to_dict("index") == PLAIN
-    assert gk.read_heats_text(text).to_dict("index") == PLAIN
+    assert gk.heats.read_heats_text(text).to_dict("index") == PLAIN
 
 
 def test_encodings():
@@ -86,8 +86,8 @@ def test_limits_are_kept_and_are_no_heats():
 def test_limits_in_one_row_or_across(text):
     limits = notes_of(read(text))["limits"]
     assert limits == {"min": {"Cr": 17.5}, "max": {"C": 0.030, "Cr": 19.5, "N": 0.1}}
-    assert gk.printed_limits(read(text)).loc["max", ["C", "Cr"]].tolist() == [0.030, 19.5]
-    assert gk.printed_limits(read("heat,Cr\nH1,18")).empty
+    assert gk.heats.printed_limits(read(text)).loc["max", ["C", "Cr"]].tolist() == [0.030, 19.5]
+    assert gk.heats.printed_limits(read("heat,Cr\nH1,18")).empty
 
 
 @pytest.mark.parametrize("words", [("L", "P"), ("H", "K"), ("heat", "product"), ("Ladle", "check")])
@@ -154,7 +154,10 @@ def test_json_as_others_write_it():
     content = [{"heat": "H1", "C": 0.02, "Cr": "18,1", "Nb": "<0.01", "grade": "304"}]
     batch = read(json.dumps(content))
     assert batch.loc["H1"].tolist() == [0.02, 18.1, 0.01]
-    assert gk.bounds(batch).at["H1", "Nb"] == "<0.01" and gk.about(batch).at["H1", "grade"] == "304"
+    assert (
+        gk.heats.bounds(batch).at["H1", "Nb"] == "<0.01"
+        and gk.about(batch).at["H1", "grade"] == "304"
+    )
 
 
 # --- workbooks ------------------------------------------------------------------------------
@@ -167,7 +170,7 @@ def test_a_workbook_is_read_as_it_looks():
     batch = read(workbook(rows, {"B2": "0.00%", "C2": "0.00%", "D2": "0.000"}))
     assert batch.loc["4711"].tolist() == [0.02, 18.12, 0.001]
     assert batch.loc["4712"].tolist()[:2] == [0.03, 18.0] and np.isnan(batch.at["4712", "N"])
-    assert gk.bounds(batch).loc["4711", "N"] == "<0.001"
+    assert gk.heats.bounds(batch).loc["4711", "N"] == "<0.001"
 
 
 def test_dates_beside_the_analysis_become_text():

@@ -29,18 +29,18 @@ def test_the_scatter_that_was_drawn_is_found_again_and_grade_means_do_not_count(
         ],
         ignore_index=True,
     )
-    found = gk.estimate_scatter(heats, groups=["a"] * 400 + ["b"] * 400)
+    found = gk.heats.estimate_scatter(heats, groups=["a"] * 400 + ["b"] * 400)
     for element, sd in SD.items():
         assert found.sd[element] == pytest.approx(sd, rel=0.08)
     correlation = found.covariance / np.outer(found.sd, found.sd)
     assert correlation.loc["Cr", "Ni"] == pytest.approx(0.5, abs=0.08)
-    as_one = gk.estimate_scatter(heats)
+    as_one = gk.heats.estimate_scatter(heats)
     assert as_one.sd["Ni"] > 1.0  # two grades taken for one practice would not be a scatter
 
 
 def test_few_heats_are_shrunk_towards_no_correlation_and_stay_a_covariance():
     few = drawn(15, [0.03, 18.1, 8.1, 0.05], np.random.default_rng(3))
-    found = gk.estimate_scatter(few)
+    found = gk.heats.estimate_scatter(few)
     raw = np.corrcoef(few.to_numpy().T)
     off = ~np.eye(4, dtype=bool)
     ours = (found.covariance / np.outer(found.sd, found.sd)).to_numpy()
@@ -53,18 +53,18 @@ def test_a_grade_with_fewer_than_fifteen_heats_takes_no_part():
     rng = np.random.default_rng(4)
     heats = pd.concat([drawn(14, [0.03, 18, 8, 0.05], rng), drawn(20, [0.06, 17, 4, 0.16], rng)])
     labels = ["short"] * 14 + ["long"] * 20
-    found = gk.estimate_scatter(heats.reset_index(drop=True), groups=labels)
-    alone = gk.estimate_scatter(heats.iloc[14:].reset_index(drop=True))
+    found = gk.heats.estimate_scatter(heats.reset_index(drop=True), groups=labels)
+    alone = gk.heats.estimate_scatter(heats.iloc[14:].reset_index(drop=True))
     pd.testing.assert_frame_equal(found.covariance, alone.covariance)
     assert "short (14)" in found.notes[0]
     with pytest.raises(gk.InputError, match="at least 15"):
-        gk.estimate_scatter(heats.iloc[:14].reset_index(drop=True))
-    fallback = gk.estimate_scatter(heats.iloc[:14].reset_index(drop=True), otherwise=SD)
+        gk.heats.estimate_scatter(heats.iloc[:14].reset_index(drop=True))
+    fallback = gk.heats.estimate_scatter(heats.iloc[:14].reset_index(drop=True), otherwise=SD)
     assert fallback.sd.to_dict() == pytest.approx(SD)
 
 
 def test_the_works_heats_by_their_grades_with_the_plant_for_what_they_cannot_tell():
-    found = gk.estimate_scatter(DATA / "heats.csv", otherwise=DATA / "plant.csv")
+    found = gk.heats.estimate_scatter(DATA / "heats.csv", otherwise=DATA / "plant.csv")
     assert "TW-188" in found.basis and "TW-201" not in found.basis
     assert any("TW-201" in note for note in found.notes)
     for element, sd in {"Cr": 0.12, "Ni": 0.08, "Mn": 0.10, "N": 0.006}.items():
@@ -73,7 +73,7 @@ def test_the_works_heats_by_their_grades_with_the_plant_for_what_they_cannot_tel
 
 
 def test_plant_figures_hold_the_heats_and_the_analysis_apart():
-    plant = gk.read_scatter(DATA / "plant.csv")
+    plant = gk.heats.read_scatter(DATA / "plant.csv")
     assert plant.analysis["Cr"] == 0.06
     assert plant.covariance.loc["Cr", "Cr"] == pytest.approx(0.12**2)
     assert plant.total(["Cr"])[0, 0] == pytest.approx(0.12**2 + 0.06**2)
@@ -102,6 +102,6 @@ def test_what_is_no_scatter_is_refused():
 
 
 def test_it_reads_without_a_kernel():
-    page = gk.estimate_scatter(DATA / "heats.csv")._repr_html_()
+    page = gk.heats.estimate_scatter(DATA / "heats.csv")._repr_html_()
     assert "Scatter of heats" in page and "<caption>" in page
     assert isinstance(as_scatter({"Cr": 0.1}), Scatter)

@@ -69,7 +69,7 @@ def test_tables_become_sheets(tmp_path):
             {"d": [dt.date(2024, 1, 2)]}, index=["r"]
         ),
     }
-    path = gk.write_tables(tables, tmp_path / "t.xlsx")
+    path = gk.heats.write_tables(tables, tmp_path / "t.xlsx")
     book = openpyxl.load_workbook(path)
     assert len(book.sheetnames) == 2 and all(len(name) <= 31 for name in book.sheetnames)
     first, second = book.worksheets
@@ -101,7 +101,7 @@ def test_where_nothing_can_be_written(name, words, tmp_path):
     with pytest.raises(gk.InputError, match=words):
         gk.write_heats(HEATS, tmp_path / name)
     with pytest.raises(gk.InputError, match="for one table"):
-        gk.write_tables({"a": HEATS, "b": HEATS}, tmp_path / "h.csv")
+        gk.heats.write_tables({"a": HEATS, "b": HEATS}, tmp_path / "h.csv")
     with pytest.raises(gk.InputError, match="a mapping of name to DataFrame"):
-        gk.write_tables({"a": 5}, tmp_path / "h.xlsx")
+        gk.heats.write_tables({"a": 5}, tmp_path / "h.xlsx")
     assert not list(tmp_path.iterdir())

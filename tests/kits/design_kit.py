@@ -12,7 +12,7 @@ import numpy as np
 from scipy.optimize import linprog
 
 import gradekit as gk
-from gradekit.relations import CATALOGUE
+from gradekit.relations.topics import CATALOGUE
 
 DATA = Path(__file__).resolve().parents[2] / "data"
 ELEMENTS = "C Si Mn Cr Ni Mo N Cu Nb Ti V W Al Co P S".split()

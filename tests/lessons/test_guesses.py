@@ -13,7 +13,7 @@ from gradekit.lessons.chapters import CHAPTERS
 from gradekit.lessons.chart_answers import course_weld
 from gradekit.lessons.guess import read
 from gradekit.lessons.steels import STEELS
-from gradekit.relations import CATALOGUE
+from gradekit.relations.topics import CATALOGUE
 
 ANSWERS = {name: chapter.compute() for name, chapter in CHAPTERS.items()}
 

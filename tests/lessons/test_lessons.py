@@ -9,7 +9,7 @@ from second_reading import LINEAR, linear
 import gradekit as gk
 from gradekit.lessons.exercise import Exercise, mark
 from gradekit.lessons.sets import TOPICS, exercise_set, self_check
-from gradekit.relations import CATALOGUE
+from gradekit.relations.topics import CATALOGUE
 
 SEEDS = range(365)
 YEAR = {seed: exercise_set(seed) for seed in SEEDS}
@@ -111,7 +111,7 @@ def test_answers_are_those_of_the_library():
             share = float(exercise.question.split("has ")[1].split(" %")[0]) / 100
             element = exercise.question.split("its ")[1].split(" ")[0]
             parent, wire = exercise.heats["parent"], exercise.heats["wire"]
-            metal = gk.weld(parent, parent, wire, steps=2).at(share)
+            metal = gk.diagrams.weld(parent, parent, wire, steps=2).at(share)
             assert exercise.answer == pytest.approx(float(metal[element].iloc[0]))
 
 
@@ -221,7 +221,7 @@ def test_bad_topics(topics):
 )  # fmt: skip
 def test_a_page_that_cannot_be_made_is_refused_in_words(tmp_path, change, words):
     with pytest.raises(gk.InputError, match=words):
-        gk.teacher_page(**{"seed": 7, "path": tmp_path / "page.html"} | change)
+        gk.lessons.teacher_page(**{"seed": 7, "path": tmp_path / "page.html"} | change)
     assert not list(tmp_path.iterdir())
 
 

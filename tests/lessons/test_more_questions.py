@@ -9,7 +9,7 @@ from test_lessons import SEEDS, YEAR, sums
 import gradekit as gk
 from gradekit.lessons.exercise import mark
 from gradekit.lessons.sets import TOPICS
-from gradekit.relations import CATALOGUE
+from gradekit.relations.topics import CATALOGUE
 
 
 @pytest.mark.parametrize("topic", ["nickel equivalent", "solidification mode"])
@@ -38,7 +38,7 @@ def test_the_change_of_one_element():
 
 
 def test_the_mode_of_a_ratio():
-    limits = gk.solidification_limits()
+    limits = gk.diagrams.solidification_limits()
     limits = limits[limits["criterion"] == "schaeffler_bands"]
     at, seen, told = list(TOPICS).index("solidification mode"), set(), set()
 

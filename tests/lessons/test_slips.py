@@ -7,7 +7,7 @@ from test_lessons import SEEDS, SUMS, YEAR, sums
 import gradekit as gk
 from gradekit.lessons.exercise import Exercise, Mistake, mark
 from gradekit.lessons.sets import TOPICS, exercise_set
-from gradekit.relations import CATALOGUE
+from gradekit.relations.topics import CATALOGUE
 
 LONG = range(300, 900)
 

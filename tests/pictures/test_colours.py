@@ -17,9 +17,10 @@ import pytest
 
 import gradekit as gk
 from gradekit.core.markup import verdict
+from gradekit.core.svg import write
 from gradekit.core.verdicts import SIGNS
 from gradekit.pictures.draw import Mark, background, draw, lines, overlay
-from gradekit.pictures.overlay import shape_path
+from gradekit.pictures.overlay import mark_shape
 from gradekit.pictures.style import COLOURS, INK, MARKERS, QUIET, SHAPES, tint
 
 SEEN = {
@@ -104,7 +105,7 @@ def test_the_simulation_itself():
 
 def test_without_colour_the_shapes_tell_groups_apart():
     assert len(set(SHAPES)) == len(COLOURS) == len(MARKERS) == len(set(MARKERS.values()))
-    assert len({shape_path(shape, 0, 0, 10) for shape in SHAPES}) == len(SHAPES)
+    assert len({write(mark_shape(name, 0, 0, 10)) for name in SHAPES}) == len(SHAPES)
     # The four most used differ in grey as well, by a step of lightness that is seen.
     grey = sorted(lab(np.full(3, luminance(linear(c))))[0] for c in COLOURS)
     assert grey[-1] - grey[0] > 30
@@ -116,7 +117,7 @@ def test_what_a_group_is_stands_in_words_and_shapes():
     written = set(texts(drawn.svg))
     assert set(kinds) <= written
     marks = [Mark(18 + n, 10, f"M{n}", style=n) for n in range(FIRST)]
-    moving = overlay(background("delong_1973", 640)[1], marks)
+    moving = write(overlay(background("delong_1973", 640)[1], marks))
     assert {m.name for m in marks} <= set(texts(moving))
     corners = {len(p.split()) for p in re.findall(r'<polygon points="([^"]*)"', moving)}
     assert moving.count("<circle") == 1 and {3, 4} <= corners

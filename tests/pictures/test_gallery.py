@@ -14,7 +14,9 @@ import pytest
 ROOT = Path(__file__).resolve().parents[2]
 PAGE = ROOT / "notebooks" / "07-figures.ipynb"
 # Modules whose public functions give figures.
-DRAWING = tuple(f"pictures.{m}" for m in ("draw", "route_charts", "fit_chart", "temperature_chart"))
+DRAWING = tuple(
+    f"pictures.{m}" for m in ("draw", "route_chart", "works_maps", "fit_chart", "temperature_chart")
+)
 COLUMN, WHOLE_WIDTH = 86.0, 178.0  # mm
 SMALLEST = 6.0  # points
 LARGEST = 100_000  # bytes

@@ -170,7 +170,7 @@ def test_a_bound_in_the_analysis_is_flagged():
 
 
 def test_temperatures_below_absolute_zero_are_withheld():
-    rich = {"C": 0.05, "Si": 0.5, "Mn": 1, "Cr": 21, "Ni": 32, "Mo": 0, "N": 0.02}
+    rich = {"C": 0.05, "Si": 0.5, "Mn": 1, "Cr": 25, "Ni": 20, "Mo": 0, "N": 0.02}
     for quantity in ("martensite_start", "md30"):
         found = gk.estimate(rich, quantity).iloc[0]
         assert np.isnan(found["value"]) and "below absolute zero" in found["basis"]
@@ -402,9 +402,9 @@ def test_an_input_outside_the_measured_range_is_named():
 
 def test_an_unknown_card_names_the_nearest():
     with pytest.raises(gk.InputError, match="nearest proof_strength"):
-        gk.model_card("proof_strenght")
+        gk.properties.model_card("proof_strenght")
     with pytest.raises(gk.InputError, match="model card"):
-        gk.model_card("judged_relations")
+        gk.properties.model_card("judged_relations")
 
 
 def test_hardness_is_unsurer_than_the_strength_it_is_made_from_and_never_hot():

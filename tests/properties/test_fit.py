@@ -240,12 +240,12 @@ def test_a_published_law_that_is_no_sum_is_recalibrated_too(tmp_path):
     width = far["high"] - far["low"]
     assert width["out"] > 1.3 * width["in"]
     assert "above the range" in far.loc["out", "flag"]
-    back = gk.fitted_from(fit.save(tmp_path / "card.json"))
+    back = gk.properties.fitted_from(fit.save(tmp_path / "card.json"))
     assert back.card() == fit.card()
     pd.testing.assert_frame_equal(
         back.interval(steel, 0.8, **given), fit.interval(steel, 0.8, **given)
     )
-    assert len(gk.fit_chart(fit, "effects").description) > 30
+    assert len(gk.pictures.fit_chart(fit, "effects").description) > 30
 
 
 def test_a_design_keeps_a_recalibrated_law_as_a_limit():
@@ -287,18 +287,18 @@ def test_it_works_in_evaluate_explain_catalogue_and_by_name():
     row = gk.catalogue(fit).loc[fit.name]
     assert row["status"] == "fitted by the user"
     assert row["standard_error"].endswith("MPa")
-    gk.register(fit)
+    gk.properties.register(fit)
     try:
         assert gk.evaluate(heat(), fit.name).values.iloc[0, 0] == value
         with pytest.raises(InputError, match="not used before"):
-            gk.register(fit)
-        assert gk.register(fit, replace=True) is fit
+            gk.properties.register(fit)
+        assert gk.properties.register(fit, replace=True) is fit
     finally:
-        from gradekit.relations import CATALOGUE
+        from gradekit.relations.topics import CATALOGUE
 
         CATALOGUE.remove(fit.name)
     with pytest.raises(InputError, match="user's own"):
-        gk.register(fit.variant("pren_16n"), replace=True)
+        gk.properties.register(fit.variant("pren_16n"), replace=True)
 
 
 def test_it_stands_in_the_table_beside_a_diagram():
@@ -425,21 +425,21 @@ def test_its_intervals_cover_heats_it_never_saw():
 def test_the_card_brings_everything_back(tmp_path):
     fit = fitted()
     path = fit.save(tmp_path / "card.json")
-    back = gk.fitted_from(path)
+    back = gk.properties.fitted_from(path)
     assert json.loads(path.read_text("utf-8")) == back.card()
     pd.testing.assert_frame_equal(fit.interval(heat()), back.interval(heat()))
     pd.testing.assert_frame_equal(fit.coefficients, back.coefficients)
     assert fit._repr_html_() == back._repr_html_()
     with pytest.raises(InputError, match="card"):
-        gk.fitted_from({"name": "x"})
+        gk.properties.fitted_from({"name": "x"})
 
 
 def test_a_card_that_is_not_whole_is_refused():
     card = fitted().card()
     with pytest.raises(InputError, match="no 'covariance'"):
-        gk.fitted_from({k: v for k, v in card.items() if k != "covariance"})
+        gk.properties.fitted_from({k: v for k, v in card.items() if k != "covariance"})
     with pytest.raises(InputError, match="a 'colour'"):
-        gk.fitted_from(card | {"colour": 1})
+        gk.properties.fitted_from(card | {"colour": 1})
 
 
 def test_two_runs_give_the_same_card(tmp_path):
@@ -518,11 +518,11 @@ def test_text_of_the_table_stays_text_in_the_page():
 
 @pytest.mark.parametrize("kind", ["measured", "residuals", "coverage", "effects", "learning"])
 def test_every_chart_draws_and_says_what_it_shows(kind):
-    figure = gk.fit_chart(fitted(), kind)
+    figure = gk.pictures.fit_chart(fitted(), kind)
     assert "<svg" in figure.svg
     assert len(figure.description) > 30
 
 
 def test_an_unknown_chart_is_answered_with_the_nearest():
     with pytest.raises(InputError, match="nearest residuals"):
-        gk.fit_chart(fitted(), "residual")
+        gk.pictures.fit_chart(fitted(), "residual")

@@ -1,4 +1,4 @@
-"""A second reading of the grade tables, made by eye and typed afresh.
+"""A second reading of the grade tables, made apart from them.
 
 One line: designation, part of the standard's name, then element with its limits as printed
 ('8.0-10.5', '-0.030' for a maximum, '0.15-' for a minimum).

@@ -1,7 +1,7 @@
 """Values that publications print or measured, to hold the relations of the package against.
 
 `CHECKS` are the printed and measured values with their tolerances; `STATED_EXAMPLES` are the
-worked figures that the chapters and tables of the source book state for one relation, with half a
+worked figures stated for one relation, with half a
 unit of their last printed digit as tolerance. Compositions in wt%, conditions in the unit of the
 source, expected values and tolerances in the unit of the relation.
 """
@@ -29,6 +29,10 @@ def _analysis(contents):
 
 
 # case, C, Si, Mn, Cr, Ni, Mo, N (None = not in the printed analysis), Ni equivalent, Md30
+# From: M Faizan (repository mfaizansworkspace-ai), HE-Austenite v0.3, "Hydrogen embrittlement of
+# austenitic stainless steels tested in hydrogen gas", github.com/mfaizansworkspace-ai, licensed
+# CC BY 4.0 (creativecommons.org/licenses/by/4.0). Changed: the contents and the two printed values
+# only, other columns left out.
 _HYDROGEN_HEATS = (
     ("iyer-304", 0.1, 0.5, 1.5, 18.4, 10.2, None, None, 25.17, 1.1),
     ("2101-c83", 0.03, 0.43, 1.57, 18.35, 10.29, 0.17, None, 24.56, 30.2),
@@ -266,7 +270,7 @@ _SINGLE = (
 
 
 def _stated_examples():
-    told = ("stated", "computed-from-data", "source book")
+    told = ("stated", "computed-from-data", "worked figures")
     for case, composition, kelvin, nitrogen in _NITROGEN:
         conditions = {"temperature_K": float(kelvin), "pN2_atm": 1.0}
         yield Check(

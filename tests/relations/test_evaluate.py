@@ -9,11 +9,11 @@ from hypothesis import strategies as st
 import gradekit as gk
 from gradekit.core.elements import is_element
 from gradekit.core.flags import Flag
-from gradekit.relations import CATALOGUE
 from gradekit.relations.declaration import Linear
 from gradekit.relations.explain import take_apart
 from gradekit.relations.judgements import measured_error
 from gradekit.relations.plan import CHUNK
+from gradekit.relations.topics import CATALOGUE
 
 HEAT = {"C": 0.05, "Si": 0.4, "Mn": 1.4, "Cr": 18.2, "Ni": 8.1, "Mo": 0.3, "Cu": 0.4, "N": 0.05}
 CONDITIONS = dict(
@@ -210,7 +210,7 @@ def test_users_relation_behaves_like_a_published_one():
     mine = CATALOGUE.linear(
         "house_index", "House index", quantity="house index", unit="1", status="heuristic",
         source=("deighton_1970",), terms={"N^0.5": 2.0, "Cr*Mo": 1.0}, intercept=1.0,
-        check=gk.Check({"N": 0.04, "Cr": 10.0, "Mo": 0.5}, 6.4),
+        check=gk.relations.Check({"N": 0.04, "Cr": 10.0, "Mo": 0.5}, 6.4),
     )  # fmt: skip
     try:
         assert gk.evaluate(mine.check.composition, "house_index").values.iloc[
@@ -288,7 +288,7 @@ def test_range_flags_against_a_plain_loop():
 def test_a_range_of_a_condition_that_was_not_given_is_not_spoken_of():
     mine = CATALOGUE.linear(
         "house_heat", "House heat", quantity="house heat", unit="1", status="heuristic",
-        source=("deighton_1970",), terms={"Cr": 1.0}, check=gk.Check({"Cr": 18.0}, 18.0),
+        source=("deighton_1970",), terms={"Cr": 1.0}, check=gk.relations.Check({"Cr": 18.0}, 18.0),
         ranges={"Cr + temperature_C": (200, None), "Cr": (None, 17)},
     )  # fmt: skip
     try:

@@ -1,4 +1,4 @@
-"""The declarations of the package against the second reading of the source book."""
+"""The declarations of the package against the second reading."""
 
 import numpy as np
 import published_checks as published
@@ -15,13 +15,13 @@ from second_reading import (
 )
 
 import gradekit as gk
-from gradekit.relations import CATALOGUE
 from gradekit.relations.declaration import Linear, Percent
 from gradekit.relations.judgements import judged, measured_error
+from gradekit.relations.topics import CATALOGUE
 
 UNITS = {"C": "°C", "angstrom": "Å", "mJ/m2": "mJ/m²", "g/cm3": "g/cm³"}
 UNITS |= {"log10 J/cm2": "log10 J/cm²"}
-# Values at the ends that the book asks for in its text (x = -4.2 and x = -8.1), where the printed
+# Values at the printed ends (x = -4.2 and x = -8.1), where the printed
 # algebra would turn and rise again.
 LOWEST = {
     "ferrite_index_fi1_us6056917": 0.0,
@@ -31,7 +31,7 @@ LOWEST = {
 
 def published_names():
     """Everything but readings of diagrams, and limits of the works made of other relations."""
-    return {n for n, r in CATALOGUE.items() if r.status != "reconstruction" and r.family != "route"}
+    return {n for n, r in CATALOGUE.items() if r.status != "reconstruction" and r.state != "route"}
 
 
 def test_both_readings_hold_the_same_relations():
@@ -80,7 +80,7 @@ def test_formulas_give_the_same_values(name):
 _KELVIN = {
     n
     for n in FUNCTIONS
-    if CATALOGUE[n].family == "melt" and "temperature_C" in CATALOGUE[n].conditions
+    if CATALOGUE[n].state == "melt" and "temperature_C" in CATALOGUE[n].conditions
 }
 
 

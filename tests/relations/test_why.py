@@ -9,8 +9,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import gradekit as gk
-from gradekit.relations import CATALOGUE
 from gradekit.relations.shares import shares
+from gradekit.relations.topics import CATALOGUE
 
 RANGES = {
     "C": (0.01, 0.12), "Si": (0.2, 1.5), "Mn": (0.3, 9), "P": (0.01, 0.04), "S": (0.001, 0.02),

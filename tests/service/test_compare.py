@@ -14,10 +14,10 @@ from gradekit.service.candidate import candidate, standard_candidates
 from gradekit.service.exposure import WORDS
 from gradekit.service.needs import CHOICES
 
-INDOORS = gk.Atmosphere(indoors=True)
-POOL = gk.Atmosphere(indoors=True, pool="cleaned at least weekly")
-DIRTY_POOL = gk.Atmosphere(indoors=True, pool="cleaned less often")
-BY_THE_SEA = gk.Atmosphere(sea_km=0.5)
+INDOORS = gk.service.Atmosphere(indoors=True)
+POOL = gk.service.Atmosphere(indoors=True, pool="cleaned at least weekly")
+DIRTY_POOL = gk.service.Atmosphere(indoors=True, pool="cleaned less often")
+BY_THE_SEA = gk.service.Atmosphere(sea_km=0.5)
 
 
 def verdicts(reference, other, **service) -> dict[str, str]:
@@ -93,17 +93,29 @@ def test_1_4307_to_a_201_type_on_the_skin():
         ("1.4404", dict(chloride_mg_l=1001), "water", "stop"),
         ("1.4462", dict(chloride_mg_l=3600), "water", "ok"),
         ("1.4016", dict(chloride_mg_l=10), "water", "stop"),
-        ("1.4162", dict(chloride_mg_l=900), "water", "ok"),  # not named, index above 316: heuristic
-        ("1.4372", dict(chloride_mg_l=50), "water", "not assessed"),
+        ("1.4162", dict(chloride_mg_l=900), "water", "caution"),  # not named, index above 316
+        # manganese counts against the index: 10 where 304 has 17.5, and a limit far below its 200
+        ("1.4372", dict(chloride_mg_l=50), "water", "stop"),
+        ("1.4372", dict(chloride_mg_l=10), "water", "ok"),
         ("1.4301", dict(), "water", "not assessed"),  # chloride not given
-        # plate table at 80 °C: 304 to 25, 316 to 150 mg/l
-        ("1.4301", dict(chloride_mg_l=25, water_temperature_C=75), "water", "ok"),
-        ("1.4301", dict(chloride_mg_l=26, water_temperature_C=75), "water", "stop"),
-        ("1.4404", dict(chloride_mg_l=150, water_temperature_C=80), "water", "ok"),
-        ("1.4404", dict(chloride_mg_l=151, water_temperature_C=80), "water", "stop"),
+        # warm: 200 and 1000 mg/l at 30 °C, a decade less for 119/2.45 = 48.6 °C, good to a factor 2
+        ("1.4301", dict(chloride_mg_l=11, water_temperature_C=75), "water", "ok"),
+        ("1.4301", dict(chloride_mg_l=13, water_temperature_C=75), "water", "caution"),
+        ("1.4301", dict(chloride_mg_l=47, water_temperature_C=75), "water", "caution"),
+        ("1.4301", dict(chloride_mg_l=48, water_temperature_C=75), "water", "stop"),
+        ("1.4404", dict(chloride_mg_l=46, water_temperature_C=80), "water", "ok"),
+        ("1.4404", dict(chloride_mg_l=48, water_temperature_C=80), "water", "caution"),
+        ("1.4404", dict(chloride_mg_l=186, water_temperature_C=80), "water", "caution"),
+        ("1.4404", dict(chloride_mg_l=188, water_temperature_C=80), "water", "stop"),
         ("1.4547", dict(chloride_mg_l=151, water_temperature_C=80), "water", "ok"),
-        ("1.4462", dict(chloride_mg_l=100, water_temperature_C=80), "water", "not assessed"),
+        ("1.4462", dict(chloride_mg_l=100, water_temperature_C=80), "water", "ok"),
         ("1.4404", dict(chloride_mg_l=10, water_temperature_C=131), "water", "not assessed"),
+        # oxygen gone: five times as much; no crevices: three times; sulphides: a tenth
+        ("1.4301", dict(chloride_mg_l=499, oxygen_free=True), "water", "ok"),
+        ("1.4301", dict(chloride_mg_l=2001, oxygen_free=True), "water", "stop"),
+        ("1.4301", dict(chloride_mg_l=299, crevices=False), "water", "ok"),
+        ("1.4301", dict(chloride_mg_l=299), "water", "stop"),
+        ("1.4305", dict(chloride_mg_l=60), "water", "stop"),
         # what pits in cool water is not open in warm water, where the tables name it no more
         ("1.4016", dict(chloride_mg_l=10, water_temperature_C=60), "water", "stop"),
         ("1.4462", dict(chloride_mg_l=3601, water_temperature_C=60), "water", "stop"),
@@ -111,7 +123,11 @@ def test_1_4307_to_a_201_type_on_the_skin():
         # stress corrosion: ceilings of 50 and 60 °C; duplex cracked from 70 °C
         ("1.4301", dict(chloride_mg_l=10, water_temperature_C=40), "stress corrosion", "ok"),
         ("1.4301", dict(chloride_mg_l=10, water_temperature_C=55), "stress corrosion", "caution"),
-        ("1.4301", dict(chloride_mg_l=10, water_temperature_C=61), "stress corrosion",
+        # always wetted and within the limit of pits: doubtful, not short
+        ("1.4301", dict(chloride_mg_l=10, water_temperature_C=61), "stress corrosion", "caution"),
+        ("1.4301", dict(chloride_mg_l=10, water_temperature_C=61, contact="splashed and drying"),
+         "stress corrosion", "stop"),
+        ("1.4301", dict(chloride_mg_l=100, water_temperature_C=61), "stress corrosion",
          "stop"),
         ("1.4462", dict(chloride_mg_l=10, water_temperature_C=70), "stress corrosion", "ok"),
         ("1.4462", dict(chloride_mg_l=10, water_temperature_C=71), "stress corrosion", "caution"),
@@ -205,7 +221,7 @@ def test_a_margin_of_our_own_is_said_and_marked_as_ours():
     own = candidate("1.4462").properties("cold rolled strip", 1.5)["elongation"]
     assert bent["limit"] == now - 15 and bent["number"] == own and bent["evidence"] == "heuristic"
     assert "bending bears 15 points less, so" in bent["reason"]
-    assert "rule of this project" in bent["reason"] and f"{now:g} %" in bent["reason"]
+    assert "working rule of this library" in bent["reason"] and f"{now:g} %" in bent["reason"]
     # where nothing is borne and nothing is lost, no rule of ours is in it
     drawn = finding("forming", "1.4404", "1.4404", forming="deep drawing")
     assert drawn["limit"] == now and drawn["evidence"] != "heuristic"
@@ -229,7 +245,7 @@ def test_a_proof_strength_near_the_present_one_is_a_caution_by_our_rule():
     rows = found[(found["criterion"] == "proof strength") & (found["number"] < found["limit"])]
     assert {"caution", "stop"} <= set(rows["verdict"])
     assert (rows["evidence"] == "heuristic").all()
-    assert rows["reason"].str.contains("up to 5 % less is a caution by a rule").all()
+    assert rows["reason"].str.contains("up to 5 % less is a caution by a working rule").all()
     near = rows["number"] >= 0.95 * rows["limit"]
     assert (rows.loc[near, "verdict"] == "caution").all()
 
@@ -286,7 +302,7 @@ def test_more_chloride_never_helps():
 # --- every grade in every service ------------------------------------------------------------
 
 SERVICES = [
-    dict(atmosphere=gk.Atmosphere(indoors=True, pool=pool)) for pool in WORDS["pool"]
+    dict(atmosphere=gk.service.Atmosphere(indoors=True, pool=pool)) for pool in WORDS["pool"]
 ] + [
     dict(form=form, thickness_mm=size, welded=True, forming=forming)
     for form in CHOICES["form"] for size in (0.5, 6, 60) for forming in CHOICES["forming"]
@@ -330,10 +346,14 @@ def test_the_first_shortfall_decides_and_what_is_open_is_named():
     row = found.decisive.loc["1.4301"]
     assert row["decisive"] == "water" and row["not assessed"] == "food contact"
     assert row["answer"] == "not supported" and "316" in row["what would change it"]
-    assert found.decisive.loc["1.4404", "decisive"] == "stress corrosion"  # 75 °C for it, too
+    # within a factor of two of its own limit, and above the ceiling of stress corrosion
+    assert found.decisive.loc["1.4404", "answer"].startswith("supported with reservations")
 
 
-HOT = gk.Service(water="supply or natural water", chloride_mg_l=10, water_temperature_C=75)
+HOT = gk.Service(
+    water="supply or natural water", chloride_mg_l=10, water_temperature_C=75,
+    contact="splashed and drying",
+)  # fmt: skip
 
 
 def test_what_the_present_grade_lacks_too_is_said_and_does_not_decide_alone():
@@ -375,10 +395,10 @@ def test_a_reservation_of_both_is_said_to_be_of_both():
 
 
 def test_washing_is_named_where_it_would_do():
-    # 5 km from the sea, sheltered: -3 - 7 = III; with a cleaning regime -5 = II, which is 1.4301's
-    place = gk.Atmosphere(sea_km=5, washing="none")
+    # 5 km from the sea, sheltered: -3 - 7 = III; cleaned on a plan -5 = II, which is 1.4301's
+    place = gk.service.Atmosphere(sea_km=5, washing="none")
     row = finding("atmosphere", "1.4404", "1.4301", atmosphere=place)
-    assert row["what would change it"].startswith("a specified cleaning regime; or a grade of")
+    assert row["what would change it"].startswith("cleaning on a plan; or a grade of")
     assert (row["number"], row["limit"]) == (2, 3)
 
 
@@ -399,7 +419,7 @@ def test_a_window_a_works_grade_and_a_heat():
         {"C": [0.02, 0.03], "Cr": [18.1, 18.3], "Ni": [8.1, 8.3], "N": [0.05, 0.06],
          "Mn": [1.4, 1.5], "Si": [0.4, 0.5]}, index=["H1", "H2"],
     )  # fmt: skip
-    own = gk.works_grade("TW-X", heats)
+    own = gk.service.works_grade("TW-X", heats)
     assert own.least["Cr"] == 18.1 and own.most["C"] == 0.03 and own.inside
     assert own.pitting_index == pytest.approx(18.1 + 16 * 0.05)
     found = gk.compare_grades("1.4301", [own, heats.iloc[[0]]], gk.Service(atmosphere=INDOORS))
@@ -435,9 +455,9 @@ def test_what_the_present_grade_leaves_open_too_is_no_doubt_in_the_search():
     why = found.loc["1.4401", "why"]  # stress corrosion, chemicals and food contact: as now
     assert found.loc["1.4401", "caution"] == "stress corrosion"
     assert "no caution beyond those of the present grade" in why
-    # each leaves water open and has one or two points more, but stress corrosion is reserved for
-    # the present grade as well: the leaner duplex with its weld comes after it
-    assert found.loc["1.4318", "rank"] < found.loc["1.4062", "rank"]
+    # 150 mg/l at 55 °C: a steel of the index of 304 pits, a lean duplex is as good as 316
+    assert "water" in found.loc["1.4318", "stop"]
+    assert found.loc["1.4062", "rank"] < found.loc["1.4318", "rank"]
     assert "cautions and open points beyond the present grade" in found.loc["1.4062", "why"]
 
 
@@ -472,9 +492,9 @@ def test_of_equals_the_cheaper_comes_first_and_the_short_list_says_what_it_costs
         (lambda: gk.Service(thickness_mm=0), "thickness_mm"),
         (lambda: gk.Service(chloride_mg_l=float("nan")), "chloride_mg_l"),
         (lambda: gk.Service(welded="no"), "True or False"),
-        (lambda: gk.Service(atmosphere="indoors"), "gk.Atmosphere"),
+        (lambda: gk.Service(atmosphere="indoors"), "gk.service.Atmosphere"),
         (lambda: gk.Service.from_dict({"weld": True}), "nearest welded"),
-        (lambda: gk.works_grade("", {"Cr": 18}), "name of the grade"),
+        (lambda: gk.service.works_grade("", {"Cr": 18}), "name of the grade"),
     ],
 )
 def test_what_cannot_be_is_refused_in_words(call, says):

@@ -30,7 +30,7 @@ def amount(most: float) -> st.SearchStrategy:
 
 
 places = st.builds(
-    gk.Atmosphere,
+    gk.service.Atmosphere,
     indoors=st.booleans(),
     sea_km=amount(30.0),
     salted_road_km=amount(2.0),
@@ -197,7 +197,7 @@ HARDER = {
     "nearer a salted road": places_with("salted_road_km", falling(0, 2), pool="no"),
     "dirtier air": places_with("so2", words("low", "medium", "high")),
     "less washing": places_with(
-        "washing", words("rain", "cleaning regime", "none"), pool="no", indoors=False,
+        "washing", words("rain", "cleaned on a plan", "none"), pool="no", indoors=False,
         salted_tunnel=False,
     ),
     # In sulphurous air it is the place out of the rain that is the harder one.

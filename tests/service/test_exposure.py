@@ -54,7 +54,7 @@ def test_every_combination_has_one_class_and_the_harsher_place_none_milder():
         WORDS["pool"],
     ):  # fmt: skip
         found = classify(
-            gk.Atmosphere(
+            gk.service.Atmosphere(
                 indoors=indoors,
                 salted_tunnel=tunnel,
                 sea_km=sea,
@@ -72,7 +72,7 @@ def test_every_combination_has_one_class_and_the_harsher_place_none_milder():
             assert found.factors[0] in F1.values()
     assert seen == set(CLASSES)
     ranks = [
-        CLASSES.index(classify(gk.Atmosphere(sea_km=km, washing="none")).crc)
+        CLASSES.index(classify(gk.service.Atmosphere(sea_km=km, washing="none")).crc)
         for km in sorted(seas, reverse=True)
     ]
     assert ranks == sorted(ranks)
@@ -86,7 +86,7 @@ def test_every_combination_has_one_class_and_the_harsher_place_none_milder():
         # 5 km: F1 -3; sheltered and not cleaned F3 -7
         (dict(sea_km=5, washing="none"), "CRF = −3 + 0 + −7 = −10, class III"),
         # under a regime of cleaning -3 - 2
-        (dict(sea_km=5, washing="cleaning regime"), "CRF = −3 + 0 + −2 = −5, class II"),
+        (dict(sea_km=5, washing="cleaned on a plan"), "CRF = −3 + 0 + −2 = −5, class II"),
         (dict(sea_km=0.2), "CRF = −15 + 0 + 0 = −15, class IV"),
         (dict(sea_km=0.2, coast="North Sea (Germany) or Baltic"),
          "CRF = −10 + 0 + 0 = −10, class III"),
@@ -101,7 +101,7 @@ def test_every_combination_has_one_class_and_the_harsher_place_none_milder():
     ],
 )  # fmt: skip
 def test_places_worked_by_hand(place, words):
-    assert classify(gk.Atmosphere(**place)).words == words
+    assert classify(gk.service.Atmosphere(**place)).words == words
 
 
 def test_pools_exclude_the_lean_and_the_super_duplex():
@@ -125,7 +125,7 @@ def test_pools_exclude_the_lean_and_the_super_duplex():
 )
 def test_a_place_that_cannot_be_is_refused_in_words(wrong, says):
     with pytest.raises(gk.InputError, match=says):
-        gk.Atmosphere(**wrong)
+        gk.service.Atmosphere(**wrong)
 
 
 def test_every_threshold_says_where_it_comes_from():

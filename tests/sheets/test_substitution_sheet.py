@@ -25,7 +25,7 @@ HOSTILE = (
 )
 WISH = gk.Service(
     question="May <i>we</i> & you replace it?", welded=True, finish="2B",
-    atmosphere=gk.Atmosphere(sea_km=5, washing="none"), water="supply or natural water",
+    atmosphere=gk.service.Atmosphere(sea_km=5, washing="none"), water="supply or natural water",
     chloride_mg_l=90, chemicals="2 % NaOH", food_contact=True, skin_contact="prolonged contact",
 )  # fmt: skip
 
@@ -72,12 +72,12 @@ def test_the_sheet_says_what_was_asked_answered_and_left_open(answer):
 
 def matrix(page: str) -> dict[str, list[str]]:
     """Cells of the matrix by criterion."""
-    table = page[page.index("<table class='matrix'>") :]
+    table = page[page.index('<table class="matrix">') :]
     lines = re.findall(
-        r"<tr><th scope='row'>(.*?)</th>(.*?)</tr>", table[: table.index("</table>")]
+        r'<tr><th scope="row">(.*?)</th>(.*?)</tr>', table[: table.index("</table>")]
     )
     return {
-        head: [Tree(cell).text for cell in re.findall(r"<td>(.*?)</td>", line)]
+        head: [Tree(cell).text for cell in re.findall(r"<td[^>]*>(.*?)</td>", line)]
         for head, line in lines
     }
 
@@ -97,21 +97,24 @@ def test_no_evidence_stands_beside_what_was_not_assessed():
 
 def test_the_caption_says_what_the_signs_of_the_matrix_mean(answer):
     page = answer_page(answer)
-    caption = page[page.index("<table class='matrix'><caption>") :].split("</caption>")[0]
-    assert "figure / asked by place or grade now" in caption and "– none" in caption
+    caption = page[page.index('<table class="matrix"><caption>') :].split("</caption>")[0]
+    assert "figure / required by place or present grade" in caption and "– none" in caption
 
 
 def test_the_short_answer_says_first_what_the_present_grade_lacks():
-    hot = gk.Service(water="supply or natural water", chloride_mg_l=10, water_temperature_C=75)
+    hot = gk.Service(
+        water="supply or natural water", chloride_mg_l=10, water_temperature_C=75,
+        contact="splashed and drying",
+    )  # fmt: skip
     found = gk.compare_grades("1.4404", "1.4301", hot)
     for page in (answer_page(found), found._repr_html_()):
-        box = page[page.index("<ul class='short'>") :].split("</ul>")[0]
+        box = page[page.index('<ul class="short">') :].split("</ul>")[0]
         first = Tree(box.split("</li>")[0]).text
         assert first == (
             "1.4404, the present grade, itself falls short: "
             "stress corrosion, 75 against 50 °C."
         )  # fmt: skip
-    coast = gk.Service(atmosphere=gk.Atmosphere(sea_km=0.5))
+    coast = gk.Service(atmosphere=gk.service.Atmosphere(sea_km=0.5))
     lacking = gk.compare_grades("1.4301", "1.4307", coast)
     assert "atmosphere, II against III." in answer_page(lacking)
     assert "Decisive: atmosphere (the present grade too)." in answer_page(lacking)
@@ -122,7 +125,10 @@ def test_what_is_met_by_a_rule_of_our_own_is_said():
     found = gk.compare_grades("1.4301", "1.4404", gk.Service(forming="bending"))
     assert found.table.set_index("criterion").loc["forming", "verdict"] == "ok"
     page = answer_page(found)
-    assert "1.4404, forming, met: minimum elongation" in page and "rule of this project" in page
+    assert (
+        "1.4404, forming, met: minimum elongation" in page
+        and "working rule of this library" in page
+    )
 
 
 def test_customer_and_date_stand_at_the_head(answer):
@@ -131,13 +137,13 @@ def test_customer_and_date_stand_at_the_head(answer):
 
     today = datetime.date.today().isoformat()
     named = gk.compare_grades("1.4404", "1.4301", WISH, customer=" <i>Halden & Wick</i> ")
-    assert f"<i>Halden & Wick</i>, {today}1.4301 instead of 1.4404" in head(named)
-    assert head(answer).startswith(f"Answer to a substitution · {today}1.4301")
+    assert f"<i>Halden & Wick</i>, {today}\n1.4301 instead of 1.4404" in head(named)
+    assert head(answer).strip().startswith(f"Answer to a substitution · {today}\n1.4301")
     assert named.inputs["customer"] == "<i>Halden & Wick</i>" and "customer" not in answer.inputs
 
 
 def test_the_cost_stands_with_what_it_rests_on(answer):
-    box = answer_page(answer).split("<ul class='short'>")[1].split("</ul>")[0]
+    box = answer_page(answer).split('<ul class="short">')[1].split("</ul>")[0]
     assert box.count(" crown/t (at lowest contents, prices invented).") == 2
     table = {"element": ["Fe", "Cr", "Ni", "Mo"], "price_crown_per_t": [400, 2000, 20000, 40000],
              "recovery": 1.0, "date": "2026-09-01"}  # fmt: skip
@@ -155,8 +161,7 @@ def test_headings_tables_and_pictures_are_tagged_and_nothing_is_fetched(answer):
     assert tree.count("figure") == tree.count("figcaption") == 3
     pictures = [attrs for tag, attrs in tree.tags if tag == "svg"]
     assert len(pictures) == 3 and all(p.get("role") == "img" for p in pictures)
-    ids = [attrs["id"] for _, attrs in tree.tags if "id" in attrs]
-    assert set(" ".join(p["aria-labelledby"] for p in pictures).split()) <= set(ids)
+    assert all(p.get("aria-label") for p in pictures)
     assert not {"script", "link", "img", "iframe", "object"} & {tag for tag, _ in tree.tags}
     for _, attrs in tree.tags:
         assert not {"src", "onload", "onerror"} & set(attrs)
@@ -177,7 +182,7 @@ def test_no_name_of_a_heat_runs_anywhere(tmp_path):
         {"C": 0.02, "Cr": 18.1, "Ni": [8.1, 8.2, 8.15, 8.12], "N": 0.05, "S": 0.002},
         index=list(HOSTILE),
     )
-    own = gk.works_grade("<svg/onload=alert(1)>", heats)
+    own = gk.service.works_grade("<svg/onload=alert(1)>", heats)
     wish = WISH.changed(chemicals="<script>alert(1)</script>")
     found = gk.compare_grades(own, heats, wish)
     for page in (answer_page(found), found._repr_html_()):

@@ -399,5 +399,8 @@ def test_no_number_is_lost_or_changed(numbers, point):
 
 
 def test_names_beside_the_public_face():
-    assert gk.read_certificate is read_certificate and gk.Certificate is Certificate
+    assert (
+        gk.standards.read_certificate is read_certificate
+        and gk.standards.Certificate is Certificate
+    )
     assert np.isnan(read_certificate("H1: Cr 18,1 Ti n.d.", claims="321").table["value"]).any()

@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 import pytest
 from grades_second_reading import RULES, TOLERANCES, limits
+from tables import reading
 
 import gradekit as gk
 from gradekit.core.errors import InputError
@@ -162,7 +163,7 @@ def test_the_two_tables_of_stabilisation_rules_agree_but_for_what_is_listed_here
         ("347 / S34700", "ASTM pipe/tube text"): "another standard: Nb+Ta, max 1.10",
     }
     differ = {}
-    for row in rows_of("stabilisation_rules"):
+    for row in reading("stabilisation_rules", as_text=True).to_dict("records"):
         names = re.findall(r"1\.\d{4}|[SN]\d{5}", row["grade"])
         if not names or not row["standard"].startswith(("EN", "ASTM")):
             continue
@@ -491,9 +492,9 @@ def test_the_vocabulary_is_closed_and_ordered():
         (lambda: gk.check_grade(GOOD, "1.4301", analysis="check"), "'heat' or 'product'"),
         (lambda: gk.check_grade(GOOD, "1.4301", declared=GOOD), "analysis='product'"),
         (lambda: gk.check_grade({"Xx": 1.0}, "1.4301"), "chemical symbol"),
-        (lambda: gk.nearest_grades(GOOD, 0), "at least 1"),
-        (lambda: gk.internal_window("1.4301", z=-1), "0 or more"),
-        (lambda: gk.what_separates([GOOD, GOOD], "1.4301"), "one heat"),
+        (lambda: gk.standards.nearest_grades(GOOD, 0), "at least 1"),
+        (lambda: gk.standards.internal_window("1.4301", z=-1), "0 or more"),
+        (lambda: gk.standards.what_separates([GOOD, GOOD], "1.4301"), "one heat"),
     ],
 )
 def test_bad_calls_are_refused_in_words(call, says):
@@ -622,7 +623,7 @@ TWIN_RULES = {
 @pytest.mark.parametrize("names", TWINS)
 def test_dual_windows_come_out_as_printed(names):
     """All of them agree; there is no difference to list."""
-    found = gk.common_window(names.split())
+    found = gk.standards.common_window(names.split())
     words = TWINS[names].split()
     for element, span in zip(words[::2], words[1::2], strict=True):
         low, high = span.split("-")
@@ -635,12 +636,12 @@ def test_dual_windows_come_out_as_printed(names):
 @pytest.mark.parametrize("names", TWIN_RULES)
 def test_dual_rules_come_out_as_printed(names):
     rule, coefficients, intercept = TWIN_RULES[names]
-    found = gk.rules(names.split()).set_index("rule").loc[rule]
+    found = gk.standards.rules(names.split()).set_index("rule").loc[rule]
     assert found["coefficients"] == coefficients and found["intercept"] == intercept
 
 
 def test_tube_and_bar_narrow_the_304_window():
-    found = gk.window("1.4301 1.4307 S30400 S30403".split(), "all").set_index("element")
+    found = gk.standards.window("1.4301 1.4307 S30400 S30403".split(), "all").set_index("element")
     assert found.loc["Cr", ["min", "max"]].tolist() == [18.0, 19.5]
     assert found.loc["Ni", ["min", "max"]].tolist() == [8.0, 10.0]
     assert found.loc["Cr", "min_from"] == "S30400 (ASTM A276/A479)"
@@ -648,14 +649,14 @@ def test_tube_and_bar_narrow_the_304_window():
 
 
 def test_a_window_in_dispute_says_what_to_hold():
-    held = gk.common_window(["1.4547", "S31254"]).loc["N", "hold"]
+    held = gk.standards.common_window(["1.4547", "S31254"]).loc["N", "hold"]
     assert held.startswith("max 0.22")
-    safest = gk.window(["1.4547", "S31254"], safest=True).set_index("element")
+    safest = gk.standards.window(["1.4547", "S31254"], safest=True).set_index("element")
     assert safest.loc["N", "max"] == 0.22
 
 
 def test_a_closed_window_says_so():
-    twin = gk.common_window(["1.4618", "S20431"])
+    twin = gk.standards.common_window(["1.4618", "S20431"])
     assert twin.loc["Ni", "state"] == "closed" and twin.loc["Ni", "min"] > twin.loc["Ni", "max"]
 
 
@@ -663,7 +664,7 @@ def test_rules_agree_with_the_verdict_at_random():
     """The linear rows and the judge say the same of heats near the floor."""
     generator = np.random.default_rng(3)
     for name in ("S32100", "S40930", "S32760", "1.4510", "S44700"):
-        asked = gk.rules(name)
+        asked = gk.standards.rules(name)
         elements = list(dict.fromkeys(e for c in asked["coefficients"] for e in c))
         centre = {"Cr": 25, "Mo": 3.5, "N": 0.02, "C": 0.02, "Ti": 0.25, "Nb": 0.2}
         if name == "S32760":
@@ -678,7 +679,7 @@ def test_rules_agree_with_the_verdict_at_random():
                 continue
             table = gk.check_grade(heat, name, "EN" if name.startswith("1.") else "A240")
             joint = table[(table["rule"] != "") & (table["verdict"] != "not assessed")]
-            own = gk.window(name).set_index("element")
+            own = gk.standards.window(name).set_index("element")
             tops = [own.loc[e, "max"] >= heat[e] for e in joint["element"] if e in own.index]
             inside = not (joint["verdict"] == "stop").any()
             assert inside == (slack > 0 and all(tops)), (name, heat, slack)
@@ -686,31 +687,31 @@ def test_rules_agree_with_the_verdict_at_random():
 
 def test_internal_limits_are_z_sd_and_half_a_digit():
     """z = 2 with typical laboratories: Cr 0.10-0.15, Ni 0.08-0.12, Mo 0.04, N 0.010, C 0.004."""
-    guard = gk.internal_window(["1.4404", "S31603"]).set_index("element")["guard"]
+    guard = gk.standards.internal_window(["1.4404", "S31603"]).set_index("element")["guard"]
     assert 0.10 <= guard["Cr"] <= 0.15 and 0.08 <= guard["Ni"] <= 0.12
     assert guard["Mo"] == pytest.approx(0.04, abs=0.006)
     assert guard["N"] == pytest.approx(0.010, abs=0.002)
     assert guard["C"] == pytest.approx(0.004, abs=0.0011)
-    own = gk.internal_window("1.4301", {"Cr": 0.06}, z=3).set_index("element").loc["Cr"]
+    own = gk.standards.internal_window("1.4301", {"Cr": 0.06}, z=3).set_index("element").loc["Cr"]
     assert own["guard"] == pytest.approx(3 * 0.06 + 0.005)
     assert own["internal_min"] == pytest.approx(17.5 + own["guard"])
 
 
 def test_the_guard_of_a_stabilised_grade_is_that_of_its_expression():
     sd = {"Ti": 0.01, "C": 0.002, "N": 0.004}
-    table = gk.internal_window("S32100", sd)
+    table = gk.standards.internal_window("S32100", sd)
     row = table[table["rule"] == "Ti >= 5 C + 5 N"].iloc[0]
     by_hand = 2 * np.sqrt(0.01**2 + 25 * (0.002**2 + 0.004**2))
     assert row["guard"] == pytest.approx(by_hand, abs=1e-6)
     together = pd.DataFrame(np.diag([1e-4, 4e-6, 1.6e-5]), list(sd), list(sd))
     together.loc["C", "N"] = together.loc["N", "C"] = 6e-6
-    wider = gk.internal_window("S32100", together)
+    wider = gk.standards.internal_window("S32100", together)
     wider = wider[wider["rule"] == "Ti >= 5 C + 5 N"].iloc[0]["guard"]
     assert wider == pytest.approx(2 * np.sqrt(by_hand**2 / 4 + 2 * 25 * 6e-6), abs=1e-6)
 
 
 def test_what_has_no_scatter_is_not_guarded():
-    row = gk.internal_window("1.4301", {"Cr": 0.06}).set_index("element").loc["Ni"]
+    row = gk.standards.internal_window("1.4301", {"Cr": 0.06}).set_index("element").loc["Ni"]
     assert row["state"] == "not guarded" and np.isnan(row["internal_max"])
     assert "scatter of Ni not known" in row["note"]
 
@@ -719,7 +720,7 @@ def test_what_has_no_scatter_is_not_guarded():
 
 
 def test_a_heat_carries_the_designations_it_satisfies_together():
-    found = gk.certifiable(GOOD)
+    found = gk.standards.certifiable(GOOD)
     assert {"1.4301", "1.4307", "S30400", "S30403"} <= set(found["designation"])
     assert "1.4306" not in set(found["designation"])  # fails on Ni
     assert not {"S32100", "1.4404", "1.4016"} & set(found["designation"])
@@ -728,7 +729,9 @@ def test_a_heat_carries_the_designations_it_satisfies_together():
 
 def test_certifiable_and_check_grade_agree_on_every_window():
     heats = gk.as_batch([GOOD, GOOD | {"C": 0.0304}, {"Cr": 17.2, "Ni": 10.2, "Mo": "2.1"}])
-    listed = {(r.heat, r.designation, r.standard) for r in gk.certifiable(heats).itertuples()}
+    listed = {
+        (r.heat, r.designation, r.standard) for r in gk.standards.certifiable(heats).itertuples()
+    }
     for grade in gk.grades()["grade"].unique():
         table = gk.check_grade(heats, grade)
         refused = table[table["verdict"] == "stop"]
@@ -785,18 +788,20 @@ def test_a_heat_of_one_side_may_lie_outside_its_relative(number, changed, relati
     ],
 )
 def test_the_nearest_grade_is_the_one_a_metallurgist_would_name(heat, grade):
-    found = gk.nearest_grades(heat, 3)
+    found = gk.standards.nearest_grades(heat, 3)
     assert grade in found["grade"].tolist()[:2]
     assert found["distance"].is_monotonic_increasing
     assert found["separates"].iloc[0].startswith("nothing")
 
 
 def test_nearest_grades_say_element_by_element_what_separates():
-    found = gk.nearest_grades({"C": 0.02, "Cr": 18.0, "Ni": 8.5, "Mo": 2.1, "N": 0.05}, 20)
+    found = gk.standards.nearest_grades(
+        {"C": 0.02, "Cr": 18.0, "Ni": 8.5, "Mo": 2.1, "N": 0.05}, 20
+    )
     words = found.set_index("grade")["separates"]
     assert words["1.4301"] == "Mo 2.1 is not foreseen"
     assert "Ni 8.5 is 1.5 below 10.0" in words["1.4404"]
-    table = gk.what_separates({"Cr": 18.0, "Ni": 8.5, "Mo": 2.1}, "1.4404", "EN")
+    table = gk.standards.what_separates({"Cr": 18.0, "Ni": 8.5, "Mo": 2.1}, "1.4404", "EN")
     assert table.set_index("element").loc["Ni", "tolerances"] == pytest.approx(1.5 / 0.10)
 
 

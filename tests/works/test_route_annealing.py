@@ -45,8 +45,7 @@ def test_grain_grows_with_time_and_temperature():
     ("carbon", "printed"), [(0.03, 912), (0.05, 963), (0.08, 1015), (0.10, 1041)]
 )
 def test_solvus_of_m23c6_is_that_printed(carbon, printed):
-    # The printed figures take 273.15 where the relation has 273, and are whole degrees.
-    assert row("M23C6", TW188 | {"C": carbon})["value"] == pytest.approx(printed + 0.15, abs=0.5)
+    assert round(row("M23C6", TW188 | {"C": carbon})["value"]) == printed
 
 
 @pytest.mark.parametrize(("niobium", "printed"), [(0.3, 992), (0.5, 1094), (0.8, 1203)])

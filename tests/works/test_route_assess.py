@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 
 import gradekit as gk
+from gradekit.app.views import live
 from gradekit.core.sources import STATUSES
 from gradekit.core.verdicts import VERDICTS
 from gradekit.works.step import COLUMNS
@@ -104,10 +105,12 @@ def test_without_a_plant_what_depends_on_it_is_not_assessed():
 
 def test_a_step_that_is_mostly_unknown_is_not_simply_ok(data):
     """What is not known about a steel must not make it look better."""
-    whole = gk.route_explorer(ORDINARY, data / "plant.csv")
-    poor = gk.route_explorer({k: v for k, v in ORDINARY.items() if k != "Ni"}, data / "plant.csv")
+    whole = gk.app.route_explorer(ORDINARY, data / "plant.csv")
+    poor = gk.app.route_explorer(
+        {k: v for k, v in ORDINARY.items() if k != "Ni"}, data / "plant.csv"
+    )
     for panel in (whole, poor):
-        rows, page = panel.route.table, panel.moving(panel.state)
+        rows, page = panel.route.table, live(panel.moving(panel.state))
         steps = rows.groupby("step")["verdict"].agg(list)
         partly = [
             v for v in steps
@@ -139,7 +142,7 @@ def test_an_unknown_condition_meets_its_neighbour(data):
         gk.assess_route({"Cr": 18.0}, data / "plant.csv", hydrogen_ppm="much")
     with pytest.raises(gk.InputError, match="heat"):
         gk.walk_route({"Cr": 18.0}, data / "plant.csv").for_heat("H9")
-    assert {"hydrogen_ppm", "prices", "recoveries"} <= set(gk.route_conditions())
+    assert {"hydrogen_ppm", "prices", "recoveries"} <= set(gk.works.route_conditions())
 
 
 def test_cautions_stand_beside_the_steps(walked):

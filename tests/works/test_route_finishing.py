@@ -22,13 +22,13 @@ def row(check: str, steel=TW188, plant=PLANT, **conditions) -> pd.Series:
 
 @pytest.mark.parametrize("code", ["2B", "No.2B", "IIIc", " 2b "])
 def test_a_finish_is_found_by_any_of_its_codes(code):
-    found = gk.finish(code)
+    found = gk.works.finish(code)
     assert (found["ra_min_um"], found["ra_max_um"]) == (0.1, 0.5)
 
 
 def test_an_unknown_finish_is_answered_with_the_nearest():
     with pytest.raises(gk.InputError, match="nearest"):
-        gk.finish("2BB")
+        gk.works.finish("2BB")
 
 
 def test_a_finish_that_the_works_has_no_line_for_is_not_assessed():

@@ -3,6 +3,7 @@
 import numpy as np
 import pandas as pd
 import pytest
+from tables import reading
 
 import gradekit as gk
 from gradekit.works.melt import refining
@@ -19,7 +20,6 @@ from gradekit.works.melt.carbon import (
 from gradekit.works.melt.ladder import gas_steps
 from gradekit.works.plant import as_plant
 from gradekit.works.step import as_table
-from gradekit.works.tables import process_table
 
 HEAT = {"C": 0.04, "Si": 0.4, "Mn": 1.3, "S": 0.002, "Cr": 18.2, "Ni": 8.1, "N": 0.05}
 FORMS = {
@@ -28,7 +28,7 @@ FORMS = {
     "c_hilty_1948": "c_eq_hilty_1948",
     "c_itoh_2000": "pco_eq_itoh_2000",
 }
-POINTS = process_table("carbon_chromium_checks")
+POINTS = reading("carbon_chromium_checks")
 
 
 @pytest.fixture(scope="module")
@@ -247,10 +247,10 @@ def test_a_bad_blow_is_refused(burnt, how):
 
 
 def test_refine_reproduces_the_example_and_says_what_is_assumed(plant):
-    r = gk.refine(HEAT, plant, alloy_use=1.0)
+    r = gk.works.refine(HEAT, plant, alloy_use=1.0)
     assert round(r.blow.oxygen_Nm3, 1) == 24.3 and round(r.blow.ferrosilicon, 1) == 21.8
     assert any("worked example" in n for n in r.notes)
-    own = gk.refine(HEAT, plant, oxidised={"Cr": 20.0})
+    own = gk.works.refine(HEAT, plant, oxidised={"Cr": 20.0})
     assert not any("worked example" in n for n in own.notes)
     low, high = r.chromium_lost
     assert (low, high) == pytest.approx((1.82, 4.55))
@@ -259,7 +259,7 @@ def test_refine_reproduces_the_example_and_says_what_is_assumed(plant):
 
 
 def test_path_and_band(plant):
-    r = gk.refine(HEAT, plant)
+    r = gk.works.refine(HEAT, plant)
     path = r.path
     assert path["carbon_to"].tolist() == [0.3, 0.125, 0.04, 0.04]
     assert (path["lowest"] <= path["temperature_C"]).all()
@@ -267,12 +267,12 @@ def test_path_and_band(plant):
     assert path["nitrogen_pct"].is_monotonic_increasing, "leaner gas, more nitrogen"
     assert path["inert gas"].iloc[-1].startswith("not needed")
     assert all(r.band[c].is_monotonic_decreasing for c in r.band)
-    rich = gk.refine(HEAT | {"N": 0.2}, plant).path["inert gas"]
+    rich = gk.works.refine(HEAT | {"N": 0.2}, plant).path["inert gas"]
     assert rich.iloc[0].startswith("nitrogen: it stays below")
 
 
 def test_share_of_nitrogen_in_the_gas_gives_the_aim(plant):
-    path = gk.refine(HEAT, plant).path
+    path = gk.works.refine(HEAT, plant).path
     words = path["inert gas"].iloc[1]
     share = float(words.partition("with ")[2].partition(" %")[0]) / 100.0
     assert path["nitrogen_pct"].iloc[1] * share**0.5 == pytest.approx(0.05, rel=0.02)
@@ -288,14 +288,14 @@ def test_share_of_nitrogen_in_the_gas_gives_the_aim(plant):
 )
 def test_refine_refuses(plant, heat, how, words):
     with pytest.raises(gk.InputError, match=words):
-        gk.refine(heat, plant, **how)
+        gk.works.refine(heat, plant, **how)
 
 
 def test_refine_without_a_plant_says_what_is_missing():
     with pytest.raises(gk.InputError, match="bath_carbon_start"):
-        gk.refine(HEAT, None)
+        gk.works.refine(HEAT, None)
     with pytest.raises(gk.InputError, match="temperature_max"):
-        gk.refine(HEAT, None, carbon_start=1.5, basicity=1.7)
+        gk.works.refine(HEAT, None, carbon_start=1.5, basicity=1.7)
 
 
 # --- verdicts -------------------------------------------------------------------------------
@@ -323,7 +323,7 @@ def test_a_hotter_vessel_helps(plant):
 
 
 def test_chromium_burnt_asks_for_the_carbon_that_the_blow_starts_from(plant):
-    bare = gk.Plant(plant.limits.drop("converter.bath_carbon_start"))
+    bare = gk.works.Plant(plant.limits.drop("converter.bath_carbon_start"))
     row = rows(bare).loc["chromium burnt on the way"]
     assert row["verdict"] == "not assessed" and "bath_carbon_start" in row["reason"]
     assert rows(bare).at["temperature that keeps all chromium", "verdict"] != "not assessed"

@@ -9,11 +9,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pandas as pd
 
-from gradekit.app import views
+from gradekit.app.views import View
 from gradekit.app.widgets.controls import Choice, Field, Numbers
 from gradekit.app.widgets.panel import Panel
 from gradekit.core.errors import NOTHING, InputError
-from gradekit.core.markup import escape, number, table
+from gradekit.core.markup import Html, details, items, number, table, tag
 from gradekit.design.backwards import Brief, Design, design_grade
 from gradekit.design.prices import COST, Prices, read_prices
 from gradekit.design.show import lines, window_bars
@@ -145,16 +145,13 @@ class BriefExplorer(Panel):
 
     # --- the state as strings and data ------------------------------------------------------
 
-    def moving(self, state: BriefState) -> str:
+    def moving(self, state: BriefState) -> View:
         design = self._design(state)
-        notes = "".join(f"<li>{escape(n)}</li>" for n in [*lines(design), *design.flags])
-        rest = f"<details><summary>Flags and notes</summary><ul>{notes}</ul></details>"
+        rest = details("Flags and notes", items([*lines(design), *design.flags]))
         if not design.feasible:
-            said = [self.spoken(state), f"Route: {design.route}."]
-            return views.overlay(_spoken(*said)) + views.tables(rest)
-        said = [self.spoken(state), f"{self._cost(design)}. Route: {design.route}."]
-        picture = views.overlay(_spoken(*said) + window_bars(design))
-        return picture + views.tables(_binding(design), rest)
+            return View((_spoken(self.spoken(state), f"Route: {design.route}."),), (rest,))
+        words = _spoken(self.spoken(state), f"{self._cost(design)}. Route: {design.route}.")
+        return View((words, window_bars(design)), (_binding(design), rest))
 
     def spoken(self, state: BriefState) -> str:
         design = self._design(state)
@@ -327,15 +324,13 @@ def _bound_field(box: str, value: float | None) -> Field:
     )  # fmt: skip
 
 
-def _spoken(lead: str, rest: str) -> str:
-    """What is said of the answer, above the picture."""
-    return (
-        f'<div class="gk" style="line-height:1.45"><p class="lead">{escape(lead)}</p>'
-        f"<p>{escape(rest)}</p></div>"
-    )
+def _spoken(lead: str, rest: str) -> Html:
+    """The answer in words, above the picture."""
+    return tag("div", tag("p", lead, class_="lead"), tag("p", rest), class_="gk",
+               style="line-height:1.45")  # fmt: skip
 
 
-def _binding(design: Design) -> str:
+def _binding(design: Design) -> Html:
     """What binds, and what its last unit costs."""
     rows = design.limits[design.limits["shadow price"] > 1e-9]
     rows = rows.sort_values("shadow price", ascending=False)

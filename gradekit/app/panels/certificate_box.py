@@ -8,12 +8,13 @@ from gradekit.app import views
 from gradekit.app.widgets.controls import Status, button
 from gradekit.app.widgets.shown import Shown
 from gradekit.core.errors import InputError
+from gradekit.core.markup import small, tag
 from gradekit.core.verdicts import worst
 from gradekit.standards.certificate import Certificate, read_certificate
 
 __all__ = ["CertificateBox", "certificate_box"]
 
-_BEFORE = "<p><strong>△ As read before the boxes above were changed.</strong></p>"
+_BEFORE = tag("p", tag("strong", "△ As read before the boxes above were changed."))
 
 
 def certificate_box(text: str = "", claims: str = "") -> CertificateBox:
@@ -86,7 +87,7 @@ class CertificateBox(Shown):
         """Read what stands in the boxes; if it cannot be read, the last answer stays, marked."""
         asked = self.text.value, self.claims.value
         self.certificate = read_certificate(asked[0], asked[1].strip() or None)
-        self._page, self._read_of = views.foldable(self.certificate._repr_html_()), asked
+        self._page, self._read_of = self.certificate._repr_html_(), asked
         self._mark()
         found = self.certificate.verdicts.groupby("claim", sort=False)["verdict"].agg(worst)
         told = [f"{claim or 'no grade is named'}: {word}" for claim, word in found.items()]
@@ -99,5 +100,5 @@ class CertificateBox(Shown):
         self._answer.value = page if not page or now == self._read_of else f"{_BEFORE}{page}"
 
     def _repr_html_(self) -> str:
-        answer = self._answer.value or "<p>Paste a certificate into the box.</p>"
-        return f'{answer}<p class="s">{views.REVIVE}</p>'
+        answer = self._answer.value or tag("p", "Paste a certificate into the box.")
+        return f"{answer}{small(views.REVIVE)}"

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from xml.etree.ElementTree import Element
 
 import numpy as np
 
-from gradekit.core.markup import escape, number
+from gradekit.core.markup import Column, Html, Part, columns_table, evidence, number, tag
+from gradekit.core.svg import drawing, shape
 from gradekit.pictures.draw import ToPixels
 
-__all__ = ["Line", "Spot", "crowd", "said_of_spots", "spread_bars", "values_table"]
+__all__ = ["Line", "Spot", "crowd", "places_in_words", "spread_bars", "values_table"]
 
 _BLUE = "#1f6f9f"
 
@@ -45,56 +47,49 @@ class Spot:
     words: str
 
 
-def values_table(lines: Iterable[Line], reference: str) -> str:
+def values_table(lines: Iterable[Line], reference: str) -> Html:
     """Return the table of relations: trial, reference, change, evidence, and flags in words."""
-    head = "".join(
-        f'<th scope="col"{" class=t" if text else ""}>{escape(name)}</th>'
-        for name, text in (
-            *(("Relation", True), ("Trial", False), (reference, False), ("Change", False)),
-            *(("±", False), ("Unit", True), ("Evidence", True), ("To be said of it", True)),
-        )
-    )
-    body = []
-    for line in lines:
-        unit = "" if line.unit == "1" else line.unit
-        words = line.words
-        if line.reference_words and line.reference_words != line.words:
-            words = f"{words}{'; ' if words else ''}{reference}: {line.reference_words}"
-        body.append(
-            f'<tr><th scope="row">{escape(line.title)}<br><code>{escape(line.name)}</code></th>'
-            f"<td><b>{number(line.trial)}</b></td><td>{number(line.reference)}</td>"
-            f"<td>{_signed(line.trial - line.reference)}</td><td>{number(line.error, 2)}</td>"
-            f'<td class="t">{escape(unit)}</td><td class="t">{escape(line.status)}</td>'
-            f'<td class="t w">{escape(words)}</td></tr>'
-        )
-    return (
-        f'<table class="gk-values"><caption>Trial beside {escape(reference)}; ± is one standard '
-        f"error</caption>"
-        f"<thead><tr>{head}</tr></thead><tbody>{''.join(body)}</tbody></table>"
-    )
+    lines = list(lines)
+    names = [Html(f"{tag('span', x.title)}<br>{tag('code', x.name)}") for x in lines]
+    columns = [
+        Column("Trial", [tag("b", number(x.trial)) for x in lines]),
+        Column(reference, [x.reference for x in lines]),
+        Column("Change", [_signed(x.trial - x.reference) for x in lines]),
+        Column("±", [number(x.error, 2) for x in lines]),
+        Column("Unit", ["" if x.unit == "1" else x.unit for x in lines], text=True),
+        Column("Evidence", [evidence(x.status) for x in lines], text=True),
+        Column("Remarks", [_remarks(x, reference) for x in lines], text=True, wide=True),
+    ]
+    caption = f"Trial beside {reference}; ± is one standard error"
+    return columns_table(columns, caption, names, "Relation", class_="gk-values")
 
 
-def spread_bars(lines: Sequence[Line], reference: str, width: int = 420) -> str:
+def _remarks(line: Line, reference: str) -> str:
+    if not line.reference_words or line.reference_words == line.words:
+        return line.words
+    return "; ".join(filter(None, (line.words, f"{reference}: {line.reference_words}")))
+
+
+def spread_bars(lines: Sequence[Line], reference: str, width: int = 420) -> list[Part]:
     """Return a bar for each quantity that several relations give, from the lowest to the highest.
 
-    Each relation is a tick; the words beside the bar say what the picture shows.
+    Each relation is a tick; the words above the bar say what the picture shows.
     """
     groups: dict[str, list[Line]] = {}
     for line in lines:
         groups.setdefault(line.quantity, []).append(line)
-    parts = [_bars(group, reference, width) for group in groups.values() if len(group) > 1]
-    if not any(parts):
-        return ""
-    return f'<p class="lead">Where relations disagree</p>{"".join(parts)}'
+    parts = [part for group in groups.values() if len(group) > 1
+             for part in _bars(group, reference, width)]  # fmt: skip
+    return [tag("p", "Where relations disagree", class_="lead"), *parts] if parts else []
 
 
-def _bars(group: Sequence[Line], reference: str, width: int) -> str:
+def _bars(group: Sequence[Line], reference: str, width: int) -> list[Part]:
     rows = [("trial", _BLUE, [g.trial for g in group])]
     rows.append((reference, "currentColor", [g.reference for g in group]))
     given = np.array([v for _, _, values in rows for v in values], dtype=float)
     given = given[np.isfinite(given)]
     if not len(given):
-        return ""
+        return []
     low, high = float(given.min()), float(given.max())
     reach = (high - low) or 1.0
 
@@ -102,58 +97,49 @@ def _bars(group: Sequence[Line], reference: str, width: int) -> str:
         return 8 + (width - 16) * (value - low) / reach
 
     unit = "" if group[0].unit == "1" else f" {group[0].unit}"
-    drawn, said = [], []
+    drawn, told = [], []
     for row, (who, colour, values) in enumerate(rows):
         values = [v for v in values if np.isfinite(v)]
         if not values:
             continue
         y, least, most = 9 + 16 * row, min(values), max(values)
-        dash = "" if row == 0 else ' stroke-dasharray="5 3"'
-        drawn.append(
-            f'<path d="M{at(least):.1f} {y}H{at(most):.1f}" stroke-width="3"{dash}/>'
-            + "".join(f'<path d="M{at(v):.1f} {y - 6}v12" stroke-width="2"/>' for v in values)
-        )
-        drawn[-1] = f'<g stroke="{colour}">{drawn[-1]}</g>'
-        said.append(
+        ticks = "".join(f"M{at(v):.1f} {y - 6}v12" for v in values)
+        drawn += [
+            shape("path", d=f"M{at(least):.1f} {y}H{at(most):.1f}", stroke=colour, stroke_width=3,
+                  stroke_dasharray="5 3" if row else None),
+            shape("path", d=ticks, stroke=colour, stroke_width=2),
+        ]  # fmt: skip
+        told.append(
             f"{who} ({'dashed' if row else 'solid'}) {number(least, 3)} to {number(most, 3)}{unit}"
             f", {number(most - least, 2)} apart, {len(values)} relations"
         )
-    quantity = group[0].quantity
-    text = f"{quantity}: " + "; ".join(said)
-    return (
-        f'<div class="gk-spread"><p><b>{escape(quantity)}</b>: {escape("; ".join(said))}</p>'
-        f'<svg viewBox="0 0 {width} 34" role="img" aria-label="{escape(text)}" '
-        f'style="width:100%;max-width:{width}px">{"".join(drawn)}</svg></div>'
-    )
+    words = f"{group[0].quantity}: {'; '.join(told)}"
+    return [words, drawing(width, 34, *drawn, words=words)]
 
 
-def crowd(to_px: ToPixels, x: Iterable[float], y: Iterable[float]) -> str:
-    """Return all heats as faint dots in an SVG of the size of the background."""
+def crowd(to_px: ToPixels, x: Iterable[float], y: Iterable[float]) -> Element:
+    """Return all heats as faint dots in a picture of the size of the background."""
     (x0, x1), (y0, y1) = to_px.x_range, to_px.y_range
-    dots = []
-    for a, b in zip(x, y, strict=True):
-        if x0 <= a <= x1 and y0 <= b <= y1:
-            px, py = to_px(a, b)
-            dots.append(f'<circle cx="{px:.1f}" cy="{py:.1f}" r="2.6"/>')
-    return (
-        f'<svg viewBox="0 0 {to_px.width} {to_px.height}" aria-hidden="true" '
-        f'style="max-width:{to_px.width}px" fill="#20262e" fill-opacity=".35">'
-        f"{''.join(dots)}</svg>"
-    )
+    spots = [to_px(a, b) for a, b in zip(x, y, strict=True) if x0 <= a <= x1 and y0 <= b <= y1]
+    # dots are the round ends of lines without length: one element, however many heats
+    path = "".join(f"M{px:.1f} {py:.1f}h0" for px, py in spots)
+    dots = shape("path", d=path, stroke="#20262e", stroke_width=5.2, stroke_linecap="round",
+                 stroke_opacity=".35")  # fmt: skip
+    return drawing(to_px.width, to_px.height, dots)
 
 
-def said_of_spots(spots: Iterable[Spot]) -> list[str]:
+def places_in_words(spots: Iterable[Spot]) -> list[str]:
     """Return what is read at each point, in words."""
-    said = []
+    told = []
     for spot in spots:
         if not (np.isfinite(spot.x) and np.isfinite(spot.y)):
-            said.append(f"{spot.label}: no place on the diagram ({spot.words}).")
+            told.append(f"{spot.label}: no place on the diagram ({spot.words}).")
             continue
         where = f"field {spot.region}" if spot.region else "outside the chart"
         value = f"{number(spot.value, 3)} ± {number(spot.tolerance, 2)} {spot.unit}"
         words = f" ({spot.words})" if spot.words else ""
-        said.append(f"{spot.label}: {where}, {value}{words}.")
-    return said
+        told.append(f"{spot.label}: {where}, {value}{words}.")
+    return told
 
 
 def _signed(change: float) -> str:

@@ -4,20 +4,22 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
+from xml.etree.ElementTree import Element
 
 import numpy as np
 import pandas as pd
 
-from gradekit.app import views
 from gradekit.app.panels import comparison
 from gradekit.app.panels.comparison import Line, Spot
 from gradekit.app.state import Trial, code_for
+from gradekit.app.views import View
 from gradekit.app.widgets.controls import Choice, Field, Numbers
 from gradekit.app.widgets.fields import condition_field, element_field
 from gradekit.app.widgets.panel import Panel
 from gradekit.core.errors import NOTHING, InputError, nearest
 from gradekit.core.flags import Flag
-from gradekit.core.markup import escape
+from gradekit.core.markup import tag
+from gradekit.core.svg import stacked
 from gradekit.diagrams.constitution import Diagram
 from gradekit.diagrams.constitution import diagram as find_diagram
 from gradekit.heats.batch import as_batch
@@ -170,29 +172,30 @@ class Explorer(Panel):
 
     # --- the state as strings and data ------------------------------------------------------
 
-    def moving(self, state: Trial) -> str:
+    def moving(self, state: Trial) -> View:
         drawn = self._diagrams[state.diagram]
         trial, reference = self._seen(state)
         lines, spots = self._lines(trial, reference), (trial.spot, reference.spot)
-        words = comparison.said_of_spots(spots)
+        words = comparison.places_in_words(spots)
         marks = [  # the trial last, so that it lies on top
             Mark(s.x, s.y, s.label, style)
             for style, s in reversed(list(enumerate(spots)))
             if np.isfinite(s.x + s.y)
         ]
         moving = overlay(self._picture(drawn)[1], marks, trail=True, words=" ".join(words))
-        return views.overlay(moving) + views.tables(
-            f"<p><b>{escape(drawn.title)}</b>, {escape(drawn.status)}, not for code acceptance. "
-            f"{escape(' '.join(words))}</p>",
+        place = f", {drawn.status}, not for code acceptance. {' '.join(words)}"
+        below = (
+            tag("p", tag("b", drawn.title), place),
             comparison.values_table(lines, state.reference),
-            comparison.spread_bars(lines, state.reference),
+            *comparison.spread_bars(lines, state.reference),
         )
+        return View((moving,), below)
 
-    def background(self, state: Trial) -> str:
+    def background(self, state: Trial) -> Element:
         return self._picture(self._diagrams[state.diagram])[0]
 
     def spoken(self, state: Trial) -> str:
-        words = comparison.said_of_spots([self._seen(state)[0].spot])
+        words = comparison.places_in_words([self._seen(state)[0].spot])
         return f"{self._diagrams[state.diagram].title}, {words[0]}"
 
     def fill(self, state: Trial) -> None:
@@ -315,8 +318,8 @@ class Explorer(Panel):
 
     def _picture(self, drawn: Diagram) -> tuple:
         if drawn.name not in self._pictures:
-            svg, to_px = background(drawn, WIDTH)
+            resting, to_px = background(drawn, WIDTH)
             placed = drawn.locate(self.heats)
             heats = comparison.crowd(to_px, placed["x"], placed["y"])
-            self._pictures[drawn.name] = (views.stacked(svg, heats), to_px)
+            self._pictures[drawn.name] = (stacked(resting, heats), to_px)
         return self._pictures[drawn.name]

@@ -11,11 +11,12 @@ import pandas as pd
 from gradekit.app import views
 from gradekit.app.panels.parts import parts_svg, value_words
 from gradekit.app.state import Trial, code_for
+from gradekit.app.views import View
 from gradekit.app.widgets.controls import Numbers
 from gradekit.app.widgets.fields import condition_field, element_field
 from gradekit.app.widgets.panel import Panel
 from gradekit.core.errors import InputError, said
-from gradekit.core.markup import escape, images
+from gradekit.core.markup import Html, evidence, flow, items, small, tag
 from gradekit.heats.batch import as_batch
 from gradekit.relations.evaluate import evaluate
 from gradekit.relations.explain import take_apart
@@ -87,17 +88,17 @@ class Contributions(Panel):
         )  # fmt: skip
         self.lay([self.numbers, self.conditions] if asked else [self.numbers])
 
-    def moving(self, state: Trial) -> str:
+    def moving(self, state: Trial) -> View:
         result = evaluate(state.batch(), self.relations, **dict(state.conditions))
         (heat,) = result.heats.index
         taken = take_apart(result, heat)
         self._words = "; ".join(map(value_words, taken))
-        notes = "".join(
-            f"<li><b>{escape(r.title)}</b>: {escape(r.formula)} ({escape(r.status)}). "
-            f"{escape(result.words(heat, r.name))}</li>"
+        notes = [
+            Html(f"{tag('b', r.title)}{tag('span', ': ', r.formula)} {evidence(r.status)} "
+                 f"{tag('span', result.words(heat, r.name))}")
             for r in self.relations
-        )
-        return views.overlay(parts_svg(taken)) + views.tables(f"<ul>{notes}</ul>")
+        ]  # fmt: skip
+        return View((parts_svg(taken),), (items(notes),))
 
     def spoken(self, state: Trial) -> str:
         return self._words
@@ -124,10 +125,9 @@ class Contributions(Panel):
 
     def _repr_html_(self) -> str:
         # Without a style of its own: a notebook has many of these.
-        return (
-            f'<div class="gk"><p class="lead">{self.title}</p>{images(self.moving(self.state))}'
-            f'<p class="s">{views.REVIVE}</p></div>'
-        )
+        view = self.moving(self.state)
+        lead = tag("p", self.title, class_="lead")
+        return tag("div", lead, flow([*view.figure, *view.below]), small(views.REVIVE), class_="gk")
 
     def _moved(self, values: dict, name: str) -> None:
         contents = Trial.of({**self.state.composition, **values}).contents

@@ -17,7 +17,7 @@ from gradekit.app.widgets.controls import Status, button, guarded
 from gradekit.app.widgets.shown import Shown
 from gradekit.core.errors import InputError
 from gradekit.core.files import write_whole
-from gradekit.core.markup import STYLE, escape
+from gradekit.core.markup import panel, tag
 from gradekit.lessons.answer import Answer
 from gradekit.lessons.chapters import CHAPTERS, Chapter, chapter
 from gradekit.lessons.course_answers import STEELS
@@ -98,8 +98,7 @@ class Course:
         return {name: self.answer(name) for name in CHAPTERS}
 
     def _repr_html_(self) -> str:
-        body = lesson_views.overview(self.progress.work, self._answers())
-        return f'{STYLE}<div class="gk">{body}</div>'
+        return panel(lesson_views.overview(self.progress.work, self._answers()))
 
     def __repr__(self) -> str:
         work = self.progress.work
@@ -121,7 +120,7 @@ class GuessBox(Shown):
         self.root = widgets.VBox(
             [
                 self._style,
-                widgets.HTML(f'<div class="gk"><p>{escape(asked.question)}</p></div>'),
+                widgets.HTML(tag("div", tag("p", asked.question), class_="gk")),
                 widgets.Box([self._text, self._pass_by_button], layout={"flex_flow": "row wrap"}),
                 self.status,
                 self._answer,
@@ -157,7 +156,7 @@ class GuessBox(Shown):
         return "Shown without a guess: the computed answer stands below."
 
     def _reveal(self) -> None:
-        self._answer.value = views.foldable(_answer(self.chapter.name)._repr_html_())
+        self._answer.value = _answer(self.chapter.name)._repr_html_()
 
     def _repr_html_(self) -> str:
         return lesson_views.guess_still(self.chapter, _answer(self.chapter.name))
@@ -189,7 +188,7 @@ class SelfCheck(Shown):
 
     def _lay(self) -> None:
         self.seed = self.progress.work.seeds.get(self.chapter.name, 0)
-        made = enumerate(lesson_views.items(self.chapter, self.seed), start=1)
+        made = enumerate(lesson_views.questions(self.chapter, self.seed), start=1)
         self.items = [_Item(self, n, exercise) for n, exercise in made]
         self._items.children = [item.root for item in self.items]
 
@@ -215,7 +214,7 @@ class SelfCheck(Shown):
         return self.progress.keep(lambda work: work.opening(self.chapter.name, seed, number))
 
     def _repr_html_(self) -> str:
-        return lesson_views.items_still(lesson_views.items(self.chapter, self.seed))
+        return lesson_views.questions_still(lesson_views.questions(self.chapter, self.seed))
 
 
 class _Item:

@@ -2,76 +2,87 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 import pandas as pd
 
 from gradekit.app.panels.lesson_state import Try, Work
-from gradekit.core.markup import escape, table
+from gradekit.core.markup import Html, Part, details, flow, items, small, table, tag
+from gradekit.core.pages import render
 from gradekit.lessons.answer import Answer
 from gradekit.lessons.chapters import CHAPTERS, Chapter
 from gradekit.lessons.exercise import Exercise
-from gradekit.lessons.pages import document
 from gradekit.lessons.sets import self_check
 
-__all__ = ["guess_still", "items", "items_still", "overview", "question", "sheet", "working"]
+__all__ = [
+    "guess_still",
+    "overview",
+    "question",
+    "questions",
+    "questions_still",
+    "sheet",
+    "working",
+]
 
 # In one set of a chapter.
 QUESTIONS = 3
+_BREAK = Html("<br>")
 REVIVE = "Run the notebook to answer here: Run ▸ Run All Cells."
 
 
-def items(chapter: Chapter, seed: int) -> list[Exercise]:
+def questions(chapter: Chapter, seed: int) -> list[Exercise]:
     """Return the three questions of a chapter."""
     return self_check(chapter.topic, QUESTIONS, seed)
 
 
-def question(number: int, exercise: Exercise) -> str:
+def question(number: int, exercise: Exercise) -> Html:
     """Return a question with its steels, contents in wt% on a line each."""
-    heats = "".join(
-        f"<br><b>{escape(name)}</b>, wt%: "
-        + ", ".join(f"{escape(e)}&nbsp;{x:g}" for e, x in heat.items())
+    heats = [
+        part
         for name, heat in exercise.heats.items()
+        for part in (_BREAK, tag("b", name), _contents(heat))
+    ]
+    return tag(
+        "div", tag("p", tag("b", f"{number}."), f" {exercise.question}", *heats), class_="gk"
     )
-    return f'<div class="gk"><p><b>{number}.</b> {escape(exercise.question)}{heats}</p></div>'
 
 
-def working(exercise: Exercise) -> str:
+def _contents(heat: Mapping[str, float]) -> str:
+    return ", wt%: " + ", ".join(f"{element}\u00a0{x:g}" for element, x in heat.items())
+
+
+def working(exercise: Exercise) -> Html:
     """Return the way to the answer, and what it rests on."""
-    steps = "".join(f"<li>{escape(s)}</li>" for s in exercise.solution)
-    return (
-        f'<div class="gk"><p><b>{escape(exercise.shown_answer)}</b></p><ol>{steps}</ol>'
-        f'<p class="s">{escape(exercise.evidence)}</p></div>'
-    )
+    answer = tag("p", tag("b", exercise.shown_answer))
+    steps = items(exercise.solution, "ol")
+    return tag("div", answer, steps, small(exercise.evidence), class_="gk")
 
 
-def guess_still(chapter: Chapter, answer: Answer) -> str:
+def guess_still(chapter: Chapter, answer: Answer) -> Html:
     """Return a question as a page without a kernel shows it: the answer is folded away."""
-    return _plain(
-        "Your guess first",
-        f"<p>{escape(chapter.question)}</p><details><summary>Guess first, in {escape(chapter.unit)}"
-        f"; then open the computed answer</summary>{answer.body()}</details>",
-    )
+    summary = f"Guess first, in {chapter.unit}; then open the computed answer"
+    return _plain("Your guess first", chapter.question, details(summary, answer.body()))
 
 
-def items_still(exercises: Iterable[Exercise]) -> str:
+def questions_still(exercises: Iterable[Exercise]) -> Html:
     """Return questions with folded working, as a page without a kernel shows them."""
     parts = [
-        f"{question(n, e)}<details><summary>{escape(f'Answer {n}, {e.asked}'.removesuffix(', '))}"
-        f"</summary>{working(e)}</details>"
+        part
         for n, e in enumerate(exercises, start=1)
+        for part in (
+            question(n, e),
+            details(f"Answer {n}, {e.asked}".removesuffix(", "), working(e)),
+        )
     ]
     return _plain("Check yourself", *parts)
 
 
-def _plain(lead: str, *parts: str) -> str:
+def _plain(lead: str, *parts: Part) -> Html:
     # Without a style of its own: a notebook has dozens of these, and one style serves them all.
-    return (
-        f'<div class="gk"><p class="lead">{lead}</p>{"".join(parts)}<p class="s">{REVIVE}</p></div>'
-    )
+    return tag("div", tag("p", lead, class_="lead"), flow(parts), small(REVIVE), class_="gk")
 
 
-def overview(work: Work, answers: dict[str, Answer]) -> str:
+def overview(work: Work, answers: dict[str, Answer]) -> Html:
     """Return a table of the chapters: guess, answer, questions solved."""
     frame = pd.DataFrame(
         {
@@ -88,45 +99,43 @@ def overview(work: Work, answers: dict[str, Answer]) -> str:
     return table(frame, "The course so far", wide=["computed"])
 
 
-def sheet(work: Work, answers: dict[str, Answer], name: str = "") -> str:
-    """Return the page to hand in: every guess, every answer given and what was said to it."""
-    who = name or work.name
-    parts = [f"<p>Name: {escape(who)}</p>" if who else '<p>Name:</p><div class="blank"></div>']
-    parts.append(f'<div class="gk">{overview(work, answers)}</div>')
-    for chapter in CHAPTERS.values():
-        parts.append(_chapter(chapter, work, answers[chapter.name]))
-    parts.append(
-        "<p><small>All steels are invented. The diagrams are reconstructions and not for code "
-        "acceptance.</small></p>"
-    )
-    return document("Phase balance: my answers", *parts)
+def sheet(work: Work, answers: dict[str, Answer], name: str = "") -> Html:
+    """Return the page to hand in: every guess, every answer given and the reply to it."""
+    return render(
+        "app/panels/answers.html", title="Phase balance: my answers", name=name or work.name,
+        overview=overview(work, answers),
+        chapters=[_chapter(chapter, work, answers[chapter.name]) for chapter in CHAPTERS.values()],
+    )  # fmt: skip
 
 
-def _chapter(chapter: Chapter, work: Work, answer: Answer) -> str:
-    parts = [f"<section><h2>{escape(chapter.name.capitalize())}</h2>",
-             f"<p>{escape(chapter.question)}</p>"]  # fmt: skip
+def _chapter(chapter: Chapter, work: Work, answer: Answer) -> dict:
+    """What the page says of one chapter."""
     guess = work.guesses.get(chapter.name)
-    said = "No guess yet." if guess is None else answer.beside(guess)
-    parts.append(f"<p>{escape(said)}</p>")
-    tries = [t for t in work.tries if t.chapter == chapter.name]
+    told = []
     for seed in work.sets(chapter.name):
-        for item, exercise in enumerate(items(chapter, seed), start=1):
-            own = [t for t in tries if (t.seed, t.item) == (seed, item)]
-            opened = (chapter.name, seed, item) in work.opened
-            if own or opened:
-                parts.append(question(item, exercise) + _tries(own, opened))
-    return f"{''.join(parts)}</section>"
+        for item, exercise in enumerate(questions(chapter, seed), start=1):
+            at = (chapter.name, seed, item)
+            own = [t for t in work.tries if (t.chapter, t.seed, t.item) == at]
+            if own or at in work.opened:
+                told.append(
+                    {"question": question(item, exercise), **_tries(own, at in work.opened)}
+                )
+    return {
+        "name": chapter.name,
+        "question": chapter.question,
+        "guess": "No guess yet." if guess is None else answer.beside(guess),
+        "answered": told,
+    }
 
 
-def _tries(tries: Sequence[Try], opened: bool) -> str:
+def _tries(tries: Sequence[Try], opened: bool) -> dict:
     lines, shown = [], False
     for t in tries:
         if t.after_working and not shown:
-            lines.append("<li>The working was shown before the next answer.</li>")
+            lines.append("The working was shown before the next answer.")
             shown = True
-        lines.append(f"<li>{'✓' if t.right else '✕'} {escape(t.given)}: {escape(t.said)}</li>")
+        lines.append(f"{'✓' if t.right else '✕'} {t.given}: {t.said}")
     if opened and not shown:
-        lines.append(f"<li>The working was shown{' after that' if tries else ', no answer'}.</li>")
+        lines.append(f"The working was shown{' after that' if tries else ', no answer'}.")
     first = next((n for n, t in enumerate(tries, start=1) if t.right), 0)
-    solved = f"Solved at answer {first}." if first else "Not solved."
-    return f"<ul>{''.join(lines)}</ul><p>{solved}</p>"
+    return {"lines": lines, "solved": f"Solved at answer {first}." if first else "Not solved."}

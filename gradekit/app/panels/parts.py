@@ -3,42 +3,27 @@
 from __future__ import annotations
 
 import math
-import re
 from collections.abc import Iterable
-from functools import cache
+from xml.etree.ElementTree import Element
 
-from gradekit.core.markup import escape, number
+from gradekit.core.markup import number
+from gradekit.core.svg import FONT, drawing, shape
+from gradekit.pictures.curves import term
 from gradekit.relations.explain import Breakdown, Part
 
-__all__ = ["parts_svg", "term", "value_words"]
+__all__ = ["parts_svg", "value_words"]
 
 _WIDTH, _LEFT, _RIGHT, _ROW = 560, 150, 64, 20
 _UP, _DOWN = "#1f6f9f", "#b5541c"
 
 
-@cache
-def term(text: str) -> str:
-    """Return a term of a formula as one reads it.
-
-    Examples
-    --------
-    >>> term("-(13.7 * Cr)"), term("30*C"), term("551")
-    ('−13.7 Cr', '30 C', 'constant')
-    """
-    if re.fullmatch(r"-?[\d.]+", text):
-        return "constant"
-    text = re.sub(r"^-\((.*)\)$", r"-\1", text)
-    text = re.sub(r" ?\* ?(?=[A-Za-z(])", " ", text)
-    return text.replace("-", "−", 1) if text.startswith("-") else text
-
-
-def value_words(found: Breakdown) -> str:
+def value_words(value: Breakdown) -> str:
     """Say a value with the title of its relation."""
-    unit = "" if found.relation.unit == "1" else f" {found.relation.unit}"
-    return f"{found.relation.title}: {number(found.value, 4)}{unit}"
+    unit = "" if value.relation.unit == "1" else f" {value.relation.unit}"
+    return f"{value.relation.title}: {number(value.value, 4)}{unit}"
 
 
-def parts_svg(taken: Iterable[Breakdown]) -> str:
+def parts_svg(taken: Iterable[Breakdown]) -> Element:
     """Return the parts of several values as bars to both sides of a common zero.
 
     Parameters
@@ -47,25 +32,23 @@ def parts_svg(taken: Iterable[Breakdown]) -> str:
 
     Returns
     -------
-    str
-        An SVG; its label says all values and parts in words.
+    Element
+        A picture; its label says all values and parts in words.
 
     Examples
     --------
     >>> from gradekit.relations.evaluate import evaluate
     >>> from gradekit.relations.explain import take_apart
     >>> result = evaluate({"Cr": 18.0, "Mo": 0.3, "N": 0.05}, "pren_16n")
-    >>> parts_svg(take_apart(result, "heat 1")).split('aria-label="')[1][:37]
+    >>> parts_svg(take_apart(result, "heat 1")).get("aria-label")[:37]
     'PREN with 16N: 19.79 = 18 Cr: 18, 3.3'
     """
     rows, words, y = [], [], 4
-    for found in taken:
-        shown = _shown(found)
-        words.append(_sentence(found, shown))
+    for breakdown in taken:
+        shown = _shown(breakdown)
+        words.append(_sentence(breakdown, shown))
         sizes = [size for _, size in shown]
-        rows.append(
-            f'<text x="4" y="{y + 14}" font-weight="700">{escape(value_words(found))}</text>'
-        )
+        rows.append(shape("text", value_words(breakdown), x=4, y=y + 14, font_weight="700"))
         y += _ROW + 2
         low, high = min([0.0, *sizes]), max([0.0, *sizes])
         scale = (_WIDTH - _LEFT - _RIGHT) / ((high - low) or 1.0)
@@ -75,34 +58,33 @@ def parts_svg(taken: Iterable[Breakdown]) -> str:
             width = abs(size) * scale
             left = zero if size >= 0 else zero - width
             after = left + width + 4 if size >= 0 else zero + 4
-            rows.append(
-                f'<text x="{_LEFT - 8}" y="{y + 14}" text-anchor="end">{escape(name)}</text>'
-                f'<rect x="{left:.1f}" y="{y + 3}" width="{width:.1f}" height="14" '
-                f'fill="{_UP if size >= 0 else _DOWN}"/>'
-                f'<text x="{after:.1f}" y="{y + 14}">{number(size, 3)}</text>'
-            )
+            colour = _UP if size >= 0 else _DOWN
+            rows += [
+                shape("text", name, x=_LEFT - 8, y=y + 14, text_anchor="end"),
+                shape("rect", x=left, y=y + 3, width=width, height=14, fill=colour),
+                shape("text", number(size, 3), x=after, y=y + 14),
+            ]
             y += _ROW
-        rows.append(f'<path d="M{zero:.1f} {top}V{y}" stroke="currentColor"/>')
+        rows.append(shape("path", d=f"M{zero:.1f} {top}V{y}", stroke="currentColor"))
         y += 10
-    return (
-        f'<svg viewBox="0 0 {_WIDTH} {y}" role="img" aria-label="{escape(" ".join(words))}" '
-        f'font-size="13" font-family="DejaVu Sans,Verdana,Arial,sans-serif" fill="currentColor" '
-        f'style="max-width:{_WIDTH}px">{"".join(rows)}</svg>'
-    )
+    return drawing(
+        _WIDTH, y, *rows, words=" ".join(words), font_size=13, font_family=FONT,
+        fill="currentColor",
+    )  # fmt: skip
 
 
-def _sentence(found: Breakdown, shown: list[tuple[str, float]]) -> str:
-    if not math.isfinite(found.value):
-        return f"{found.relation.title}: no value ({found.parts[0].kind})."
+def _sentence(value: Breakdown, shown: list[tuple[str, float]]) -> str:
+    if not math.isfinite(value.value):
+        return f"{value.relation.title}: no value ({value.parts[0].kind})."
     parts = ", ".join(f"{name}: {number(size, 3)}" for name, size in shown)
-    return f"{value_words(found)} = {parts or 'nothing'}."
+    return f"{value_words(value)} = {parts or 'nothing'}."
 
 
-def _shown(found: Breakdown) -> list[tuple[str, float]]:
+def _shown(value: Breakdown) -> list[tuple[str, float]]:
     """The contributions by 'coefficient × amount'; a term of nothing only takes room."""
     return [
         (_named(part), part.contribution)
-        for part in found.parts
+        for part in value.parts
         if math.isfinite(part.contribution) and part.contribution != 0
     ]
 

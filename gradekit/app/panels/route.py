@@ -8,14 +8,14 @@ from typing import Any
 
 import pandas as pd
 
-from gradekit.app import views
+from gradekit.app.views import View
 from gradekit.app.widgets.controls import Field, Numbers
 from gradekit.app.widgets.fields import element_field
 from gradekit.app.widgets.panel import Panel
 from gradekit.core.errors import InputError, nearest, said
-from gradekit.core.markup import table, verdict
+from gradekit.core.markup import details, table, tag
 from gradekit.heats.batch import as_batch
-from gradekit.pictures.route_charts import route_chart
+from gradekit.pictures.route_chart import route_chart
 from gradekit.works.plant import Plant, as_plant
 from gradekit.works.rewalk import Rewalk
 from gradekit.works.walk import Route
@@ -134,21 +134,22 @@ class RouteExplorer(Panel):
 
     # --- the state as strings and data ------------------------------------------------------
 
-    def moving(self, state: Works) -> str:
+    def moving(self, state: Works) -> View:
         rows = self._walk(state).table
         worst = rows[rows["verdict"].isin(_WORST_FIRST)].sort_values(
             "verdict", key=lambda v: v.map(_WORST_FIRST.index), kind="stable"
         )
         columns = ["step", "check", "value", "limit", "unit", "margin", "verdict", "reason"]
-        shown = worst[columns].assign(verdict=worst["verdict"].map(verdict))
+        shown = worst[columns]
         unknown = rows.loc[rows["verdict"] == "not assessed", ["step", "check", "reason"]]
-        return views.overlay(route_chart(rows, 520).svg) + views.tables(
-            f"<p><b>{self.spoken(state)}</b>. Estimates; codes, standards and the engineers of "
-            "the works decide.</p>",
+        rest = ". Estimates; codes, standards and the engineers of the works decide."
+        below = (
+            tag("p", tag("b", self.spoken(state)), rest),
             table(shown, "What needs care", wide=["reason"], index=False),
-            f"<details><summary>Not assessed: {len(unknown)}; what is missing</summary>"
-            f"{table(unknown, 'What is missing', wide=['reason'], index=False)}</details>",
-        )
+            details(f"Not assessed: {len(unknown)}; what is missing",
+                    table(unknown, "What is missing", wide=["reason"], index=False)),
+        )  # fmt: skip
+        return View((route_chart(rows, 520).tree,), below)
 
     def spoken(self, state: Works) -> str:
         counts = self._walk(state).table["verdict"].value_counts()

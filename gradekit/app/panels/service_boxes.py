@@ -32,6 +32,8 @@ LABELS = {field.name: field.label for field in FIELDS}
 TEXTS = (("reference", "Grade now"), ("candidates", "Replace by"), ("chemicals", "Chemicals"))
 YES = (
     ("welded", "welded, not annealed"),
+    ("crevices", "crevices in the water"),
+    ("oxygen_free", "water free of oxygen"),
     ("food_contact", "food contact"),
     ("load_bearing", "load-bearing"),
     ("pressure", "pressure equipment"),
@@ -72,6 +74,7 @@ def choices() -> Iterable[tuple[str, str, Iterable]]:
         ("washing", "Washed by", WORDS["washing"]),
         ("so2", "SO2", WORDS["so2"]),
         ("water", "Water", CHOICES["water"]),
+        ("contact", "Touches", CHOICES["contact"]),
         ("forming", "Forming", CHOICES["forming"]),
         ("magnetism", "Magnetism", CHOICES["magnetism"]),
         ("skin_contact", "Skin", CHOICES["skin_contact"]),

@@ -21,11 +21,12 @@ from gradekit.app.panels.service_boxes import (
     place_of,
     word_of,
 )  # fmt: skip
+from gradekit.app.views import View
 from gradekit.app.widgets.controls import Choice, Numbers, guarded
 from gradekit.app.widgets.panel import Panel
 from gradekit.app.widgets.typed import Refused, TypedText
 from gradekit.core.errors import InputError
-from gradekit.core.markup import escape
+from gradekit.core.markup import Html, small, tag
 from gradekit.design.prices import Prices, read_prices
 from gradekit.service.comparison import Comparison, compare_grades
 from gradekit.service.exposure import Atmosphere
@@ -34,7 +35,7 @@ from gradekit.sheets.substitution import answer_page
 
 __all__ = ["SubstitutionDesk", "substitution"]
 
-_STYLE = """<style>
+_STYLE = Html("""<style>
 .gk-panel .gk-answer{grid-area:1/2;min-width:0;overflow-x:auto}
 .gk-panel .gk-check,.gk-panel .gk-check label{width:auto}
 .gk-panel .gk-wish{font-style:italic;margin:.2em 0}
@@ -50,7 +51,7 @@ _STYLE = """<style>
  .gk-stage:has(.gk-answer)>.gk-controls>*{break-inside:avoid}
  .gk-stage:has(.gk-answer)>.gk-foot{grid-area:4/1/auto/-1}
 }
-</style>"""
+</style>""")
 
 
 def substitution(
@@ -140,15 +141,13 @@ class SubstitutionDesk(Panel):
 
     # --- the state as strings and data ------------------------------------------------------
 
-    def moving(self, state: Question) -> str:
+    def moving(self, state: Question) -> View:
         answer = self._answer(state)
         self._withdraw()
-        wish = f'<p class="gk-wish">“{escape(state.service.question)}”</p>'
-        warning = f'<p class="s">{escape(self._prices.warning)}</p>' if self._prices else ""
-        return (
-            f'{_STYLE}<div class="gk-answer" role="region" aria-label="answer" tabindex="0">'
-            f"{wish if state.service.question else ''}{answer._repr_html_()}{warning}</div>"
-        )
+        question = state.service.question
+        wish = tag("p", f"“{question}”", class_="gk-wish") if question else ""
+        warning = small(self._prices.warning) if self._prices else ""
+        return View(below=(_STYLE, wish, answer._repr_html_(), warning), place="gk-answer")
 
     def spoken(self, state: Question) -> str:
         decided = self._answer(state).decisive
@@ -251,7 +250,7 @@ class SubstitutionDesk(Panel):
         try:
             self._refused.forbid("sheet")
         except InputError as error:
-            self._take.value = f'<p class="gk-why">✕ {escape(str(error))}</p>'
+            self._take.value = tag("p", f"✕ {error}", class_="gk-why")
             raise
 
     def _report(self) -> str:
@@ -321,7 +320,5 @@ def _price_line(given: str | os.PathLike | Prices) -> str:
 
 def _link(content: bytes, kind: str, ending: str) -> str:
     text = base64.b64encode(content).decode("ascii")
-    return (
-        f'<a download="answer.{ending}" href="data:{kind};base64,{text}">'
-        f"Download the sheet ({ending.upper()}, {len(content) // 1000} kB)</a>"
-    )
+    words = f"Download the sheet ({ending.upper()}, {len(content) // 1000} kB)"
+    return tag("a", words, download=f"answer.{ending}", href=f"data:{kind};base64,{text}")

@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import asdict, dataclass, fields, replace
+from xml.etree.ElementTree import Element
 
 import numpy as np
 import pandas as pd
 
-from gradekit.app import views
+from gradekit.app.views import View
 from gradekit.app.widgets.controls import Choice, Field, Numbers
 from gradekit.app.widgets.panel import Panel
 from gradekit.core.errors import InputError, nearest, said
 from gradekit.core.flags import Flag
-from gradekit.core.markup import Column, columns_table, escape, number
+from gradekit.core.markup import Column, Html, columns_table, number, small
+from gradekit.core.svg import drawing, shape, stacked
 from gradekit.diagrams.constitution import Spot
 from gradekit.diagrams.constitution import diagram as named_diagram
 from gradekit.diagrams.dilution import Weld, weld
@@ -106,7 +108,7 @@ class WeldExplorer(Panel):
     def __init__(self, heats: pd.DataFrame, joint: Joint):
         self.heats = heats.set_axis(heats.index.map(str))
         self._check(joint, "")
-        self._pictures: dict[str, tuple[str, ToPixels]] = {}
+        self._pictures: dict[str, tuple[Element, ToPixels]] = {}
         self._kept: dict[Joint, Weld] = {}
         super().__init__(joint, "my-weld")
         self._choices = {
@@ -125,7 +127,7 @@ class WeldExplorer(Panel):
         )  # fmt: skip
         self.lay([*self._choices.values(), self.numbers])
 
-    def moving(self, state: Joint) -> str:
+    def moving(self, state: Joint) -> View:
         joint, to_px = self._weld(state), self._picture(state)[1]
         metals = _metals(state, joint)
         spots = joint.diagram.spots(metals)
@@ -144,17 +146,17 @@ class WeldExplorer(Panel):
         ]
         marks = [m for m in marks if np.isfinite(m.x + m.y)]
         ends = None if kept is None else np.searchsorted(joint.line.index, kept)
-        picture = views.stacked(_lines(to_px, x, y, ends), overlay(to_px, marks, words=words))
-        return views.overlay(picture) + views.tables(
-            f"<p>{escape(words)}</p>", _metals_table(state, joint, metals, spots),
-            f'<p class="s">{escape(joint.diagram.title)}: {escape(joint.diagram.caution)}. Mixing '
-            "is by mass; losses and pick-up in the arc are left out.</p>",
-        )  # fmt: skip
+        picture = stacked(_lines(to_px, x, y, ends), overlay(to_px, marks, words=words))
+        note = (
+            f"{joint.diagram.title}: {joint.diagram.caution}. Mixing is by mass; losses and "
+            "pick-up in the arc are left out."
+        )
+        return View((picture,), (words, _metals_table(state, joint, metals, spots), small(note)))
 
     def spoken(self, state: Joint) -> str:
         return self._words
 
-    def background(self, state: Joint) -> str:
+    def background(self, state: Joint) -> Element:
         return self._picture(state)[0]
 
     def fill(self, state: Joint) -> None:
@@ -189,10 +191,10 @@ class WeldExplorer(Panel):
         )  # fmt: skip
         return (
             f"import gradekit as gk\n\n{heats}\n"
-            f"joint = gk.weld(first, second, wire, share={state.share / 100:g}, "
+            f"joint = gk.diagrams.weld(first, second, wire, share={state.share / 100:g}, "
             f"on={state.diagram!r})\n"
             f"joint.at({state.dilution / 100:g}), joint.keeps({state.low:g}, {state.high:g})\n"
-            f"gk.buttering(first, wire, dilution={state.dilution / 100:g}, "
+            f"gk.diagrams.buttering(first, wire, dilution={state.dilution / 100:g}, "
             f"layers={int(state.layers)})"
         )
 
@@ -229,7 +231,7 @@ class WeldExplorer(Panel):
             self._kept = {key: made}
         return self._kept[key]
 
-    def _picture(self, state: Joint) -> tuple[str, ToPixels]:
+    def _picture(self, state: Joint) -> tuple[Element, ToPixels]:
         if state.diagram not in self._pictures:
             self._pictures[state.diagram] = background(state.diagram, WIDTH)
         return self._pictures[state.diagram]
@@ -244,7 +246,7 @@ def _metals(state: Joint, joint: Weld) -> pd.DataFrame:
     return pd.DataFrame(contents, index=names, columns=metal.columns)
 
 
-def _metals_table(state: Joint, joint: Weld, metals: pd.DataFrame, spots: list[Spot]) -> str:
+def _metals_table(state: Joint, joint: Weld, metals: pd.DataFrame, spots: list[Spot]) -> Html:
     contents = dict(zip(metals, metals.to_numpy().T.tolist(), strict=True))
     columns = [
         *(Column(e, contents[e]) for e in ("C", "Mn", "Cr", "Ni", "Mo", "N") if e in contents),
@@ -301,23 +303,20 @@ def _remark(spot: Spot) -> str:
     return Flag(spot.flag & shown).words()
 
 
-def _lines(to_px: ToPixels, x: np.ndarray, y: np.ndarray, kept: np.ndarray | None) -> str:
+def _lines(to_px: ToPixels, x: np.ndarray, y: np.ndarray, kept: np.ndarray | None) -> Element:
     """The line of all welds, thick where the ferrite is kept, cut off at the border."""
     left, top, right, bottom = to_px.box
     drawn = []
-    for ends, look in (
-        ((0, -1), f'stroke="{_LINE}" stroke-width="1.6" stroke-dasharray="7 4"'),
-        (kept, f'stroke="{_KEPT}" stroke-width="6"'),
-    ):
+    for ends, colour, size, dash in (((0, -1), _LINE, 1.6, "7 4"), (kept, _KEPT, 6, None)):
         if ends is None:
             continue
         (x0, x1), (y0, y1) = to_px(x[list(ends)], y[list(ends)])
         if np.isfinite(x0 + x1 + y0 + y1):
-            drawn.append(f'<path d="M{x0:.1f} {y0:.1f}L{x1:.1f} {y1:.1f}" {look}/>')
-    size = f'width="{right - left:.1f}" height="{bottom - top:.1f}"'
+            drawn.append(
+                shape("path", d=f"M{x0:.1f} {y0:.1f}L{x1:.1f} {y1:.1f}", stroke=colour,
+                      stroke_width=size, stroke_dasharray=dash)
+            )  # fmt: skip
+    inner = {"width": right - left, "height": bottom - top}
     view = f"{left:.1f} {top:.1f} {right - left:.1f} {bottom - top:.1f}"
-    return (
-        f'<svg viewBox="0 0 {to_px.width} {to_px.height}" aria-hidden="true" '
-        f'style="max-width:{to_px.width}px"><svg x="{left:.1f}" y="{top:.1f}" {size} '
-        f'viewBox="{view}">{"".join(drawn)}</svg></svg>'
-    )
+    chart = shape("svg", *drawn, x=left, y=top, viewBox=view, **inner)
+    return drawing(to_px.width, to_px.height, chart)

@@ -13,6 +13,7 @@ import time
 from contextlib import suppress
 from pathlib import Path
 from typing import Any
+from xml.etree.ElementTree import Element
 
 import ipywidgets as widgets
 import pandas as pd
@@ -20,12 +21,14 @@ import pandas as pd
 from gradekit.app import views
 from gradekit.app.saving import ENDINGS, Shelf
 from gradekit.app.state import SAVED, History, state_of, to_json
+from gradekit.app.views import View
 from gradekit.app.widgets.controls import CodeBox, Status, button
 from gradekit.app.widgets.page import Page
 from gradekit.app.widgets.shown import Shown
 from gradekit.core.errors import NOTHING, InputError, said
 from gradekit.core.files import free_name
 from gradekit.core.json_text import read_json
+from gradekit.core.svg import write
 from gradekit.heats.writing import to_bytes
 
 __all__ = ["Panel"]
@@ -36,9 +39,10 @@ class Panel(Shown):
 
     A subclass sets `kind` and `title` and defines
 
-    - `moving(state) -> str`: what changes at each step, one string of HTML and SVG:
-      `views.overlay(...)`, laid over the background if there is one, and `views.tables(...)`;
-    - `background(state) -> str`: the SVG beneath, redrawn only when it differs; '' for none;
+    - `moving(state) -> View`: what changes at each step: what is laid over the background, or
+      stands beside the controls, and what stands beneath;
+    - `background(state) -> Element | None`: the picture that rests, sent again only when it is
+      another one;
     - `spoken(state) -> str`: the answer in a sentence, which a screen reader says after a change;
     - `fill(state)`: show a state in the controls (`Numbers.show`, `Choice.show`);
     - `encode(state) -> dict` and `decode(dict, where) -> state`: to and from plain data;
@@ -71,17 +75,18 @@ class Panel(Shown):
         self._suggest()
         self._moving = Page().add_class("gk-moving")
         self._background = widgets.HTML().add_class("gk-background")
+        self._resting: Element | None = None
         self._undo = self.button("Undo", lambda: self._go(self.history.undo(), "undone"))
         self._redo = self.button("Redo", lambda: self._go(self.history.redo(), "redone"))
         self._reset = self.button("Reset", lambda: self._go(self.history.reset(), "as at first"))
 
     # --- what a subclass defines ------------------------------------------------------------
 
-    def moving(self, state: Any) -> str:
+    def moving(self, state: Any) -> View:
         raise NotImplementedError
 
-    def background(self, state: Any) -> str:
-        return ""
+    def background(self, state: Any) -> Element | None:
+        return None
 
     def spoken(self, state: Any) -> str:
         raise NotImplementedError
@@ -152,11 +157,12 @@ class Panel(Shown):
     # --- how it works -----------------------------------------------------------------------
 
     def _show(self, history: History) -> None:
-        moving, background = self.moving(history.now), self.background(history.now)
+        moving, background = views.live(self.moving(history.now)), self.background(history.now)
         self.history = history
-        self._moving.value = views.foldable(moving)
-        if background != self._background.value:
-            self._background.value = background
+        self._moving.value = moving
+        if background is not self._resting:
+            self._resting = background
+            self._background.value = "" if background is None else write(background)
         self._undo.disabled = not history.past
         self._redo.disabled = not history.future
 

@@ -9,7 +9,7 @@ import ipywidgets as widgets
 
 from gradekit.app.widgets.controls import Numbers, Status, guarded, in_words
 from gradekit.core.errors import InputError, said
-from gradekit.core.markup import escape
+from gradekit.core.markup import tag
 
 __all__ = ["Refused", "TypedText"]
 
@@ -66,7 +66,7 @@ class TypedText(widgets.VBox):
         self.problem = problem
         # A plain text box takes no 'aria-invalid', so the mark is a class and words beneath.
         (self.box.add_class if problem else self.box.remove_class)("gk-wrong")
-        self._words.value = f"✕ {escape(problem)}" if problem else ""
+        self._words.value = tag("span", f"✕ {problem}") if problem else ""
         self._words.layout.display = "" if problem else "none"
 
 

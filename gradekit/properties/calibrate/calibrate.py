@@ -11,10 +11,10 @@ from gradekit.core.flags import Flag
 from gradekit.properties.calibrate.calibration import Calibration, calibration_of
 from gradekit.properties.calibrate.stack import Stack, stack_of
 from gradekit.properties.calibrate.tests import Measured, Pairs, pair_with, read_measured
-from gradekit.relations import CATALOGUE
 from gradekit.relations.declaration import Relation
 from gradekit.relations.evaluate import evaluate
 from gradekit.relations.listing import resolve
+from gradekit.relations.topics import CATALOGUE
 
 __all__ = ["calibrate"]
 

@@ -7,12 +7,12 @@ from collections.abc import Mapping
 import numpy as np
 import pandas as pd
 
-from gradekit.core.markup import escape, number, panel, table
+from gradekit.core.markup import Html, number, panel, table
 
 __all__ = ["page_of"]
 
 
-def page_of(data: Mapping) -> str:
+def page_of(data: Mapping) -> Html:
     """Return a card as HTML, the held-out errors first."""
     unit = data["unit"]
     counts = (
@@ -20,7 +20,7 @@ def page_of(data: Mapping) -> str:
         f"Made {data['date']} with {data['command']}; {data['held_out']['how']} held out."
     )
     parts = [
-        f"<p>{escape(counts)}</p>",
+        counts,
         table(errors(data), f"Errors on heats held out, {unit}", digits=3),
         table(coverage(data), "Share of held-out tests inside the 90 % interval", digits=3),
     ]

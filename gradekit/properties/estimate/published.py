@@ -8,11 +8,12 @@ import numpy as np
 import pandas as pd
 
 from gradekit.core.flags import Flag
-from gradekit.families.kinds import AUSTENITIC, DUPLEX, FERRITIC, families
+from gradekit.families.kinds import families
 from gradekit.properties.estimate.frame import normal
-from gradekit.relations import CATALOGUE
 from gradekit.relations.evaluate import Result, evaluate, spread
+from gradekit.relations.groups import AUSTENITIC, DUPLEX, FERRITIC
 from gradekit.relations.judgements import judged, measured_error, measured_words
+from gradekit.relations.topics import CATALOGUE
 
 __all__ = ["by_relation", "density", "md30"]
 
@@ -36,10 +37,8 @@ def by_relation(name: str) -> Callable:
             f"{name} ({CATALOGUE[name].status}), less its bias, which is of the same heats; "
             f"{measured_words(name)}"
         )
-        wrong = _unfit(quantity, families(batch).to_numpy())
-        frame.loc[wrong, "flag"] |= np.uint16(Flag.NO_SUPPORT)
-        frame.loc[wrong, "basis"] = "no measured support for this family; " + frame["basis"]
-        return _physical(frame) if CATALOGUE[name].unit == "°C" else frame
+        frame = _physical(frame) if CATALOGUE[name].unit == "°C" else frame
+        return withheld(frame, f"{name}, the only relation at hand")
 
     return make
 
@@ -62,10 +61,13 @@ def _physical(frame: pd.DataFrame) -> pd.DataFrame:
     return frame
 
 
-def _unfit(quantity: str, steel: np.ndarray) -> np.ndarray:
-    if quantity == "martensite_start":
-        return steel != "martensitic"
-    return ~np.isin(steel, (*AUSTENITIC, *DUPLEX)) | (steel == "Cr-Mn-N austenitic")
+def withheld(frame: pd.DataFrame, what: str) -> pd.DataFrame:
+    """Take away what was made from steels of another family; it answers for none but its own."""
+    other = (frame["flag"].to_numpy() & int(Flag.OTHER_FAMILY)).astype(bool)
+    frame.loc[other, ["value", "low", "high"]] = np.nan
+    frame.loc[other, "flag"] |= np.uint16(Flag.NO_SUPPORT)
+    frame.loc[other, "basis"] = f"not known: {what}, was made from steels of another family"
+    return frame
 
 
 def md30(batch: pd.DataFrame, quantity: str, level: float, given: dict) -> pd.DataFrame:
@@ -91,7 +93,7 @@ def md30(batch: pd.DataFrame, quantity: str, level: float, given: dict) -> pd.Da
         f"{main}{assumed}; the interval spans all {len(result.relations)} published forms and the "
         "trade's error of the first; no table of measured Md30 is at hand"
     )
-    return _physical(frame)
+    return withheld(_physical(frame), "every form of Md30")
 
 
 def density(batch: pd.DataFrame, quantity: str, level: float, given: dict) -> pd.DataFrame:

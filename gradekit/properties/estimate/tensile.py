@@ -6,12 +6,13 @@ import numpy as np
 import pandas as pd
 
 from gradekit.core.flags import Flag
-from gradekit.families.kinds import AUSTENITIC, families
+from gradekit.families.kinds import families
 from gradekit.properties.estimate.cards import Card, kind_of_steel, local_scale, model_card
 from gradekit.properties.estimate.frame import normal, some
 from gradekit.properties.estimate.published_shift import INPUTS
 from gradekit.properties.estimate.unmeasured import ROOM, WARM, unmeasured
-from gradekit.relations import CATALOGUE
+from gradekit.relations.groups import AUSTENITIC
+from gradekit.relations.topics import CATALOGUE
 
 __all__ = ["hardness", "tensile"]
 

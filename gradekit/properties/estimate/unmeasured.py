@@ -5,11 +5,12 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from gradekit.families.kinds import AUSTENITIC, DUPLEX, FERRITIC, families
+from gradekit.families.kinds import families
 from gradekit.properties.estimate.frame import empty, normal, some
-from gradekit.relations import CATALOGUE
 from gradekit.relations.evaluate import evaluate
+from gradekit.relations.groups import AUSTENITIC, DUPLEX, FERRITIC
 from gradekit.relations.judgements import judged
+from gradekit.relations.topics import CATALOGUE
 
 __all__ = ["ROOM", "WARM", "unmeasured"]
 

@@ -22,14 +22,14 @@ __all__ = ["card_of", "form_in", "parts_of", "read_card", "tolerance_of"]
 _SIGN = "fitted property, 1"
 _TABLES = ("scores", "held_out", "learning", "leakage")
 _PLAIN = (
-    "name", "title", "quantity", "unit", "family", "domain", "note", "kind", "scatter", "between",
+    "name", "title", "quantity", "unit", "domain", "note", "kind", "scatter", "between",
     "freedom", "furthest", "error", "error_basis", "verdict",
 )  # fmt: skip
 _OWN = {  # what each form of relation has of its own
     "linear": ("intercept", "terms"),
     "function": ("algebra", "uses", "recalibrates", "bias", "slope"),
 }
-_LISTS = ("source", "remarks", "essential")
+_LISTS = ("families", "source", "remarks", "essential")
 
 
 def card_of(fit: FittedProperty) -> dict:

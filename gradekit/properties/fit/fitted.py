@@ -17,8 +17,8 @@ from gradekit.properties.fit.kinds import Choice, choose
 from gradekit.properties.fit.property import FittedProperty
 from gradekit.properties.fit.table import Tests, probe, read_tests
 from gradekit.properties.fit.words import pair_words, verdict_words
-from gradekit.relations import CATALOGUE
 from gradekit.relations.declaration import Check, Function, Relation
+from gradekit.relations.topics import CATALOGUE
 
 __all__ = ["FittedProperty", "fit_property", "fitted_from", "register"]
 

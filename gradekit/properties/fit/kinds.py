@@ -12,10 +12,10 @@ from gradekit.heats.batch import as_batch
 from gradekit.properties.fit import regression as rg
 from gradekit.properties.fit.table import Tests
 from gradekit.properties.fit.words import trees_words
-from gradekit.relations import CATALOGUE
 from gradekit.relations.declaration import Relation
 from gradekit.relations.evaluate import evaluate
 from gradekit.relations.listing import resolve
+from gradekit.relations.topics import CATALOGUE
 
 __all__ = ["Choice", "choose"]
 

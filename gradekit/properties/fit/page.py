@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
-from gradekit.core.markup import escape, number, panel, table
+from gradekit.core.markup import Html, items, number, panel, table
 
 if TYPE_CHECKING:
     from gradekit.properties.fit.property import FittedProperty
@@ -16,9 +16,8 @@ __all__ = ["page_of"]
 _SCORES = ("MAE", "RMSE", "bias")
 
 
-def page_of(fit: FittedProperty) -> str:
+def page_of(fit: FittedProperty) -> Html:
     """Return the report of a fit as HTML, the verdict first."""
-    lines = "".join(f"<li>{escape(r)}</li>" for r in fit.remarks)
     counts = (
         f"{fit.counts['tests']} tests of {fit.counts['groups']} groups"
         f" ({fit.counts['group']}); {fit.kind}; scatter of one test"
@@ -35,15 +34,16 @@ def page_of(fit: FittedProperty) -> str:
     )
     spans = pd.DataFrame({k: {"from": low, "to": high} for k, (low, high) in fit.ranges.items()}).T
     return panel(
-        f"<p>{escape(fit.verdict)}</p><p>{escape(counts)}</p><p>{escape(fit.short)}</p>",
+        counts,
+        fit.short,
         table(fit.coefficients, f"Coefficients{unit} per unit of the term", wide=["remark"]),
         table(errors, f"Errors on groups held out{unit}, with intervals at 90 %"),
         table(fit.scores[["what it is"]], "What the candidates are", wide=["what it is"]),
         table(fit.leakage, f"MAE by the way of splitting{unit}", digits=3),
         table(fit.learning.set_index("groups"), f"Learning curve{unit}", digits=3),
         table(spans, "Range of the tests", digits=4),
-        f"<p>{escape(hull)}</p>",
-        f"<ul>{lines}</ul>" if lines else "",
+        hull,
+        items(fit.remarks),
         lead=fit.title,
     )  # fmt: skip
 

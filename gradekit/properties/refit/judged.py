@@ -10,8 +10,8 @@ import pandas as pd
 from gradekit.properties.conformal import Conformal
 from gradekit.properties.refit.trees import DATE, ELEMENTS, LEVELS, read_tensile
 from gradekit.properties.refit.writing import short
-from gradekit.relations import CATALOGUE
 from gradekit.relations.evaluate import evaluate
+from gradekit.relations.topics import CATALOGUE
 
 __all__ = ["judge_relations"]
 

@@ -6,11 +6,12 @@ from gradekit.relations.topics._checks import AUSTENITIC
 
 _KELVIN = "temperature_K = temperature_C + 273.15; "
 # log10 of the activity coefficient of nitrogen at 1873 K, shared by every form that uses this set.
-_INTERACTION = (
+_WITHOUT_TITANIUM = (
     "-0.048*Cr + 0.00035*Cr**2 - 0.023*Mn + 0.011*Ni + 0.000035*Ni**2 - 0.011*Mo "
     "+ 0.000079*Mo**2 + 0.047*Si + 0.13*C + 0.009*Cu - 0.1*V - 0.06*Nb - 0.003*W "
-    "+ 0.045*P + 0.007*S - 0.53*Ti - 0.028*Al + 0.011*Co + 0.094*B - 0.032*Ta"
+    "+ 0.045*P + 0.007*S - 0.028*Al + 0.011*Co + 0.094*B - 0.032*Ta"
 )
+_INTERACTION = _WITHOUT_TITANIUM + " - 0.53*Ti"
 
 CATALOGUE.function(
     "liquidus_aymard_1974",
@@ -18,12 +19,12 @@ CATALOGUE.function(
     "1538 - 1.5*Cr - 4.3*Ni - 4.8*Mn - 13*Si - 55*C - 30*P - 30*S - 80*C**2",
     quantity="liquidus",
     unit="°C",
-    family="melt",
+    state="melt",
     status="memory",
     source=("aymard_detrez_1974",),
     domain="not stated",
     error=10.0,
-    error_basis="against handbook melting ranges of 11 grades",
+    error_basis="as liquidus_aymard_extended, of steel without Mo, N, Cu",
     check=Check(AUSTENITIC, 1449.287),
     note="base set",
 )
@@ -36,7 +37,7 @@ CATALOGUE.function(
     ),
     quantity="liquidus",
     unit="°C",
-    family="melt",
+    state="melt",
     status="memory",
     source=(
         "aymard_detrez_1974",
@@ -45,14 +46,14 @@ CATALOGUE.function(
     domain="not stated",
     error=10.0,
     error_basis=(
-        "against handbook melting ranges of 11 grades; 316L handbook range disagrees with "
-        "every equation"
+        "three measured anchors (304L 1434 C between solidus and liquidus, 316 1424 C, 316 up to "
+        "1440 C), and within 3 C of the Roeser-Wensel form on 27 steels; 20 C above 0.3 C or 20 Ni"
     ),
     check=Check(AUSTENITIC, 1426.828),
     note=(
         "default; 304 1453, 316L 1443, 430 1498, 2205 1441, 1.4547 1384 C; Sn 10 per wt% "
-        "where known. Handbook lower end = practical solidus. The stated 10 C held for only 4 of "
-        "20 grades here (40 C high to 134 C low): far off above 0.3 % C and in 310, 330, 446"
+        "where known. Handbook upper ends are the lean limit of a whole specification, rounded to "
+        "5-25 C, and too low for 316, 301, 321: no test of the form"
     ),
 )
 CATALOGUE.function(
@@ -64,7 +65,7 @@ CATALOGUE.function(
     ),
     quantity="liquidus",
     unit="°C",
-    family="melt",
+    state="melt",
     status="memory",
     source=("kagawa_okamoto_1986",),
     domain="Mn <8",
@@ -89,7 +90,7 @@ CATALOGUE.linear(
     intercept=1536.0,
     quantity="liquidus",
     unit="°C",
-    family="melt",
+    state="melt",
     status="memory",
     source=("kawawa_1974",),
     domain="not stated",
@@ -118,7 +119,7 @@ CATALOGUE.linear(
     intercept=1536.0,
     quantity="liquidus",
     unit="°C",
-    family="melt",
+    state="melt",
     status="memory",
     source=("roeser_wensel_1951",),
     domain="not stated",
@@ -145,12 +146,45 @@ CATALOGUE.linear(
     intercept=1536.0,
     quantity="solidus",
     unit="°C",
-    family="melt",
+    state="melt",
     status="memory",
     source=("takeuchi_brimacombe_1985",),
-    domain="not stated",
+    domain="steel without Mo, N, Cu, Nb, Ti, which the form does not count",
+    ranges={
+        "Mo": (None, 0.5),
+        "N": (None, 0.06),
+        "Cu": (None, 1),
+        "Nb": (None, 0.1),
+        "Ti": (None, 0.1),
+    },
     check=Check(AUSTENITIC, 1429.859),
-    note="equilibrium-like; real slab solidus 20-50 C lower by segregation",
+    note=(
+        "equilibrium-like; real slab solidus 20-50 C lower by segregation. Never subtract it from "
+        "a liquidus that counts other elements"
+    ),
+)
+_SOLIDUS = CATALOGUE["solidus_takeuchi_1985"]
+# Slope of the liquidus over the partition coefficient (van 't Hoff): 2.5/0.75, 90/0.30, 5/0.75,
+# 5/0.25, 18/0.35 for the first five.
+CATALOGUE.linear(
+    "solidus_takeuchi_extended",
+    "Solidus, Takeuchi-Brimacombe with minor elements",
+    terms=_SOLIDUS.terms
+    | {"Mo": -3.3, "N": -300.0, "Cu": -6.7, "Nb": -20.0, "Ti": -51.0, "V": -2.2, "W": -1.2},
+    intercept=_SOLIDUS.intercept,
+    quantity="solidus",
+    unit="°C",
+    state="melt",
+    status="heuristic",
+    source=("takeuchi_brimacombe_1985", "aymard_detrez_1974"),
+    domain="not stated",
+    error=33.0,
+    error_basis="rmse against the lower ends of 14 handbook melting ranges, bias +1",
+    check=Check(AUSTENITIC, 1369.2057),
+    note=(
+        "default; liquidus slopes over partition coefficients for what Takeuchi-Brimacombe does "
+        "not count: 2205 1390, 1.4547 1327, 316 1395 C (measured 1401)"
+    ),
 )
 CATALOGUE.function(
     "n_solubility_recommended",
@@ -161,7 +195,7 @@ CATALOGUE.function(
     ),
     quantity="nitrogen solubility",
     unit="wt%",
-    family="melt",
+    state="melt",
     status="memory",
     source=(
         "ishii_1982a",
@@ -202,7 +236,7 @@ CATALOGUE.function(
     ),
     quantity="nitrogen solubility",
     unit="wt%",
-    family="melt",
+    state="melt",
     status="memory",
     source=("wada_pehlke_1977",),
     domain="as n_solubility_recommended",
@@ -233,7 +267,7 @@ CATALOGUE.function(
     ),
     quantity="nitrogen solubility",
     unit="wt%",
-    family="melt",
+    state="melt",
     status="memory",
     source=(
         "ishii_1982a",
@@ -254,7 +288,7 @@ CATALOGUE.function(
     "pN2_atm = 1; (N/n_solubility_recommended)**2",
     quantity="nitrogen pressure",
     unit="atm",
-    family="melt",
+    state="melt",
     status="secondary",
     source=(
         "pitkala_2023",
@@ -285,7 +319,7 @@ CATALOGUE.function(
     "temperature_C = 1773 - 273.15; pN2_atm = 1; mode_factor*n_solubility_recommended",
     quantity="castable nitrogen",
     unit="wt%",
-    family="casting",
+    state="casting",
     status="heuristic",
     source=(
         "ridolfi_tassa_2003",
@@ -296,7 +330,7 @@ CATALOGUE.function(
     ),
     domain="not stated",
     check=Check(AUSTENITIC, 0.3571904, conditions={"mode_factor": 0.95}),
-    note="not published; built on the cases of tables/porosity_cases.csv",
+    note="not published; built on six published cases with and without pores",
 )
 CATALOGUE.function(
     "c_eq_hilty_kaveney",
@@ -304,7 +338,7 @@ CATALOGUE.function(
     _KELVIN + "Cr/10**(-13800/temperature_K + 8.76 - 0.925*log10(pCO_atm))",
     quantity="equilibrium carbon",
     unit="wt%",
-    family="melt",
+    state="melt",
     status="memory",
     source=("hilty_kaveney",),
     domain="not stated",
@@ -317,7 +351,7 @@ CATALOGUE.function(
     _KELVIN + "Cr/10**(-13800/(temperature_K + 4.21*Ni) + 8.76 - 0.925*log10(pCO_atm))",
     quantity="equilibrium carbon",
     unit="wt%",
-    family="melt",
+    state="melt",
     status="memory",
     source=("hilty_kaveney",),
     domain="not stated",
@@ -330,7 +364,7 @@ CATALOGUE.function(
     _KELVIN + "Cr*pCO_atm/10**(-15200/temperature_K + 9.46)",
     quantity="equilibrium carbon",
     unit="wt%",
-    family="melt",
+    state="melt",
     status="memory",
     source=("hilty_1948",),
     domain="published at 1 atm; pCO scaling assumed proportional",
@@ -349,7 +383,7 @@ CATALOGUE.function(
     ),
     quantity="equilibrium CO pressure",
     unit="atm",
-    family="melt",
+    state="melt",
     status="memory",
     source=(
         "itoh_2000",
@@ -379,7 +413,7 @@ CATALOGUE.function(
     ),
     quantity="hydrogen solubility",
     unit="wt%",
-    family="melt",
+    state="melt",
     status="conflicting",
     source=(
         "weinstein_elliott_1963",
@@ -398,10 +432,10 @@ CATALOGUE.function(
 CATALOGUE.function(
     "tin_onset_inoue_1998",
     "Temperature where TiN forms in the melt",
-    "13500/(4.46 - log10(Ti*N)) - 273",
+    "13500/(4.46 - log10(Ti*N)) - 273.15",
     quantity="TiN onset",
     unit="°C",
-    family="melt",
+    state="melt",
     status="verified",
     source=("inoue_1998",),
     domain="liquid steel",
@@ -409,9 +443,48 @@ CATALOGUE.function(
         "Ti",
         "N",
     ),
-    check=Check(AUSTENITIC | {"N": 0.015, "Ti": 0.25}, 1687.508),
+    check=Check(AUSTENITIC | {"N": 0.015, "Ti": 0.25}, 1687.358),
     note=(
-        "log[Ti][N] = 4.46 - 13500/T; activity corrections left out. Onset above liquidus "
-        "+ 40 C means clogging and crust (memory)"
+        "log[Ti][N] = 4.46 - 13500/T; activity corrections left out, so it reads 100 to 200 C "
+        "high in stainless steel, where chromium holds nitrogen: tin_onset_inoue_activities"
     ),
+)
+_WITH_ACTIVITIES = dict(
+    state="melt",
+    status="memory",
+    source=("inoue_1998", *CATALOGUE["n_solubility_recommended"].source),
+    ranges={
+        e: CATALOGUE["n_solubility_recommended"].ranges[e] for e in ("Cr", "Ni", "Mn", "C", "Si")
+    },
+    essential=("Ti", "N", "Cr"),
+)
+# Titanium's own effect on nitrogen is in the measured product already.
+_NITROGEN = f"s = {_WITHOUT_TITANIUM}"
+CATALOGUE.function(
+    "tin_onset_inoue_activities",
+    "Temperature where TiN forms, nitrogen held by chromium counted",
+    f"{_NITROGEN}; (13500 + 3280*s)/(4.46 + 0.75*s - log10(Ti*N)) - 273.15",
+    quantity="TiN onset",
+    unit="°C",
+    domain="liquid stainless steel",
+    check=Check(AUSTENITIC | {"N": 0.015, "Ti": 0.25}, 1474.258916),
+    note=(
+        "tin_onset_inoue_1998 with log f_N = (3280/T - 0.75) s of n_solubility_recommended; "
+        "chromium holds nitrogen back. The activity coefficient of titanium is left at 1: recalled "
+        "e_Ti(Cr) of 0.024 would raise the onset in 18Cr by about 130 C; a recalled industrial "
+        "limit of Ti*N 0.0044 for 11Cr without titanium nitride would lower it by 70 C"
+    ),
+    **_WITH_ACTIVITIES,
+)
+CATALOGUE.function(
+    "n_max_tin_inoue_activities",
+    "Largest nitrogen without TiN at a temperature of the melt",
+    f"{_NITROGEN}; temperature_K = temperature_C + 273.15; "
+    "10**(4.46 + 0.75*s - (13500 + 3280*s)/temperature_K)/Ti",
+    quantity="nitrogen limit",
+    unit="wt%",
+    domain="liquid stainless steel; N is not used",
+    check=Check(AUSTENITIC | {"Ti": 0.25}, 0.021751508, conditions={"temperature_C": 1520.0}),
+    note="tin_onset_inoue_activities solved for nitrogen",
+    **(_WITH_ACTIVITIES | {"essential": ("Ti", "Cr")}),
 )

@@ -1,5 +1,6 @@
 """Lattice parameter and density."""
 
+from gradekit.relations import groups
 from gradekit.relations.declaration import Check
 from gradekit.relations.topics._catalogue import CATALOGUE
 from gradekit.relations.topics._checks import AUSTENITIC
@@ -25,7 +26,7 @@ CATALOGUE.linear(
     intercept=3.578,
     quantity="lattice parameter",
     unit="Å",
-    family="austenitic",
+    families=groups.AUSTENITIC,
     status="memory",
     source=("dyson_holmes_1970",),
     domain="not stated",
@@ -44,7 +45,7 @@ CATALOGUE.function(
     ),
     quantity="density",
     unit="g/cm³",
-    family="austenitic",
+    families=groups.AUSTENITIC,
     status="memory",
     source=("dyson_holmes_1970",),
     domain="not stated",

@@ -1,5 +1,6 @@
 """Stability of austenite: Md30, Ms, Ac1, stacking fault energy, magnetic order."""
 
+from gradekit.relations import groups
 from gradekit.relations.declaration import Check
 from gradekit.relations.topics._catalogue import CATALOGUE
 from gradekit.relations.topics._checks import AUSTENITIC, MARTENSITIC
@@ -11,7 +12,7 @@ CATALOGUE.linear(
     intercept=413.0,
     quantity="Md30",
     unit="°C",
-    family="austenitic",
+    families=("austenitic",),
     status="verified",
     source=(
         "angel_1954",
@@ -38,7 +39,7 @@ CATALOGUE.function(
     ),
     quantity="Md30",
     unit="°C",
-    family="austenitic",
+    families=("austenitic",),
     status="verified",
     source=("nohara_1977",),
     domain="304-type sheet; ASTM 5-12",
@@ -59,7 +60,7 @@ CATALOGUE.linear(
     intercept=497.0,
     quantity="Md30",
     unit="°C",
-    family="austenitic",
+    families=("austenitic",),
     status="memory",
     source=(
         "gladman_1974",
@@ -75,7 +76,7 @@ CATALOGUE.linear(
     intercept=608.0,
     quantity="Md30",
     unit="°C",
-    family="austenitic",
+    families=("austenitic",),
     status="memory",
     source=("sjoberg_1973",),
     domain="18-8 spring steels",
@@ -89,7 +90,7 @@ CATALOGUE.linear(
     intercept=1305.0,
     quantity="Ms",
     unit="°C",
-    family="austenitic",
+    families=("austenitic",),
     status="conflicting",
     source=("eichelman_hull_1953",),
     domain="Cr 10-18; Ni 6-12; C+N <0.15",
@@ -113,7 +114,7 @@ CATALOGUE.linear(
     intercept=1182.0,
     quantity="Ms",
     unit="°C",
-    family="austenitic",
+    families=("austenitic",),
     status="memory",
     source=("monkman_1957",),
     domain="not stated",
@@ -136,7 +137,7 @@ CATALOGUE.linear(
     intercept=502.0,
     quantity="Ms",
     unit="°C",
-    family="martensitic",
+    families=("precipitation-hardening", "nickel martensitic"),
     status="memory",
     source=(
         "irvine_1959",
@@ -160,7 +161,7 @@ CATALOGUE.function(
     ),
     quantity="Ms",
     unit="°C",
-    family="martensitic, austenitic",
+    families=(*groups.HARDENABLE, "austenitic"),
     status="memory",
     source=("self_1984",),
     domain="not stated",
@@ -168,31 +169,22 @@ CATALOGUE.function(
     error_basis="rmse on 44 stainless martensitic compositions C <= 0.3 (sd 88 C), bias +19",
     check=Check(MARTENSITIC, 254.3868),
     note=(
-        "default; only form sensible for both 12Cr and 304 (-100 C); no nitrogen term: "
-        "gives +39 C for 19Cr-3Mn-4Ni-0.15C-0.17N, which showed no martensite down to "
+        "only form sensible for both 12Cr and 304 (-100 C), 100 C low for 13Cr-4Ni; no nitrogen "
+        "term: gives +39 C for 19Cr-3Mn-4Ni-0.15C-0.17N, which showed no martensite down to "
         "-196 C; use a form with nitrogen when N > 0.05 (ms_eichelman_1953, "
         "ms_monkman_1957, ms_pickering_1978 agree with that measurement)"
     ),
 )
-CATALOGUE.linear(
+CATALOGUE.function(
     "ms_finkler_1996",
     "Ms of 8-14Cr steels, Finkler-Schirra",
-    terms={
-        "Cr": -17.0,
-        "Ni": -17.0,
-        "Mo": -21.0,
-        "Mn": -33.0,
-        "C": -474.0,
-        "N": -407.64,
-        "Nb": 61.146,
-        "V": -39.0,
-        "W": -11.0,
-        "Ta": 31.284,
-    },
-    intercept=635.0,
+    (
+        "c_eff = C + 0.86*(N - 0.15*Nb) - 0.066*Ta; "
+        "635 - 474*max(c_eff, 0) - 17*Cr - 17*Ni - 21*Mo - 33*Mn - 39*V - 11*W"
+    ),
     quantity="Ms",
     unit="°C",
-    family="martensitic",
+    families=("martensitic", "ferritic-martensitic", "not stainless"),
     status="memory",
     source=("finkler_schirra_1996",),
     domain="Cr 8-14; low Ni; Zr and Hf taken as 0",
@@ -201,9 +193,9 @@ CATALOGUE.linear(
     error_basis="rmse on 44 stainless martensitic compositions C <= 0.3 (sd 88 C), bias +25",
     check=Check(MARTENSITIC, 278.6153),
     note=(
-        "474*Ceff with Ceff = C + 0.86(N - 0.15(Nb+Zr)) - 0.066(Ta+Hf)"
-        "; with more Nb than nitrogen can bind (Nb > N/0.15) the nitrogen part turns "
-        "positive: do not use there"
+        "474*Ceff with Ceff = C + 0.86(N - 0.15(Nb+Zr)) - 0.066(Ta+Hf): carbon, and nitrogen as "
+        "carbon, less what niobium binds; niobium beyond the nitrogen binds carbon, but no more "
+        "than there is (Ceff not below 0). Leads for 8-14Cr: 13Cr-4Ni 289 C (270-300 usual)"
     ),
 )
 CATALOGUE.linear(
@@ -213,7 +205,7 @@ CATALOGUE.linear(
     intercept=540.0,
     quantity="Ms",
     unit="°C",
-    family="martensitic",
+    families=("nickel martensitic",),
     status="memory",
     source=("gooch_1982",),
     domain="13Cr-Ni",
@@ -228,7 +220,7 @@ CATALOGUE.linear(
     intercept=539.0,
     quantity="Ms",
     unit="°C",
-    family="martensitic",
+    families=("not stainless",),
     status="verified",
     source=("andrews_1965",),
     domain="Cr <5 in the original",
@@ -245,7 +237,7 @@ CATALOGUE.linear(
     intercept=561.0,
     quantity="Ms",
     unit="°C",
-    family="martensitic",
+    families=("not stainless",),
     status="memory",
     source=("steven_haynes_1956",),
     domain="low alloy",
@@ -261,12 +253,15 @@ CATALOGUE.linear(
     intercept=-53.0,
     quantity="stacking fault energy",
     unit="mJ/m²",
-    family="austenitic",
+    families=groups.AUSTENITIC,
     status="memory",
     source=("schramm_reed_1975",),
     domain="seven commercial grades, X-ray",
     check=Check(AUSTENITIC, 47.512),
-    note="terms verified, numbers recalled; +Cr and +Mn are artefacts of 7 points",
+    note=(
+        "numbers recalled; signs of C, Cr and Mn are disputed: laboratory alloys read with Cr, Si, "
+        "Mn and N lowering, Ni and C raising it"
+    ),
 )
 CATALOGUE.linear(
     "sfe_rhodes_1977",
@@ -275,7 +270,7 @@ CATALOGUE.linear(
     intercept=1.2,
     quantity="stacking fault energy",
     unit="mJ/m²",
-    family="austenitic",
+    families=groups.AUSTENITIC,
     status="memory",
     source=("rhodes_thompson_1977",),
     domain="stable high-Ni Fe-Cr-Ni",
@@ -289,7 +284,7 @@ CATALOGUE.linear(
     intercept=16.7,
     quantity="stacking fault energy",
     unit="mJ/m²",
-    family="austenitic",
+    families=groups.AUSTENITIC,
     status="memory",
     source=("brofman_ansell_1978",),
     domain="not stated",
@@ -302,7 +297,7 @@ CATALOGUE.linear(
     intercept=25.7,
     quantity="stacking fault energy",
     unit="mJ/m²",
-    family="austenitic",
+    families=groups.AUSTENITIC,
     status="memory",
     source=("pickering_1985",),
     domain="not stated",
@@ -318,7 +313,7 @@ CATALOGUE.function(
     ),
     quantity="stacking fault energy",
     unit="mJ/m²",
-    family="austenitic",
+    families=groups.AUSTENITIC,
     status="memory",
     source=("dai_2002",),
     domain="not stated",
@@ -331,7 +326,7 @@ CATALOGUE.linear(
     intercept=-7.1,
     quantity="stacking fault energy",
     unit="mJ/m²",
-    family="austenitic",
+    families=groups.AUSTENITIC,
     status="memory",
     source=("yonezawa_2013",),
     domain="not stated",
@@ -339,8 +334,8 @@ CATALOGUE.linear(
     error_basis="trade judgement; laboratories differ by a factor 2",
     check=Check(AUSTENITIC, 31.4166),
     note=(
-        "default point value; always show the range of the other forms"
-        "; its signs of C, Cr and Mn differ from those found on laboratory alloys"
+        "default point value, with the band of the other forms (304 15-35, 316L 18-56), never a "
+        "target of design: signs of C, Cr and Mn are disputed between laboratories"
     ),
 )
 CATALOGUE.linear(
@@ -350,7 +345,7 @@ CATALOGUE.linear(
     intercept=5.53,
     quantity="stacking fault energy",
     unit="mJ/m²",
-    family="austenitic",
+    families=groups.AUSTENITIC,
     status="memory",
     source=("ojima_2009",),
     domain="not stated",
@@ -365,12 +360,12 @@ CATALOGUE.function(
     ),
     quantity="Ac1",
     unit="°C",
-    family="ferritic, martensitic",
+    families=("ferritic", "ferritic-martensitic", "martensitic"),
     status="conflicting",
     source=("tricot_castro_1966",),
-    domain="Cr 10.5-20 ferritic or martensitic",
-    ranges={"Cr": (10.5, 20)},
-    check=Check(MARTENSITIC, 801.256),
+    domain="Cr 10.5-20 ferritic or martensitic; Ni <=1",
+    ranges={"Cr": (10.5, 20), "Ni": (None, 1)},
+    check=Check(MARTENSITIC | {"Ni": 0.6}, 950.756),
     note=(
         "410 gives 792 C (tabulated 800-830). Conflicts with ac1_tricot_1966_linear in "
         "the assignment of 73/170/290/620 to Nb/Si/Ti/V"
@@ -397,10 +392,11 @@ CATALOGUE.linear(
     intercept=310.0,
     quantity="Ac1",
     unit="°C",
-    family="ferritic",
+    families=("ferritic",),
     status="conflicting",
     source=("tricot_castro_1966",),
-    domain="about 17Cr only",
+    domain="about 17Cr only; Ni <=1",
+    ranges={"Ni": (None, 1)},
     check=Check(
         {
             "C": 0.045,
@@ -431,7 +427,7 @@ CATALOGUE.linear(
     terms={"Ni": -30.0, "Mo": 25.0, "Mn": -25.0, "Si": 25.0, "V": 50.0, "Al": 30.0, "Co": -5.0},
     quantity="Ac1 increment",
     unit="°C",
-    family="martensitic",
+    families=("martensitic",),
     status="memory",
     source=("irvine_1960",),
     domain="12Cr base; increments only",
@@ -446,7 +442,7 @@ CATALOGUE.linear(
     intercept=723.0,
     quantity="Ac1",
     unit="°C",
-    family="martensitic",
+    families=("not stainless",),
     status="verified",
     source=("andrews_1965",),
     domain="low alloy; Cr <5",
@@ -474,13 +470,16 @@ CATALOGUE.linear(
     intercept=650.0,
     quantity="Ac1",
     unit="°C",
-    family="martensitic",
+    families=("nickel martensitic",),
     status="memory",
     source=("gooch_1982",),
     domain="C <0.03; 13Cr-Ni",
     ranges={"C": (None, 0.03)},
     check=Check(MARTENSITIC | {"C": 0.019, "N": 0.013, "Ni": 4.6}, 634.25),
-    note="= 850 - 1500(C+N) - 50Ni - 25Mn + 25Si + 25Mo + 20(Cr-10)",
+    note=(
+        "leads for nickel martensitic steel: 13Cr-4Ni 621 C (600-660 usual); = 850 - 1500(C+N) - "
+        "50Ni - 25Mn + 25Si + 25Mo + 20(Cr-10)"
+    ),
 )
 CATALOGUE.linear(
     "neel_warnes_1976",
@@ -489,7 +488,7 @@ CATALOGUE.linear(
     intercept=90.0,
     quantity="Neel temperature",
     unit="K",
-    family="austenitic",
+    families=groups.AUSTENITIC,
     status="memory",
     source=("warnes_king_1976",),
     domain="not stated",

@@ -11,17 +11,10 @@ from functools import cache
 import numpy as np
 import pandas as pd
 
-from gradekit.families.kinds import (
-    AUSTENITIC,
-    CONDITION,
-    DUPLEX,
-    FERRITIC,
-    families,
-    those_of,
-    words_each,
-)
+from gradekit.families.kinds import CONDITION, kinds_of, words_each
 from gradekit.heats.columns import amount, column, each_heat
 from gradekit.relations.evaluate import Result, evaluate
+from gradekit.relations.groups import AUSTENITIC, DUPLEX, FERRITIC, HARDENABLE, is_of, those_of
 from gradekit.works.anneal.cooling import cooling, hardening
 from gradekit.works.anneal.duplex_phases import equal_temperature, phases_at
 from gradekit.works.anneal.grain_growth import grain_after, temperature_for_grain
@@ -55,7 +48,10 @@ _OF_PHASES = {
     "nitrogen in the ferrite": "wt%",
     "temperature of equal pitting index": "°C",
 }
-_DUPLEX_SIGMA = {"duplex": ("2205", 975.0), "superduplex": ("S32750", 1040.0)}
+_DUPLEX_SIGMA = {
+    **dict.fromkeys(("duplex", "duplex, lean", "duplex, standard"), ("2205", 975.0)),
+    **dict.fromkeys(("duplex, super", "duplex, hyper"), ("S32750", 1040.0)),
+}
 
 
 def checks(
@@ -69,7 +65,7 @@ def checks(
     anneal_C: object = None,
 ) -> list[Row]:
     """Judge what the anneal and the bath do with each heat; see `gradekit.works.step`."""
-    kinds = families(heats, family)
+    kinds = kinds_of(heats, family)
     used = _used(heats, plant, kinds, anneal_C)
     solvi = evaluate(heats, [relation for _, relation, _, _ in _SOLVI])
     lower = solvus(solvi, kinds)
@@ -103,7 +99,7 @@ def solvus(solvi: Result, kinds: pd.Series) -> pd.DataFrame:
     columns = {}
     for phase, relation, group, needs in _SOLVI:
         there = [amount(solvi.heats, e) > 0 for e in needs]
-        there.append(np.array([kind in group for kind in kinds], dtype=bool))
+        there.append(np.array([is_of(kind, *group) for kind in kinds], dtype=bool))
         columns[phase] = np.where(np.all(there, axis=0), solvi.values[relation], np.nan)
     return pd.DataFrame(columns, index=kinds.index)
 
@@ -124,14 +120,16 @@ def _used(heats: pd.DataFrame, plant: Plant, kinds: pd.Series, given: object) ->
     """Return the strip temperature at which grain and phases are judged."""
     if given is not None:
         return each_heat(given, heats, "anneal_C")
-    usual = [_hottest_usual().get(kind, np.nan) for kind in kinds]
+    tables = _hottest_usual()
+    usual = [tables.get(kind, tables.get(kind.partition(", ")[0], np.nan)) for kind in kinds]
     return pd.Series(np.minimum(usual, plant.get(_HOT, "C")), heats.index)
 
 
 @cache
 def _hottest_usual() -> dict[str, float]:
     rows = process_table("anneal_temperatures").drop_duplicates("grade").set_index("grade")
-    usual = {"austenitic general": AUSTENITIC, "2205": ("duplex",), "1.4410": ("superduplex",)}
+    usual = {"austenitic general": AUSTENITIC, "2205": DUPLEX,
+             "1.4410": ("duplex, super", "duplex, hyper")}  # fmt: skip
     most = rows["temperature_max_c"]
     return {kind: float(most[name]) for name, group in usual.items() for kind in group}
 
@@ -163,7 +161,7 @@ def _window(heats, plant: Plant, kinds: pd.Series, solvi: Result) -> list[Row]:
             reason=[f"upper end of the figure for {_DUPLEX_SIGMA[k][0]}; no composition form holds"
                     for k in kinds[duplex]],
         )  # fmt: skip
-    other = those_of(kinds, "martensitic", "")
+    other = those_of(kinds, *HARDENABLE, "")
     rows += unassessed(
         STEP, "carbides dissolved", other, "no solvus is published here for this family: hardened "
         "steel keeps carbides on purpose", unit="°C",

@@ -7,9 +7,9 @@ from functools import cache
 import numpy as np
 import pandas as pd
 
-from gradekit.families.kinds import AUSTENITIC, DUPLEX, FERRITIC, those_of
 from gradekit.heats.columns import amount, column, unknown
 from gradekit.relations.evaluate import evaluate
+from gradekit.relations.groups import AUSTENITIC, DUPLEX, FERRITIC, HARDENABLE, those_of
 from gradekit.works.hot.hot_rolling import sigma_rate
 from gradekit.works.plant import Plant
 from gradekit.works.step import Row, judge, judge_relation, said_rows
@@ -46,7 +46,7 @@ def _noses() -> tuple[np.ndarray, np.ndarray]:
 
 def hardening(step: str, heats: pd.DataFrame, plant: Plant, kinds: pd.Series) -> list[Row]:
     """Judge ferritic and martensitic steel: the austenite of the anneal, which turns on cooling."""
-    part = those_of(kinds, *FERRITIC, "martensitic")
+    part = those_of(kinds, *FERRITIC, *HARDENABLE)
     if not len(part):
         return []
     steels = heats.loc[part]
@@ -67,7 +67,7 @@ def hardening(step: str, heats: pd.DataFrame, plant: Plant, kinds: pd.Series) ->
             "austenite_max_17cr", high=0.0, beyond="caution", reason="most, at 1050 to 1100 °C",
             beyond_reason="martensite in hot strip and welds; anneal below Ac1",
         )  # fmt: skip
-    hard = those_of(kinds, "martensitic")
+    hard = those_of(kinds, *HARDENABLE)
     if len(hard):
         nitrogen = column(heats.loc[hard], "N").fillna(0.0)
         poor = (nitrogen <= 0.05).to_numpy()

@@ -12,10 +12,10 @@ import numpy as np
 import pandas as pd
 
 from gradekit.core.errors import InputError, nearest, said
-from gradekit.core.markup import escape, panel, table
+from gradekit.core.markup import details, items, panel, table
 from gradekit.heats.batch import as_batch
-from gradekit.relations import CATALOGUE
 from gradekit.relations.evaluate import evaluate
+from gradekit.relations.topics import CATALOGUE
 from gradekit.works.tables import process_table, rule
 
 __all__ = [
@@ -69,13 +69,12 @@ class DuplexPhases:
             "partition from memory; sigma, nitrides and the quench are not in it",
         ]
         lead = (
-            f"equal pitting index at {self.equal_C:.0f} °C"
+            f"Equal pitting index at {self.equal_C:.0f} °C"
             if np.isfinite(self.equal_C)
-            else "the two indices do not cross between 1000 and 1250 °C"
+            else "The two indices do not cross between 1000 and 1250 °C"
         )
-        listed = "".join(f"<li>{escape(n)}</li>" for n in notes)
-        return panel(table(self.table.round(2), f"Phases of {self.heat}"), f"<ul>{listed}</ul>",
-                     lead=lead)  # fmt: skip
+        shown = table(self.table.round(2), f"Phases of {self.heat}")
+        return panel(shown, details("Notes", items(notes)), lead=lead)
 
 
 def duplex_phases(

@@ -8,8 +8,9 @@ from __future__ import annotations
 
 import pandas as pd
 
-from gradekit.families.kinds import AUSTENITIC, DUPLEX, FERRITIC, those_of
+from gradekit.families.kinds import MANGANESE
 from gradekit.heats.columns import column, unknown
+from gradekit.relations.groups import AUSTENITIC, DUPLEX, FERRITIC, HARDENABLE, those_of
 from gradekit.works.plant import Plant
 from gradekit.works.step import Row, judge, said_rows
 from gradekit.works.tables import rule
@@ -49,14 +50,14 @@ def bath(step: str, heats: pd.DataFrame, plant: Plant, kinds: pd.Series) -> list
                 source=f"{band.source}; {plant.cite(name)}", status=band.status,
                 reason=_HYDROGEN if key == "pickle_hydrofluoric" else "",
             )  # fmt: skip
-    straight = those_of(kinds, *FERRITIC, "martensitic")
+    straight = those_of(kinds, *FERRITIC, *HARDENABLE)
     rows += said_rows(
         step, "bath", straight, "caution",
         "mixed acid attacks 12 to 17 % chromium and sensitised steel (over-pickling): sulphuric "
         "acid 8 to 12 % with 2 % salt at 65 to 77 °C is what is published, or a short dilute mixed "
         "bath; never mixed acid for hardened high-carbon steel", "pickling practice", "verified",
     )  # fmt: skip
-    lean = those_of(kinds, "Cr-Mn-N austenitic")
+    lean = those_of(kinds, *MANGANESE)
     rows += said_rows(
         step, "over-pickling", lean, "caution",
         "low nickel with high manganese over-pickles: short times, watch the weight loss",

@@ -7,11 +7,13 @@ import pandas as pd
 
 from gradekit.core.flags import Flag
 from gradekit.diagrams.solidification import Solidification, solidification
-from gradekit.families.kinds import CONDITION, FERRITIC, families
+from gradekit.families.kinds import CONDITION, kinds_of
 from gradekit.heats.batch import as_batch
 from gradekit.heats.columns import column, unknown
-from gradekit.relations import CATALOGUE
 from gradekit.relations.evaluate import Result, evaluate
+from gradekit.relations.groups import FERRITIC, is_of
+from gradekit.relations.topics import CATALOGUE
+from gradekit.relations.topics.works import TIN_ALLOWANCE
 from gradekit.works.plant import Plant
 from gradekit.works.step import Row, judge, judge_forms, judge_relation, short, unassessed
 from gradekit.works.tables import rule
@@ -25,7 +27,7 @@ CAUTIONS = (
     "A break-out kills: the works' own rules on superheat, speed and mould level decide, not an "
     "estimate of the liquidus.",
 )
-_LIQUIDUS, _SOLIDUS = "liquidus_aymard_extended", "solidus_takeuchi_1985"
+_LIQUIDUS, _SOLIDUS = "liquidus_aymard_extended", "solidus_takeuchi_extended"
 _SLAB = ("ferrite_slab_ratio_cu", "ferrite_slab_ratio", "ferrite_delta_cal_slab")
 _INDICES = ("ferrite_index_fi1_us6056917", "martensite_index_si_us6056917")
 _COMPLETE = [
@@ -34,7 +36,7 @@ _COMPLETE = [
 _OUT = int(Flag.BELOW_RANGE | Flag.ABOVE_RANGE)
 _HOT, _COLD = "caster.superheat_max", "caster.superheat_min"
 # Families that the window of slab ferrite is meant for.
-_STRIP = ("Cr-Ni austenitic", "Cr-Mn-N austenitic", "Mo austenitic")
+_STRIP = tuple(f"austenitic, {sub}" for sub in ("Cr-Ni", "Mo", "Cr-Mn-N", "low-nickel"))
 _FULLY = {"P": "phosphorus", "S": "sulphur", "Nb": "niobium"}
 # wt% S from which a steel is meant to machine freely.
 _FREE_MACHINING = 0.15
@@ -49,10 +51,6 @@ _UNSOURCED = {
 def casting_temperatures(heats: object) -> pd.DataFrame:
     """Return liquidus by every form, solidus and freezing range.
 
-    The freezing range is given only where it can be one: for several grades the computed solidus
-    lies above the computed liquidus, or nearer than its error, because the two forms come from
-    different sources; `pair` says so and the range is NaN.
-
     Parameters
     ----------
     heats : anything `as_batch` takes
@@ -62,8 +60,8 @@ def casting_temperatures(heats: object) -> pd.DataFrame:
     -------
     DataFrame, °C
         `liquidus` (preferred form), `lowest` and `highest` of the forms that count nitrogen and
-        molybdenum, without which one reads too high,
-        `solidus` (computed; a real slab is solid 20 to 50 °C lower), `freezing_range`, `pair`.
+        molybdenum, without which one reads too high, `solidus` (of the same elements; a working
+        rule, a real slab is solid 20 to 50 °C lower), `freezing_range` between the two.
 
     Raises
     ------
@@ -73,29 +71,19 @@ def casting_temperatures(heats: object) -> pd.DataFrame:
     Examples
     --------
     >>> heat = {"C": 0.02, "Si": 0.4, "Mn": 1.6, "Cr": 22.3, "Ni": 5.6, "Mo": 3.1, "N": 0.17}
-    >>> casting_temperatures(heat)["pair"].tolist()
-    ['the computed solidus lies above the computed liquidus: no pair']
+    >>> casting_temperatures(heat)[["liquidus", "solidus"]].round().values.tolist()
+    [[1443.0, 1395.0]]
     """
     batch = as_batch(heats)
     found = evaluate(batch, [*_COMPLETE, _SOLIDUS]).values
     forms, liquid, solid = (found[k].to_numpy() for k in (_COMPLETE, _LIQUIDUS, _SOLIDUS))
-    gap = liquid - solid
-    error = CATALOGUE[_LIQUIDUS].error
     return pd.DataFrame(
         {
             "liquidus": liquid,
             "lowest": np.fmin.reduce(forms, axis=1),
             "highest": np.fmax.reduce(forms, axis=1),
             "solidus": solid,
-            "freezing_range": np.where(gap > error, gap, np.nan),
-            "pair": np.select(
-                [gap <= 0, gap <= error],
-                [
-                    "the computed solidus lies above the computed liquidus: no pair",
-                    f"liquidus and solidus are closer than the liquidus is known (±{error:g} °C)",
-                ],
-                "",
-            ),
+            "freezing_range": liquid - solid,
         },
         index=batch.index,
     )
@@ -103,7 +91,7 @@ def casting_temperatures(heats: object) -> pd.DataFrame:
 
 def checks(heats: pd.DataFrame, plant: Plant, *, family: object = None) -> list[Row]:
     """Judge what happens in the mould; see `gradekit.works.step`."""
-    modes, kinds = solidification(heats), families(heats, family)
+    modes, kinds = solidification(heats), kinds_of(heats, family)
     slab = evaluate(heats, list(_SLAB))
     rows = [
         *_temperatures(heats, plant, kinds),
@@ -125,10 +113,10 @@ def _temperatures(heats: pd.DataFrame, plant: Plant, kinds: pd.Series) -> list[R
     hot, cold = plant.get(_HOT, "C"), plant.get(_COLD, "C")
     liquidus = CATALOGUE[_LIQUIDUS]
     usual, own = rule("superheat"), rule("superheat_ferritic")
-    trade = [own if kind in FERRITIC else usual for kind in kinds]
+    trade = [own if is_of(kind, *FERRITIC) else usual for kind in kinds]
     reasons = [
-        f"liquidus {t:.0f} °C, so pour at {t + cold:.0f} to {t + hot:.0f} °C; handbook ranges "
-        f"often depart from the form by more than its ±{liquidus.error:g} °C: measure it once"
+        f"liquidus {t:.0f} °C ±{liquidus.error:g}, so pour at {t + cold:.0f} to {t + hot:.0f} °C; "
+        "measure it once"
         for t in found["liquidus"]
     ]
     rows = judge(
@@ -147,12 +135,15 @@ def _temperatures(heats: pd.DataFrame, plant: Plant, kinds: pd.Series) -> list[R
                 for t, k in zip(trade, kinds, strict=True)],
         beyond_reason="the works pours hotter or colder than the trade",
     )  # fmt: skip
-    drop = rule("solidus_drop")
+    drop, wide = rule("solidus_drop"), rule("freezing_range")
     return rows + judge(
-        STEP, "freezing range", found["freezing_range"], unit="°C", status=liquidus.status,
-        source=f"{_LIQUIDUS} less {_SOLIDUS}", gap=found["pair"],
+        STEP, "freezing range and centre segregation", found["freezing_range"], high=wide.high,
+        unit="°C", beyond="caution", source=f"{_LIQUIDUS} less {_SOLIDUS}; {wide.source}",
+        status=wide.status, gap=unknown(heats, "C", "Cr", "Ni"),
         reason=[f"from {a:.0f} to {b:.0f} °C; a real slab is solid {drop.low:g} to {drop.high:g} "
                 "°C lower" for a, b in zip(found["liquidus"], found["solidus"], strict=True)],
+        beyond_reason="carbon, molybdenum, phosphorus gather in the middle of the slab: low "
+        "superheat, soft reduction, long soaking; look at the centre of a slice",
     )  # fmt: skip
 
 
@@ -215,7 +206,7 @@ def _slab_ferrite(found: Result, modes: Solidification, kinds: pd.Series) -> lis
         limit_source=window.source, limit_status=window.status,
         gap=[
             "the window is meant for slabs of Cr-Ni, Mo and Cr-Mn-N austenitic strip"
-            if kind not in _STRIP else
+            if not is_of(kind, *_STRIP) else
             "no ferrite is meant here: phosphorus and sulphur count instead"
             if first == "austenite" else "" for kind, first in zip(kinds, modes.first, strict=True)
         ],
@@ -249,16 +240,30 @@ def _low_nickel(heats: pd.DataFrame) -> list[Row]:
 
 
 def _titanium(heats: pd.DataFrame) -> list[Row]:
+    """Nitride in the bath clogs, nitride while the steel freezes gives the fine grain wanted."""
     with_ti = heats[column(heats, "Ti") > 0]
     if with_ti.empty:
         return []
-    name, onset = "tin_margin_casting", "tin_onset_inoue_1998"
+    name, onset, most = (
+        "tin_margin_casting", "tin_onset_inoue_activities", "n_max_tin_inoue_activities",
+    )  # fmt: skip
     found = evaluate(with_ti, [name, onset])
+    t, melt = found.values[onset], casting_temperatures(with_ti)
+    liquidus, solidus = melt["liquidus"], melt["solidus"]
+    where = np.select(
+        [t > liquidus + TIN_ALLOWANCE, t > liquidus, t > solidus],
+        ["in the bath", "just above the liquidus, where some clusters form",
+         "while the steel freezes, the usual and wanted nuclei of fine grain"],
+        "in the solid, fine and harmless",
+    )  # fmt: skip
+    hold = evaluate(with_ti, most, temperature_C=liquidus + TIN_ALLOWANCE).values[most]
     return judge_relation(
         STEP, "titanium nitride before casting", found, name, low=0.0, beyond="caution",
-        reason=[f"forms from {t:.0f} °C down" for t in found.values[onset]],
-        beyond_reason="nozzles clog and crusts form in the mould: nitrogen at most 0.012 wt%, or "
-        "part of the titanium as niobium",
+        reason=[f"forms from {x:.0f} °C down, {w} (liquidus {a:.0f}, solidus {b:.0f} °C)"
+                for x, w, a, b in zip(t, where, liquidus, solidus, strict=True)],
+        beyond_reason=[f"nozzles clog, clusters become stringers and surface defects: nitrogen at "
+                       f"most {n:.3f} wt% with this titanium, or part of it as niobium"
+                       for n in hold],
     )  # fmt: skip
 
 

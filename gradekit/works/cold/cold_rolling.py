@@ -8,17 +8,15 @@ import numpy as np
 import pandas as pd
 
 from gradekit.core.errors import InputError, nearest, said
-from gradekit.core.markup import escape, panel, table
+from gradekit.core.markup import details, items, panel, table
 from gradekit.families.kinds import (
-    AUSTENITIC,
     CONDITION,
-    DUPLEX,
-    FERRITIC,
-    families,
-    those_of,
+    MANGANESE,
+    kinds_of,
     words_each,
 )
 from gradekit.heats.columns import column, each_heat
+from gradekit.relations.groups import AUSTENITIC, DUPLEX, FERRITIC, HARDENABLE, those_of
 from gradekit.works.cold.martensite import (
     hardened,
     martensite,
@@ -72,16 +70,21 @@ class ColdSchedule:
     passes: pd.DataFrame
     notes: tuple[str, ...]
 
-    def __repr__(self) -> str:
+    @property
+    def words(self) -> str:
+        """The schedule in one sentence."""
         most = self.passes["force_MN"].max()
-        return f"ColdSchedule: {len(self.passes)} passes, force up to {most:.1f} MN"
+        return f"{len(self.passes)} passes, force up to {most:.1f} MN"
+
+    def __repr__(self) -> str:
+        return f"ColdSchedule: {self.words}"
 
     def _repr_html_(self) -> str:
         units = {"entry_mm": "mm", "exit_mm": "mm", "reduction_pct": "%", "stress_MPa": "MPa",
                  "force_MN": "MN", "torque_kNm": "kN m", "radius_mm": "mm",
                  "heating_C": "°C"}  # fmt: skip
-        notes = "".join(f"<li>{escape(n)}</li>" for n in self.notes)
-        return panel(table(self.passes.round(3), "Cold rolling", units=units), f"<ul>{notes}</ul>")
+        shown = table(self.passes.round(3), "Cold rolling", units=units)
+        return panel(shown, details("Notes", items(self.notes)), lead=self.words)
 
 
 def cold_schedule(
@@ -172,7 +175,7 @@ def checks(
     martensite_max_pct: object = None,
 ) -> list[Row]:
     """Judge what the cold mill does with each heat; see `gradekit.works.step`."""
-    kinds = families(heats, family)
+    kinds = kinds_of(heats, family)
 
     def told(value, name, default):
         return pd.Series(default, heats.index) if value is None else each_heat(value, heats, name)
@@ -191,7 +194,7 @@ def checks(
         gap = "; ".join(filter(None, [missing, cold]))
         rows += _martensite(forms, reduction[part], at, most, gap, martensite_max_pct is None)
         rows += _cracking(forms, kinds[part])
-    magnetic = those_of(kinds, *DUPLEX, *FERRITIC, "martensitic")
+    magnetic = those_of(kinds, *DUPLEX, *FERRITIC, *HARDENABLE)
     rows += said_rows(
         STEP, "magnetism", magnetic,
         "ok" if martensite_max_pct is None else "stop",
@@ -235,7 +238,7 @@ def _mill(heats, plant: Plant, kinds, band, reduction, missing: str) -> list[Row
     found = pd.DataFrame([met.get(ab, (np.nan, np.nan, np.nan)) for ab in sizes], part,
                          ["force", "heating", "passes"])  # fmt: skip
     stronger = "Cr-Mn-N steel starts stronger than 304 and hardens more"
-    doubt = [stronger if k == "Cr-Mn-N austenitic" else "" for k in kinds[part]]
+    doubt = [stronger if k in MANGANESE else "" for k in kinds[part]]
     rows += judge(
         STEP, "roll force", found["force"], high=plant.get(_FORCE, "MN"), unit="MN", gap=gap,
         doubts=doubt, source=f"{_CURVE}; flattened roll; {plant.cite(_FORCE)}", status="memory",
@@ -294,7 +297,7 @@ def _cracking(forms: pd.DataFrame, kinds: pd.Series) -> list[Row]:
     rows = []
     for kind, group in kinds.groupby(kinds):
         part = forms.loc[group.index]
-        lean = kind == "Cr-Mn-N austenitic"
+        lean = kind in MANGANESE
         rows += judge(
             STEP, "delayed cracking", part["md30_angel_1954"], high=limit.high if lean else None,
             unit="°C", beyond="caution", forms=part if lean else None,
@@ -322,7 +325,7 @@ def _temper(heats, plant: Plant, kinds, temper: object) -> list[Row]:
     nickel = column(heats, "Ni")
     for heat, word in asked.items():
         alone = heats.index[heats.index == heat]
-        if not word or kinds[heat] != "Cr-Ni austenitic":
+        if not word or kinds[heat] != "austenitic, Cr-Ni":
             rows += unassessed(
                 STEP, check, alone, "temper is not given" if not word else "reductions are known "
                 "for 301 and 304 only; needed: a rolling trial", unit="%",

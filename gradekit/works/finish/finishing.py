@@ -14,15 +14,13 @@ import pandas as pd
 from gradekit.core.errors import InputError, nearest
 from gradekit.core.sources import weakest
 from gradekit.families.kinds import (
-    AUSTENITIC,
     CONDITION,
-    FERRITIC,
     families,
-    those_of,
     words_each,
 )
 from gradekit.heats.columns import amount, column, each_heat, unknown
 from gradekit.relations.evaluate import evaluate
+from gradekit.relations.groups import AUSTENITIC, FERRITIC, those_of
 from gradekit.works.anneal.cooling import nose_time
 from gradekit.works.plant import Plant
 from gradekit.works.step import Row, judge, judge_relation, unassessed
@@ -267,7 +265,7 @@ def _stabilised(heats: pd.DataFrame) -> np.ndarray:
 
 
 def _ferritic_weld(heats: pd.DataFrame, kinds: pd.Series) -> list[Row]:
-    bound = heats.index[(kinds == "stabilised ferritic").to_numpy()]
+    bound = those_of(kinds, "stabilised ferritic", "superferritic")
     rows: list[Row] = []
     if len(bound):
         name = "stabilisation_margin_us4119765"
@@ -287,7 +285,7 @@ def _ferritic_weld(heats: pd.DataFrame, kinds: pd.Series) -> list[Row]:
             beyond_reason="enough against weld decay perhaps, not the best; titanium alone streaks "
             "the surface",
         )  # fmt: skip
-    plain = heats.index[(kinds == "ferritic").to_numpy()]
+    plain = those_of(kinds, "ferritic")
     if len(plain):
         steels = heats.loc[plain]
         table = process_table("weld_interstitials")

@@ -9,8 +9,9 @@ import numpy as np
 import pandas as pd
 
 from gradekit.core.errors import InputError, nearest
-from gradekit.families.kinds import AUSTENITIC, DUPLEX, FERRITIC
+from gradekit.families.kinds import MANGANESE
 from gradekit.heats.columns import amount, each_heat
+from gradekit.relations.groups import AUSTENITIC, DUPLEX, FERRITIC, is_of
 from gradekit.works.tables import as_numbers, process_table
 
 __all__ = ["Flow", "flow_of", "flow_stress", "hot_constants"]
@@ -89,7 +90,7 @@ def flow_of(heats: pd.DataFrame, kinds: pd.Series, peak_MPa: object = None) -> l
     ----------
     heats : clean batch
     kinds : Series
-        Families of the heats.
+        Kinds of steel of the heats.
     peak_MPa : number, Series or mapping, optional
         Measured peak flow stress at 1000 °C and 1/s, which sets A whatever the steel.
     """
@@ -103,21 +104,22 @@ def flow_of(heats: pd.DataFrame, kinds: pd.Series, peak_MPa: object = None) -> l
     least = np.nan_to_num(anchors["molybdenum_from_pct"].to_numpy())
     found = []
     for kind, mo, peak in zip(kinds, molybdenum, peaks, strict=True):
-        if kind in AUSTENITIC:
+        other = _OTHER.get(kind.partition(", ")[0], "")
+        if is_of(kind, *AUSTENITIC):
             name = anchors.index[least <= mo][-1]
             known = np.isfinite(peak)
-            doubt = "" if kind != "Cr-Mn-N austenitic" or known else (
+            doubt = "" if kind not in MANGANESE or known else (
                 "no constants of Cr-Mn-N steel are at hand; those of Cr-Ni steel serve, and "
                 "nitrogen makes the real force higher"
             )  # fmt: skip
             anchor = peak if known else anchors.at[name, "peak_1000c_1_mpa"]
             found.append(_flow(name, float(anchor), doubt, known))
-        elif kind in _OTHER and np.isfinite(peak):
-            found.append(_flow(_OTHER[kind], float(peak), measured=True))
+        elif other and np.isfinite(peak):
+            found.append(_flow(other, float(peak), measured=True))
         else:
-            words = f"constants of {_OTHER[kind]}" if kind in _OTHER else "no constants of flow"
+            words = f"constants of {other}" if other else "no constants of flow"
             gap = f"{words}, but no flow stress to set them by: peak_stress_MPa is not given"
-            found.append(Flow(_OTHER.get(kind, ""), *[np.nan] * 4, "memory", gap=gap))
+            found.append(Flow(other, *[np.nan] * 4, "memory", gap=gap))
     return found
 
 

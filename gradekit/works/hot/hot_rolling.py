@@ -12,16 +12,10 @@ import numpy as np
 import pandas as pd
 
 from gradekit.core.sources import weakest
-from gradekit.families.kinds import (
-    AUSTENITIC,
-    CONDITION,
-    DUPLEX,
-    FERRITIC,
-    families,
-    those_of,
-)
+from gradekit.families.kinds import CONDITION, MANGANESE, kinds_of
 from gradekit.heats.columns import amount, column, each_heat, unknown
 from gradekit.relations.evaluate import evaluate
+from gradekit.relations.groups import AUSTENITIC, DUPLEX, FERRITIC, HARDENABLE, is_of, those_of
 from gradekit.works.hot.flow import flow_of
 from gradekit.works.hot.hot_schedule import NEEDS, loads, reheat_range, schedule_gap
 from gradekit.works.plant import Plant
@@ -52,7 +46,7 @@ def checks(
     peak_stress_MPa: object = None,
 ) -> list[Row]:
     """Judge what the hot mill does with each heat; see `gradekit.works.step`."""
-    kinds = families(heats, family)
+    kinds = kinds_of(heats, family)
     window = reheat_range(kinds)
     thick = (
         pd.Series(plant.get(_THIN, "mm"), heats.index)
@@ -74,14 +68,15 @@ def sigma_rate(kind: str, tungsten: float = 0.0) -> Rule | None:
 
     Examples
     --------
-    >>> sigma_rate("duplex").high, sigma_rate("Cr-Ni austenitic") is None
+    >>> sigma_rate("duplex, lean").high, sigma_rate("austenitic, Cr-Ni") is None
     (0.3, True)
     """
-    if kind == "superduplex" and tungsten >= 0.5:
+    rich = is_of(kind, "duplex, super", "duplex, hyper")
+    if rich and tungsten >= 0.5:
         return rule("sigma_tungsten", _TABLE)
-    name = f"sigma_{kind}"
-    known = ("duplex", "superduplex", "superaustenitic")
-    return rule(name, _TABLE) if kind in known else None
+    if is_of(kind, *DUPLEX):
+        return rule("sigma_superduplex" if rich else "sigma_duplex", _TABLE)
+    return rule("sigma_superaustenitic", _TABLE) if is_of(kind, "superaustenitic") else None
 
 
 def softens_from(kind: str, molybdenum: float, niobium: float) -> Rule | None:
@@ -89,10 +84,10 @@ def softens_from(kind: str, molybdenum: float, niobium: float) -> Rule | None:
 
     Examples
     --------
-    >>> softens_from("Cr-Ni austenitic", 0.2, 0).high
+    >>> softens_from("austenitic, Cr-Ni", 0.2, 0).high
     1000.0
     """
-    if kind not in AUSTENITIC:
+    if not is_of(kind, *AUSTENITIC):
         return None
     if niobium >= 0.1 or molybdenum > 3:
         return rule("recrystallises_rich", _TABLE)
@@ -157,15 +152,13 @@ def _furnace(heats, plant: Plant, kinds: pd.Series, window: pd.DataFrame) -> lis
 
 def _ferrite(heats: pd.DataFrame, plant: Plant, kinds: pd.Series) -> list[Row]:
     check, rows = "ferrite at rolling temperature", []
-    others = heats.index.difference(
-        those_of(kinds, *DUPLEX, *FERRITIC, "Cr-Mn-N austenitic"), sort=False
-    )
+    others = heats.index.difference(those_of(kinds, *DUPLEX, *FERRITIC, *MANGANESE), sort=False)
     needed = (
         "no relation of ferrite to temperature for this family; the ferrite of the slab, under "
         "'casting', says which steels crack at the edges"
     )
     rows += unassessed(STEP, check, others, needed, unit="%")
-    manganese = those_of(kinds, "Cr-Mn-N austenitic")
+    manganese = those_of(kinds, *MANGANESE)
     slope = rule("ferrite_slope_crmnn", _TABLE)
     rows += unassessed(
         STEP, check, manganese,
@@ -255,22 +248,25 @@ def _softening(heats, plant: Plant, kinds: pd.Series, window: pd.DataFrame) -> l
 
 def _impurities(heats: pd.DataFrame, kinds: pd.Series) -> list[Row]:
     limits = _residual_limits()
-    place = {"Cr-Ni austenitic": "304", "Cr-Mn-N austenitic": "304", "Mo austenitic": "316L"}
+    place = dict.fromkeys(("austenitic", *MANGANESE), "304") | {"austenitic, Mo": "316L"}
     place |= dict.fromkeys(("superaustenitic", *DUPLEX), "superaustenitic and duplex")
     rows = []
     for element in ("S", "Pb", "Bi"):
         general = limits.get((element, "general"), np.nan)
-        limit = [limits.get((element, place.get(kind)), general) for kind in kinds]
+        limit = [
+            limits.get((element, place.get(kind, place.get(kind.partition(", ")[0]))), general)
+            for kind in kinds
+        ]
         sulphur = element == "S"
         like = "no figure for Cr-Mn-N steel; that of 304 serves" if sulphur else ""
         patent = "a patent on Cr-Ni-Mo strip allows 0.006 S with Ce above Ca" if sulphur else ""
         rows += judge(
             STEP, f"{element} against edge cracks", column(heats, element), high=limit, unit="wt%",
             source="trade practice", status="memory", beyond="caution",
-            doubts=[like if kind == "Cr-Mn-N austenitic" else "" for kind in kinds],
+            doubts=[like if kind in MANGANESE else "" for kind in kinds],
             gap=[gap or ("no practical limit for this family" if np.isnan(x) else "")
                  for gap, x in zip(unknown(heats, element), limit, strict=True)],
-            reason=[patent if kind == "Mo austenitic" else "" for kind in kinds],
+            reason=[patent if kind == "austenitic, Mo" else "" for kind in kinds],
             beyond_reason="hot shortness; calcium or rare-earth treatment, cleaner charge",
         )  # fmt: skip
     return rows
@@ -309,7 +305,7 @@ def _cooling(heats: pd.DataFrame, plant: Plant, kinds: pd.Series) -> list[Row]:
             reason=f"trouble from {end.low:g} to {end.high:g} up, held at 600 to 1000 °C",
             beyond_reason="no slow cooling, no hot coils stacked; the anneal dissolves it",
         )  # fmt: skip
-    none = those_of(kinds[~have], *FERRITIC, "martensitic", "")
+    none = those_of(kinds[~have], *FERRITIC, *HARDENABLE, "")
     rows += unassessed(
         STEP, check, none, "no cooling rate is published here for this family; fastest at 800 to "
         "850 °C, and only in high chromium", unit="°C/s",

@@ -9,8 +9,8 @@ import numpy as np
 import pandas as pd
 
 from gradekit.core.errors import InputError, said
-from gradekit.core.markup import escape, panel, table
-from gradekit.families.kinds import families
+from gradekit.core.markup import details, items, panel, table
+from gradekit.families.kinds import MANGANESE, kinds_of
 from gradekit.heats.batch import as_batch
 from gradekit.works.hot.flow import Flow, flow_of
 from gradekit.works.plant import Plant, as_plant
@@ -33,12 +33,12 @@ NEEDS = {
     "reheating.temperature_max": "C",
 }
 _WINDOW = {
-    "Cr-Ni austenitic": "Cr-Ni austenitic slab",
-    "Cr-Mn-N austenitic": "Cr-Mn-N slab",
-    "Mo austenitic": "Mo austenitic 316/317",
+    "austenitic": "Cr-Ni austenitic slab",
+    **dict.fromkeys(MANGANESE, "Cr-Mn-N slab"),
+    "austenitic, Mo": "Mo austenitic 316/317",
     "superaustenitic": "superaustenitic slab",
     "duplex": "duplex lean and standard slab",
-    "superduplex": "superduplex slab",
+    **dict.fromkeys(("duplex, super", "duplex, hyper"), "superduplex slab"),
     "ferritic": "ferritic unstabilised 430",
     "stabilised ferritic": "ferritic stabilised 409/441/444",
     "martensitic": "martensitic",
@@ -80,11 +80,10 @@ class HotSchedule:
         units = {"entry_mm": "mm", "exit_mm": "mm", "reduction_pct": "%", "temperature_C": "°C",
                  "strain_rate_1_s": "1/s", "stress_MPa": "MPa", "force_MN": "MN",
                  "torque_kNm": "kN m", "bite_share": "1"}  # fmt: skip
-        notes = "".join(f"<li>{escape(n)}</li>" for n in self.notes)
         return panel(
             table(self.passes.round(3), f"Hot rolling of {self.heat}", units=units),
-            f"<ul>{notes}</ul>",
-            lead=f"every pass takes {100 * self.load:.0f} % of what the mill allows",
+            details("Notes", items(self.notes)),
+            lead=f"Every pass takes {100 * self.load:.0f} % of what the mill allows",
         )
 
 
@@ -128,7 +127,7 @@ def hot_schedule(
     batch, works = as_batch(heat), as_plant(plant)
     if len(batch) != 1:
         raise InputError("heat", "one heat", said(f"{len(batch)} heats"))
-    kinds = families(batch, family)
+    kinds = kinds_of(batch, family)
     flow = flow_of(batch, kinds, peak_stress_MPa)[0]
     target = works.get("hot_mill.exit_thickness_min", "mm") if exit_mm is None else float(exit_mm)
     gap = schedule_gap(works) or flow.gap
@@ -158,14 +157,16 @@ def schedule_gap(plant: Plant) -> str:
 def reheat_range(kinds: pd.Series) -> pd.DataFrame:
     """Return the hot-working window of each family: `start_min_c start_max_c finish_min_c
     finish_max_c status note`; NaN and '' where there is none."""
-    return _windows().loc[kinds].set_axis(kinds.index)
+    known = _windows()
+    names = [k if k in known.index else k.partition(", ")[0] for k in kinds]
+    found = known.reindex(names).set_axis(kinds.index)
+    return found.fillna({"status": "", "note": ""})
 
 
 @cache
 def _windows() -> pd.DataFrame:
     rows = process_table("hot_work_windows").set_index("grade_or_family")
-    found = rows.reindex([*_WINDOW.values(), ""]).set_axis([*_WINDOW, ""])
-    return found.fillna({"status": "", "note": ""})
+    return rows.reindex([*_WINDOW.values()]).set_axis([*_WINDOW])
 
 
 def loads(flows: list[Flow], kinds: pd.Series, plant: Plant, exit_mm: pd.Series) -> tuple:

@@ -8,10 +8,10 @@ import numpy as np
 import pandas as pd
 
 from gradekit.core.errors import InputError, said
-from gradekit.core.markup import escape, panel, table
+from gradekit.core.markup import details, items, panel, table
 from gradekit.heats.batch import as_batch
-from gradekit.relations import CATALOGUE
 from gradekit.relations.evaluate import evaluate
+from gradekit.relations.topics import CATALOGUE
 from gradekit.works.melt.blow import Blow, blow
 from gradekit.works.melt.carbon import PREFERRED, carbon_end, chromium_burnt, temperature_needed
 from gradekit.works.melt.ladder import HOTTEST, VESSEL_PRESSURE, blow_down, gas_steps
@@ -63,14 +63,13 @@ class Refining:
     notes: tuple[str, ...]
 
     def _repr_html_(self) -> str:
-        notes = "".join(f"<li>{escape(n)}</li>" for n in (*self.notes, *self.blow.notes, *CAUTIONS))
         units = {"pCO_atm": "atm", "carbon_from": "wt%", "carbon_to": "wt%", "nitrogen_pct": "wt%"}
         units |= {"chromium_burnt": "kg/t, least"}
         units |= dict.fromkeys(["temperature_C", "lowest", "highest"], "°C")
         return panel(
             table(self.path, f"Blowing heat {self.heat} down", units=units, wide=["inert gas"]),
             table(self.blow.needs, "Needs, for a tonne of bath"),
-            f"<ul>{notes}</ul>",
+            details("Notes and cautions", items((*self.notes, *self.blow.notes, *CAUTIONS))),
         )
 
 

@@ -13,7 +13,7 @@ import pandas as pd
 
 from gradekit.core.elements import atomic_masses
 from gradekit.core.errors import InputError
-from gradekit.core.markup import escape, panel, table
+from gradekit.core.markup import details, items, panel, table
 
 __all__ = ["Blow", "blow", "oxygen_per_kg", "reductant_per_kg"]
 
@@ -109,10 +109,8 @@ class Blow:
         return pd.DataFrame(rows, columns=["what", "amount", "unit"]).set_index("what")
 
     def _repr_html_(self) -> str:
-        notes = "".join(f"<li>{escape(n)}</li>" for n in self.notes)
-        return panel(
-            table(self.needs, "Needs of the converter, for a tonne of bath"), f"<ul>{notes}</ul>"
-        )
+        shown = table(self.needs, "Needs of the converter, for a tonne of bath")
+        return panel(shown, details("Notes", items(self.notes)))
 
 
 def blow(

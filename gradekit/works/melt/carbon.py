@@ -13,8 +13,8 @@ import numpy as np
 import pandas as pd
 
 from gradekit.heats.batch import as_batch
-from gradekit.relations import CATALOGUE
 from gradekit.relations.evaluate import evaluate
+from gradekit.relations.topics import CATALOGUE
 from gradekit.works.melt.blow import oxygen_per_kg
 
 __all__ = [

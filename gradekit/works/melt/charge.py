@@ -25,8 +25,8 @@ __all__ = ["CAUTIONS", "CONDITIONS", "STEP", "checks"]
 
 STEP = "charge"
 CONDITIONS = {
-    "prices": "price book of the melt shop, path or table (see gk.charge)",
-    "recoveries": "recoveries of the elements, path or table (see gk.charge)",
+    "prices": "price book of the melt shop, path or table (see gk.works.charge)",
+    "recoveries": "recoveries of the elements, path or table (see gk.works.charge)",
     "scrap_share_min_pct": "least share of scrap asked for, per cent of the metals charged",
 }
 _TAP = "eaf.tap_carbon_max"

@@ -8,7 +8,7 @@ from functools import cached_property
 import numpy as np
 import pandas as pd
 
-from gradekit.core.markup import escape, number, panel, table
+from gradekit.core.markup import details, items, number, panel, table
 from gradekit.works.aims import carbon_end_of
 from gradekit.works.melt.shop import Shop, spent_metal
 
@@ -22,7 +22,7 @@ CAUTIONS = (
     "containers.",
     "Dust of nickel, cobalt and ferro-alloys sensitises and can cause cancer, manganese fume harms "
     "the nerves, fine aluminium, titanium and silicon can ignite.",
-    "Prices, CO2 factors and residual limits stand in for contract data; the book's own words say "
+    "Prices, CO2 factors and residual limits stand in for contract data; the list's own words say "
     "which are invented.",
 )
 
@@ -110,8 +110,8 @@ class Charge:
             parts.append(table(steel, "The steel that comes of it", units=units))
         else:
             parts.append(table(self.clash, "Limits that cannot be kept together"))
-        listed = "".join(f"<li>{escape(n)}</li>" for n in (*filter(None, notes), *CAUTIONS))
-        return panel(*parts, f"<ul>{listed}</ul>", lead=self.words)
+        listed = items((*filter(None, notes), *CAUTIONS))
+        return panel(*parts, details("Notes and cautions", listed), lead=self.words)
 
 
 def result_of(

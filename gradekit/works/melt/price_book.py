@@ -11,7 +11,7 @@ import pandas as pd
 
 from gradekit.core.elements import require_element, symbols
 from gradekit.core.errors import InputError, nearest, said
-from gradekit.core.markup import escape, panel, table
+from gradekit.core.markup import panel, small, table
 from gradekit.core.usertable import UserTable, user_table
 
 __all__ = ["PriceBook", "as_price_book", "as_recoveries"]
@@ -53,8 +53,7 @@ class PriceBook:
     def _repr_html_(self) -> str:
         shown = self.materials.join((100.0 * self.contents).add_suffix(" wt%"))
         units = {"price": f"{self.currency} gross", "co2": "t/t", "stock": "kg/t"}
-        note = f'<p class="s">{escape(self.note)}</p>' if self.note else ""
-        return panel(table(shown, "Price book", units=units), note)
+        return panel(table(shown, "Price book", units=units), small(self.note))
 
 
 def as_price_book(source: object) -> PriceBook:

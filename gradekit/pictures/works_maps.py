@@ -1,19 +1,11 @@
-"""Pictures of the route: a row a step, nitrogen against manganese, the blow, the cold mill."""
+"""Pictures of the works: nitrogen against manganese, the blow, the cold mill."""
 
 from __future__ import annotations
-
-import os
-import re
-from collections import Counter
-from pathlib import Path
 
 import numpy as np
 import pandas as pd
 
 from gradekit.core.errors import InputError, said
-from gradekit.core.files import write_whole
-from gradekit.core.markup import escape, number, picture, verdict
-from gradekit.core.verdicts import VERDICTS, worst
 from gradekit.heats.batch import as_batch
 from gradekit.pictures.canvas import sheet
 from gradekit.pictures.figure import Figure
@@ -21,104 +13,8 @@ from gradekit.pictures.style import COLOURS, INK, QUIET, WIDTH, styled, text_siz
 from gradekit.relations.evaluate import evaluate
 from gradekit.works.cold.martensite import martensite, md30_forms, strain_of
 from gradekit.works.melt.aod import Refining
-from gradekit.works.walk import STEPS, Route
 
-__all__ = ["RouteChart", "aod_path", "cold_map", "deciding", "nitrogen_map", "route_chart"]
-
-_FILL = {"ok": "#0b8a6f", "caution": "#c1571a", "stop": "#7d2a62", "not assessed": "#8a939c"}
-_LINE = 17
-# Below this width the words stand under the bars.
-_NARROW = 700
-_SHOWN = ("verdict", "check", "value", "limit", "unit", "margin", "share", "reason")
-_STEP_ROOM, _HALF = 180, 70
-
-
-class RouteChart:
-    """The route of one heat or of several, as a picture made of text and bars.
-
-    Attributes
-    ----------
-    svg : str
-    rows : DataFrame
-        What is drawn: `heat step verdict check value limit unit margin share counts partly`; the
-        last is true of a step that is ok in what is assessed, less than half of it.
-    """
-
-    def __init__(self, rows: pd.DataFrame, width: int = 900):
-        self.rows = rows
-        self.svg = _svg(rows, width)
-
-    def save(self, path: str | os.PathLike) -> Path:
-        """Write the picture as SVG, whole or not at all."""
-        path = Path(path)
-        if path.suffix.lower() != ".svg":
-            raise InputError(f"ending of '{path.name}'", "svg", path.suffix.lstrip("."))
-        return write_whole(path, self.svg)
-
-    def _repr_html_(self) -> str:
-        return picture(self.svg)
-
-    def __repr__(self) -> str:
-        return "Route chart\n" + "\n".join(_words(self.rows))
-
-
-def route_chart(route: object, width: int = 900) -> RouteChart:
-    """Draw a route: a row a step, with the check that decides it and its margin.
-
-    Parameters
-    ----------
-    route : Route, or the table of `assess_route`
-        Several heats stand one below the other in each step.
-    width : int
-        Pixels.
-
-    Returns
-    -------
-    RouteChart
-        The bar goes from the limit: to the right is room left, to the left beyond the limit; its
-        length is margin/(value + margin). Verdicts are words and signs.
-
-    Raises
-    ------
-    InputError
-        Anything but a walked route or its table.
-
-    Examples
-    --------
-    >>> from gradekit.works.walk import walk_route
-    >>> chart = route_chart(walk_route({"C": .05, "Si": .4, "Cr": 18.2, "Ni": 8.1, "N": .05}))
-    >>> chart.svg.count("<text") > 8
-    True
-    """
-    rows = route.table if isinstance(route, Route) else route
-    if not isinstance(rows, pd.DataFrame) or not {"step", "heat", "margin"} <= set(rows):
-        raise InputError("route to draw", "what gk.walk_route(...) returned", route)
-    return RouteChart(deciding(rows), width)
-
-
-def deciding(rows: pd.DataFrame) -> pd.DataFrame:
-    """Return one row a heat and step: the worst check, of equals the one with least room."""
-    rows = rows.assign(share=_share(rows))
-    known = [s.STEP for s in STEPS]
-    groups: dict[tuple, list[dict]] = {}
-    for row in rows.to_dict("records"):
-        groups.setdefault((row["step"], row["heat"]), []).append(row)
-    found = []
-    for (step, heat), own in groups.items():
-        verdicts = [row["verdict"] for row in own]
-        state = worst(verdicts, assessed=True)
-        # a share that is not known is no reason to be shown first
-        pick = min(
-            (row for row in own if row["verdict"] == state),
-            key=lambda row: (row["share"] != row["share"], row["share"]),
-        )
-        counts = Counter(verdicts)
-        said_so = ", ".join(f"{counts[v]} {v}" for v in VERDICTS if v in counts)
-        shown = {name: pick[name] for name in _SHOWN}
-        partly = state == "ok" and 2 * counts["not assessed"] > len(own)
-        found.append({"heat": heat, "step": step, "counts": said_so, "partly": partly, **shown})
-    found.sort(key=lambda row: known.index(row["step"]) if row["step"] in known else len(known))
-    return pd.DataFrame(found)
+__all__ = ["aod_path", "cold_map", "nitrogen_map"]
 
 
 def nitrogen_map(
@@ -195,7 +91,7 @@ def aod_path(refining: Refining, width: int = WIDTH) -> Figure:
     Parameters
     ----------
     refining : Refining
-        From `gk.refine`.
+        From `gk.works.refine`.
     width : int
 
     Returns
@@ -206,7 +102,7 @@ def aod_path(refining: Refining, width: int = WIDTH) -> Figure:
     Raises
     ------
     InputError
-        Anything but the result of `gk.refine`.
+        Anything but the result of `gk.works.refine`.
 
     Examples
     --------
@@ -216,7 +112,7 @@ def aod_path(refining: Refining, width: int = WIDTH) -> Figure:
     'Blow of heat 1'
     """
     if not isinstance(refining, Refining):
-        raise InputError("blow to draw", "what gk.refine(...) returned", refining)
+        raise InputError("blow to draw", "what gk.works.refine(...) returned", refining)
     path, band = refining.path, refining.band
     foot = (
         "Band: carbon in equilibrium with the chromium of the heat at the last gas, between the "
@@ -343,88 +239,3 @@ def _one(heat: object) -> pd.DataFrame:
 
 def _along(batch: pd.DataFrame, element: str, grid: np.ndarray) -> pd.DataFrame:
     return pd.concat([batch] * len(grid), ignore_index=True).assign(**{element: grid})
-
-
-def _share(rows: pd.DataFrame) -> pd.Series:
-    margin = rows["margin"].astype(float)
-    share = margin / (rows["value"].abs() + margin.abs())
-    return share.where(np.isfinite(margin), np.sign(margin)).where(margin.notna())
-
-
-def _words(rows: pd.DataFrame) -> list[str]:
-    return [f"{r.step}, {r.heat}: {r.verdict}; {r.check}" for r in rows.itertuples()]
-
-
-def _svg(rows: pd.DataFrame, width: int) -> str:
-    several = rows["heat"].nunique() > 1
-    narrow = width < _NARROW
-    zero = width - _HALF - 8 if narrow else _STEP_ROOM + 118 + _HALF
-    text = 20 if narrow else zero + _HALF + 14
-    room = max(20, int((width - text) / 7.0))
-    ends = zero - _HALF - 16 - max(text_size(_plain(verdict(v)), 12)[0] for v in rows["verdict"])
-    crowded = narrow and max(8 + text_size(s, 12.5)[0] for s in rows["step"]) > ends
-    lead = _LINE if crowded else 0  # the name of a step has a line of its own
-    parts, y = [], 42
-    parts.append(f'<text x="{zero}" y="16" text-anchor="middle" fill="{QUIET}">limit</text>'
-                 f'<text x="{zero - 6}" y="32" text-anchor="end" fill="{QUIET}">beyond</text>'
-                 f'<text x="{zero + 6}" y="32" fill="{QUIET}">room left</text>')  # fmt: skip
-    top = y - 4
-    for number_, (step, group) in enumerate(rows.groupby("step", sort=False)):
-        height = lead + len(group) * (2 * _LINE + 4) + 6
-        if number_ % 2 == 0:
-            parts.append(f'<rect x="0" y="{y - 3}" width="{width}" height="{height}" '
-                         'fill="#f4f6f8"/>')  # fmt: skip
-        parts.append(f'<text x="8" y="{y + 14}" font-weight="bold">{escape(step)}</text>')
-        y += lead
-        for row in group.itertuples():
-            parts.append(_row(row, y, zero, text, room, several, narrow))
-            y += 2 * _LINE + 4
-        y += 6
-    parts.insert(1, f'<path d="M{zero} {top}V{y}" stroke="{INK}" stroke-width="1.2"/>')
-    title = "Route of " + ", ".join(map(str, dict.fromkeys(rows["heat"])))
-    words = escape(f"{title}. " + "; ".join(_words(rows)))
-    return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width} {y + 4}" role="img" '
-        f'aria-label="{words}" style="width:100%;max-width:{width}px;height:auto;display:block" '
-        f'font-family="DejaVu Sans,Verdana,sans-serif" font-size="12" fill="{INK}">'
-        f'<rect width="{width}" height="{y + 4}" fill="white"/>{"".join(parts)}</svg>'
-    )
-
-
-def _row(row, y: int, zero: int, text: int, room: int, several: bool,
-         narrow: bool) -> str:  # fmt: skip
-    colour = _FILL[row.verdict]
-    sign = f"{verdict(row.verdict)}{' in part' if row.partly else ''}"
-    name = escape(_cut(str(row.heat), 26))
-    who = f'<text x="20" y="{y + 30}" fill="{QUIET}">{name}</text>' if several else ""
-    bar = ""
-    if np.isfinite(row.share):
-        long = row.share * _HALF
-        left = zero + min(long, 0.0)
-        bar = (f'<rect x="{left:.1f}" y="{y + 4}" width="{max(abs(long), 1.5):.1f}" height="14" '
-               f'fill="{colour}"/>')  # fmt: skip
-    unit = "" if row.unit == "1" else f" {row.unit}"
-    value = f"{number(row.value, 4)}{unit}" if np.isfinite(row.value) else "no value"
-    limit = f" against {row.limit}{unit}" if row.limit else ""
-    first = _cut(f"{row.check}: {value}{limit}", room)
-    below = _cut(row.counts if np.isfinite(row.value) else row.reason, room)
-    if narrow:
-        words = _cut(f"{row.heat}: {first}", room) if several else first
-        lines = f'<text x="{text}" y="{y + 30}">{escape(words)}</text>'
-        who = ""
-    else:
-        lines = (f'<text x="{text}" y="{y + 14}">{escape(first)}</text><text x="{text}" '
-                 f'y="{y + 30}" fill="{QUIET}" font-size="11">{escape(below)}</text>')  # fmt: skip
-    return (
-        f'<text x="{zero - _HALF - 8}" y="{y + 15}" text-anchor="end" fill="{colour}" '
-        f'font-weight="bold">{escape(_plain(sign))}</text>{who}{bar}{lines}'
-    )
-
-
-def _plain(marked: object) -> str:
-    """Return a verdict as text, whatever markup the table would put round it."""
-    return re.sub(r"<[^>]+>", "", str(marked))
-
-
-def _cut(words: str, room: int) -> str:
-    return words if len(words) <= room else f"{words[: room - 1]}…"

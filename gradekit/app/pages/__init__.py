@@ -1,0 +1,1 @@
+"""Explorers that need no kernel: one file of HTML, computed in the page."""

@@ -1,0 +1,166 @@
+"""What a page computes with: relations and diagrams as data, their formulas as functions."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable
+from pathlib import Path
+
+from gradekit.app.pages.translate import function_text
+from gradekit.core.flags import Flag
+from gradekit.core.formula import Formula
+from gradekit.diagrams.constitution import FROM_AXES, Diagram
+from gradekit.relations.declaration import (
+    CONDITIONS,
+    ESSENTIAL,
+    Bands,
+    Function,
+    Linear,
+    Percent,
+    Relation,
+)
+from gradekit.relations.plan import plan_for
+
+__all__ = ["engine"]
+
+_ENGINE = Path(__file__).with_name("engine.js")
+
+
+def engine(relations: Iterable[Relation], diagrams: Iterable[Diagram] = ()) -> str:
+    """Return the script that evaluates these relations and diagrams in a page.
+
+    Parameters
+    ----------
+    relations : relations, linear or not
+    diagrams : diagrams
+        Their axes are put among the relations.
+
+    Returns
+    -------
+    str
+        JavaScript for a script element or for Node: `model`, `formulas`, and the functions of
+        `engine.js` (`evaluate`, `explain`, `why`, `locate`, `place`, `yAt`). It asks for nothing
+        from anywhere and evaluates no text.
+
+    Examples
+    --------
+    >>> from gradekit.relations.topics import CATALOGUE
+    >>> "3.3" in engine([CATALOGUE["pren_16n"]])
+    True
+    """
+    drawn = list(diagrams)
+    named = {r.name: r for r in relations}
+    for one in drawn:
+        named |= {r.name: r for r in plan_for(_axes(one)).relations}
+    plan = plan_for(tuple(named.values()))
+    functions = [r for r in named.values() if isinstance(r, Function)]
+    model = {
+        "elements": plan.elements,
+        "conditions": list(CONDITIONS),
+        "essential": list(ESSENTIAL),
+        "rangeNames": {key: list(f.names) for key, f in plan.formulas.items()},
+        "fromAxes": FROM_AXES,
+        "relations": [_relation(r) for r in named.values()],
+        "diagrams": [_diagram(d) for d in drawn],
+    }
+    formulas = {
+        "value": {r.name: function_text(r.compiled) for r in functions},
+        "terms": {
+            r.name: "[" + ",".join(f"[{_json(t)},{function_text(f)}]" for t, f in terms) + "]"
+            for r in functions
+            if len(terms := r.compiled.terms) > 1
+        },
+        "range": {key: function_text(f) for key, f in plan.formulas.items()},
+        "diagram": {d.name: _readings(d) for d in drawn},
+    }
+    flags = {f.name: int(f) for f in Flag if f}
+    return "\n".join(
+        [
+            f"const flag={_json(flags)};",
+            f"const model={_json(model)};",
+            "model.byName=Object.fromEntries(model.relations.map(r=>[r.name,r]));",
+            f"const formulas={_object({k: _object(v) for k, v in formulas.items()})};",
+            _ENGINE.read_text(encoding="utf-8"),
+        ]
+    )
+
+
+def _axes(drawn: Diagram) -> tuple[Relation, ...]:
+    from gradekit.relations.listing import resolve
+
+    return resolve(drawn.axes)
+
+
+def _relation(relation: Relation) -> dict:
+    common = {
+        "name": relation.name,
+        "title": relation.title,
+        "quantity": relation.quantity,
+        "unit": relation.unit,
+        "status": relation.status,
+        "citation": relation.citation,
+        "domain": relation.domain,
+        "note": relation.note,
+        "formula": relation.formula,
+        "basis": relation.error_basis,
+        "elements": [e for e in relation.elements if e != "Fe"],
+        "balance": "Fe" in relation.elements,
+        "conditions": list(relation.conditions),
+        "required": list(relation.required),
+        "floor": relation.floor,
+        "ceiling": relation.ceiling,
+        "error": _error(relation),
+        "outside": int(Flag.OUTSIDE_DATA) if relation.fitted else 0,
+        "limits": [[key, low, high] for key, (low, high) in relation.ranges.items()],
+    }
+    if isinstance(relation, Linear):
+        terms = [[c, relation.factors[t], t] for t, c in relation.terms.items()]
+        return common | {"intercept": relation.intercept, "terms": terms}
+    return common | {"reference": dict(relation.check.composition)}
+
+
+def _error(relation: Relation) -> object:
+    error = relation.error
+    if isinstance(error, Bands):
+        return {"steps": error.steps, "relative": error.relative_above}
+    return {"percent": error.size} if isinstance(error, Percent) else error
+
+
+def _diagram(drawn: Diagram) -> dict:
+    data = drawn.data
+    low, high, below, edges = drawn.edges
+    return {
+        "name": data.name,
+        "title": data.title,
+        "caution": drawn.caution,
+        "quantity": data.quantity,
+        "unit": data.unit,
+        "axes": list(drawn.axes),
+        "low": low,
+        "high": high,
+        "below": below,
+        "edges": edges,
+        "lines": [[line.value, line.points.tolist()] for line in data.iso_lines],
+        "ends": list(drawn.ends),
+        "openEnd": data.open_end,
+        "bare": [r.label for r in data.regions if not r.iso_lines_drawn],
+        "error": {"steps": data.error.steps, "relative": data.error.relative_above},
+        "words": {r.label: r.words for r in data.regions},
+    }
+
+
+def _readings(drawn: Diagram) -> str:
+    texts = {"value": drawn.data.value_algebra, "inverse": drawn.data.inverse_algebra}
+    return _object({k: function_text(Formula(t)) if t else "null" for k, t in texts.items()})
+
+
+def _object(parts: dict[str, str]) -> str:
+    return "{" + ",".join(f"{_json(key)}:{value}" for key, value in parts.items()) + "}"
+
+
+def _json(value: object) -> str:
+    """Return a value as JSON that cannot end the script element it stands in."""
+    text = json.dumps(value, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
+    for character in "<>&\u2028\u2029":
+        text = text.replace(character, f"\\u{ord(character):04x}")
+    return text

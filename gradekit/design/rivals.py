@@ -1,0 +1,130 @@
+"""What the other relations of a quantity say of the aim, and what steel the aim is by the votes."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+import pandas as pd
+
+from gradekit.core.flags import Flag
+from gradekit.core.markup import number
+from gradekit.design.brief import Brief
+from gradekit.design.quantities import rivals_of, without_term
+from gradekit.relations.declaration import Relation
+from gradekit.relations.evaluate import evaluate
+from gradekit.relations.groups import listed
+from gradekit.relations.steels import ANNEAL, families, with_family
+from gradekit.relations.topics import CATALOGUE
+
+__all__ = ["RIVALS", "broken_words", "rivals_table"]
+
+#: Columns of the table of rivals.
+RIVALS = ["limit", "value", "unit", "holds", "inside", "why not", "status"]
+
+_OUT = Flag.BELOW_RANGE | Flag.ABOVE_RANGE | Flag.OUTSIDE_DIAGRAM | Flag.OUTSIDE_DATA
+
+
+def rivals_table(brief: Brief, x: np.ndarray) -> pd.DataFrame:
+    """Hold the other relations of each limited quantity against its limit.
+
+    Parameters
+    ----------
+    brief : Brief
+    x : array
+        Contents of the aim in the order of the brief's variables.
+
+    Returns
+    -------
+    DataFrame, one row a relation
+        `limit` in words; `value`, `unit`; `holds`: made for this family, inside its ranges, with a
+        term for what the steel is rich in; `inside` the limit, NaN on a scale of its own; `why not`
+        it holds; `status`.
+    """
+    aim = pd.DataFrame([x], index=["aim"], columns=list(brief.variables))
+    if brief.family:
+        aim = with_family(aim, brief.family)
+    family, contents = families(aim)["aim"], aim.iloc[0].to_dict()
+    rows = []
+    for key, span in brief.limits.items():
+        asked = [q.relation for q in brief.quantities_of(key)[0] if q.relation is not None]
+        asked = [r for r in asked if r.name in CATALOGUE]
+        relations = {r.name: r for first in asked for r in (first, *rivals_of(first))}
+        if len(relations) < 2:
+            continue
+        given = {"temperature_C": ANNEAL, **brief.conditions}
+        result = evaluate(aim, list(relations), **given)
+        for name, relation in relations.items():
+            value = float(result.values.at["aim", name])
+            if np.isnan(value):
+                continue
+            why = _why_not(relation, family, result.flags.at["aim", name], contents)
+            rows.append(
+                {
+                    "relation": name,
+                    "limit": str(key),
+                    "value": value,
+                    "unit": "" if relation.unit == "1" else relation.unit,
+                    "holds": not why,
+                    "inside": _inside(relation, asked, span, value, aim),
+                    "why not": why,
+                    "status": relation.status,
+                }
+            )
+    frame = pd.DataFrame(rows, columns=["relation", *RIVALS]).set_index("relation")
+    # What holds and breaks the limit first, then what holds, then what does not.
+    order = frame["inside"].eq(False).astype(int) + 2 * frame["holds"].astype(int)
+    return frame.iloc[np.argsort(-order.to_numpy(), kind="stable")]
+
+
+def broken_words(rivals: pd.DataFrame) -> list[str]:
+    """Say of each limit which relations break it: those that hold for this steel, else the others.
+
+    Others are heard only where the relation that was limited does not hold either.
+    """
+    lines = []
+    for limit, rows in rivals.groupby("limit", sort=False):
+        if limit not in rows.index:
+            continue  # of a quantity every relation is asked
+        own = rows.loc[limit]
+        against = rows[rows["inside"].eq(False) & (rows["holds"] if own["holds"] else True)]
+        if against.empty:
+            continue
+        own_value = f"{number(own['value'], 3)} {own['unit']}".rstrip()
+        made = "" if own["holds"] else f", which does not hold here: {own['why not']}"
+        values = [number(v, 3) for v in (against["value"].min(), against["value"].max())]
+        hold = " that hold for this steel" if against["holds"].all() else ""
+        count = f"{len(against)} relations{hold} say" if len(against) > 1 else (
+            f"{against.index[0]}{', which holds for this steel,' if hold else ''} says"
+        )  # fmt: skip
+        span = " to ".join(dict.fromkeys(values))
+        lines.append(f"met by {limit} ({own_value}){made}; {count} {span}")
+    return lines
+
+
+def _why_not(relation: Relation, family: str, flags: int, contents: Mapping[str, float]) -> str:
+    if not relation.holds_for(*([family] if family else [])):
+        return f"made for {listed(relation.families)} steel"
+    if int(flags) & _OUT:
+        return "outside its range"
+    if element := without_term(relation, contents):
+        return f"no term for {element}, of which this steel has {number(contents[element], 2)} %"
+    return ""
+
+
+def _inside(
+    relation: Relation, asked: list[Relation], span: tuple, value: float, aim: pd.DataFrame
+) -> object:
+    if relation.unit == "1" and relation not in asked:
+        return np.nan  # an index has a scale of its own
+    ends = span
+    if relation.unit == "FN" and all(r.unit != "FN" for r in asked):
+        ends = tuple(None if end is None else _ferrite_number(end, aim) for end in span)
+    low, high = ends
+    room = 1e-6 * max(1.0, abs(value))  # an optimum lies on its limit
+    return bool((low is None or value >= low - room) and (high is None or value <= high + room))
+
+
+def _ferrite_number(percent: float, aim: pd.DataFrame) -> float:
+    found = evaluate(aim, "fn_from_vol_pct_2003", ferrite_vol_pct=percent)
+    return float(found.values.iat[0, 0])

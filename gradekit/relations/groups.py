@@ -1,0 +1,88 @@
+"""The families of stainless steel by name, and the groups in which relations speak of them."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+
+from gradekit.core.errors import InputError, nearest
+
+__all__ = [
+    "AUSTENITIC",
+    "DUPLEX",
+    "FAMILIES",
+    "FERRITIC",
+    "HARDENABLE",
+    "MARTENSITIC",
+    "NOT_STAINLESS",
+    "checked",
+    "is_of",
+    "listed",
+    "those_of",
+]
+
+AUSTENITIC = ("austenitic", "superaustenitic", "heat-resisting Fe-Ni-Cr")
+DUPLEX = ("duplex",)
+FERRITIC = ("ferritic", "stabilised ferritic", "superferritic")
+MARTENSITIC = ("martensitic", "nickel martensitic")
+#: What hardens on cooling, in part or in whole.
+HARDENABLE = (*MARTENSITIC, "ferritic-martensitic", "precipitation-hardening")
+NOT_STAINLESS = ("not stainless", "nickel alloy")
+FAMILIES = (*AUSTENITIC, *DUPLEX, *FERRITIC, *HARDENABLE, *NOT_STAINLESS)
+
+
+def checked(*names: object) -> tuple[str, ...]:
+    """Return names of families, each known.
+
+    Raises
+    ------
+    InputError
+        A name that is no family.
+
+    Examples
+    --------
+    >>> checked("duplex", "ferritic")
+    ('duplex', 'ferritic')
+    """
+    for name in names:
+        if name not in FAMILIES:
+            close = nearest(str(name), FAMILIES)
+            raise InputError("family", ", ".join(FAMILIES), name, close)
+    return tuple(map(str, names))
+
+
+def listed(families: tuple[str, ...]) -> str:
+    """Return families in words, the groups by their name.
+
+    Examples
+    --------
+    >>> listed((*AUSTENITIC, *DUPLEX))
+    'austenitic and duplex'
+    """
+    names = list(families)
+    for group in (AUSTENITIC, FERRITIC, MARTENSITIC):
+        if {*group} <= {*names}:
+            names = [name for name in names if name == group[0] or name not in group]
+    return " and ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)
+
+
+def is_of(kind: str, *group: str) -> bool:
+    """Tell whether a kind of steel, 'duplex, super', or its family is in a group.
+
+    Examples
+    --------
+    >>> is_of("duplex, super", *DUPLEX), is_of("duplex, super", "duplex, lean")
+    (True, False)
+    """
+    return kind in group or kind.partition(", ")[0] in group
+
+
+def those_of(kinds: pd.Series, *group: str) -> pd.Index:
+    """Return the heats whose kind of steel, or its family, is in a group.
+
+    Examples
+    --------
+    >>> those_of(pd.Series({"H1": "duplex, super", "H2": "ferritic"}), *DUPLEX).tolist()
+    ['H1']
+    """
+    return kinds.index[np.array([is_of(kind, *group) for kind in kinds], dtype=bool)]

@@ -1,0 +1,131 @@
+"""A design is a steel of its family: held to it, and set beside every rival relation."""
+
+import pandas as pd
+import pytest
+from design_kit import DATA
+
+import gradekit as gk
+from gradekit.design.family import HELD, defining
+from gradekit.relations.groups import FAMILIES
+from gradekit.relations.steels import families
+
+LEAN = dict(
+    bounds={
+        "C": (0.02, 0.07), "Si": (0.2, 0.8), "Mn": (1, 8), "Ni": (1, 4.5), "Mo": (0.1, 0.6),
+        "N": (0.10, 0.30), "Cu": (0.2, 2.0), "P": 0.03, "S": 0.002,
+    },
+    limits={
+        "pren_16n": (19.9, None), "md30_nohara_1977": (None, -4), "n_margin_castable": (0, None),
+        "ferrite_slab_ratio_cu": (None, 8),
+    },
+    within="1.4376",
+    conditions={"grain_size_astm": 8, "grain_size_um": 20, "delta_ferrite_pct": 2},
+)  # fmt: skip
+PRICES, PLANT = DATA / "element_prices.csv", DATA / "plant.csv"
+
+
+def steel(design):
+    return families(pd.DataFrame([design.aim]))[0]
+
+
+@pytest.fixture(scope="module")
+def loose():
+    return gk.design_grade(gk.Brief(**LEAN, family=""), PRICES, PLANT, relation_error=False)
+
+
+@pytest.fixture(scope="module")
+def held():
+    return gk.design_grade(gk.Brief(**LEAN), PRICES, PLANT, relation_error=False)
+
+
+def test_a_brief_takes_the_family_of_its_grade():
+    assert gk.Brief(**LEAN).family == "austenitic"
+    assert gk.Brief({"Cr": (18, 22)}, family="duplex", minimise={"Cr": 1.0}).family == "duplex"
+    with pytest.raises(gk.InputError, match="family"):
+        gk.Brief({"Cr": (18, 22)}, family="austenitc", minimise={"Cr": 1.0})
+
+
+def test_the_cheapest_without_a_family_is_another_steel_and_says_so(loose):
+    assert steel(loose) == "duplex"
+    assert loose.verdict == "caution" and loose.headline.startswith("Caution: ")
+    assert "which does not hold here: made for austenitic steel" in loose.headline
+    assert "duplex" in loose.headline.split("Met")[0]
+
+
+def test_held_to_its_family_it_is_one_of_it_and_costs_more(loose, held):
+    assert steel(held) == "austenitic" and held.steel["doubt"] == ""
+    assert held.cost > loose.cost
+    kinds = held.limits[held.limits["kind"] == "family"]
+    assert (kinds["slack"] >= -1e-6).all() and (kinds["guard band"] > 0).any()
+
+
+def test_heats_around_the_aim_stay_in_the_family(held):
+    heats = pd.DataFrame(held.proof.heats[:2000], columns=list(held.brief.variables))
+    assert (families(heats) == "austenitic").mean() > 0.99
+
+
+def test_rivals_are_every_relation_of_the_quantity(held):
+    rivals = held.rivals[held.rivals["limit"] == "md30_nohara_1977"]
+    assert set(rivals.index) == set(gk.catalogue("Md30").index)
+    for name, row in rivals.iterrows():
+        values = gk.evaluate(held.aim.rename("a"), name, **held.brief.conditions).values
+        assert row["value"] == pytest.approx(float(values.iloc[0, 0]))
+        assert row["inside"] == (row["value"] <= -4 + 1e-6)
+
+
+def test_a_limit_on_a_quantity_is_kept_by_every_relation_that_holds():
+    brief = gk.Brief(**LEAN).but(limits={"ferrite_slab_ratio_cu": None, "ferrite": (None, 8)})
+    design = gk.design_grade(brief, PRICES, PLANT, relation_error=False)
+    rivals = design.rivals[design.rivals["limit"] == "ferrite"]
+    assert rivals["holds"].sum() >= 3 and rivals.loc[rivals["holds"], "inside"].all()
+    assert not design.cautions and design.verdict == "ok"
+
+
+def test_a_relation_of_another_family_is_no_limit():
+    with pytest.raises(gk.InputError, match="holds for stabilised ferritic"):
+        gk.Brief({"C": (0.01, 0.03), "Cr": (17, 19), "Ni": (0, 0.5), "N": (0.01, 0.03), "Ti": 0.3},
+                 {"md30_angel_1954": (None, 0)}, family="stabilised ferritic")  # fmt: skip
+
+
+def test_little_nickel_no_longer_passes_for_austenitic():
+    """Ni at most 4, a stable austenite, some ferrite in the slab: 0.65 % nickel was the answer."""
+    brief = gk.Brief(
+        {"C": (0.01, 0.08), "Si": (0.2, 1), "Mn": (1, 9), "Cr": (15, 22), "Ni": (0, 4),
+         "N": (0.04, 0.3), "Cu": (0, 2), "Mo": (0, 1)},
+        {"md30_nohara_1977": (None, 0), "ferrite_slab_ratio_cu": (2, 8), "pren_16n": (19, None),
+         "n_margin_castable": (0, None)},
+        family="austenitic", conditions={"grain_size_astm": 8},
+    )  # fmt: skip
+    design = gk.design_grade(brief, PRICES, PLANT)
+    assert steel(design) == "austenitic" and design.aim["Ni"] > 2.5
+    assert "relations that hold for this steel say" in design.cautions[0]
+    free = gk.design_grade(brief.but(family=""), PRICES, PLANT)
+    assert free.aim["Ni"] < 0.65 and steel(free) == "duplex" and free.verdict == "caution"
+
+
+@pytest.mark.parametrize("family", HELD)
+def test_what_defines_a_family_makes_a_steel_one_of_it(family):
+    """Compositions that keep all of it, drawn at random, are of the family by the votes."""
+    import numpy as np
+
+    from gradekit.relations.steels import families as told
+
+    rng = np.random.default_rng(3)
+    size = 60_000
+    most = dict(C=0.3, Si=2, Mn=10, Cr=30, Ni=36, Mo=6, N=0.4, Cu=2, Ti=0.6, Nb=0.6)
+    low = dict.fromkeys(most, 0.0) | {"Cr": 10.0}
+    heats = pd.DataFrame({
+        e: np.where(rng.random(size) < 0.5, rng.uniform(low[e], high, size),
+                    rng.uniform(low[e], low[e] + 0.2 * (high - low[e]), size))
+        for e, high in most.items()
+    })  # fmt: skip
+    space = {e: heats[e].to_numpy() for e in heats} | {"Fe": (100 - heats.sum(axis=1)).to_numpy()}
+    space |= {e: np.zeros(size) for e in ("Al", "V", "W", "Co", "B", "Zr", "Ta", "P", "S")}
+    kept = np.ones(size, bool)
+    with np.errstate(all="ignore"):
+        for row in defining(family, {}, tuple(heats)):
+            value = row.quantity.raw(space)
+            kept &= (row.low is None) | (value >= (row.low if row.low is not None else 0))
+            kept &= (row.high is None) | (value <= (row.high if row.high is not None else 0))
+    assert family in FAMILIES and kept.sum() > 20
+    assert (told(heats[kept]) == family).all()
