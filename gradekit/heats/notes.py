@@ -279,7 +279,7 @@ def not_reported(elements: Iterable[str], unread: Mapping[str, str]) -> str:
 
     Examples
     --------
-    >>> from gradekit import read_heats_text
+    >>> from gradekit.heats import read_heats_text
     >>> unread = notes_of(read_heats_text("heat;C;Ni 2\\nH1;0,02;8,1")).get("unread", {})
     >>> not_reported(["Ni"], unread), not_reported(["Cr", "N"], unread)
     ("column 'Ni 2' was not understood", 'Cr, N not reported')

@@ -18,6 +18,7 @@ from gradekit.heats.certificates.building import build_batch
 from gradekit.heats.certificates.layout import score
 from gradekit.heats.certificates.lines import rows_of_text
 from gradekit.heats.notes import notes_of, with_notes
+from gradekit.heats.report import show_in_notebooks
 
 __all__ = ["MOST_BYTES", "read_heats", "read_heats_text"]
 
@@ -68,6 +69,10 @@ def read_heats(path: object, sheet: str | None = None) -> pd.DataFrame:
     >>> read_heats(b"Heat;C;Cr;N ppm\\nH1;0,021;18,12;548").loc["H1"].to_dict()
     {'C': 0.021, 'Cr': 18.12, 'N': 0.0548}
     """
+    return show_in_notebooks(_read_any(path, sheet))
+
+
+def _read_any(path: object, sheet: str | None) -> pd.DataFrame:
     if isinstance(path, str) and ("\n" in path or "\r" in path):
         return read_heats_text(path)
     if isinstance(path, (bytes, bytearray, memoryview)):
@@ -127,7 +132,7 @@ def read_heats_text(text: str) -> pd.DataFrame:
         raise InputError(source, "a table with a header of element symbols", NOTHING)
     remarks: list[str] = []
     rows = rows_of_text(text.lstrip("\ufeff"), source, remarks)
-    return read_rows(rows, source, remarks)
+    return show_in_notebooks(read_rows(rows, source, remarks))
 
 
 def _read(file: BinaryIO, source: str, sheet: str | None) -> pd.DataFrame:

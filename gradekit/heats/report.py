@@ -40,7 +40,7 @@ def reading_report(batch: pd.DataFrame) -> pd.DataFrame:
 
     Examples
     --------
-    >>> from gradekit import read_heats_text
+    >>> from gradekit.heats import read_heats_text
     >>> report = reading_report(read_heats_text("heat;Chrom;N ppm;Ni 2\\nH1;18,1;480;8"))
     >>> report[["kind", "label", "taken_as", "element", "factor"]].iloc[:2].values.tolist()
     [['column', 'Ni 2', 'kept aside', '', nan], ['column', 'Chrom', 'content', 'Cr', 1.0]]
@@ -77,4 +77,4 @@ def html_with_report(frame: pd.DataFrame) -> str | None:
     lead = "What became of the file"
     lead += f"; {surprises} to look at first" if surprises else ""
     rest = f"; {more} more lines: gk.reading_report(heats)" if more else ""
-    return page + panel(table(shown, lead + rest, wide=["reason"]))
+    return page + str(panel(table(shown, lead + rest, wide=["reason"])))

@@ -21,7 +21,7 @@ from gradekit.heats.certificates.rowkinds import Part, cell_at, sort_rows
 from gradekit.heats.certificates.units import known_units, title_units, unit_factor
 from gradekit.heats.notes import Journal, joined_notes, notes_of, with_notes
 
-__all__ = ["fields", "numbers_where_plain", "read_rows"]
+__all__ = ["fields", "is_unit_column", "numbers_where_plain", "read_rows"]
 
 _KEYS = (
     r"heat(?: no\.?| number)?|cast(?: no\.?)?|schmelze(?:\s*nr\.?)?|charge(?:\s*nr\.?)?|coul[ée]e"
@@ -114,6 +114,11 @@ def _check_units(units: dict[str, str], source: str) -> None:
             raise InputError(f"{source}, unit in the title", must_be, unit)
 
 
+def is_unit_column(header: object) -> bool:
+    """Tell whether a column may hold the units of its rows."""
+    return isinstance(header, str) and bool(_UNIT_COLUMN.fullmatch(header.strip()))
+
+
 def fields(titles: list[str]) -> dict[str, str]:
     """Read 'Grade: 1.4404 / 316L' and the like in the lines around a table."""
     printed: dict[str, str] = {}
@@ -173,7 +178,11 @@ def _row_place(block: Block, number: int) -> str:
 def _build(part: Part, sign: str, units: dict[str, str], journal: Journal) -> pd.DataFrame:
     block = part.block
     header = list(block.header)
-    unit_at = next((i for i, h in enumerate(header) if _UNIT_COLUMN.fullmatch(h)), None)
+    unit_at = next((i for i, h in enumerate(header) if is_unit_column(h)), None)
+    if unit_at is not None and not any(
+        unit_factor(plain_text(cell_at(row, unit_at))) for _, row in part.rows
+    ):
+        unit_at = None
     kept = [i for i in range(len(header)) if i not in (part.name_at, unit_at)]
     columns: dict[int, list] = {i: [cell_at(row, i) for _, row in part.rows] for i in kept}
     if unit_at is not None:

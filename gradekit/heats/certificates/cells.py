@@ -156,7 +156,7 @@ def parse_cell(
     if with_unit := _WITH_UNIT.fullmatch(digits):
         unit = unit_factor(with_unit["unit"])
         # A figure that is multiplied as well could be meant either way.
-        if unit is None or (factor != unit[0] and f"{factor:g}" in _MULTIPLIED):
+        if unit is None or unit[1].startswith("multiplied") or (factor != unit[0] and f"{factor:g}" in _MULTIPLIED):
             raise ValueError(cell)
         digits, factor = with_unit["digits"], unit[0]
     digits = digits_of(digits, sign, most / factor)

@@ -16,7 +16,16 @@ from gradekit.heats.certificates.headers import column_element, folded
 from gradekit.heats.certificates.layout import Block, blank, numeric
 from gradekit.heats.notes import Journal
 
-__all__ = ["LIMITS", "Part", "cell_at", "is_line", "kind_column", "kind_of", "sort_rows"]
+__all__ = [
+    "LIMITS",
+    "Part",
+    "cell_at",
+    "is_line",
+    "kind_column",
+    "kind_of",
+    "means_no_heat",
+    "sort_rows",
+]
 
 _KIND_COLUMNS = frozenset("analysis analyse kind type row sample test specimen art l/p h/p".split())
 _KINDS = {
@@ -93,7 +102,9 @@ def sort_rows(block: Block, limits: dict, titles: list, journal: Journal, sign: 
         label = name if isinstance(name, str) else None
         if label is None and kind is None:
             label = next((c for c in row if isinstance(c, str) and c.strip()), None)
-        statistic = _statistic(label, kind, row, part, analysed) if analysed else ""
+        said_heat = kind in ("ladle", "product") and part.kind_at is not None
+        known = analysed and not said_heat
+        statistic = _statistic(label, kind, row, part, analysed) if known else ""
         if statistic == "heat":
             where = f"{block.where(number)}: '{label}' could head a statistic, but its numbers are "
             journal.remarks.append(where + "no such figures of the rows above: taken as a heat")
@@ -157,16 +168,27 @@ def kind_of(cell: object) -> str | None:
     return _KIND.get(re.sub(r"[\s_-]+", "-", folded(cell.strip(" .:()"))))
 
 
+def means_no_heat(name: object) -> bool:
+    """Tell whether the name of a heat, at the head of a row, would be taken for something else."""
+    if not isinstance(name, str):
+        return False
+    return kind_of(name) in LIMITS or bool(_statistic_word(name))
+
+
+def _statistic_word(label: str) -> str | None:
+    # Almost every name of a heat ends with a digit, and no such word does.
+    if len(label) > 40 or label[-1:].isdigit():
+        return None
+    return _SIGNS.get(label.strip(" .:")) or _STATISTIC.get(_label(label))
+
+
 def _statistic(
     label: str | None, kind: str | None, row: Sequence, part: Part, analysed: list[int]
 ) -> str:
     """Return which statistic of the rows above a row is, '' for none, 'heat' where only the label
     says so.
     """
-    if label is None or len(label) > 40 or label[-1:].isdigit():
-        word = None
-    else:
-        word = _SIGNS.get(label.strip(" .:")) or _STATISTIC.get(_label(label))
+    word = None if label is None else _statistic_word(label)
     extreme = kind if kind in ("min", "max") else None
     if word is None and extreme is None:
         return ""

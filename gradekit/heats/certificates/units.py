@@ -37,7 +37,7 @@ _FACTORS: dict[str, tuple[float, str]] = {
         (100.0, "read as mass fraction"),
     ),
 }
-_ATOMS = "wt%; contents in at% become wt% by gk.to_weight_percent"
+_ATOMS = "wt%; contents in at% become wt% by gk.heats.to_weight_percent"
 #: Units that are understood and are none of a content by weight, with what must stand there.
 REFUSED = dict.fromkeys(
     "at% %at atom% atoms% atomic% atompercent atomicpercent atomprozent a% atpct mol% mole% "
