@@ -628,6 +628,7 @@ PLANT = """\
 works|heat_size|60|t|
 eaf|temperature_max|1680|C|
 eaf|tap_carbon_max|2.0|wt%|
+eaf|tap_nitrogen|0.035|wt%|
 converter|temperature_max|1730|C|lining
 converter|pressure|1|atm|no vacuum
 converter|bath_carbon_start|1.5|wt%|

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from enum import IntFlag
 
-__all__ = ["Flag"]
+__all__ = ["OUT", "Flag", "flag_words"]
 
 
 class Flag(IntFlag):
@@ -36,6 +36,14 @@ class Flag(IntFlag):
         return "; ".join(text for bit, text in _WORDS.items() if self & bit)
 
 
+#: The value speaks for other steels than this one.
+OUT = int(
+    Flag.OTHER_FAMILY
+    | Flag.BELOW_RANGE
+    | Flag.ABOVE_RANGE
+    | Flag.OUTSIDE_DATA
+    | Flag.OUTSIDE_DIAGRAM
+)
 _WORDS = {
     Flag.MISSING: "no value: an essential element is not reported",
     Flag.CONDITION_MISSING: "no value: a condition is not given",
@@ -51,3 +59,8 @@ _WORDS = {
     Flag.ASSUMED_ZERO: "an element assumed zero",
     Flag.RANGE_NOT_STATED: "range not stated by the source",
 }
+
+
+def flag_words() -> list[tuple[int, str]]:
+    """Return each bit with its words, in the order in which they are said."""
+    return [(int(bit), text) for bit, text in _WORDS.items()]

@@ -125,8 +125,8 @@ def _equivalents_of(ratio: str) -> tuple[str, str]:
 def families() -> Answer:
     """What carbon is worth in chromium, and the index of each family."""
     own = {
-        "17Cr ferritic": "ferrite_factor_kaltenhauser_1971", "13Cr martensitic": "ms_self_1984",
-        "22Cr duplex": "ferrite_duplex_annealed", "18Cr-8Ni": "md30_angel_1954",
+        "17Cr ferritic": "ferrite_factor_kaltenhauser_1971", "13Cr martensitic": "ms_finkler_1996",
+        "22Cr duplex": "ferrite_duplex_anchored", "18Cr-8Ni": "md30_angel_1954",
     }  # fmt: skip
     names = list(own.values())
     found = evaluate(pd.DataFrame({k: STEELS[k] for k in own}).T, names, temperature_C=1050)
@@ -213,13 +213,13 @@ def duplex() -> Answer:
             }  # fmt: skip
     shown = pd.DataFrame(rows).T.rename_axis("assumption")
     return Answer(
-        float(shown.loc["nitrogen measured, factor 16", "gap"]), *_ends(shown["gap"]),
+        float(shown.loc["nitrogen saturated, factor 16", "gap"]), *_ends(shown["gap"]),
         "points",
         "Chromium and molybdenum go to the ferrite, nickel and nitrogen to the austenite. The "
         f"weaker phase pits first{_weaker(shown['gap'])}",
         "three ways of sharing nitrogen, two factors of nitrogen in the austenite",
         shown, "Pitting index of both phases after 1050 °C",
-        ("ferrite_duplex_annealed", "pren_16n", "pren_30n"),
+        ("ferrite_duplex_anchored", "pren_16n", "pren_30n"),
         "Partition ratios of duplex reviews, recalled (memory); nitrogen conflicting",
         other_way="then the austenite would be the one with more",
     )  # fmt: skip

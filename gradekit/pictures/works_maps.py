@@ -46,7 +46,7 @@ def nitrogen_map(
     --------
     >>> heat = {"C": 0.05, "Si": 0.4, "Mn": 1.4, "Cr": 18.2, "Ni": 8.1, "N": 0.05}
     >>> nitrogen_map(heat).description
-    'At 1.40 % Mn up to 0.170 % N casts; the heat has 0.050 %.'
+    'At 1.40 % Mn up to 0.200 % N casts; the heat has 0.050 %.'
     """
     batch = _one(heat)
     try:

@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from gradekit.core.errors import InputError, nearest, said
-from gradekit.core.flags import Flag
+from gradekit.core.flags import OUT, Flag
 from gradekit.core.markup import panel, small, table
 from gradekit.heats.batch import as_batch, bounded
 from gradekit.relations.declaration import CONDITIONS, Relation
@@ -19,7 +19,7 @@ from gradekit.relations.reasons import HeatGiven, reasons
 from gradekit.relations.steels import families, family_codes
 from gradekit.relations.topics import CATALOGUE
 
-__all__ = ["Result", "evaluate", "spread"]
+__all__ = ["Result", "conditions_of", "evaluate", "evaluate_batch", "spread"]
 
 
 class Result:
@@ -59,6 +59,13 @@ class Result:
     def standard_error(self) -> pd.DataFrame:
         errors = [r.error_at(v) for r, v in zip(self.relations, self._values, strict=True)]
         return self._frame(np.array(errors).reshape(self._values.shape))
+
+    def only(self, places: np.ndarray) -> Result:
+        """Return the relations at these places, in their order."""
+        relations = tuple(self.relations[i] for i in places)
+        return Result(
+            self.heats, relations, self._values[places], self._flags[places], self.conditions
+        )
 
     def row(self, heat: object) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
         """Return values, flags and standard errors of one heat, by relation.
@@ -206,19 +213,24 @@ class Result:
 
     @cached_property
     def spread(self) -> pd.DataFrame:
-        """Lowest and highest value a heat gets, over all relations and over those in range."""
-        usable = ~(self.flags & int(Flag.BELOW_RANGE | Flag.ABOVE_RANGE)).astype(bool)
-        inside = self.values.where(usable)
+        """Lowest and highest value a heat gets, and how many give one: of those that hold, and `of
+        all`."""
+        inside = self.values.where(self.holds)
         return pd.DataFrame(
             {
-                "low": self.values.min(axis=1),
-                "high": self.values.max(axis=1),
-                "relations": self.values.notna().sum(axis=1),
-                "low in range": inside.min(axis=1),
-                "high in range": inside.max(axis=1),
-                "in range": inside.notna().sum(axis=1),
+                "low": inside.min(axis=1),
+                "high": inside.max(axis=1),
+                "relations": inside.notna().sum(axis=1),
+                "low of all": self.values.min(axis=1),
+                "high of all": self.values.max(axis=1),
+                "relations of all": self.values.notna().sum(axis=1),
             }
         )
+
+    @cached_property
+    def holds(self) -> pd.DataFrame:
+        """Whether a relation holds for a heat: made from steels of its family, inside its range."""
+        return self._frame(((self._flags & OUT) == 0) & np.isfinite(self._values))
 
     def long(self) -> pd.DataFrame:
         """Return one row a value: heat, relation, value, unit, error, status and flag in words."""
@@ -293,9 +305,13 @@ def evaluate(heats: object, names: object = None, **conditions: object) -> Resul
     >>> float(r.values.iloc[0, 0].round(2)), r.words("heat 1", "pren_16n")
     (19.99, 'range not stated in figures')
     """
-    batch = as_batch(heats)
+    return evaluate_batch(as_batch(heats), names, **conditions)
+
+
+def evaluate_batch(batch: pd.DataFrame, names: object = None, **conditions: object) -> Result:
+    """Evaluate as `evaluate` does, on a batch that the border has checked."""
     relations = resolve(names)
-    given = {k: _condition(k, v, batch) for k, v in conditions.items() if v is not None}
+    given = conditions_of(batch, conditions)
     columns = {name: i for i, name in enumerate(batch.columns)}
     plan = plan_for(relations)
     codes = family_codes(batch) if plan.families else None
@@ -318,7 +334,8 @@ def spread(heats: object, quantity: str, **conditions: object) -> Result:
     Returns
     -------
     Result
-        `.spread` tells the lowest and highest value of each heat.
+        Those that hold for most of the heats come first; `.spread` tells the lowest and highest
+        value of each heat by those that hold for it.
 
     Raises
     ------
@@ -338,7 +355,14 @@ def spread(heats: object, quantity: str, **conditions: object) -> Result:
     if quantity not in quantities:
         close = nearest(quantity, quantities) or "'proof strength', 'Md30', 'ferrite number'"
         raise InputError("quantity", "one of gk.catalogue()['quantity']", quantity, close)
-    return evaluate(heats, quantities[quantity], **conditions)
+    found = evaluate(heats, quantities[quantity], **conditions)
+    first = np.argsort(-found.holds.to_numpy().sum(axis=0), kind="stable")
+    return found.only(first)
+
+
+def conditions_of(batch: pd.DataFrame, given: Mapping[str, object]) -> dict[str, np.ndarray]:
+    """Return conditions as arrays, one value or one a heat; what is None is left out."""
+    return {k: _condition(k, v, batch) for k, v in given.items() if v is not None}
 
 
 def _condition(name: str, value: object, batch: pd.DataFrame) -> np.ndarray:

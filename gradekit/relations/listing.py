@@ -8,6 +8,7 @@ import pandas as pd
 
 from gradekit.core.errors import InputError, nearest
 from gradekit.relations.declaration import Bands, Percent, Relation
+from gradekit.relations.groups import checked
 from gradekit.relations.judgements import measured_words
 from gradekit.relations.topics import CATALOGUE
 
@@ -36,24 +37,27 @@ def resolve(names: object = None) -> tuple[Relation, ...]:
     return tuple(found.values())
 
 
-def catalogue(names: object = None) -> pd.DataFrame:
+def catalogue(names: object = None, family: str | None = None) -> pd.DataFrame:
     """Return one row a relation: what it is, its range, error, evidence and source.
 
     Parameters
     ----------
     names : str, Relation, or list of these, optional
         Names of relations, or quantities such as 'Md30' for all of one; all by default.
+    family : str, optional
+        A family of steel as `gk.family` names it: those that hold for it then come first.
 
     Returns
     -------
     DataFrame, indexed by name
         `unit`, `formula`, `conditions`, `range`, `standard_error` (stated with the relation),
-        `measured_here` (found on measured heats), `status`, `source` and more; all texts.
+        `measured_here` (found on measured heats), `status`, `source` and more; all texts. With a
+        family, `holds`: whether each was made from steels of it.
 
     Raises
     ------
     InputError
-        A name that is neither a relation nor a quantity, with the nearest ones.
+        A name that is neither a relation nor a quantity, or no family, with the nearest ones.
 
     Examples
     --------
@@ -82,7 +86,12 @@ def catalogue(names: object = None) -> pd.DataFrame:
         }
         for r in resolve(names)
     ]
-    return pd.DataFrame(rows).set_index("name")
+    found = pd.DataFrame(rows).set_index("name")
+    if family is None:
+        return found
+    holds = [CATALOGUE[name].holds_for(*checked(family)) for name in found.index]
+    found.insert(0, "holds", holds)
+    return found.sort_values("holds", ascending=False, kind="stable")
 
 
 def _range_words(relation: Relation) -> str:

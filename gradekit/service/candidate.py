@@ -13,6 +13,8 @@ import pandas as pd
 from gradekit.core.errors import NOTHING, InputError, said
 from gradekit.heats.batch import as_batch
 from gradekit.relations.evaluate import evaluate
+from gradekit.relations.groups import FERRITIC, MARTENSITIC
+from gradekit.relations.steels import families, with_family
 from gradekit.service.tables import judged
 from gradekit.standards.grades import Grade, grade, grades
 from gradekit.standards.nearest import nearest_grades
@@ -43,7 +45,9 @@ class Candidate:
     ----------
     name : str
     grade : Grade
-        The standard grade; for a heat the nearest one, whose family it takes.
+        The standard grade; for a heat the nearest one.
+    steel : str
+        Family as `gk.family` names it: that of the grade, of a heat in no grade its own.
     least, most : mapping of element to wt%
         What every heat keeps: the ends of the window, or the analysis itself.
     is_heat : bool
@@ -54,6 +58,7 @@ class Candidate:
 
     name: str
     grade: Grade
+    steel: str
     least: Mapping[str, float]
     most: Mapping[str, float]
     is_heat: bool = False
@@ -62,7 +67,7 @@ class Candidate:
     remarks: tuple[str, ...] = field(default=())
 
     def __repr__(self) -> str:
-        return f"Candidate {self.name}: {self.grade.family}"
+        return f"Candidate {self.name}: {self.detailed_family}"
 
     @property
     def number(self) -> str:
@@ -76,36 +81,34 @@ class Candidate:
 
     @property
     def detailed_family(self) -> str:
-        return self.grade.family
+        return self.grade.family if self.steel == self.grade.steel else self.steel
 
     @cached_property
     def family(self) -> str:
-        """austenitic, ferritic, duplex, martensitic or precipitation hardening."""
-        words = self.grade.family
-        if words.startswith("PH"):
-            return "precipitation hardening"
-        for family in ("ferritic", "duplex", "martensitic"):
-            if family in words:
-                return family
-        return "austenitic"
+        """austenitic, ferritic, duplex, martensitic or precipitation-hardening."""
+        if self.steel in (*FERRITIC, "ferritic-martensitic"):
+            return "ferritic"
+        if self.steel in MARTENSITIC:
+            return "martensitic"
+        return self.steel if self.steel in ("duplex", "precipitation-hardening") else "austenitic"
 
     @property
     def manganese_type(self) -> bool:
-        return "CrMn" in self.grade.family
+        return "CrMn" in self.detailed_family
 
     @property
     def stabilised(self) -> bool:
-        return "stabilised" in self.grade.family or "(Cu, Nb)" in self.grade.family
+        return "stabilised" in self.detailed_family or "(Cu, Nb)" in self.detailed_family
 
     @property
     def free_machining(self) -> bool:
-        return "free machining" in self.grade.family
+        return "free machining" in self.detailed_family
 
     @cached_property
     def pitting_index(self) -> float | None:
         """Index of the family at the poorest composition that still is this steel; None for
         martensitic and precipitation-hardening steel, for which the index is not used."""
-        if self.family in ("martensitic", "precipitation hardening"):
+        if self.family in ("martensitic", "precipitation-hardening"):
             return None
         name = "pre_ferritic" if self.family == "ferritic" else "pren_16n_w"
         return float(evaluate(self._poorest(), name).values.iloc[0, 0])
@@ -141,8 +144,9 @@ class Candidate:
 
     @cached_property
     def md30(self) -> tuple[float, float] | None:
-        """Lowest and highest Md30 (°C) over the forms, at the least stable end of the window."""
-        if self.family != "austenitic":
+        """Lowest and highest Md30 (°C) over the forms that hold, at the least stable end of the
+        window; None where none was made from such steel."""
+        if self.steel != "austenitic":
             return None
         return _md30_of([self])[0]
 
@@ -219,8 +223,8 @@ def works_grade(name: str, heats: object) -> Candidate:
     Returns
     -------
     Candidate
-        Judged at the ends of what the heats show, as the family of the grade nearest to their
-        mean; lists that name a grade count only if every heat lies inside it.
+        Judged at the ends of what the heats show, as the family of the grade that holds them all,
+        else that of their mean; lists that name a grade count only if every heat lies inside it.
 
     Raises
     ------
@@ -250,10 +254,10 @@ def standard_candidates() -> tuple[Candidate, ...]:
     frame = pd.DataFrame([s._poorest() for s in steels])
     found = evaluate(frame, ["pre_ferritic", "pren_16n_w"]).values
     for steel, (ferritic, other) in zip(steels, found.to_numpy(), strict=True):
-        if steel.family not in ("martensitic", "precipitation hardening"):
+        if steel.family not in ("martensitic", "precipitation-hardening"):
             index = ferritic if steel.family == "ferritic" else other
             steel.__dict__["pitting_index"] = float(index)
-    austenitic = [s for s in steels if s.family == "austenitic"]
+    austenitic = [s for s in steels if s.steel == "austenitic"]
     for steel, md30 in zip(austenitic, _md30_of(austenitic), strict=True):
         steel.__dict__["md30"] = md30
     return tuple(steels)
@@ -262,7 +266,8 @@ def standard_candidates() -> tuple[Candidate, ...]:
 def _md30_of(steels: list[Candidate]) -> list[tuple[float, float]]:
     names = ("C", "N", "Si", "Mn", "Cr", "Ni", "Mo", "Cu", "Nb")
     heats = pd.DataFrame([{e: s.least.get(e, 0.0) for e in names} for s in steels])
-    spread = evaluate(heats, "Md30", grain_size_astm=8).spread
+    known = with_family(heats, pd.Series([s.steel for s in steels], heats.index))
+    spread = evaluate(known, "Md30", grain_size_astm=8).spread
     return list(zip(spread["low"].map(float), spread["high"].map(float), strict=True))
 
 
@@ -281,7 +286,7 @@ def _from_grade(name: str) -> Candidate:
     statuses = [limit.status for limit in window.limits]
     status = next((s for s in ("memory", "conflicting") if s in statuses), statuses[0])
     label = name if name == found.number else f"{name} ({found.number})"
-    return Candidate(label, found, least, most, status=status)
+    return Candidate(label, found, found.steel, least, most, status=status)
 
 
 def _from_heats(name: str, batch: pd.DataFrame) -> Candidate:
@@ -295,15 +300,17 @@ def _from_heats(name: str, batch: pd.DataFrame) -> Candidate:
     relative = grade(number)
     least = {e: float(v) for e, v in batch.min().items() if np.isfinite(v)}
     most = {e: float(v) for e, v in batch.max().items() if np.isfinite(v)}
+    own = families(batch.mean().to_frame("mean").T).iloc[0]
+    steel = relative.steel if inside or not own else own
     told = (
         f"within every limit of {relative.number} that was reported"
         if inside
         else f"{'in no grade' if len(batch) == 1 else 'not every heat in one grade'}: "
-        f"judged as the family of the nearest, {relative.number} ({near['separates']})"
+        f"judged as {steel} steel; the nearest is {relative.number} ({near['separates']})"
     )
     more = () if len(batch) == 1 else (f"judged at the ends of {len(batch)} heats",)
     return Candidate(
-        name, relative, least, most, is_heat=True, inside=inside, status="verified",
+        name, relative, steel, least, most, is_heat=True, inside=inside, status="verified",
         remarks=(told, *more),
     )  # fmt: skip
 

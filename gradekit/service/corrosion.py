@@ -129,7 +129,7 @@ def weld(steel: Candidate, service: Service) -> Finding | None:
     """Sensitisation and toughness of welds that are not annealed."""
     if not service.welded:
         return None
-    if steel.family in ("martensitic", "precipitation hardening"):
+    if steel.family in ("martensitic", "precipitation-hardening"):
         return Finding(
             "weld", "stop", "hardens beside the weld and cracks without preheat and temper",
             source="trade practice", remedy="preheat and temper to a qualified procedure",

@@ -223,7 +223,7 @@ def cracking(steel: Candidate, service: Service) -> Finding | None:
     salt = bool(service.chloride_mg_l) or service.water == "seawater"
     if not (pool or (service.water != "none" and salt)):
         return None
-    if steel.family in ("martensitic", "precipitation hardening"):
+    if steel.family in ("martensitic", "precipitation-hardening"):
         return Finding(
             "stress corrosion", "not assessed",
             f"{steel.family} steel cracks by hydrogen and chloride according to its hardness",

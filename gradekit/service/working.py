@@ -115,6 +115,11 @@ def magnetism(steel: Candidate, service: Service) -> Finding | None:
             "magnetism", "stop", "austenitic steel is hardly attracted by a magnet",
             source=source, status=status, remedy="a ferritic grade",
         )  # fmt: skip
+    if steel.md30 is None:
+        return Finding(
+            "magnetism", "ok", "not magnetic: its nickel keeps austenite in cold forming too",
+            source="structure of the family", status="memory",
+        )  # fmt: skip
     low, high = steel.md30
     worked = service.forming != "none"
     stable = high < judged("stable_md30")

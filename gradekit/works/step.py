@@ -43,7 +43,7 @@ from collections.abc import Mapping
 import numpy as np
 import pandas as pd
 
-from gradekit.core.flags import Flag
+from gradekit.core.flags import OUT, Flag
 from gradekit.core.markup import number
 from gradekit.core.sources import weakest
 from gradekit.core.verdicts import Verdict
@@ -69,7 +69,6 @@ _EVIDENCE = {
     "reconstruction": "on a diagram rebuilt from anchor values",
     "invented": "rests on invented demo data",
 }
-_OUT = int(Flag.BELOW_RANGE | Flag.ABOVE_RANGE | Flag.OUTSIDE_DATA | Flag.OUTSIDE_DIAGRAM)
 # What every second relation would say of itself is not repeated in each row.
 _QUIET = int(Flag.RANGE_NOT_STATED | Flag.ASSUMED_ZERO)
 
@@ -227,7 +226,7 @@ def judge_relation(
         for g, k, f, w in zip(_each(gap, values.index), known, flags, words, strict=True)
     ]
     if forms is not None and "aside" not in limits:
-        out = ((result.flags[list(forms)].to_numpy() & _OUT) != 0) & forms.notna().to_numpy()
+        out = ((result.flags[list(forms)].to_numpy() & OUT) != 0) & forms.notna().to_numpy()
         limits["aside"] = [
             f"{n} of them outside their own range" if n else "" for n in out.sum(axis=1)
         ]
@@ -239,7 +238,7 @@ def judge_relation(
         source="; ".join(filter(None, [f"{name} ({short(*relation.source)})", limit_source])),
         status=relation.status,
         error=error,
-        doubts=[w if k and f & _OUT else "" for w, k, f in zip(words, known, flags, strict=True)],
+        doubts=[w if k and f & OUT else "" for w, k, f in zip(words, known, flags, strict=True)],
         gap=gaps,
         forms=forms,
         **limits,

@@ -202,7 +202,7 @@ def test_the_weaker_phase_is_told_from_the_rows():
     gap = ANSWERS["duplex"].table["gap"]
     assert (gap > 0).all()
     assert f"In all {len(gap)} rows that is the austenite" in ANSWERS["duplex"].words
-    assert "from 2.1 to 7.6 points" in ANSWERS["duplex"].words
+    assert "from 1.1 to 7.3 points" in ANSWERS["duplex"].words
     assert "that is the ferrite" in answers._weaker(-gap)
     mixed = answers._weaker(gap * [1, 1, 1, 1, 1, -1])
     assert "the ferrite in 1 of 6 rows" in mixed and "In all" not in mixed

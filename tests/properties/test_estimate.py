@@ -90,7 +90,7 @@ def test_what_a_published_form_needs_and_is_not_told_is_taken_and_said():
     assert found["value"] == pytest.approx(told["value"])
     assert found["high"] > told["high"]  # a grain of half to twice that size is allowed for
     assert "10 µm taken (heuristic)" in found["basis"] and "grain" not in told["basis"]
-    ferrite = gk.evaluate(DUPLEX, "ferrite_duplex_annealed", temperature_C=1080).values.iloc[0, 0]
+    ferrite = gk.evaluate(DUPLEX, "ferrite_duplex_anchored", temperature_C=1080).values.iloc[0, 0]
     assert f"ferrite {ferrite:.0f} %" in found["basis"]
 
 

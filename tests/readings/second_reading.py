@@ -599,9 +599,9 @@ def ferrite_duplex_annealed(c, *, temperature_C):
     return -20.93 + ferrite_side - austenite_side + 0.016 * temperature_C
 
 
-@_reading(DUPLEX, 50.08824, "%", "heuristic", temperature_C=1080.0)
+@_reading(DUPLEX, 50.58824, "%", "heuristic", temperature_C=1080.0)
 def ferrite_duplex_anchored(c, *, temperature_C):
-    at_1050 = ferrite_duplex_annealed(c, temperature_C=1050) + 5
+    at_1050 = ferrite_duplex_annealed(c, temperature_C=1050) + 5.5
     return min(max(at_1050 + 0.07 * (temperature_C - 1050), 0), 100)
 
 
@@ -1153,7 +1153,7 @@ STANDARD_ERRORS: dict[str, float] = {
     "ms_steven_haynes_1956": 63.0,
     "sfe_yonezawa_2013": 10.0,
     "density_dyson_1970": 0.03,
-    "ferrite_duplex_anchored": 4.0,
+    "ferrite_duplex_anchored": 4.1,
     "solidus_takeuchi_extended": 33.0,
     "liquidus_aymard_1974": 10.0,
     "liquidus_aymard_extended": 10.0,

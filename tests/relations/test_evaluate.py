@@ -131,8 +131,21 @@ def test_bound_is_used_at_its_upper_end_and_flagged():
 def test_spread_shows_every_form_of_a_quantity():
     result = gk.spread(HEAT, "Md30", grain_size_astm=8)
     row = result.spread.iloc[0]
-    assert row["relations"] == 4
-    assert row["low"] == result.values.iloc[0].min() and row["high"] == result.values.iloc[0].max()
+    assert row["relations of all"] == 4
+    assert row["low of all"] == result.values.iloc[0].min()
+    assert row["high of all"] == result.values.iloc[0].max()
+    inside = result.values.iloc[0][result.holds.iloc[0]]
+    assert row["low"] == inside.min() and row["relations"] == len(inside)
+
+
+def test_rivals_that_hold_come_first_and_they_alone_count():
+    ferritic = {"C": 0.015, "Cr": 16.8, "Ni": 0.2, "Mn": 0.4, "Si": 0.4, "N": 0.012, "Ti": 0.4}
+    result = gk.spread(ferritic, "pitting resistance equivalent")
+    holds = result.holds.iloc[0]
+    assert holds.tolist() == sorted(holds, reverse=True) and holds["pre_ferritic"]
+    assert result.spread["relations"].iloc[0] == holds.sum() < result.values.shape[1]
+    words = result.words("heat 1", "pren_16n")
+    assert "made for austenitic and duplex steels; this one is stabilised ferritic" in words
 
 
 def test_standard_errors():

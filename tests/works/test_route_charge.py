@@ -422,3 +422,10 @@ def test_residual_limits_grow_stricter(root):
     assert said(P=0.05, Cu=0.9, Sn=0.03) == ["caution"] * 3
     table = rows(heat | {"Cu": 2.5}, as_plant(None))
     assert "residual Cu of the analysis" not in table.index, "an alloy, not a residual"
+
+
+def test_copper_that_the_grade_asks_for_is_no_residual():
+    sixmo = {"C": 0.012, "Si": 0.4, "Mn": 0.6, "Cr": 20.0, "Ni": 18.0, "Mo": 6.1, "Cu": 0.7}
+    assert "residual Cu of the analysis" not in rows(sixmo, as_plant(None)).index
+    plain = {"C": 0.04, "Si": 0.4, "Mn": 1.3, "Cr": 18.0, "Ni": 8.0, "Cu": 0.8}
+    assert rows(plain, as_plant(None)).at["residual Cu of the analysis", "verdict"] == "caution"

@@ -15,7 +15,7 @@ from gradekit.heats.batch import as_batch
 from gradekit.heats.notes import bounded
 from gradekit.properties.conformal import check_level
 from gradekit.properties.estimate.frame import COLUMNS
-from gradekit.properties.estimate.published import by_relation, density, md30
+from gradekit.properties.estimate.published import by_relation, density, martensite_start, md30
 from gradekit.properties.estimate.tensile import hardness, tensile
 
 __all__ = ["QUANTITIES", "Estimate", "estimate"]
@@ -143,7 +143,7 @@ QUANTITIES: dict[str, tuple[str, Callable, tuple[str, ...]]] = {
     "pitting_temperature": ("°C", by_relation("cpt_g48"), ()),
     "crevice_temperature": ("°C", by_relation("cct_g48"), ()),
     "md30": ("°C", md30, _GRAIN),
-    "martensite_start": ("°C", by_relation("ms_self_1984"), ()),
+    "martensite_start": ("°C", martensite_start, ()),
     "hardness": ("HV", hardness, _STRENGTH),
     "density": ("g/cm³", density, ()),
 }

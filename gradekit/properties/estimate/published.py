@@ -13,6 +13,7 @@ from gradekit.properties.estimate.frame import normal
 from gradekit.relations.evaluate import Result, evaluate, spread
 from gradekit.relations.groups import AUSTENITIC, DUPLEX, FERRITIC
 from gradekit.relations.judgements import judged, measured_error, measured_words
+from gradekit.relations.leading import ms_form
 from gradekit.relations.topics import CATALOGUE
 
 __all__ = ["by_relation", "density", "md30"]
@@ -41,6 +42,16 @@ def by_relation(name: str) -> Callable:
         return withheld(frame, f"{name}, the only relation at hand")
 
     return make
+
+
+def martensite_start(batch: pd.DataFrame, quantity: str, level: float, given: dict) -> pd.DataFrame:
+    """An estimate by the form of Ms that holds for each heat."""
+    form = ms_form(batch)
+    parts = [
+        by_relation(name)(batch[(form == name).to_numpy()], quantity, level, given)
+        for name in dict.fromkeys(form)
+    ]
+    return pd.concat(parts).loc[batch.index] if len(parts) > 1 else parts[0]
 
 
 def _half(name: str, level: float) -> float:
@@ -82,8 +93,8 @@ def md30(batch: pd.DataFrame, quantity: str, level: float, given: dict) -> pd.Da
     frame = pd.DataFrame(
         {
             "value": value,
-            "low": np.fmin(value - own, table_["low"].to_numpy()),
-            "high": np.fmax(value + own, table_["high"].to_numpy()),
+            "low": np.fmin(value - own, table_["low of all"].to_numpy()),
+            "high": np.fmax(value + own, table_["high of all"].to_numpy()),
         },
         index=batch.index,
     )

@@ -16,7 +16,7 @@ __all__ = ["ROOM", "WARM", "unmeasured"]
 
 ROOM, WARM = 20.0, 40.0  # °C; above the second, what holds at room temperature says nothing
 _FORMS = {"proof_strength": "yield_nordberg_2004", "tensile_strength": "uts_nordberg_2004"}
-_FERRITE, _ANNEAL = "ferrite_duplex_annealed", 1080.0  # °C, in the middle of its check
+_FERRITE, _ANNEAL = "ferrite_duplex_anchored", 1080.0  # °C, in the middle of its check
 # Usual grain of annealed flat products, µm: a heuristic for who does not tell his own.
 _GRAIN = {"austenitic": 30.0, "duplex": 10.0}
 _TRADE = 30.0  # MPa, one sigma of the published strength forms, trade judgement

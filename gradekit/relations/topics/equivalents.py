@@ -4,6 +4,7 @@ from gradekit.relations import groups
 from gradekit.relations.declaration import Check
 from gradekit.relations.topics._catalogue import CATALOGUE
 from gradekit.relations.topics._checks import AUSTENITIC, DUPLEX, FERRITIC, LOW_NICKEL, MARTENSITIC
+from gradekit.relations.topics._ranges import BN2, CAST_CF, EIGHTEEN_EIGHT
 
 _SCHAEFFLER_CR = CATALOGUE.linear(
     "cr_eq_schaeffler_1949",
@@ -129,6 +130,7 @@ CATALOGUE.linear(
     status="verified",
     source=("bn2",),
     domain="1.4404; 1.4435",
+    ranges=BN2,
     check=Check(AUSTENITIC, 22.92),
     note="use only with ni_eq_bn2",
 )
@@ -143,6 +145,7 @@ CATALOGUE.linear(
     status="verified",
     source=("bn2",),
     domain="1.4404; 1.4435",
+    ranges=BN2,
     check=Check(AUSTENITIC, 14.455),
     note="N term is 30(N-0.02), hence the intercept -0.6",
 )
@@ -361,6 +364,7 @@ CATALOGUE.linear(
         "hull_1973",
     ),
     domain="CF3; CF8; CF8M",
+    ranges=CAST_CF,
     check=Check(AUSTENITIC, 17.3474),
     note="recomputed within 0.13 % ferrite on 39 castings",
 )
@@ -378,6 +382,7 @@ CATALOGUE.function(
         "hull_1973",
     ),
     domain="CF3; CF8; CF8M",
+    ranges=CAST_CF,
     check=Check(AUSTENITIC, 15.61865),
     note="as cr_eq_hull_cass_1994",
 )
@@ -644,6 +649,7 @@ CATALOGUE.linear(
     status="memory",
     source=("pryce_andrews_1960",),
     domain="18-8 at hot-working temperature",
+    ranges=EIGHTEEN_EIGHT,
     check=Check(AUSTENITIC, 23.19),
     note="low confidence",
 )
@@ -657,6 +663,7 @@ CATALOGUE.linear(
     status="memory",
     source=("pryce_andrews_1960",),
     domain="18-8 at hot-working temperature",
+    ranges=EIGHTEEN_EIGHT,
     check=Check(AUSTENITIC, 12.6315),
     note="low confidence",
 )
@@ -745,6 +752,7 @@ CATALOGUE.function(
     status="memory",
     source=("chopra_1994",),
     domain="CF3; CF8; CF8M",
+    ranges=CAST_CF,
     check=Check(AUSTENITIC, 1.110685),
     note="clamp at 0.9 before use in ferrite_hull_cass_1994",
 )

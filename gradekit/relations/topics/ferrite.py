@@ -4,6 +4,7 @@ from gradekit.relations import groups
 from gradekit.relations.declaration import Check
 from gradekit.relations.topics._catalogue import CATALOGUE, mix
 from gradekit.relations.topics._checks import AUSTENITIC, DUPLEX, FERRITIC, LOW_NICKEL, MARTENSITIC
+from gradekit.relations.topics._ranges import BN2, CAST_CF
 
 _SLAB = "161*((Cr + Mo + 1.5*Si + 18)/(Ni{copper} + 30*(C + N) + 0.5*Mn + 36) + 0.262) - 161"
 
@@ -156,6 +157,7 @@ CATALOGUE.linear(
     status="verified",
     source=("bn2",),
     domain="1.4404; 1.4435",
+    ranges=BN2,
     check=Check(AUSTENITIC, 2.06595),
     note="= Creq - 0.91Nieq - 7.70; <= 0 means austenite without delta ferrite",
 )
@@ -200,7 +202,7 @@ CATALOGUE.function(
         "chopra_4744",
     ),
     domain="CF3; CF8; CF8M; ferrite 2-45 %; ratio >= 0.9",
-    ranges={"value": (2, 45), "cr_ni_ratio_hull_cass": (0.9, None)},
+    ranges=CAST_CF | {"value": (2, 45), "cr_ni_ratio_hull_cass": (0.9, None)},
     error=4.0,
     error_basis="rms on 39 castings, bias -2.1 (recalled measured values)",
     floor=0.0,
@@ -228,7 +230,7 @@ CATALOGUE.function(
         "chopra_4744",
     ),
     domain="ratio 0.94-1.57; CF3; CF8; CF8M",
-    ranges={"cr_ni_ratio_schoefer_a800": (0.94, 1.57)},
+    ranges=CAST_CF | {"cr_ni_ratio_schoefer_a800": (0.94, 1.57)},
     error=4.1,
     error_basis="rms, in-sample, 39 castings (recalled measured values)",
     floor=0.0,
@@ -259,13 +261,13 @@ CATALOGUE.function(
         "reads low at the anneal: ferrite_duplex_anchored"
     ),
 )
-# The form at 1050 °C, 5 % higher, and the measured slope in place of its own: 2205 45 to 50 % at
+# The form at 1050 °C, 5.5 % higher, and the measured slope in place of its own: 2205 45 to 50 % at
 # 1050 °C, S32750 45 to 50 % at 1080 °C, one heat S31803 48.1 % at 1100 °C and 58.5 % at 1200 °C.
 CATALOGUE.function(
     "ferrite_duplex_anchored",
     "Annealed duplex ferrite with the measured slope",
     "asked = temperature_C; temperature_C = 1050; "
-    "ferrite_duplex_annealed + 5 + 0.07*(asked - 1050)",
+    "ferrite_duplex_annealed + 5.5 + 0.07*(asked - 1050)",
     quantity="ferrite",
     unit="%",
     families=groups.DUPLEX,
@@ -273,11 +275,11 @@ CATALOGUE.function(
     source=("imoa_duplex_guide",),
     domain="temperature 1000-1250 C",
     ranges={"temperature_C": (1000, 1250)},
-    error=4.0,
+    error=4.1,
     error_basis="largest distance to four anchors of 2205 and S32750, 1050 to 1200 C",
     floor=0.0,
     ceiling=100.0,
-    check=Check(DUPLEX, 50.08824, conditions={"temperature_C": 1080.0}),
+    check=Check(DUPLEX, 50.58824, conditions={"temperature_C": 1080.0}),
     note=(
         "default; slope 0.06-0.08 %/C above 1050 C (memory); measured S31803 48.1 at 1100 C and "
         "58.5 at 1200 C"

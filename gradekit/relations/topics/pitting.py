@@ -416,6 +416,7 @@ CATALOGUE.linear(
         "nyby_2021",
     ),
     domain="316L; 317L; N08904; S31254",
+    ranges={"Cr": (16.5, 21), "Ni": (10, 28), "Mo": (2, 6.5)},
     error_basis="4 alloys: no error figure",
     fitted=True,
     check=Check(AUSTENITIC, 26.69724),

@@ -4,6 +4,7 @@ from gradekit.relations import groups
 from gradekit.relations.declaration import Check
 from gradekit.relations.topics._catalogue import CATALOGUE
 from gradekit.relations.topics._checks import AUSTENITIC, FERRITIC
+from gradekit.relations.topics._ranges import CAST_CF, EIGHTEEN_EIGHT
 
 CATALOGUE.linear(
     "cr_eff_fullman_1982",
@@ -119,6 +120,7 @@ CATALOGUE.function(
     status="memory",
     source=("sigma_cast_practice",),
     domain="cast 25Cr-12Ni",
+    ranges={"Cr": (24, 28), "Ni": (11, 14)},
     check=Check(AUSTENITIC | {"C": 0.31, "Cr": 25.3, "Ni": 12.4}, 1.640323),
     note="> 1.7 sigma-prone",
 )
@@ -133,6 +135,7 @@ CATALOGUE.function(
     status="memory",
     source=("chopra_1994",),
     domain="CF-3M; CF-8M; service 290-400 C",
+    ranges=CAST_CF | {"Mo": (2, 3)},
     check=Check(
         {"C": 0.049, "N": 0.041, "Si": 0.67, "Mn": 0.58, "Cr": 19.7, "Ni": 9.4, "Mo": 2.4},
         20.76993,
@@ -150,6 +153,7 @@ CATALOGUE.function(
     status="memory",
     source=("chopra_1994",),
     domain="CF-3; CF-8; service 290-400 C",
+    ranges=CAST_CF | {"Mo": (None, 0.5)},
     check=Check(
         {"C": 0.049, "N": 0.041, "Si": 1.07, "Mn": 0.58, "Cr": 20.2, "Ni": 8.4, "Mo": 0.31},
         19.47481,
@@ -172,6 +176,7 @@ CATALOGUE.function(
     status="memory",
     source=("chopra_4513", "chopra_1994"),
     domain="CF-3M; CF-8M; service 290-400 C",
+    ranges=CAST_CF | {"Mo": (2, 3)},
     check=Check(
         {"C": 0.049, "N": 0.041, "Si": 0.67, "Mn": 0.58, "Cr": 19.7, "Ni": 9.4, "Mo": 2.4},
         1.919896,
@@ -198,6 +203,7 @@ CATALOGUE.function(
     status="memory",
     source=("chopra_1994",),
     domain="CF-3; CF-8; service 290-400 C",
+    ranges=CAST_CF | {"Mo": (None, 0.5)},
     check=Check(
         {"C": 0.049, "N": 0.041, "Si": 1.07, "Mn": 0.58, "Cr": 20.2, "Ni": 8.4, "Mo": 0.31},
         1.837885,
@@ -215,6 +221,7 @@ CATALOGUE.function(
     status="memory",
     source=("deighton_1970",),
     domain="18-8; 316",
+    ranges=EIGHTEEN_EIGHT,
     check=Check(AUSTENITIC, 932.3551),
     note="0.03C 912, 0.05C 963, 0.08C 1015, 0.10C 1041 C",
 )
@@ -228,6 +235,7 @@ CATALOGUE.function(
     status="memory",
     source=("deighton_1970",),
     domain="347; 20/25/Nb",
+    ranges={"Cr": (17, 21), "Ni": (9, 26), "Mn": (None, 2)},
     essential=(
         "Nb",
         "C",
@@ -244,6 +252,7 @@ CATALOGUE.function(
     status="memory",
     source=("deighton_1970",),
     domain="18-8Ti",
+    ranges=EIGHTEEN_EIGHT,
     essential=(
         "Ti",
         "C",

@@ -144,7 +144,7 @@ CATALOGUE.linear(
         "pickering_1978",
     ),
     domain="17Cr-4..7Ni",
-    ranges={"Ni": (4, 7)},
+    ranges={"Cr": (15, 18), "Ni": (4, 7)},
     error=118.0,
     error_basis=(
         "rmse on 44 stainless martensitic compositions C <= 0.3 (sd 88 C), bias -100: not "
@@ -209,6 +209,7 @@ CATALOGUE.linear(
     status="memory",
     source=("gooch_1982",),
     domain="13Cr-Ni",
+    ranges={"Cr": (11.5, 14), "Ni": (3.5, 6.5)},
     error=57.0,
     error_basis="rmse on 44 stainless martensitic compositions C <= 0.3 (sd 88 C), bias +12",
     check=Check(MARTENSITIC, 236.809),
@@ -368,7 +369,8 @@ CATALOGUE.function(
     check=Check(MARTENSITIC | {"Ni": 0.6}, 950.756),
     note=(
         "410 gives 792 C (tabulated 800-830). Conflicts with ac1_tricot_1966_linear in "
-        "the assignment of 73/170/290/620 to Nb/Si/Ti/V"
+        "the assignment of 73/170/290/620 to Nb/Si/Ti/V; "
+        "a third recollection (patents) has 73 Si, 170 Nb, 290 V, 62 Ti"
     ),
 )
 CATALOGUE.linear(
@@ -472,7 +474,7 @@ CATALOGUE.linear(
     unit="°C",
     families=("nickel martensitic",),
     status="memory",
-    source=("gooch_1982",),
+    source=("gooch_1999",),
     domain="C <0.03; 13Cr-Ni",
     ranges={"C": (None, 0.03)},
     check=Check(MARTENSITIC | {"C": 0.019, "N": 0.013, "Ni": 4.6}, 634.25),

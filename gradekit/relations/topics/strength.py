@@ -4,6 +4,7 @@ from gradekit.relations import groups
 from gradekit.relations.declaration import Check
 from gradekit.relations.topics._catalogue import CATALOGUE
 from gradekit.relations.topics._checks import AUSTENITIC, DUPLEX, FERRITIC
+from gradekit.relations.topics._ranges import EIGHTEEN_EIGHT
 
 CATALOGUE.function(
     "yield_irvine_1969",
@@ -22,7 +23,7 @@ CATALOGUE.function(
         "pickering_1978",
     ),
     domain="annealed 18-8 family; N <=0.2; delta 0-20 %; 20 C",
-    ranges={"N": (None, 0.2), "delta_ferrite_pct": (0, 20)},
+    ranges=EIGHTEEN_EIGHT | {"N": (None, 0.2), "delta_ferrite_pct": (0, 20)},
     error=30.2,
     error_basis=(
         "rmse on 60 heats 304H/316H/321H/347H/Alloy 800H (NRIM creep data sheets), bias -15"
@@ -44,7 +45,7 @@ CATALOGUE.function(
     status="conflicting",
     source=("irvine_1969",),
     domain="annealed 18-8 family; N <=0.2; delta 0-20 %; 20 C",
-    ranges={"N": (None, 0.2), "delta_ferrite_pct": (0, 20)},
+    ranges=EIGHTEEN_EIGHT | {"N": (None, 0.2), "delta_ferrite_pct": (0, 20)},
     error=32.8,
     error_basis="rmse on 60 heats (NRIM), bias -20",
     check=Check(AUSTENITIC, 309.7414, conditions={"grain_size_um": 45.0, "delta_ferrite_pct": 3.0}),

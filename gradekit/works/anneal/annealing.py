@@ -13,10 +13,10 @@ import pandas as pd
 
 from gradekit.families.kinds import CONDITION, kinds_of, words_each
 from gradekit.heats.columns import amount, column, each_heat
-from gradekit.relations.evaluate import Result, evaluate
+from gradekit.relations.evaluate import Result, evaluate_batch
 from gradekit.relations.groups import AUSTENITIC, DUPLEX, FERRITIC, HARDENABLE, is_of, those_of
 from gradekit.works.anneal.cooling import cooling, hardening
-from gradekit.works.anneal.duplex_phases import equal_temperature, phases_at
+from gradekit.works.anneal.duplex_phases import equal_temperature, pitting_indices
 from gradekit.works.anneal.grain_growth import grain_after, temperature_for_grain
 from gradekit.works.anneal.pickling import CAUTIONS, bath
 from gradekit.works.plant import Plant
@@ -28,8 +28,8 @@ __all__ = ["CAUTIONS", "CONDITIONS", "STEP", "checks", "solvus", "usual_anneal"]
 STEP = "annealing and pickling"
 CONDITIONS = CONDITION | {
     "grade": "number or name of the grade whose usual anneal and rules apply, as '1.4301'",
-    "grain_start_um": "grain size when growth begins, after recrystallisation, µm",
-    "grain_max_um": "largest grain size that the strip may have, µm",
+    "grain_start_um": "grain size when growth begins, recrystallised, µm; else of the plant",
+    "grain_max_um": "largest grain size that the strip may have, µm; else of the plant table",
     "anneal_C": "strip temperature of the anneal, °C; else the hottest usual for the family",
 }
 _TABLE = "strip_rules"
@@ -42,12 +42,6 @@ _SOLVI = (
     ("Laves", "laves_solvus_fujita_2003", FERRITIC, ("Nb",)),
     ("Fe3Nb3C", "fe3nb3c_solvus_fujita_2003", FERRITIC, ("Nb", "C")),
 )
-# What is said of the two phases of duplex steel, with its unit.
-_OF_PHASES = {
-    "pitting index, austenite less ferrite": "1",
-    "nitrogen in the ferrite": "wt%",
-    "temperature of equal pitting index": "°C",
-}
 _DUPLEX_SIGMA = {
     **dict.fromkeys(("duplex", "duplex, lean", "duplex, standard"), ("2205", 975.0)),
     **dict.fromkeys(("duplex, super", "duplex, hyper"), ("S32750", 1040.0)),
@@ -67,7 +61,7 @@ def checks(
     """Judge what the anneal and the bath do with each heat; see `gradekit.works.step`."""
     kinds = kinds_of(heats, family)
     used = _used(heats, plant, kinds, anneal_C)
-    solvi = evaluate(heats, [relation for _, relation, _, _ in _SOLVI])
+    solvi = evaluate_batch(heats, [relation for _, relation, _, _ in _SOLVI])
     lower = solvus(solvi, kinds)
     return [
         *_window(heats, plant, kinds, solvi),
@@ -180,7 +174,10 @@ def _grain(heats, plant, kinds, used, lower, start, largest) -> list[Row]:
     gap = plant.gap(_LENGTH, _FAST, _HOT)
     seconds = 60.0 * plant.get(_LENGTH, "m") / plant.get(_FAST, "m/min")
     energy = rule("grain_q", _TABLE)
-    names = [n for n, v in (("grain_start_um", start), ("grain_max_um", largest)) if v is None]
+    start = plant.get("anneal.grain_start", "um") if start is None else start
+    largest = plant.get("anneal.grain_max", "um") if largest is None else largest
+    names = [n for n, v in (("grain_start_um", start), ("grain_max_um", largest))
+             if np.all(pd.isna(v))]  # fmt: skip
     missing = f"{' and '.join(names)} not given" if names else ""
     austenitic = those_of(kinds, *AUSTENITIC)
     others = heats.index.difference(austenitic, sort=False)
@@ -192,8 +189,8 @@ def _grain(heats, plant, kinds, used, lower, start, largest) -> list[Row]:
     if not len(austenitic):
         return rows
     part = heats.loc[austenitic]
-    d0 = each_heat(np.nan if start is None else start, part, "grain_start_um")
-    most = each_heat(np.nan if largest is None else largest, part, "grain_max_um")
+    d0 = each_heat(start, part, "grain_start_um")
+    most = each_heat(largest, part, "grain_max_um")
     at = used[austenitic]
     grain = pd.Series(grain_after(d0, at, seconds), austenitic)
     rows += judge(
@@ -258,51 +255,26 @@ def _duplex(heats: pd.DataFrame, kinds: pd.Series, used: pd.Series) -> list[Row]
     part = part.drop(cold)
     if not len(part):
         return rows
-    steels, at = heats.loc[part], used[part]
+    steels, at, name = heats.loc[part], used[part], "ferrite_duplex_anchored"
     band = rule("ferrite_band", _TABLE)
-    found = evaluate(steels, "ferrite_duplex_annealed", temperature_C=at)
+    found = evaluate_batch(steels, name, temperature_C=at)
     rows += judge_relation(
-        STEP, "ferrite at the anneal", found, "ferrite_duplex_annealed", low=band.low,
-        high=band.high, beyond="caution", limit_source=band.source,
+        STEP, "ferrite at the anneal", found, name, low=band.low, high=band.high,
+        beyond="caution", limit_source=band.source,
         reason=[f"at {t:.0f} °C; a band for 22Cr steel" for t in at],
         beyond_reason="more than 60 % points to nitrides, less than 40 % to sigma and low strength",
     )  # fmt: skip
-    blind = part[found.values["ferrite_duplex_annealed"].isna().to_numpy()]
-    for check, unit in _OF_PHASES.items():
-        rows += unassessed(STEP, check, blind, "the ferrite at the anneal has no value", unit=unit)
-    part = part.drop(blind)
-    if not len(part):
-        return rows
-    steels = steels.loc[part]
-    difference, nitrogen, equal = _OF_PHASES
-    gap, low_n, said = [], [], []
-    for heat in part:
-        alone, grid = steels.loc[[heat]], np.array([at[heat]])
-        other, _, _ = phases_at(alone, grid, "equilibrium")
-        shown, ferrite, _ = phases_at(alone, grid, "measured")
-        other, one = other.iloc[0], shown.iloc[0]
-        gap.append([x["PREN austenite"] - x["PREN ferrite"] for x in (other, one)])
-        low_n.append(ferrite["N"].iloc[0])
-        said.append(f"ferrite {one['PREN ferrite']:.1f}, austenite {one['PREN austenite']:.1f}, "
-                    f"both with 16 N, at {at[heat]:.0f} °C")  # fmt: skip
-    forms = pd.DataFrame(gap, index=part, columns=["N equilibrium", "N measured"])
-    rows += judge(
-        STEP, difference, forms["N measured"], unit="1",
-        forms=forms, source="partition table; pren_16n", status="conflicting", reason=said,
-    )  # fmt: skip
-    both = pd.DataFrame({f"{n} N": equal_temperature(steels, "measured", n) for n in (16, 30)})
-    rows += judge(
-        STEP, equal, both["30 N"], unit="°C",
-        source="partition table; pren_16n in ferrite, pren_30n in austenite", status="conflicting",
-        gap=both["30 N"].isna().map({True: "the indices do not cross between 1000 and 1250 °C",
-                                     False: ""}),
-        reason=[f"with 16 N in the austenite {'no crossing' if np.isnan(x) else f'{x:.0f} °C'}; "
-                "1050 to 1090 °C is published for 25Cr steels" for x in both["16 N"]],
-    )  # fmt: skip
-    limit = rule("nitrogen_nitride", _TABLE)
+    both = pitting_indices(steels, at)
+    gap = both["PREN austenite"] - both["PREN ferrite"]
+    equal = equal_temperature(steels, "saturated")
     return rows + judge(
-        STEP, nitrogen, pd.Series(low_n, part), high=limit.high, unit="wt%",
-        beyond="caution", source="partition table, measured", status="conflicting",
-        reason="by the measured partition; by equilibrium a third of it",
-        beyond_reason="nitrides on cooling: quench hard, anneal not above 1150 °C",
+        STEP, "pitting index, austenite less ferrite", gap, unit="1", status="conflicting",
+        source="partition table; pren_16n; ferrite saturated with nitrogen",
+        gap=found.values[name].isna().map({True: "the ferrite at the anneal has no value",
+                                           False: ""}),
+        reason=[f"ferrite {f:.1f}, austenite {a:.1f} at {t:.0f} °C, "
+                + ("equal at no temperature from 1000 to 1250 °C" if np.isnan(e) else
+                   f"equal at {e:.0f} °C") + "; pits begin in the weaker phase"
+                for f, a, t, e in zip(both["PREN ferrite"], both["PREN austenite"], at, equal,
+                                      strict=True)],
     )  # fmt: skip

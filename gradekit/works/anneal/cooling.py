@@ -8,11 +8,12 @@ import numpy as np
 import pandas as pd
 
 from gradekit.heats.columns import amount, column, unknown
-from gradekit.relations.evaluate import evaluate
+from gradekit.relations.evaluate import evaluate_batch
 from gradekit.relations.groups import AUSTENITIC, DUPLEX, FERRITIC, HARDENABLE, those_of
+from gradekit.relations.leading import AC1, AC1_NICKEL, NICKEL_MARTENSITIC, ms_form
 from gradekit.works.hot.hot_rolling import sigma_rate
 from gradekit.works.plant import Plant
-from gradekit.works.step import Row, judge, judge_relation, said_rows
+from gradekit.works.step import Row, judge, judge_forms, judge_relation, said_rows
 from gradekit.works.tables import process_table, rule
 
 __all__ = ["cooling", "hardening", "nose_time"]
@@ -50,34 +51,36 @@ def hardening(step: str, heats: pd.DataFrame, plant: Plant, kinds: pd.Series) ->
     if not len(part):
         return []
     steels = heats.loc[part]
-    ac1 = ["ac1_tricot_1966_quadratic", "ac1_tricot_1966_linear"]
-    found = evaluate(steels, [*ac1, "austenite_max_17cr"])
-    forms = found.values[ac1]
-    rows = judge(
-        step, "Ac1 against the bell furnace", forms[ac1[0]], low=plant.get(_BELL, "C"), unit="°C",
-        beyond="caution", forms=forms, source=f"{', '.join(ac1)}; {plant.cite(_BELL)}",
-        status="conflicting", gap=plant.gap(_BELL),
-        reason="the two assignments of the coefficients are unsettled: a dilatometer decides",
-        beyond_reason="austenite forms in the anneal and turns into martensite on cooling",
-    )  # fmt: skip
+    rich = amount(steels, "Ni") > NICKEL_MARTENSITIC
+    rows = []
+    for forms, chosen in ((AC1_NICKEL, part[rich]), (AC1, part[~rich])):
+        if len(chosen):
+            rows += judge_forms(
+                step, "Ac1 against the bell furnace",
+                evaluate_batch(heats.loc[chosen], list(forms)),
+                forms[0], low=plant.get(_BELL, "C"), beyond="caution", gap=plant.gap(_BELL),
+                limit_source=plant.cite(_BELL),
+                reason="a dilatometer decides" if forms is AC1_NICKEL else "the two assignments "
+                "of the coefficients are unsettled: a dilatometer decides",
+                beyond_reason="austenite forms in the anneal and turns into martensite on cooling",
+            )  # fmt: skip
     ferritic = those_of(kinds, *FERRITIC)
     if len(ferritic):
         rows += judge_relation(
-            step, "austenite on heating", evaluate(heats.loc[ferritic], "austenite_max_17cr"),
+            step, "austenite on heating", evaluate_batch(heats.loc[ferritic], "austenite_max_17cr"),
             "austenite_max_17cr", high=0.0, beyond="caution", reason="most, at 1050 to 1100 °C",
             beyond_reason="martensite in hot strip and welds; anneal below Ac1",
         )  # fmt: skip
     hard = those_of(kinds, *HARDENABLE)
     if len(hard):
-        nitrogen = column(heats.loc[hard], "N").fillna(0.0)
-        poor = (nitrogen <= 0.05).to_numpy()
-        for name, chosen in (("ms_self_1984", hard[poor]), ("ms_pickering_1978", hard[~poor])):
-            if len(chosen):
-                rows += judge_relation(
-                    step, "Ms above room temperature", evaluate(heats.loc[chosen], name), name,
-                    low=20.0, reason="start of martensite after hardening",
-                    beyond_reason="retained austenite: cool deeper",
-                )  # fmt: skip
+        lead = ms_form(heats.loc[hard])
+        for name in dict.fromkeys(lead):
+            chosen = hard[(lead == name).to_numpy()]
+            rows += judge_relation(
+                step, "Ms above room temperature", evaluate_batch(heats.loc[chosen], name), name,
+                low=20.0, reason="start of martensite after hardening",
+                beyond_reason="retained austenite: cool deeper",
+            )  # fmt: skip
     return rows
 
 

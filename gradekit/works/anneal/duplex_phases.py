@@ -1,6 +1,7 @@
 """What ferrite and austenite of a duplex steel hold at anneal temperature, and how each pits.
 
-Masses are conserved: f c(ferrite) + (1 - f) c(austenite) = c for every element.
+Masses are conserved: f c(ferrite) + (1 - f) c(austenite) = c for every element. Nitrogen draws
+chromium into austenite, so the ratios of chromium and molybdenum are those of the kind of duplex.
 """
 
 from __future__ import annotations
@@ -14,7 +15,8 @@ import pandas as pd
 from gradekit.core.errors import InputError, nearest, said
 from gradekit.core.markup import details, items, panel, table
 from gradekit.heats.batch import as_batch
-from gradekit.relations.evaluate import evaluate
+from gradekit.heats.columns import column
+from gradekit.relations.evaluate import evaluate_batch
 from gradekit.relations.topics import CATALOGUE
 from gradekit.works.tables import process_table, rule
 
@@ -24,13 +26,15 @@ __all__ = [
     "duplex_phases",
     "equal_temperature",
     "partition",
-    "phases_at",
+    "pitting_indices",
 ]
 
 #: How nitrogen is shared, for which publications disagree.
-NITROGEN_WAYS = ("equilibrium", "measured", "saturated")
+NITROGEN_WAYS = ("saturated", "equilibrium", "measured")
 _LOW_C, _HIGH_C = 1000.0, 1250.0
-_FERRITE = "ferrite_duplex_annealed"
+_FERRITE = "ferrite_duplex_anchored"
+# wt% Cr from which a duplex steel shares its elements as the 25Cr grades do.
+_RICH = 24.0
 _ROOM = CATALOGUE[_FERRITE].ranges["temperature_C"]
 
 
@@ -81,7 +85,7 @@ def duplex_phases(
     heat: object,
     temperature_C: object = (1000, 1025, 1050, 1075, 1100, 1125, 1150),
     *,
-    nitrogen: str = "measured",
+    nitrogen: str = "saturated",
     factor: int = 16,
 ) -> DuplexPhases:
     """Return what the two phases of a duplex steel hold.
@@ -91,9 +95,10 @@ def duplex_phases(
     heat : anything `as_batch` takes, one heat
         Cr, Mo, Ni, N and the others that it has, wt%.
     temperature_C : numbers
-        Anneal temperatures; the ferrite relation holds from 1050 to 1150.
-    nitrogen : 'equilibrium', 'measured' or 'saturated'
-        Ferrite over austenite 0.15 or 0.45, or ferrite saturated at 0.04 wt%.
+        Anneal temperatures; the ferrite relation holds from 1000 to 1250.
+    nitrogen : 'saturated', 'equilibrium' or 'measured'
+        Ferrite saturated at 0.04 wt%; ferrite over austenite 0.15; or 0.45 as a microprobe finds
+        it after quenching, with the nitride that formed on the way.
     factor : 16 or 30
         Of nitrogen in the austenite.
 
@@ -115,7 +120,7 @@ def duplex_phases(
     >>> steel = {"C": .02, "Si": .4, "Mn": 1.5, "Cr": 22.3, "Ni": 5.6, "Mo": 3.1, "N": .17}
     >>> p = duplex_phases(steel)
     >>> p.table.loc[1050, ["PREN ferrite", "PREN austenite"]].round(1).tolist()
-    [39.5, 31.9]
+    [37.9, 32.7]
     """
     batch = as_batch(heat)
     if len(batch) != 1:
@@ -126,48 +131,80 @@ def duplex_phases(
     if factor not in (16, 30):
         raise InputError("factor", "16 or 30", factor)
     grid = np.atleast_1d(np.asarray(temperature_C, dtype=float))
-    found, rich, poor = phases_at(batch, grid, nitrogen, factor)
     index = pd.Index(grid, name="temperature_C")
+    share, rich, poor = _split(batch, grid, nitrogen)
+    both = _indices(rich, poor, factor)
+    ferrite, austenite = (
+        pd.DataFrame({e: x[0] for e, x in phase.items()}, index) for phase in (rich, poor)
+    )
     return DuplexPhases(
         batch.index[0],
-        found.set_axis(index), rich.set_axis(index), poor.set_axis(index),
-        float(equal_temperature(batch, nitrogen, factor).iloc[0]), nitrogen, factor,
+        pd.DataFrame({"ferrite": share[0], **{k: v[0] for k, v in both.items()}}, index),
+        ferrite, austenite, float(equal_temperature(batch, nitrogen, factor).iloc[0]), nitrogen,
+        factor,
     )  # fmt: skip
+
+
+def pitting_indices(
+    heats: pd.DataFrame, temperature_C: pd.Series, nitrogen: str = "saturated", factor: int = 16
+) -> pd.DataFrame:
+    """Return the share of ferrite and the pitting index of both phases, each heat at its anneal."""
+    share, rich, poor = _split(heats, temperature_C.to_numpy()[:, None], nitrogen)
+    both = {"ferrite": share, **_indices(rich, poor, factor)}
+    return pd.DataFrame({k: v[:, 0] for k, v in both.items()}, heats.index)
 
 
 def equal_temperature(heats: pd.DataFrame, nitrogen: str, factor: int = 16) -> pd.Series:
     """Return where both phases have the same pitting index, °C; NaN where they do not cross."""
-    grid = np.arange(_LOW_C, _HIGH_C + 1.0, 5.0)
-    found = {}
-    for heat in heats.index:
-        both, _, _ = phases_at(heats.loc[[heat]], grid, nitrogen, factor)
-        gap = (both["PREN ferrite"] - both["PREN austenite"]).to_numpy()
-        turn = np.flatnonzero(np.sign(gap[:-1]) * np.sign(gap[1:]) <= 0)
-        found[heat] = np.nan
-        if len(turn) and np.isfinite(gap).all():
-            i = turn[0]
-            found[heat] = grid[i] + 5.0 * gap[i] / (gap[i] - gap[i + 1])
-    return pd.Series(found, dtype=float)
+    grid = np.arange(_LOW_C, _HIGH_C + 1.0, 10.0)
+    _, rich, poor = _split(heats, grid, nitrogen)
+    both = _indices(rich, poor, factor)
+    gap = both["PREN ferrite"] - both["PREN austenite"]
+    turn = np.sign(gap[:, :-1]) * np.sign(gap[:, 1:]) <= 0
+    i, each = turn.argmax(axis=1), np.arange(len(heats))
+    with np.errstate(invalid="ignore", divide="ignore"):
+        at = grid[i] + 10.0 * gap[each, i] / (gap[each, i] - gap[each, i + 1])
+    return pd.Series(np.where(turn.any(axis=1), at, np.nan), heats.index, dtype=float)
 
 
-def partition(element: str, temperature_C: object, nitrogen: str = "measured") -> np.ndarray:
+def partition(
+    element: str, temperature_C: object, nitrogen: str = "saturated", chromium: object = 22.0
+) -> np.ndarray:
     """Return ferrite over austenite of an element, linear between the two tabulated temperatures.
+
+    Parameters
+    ----------
+    element : str
+    temperature_C : array or number
+    nitrogen : str
+        The way of `duplex_phases`; only of use for N.
+    chromium : array or number
+        wt% of the steel: from 24 up the ratios of 25Cr steel hold.
 
     Examples
     --------
-    >>> partition("Cr", [1000, 1250]).tolist(), float(partition("Cu", 1100))
-    ([1.22, 1.1], 0.7)
+    >>> partition("Cr", [1000, 1250]).tolist(), partition("Cr", [1000, 1250], chromium=25).tolist()
+    ([1.22, 1.1], [1.14, 1.06])
+    >>> float(partition("Cu", 1100))
+    0.7
     """
-    grid = np.asarray(temperature_C, dtype=float)
+    grid, rich = np.broadcast_arrays(
+        np.asarray(temperature_C, dtype=float), np.asarray(chromium, dtype=float) >= _RICH
+    )
     rows = _ratios().get(element, [])
     if element == "N":
         both = sorted(row["k_default"] for row in rows)
-        return np.full_like(grid, both[nitrogen != "equilibrium"])
+        return np.full(grid.shape, both[nitrogen == "measured"])
     if not rows:
-        return np.ones_like(grid)
-    ends = rows[0]["k_at_1000c"], rows[0]["k_at_1250c"]
+        return np.ones(grid.shape)
+    plain, own = ([row for row in rows if row["steel"] == k] for k in ("", "25Cr"))
+    return np.where(rich, _along(grid, (own or plain)[0]), _along(grid, plain[0]))
+
+
+def _along(grid: np.ndarray, row: dict) -> np.ndarray:
+    ends = row["k_at_1000c"], row["k_at_1250c"]
     if np.isnan(ends).any():
-        return np.full_like(grid, rows[0]["k_default"])
+        return np.full(grid.shape, row["k_default"])
     return np.interp(grid, (_LOW_C, _HIGH_C), ends)
 
 
@@ -177,42 +214,42 @@ def _ratios() -> dict[str, list[dict]]:
     return {element: part.to_dict("records") for element, part in rows.groupby("element")}
 
 
-def phases_at(
-    heat: pd.DataFrame, grid: np.ndarray, nitrogen: str, factor: int = 16
-) -> tuple[pd.DataFrame, pd.DataFrame, pd.DataFrame]:
-    """Return share of ferrite and both indices, and both phases, of one heat at temperatures."""
-    share, rich, poor = _split(heat, grid, nitrogen)
-    return pd.DataFrame({"ferrite": share, **_indices(rich, poor, factor)}), rich, poor
-
-
-def _split(heat: pd.DataFrame, grid: np.ndarray, nitrogen: str) -> tuple:
-    """Return mass share of ferrite, and both phases, at each temperature."""
-    each = heat.loc[heat.index.repeat(len(grid))].set_axis(pd.Index(grid))
-    ferrite = evaluate(each, _FERRITE, temperature_C=grid).values[_FERRITE]
-    share = np.clip(ferrite.to_numpy() / 100.0, 0.0, 1.0)
+def _split(
+    heats: pd.DataFrame, temperature_C: np.ndarray, nitrogen: str
+) -> tuple[np.ndarray, dict[str, np.ndarray], dict[str, np.ndarray]]:
+    """Return mass share of ferrite, and both phases by element, as arrays (heat, temperature)."""
+    count = temperature_C.shape[-1]
+    at = np.broadcast_to(temperature_C, (len(heats), count))
+    each = pd.DataFrame(np.repeat(heats.to_numpy(dtype=float), count, axis=0),
+                        columns=heats.columns)  # fmt: skip
+    ferrite = evaluate_batch(each, _FERRITE, temperature_C=at.ravel()).values[_FERRITE]
+    share = np.clip(ferrite.to_numpy().reshape(at.shape) / 100.0, 0.0, 1.0)
+    chromium = column(heats, "Cr").to_numpy()[:, None]
     rich, poor = {}, {}
-    for element in heat.columns:
-        content = float(heat[element].iloc[0])
+    for element in heats.columns:
+        content = heats[element].to_numpy(dtype=float)[:, None]
         if element == "N" and nitrogen == "saturated":
             full = rule("nitrogen_ferrite", "strip_rules")
-            low = np.minimum(0.5 * (full.low + full.high), content)
+            low = np.minimum(0.5 * (full.low + full.high), content) + 0.0 * share
             with np.errstate(divide="ignore", invalid="ignore"):
                 poor["N"] = np.where(share < 1, (content - share * low) / (1 - share), np.nan)
-            rich["N"] = np.full_like(share, low)
+            rich["N"] = low
             continue
-        k = partition(element, grid, nitrogen)
+        k = partition(element, at, nitrogen, chromium)
         poor[element] = content / (1.0 + share * (k - 1.0))
         rich[element] = k * poor[element]
-    return share, pd.DataFrame(rich), pd.DataFrame(poor)
+    return share, rich, poor
 
 
-def _indices(rich: pd.DataFrame, poor: pd.DataFrame, factor: int) -> pd.DataFrame:
-    tungsten = any(poor.get("W", pd.Series(0.0)).fillna(0.0) > 0)
+def _indices(rich: dict, poor: dict, factor: int) -> dict[str, np.ndarray]:
+    # Relations are asked as plain functions of arrays: what is not there counts as nothing.
+    tungsten = np.nan_to_num(poor.get("W", np.zeros(1))).max(initial=0.0) > 0
     ending = "_w" if tungsten else ""
-    in_austenite = f"pren_{factor}n{ending}"
-    return pd.DataFrame(
-        {
-            "PREN ferrite": evaluate(rich, f"pren_16n{ending}").values.iloc[:, 0],
-            "PREN austenite": evaluate(poor, in_austenite).values.iloc[:, 0],
-        }
-    ).set_axis(rich.index)
+
+    def index(phase: dict, weight: int) -> np.ndarray:
+        relation = CATALOGUE[f"pren_{weight}n{ending}"]
+        none = np.zeros_like(phase["Cr"])
+        return relation.value({e: np.nan_to_num(phase[e]) if e in ("Mo", "W") and e in phase
+                               else phase.get(e, none) for e in relation.elements})  # fmt: skip
+
+    return {"PREN ferrite": index(rich, 16), "PREN austenite": index(poor, factor)}

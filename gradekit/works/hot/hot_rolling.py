@@ -14,12 +14,12 @@ import pandas as pd
 from gradekit.core.sources import weakest
 from gradekit.families.kinds import CONDITION, MANGANESE, kinds_of
 from gradekit.heats.columns import amount, column, each_heat, unknown
-from gradekit.relations.evaluate import evaluate
+from gradekit.relations.evaluate import evaluate_batch
 from gradekit.relations.groups import AUSTENITIC, DUPLEX, FERRITIC, HARDENABLE, is_of, those_of
 from gradekit.works.hot.flow import flow_of
 from gradekit.works.hot.hot_schedule import NEEDS, loads, reheat_range, schedule_gap
 from gradekit.works.plant import Plant
-from gradekit.works.step import Row, judge, said_rows, unassessed
+from gradekit.works.step import Row, judge, judge_relation, said_rows, unassessed
 from gradekit.works.tables import Rule, process_table, rule
 
 __all__ = ["CONDITIONS", "STEP", "checks", "oxide_in_steam", "sigma_rate", "softens_from"]
@@ -168,17 +168,11 @@ def _ferrite(heats: pd.DataFrame, plant: Plant, kinds: pd.Series) -> list[Row]:
     )  # fmt: skip
     duplex = those_of(kinds, *DUPLEX)
     if len(duplex):
-        top = 1150.0
-        found = evaluate(heats.loc[duplex], "ferrite_duplex_annealed", temperature_C=top)
-        gain = rule("ferrite_hot_duplex", _TABLE)
         hot = plant.get(_FURNACE, "C")
-        rows += unassessed(
-            STEP, check, duplex,
-            "shown without a verdict, no limit is published; "
-            + (f"{found.values.iloc[0, 0]:.0f} % at {top:.0f} °C" if len(duplex) == 1 else
-               f"see annealing for {top:.0f} °C")
-            + f", and {gain.low:g} to {gain.high:g} % more for each degree up to {hot:.0f} °C",
-            unit="%", source=gain.source, status=gain.status,
+        found = evaluate_batch(heats.loc[duplex], "ferrite_duplex_anchored", temperature_C=hot)
+        rows += judge_relation(
+            STEP, check, found, "ferrite_duplex_anchored", gap=plant.gap(_FURNACE),
+            reason=f"at {hot:.0f} °C in the furnace; no limit is published",
         )  # fmt: skip
     ferritic = those_of(kinds, *FERRITIC)
     words = "ferritic when rolled, austenite apart (see Ac1 under annealing)"
@@ -297,7 +291,7 @@ def _cooling(heats: pd.DataFrame, plant: Plant, kinds: pd.Series) -> list[Row]:
     # One relation, so the plain steels are judged by it and say that it ranks only.
     plain = those_of(kinds[~have], *AUSTENITIC)
     if len(plain):
-        found = evaluate(heats.loc[plain], "sigma_eq_hull_1973").values["sigma_eq_hull_1973"]
+        found = evaluate_batch(heats.loc[plain], "sigma_eq_hull_1973").values["sigma_eq_hull_1973"]
         end = rule("sigma_equivalent", _TABLE)
         rows += judge(
             STEP, "sigma equivalent on slow cooling", found, high=end.high, unit="wt%",

@@ -30,8 +30,9 @@ CONDITIONS = {
     "scrap_share_min_pct": "least share of scrap asked for, per cent of the metals charged",
 }
 _TAP = "eaf.tap_carbon_max"
-# Copper from here on is an alloy that was asked for, not a residual.
-_COPPER_ALLOYED = 1.0
+# Copper from here on is an alloy that was asked for, not a residual; 6Mo and super duplex steel
+# asks for it from the second figure on.
+_COPPER_ALLOYED, _COPPER_OF_RICH, _RICH_MO = 1.0, 0.4, 3.0
 # wt% below which an element that is no residual is a trace.
 _TRACE = 0.1
 
@@ -125,7 +126,8 @@ def _residuals(contents: pd.DataFrame, what: str) -> list[Row]:
             continue
         content = contents[limit.element].dropna()
         if limit.element == "Cu":
-            content = content[content < _COPPER_ALLOYED]
+            rich = column(contents, "Mo").reindex(content.index) >= _RICH_MO
+            content = content[content < np.where(rich, _COPPER_OF_RICH, _COPPER_ALLOYED)]
         if content.empty:
             continue
         strict = limit.max_low_pct

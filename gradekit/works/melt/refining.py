@@ -10,20 +10,24 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
+from gradekit.core.flags import Flag
 from gradekit.heats.columns import column, each_heat, unknown
-from gradekit.relations.evaluate import evaluate
-from gradekit.works.melt.aod import CAUTIONS, NITROGEN_TOP, slag_share
-from gradekit.works.melt.carbon import PREFERRED, chromium_burnt, temperature_needed
+from gradekit.relations.evaluate import evaluate_batch
+from gradekit.works.melt.aod import CAUTIONS, slag_share
+from gradekit.works.melt.blow import oxygen_per_kg
+from gradekit.works.melt.carbon import PREFERRED, chromium_burnt, in_balance
 from gradekit.works.melt.ladder import HOTTEST, VESSEL_PRESSURE, blow_down, gas_steps, trade_end
 from gradekit.works.plant import Plant
-from gradekit.works.step import Row, judge, judge_relation, unassessed
+from gradekit.works.step import Row, judge, unassessed
 from gradekit.works.tables import rule
 
 __all__ = ["CAUTIONS", "CONDITIONS", "STEP", "checks"]
 
 STEP = "refining"
-CONDITIONS = {"sulphur_start_pct": "sulphur of the bath before reduction, wt%"}
-_START = "converter.bath_carbon_start"
+CONDITIONS = {"sulphur_start_pct": "sulphur of the bath before reduction, wt%; else of the plant"}
+_START, _TAP_NITROGEN = "converter.bath_carbon_start", "eaf.tap_nitrogen"
+_SULPHUR_START = "converter.bath_sulphur_start"
+_SOLUBILITY = "n_solubility_recommended"
 _FORMS = "equilibrium of Cr, C and CO by Hilty, Hilty-Kaveney, Itoh"
 
 
@@ -51,7 +55,7 @@ def _carbon(heats: pd.DataFrame, plant: Plant) -> list[Row]:
         reason=f"what the trade blows down to with that gas: {trade[0]:g} to {trade[1]:g} wt%",
         beyond_reason="a vacuum or a leaner gas would be needed",
     )  # fmt: skip
-    needed = temperature_needed(heats, last)
+    needed = in_balance(heats, "temperature_C", pCO_atm=last)
     rows += judge(
         STEP, "temperature that keeps all chromium", needed[PREFERRED], high=hottest,
         beyond="caution", forms=needed, unit="°C", source=_FORMS, status="memory", gap=gaps,
@@ -96,7 +100,8 @@ def _sulphur(heats: pd.DataFrame, plant: Plant, start: object) -> list[Row]:
         beyond_reason="ladle treatment or a cleaner charge would be needed",
     )  # fmt: skip
     check, unit = "sulphur after reduction", "wt%"
-    if start is None:
+    start = plant.get(_SULPHUR_START, "wt%") if start is None else start
+    if np.all(pd.isna(start)):
         needed = "sulphur_start_pct, the sulphur of the bath before reduction, is not given"
         return rows + unassessed(STEP, check, heats.index, needed, unit=unit)
     partition, basicity = rule("sulphur_partition"), plant.get("converter.basicity_max", "1")
@@ -120,12 +125,56 @@ def _sulphur(heats: pd.DataFrame, plant: Plant, start: object) -> list[Row]:
 
 
 def _nitrogen(heats: pd.DataFrame, plant: Plant) -> list[Row]:
-    hottest = min(plant.get(HOTTEST, "C"), NITROGEN_TOP)
-    found = evaluate(heats, "pn2_needed_sieverts", temperature_C=hottest)
-    return judge_relation(
-        STEP, "nitrogen pressure for the nitrogen aim", found, "pn2_needed_sieverts",
-        high=plant.get(VESSEL_PRESSURE, "atm"), gap=plant.gap(HOTTEST, VESSEL_PRESSURE),
-        reason=f"at {hottest:.0f} °C",
-        beyond_reason="more than nitrogen at the vessel's pressure can give: nitrided alloys, more "
-        "manganese or chromium, or less nickel",
+    """Alloyed nitrogen asks for pressure, low nitrogen for washing out: one or the other."""
+    low = (column(heats, "N") <= rule("nitrogen_low").high).to_numpy()
+    rows = _nitrogen_pressure(heats[~low], plant) if not low.all() else []
+    return rows + (_nitrogen_least(heats[low], plant) if low.any() else [])
+
+
+def _nitrogen_pressure(heats: pd.DataFrame, plant: Plant) -> list[Row]:
+    stage = rule("nitrogen_stage")
+    at = 0.5 * (stage.low + stage.high)
+    found = evaluate_batch(heats, "nitrogen solubility", temperature_C=at, pN2_atm=1.0)
+    inside = (found.flags.to_numpy() & int(Flag.BELOW_RANGE | Flag.ABOVE_RANGE)) == 0
+    usable = found.values.where(inside | (found.names == _SOLUBILITY))
+    needed = usable.rdiv(column(heats, "N"), axis=0) ** 2
+    return judge(
+        STEP, "nitrogen pressure for the nitrogen aim", needed[_SOLUBILITY], forms=needed,
+        high=plant.get(VESSEL_PRESSURE, "atm"), unit="atm", gap=unknown(
+            heats, "C", "Cr", "N", otherwise=plant.gap(VESSEL_PRESSURE)),
+        source=f"pn2_needed_sieverts by each set of solubility; {stage.source}",
+        status=stage.status, reason=f"at {at:.0f} °C, where nitrogen is blown",
+        beyond="caution", beyond_reason="more than nitrogen at the vessel's pressure can give: "
+        "nitrided alloys into the cooler ladle, more manganese or chromium, or less nickel",
+    )  # fmt: skip
+
+
+def _nitrogen_least(heats: pd.DataFrame, plant: Plant) -> list[Row]:
+    """Gas that leaves in balance with the bath carries nitrogen away: 1/N - 1/N0 = V/(8 s²), N and
+    s (solubility) in wt%, V in Nm³ a tonne, since 1 Nm³ of N2 is 1.25 kg."""
+    ladder, tap = gas_steps(plant), plant.get(_TAP_NITROGEN, "wt%")
+    first = "converter.oxygen_to_inert_step_1"
+    gap = plant.gap(_START, _TAP_NITROGEN, *([first] if ladder.empty else []))
+    stage, pick_up = rule("nitrogen_stage"), rule("nitrogen_pick_up")
+    volume = np.full(len(heats), np.nan)
+    if not gap:
+        paths = [blow_down(c, ladder, plant.get(_START, "wt%")) for c in column(heats, "C")]
+        burnt = [10.0 * (p["carbon_from"] - p["carbon_to"]).clip(lower=0.0) for p in paths]
+        oxygen = oxygen_per_kg("C")
+        volume = np.array([
+            float((kg * oxygen * (2.0 + 1.0 / p["oxygen_to_inert"])).sum())
+            for kg, p in zip(burnt, paths, strict=True)
+        ])  # fmt: skip
+    solubility = evaluate_batch(heats, _SOLUBILITY, temperature_C=stage.high, pN2_atm=1.0)
+    washed = 1.0 / (1.0 / tap + volume / (8.0 * solubility.values[_SOLUBILITY] ** 2))
+    return judge(
+        STEP, "lowest nitrogen that washing reaches", washed + pick_up.low, high=column(heats, "N"),
+        unit="wt%", beyond="caution", status="heuristic",
+        gap=unknown(heats, "C", "Cr", "N", otherwise=gap),
+        source=f"balance of the gas with {_SOLUBILITY}; {plant.cite(_TAP_NITROGEN)}",
+        reason=[f"{v:.0f} Nm³/t of carbon monoxide and argon wash {tap:g} down to {w:.4f} wt%, air "
+                f"at tapping and casting gives {pick_up.low:g} to {pick_up.high:g} back"
+                for v, w in zip(volume, washed, strict=True)],
+        beyond_reason="argon from the first gas on, more carbon to burn, a vacuum, a shrouded "
+        "stream",
     )  # fmt: skip
