@@ -167,10 +167,17 @@ def test_an_unreadable_cell_never_yields_a_number(cell):
     )
     assert written and (written["whole"] or written["rest"]), cell
     assert written["unit"] is None or unit_factor(written["unit"]), cell
-    digits = f"{written['whole'] or 0}.{written['rest'] or 0}{written['power'] or ''}"
+    whole = re.sub(r"[^0-9]", "", written["whole"])
+    digits = f"{whole or 0}.{written['rest'] or 0}{written['power'] or ''}"
     printed = float(digits) * (-1 if written["sign"] in ("-", "−") else 1)
-    assert bool(mark) == bool(written["bound"] or (printed == 0 and written["rest"]))
-    assert value == printed or (printed == 0 and value == 10.0 ** -len(written["rest"]))
+    factor = unit_factor(written["unit"])[0] if written["unit"] else 1.0
+    assert bool(mark) == bool(
+        written["bound"] or (printed == 0 and (written["rest"] or factor != 1))
+    )
+    least = factor * 10.0 ** -len(written["rest"] or "")
+    assert value == pytest.approx(printed * factor, abs=1e-12) or (
+        printed == 0 and value == pytest.approx(least)
+    )
 
 
 @settings(max_examples=150, deadline=None)

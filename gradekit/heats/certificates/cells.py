@@ -61,7 +61,7 @@ _WITH_UNIT = re.compile(
     r"(?P<digits>[^%‰a-zA-Zµμ]*[\d.,](?:[eE][-+]?\d+)?)\s*(?P<unit>[%‰a-zA-Zµμ].*)"
 )
 _LONGEST = 80
-_MULTIPLIED = frozenset({"0.01", "0.001", "1e-05", "1e-06"})
+_MULTIPLIED = frozenset({0.01, 0.001, 1e-5, 1e-6})
 _ZERO = re.compile(r"[+-]?0*(?:[.](0+))?", re.ASCII)
 #: A content above this in wt% can only be a figure in ppm; below it nothing is guessed.
 ONLY_PPM = {"N": 10.0, "O": 1.0, "H": 0.1, "B": 5.0, "S": 1.0, "Pb": 1.0, "Bi": 1.0, "Ca": 1.0}
@@ -156,7 +156,8 @@ def parse_cell(
     if with_unit := _WITH_UNIT.fullmatch(digits):
         unit = unit_factor(with_unit["unit"])
         # A figure that is multiplied as well could be meant either way.
-        if unit is None or unit[1].startswith("multiplied") or (factor != unit[0] and f"{factor:g}" in _MULTIPLIED):
+        twice = factor in _MULTIPLIED and unit and factor != unit[0]
+        if unit is None or unit[1].startswith("multiplied") or twice:
             raise ValueError(cell)
         digits, factor = with_unit["digits"], unit[0]
     digits = digits_of(digits, sign, most / factor)
