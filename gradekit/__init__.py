@@ -29,7 +29,7 @@ __all__ = [
             "relations": "catalogue evaluate explain spread why",
             "service": "Service compare_grades",
             "standards": "check_grade family grade grades",
-            "works": "assess_route read_plant walk_route",
+            "works": "assess_route read_plant typical_plant walk_route",
         },
         "app design diagrams families heats lessons pictures properties relations service standards"
         " works",

@@ -147,6 +147,7 @@ REFUSED = {
     "read_heats": lambda f: f("no.csv"),
     "read_heats_text": lambda f: f(3),
     "read_plant": lambda f: f("no.csv"),
+    "typical_plant": lambda f: f("no.csv"),
     "read_prices": lambda f: f("no.csv"),
     "read_scatter": lambda f: f(PLANT.with_name("heats.csv")),
     "refine": lambda f: f(TWO, PLANT),
