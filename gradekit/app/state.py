@@ -17,7 +17,7 @@ from gradekit.core.errors import NOTHING, InputError, said
 from gradekit.core.json_text import parse_json
 from gradekit.heats.batch import as_batch
 
-__all__ = ["SAVED", "VERSION", "History", "Trial", "code_for", "from_json", "state_of", "to_json"]
+__all__ = ["SAVED", "VERSION", "History", "Trial", "from_json", "state_of", "to_json"]
 
 #: Version of the files written here; a newer one is refused in words.
 VERSION = 1
@@ -202,28 +202,6 @@ class Trial:
             reference=str(data.get("reference", "")),
             diagram=str(data.get("diagram", "")),
         )
-
-
-def code_for(composition: Mapping[str, float], names: list[str], conditions: Mapping) -> str:
-    """Return Python lines that evaluate a composition again.
-
-    Examples
-    --------
-    >>> print(code_for({"Cr": 18.0, "N": 0.05}, ["pren_16n"], {"temperature_C": 20.0}))
-    import gradekit as gk
-    <BLANKLINE>
-    trial = {"Cr": 18.0, "N": 0.05}
-    gk.evaluate(trial, ["pren_16n"], temperature_C=20.0)
-    """
-    pairs = ", ".join(f'"{element}": {amount!r}' for element, amount in composition.items())
-    given = "".join(f", {name}={value!r}" for name, value in conditions.items())
-    lines = [
-        "import gradekit as gk",
-        "",
-        f"trial = {{{pairs}}}",
-        f"gk.evaluate(trial, {json.dumps(names)}{given})",
-    ]
-    return "\n".join(lines)
 
 
 def _known(amounts: Mapping[str, float | None] | pd.Series) -> tuple[tuple[str, float], ...]:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Callable, Iterable, Mapping
+from functools import cache
 from html import escape
 from typing import NamedTuple
 from urllib.parse import quote
@@ -114,11 +115,11 @@ def tag(name: str, *inside: object, **attributes: object) -> Html:
     >>> tag("p", "Cr < 18, ", tag("b", "Ni"), class_="s")
     '<p class="s">Cr &lt; 18, <b>Ni</b></p>'
     """
-    own = "".join(
+    own = "".join([
         f' {key.rstrip("_").replace("_", "-")}="{escape(str(value))}"'
         for key, value in attributes.items()
         if value is not None
-    )
+    ])  # fmt: skip
     return Html(f"<{name}{own}>{''.join(map(_inert, inside))}</{name}>")
 
 
@@ -168,6 +169,7 @@ def details(summary: str, *parts: Part) -> Html:
     return tag("details", tag("summary", summary), inside) if inside else Html()
 
 
+@cache
 def evidence(word: str) -> Html:
     """Return the mark that says what a number rests on: a small sign and the word.
 

@@ -6,6 +6,7 @@ import re
 from collections import Counter
 from collections.abc import Iterator
 from copy import deepcopy
+from functools import cache
 from html import escape
 from itertools import count
 from xml.etree.ElementTree import Element
@@ -49,14 +50,18 @@ def shape(tag: str, *inside: Element | str, **attributes: str | float | None) ->
     node = Element(tag)
     for name, value in attributes.items():
         if value is not None:
-            text = value if isinstance(value, str) else _number(value)
-            node.set(name.rstrip("_").replace("_", "-"), text)
+            node.set(_attribute(name), value if isinstance(value, str) else _number(value))
     for part in inside:
         if isinstance(part, str):
             node.text = part
         else:
             node.append(part)
     return node
+
+
+@cache
+def _attribute(name: str) -> str:
+    return name.rstrip("_").replace("_", "-")
 
 
 def _number(value: float) -> str:

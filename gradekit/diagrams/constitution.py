@@ -116,7 +116,7 @@ class Diagram:
         >>> spot.loc["heat 1", "region"], round(float(spot.loc["heat 1", "value"]), 1)
         ('FA', 9.3)
         """
-        result = evaluate(heats, self.axes)
+        result = heats if isinstance(heats, Result) else evaluate(heats, self.axes)
         return self._table(*self._read(*self._places(result)), result.heats.index)
 
     def spots(self, heats: object) -> list[Spot]:

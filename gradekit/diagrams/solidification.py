@@ -19,7 +19,7 @@ from gradekit.core.sources import cited
 from gradekit.diagrams.constitution import Diagram, diagram
 from gradekit.diagrams.criteria import MODES, Band, Criterion, criteria, limits
 from gradekit.heats.batch import as_batch
-from gradekit.relations.evaluate import evaluate
+from gradekit.relations.evaluate import evaluate_batch
 
 __all__ = ["Solidification", "solidification"]
 
@@ -44,15 +44,13 @@ class Solidification:
         P + S against the limit that holds where austenite solidifies first.
     """
 
-    def __init__(self, heats: object):
-        self.heats = as_batch(heats)
-        self._ratio = evaluate(self.heats, list(dict.fromkeys(c.relation for c in criteria())))
+    def __init__(self, heats: pd.DataFrame):
+        self.heats = heats
         self._chart: Diagram = diagram(_FIELDS)
-        self._placed = self._chart.locate(self.heats)
-
-    @property
-    def ratios(self) -> pd.DataFrame:
-        return self._ratio.values
+        ratios = list(dict.fromkeys(c.relation for c in criteria()))
+        self._result = evaluate_batch(heats, list(dict.fromkeys([*ratios, *self._chart.axes])))
+        self.ratios = self._result.values[ratios]
+        self._placed = self._chart.locate(self._result)
 
     def _bands(self) -> Iterator[tuple[Criterion, list[Band | None]]]:
         for criterion in criteria():
@@ -85,7 +83,7 @@ class Solidification:
                         "mode": band.word if band else "",
                         "above": band.lower if band else np.nan,
                         "up to": band.upper if band else np.nan,
-                        "flag": self._ratio.words(heat, criterion.relation),
+                        "flag": self._result.words(heat, criterion.relation),
                         "status": band.status if band else "",
                         "source": _source(band.source) if band else "",
                     }
@@ -269,4 +267,4 @@ def solidification(heats: object) -> Solidification:
     >>> s.first["heat 1"], s.agreement["heat 1"]
     ('ferrite', 'FA fits all 6 criteria')
     """
-    return Solidification(heats)
+    return Solidification(as_batch(heats))

@@ -8,10 +8,11 @@ import numpy as np
 import pandas as pd
 
 from gradekit.core.errors import InputError
-from gradekit.relations.evaluate import evaluate
+from gradekit.heats.columns import amount
 from gradekit.relations.groups import FAMILIES
 from gradekit.relations.steels import families as by_composition
 from gradekit.relations.steels import votes_of, with_family
+from gradekit.relations.topics import CATALOGUE
 
 __all__ = ["CONDITION", "MANGANESE", "families", "kinds_of", "subs", "words_each"]
 
@@ -96,8 +97,8 @@ def subs(heats: pd.DataFrame, kinds: pd.Series) -> pd.Series:
     """
     v = votes_of(heats)
     cr, ni, mn, mo, si = (v[e] for e in ("Cr", "Ni", "Mn", "Mo", "Si"))
-    pren = evaluate(heats.reindex(columns=["Cr", "Mo", "W", "N"]).fillna(0.0), "pren_16n_w")
-    index = pren.column("pren_16n_w")[0]
+    pren = CATALOGUE["pren_16n_w"]
+    index = pren.value({e: amount(heats, e) for e in pren.elements})
     is_ = {name: (kinds == name).to_numpy() for name in FAMILIES}
     austenitic, duplex, hardening = is_["austenitic"], is_["duplex"], is_["precipitation-hardening"]
     ferritic = is_["ferritic"] | is_["stabilised ferritic"]

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import textwrap
 from functools import cached_property
+from itertools import groupby
+from operator import itemgetter
 from typing import TYPE_CHECKING, NamedTuple
 from xml.etree.ElementTree import Element
 
@@ -96,7 +98,10 @@ def route_chart(route: object, width: int = 900) -> RouteChart:
 
 
 def _words(rows: pd.DataFrame) -> list[str]:
-    return [f"{r.step}, {r.heat}: {r.verdict}; {r.check}" for r in rows.itertuples()]
+    columns = (rows[name].tolist() for name in ("step", "heat", "verdict", "check"))
+    return [
+        f"{step}, {heat}: {word}; {check}" for step, heat, word, check in zip(*columns, strict=True)
+    ]
 
 
 class _Places(NamedTuple):
@@ -118,11 +123,12 @@ def _drawn(rows: pd.DataFrame, width: int, title: str, words: str) -> Element:
         shape("text", "beyond", x=zero - 6, y=32, text_anchor="end", fill=QUIET),
         shape("text", "room left", x=zero + 6, y=32, fill=QUIET),
     ]  # fmt: skip
-    for k, (step, group) in enumerate(rows.groupby("step", sort=False)):
+    records = rows.to_dict("records")
+    for k, (step, group) in enumerate(groupby(records, key=itemgetter("step"))):
         begin = y
-        parts.append(shape("text", str(step), x=8, y=y + 14, font_weight="bold"))
+        parts.append(shape("text", step, x=8, y=y + 14, font_weight="bold"))
         y += places.lead
-        for row in group.itertuples():
+        for row in group:
             drawn, height = _row(row, y, places, several)
             parts += drawn
             y += height + 4
@@ -148,37 +154,37 @@ def _places(rows: pd.DataFrame, width: int) -> _Places:
     return _Places(zero, text, room, narrow, _LINE if crowded else 0)
 
 
-def _row(row, y: int, places: _Places, several: bool) -> tuple[list[Element], int]:
+def _row(row: dict, y: int, places: _Places, several: bool) -> tuple[list[Element], int]:
     """One check as elements, and its height."""
     zero, text, room, narrow, _ = places
-    colour = _FILL[row.verdict]
-    word = f"{verdict(row.verdict)}{' in part' if row.partly else ''}"
+    colour = _FILL[row["verdict"]]
+    word = f"{verdict(row['verdict'])}{' in part' if row['partly'] else ''}"
     parts = [
         shape("text", word, x=zero - _HALF - 8, y=y + 15, text_anchor="end", fill=colour,
               font_weight="bold")
     ]  # fmt: skip
-    if np.isfinite(row.share):
-        long = row.share * _HALF
+    if np.isfinite(row["share"]):
+        long = row["share"] * _HALF
         parts.append(
             shape("rect", x=zero + min(long, 0.0), y=y + 4, width=max(abs(long), 1.5), height=14,
                   fill=colour)
         )  # fmt: skip
-    unit = "" if row.unit == "1" else f" {row.unit}"
-    value = f"{number(row.value, 4)}{unit}" if np.isfinite(row.value) else "no value"
-    limit = f" against {row.limit}{unit}" if row.limit else ""
-    first = f"{row.check}: {value}{limit}"
+    unit = "" if row["unit"] == "1" else f" {row['unit']}"
+    value = f"{number(row['value'], 4)}{unit}" if np.isfinite(row["value"]) else "no value"
+    limit = f" against {row['limit']}{unit}" if row["limit"] else ""
+    first = f"{row['check']}: {value}{limit}"
     if narrow:
-        lines = textwrap.wrap(f"{row.heat}: {first}" if several else first, room)
+        lines = textwrap.wrap(f"{row['heat']}: {first}" if several else first, room)
         parts += [shape("text", line, x=text, y=y + 30 + k * _LINE) for k, line in enumerate(lines)]
         return parts, (1 + len(lines)) * _LINE
     if several:
-        who = textwrap.wrap(str(row.heat), 26)[:2]
+        who = textwrap.wrap(str(row["heat"]), 26)[:2]
         parts += [
             shape("text", line, x=20, y=y + 30 + k * _LINE, fill=QUIET)
             for k, line in enumerate(who)
         ]
     lines = textwrap.wrap(first, room)
-    below = textwrap.wrap(row.counts if np.isfinite(row.value) else row.reason, room)
+    below = textwrap.wrap(row["counts"] if np.isfinite(row["value"]) else row["reason"], room)
     parts += [shape("text", line, x=text, y=y + 14 + k * _LINE) for k, line in enumerate(lines)]
     start = y + 14 + len(lines) * _LINE
     parts += [

@@ -19,7 +19,7 @@ from gradekit.relations.reasons import HeatGiven, reasons
 from gradekit.relations.steels import families, family_codes
 from gradekit.relations.topics import CATALOGUE
 
-__all__ = ["Result", "evaluate", "spread"]
+__all__ = ["Result", "conditions_of", "evaluate", "evaluate_batch", "spread"]
 
 
 class Result:
@@ -305,9 +305,13 @@ def evaluate(heats: object, names: object = None, **conditions: object) -> Resul
     >>> float(r.values.iloc[0, 0].round(2)), r.words("heat 1", "pren_16n")
     (19.99, 'range not stated in figures')
     """
-    batch = as_batch(heats)
+    return evaluate_batch(as_batch(heats), names, **conditions)
+
+
+def evaluate_batch(batch: pd.DataFrame, names: object = None, **conditions: object) -> Result:
+    """Evaluate as `evaluate` does, on a batch that the border has checked."""
     relations = resolve(names)
-    given = {k: _condition(k, v, batch) for k, v in conditions.items() if v is not None}
+    given = conditions_of(batch, conditions)
     columns = {name: i for i, name in enumerate(batch.columns)}
     plan = plan_for(relations)
     codes = family_codes(batch) if plan.families else None
@@ -354,6 +358,11 @@ def spread(heats: object, quantity: str, **conditions: object) -> Result:
     found = evaluate(heats, quantities[quantity], **conditions)
     first = np.argsort(-found.holds.to_numpy().sum(axis=0), kind="stable")
     return found.only(first)
+
+
+def conditions_of(batch: pd.DataFrame, given: Mapping[str, object]) -> dict[str, np.ndarray]:
+    """Return conditions as arrays, one value or one a heat; what is None is left out."""
+    return {k: _condition(k, v, batch) for k, v in given.items() if v is not None}
 
 
 def _condition(name: str, value: object, batch: pd.DataFrame) -> np.ndarray:

@@ -27,16 +27,27 @@ def deciding(rows: pd.DataFrame) -> pd.DataFrame:
         `counts` (verdicts of the step in words) and `partly`: true of a step that is ok in what is
         assessed, less than half of it.
     """
-    margin = rows["margin"].astype(float)
-    share = margin / (rows["value"].abs() + margin.abs())
-    share = share.where(np.isfinite(margin), np.sign(margin)).where(margin.notna())
-    chosen = {}
-    for _, own in rows.assign(share=share).groupby(["step", "heat"], sort=False):
-        state = worst(own["verdict"], assessed=True)
+    margin = rows["margin"].to_numpy(dtype=float)
+    with np.errstate(invalid="ignore"):
+        share = margin / (np.abs(rows["value"].to_numpy(dtype=float)) + np.abs(margin))
+    share = np.where(np.isfinite(margin), share, np.sign(margin))
+    verdicts = rows["verdict"].tolist()
+    groups: dict[str, dict[object, list[int]]] = {}
+    for k, (step, heat) in enumerate(
+        zip(rows["step"].tolist(), rows["heat"].tolist(), strict=True)
+    ):
+        groups.setdefault(step, {}).setdefault(heat, []).append(k)
+    chosen, counts, partly = [], [], []
+    for own in (own for heats in groups.values() for own in heats.values()):
+        many = Counter(verdicts[k] for k in own)
+        state = worst(many, assessed=True)
         # a share that is not known is no reason to be shown first
-        first = own.loc[own["verdict"] == state, "share"].sort_values(kind="stable").index[0]
-        counts = Counter(own["verdict"])
-        words = ", ".join(f"{counts[v]} {v}" for v in VERDICTS if v in counts)
-        chosen[first] = (words, state == "ok" and 2 * counts["not assessed"] > len(own))
-    more = pd.DataFrame.from_dict(chosen, orient="index", columns=["counts", "partly"])
-    return rows.assign(share=share).loc[list(chosen)].join(more)
+        chosen.append(
+            min(
+                (k for k in own if verdicts[k] == state),
+                key=lambda k: (share[k] != share[k], share[k]),
+            )
+        )
+        counts.append(", ".join(f"{many[v]} {v}" for v in VERDICTS if v in many))
+        partly.append(state == "ok" and 2 * many["not assessed"] > len(own))
+    return rows.iloc[chosen].assign(share=share[chosen], counts=counts, partly=partly)

@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import gradekit as gk
-from gradekit.app.state import VERSION, History, Trial, code_for, from_json, to_json
+from gradekit.app.state import VERSION, History, Trial, from_json, to_json
 from gradekit.app.widgets.controls import Field, Numbers, Status, guarded
 
 HEATS = [
@@ -112,19 +112,6 @@ def test_a_state_is_checked_as_strictly_as_any_input(data, said):
     with pytest.raises(gk.InputError) as caught:
         Trial.from_data(data)
     assert said in str(caught.value)
-
-
-def test_the_code_gives_the_same_values():
-    panel = gk.explorer(HEATS, grain_size_astm=8)
-    *lines, last = panel.code(panel.state).splitlines()
-    space: dict = {}
-    exec("\n".join(lines), space)
-    found = eval(last, space).values.iloc[0].to_numpy()
-    shown = panel.table(panel.state).set_index("name")["trial"]
-    np.testing.assert_allclose(
-        found, shown[[r.name for r in panel.relations]].to_numpy(), rtol=1e-12
-    )
-    assert code_for({"Cr": 18.0}, ["a"], {}).endswith('gk.evaluate(trial, ["a"])')
 
 
 # --- numbers ----------------------------------------------------------------------------------
@@ -301,7 +288,7 @@ def test_buttons_keep_undo_and_bring_back(panel, tmp_path):
     content = json.loads((tmp_path / "my-trial.json").read_text("utf-8"))
     assert content["version"] == VERSION and len(content["results"]) > 12
     press(panel, "Copy as code")
-    assert '"Cr": 18.9' in panel.codebox.text
+    assert "'Cr': [18.9, " in panel.codebox.text
 
 
 def test_nothing_is_saved_over_that_is_not_ones_own(tmp_path, monkeypatch):

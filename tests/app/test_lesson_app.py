@@ -295,7 +295,7 @@ def test_dilution_explorer():
     )
     panel.numbers.enter("dilution", "20")
     expected = gk.diagrams.weld(*(panel.heats.loc[[n]] for n in ("mild steel", "18Cr-8Ni",
-                                                        "23Cr-13Ni wire")))  # fmt: skip
+                                                        "23Cr-13Ni wire")), steps=201)  # fmt: skip
     value = gk.diagram("wrc_1992").locate(expected.at(0.2))["value"].iloc[0]
     moving = live(panel.moving(panel.state))
     assert f"At 20 % dilution: field FA, {value:.2f}" in moving

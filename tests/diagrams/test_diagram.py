@@ -439,9 +439,9 @@ def test_what_is_no_json_is_refused(tmp_path):
     with pytest.raises(gk.InputError, match=r"'own.json', line 1, column \d+ · must be JSON"):
         read_diagram(path)
     path.write_bytes(b"\x89PNG\r\n\x1a\n\xff")
-    with pytest.raises(gk.InputError, match="readable JSON"):
+    with pytest.raises(gk.InputError, match="must be JSON"):
         read_diagram(path)
-    with pytest.raises(gk.InputError, match="readable JSON"):
+    with pytest.raises(gk.InputError, match="must be an existing file"):
         read_diagram(tmp_path / "absent.json")
 
 

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-import json
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
+import os
+from collections.abc import Iterable
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 import pandas as pd
 
+from gradekit.app.given import Code
 from gradekit.app.views import View
 from gradekit.app.widgets.controls import Choice, Field, Numbers
 from gradekit.app.widgets.panel import Panel
@@ -92,6 +93,7 @@ class BriefExplorer(Panel):
         self._first_brief: Brief = brief
         ready = prices is None or isinstance(prices, Prices)
         self._prices = prices if ready else read_prices(prices)
+        self._price_list, self._given_scatter = prices, scatter  # as they came, for the code
         self._scatter = None if scatter is None else as_scatter(scatter)
         self._boxes = dict(_limit_boxes(brief))
         bounded = [e for e, (low, high) in brief.bounds.items() if high is not None and low != high]
@@ -207,25 +209,21 @@ class BriefExplorer(Panel):
         return pd.concat([ends, window.assign(kind="wt%")], ignore_index=True)
 
     def code(self, state: BriefState) -> str:
-        brief = self._brief(state)
-        return "\n".join(
-            [
-                "import gradekit as gk",
-                "",
-                "brief = gk.Brief(",
-                f"    bounds={_plain(brief.bounds)},",
-                f"    limits={_plain({_key(k): v for k, v in brief.limits.items()})},",
-                f"    within={brief.within!r},",
-                f"    name={brief.name!r},",
-                f"    minimise={brief.minimise!r},",
-                f"    conditions={_plain(brief.conditions)},",
-                f"    stay_in_range={brief.stay_in_range}, robust_over={brief.robust_over!r},",
-                ")",
-                "# with your prices and the scatter of your heats:",
-                f"gk.design_grade(brief, prices, scatter, confidence={state.confidence}, "
-                f"relation_error={state.relation_error}, heats={HEATS})",
-            ]
-        )
+        code, brief = Code(), self._brief(state)
+        code.line("brief = gk.Brief(")
+        for field in fields(brief):
+            value = getattr(brief, field.name)
+            if value is not None:
+                code.line(f"    {field.name}={code.of(value)},")
+        code.line(")")
+        for name, reader, given in (
+            ("prices", "gk.read_prices", self._price_list), ("scatter", "", self._given_scatter)
+        ):  # fmt: skip
+            by_path = reader and isinstance(given, str | os.PathLike)
+            code.line(f"{name} = {f'{reader}({code.of(given)})' if by_path else code.of(given)}")
+        code.line(f"gk.design_grade(brief, prices, scatter, confidence={state.confidence!r}, "
+                  f"relation_error={state.relation_error}, heats={HEATS})")  # fmt: skip
+        return code.text()
 
     # --- what the controls ask for ----------------------------------------------------------
 
@@ -351,8 +349,3 @@ def _binding(design: Design) -> Html:
         shown, f"What binds (costs in {design.unit or 'units of the aim'} a unit of the limit)",
         wide=["comes from"],
     )  # fmt: skip
-
-
-def _plain(mapping: Mapping) -> str:
-    pairs = ", ".join(f"{json.dumps(str(k))}: {v!r}" for k, v in mapping.items())
-    return f"{{{pairs}}}"

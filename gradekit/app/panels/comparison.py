@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import cache
 from xml.etree.ElementTree import Element
 
 import numpy as np
@@ -50,7 +51,7 @@ class Spot:
 def values_table(lines: Iterable[Line], reference: str) -> Html:
     """Return the table of relations: trial, reference, change, evidence, and flags in words."""
     lines = list(lines)
-    names = [Html(f"{tag('span', x.title)}<br>{tag('code', x.name)}") for x in lines]
+    names = [_name(x.title, x.name) for x in lines]
     columns = [
         Column("Trial", [tag("b", number(x.trial)) for x in lines]),
         Column(reference, [x.reference for x in lines]),
@@ -62,6 +63,11 @@ def values_table(lines: Iterable[Line], reference: str) -> Html:
     ]
     caption = f"Trial beside {reference}; ± is one standard error"
     return columns_table(columns, caption, names, "Relation", class_="gk-values")
+
+
+@cache
+def _name(title: str, name: str) -> Html:
+    return Html(f"{tag('span', title)}<br>{tag('code', name)}")
 
 
 def _remarks(line: Line, reference: str) -> str:

@@ -9,9 +9,11 @@ from xml.etree.ElementTree import Element
 import numpy as np
 import pandas as pd
 
+from gradekit.app.given import Code
+from gradekit.app.pages.content import PageContent, contents_of, trial_groups
 from gradekit.app.panels import comparison
 from gradekit.app.panels.comparison import Line, Spot
-from gradekit.app.state import Trial, code_for
+from gradekit.app.state import Trial
 from gradekit.app.views import View
 from gradekit.app.widgets.controls import Choice, Field, Numbers
 from gradekit.app.widgets.fields import condition_field, element_field
@@ -231,7 +233,32 @@ class Explorer(Panel):
         return pd.DataFrame([*contents, *values], columns=[*names, "flag"])
 
     def code(self, state: Trial) -> str:
-        return code_for(state.composition, self._relation_names, dict(state.conditions))
+        code = Code()
+        both = pd.DataFrame(
+            [state.composition, self._reference_heat(state).dropna()],
+            index=["trial", state.reference],
+        )
+        code.line(f"heats = {code.of(both)}")
+        given = "".join(f", {name}={code.of(value)}" for name, value in state.conditions)
+        code.line(f"values = gk.evaluate(heats, {self._relation_names!r}{given})")
+        own = state.diagram not in DIAGRAMS
+        call = "load_diagram('the file of your diagram')" if own else f"diagram({state.diagram!r})"
+        code.line(f"values, gk.{call}.locate(heats)")
+        return code.text()
+
+    def page_content(self, state: Trial, heats: bool) -> PageContent:
+        first = self._diagrams[state.diagram]
+        rest = [d for d in self._diagrams.values() if d is not first]
+        return PageContent(
+            self.kind,
+            self.title,
+            trial_groups(self.numbers, self.conditions, state),
+            self.relations,
+            state.composition,
+            (first, *rest),
+            contents_of(self.heats) if heats else {},
+            self.spoken(state),
+        )
 
     # --- what the controls ask for ----------------------------------------------------------
 

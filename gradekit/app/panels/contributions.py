@@ -9,8 +9,10 @@ import numpy as np
 import pandas as pd
 
 from gradekit.app import views
+from gradekit.app.given import Code
+from gradekit.app.pages.content import PageContent, trial_groups
 from gradekit.app.panels.parts import parts_svg, value_words
-from gradekit.app.state import Trial, code_for
+from gradekit.app.state import Trial
 from gradekit.app.views import View
 from gradekit.app.widgets.controls import Numbers
 from gradekit.app.widgets.fields import condition_field, element_field
@@ -121,7 +123,24 @@ class Contributions(Panel):
         return pd.concat([values, contents], ignore_index=True).reindex(columns=columns)
 
     def code(self, state: Trial) -> str:
-        return code_for(state.composition, [r.name for r in self.relations], dict(state.conditions))
+        code, names = Code(), [r.name for r in self.relations]
+        code.line(f"steel = {code.of(state.composition)}")
+        given = "".join(f", {name}={code.of(value)}" for name, value in state.conditions)
+        code.line(f"names = {names!r}")
+        code.line(f"parts = [gk.explain(steel, name{given}) for name in names]")
+        code.line(f"gk.evaluate(steel, names{given}), parts")
+        return code.text()
+
+    def page_content(self, state: Trial, heats: bool) -> PageContent:
+        groups = trial_groups(self.numbers, self.conditions, state)
+        return PageContent(
+            self.kind,
+            self.title,
+            groups,
+            self.relations,
+            state.composition,
+            lead=self.spoken(state),
+        )
 
     def _repr_html_(self) -> str:
         # Without a style of its own: a notebook has many of these.

@@ -8,6 +8,7 @@ from typing import Any
 
 import pandas as pd
 
+from gradekit.app.given import Code
 from gradekit.app.views import View
 from gradekit.app.widgets.controls import Field, Numbers
 from gradekit.app.widgets.fields import element_field
@@ -16,7 +17,7 @@ from gradekit.core.errors import InputError, nearest, said
 from gradekit.core.markup import details, table, tag
 from gradekit.heats.batch import as_batch
 from gradekit.pictures.route_chart import route_chart
-from gradekit.works.plant import Plant, as_plant
+from gradekit.works.plant import Plant, as_plant, read_plant
 from gradekit.works.rewalk import Rewalk
 from gradekit.works.walk import Route
 
@@ -148,6 +149,7 @@ class RouteExplorer(Panel):
             table(shown, "What needs care", wide=["reason"], index=False),
             details(f"Not assessed: {len(unknown)}; what is missing",
                     table(unknown, "What is missing", wide=["reason"], index=False)),
+            self._walk(state).cautions_page(),
         )  # fmt: skip
         return View((route_chart(rows, 520).tree,), below)
 
@@ -182,20 +184,27 @@ class RouteExplorer(Panel):
         return self._walk(state).table
 
     def code(self, state: Works) -> str:
-        changed = {
-            n.replace(".", "__"): x
-            for n, x in state.limits
-            if x != float(self.plant.limits.at[n, "value"])
-        }
-        given = "".join(f", {k}={v!r}" for k, v in self._conditions.items())
-        limits = ", ".join(f"{k}={v!r}" for k, v in changed.items())
-        return "\n".join([
-            "import gradekit as gk",
-            "",
-            f"steel = {dict(state.contents)!r}",
-            f'plant = gk.read_plant("../data/plant.csv").changed({limits})',
-            f"gk.walk_route(steel, plant{given})",
-        ])  # fmt: skip
+        code, works = Code(), self._works(state)
+        steel = pd.DataFrame([dict(state.contents)], index=[self.name])
+        code.line(f"steel = {code.of(steel)}")
+        code.line(f"plant = {self._plant_code(works, code)}")
+        given = "".join(f", {k}={code.of(v)}" for k, v in self._conditions.items())
+        code.line(f"gk.walk_route(steel, plant{given})")
+        return code.text()
+
+    def _plant_code(self, works: Plant, code: Code) -> str:
+        """The plant by its file, with what differs from it; else by what it holds."""
+        try:
+            on_file = read_plant(works.path) if works.path else None
+        except InputError:
+            on_file = None
+        kept = works.limits.drop(columns="value")
+        if on_file is None or not kept.equals(on_file.limits.drop(columns="value")):
+            return code.of(replace(works, path=""))
+        pairs = zip(works.limits["value"].items(), on_file.limits["value"], strict=True)
+        other = {n: x for (n, x), there in pairs if x != there and not (x != x and there != there)}
+        limits = ", ".join(f"{n.replace('.', '__')}={code.of(x)}" for n, x in other.items())
+        return f"gk.read_plant({works.path!r})" + (f".changed({limits})" if other else "")
 
     # --- what the controls ask for ----------------------------------------------------------
 
@@ -222,9 +231,12 @@ class RouteExplorer(Panel):
         return Field(name, least if value < 200 else round(0.6 * value, -1), high, size, least,
                      title=f"{label}, {unit}", label=f"{label}, {unit}")  # fmt: skip
 
+    def _works(self, state: Works) -> Plant:
+        return self.plant.changed(**{n.replace(".", "__"): x for n, x in state.limits})
+
     def _walk(self, state: Works) -> Route:
         if self._kept is None or self._kept[0] != state:
-            works = self.plant.changed(**{n.replace(".", "__"): x for n, x in state.limits})
+            works = self._works(state)
             heat = pd.DataFrame([dict(state.contents)], index=[self.name])
             self._kept = (state, self._again(heat, works))
         return self._kept[1]

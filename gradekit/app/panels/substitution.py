@@ -10,6 +10,7 @@ from dataclasses import replace
 import ipywidgets as widgets
 import pandas as pd
 
+from gradekit.app.given import Code
 from gradekit.app.panels.asked import Question, read_question, read_questions
 from gradekit.app.panels.service_boxes import (
     FIELDS,
@@ -27,7 +28,7 @@ from gradekit.app.widgets.panel import Panel
 from gradekit.app.widgets.typed import Refused, TypedText
 from gradekit.core.errors import InputError
 from gradekit.core.markup import Html, small, tag
-from gradekit.design.prices import Prices, read_prices
+from gradekit.design.prices import read_prices
 from gradekit.service.comparison import Comparison, compare_grades
 from gradekit.service.exposure import Atmosphere
 from gradekit.sheets.printing import printed
@@ -177,17 +178,19 @@ class SubstitutionDesk(Panel):
         return self._answer(state).table
 
     def code(self, state: Question) -> str:
-        lines = ["import gradekit as gk"]
-        by_table = self._prices is not None and self._prices is self._price_list
-        lines += ["import pandas as pd", ""] if by_table else [""]
-        lines += [f"service = gk.Service.from_dict({state.service.as_dict()!r})"]
+        code = Code()
+        code.line(f"service = gk.Service.from_dict({code.of(state.service.as_dict())})")
         priced = ""
         if self._prices is not None:
-            lines += [_price_line(self._price_list)]
+            listed = code.of(self._price_list)
+            by_path = isinstance(self._price_list, str | os.PathLike)
+            code.line(f"prices = {f'gk.read_prices({listed})' if by_path else listed}")
             priced = ", prices=prices"
         asked = f"{state.now!r}, {state.others!r}, service{priced}, customer={state.customer!r}"
-        lines += [f"answer = gk.compare_grades({asked})", "answer.report('answer.html')", "answer"]
-        return "\n".join(lines)
+        code.line(f"answer = gk.compare_grades({asked})")
+        code.line("answer.report('answer.html')")
+        code.line("answer")
+        return code.text()
 
     # --- what the controls ask for ----------------------------------------------------------
 
@@ -302,20 +305,6 @@ class SubstitutionDesk(Panel):
     def _held(self, name: str) -> object:
         of = self.state if hasattr(self.state, name) else self.state.service
         return getattr(of, name)
-
-
-def _price_line(given: str | os.PathLike | Prices) -> str:
-    """The line that gives the price list again: by its file, else by what it holds."""
-    if not isinstance(given, Prices):
-        return f"prices = gk.read_prices({os.fspath(given)!r})"
-    table = {
-        "element": given.table.index.tolist(),
-        f"price_{given.currency}_per_t": given.table["price"].tolist(),
-        "recovery": given.table["recovery"].tolist(),
-        "date": given.date,
-        "note": "invented" if given.invented else "",
-    }
-    return f"prices = gk.read_prices(pd.DataFrame({table!r}))"
 
 
 def _link(content: bytes, kind: str, ending: str) -> str:

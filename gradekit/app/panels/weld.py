@@ -8,8 +8,11 @@ from xml.etree.ElementTree import Element
 import numpy as np
 import pandas as pd
 
+from gradekit.app.given import Code
+from gradekit.app.pages.content import Group, PageContent, contents_of
 from gradekit.app.views import View
 from gradekit.app.widgets.controls import Choice, Field, Numbers
+from gradekit.app.widgets.fields import element_field
 from gradekit.app.widgets.panel import Panel
 from gradekit.core.errors import InputError, nearest, said
 from gradekit.core.flags import Flag
@@ -20,11 +23,14 @@ from gradekit.diagrams.constitution import diagram as named_diagram
 from gradekit.diagrams.dilution import Weld, weld
 from gradekit.heats.batch import as_batch
 from gradekit.pictures.draw import Mark, ToPixels, background, overlay
+from gradekit.relations.listing import resolve
 
 __all__ = ["WeldExplorer", "weld_explorer"]
 
 DIAGRAMS = ("wrc_1992", "schaeffler_1949", "delong_1973")
 WIDTH = 640
+_PARTS = ("first", "second", "wire")
+_STEPS = 201
 _LINE, _KEPT = "#20262e", "#0b7a4b"
 _FIELDS = (
     Field("dilution", 0.0, 100.0, 1.0, 0.0, 100.0, "share of molten parent metal, %",
@@ -184,19 +190,32 @@ class WeldExplorer(Panel):
         return pd.concat([joint.line, placed], axis=1).reset_index()
 
     def code(self, state: Joint) -> str:
-        heats = "\n".join(
-            f"{name} = {self.heats.loc[heat].dropna().to_dict()!r}"
-            for name, heat in (("first", state.first), ("second", state.second),
-                               ("wire", state.wire))
+        code, dilution = Code(), state.dilution / 100
+        for part in _PARTS:
+            heat = self.heats.loc[[getattr(state, part)]].dropna(axis=1)
+            code.line(f"{part} = {code.of(heat)}")
+        code.line(f"joint = gk.diagrams.weld({', '.join(_PARTS)}, share={state.share / 100!r}, "
+                  f"on={state.diagram!r}, steps={_STEPS})")  # fmt: skip
+        code.line(f"metals = joint.at({dilution!r}), joint.layers({dilution!r}, {state.layers:g})")
+        code.line(f"*metals, joint.keeps({state.low!r}, {state.high!r}), joint.line")
+        return code.text()
+
+    def page_content(self, state: Joint, heats: bool) -> PageContent:
+        parts = (("first", "first parent"), ("second", "second parent"), ("wire", "wire"))
+        elements = [e for e in self.heats if self.heats[e].notna().any()]
+        groups = [Group("weld", "Weld", [f for f in _FIELDS if f.name != "layers"], asdict(state))]
+        for key, title in parts:
+            heat = self.heats.loc[getattr(state, key)]
+            fields = [element_field(e, self.heats) for e in elements]
+            groups.append(Group(key, title, fields, {e: float(heat[e]) for e in elements}))
+        drawn = [named_diagram(n) for n in (state.diagram, *DIAGRAMS)]
+        diagrams = tuple(dict.fromkeys(drawn))
+        names = [n for d in diagrams for n in (*d.axes, f"ferrite_{d.name}")]
+        metal = self._weld(state).at(state.dilution / 100).iloc[0].dropna().to_dict()
+        return PageContent(
+            self.kind, self.title, groups, resolve(names), metal, diagrams,
+            contents_of(self.heats) if heats else {}, self.spoken(state),
         )  # fmt: skip
-        return (
-            f"import gradekit as gk\n\n{heats}\n"
-            f"joint = gk.diagrams.weld(first, second, wire, share={state.share / 100:g}, "
-            f"on={state.diagram!r})\n"
-            f"joint.at({state.dilution / 100:g}), joint.keeps({state.low:g}, {state.high:g})\n"
-            f"gk.diagrams.buttering(first, wire, dilution={state.dilution / 100:g}, "
-            f"layers={int(state.layers)})"
-        )
 
     # --- what the controls ask for, and what they need ---------------------------------------
 
@@ -209,7 +228,7 @@ class WeldExplorer(Panel):
         self.change(joint, name)
 
     def _check(self, joint: Joint, where: str) -> None:
-        for part in ("first", "second", "wire"):
+        for part in _PARTS:
             heat = getattr(joint, part)
             if heat not in list(self.heats.index):
                 close = nearest(str(heat), self.heats.index)
@@ -226,8 +245,8 @@ class WeldExplorer(Panel):
         """The line does not depend on the dilution tried; the last one is kept."""
         key = replace(state, dilution=0.0, low=0.0, high=0.0, layers=1.0)
         if key not in self._kept:
-            parts = (self.heats.loc[[getattr(state, p)]] for p in ("first", "second", "wire"))
-            made = weld(*parts, share=state.share / 100, on=state.diagram, steps=201)
+            parts = (self.heats.loc[[getattr(state, p)]] for p in _PARTS)
+            made = weld(*parts, share=state.share / 100, on=state.diagram, steps=_STEPS)
             self._kept = {key: made}
         return self._kept[key]
 

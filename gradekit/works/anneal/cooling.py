@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from gradekit.heats.columns import amount, column, unknown
-from gradekit.relations.evaluate import evaluate
+from gradekit.relations.evaluate import evaluate_batch
 from gradekit.relations.groups import AUSTENITIC, DUPLEX, FERRITIC, HARDENABLE, those_of
 from gradekit.relations.leading import AC1, AC1_NICKEL, NICKEL_MARTENSITIC, ms_form
 from gradekit.works.hot.hot_rolling import sigma_rate
@@ -56,7 +56,8 @@ def hardening(step: str, heats: pd.DataFrame, plant: Plant, kinds: pd.Series) ->
     for forms, chosen in ((AC1_NICKEL, part[rich]), (AC1, part[~rich])):
         if len(chosen):
             rows += judge_forms(
-                step, "Ac1 against the bell furnace", evaluate(heats.loc[chosen], list(forms)),
+                step, "Ac1 against the bell furnace",
+                evaluate_batch(heats.loc[chosen], list(forms)),
                 forms[0], low=plant.get(_BELL, "C"), beyond="caution", gap=plant.gap(_BELL),
                 limit_source=plant.cite(_BELL),
                 reason="a dilatometer decides" if forms is AC1_NICKEL else "the two assignments "
@@ -66,7 +67,7 @@ def hardening(step: str, heats: pd.DataFrame, plant: Plant, kinds: pd.Series) ->
     ferritic = those_of(kinds, *FERRITIC)
     if len(ferritic):
         rows += judge_relation(
-            step, "austenite on heating", evaluate(heats.loc[ferritic], "austenite_max_17cr"),
+            step, "austenite on heating", evaluate_batch(heats.loc[ferritic], "austenite_max_17cr"),
             "austenite_max_17cr", high=0.0, beyond="caution", reason="most, at 1050 to 1100 °C",
             beyond_reason="martensite in hot strip and welds; anneal below Ac1",
         )  # fmt: skip
@@ -76,7 +77,7 @@ def hardening(step: str, heats: pd.DataFrame, plant: Plant, kinds: pd.Series) ->
         for name in dict.fromkeys(lead):
             chosen = hard[(lead == name).to_numpy()]
             rows += judge_relation(
-                step, "Ms above room temperature", evaluate(heats.loc[chosen], name), name,
+                step, "Ms above room temperature", evaluate_batch(heats.loc[chosen], name), name,
                 low=20.0, reason="start of martensite after hardening",
                 beyond_reason="retained austenite: cool deeper",
             )  # fmt: skip

@@ -16,7 +16,7 @@ from gradekit.core.errors import InputError, nearest, said
 from gradekit.core.markup import details, items, panel, table
 from gradekit.heats.batch import as_batch
 from gradekit.heats.columns import column
-from gradekit.relations.evaluate import evaluate
+from gradekit.relations.evaluate import evaluate_batch
 from gradekit.relations.topics import CATALOGUE
 from gradekit.works.tables import process_table, rule
 
@@ -222,7 +222,7 @@ def _split(
     at = np.broadcast_to(temperature_C, (len(heats), count))
     each = pd.DataFrame(np.repeat(heats.to_numpy(dtype=float), count, axis=0),
                         columns=heats.columns)  # fmt: skip
-    ferrite = evaluate(each, _FERRITE, temperature_C=at.ravel()).values[_FERRITE]
+    ferrite = evaluate_batch(each, _FERRITE, temperature_C=at.ravel()).values[_FERRITE]
     share = np.clip(ferrite.to_numpy().reshape(at.shape) / 100.0, 0.0, 1.0)
     chromium = column(heats, "Cr").to_numpy()[:, None]
     rich, poor = {}, {}

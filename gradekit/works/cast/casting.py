@@ -6,11 +6,11 @@ import numpy as np
 import pandas as pd
 
 from gradekit.core.flags import Flag
-from gradekit.diagrams.solidification import Solidification, solidification
+from gradekit.diagrams.solidification import Solidification
 from gradekit.families.kinds import CONDITION, kinds_of
 from gradekit.heats.batch import as_batch
 from gradekit.heats.columns import column, unknown
-from gradekit.relations.evaluate import Result, evaluate
+from gradekit.relations.evaluate import Result, evaluate_batch
 from gradekit.relations.groups import FERRITIC, is_of
 from gradekit.relations.topics import CATALOGUE
 from gradekit.relations.topics.works import TIN_ALLOWANCE
@@ -74,8 +74,12 @@ def casting_temperatures(heats: object) -> pd.DataFrame:
     >>> casting_temperatures(heat)[["liquidus", "solidus"]].round().values.tolist()
     [[1443.0, 1395.0]]
     """
-    batch = as_batch(heats)
-    found = evaluate(batch, [*_COMPLETE, _SOLIDUS]).values
+    return _freezing(as_batch(heats))
+
+
+def _freezing(batch: pd.DataFrame) -> pd.DataFrame:
+    """Return what `casting_temperatures` does, of a checked batch."""
+    found = evaluate_batch(batch, [*_COMPLETE, _SOLIDUS]).values
     forms, liquid, solid = (found[k].to_numpy() for k in (_COMPLETE, _LIQUIDUS, _SOLIDUS))
     return pd.DataFrame(
         {
@@ -91,8 +95,8 @@ def casting_temperatures(heats: object) -> pd.DataFrame:
 
 def checks(heats: pd.DataFrame, plant: Plant, *, family: object = None) -> list[Row]:
     """Judge what happens in the mould; see `gradekit.works.step`."""
-    modes, kinds = solidification(heats), kinds_of(heats, family)
-    slab = evaluate(heats, list(_SLAB))
+    modes, kinds = Solidification(heats), kinds_of(heats, family)
+    slab = evaluate_batch(heats, list(_SLAB))
     rows = [
         *_temperatures(heats, plant, kinds),
         *_first_phase(heats, modes),
@@ -108,7 +112,7 @@ def checks(heats: pd.DataFrame, plant: Plant, *, family: object = None) -> list[
 
 
 def _temperatures(heats: pd.DataFrame, plant: Plant, kinds: pd.Series) -> list[Row]:
-    found = casting_temperatures(heats)
+    found = _freezing(heats)
     gap = plant.gap(_HOT, _COLD)
     hot, cold = plant.get(_HOT, "C"), plant.get(_COLD, "C")
     liquidus = CATALOGUE[_LIQUIDUS]
@@ -220,12 +224,11 @@ def _slab_ferrite(found: Result, modes: Solidification, kinds: pd.Series) -> lis
 
 def _low_nickel(heats: pd.DataFrame) -> list[Row]:
     """Indices of Cr-Mn-Cu-N steel, for heats inside their range only."""
-    found = evaluate(heats, list(_INDICES))
+    found = evaluate_batch(heats, list(_INDICES))
     known = found.values.notna().to_numpy() & ((found.flags.to_numpy() & _OUT) == 0)
-    inside = known.all(axis=1)
-    if not inside.any():
+    inside = heats.index[known.all(axis=1)]
+    if inside.empty:
         return []
-    found = evaluate(heats[inside], list(_INDICES))
     rows = []
     for name, key, words in (
         (_INDICES[0], "low_nickel_fi1", "ferrite index of Cr-Mn-Cu-N steel"),
@@ -233,7 +236,7 @@ def _low_nickel(heats: pd.DataFrame) -> list[Row]:
     ):
         limit = rule(key)
         rows += judge_relation(
-            STEP, words, found, name, high=limit.high, beyond="caution",
+            STEP, words, found, name, heats=inside, high=limit.high, beyond="caution",
             limit_status=limit.status, beyond_reason="beyond the window claimed for hot rolling",
         )  # fmt: skip
     return rows
@@ -247,7 +250,7 @@ def _titanium(heats: pd.DataFrame) -> list[Row]:
     name, onset, most = (
         "tin_margin_casting", "tin_onset_inoue_activities", "n_max_tin_inoue_activities",
     )  # fmt: skip
-    found = evaluate(with_ti, [name, onset])
+    found = evaluate_batch(with_ti, [name, onset])
     t, melt = found.values[onset], casting_temperatures(with_ti)
     liquidus, solidus = melt["liquidus"], melt["solidus"]
     where = np.select(
@@ -256,7 +259,7 @@ def _titanium(heats: pd.DataFrame) -> list[Row]:
          "while the steel freezes, the usual and wanted nuclei of fine grain"],
         "in the solid, fine and harmless",
     )  # fmt: skip
-    hold = evaluate(with_ti, most, temperature_C=liquidus + TIN_ALLOWANCE).values[most]
+    hold = evaluate_batch(with_ti, most, temperature_C=liquidus + TIN_ALLOWANCE).values[most]
     return judge_relation(
         STEP, "titanium nitride before casting", found, name, low=0.0, beyond="caution",
         reason=[f"forms from {x:.0f} °C down, {w} (liquidus {a:.0f}, solidus {b:.0f} °C)"
@@ -281,7 +284,7 @@ def _additions(heats: pd.DataFrame) -> list[Row]:
     if len(machining):
         ferrite, ratio = rule("free_machining_ferrite"), rule("free_machining_mn_s")
         rows += judge_relation(
-            STEP, "ferrite of free-machining steel", evaluate(machining, _SLAB[0]), _SLAB[0],
+            STEP, "ferrite of free-machining steel", evaluate_batch(machining, _SLAB[0]), _SLAB[0],
             high=ferrite.high, beyond="caution", limit_status=ferrite.status,
         )  # fmt: skip
         rows += judge(

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from gradekit.relations.evaluate import evaluate
+from gradekit.relations.evaluate import evaluate_batch
 from gradekit.works.tables import as_numbers, rule
 
 __all__ = [
@@ -82,7 +82,7 @@ def kinetics() -> str:
 def md30_forms(heats: pd.DataFrame, grain_size_astm: object = None) -> pd.DataFrame:
     """Return Md30 by every published form, °C; Nohara's only where the grain size is known."""
     given = {} if grain_size_astm is None else {"grain_size_astm": grain_size_astm}
-    return evaluate(heats, list(MD30_FORMS), **given).values
+    return evaluate_batch(heats, list(MD30_FORMS), **given).values
 
 
 def hardened(strain: object) -> np.ndarray:

@@ -19,7 +19,7 @@ from gradekit.families.kinds import (
     words_each,
 )
 from gradekit.heats.columns import amount, column, each_heat, unknown
-from gradekit.relations.evaluate import evaluate
+from gradekit.relations.evaluate import evaluate_batch
 from gradekit.relations.groups import AUSTENITIC, FERRITIC, those_of
 from gradekit.works.anneal.cooling import nose_time
 from gradekit.works.plant import Plant
@@ -188,7 +188,7 @@ def _rough(heats: pd.Index, row: pd.Series, most: pd.Series | None) -> list[Row]
 
 def _pitting(heats: pd.DataFrame, coarse: pd.Series, needed: object) -> list[Row]:
     lost = rule("rough_ground", _TABLE)
-    found = evaluate(heats, "cpt_g48")
+    found = evaluate_batch(heats, "cpt_g48")
     value = found.values["cpt_g48"] - lost.low * (coarse > _ROUGH)
     reason = [f"less {lost.low:g} °C for the rough surface ({lost.note})" if r > _ROUGH else
               "smooth surface, as tested; ranking inside one family, not a service temperature"
@@ -270,7 +270,7 @@ def _ferritic_weld(heats: pd.DataFrame, kinds: pd.Series) -> list[Row]:
     if len(bound):
         name = "stabilisation_margin_us4119765"
         rows += judge_relation(
-            STEP, "stabilisation of welds", evaluate(heats.loc[bound], name), name, low=0.0,
+            STEP, "stabilisation of welds", evaluate_batch(heats.loc[bound], name), name, low=0.0,
             beyond="caution", reason="titanium and niobium against C + N",
             beyond_reason="chromium carbide and nitride in the weld: more Ti or Nb, less C + N",
         )  # fmt: skip

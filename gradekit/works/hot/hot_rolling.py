@@ -14,7 +14,7 @@ import pandas as pd
 from gradekit.core.sources import weakest
 from gradekit.families.kinds import CONDITION, MANGANESE, kinds_of
 from gradekit.heats.columns import amount, column, each_heat, unknown
-from gradekit.relations.evaluate import evaluate
+from gradekit.relations.evaluate import evaluate_batch
 from gradekit.relations.groups import AUSTENITIC, DUPLEX, FERRITIC, HARDENABLE, is_of, those_of
 from gradekit.works.hot.flow import flow_of
 from gradekit.works.hot.hot_schedule import NEEDS, loads, reheat_range, schedule_gap
@@ -169,7 +169,7 @@ def _ferrite(heats: pd.DataFrame, plant: Plant, kinds: pd.Series) -> list[Row]:
     duplex = those_of(kinds, *DUPLEX)
     if len(duplex):
         hot = plant.get(_FURNACE, "C")
-        found = evaluate(heats.loc[duplex], "ferrite_duplex_anchored", temperature_C=hot)
+        found = evaluate_batch(heats.loc[duplex], "ferrite_duplex_anchored", temperature_C=hot)
         rows += judge_relation(
             STEP, check, found, "ferrite_duplex_anchored", gap=plant.gap(_FURNACE),
             reason=f"at {hot:.0f} °C in the furnace; no limit is published",
@@ -291,7 +291,7 @@ def _cooling(heats: pd.DataFrame, plant: Plant, kinds: pd.Series) -> list[Row]:
     # One relation, so the plain steels are judged by it and say that it ranks only.
     plain = those_of(kinds[~have], *AUSTENITIC)
     if len(plain):
-        found = evaluate(heats.loc[plain], "sigma_eq_hull_1973").values["sigma_eq_hull_1973"]
+        found = evaluate_batch(heats.loc[plain], "sigma_eq_hull_1973").values["sigma_eq_hull_1973"]
         end = rule("sigma_equivalent", _TABLE)
         rows += judge(
             STEP, "sigma equivalent on slow cooling", found, high=end.high, unit="wt%",

@@ -10,10 +10,10 @@ import pandas as pd
 from gradekit.core.errors import InputError, said
 from gradekit.core.markup import details, items, panel, table
 from gradekit.heats.batch import as_batch
-from gradekit.relations.evaluate import evaluate
+from gradekit.relations.evaluate import evaluate_batch
 from gradekit.relations.topics import CATALOGUE
 from gradekit.works.melt.blow import Blow, blow
-from gradekit.works.melt.carbon import PREFERRED, carbon_end, chromium_burnt, temperature_needed
+from gradekit.works.melt.carbon import PREFERRED, chromium_burnt, in_balance
 from gradekit.works.melt.ladder import HOTTEST, VESSEL_PRESSURE, blow_down, gas_steps
 from gradekit.works.plant import Plant, as_plant
 from gradekit.works.tables import rule
@@ -148,7 +148,7 @@ def refine(
     return Refining(
         heat=batch.index[0],
         path=_path(batch, works, ladder, carbon_start, hottest),
-        band=carbon_end(repeated, grid, float(ladder["pCO_atm"].min())),
+        band=in_balance(repeated, "C", temperature_C=grid, pCO_atm=float(ladder["pCO_atm"].min())),
         blow=blown,
         chromium_lost=lost,
         notes=(
@@ -167,9 +167,9 @@ def _path(batch, plant: Plant, ladder: pd.DataFrame, start: float, hottest: floa
     wanted = float(aim.get("N", np.nan))
     path = blow_down(aim["C"], ladder, start)
     each = pd.DataFrame([aim] * len(path), index=path.index)
-    needed = temperature_needed(each.assign(C=path["carbon_to"]), path["pCO_atm"])
+    needed = in_balance(each.assign(C=path["carbon_to"]), "temperature_C", pCO_atm=path["pCO_atm"])
     inert = (plant.get(VESSEL_PRESSURE, "atm") - path["pCO_atm"]).clip(lower=0.0)
-    tends = evaluate(
+    tends = evaluate_batch(
         each, "n_solubility_recommended", temperature_C=min(hottest, NITROGEN_TOP), pN2_atm=inert
     ).values["n_solubility_recommended"]  # fmt: skip
     words = [

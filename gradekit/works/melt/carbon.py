@@ -13,7 +13,7 @@ import numpy as np
 import pandas as pd
 
 from gradekit.heats.batch import as_batch
-from gradekit.relations.evaluate import evaluate
+from gradekit.relations.evaluate import conditions_of
 from gradekit.relations.topics import CATALOGUE
 from gradekit.works.melt.blow import oxygen_per_kg
 
@@ -22,6 +22,7 @@ __all__ = [
     "bubble_pressure",
     "carbon_end",
     "chromium_burnt",
+    "in_balance",
     "pressure_held",
     "temperature_needed",
 ]
@@ -76,7 +77,7 @@ def carbon_end(heats: object, temperature_C: object, pCO_atm: object) -> pd.Data
     >>> carbon_end({"Cr": 18, "Ni": 8}, 1700, 0.4).round(2).iloc[0].tolist()
     [0.13, 0.1, 0.13, 0.08]
     """
-    return _table(heats, "C", temperature_C=temperature_C, pCO_atm=pCO_atm)
+    return in_balance(as_batch(heats), "C", temperature_C=temperature_C, pCO_atm=pCO_atm)
 
 
 def temperature_needed(heats: object, pCO_atm: object) -> pd.DataFrame:
@@ -87,7 +88,7 @@ def temperature_needed(heats: object, pCO_atm: object) -> pd.DataFrame:
     >>> temperature_needed({"C": 0.1, "Cr": 18, "Ni": 8}, 0.4).round(-1).iloc[0].tolist()
     [1730.0, 1700.0, 1730.0, 1660.0]
     """
-    return _table(heats, "temperature_C", pCO_atm=pCO_atm)
+    return in_balance(as_batch(heats), "temperature_C", pCO_atm=pCO_atm)
 
 
 def pressure_held(heats: object, temperature_C: object) -> pd.DataFrame:
@@ -98,7 +99,7 @@ def pressure_held(heats: object, temperature_C: object) -> pd.DataFrame:
     >>> pressure_held({"C": 0.1, "Cr": 18, "Ni": 8}, 1700).round(2).iloc[0].tolist()
     [0.3, 0.4, 0.32, 0.51]
     """
-    return _table(heats, "pCO_atm", temperature_C=temperature_C)
+    return in_balance(as_batch(heats), "pCO_atm", temperature_C=temperature_C)
 
 
 def chromium_burnt(heat: pd.Series, path: pd.DataFrame, temperature_C: float) -> pd.DataFrame:
@@ -134,9 +135,16 @@ def chromium_burnt(heat: pd.Series, path: pd.DataFrame, temperature_C: float) ->
     return pd.DataFrame(burnt.T, index=path.index, columns=list(found))
 
 
-def _table(heats: object, wanted: str, **given: object) -> pd.DataFrame:
-    batch = as_batch(heats)
-    known = evaluate(batch, [], **given).conditions
+def in_balance(batch: pd.DataFrame, wanted: str, **given: object) -> pd.DataFrame:
+    """Return carbon, temperature or pressure of a checked batch by every form; NaN where none is.
+
+    Parameters
+    ----------
+    wanted : 'C', 'temperature_C' or 'pCO_atm'
+    **given
+        The other two, but carbon, which the batch holds.
+    """
+    known = conditions_of(batch, given)
     contents = dict(zip(batch, batch.to_numpy().T, strict=True))
     return pd.DataFrame(_by_form(contents, len(batch), wanted, **known), index=batch.index)
 

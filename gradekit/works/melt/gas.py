@@ -16,7 +16,7 @@ from gradekit.core.flags import Flag
 from gradekit.core.markup import details, items, number, panel, table
 from gradekit.heats.batch import as_batch
 from gradekit.heats.columns import amount, column, each_heat, unknown
-from gradekit.relations.evaluate import Result, evaluate
+from gradekit.relations.evaluate import Result, evaluate_batch
 from gradekit.relations.topics import CATALOGUE
 from gradekit.relations.topics.works import AUSTENITE_FIRST, FERRITE_FIRST, SWITCH_FAST, SWITCH_SLOW
 from gradekit.works.plant import Plant
@@ -148,7 +148,8 @@ def pressure_against_bubbles(
     {'ferrite, 0.5 solid': 0.34, 'austenite, 0.5 solid': 0.24}
     """
     batch = as_batch(heats)
-    most = _at_liquidus(batch, 1.0).values[_PREFERRED]
+    liquidus = evaluate_batch(batch, _LIQUIDUS).values[_LIQUIDUS].to_numpy()
+    most = _at_liquidus(batch, liquidus, 1.0).values[_PREFERRED]
     found = {}
     for phase in ("ferrite", "austenite"):
         k = rule(f"partition_{phase}")
@@ -183,14 +184,15 @@ def checks(heats: pd.DataFrame, plant: Plant, *, hydrogen_ppm: object = None) ->
 
 
 def _solubility(batch: pd.DataFrame, temperature_C: float, pressure_atm: float) -> Result:
-    return evaluate(batch, "nitrogen solubility", temperature_C=temperature_C, pN2_atm=pressure_atm)
+    return evaluate_batch(
+        batch, "nitrogen solubility", temperature_C=temperature_C, pN2_atm=pressure_atm
+    )
 
 
-def _at_liquidus(batch: pd.DataFrame, pressure_atm: float) -> Result:
+def _at_liquidus(batch: pd.DataFrame, liquidus: np.ndarray, pressure_atm: float) -> Result:
     """Return the solubility by every set at the liquidus; what titanium and aluminium hold is bound
     as nitride and buys no room."""
     unbound = batch.assign(**{e: 0.0 for e in ("Ti", "Al") if e in batch})
-    liquidus = evaluate(batch, _LIQUIDUS).values[_LIQUIDUS]
     return _solubility(unbound, liquidus, pressure_atm)
 
 
@@ -202,12 +204,13 @@ def _castable(
     A set whose contents are out of range takes no part, but the preferred one does and is spoken
     of. That the liquidus lies below the range of all sets is spoken of too.
     """
-    sets, warm = _at_liquidus(batch, pressure_atm), _solubility(batch, TAPPING, pressure_atm)
+    ratio, liquidus = evaluate_batch(batch, ["cr_ni_ratio_hammar", _LIQUIDUS]).values.to_numpy().T
+    sets = _at_liquidus(batch, liquidus, pressure_atm)
+    warm = _solubility(batch, TAPPING, pressure_atm)
     outside, preferred = (warm.flags.to_numpy() & _OUT) != 0, sets.names == _PREFERRED
     usable = np.where(outside & ~preferred, np.nan, sets.values)
-    ratio = evaluate(batch, "cr_ni_ratio_hammar").values["cr_ni_ratio_hammar"]
     ferrite, austenite = ratio > SWITCH_SLOW, ratio <= SWITCH_FAST
-    known = np.where(ratio.notna(), 1.0, np.nan)
+    known = np.where(np.isnan(ratio), np.nan, 1.0)
     low = np.where(ferrite, FERRITE_FIRST, AUSTENITE_FIRST) * known
     high = np.where(ferrite & austenite, AUSTENITE_FIRST, np.nan) * known
     forms = pd.DataFrame(
@@ -216,7 +219,7 @@ def _castable(
         columns=[f"{name} {end}" for end in ("low", "high") for name in sets.names],
     )
     first = np.select(
-        [ratio.isna(), ferrite & austenite, ferrite],
+        [np.isnan(ratio), ferrite & austenite, ferrite],
         ["not assessed", "undecided", "ferrite"],
         "austenite",
     )
@@ -233,10 +236,9 @@ def _castable(
         index=batch.index,
     )
     cold = f"solubility extrapolated below {_COLDEST:.0f} °C"
-    at = evaluate(batch, _LIQUIDUS).values[_LIQUIDUS].to_numpy()
     doubts = [
         "; ".join(filter(None, [warm.words(h, _PREFERRED) if o else "", cold if c else ""]))
-        for h, o, c in zip(batch.index, outside[:, preferred].any(axis=1), at < _COLDEST,
+        for h, o, c in zip(batch.index, outside[:, preferred].any(axis=1), liquidus < _COLDEST,
                            strict=True)
     ]  # fmt: skip
     return found, forms, doubts
@@ -283,7 +285,7 @@ def _buys(gains: np.ndarray, first: str) -> str:
 
 def _hydrogen(heats: pd.DataFrame, measured: object) -> list[Row]:
     limit = rule("hydrogen")
-    found = evaluate(heats, "h_solubility_1963", temperature_C=TAPPING, pH2_atm=1.0)
+    found = evaluate_batch(heats, "h_solubility_1963", temperature_C=TAPPING, pH2_atm=1.0)
     held = (limit.high * 1e-4 / found.values["h_solubility_1963"]) ** 2
     words = [
         f"{limit.high:g} ppm is in balance with {number(p, 2)} atm hydrogen at {TAPPING:.0f} °C"

@@ -12,10 +12,10 @@ import pandas as pd
 
 from gradekit.core.flags import Flag
 from gradekit.heats.columns import column, each_heat, unknown
-from gradekit.relations.evaluate import evaluate
+from gradekit.relations.evaluate import evaluate_batch
 from gradekit.works.melt.aod import CAUTIONS, slag_share
 from gradekit.works.melt.blow import oxygen_per_kg
-from gradekit.works.melt.carbon import PREFERRED, chromium_burnt, temperature_needed
+from gradekit.works.melt.carbon import PREFERRED, chromium_burnt, in_balance
 from gradekit.works.melt.ladder import HOTTEST, VESSEL_PRESSURE, blow_down, gas_steps, trade_end
 from gradekit.works.plant import Plant
 from gradekit.works.step import Row, judge, unassessed
@@ -24,8 +24,9 @@ from gradekit.works.tables import rule
 __all__ = ["CAUTIONS", "CONDITIONS", "STEP", "checks"]
 
 STEP = "refining"
-CONDITIONS = {"sulphur_start_pct": "sulphur of the bath before reduction, wt%"}
+CONDITIONS = {"sulphur_start_pct": "sulphur of the bath before reduction, wt%; else of the plant"}
 _START, _TAP_NITROGEN = "converter.bath_carbon_start", "eaf.tap_nitrogen"
+_SULPHUR_START = "converter.bath_sulphur_start"
 _SOLUBILITY = "n_solubility_recommended"
 _FORMS = "equilibrium of Cr, C and CO by Hilty, Hilty-Kaveney, Itoh"
 
@@ -54,7 +55,7 @@ def _carbon(heats: pd.DataFrame, plant: Plant) -> list[Row]:
         reason=f"what the trade blows down to with that gas: {trade[0]:g} to {trade[1]:g} wt%",
         beyond_reason="a vacuum or a leaner gas would be needed",
     )  # fmt: skip
-    needed = temperature_needed(heats, last)
+    needed = in_balance(heats, "temperature_C", pCO_atm=last)
     rows += judge(
         STEP, "temperature that keeps all chromium", needed[PREFERRED], high=hottest,
         beyond="caution", forms=needed, unit="°C", source=_FORMS, status="memory", gap=gaps,
@@ -99,7 +100,8 @@ def _sulphur(heats: pd.DataFrame, plant: Plant, start: object) -> list[Row]:
         beyond_reason="ladle treatment or a cleaner charge would be needed",
     )  # fmt: skip
     check, unit = "sulphur after reduction", "wt%"
-    if start is None:
+    start = plant.get(_SULPHUR_START, "wt%") if start is None else start
+    if np.all(pd.isna(start)):
         needed = "sulphur_start_pct, the sulphur of the bath before reduction, is not given"
         return rows + unassessed(STEP, check, heats.index, needed, unit=unit)
     partition, basicity = rule("sulphur_partition"), plant.get("converter.basicity_max", "1")
@@ -132,7 +134,7 @@ def _nitrogen(heats: pd.DataFrame, plant: Plant) -> list[Row]:
 def _nitrogen_pressure(heats: pd.DataFrame, plant: Plant) -> list[Row]:
     stage = rule("nitrogen_stage")
     at = 0.5 * (stage.low + stage.high)
-    found = evaluate(heats, "nitrogen solubility", temperature_C=at, pN2_atm=1.0)
+    found = evaluate_batch(heats, "nitrogen solubility", temperature_C=at, pN2_atm=1.0)
     inside = (found.flags.to_numpy() & int(Flag.BELOW_RANGE | Flag.ABOVE_RANGE)) == 0
     usable = found.values.where(inside | (found.names == _SOLUBILITY))
     needed = usable.rdiv(column(heats, "N"), axis=0) ** 2
@@ -163,7 +165,7 @@ def _nitrogen_least(heats: pd.DataFrame, plant: Plant) -> list[Row]:
             float((kg * oxygen * (2.0 + 1.0 / p["oxygen_to_inert"])).sum())
             for kg, p in zip(burnt, paths, strict=True)
         ])  # fmt: skip
-    solubility = evaluate(heats, _SOLUBILITY, temperature_C=stage.high, pN2_atm=1.0)
+    solubility = evaluate_batch(heats, _SOLUBILITY, temperature_C=stage.high, pN2_atm=1.0)
     washed = 1.0 / (1.0 / tap + volume / (8.0 * solubility.values[_SOLUBILITY] ** 2))
     return judge(
         STEP, "lowest nitrogen that washing reaches", washed + pick_up.low, high=column(heats, "N"),
