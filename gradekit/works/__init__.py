@@ -16,7 +16,7 @@ open_room(
         "melt.aod": "refine",
         "melt.cheapest": "charge",
         "melt.gas": "nitrogen",
-        "plant": "Plant read_plant",
+        "plant": "Plant read_plant typical_plant",
         "walk": "Route assess_route route_conditions walk_route",
     },
 )

@@ -119,5 +119,5 @@ def _other_family(measured: Measured, relation: Relation) -> str:
     given = {c: v for c, v in measured.conditions.items() if c in relation.conditions}
     rows = measured.batch.set_axis([f"test {k}" for k in range(len(measured.y))])
     _, flags = evaluate(rows, relation, **given).column(relation.name)
-    other = (flags & int(getattr(Flag, "OTHER_FAMILY", 0))) > 0
+    other = (flags & int(Flag.OTHER_FAMILY)) > 0
     return "made for another family of steels" if other.mean() > 0.5 else ""

@@ -34,8 +34,8 @@ __all__ = ["CONDITIONS", "STEP", "ColdSchedule", "checks", "cold_schedule", "tem
 STEP = "cold rolling and temper"
 CONDITIONS = CONDITION | {
     "hot_band_mm": "thickness of the hot strip, mm; else the thinnest that the works rolls",
-    "cold_reduction_pct": "cold reduction without an anneal between, %",
-    "strip_temperature_C": "temperature of the strip while it is cold rolled, °C",
+    "cold_reduction_pct": "cold reduction without an anneal between, %; else of the plant",
+    "strip_temperature_C": "temperature of the strip in the cold mill, °C; else of the plant",
     "grain_size_astm": "grain size number, ASTM",
     "temper": "temper asked for, as '1/2_hard' or '+C850'",
     "martensite_max_pct": "largest martensite that the strip may have, where magnetism matters, %",
@@ -48,6 +48,7 @@ _THICK, _THIN, _MOST, _WARM = (
     f"cold_mill.{k}"
     for k in ("entry_thickness_max", "exit_thickness_min", "reduction_max", "strip_temperature_max")
 )
+_COOL = "cold_mill.strip_temperature"
 _BAND = "hot_mill.exit_thickness_min"
 _CURVE = "hardening curve of annealed 304"
 # Beyond so many a mill turns to an anneal.
@@ -181,15 +182,18 @@ def checks(
         return pd.Series(default, heats.index) if value is None else each_heat(value, heats, name)
 
     band = told(hot_band_mm, "hot_band_mm", plant.get(_BAND, "mm"))
-    reduction = told(cold_reduction_pct, "cold_reduction_pct", np.nan)
-    missing = "cold_reduction_pct is not given" if cold_reduction_pct is None else ""
+    usual, cool = plant.get("cold_mill.reduction", "%"), plant.get(_COOL, "C")
+    reduction = told(cold_reduction_pct, "cold_reduction_pct", usual)
+    unsaid = cold_reduction_pct is None and np.isnan(usual)
+    missing = "cold_reduction_pct is not given" if unsaid else ""
     rows = _mill(heats, plant, kinds, band, reduction, missing)
     part = those_of(kinds, *AUSTENITIC)
     if len(part):
         forms = md30_forms(heats.loc[part], None if grain_size_astm is None else
                            each_heat(grain_size_astm, heats, "grain_size_astm")[part])  # fmt: skip
-        at = told(strip_temperature_C, "strip_temperature_C", np.nan)[part]
-        cold = "strip_temperature_C is not given" if strip_temperature_C is None else ""
+        at = told(strip_temperature_C, "strip_temperature_C", cool)[part]
+        unsaid = strip_temperature_C is None and np.isnan(cool)
+        cold = "strip_temperature_C is not given" if unsaid else ""
         most = told(martensite_max_pct, "martensite_max_pct", np.nan)[part]
         gap = "; ".join(filter(None, [missing, cold]))
         rows += _martensite(forms, reduction[part], at, most, gap, martensite_max_pct is None)
