@@ -11,7 +11,7 @@ from gradekit.families.kinds import CONDITION, kinds_of
 from gradekit.heats.batch import as_batch
 from gradekit.heats.columns import column, unknown
 from gradekit.relations.evaluate import Result, evaluate_batch
-from gradekit.relations.groups import FERRITIC, is_of
+from gradekit.relations.groups import FERRITIC, is_of, those_of
 from gradekit.relations.topics import CATALOGUE
 from gradekit.relations.topics.works import TIN_ALLOWANCE
 from gradekit.works.plant import Plant
@@ -153,8 +153,9 @@ def _temperatures(heats: pd.DataFrame, plant: Plant, kinds: pd.Series) -> list[R
 
 def _first_phase(heats: pd.DataFrame, modes: Solidification) -> list[Row]:
     """Neither phase is wrong; what counts is whether the criteria leave it open."""
-    ratio = "cr_ni_ratio_hammar"
-    source = f"{ratio} and five others, {short('suutala_1983', 'suutala_1980')}"
+    # Hammar and Svensson's steels were austenitic and duplex; Schaeffler's chart spans all.
+    usual = modes.speaks("cr_ni_ratio_hammar")
+    name = usual.map({True: "cr_ni_ratio_hammar", False: "cr_ni_ratio_schaeffler"})
     said = modes.modes.rename(columns=modes.titles).to_dict("index")
     rows = []
     for heat, first in modes.first.items():
@@ -167,8 +168,9 @@ def _first_phase(heats: pd.DataFrame, modes: Solidification) -> list[Row]:
             verdict, lead = "ok", f"{first} first by every criterion that can be read"
         rows.append(
             Row(
-                heat, STEP, "first phase", float(modes.ratios.at[heat, ratio]), "criteria agree",
-                "1", float("nan"), verdict, f"{lead}: {words}", source, "conflicting",
+                heat, STEP, "first phase", float(modes.ratios.at[heat, name[heat]]),
+                "criteria agree", "1", float("nan"), verdict, f"{lead}: {words}",
+                f"{name[heat]} and others, {short('suutala_1983', 'suutala_1980')}", "conflicting",
             )
         )  # fmt: skip
     return rows
@@ -204,20 +206,19 @@ def _impurities(heats: pd.DataFrame, modes: Solidification, ferrite: pd.Series) 
 
 def _slab_ferrite(found: Result, modes: Solidification, kinds: pd.Series) -> list[Row]:
     """The window for chromium-nickel strip; other slabs are not measured by it."""
-    window = rule("slab_ferrite")
+    window, strip = rule("slab_ferrite"), those_of(kinds, *_STRIP)
+    if strip.empty:
+        return []
     return judge_forms(
-        STEP, "slab ferrite", found, _SLAB[0], low=window.low, high=window.high, beyond="caution",
-        limit_source=window.source, limit_status=window.status,
-        gap=[
-            "the window is meant for slabs of Cr-Ni, Mo and Cr-Mn-N austenitic strip"
-            if not is_of(kind, *_STRIP) else
-            "no ferrite is meant here: phosphorus and sulphur count instead"
-            if first == "austenite" else "" for kind, first in zip(kinds, modes.first, strict=True)
-        ],
+        STEP, "slab ferrite", found, _SLAB[0], heats=strip, low=window.low, high=window.high,
+        beyond="caution", limit_source=window.source, limit_status=window.status,
+        gap=(modes.first[strip] == "austenite").map(
+            {True: "no ferrite is meant here: phosphorus and sulphur count instead", False: ""}
+        ),
         beyond_reason=[
             "little or no ferrite: sulphur and phosphorus must be low" if x < window.low else
             "edge cracks grow longer, most at low carbon and nitrogen"
-            for x in found.values[_SLAB[0]]
+            for x in found.values[_SLAB[0]][strip]
         ],
     )  # fmt: skip
 
