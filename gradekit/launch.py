@@ -3,6 +3,7 @@
     python3 gradekit/launch.py           set everything up and open JupyterLab
     python3 gradekit/launch.py test      run every test; what follows goes to pytest
     python3 gradekit/launch.py app       show the desk for substitutions as a page without code
+    python3 gradekit/launch.py renew     take the newest versions of all packages for tested
 
 Standard library only, and nothing of the package: it runs before anything is installed.
 """
@@ -41,6 +42,11 @@ NOTEBOOK_TESTS = ["--nbval-lax", "--nbval-current-env", "--nbval-cell-timeout=12
 # news, and in the page view the browser is told to load from this server alone, icons included.
 LAB_SETTINGS = Path(__file__).with_name("lab")
 
+# The versions that the tests have seen, with markers for Python and system: a new machine next year
+# gets these. `pip install .` is free to take others within the bounds of pyproject.toml.
+TESTED = LAB_SETTINGS / "constraints.txt"
+RENEW = "pip compile --universal --upgrade --all-extras --no-annotate --no-header --quiet"
+
 
 def main(argv: list[str]) -> int:
     """Do what the command line asks and return the exit code."""
@@ -48,10 +54,12 @@ def main(argv: list[str]) -> int:
         sys.exit("This copy of gradekit is installed, not a clone. Use: python -m gradekit")
     if argv[:1] == ["test"]:
         return run_tests(environment("test", "app"), argv[1:])
+    if argv == ["renew"]:
+        return renew(environment("test", "app"))
     parser = argparse.ArgumentParser(
         prog="launch.py", description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
     )
-    parser.add_argument("what", nargs="?", choices=["lab", "test", "app"], default="lab")
+    parser.add_argument("what", nargs="?", choices=["lab", "test", "app", "renew"], default="lab")
     parser.add_argument("--no-browser", action="store_true", help="print the address only")
     parser.add_argument("--all", action="store_true", help="with app: a page for every notebook")
     options = parser.parse_args(argv)
@@ -117,6 +125,19 @@ def run_tests(python: str, arguments: list[str]) -> int:
     return max(codes, key=abs)
 
 
+def renew(python: str) -> int:
+    """Write the newest versions that fit into the file of tested ones, and return the exit code.
+
+    The next start installs them; what the tests then say decides whether the file is kept.
+    """
+    install(python, ["uv"], Path(python).parents[1] / "install.log")
+    command = [python, "-m", "uv", *RENEW.split(), "pyproject.toml", "--output-file", str(TESTED)]
+    code = subprocess.call(command, cwd=ROOT)
+    if not code:
+        print(f"{TESTED.relative_to(ROOT)} is renewed. Now: python3 gradekit/launch.py test")
+    return code
+
+
 # --- the environment ------------------------------------------------------------------------
 
 
@@ -128,6 +149,7 @@ def environment(*extras: str, folder: Path = ROOT / ".venv") -> str:
     python, stamp_file = python_of(folder), folder / "gradekit.json"
     wanted = {
         "pyproject": hashlib.sha256((ROOT / "pyproject.toml").read_bytes()).hexdigest(),
+        "tested": hashlib.sha256(TESTED.read_bytes()).hexdigest(),
         "root": str(ROOT),
         "python": _answer([python, "-c", "import sys; print(sys.version_info[:2])"]),
     }
@@ -148,7 +170,7 @@ def environment(*extras: str, folder: Path = ROOT / ".venv") -> str:
     stamp_file.unlink(missing_ok=True)
     extras = tuple(sorted(present.union(extras)))
     package = f"{ROOT}[{','.join(extras)}]" if extras else str(ROOT)
-    install(python, ["--editable", package], folder / "install.log")
+    install(python, ["--constraint", str(TESTED), "--editable", package], folder / "install.log")
     stamp_file.write_text(json.dumps({**wanted, "extras": extras}, indent=1))
     return python
 

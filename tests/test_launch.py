@@ -7,10 +7,14 @@ import os
 import runpy
 import subprocess
 import sys
+import tomllib
 import zipfile
+from itertools import chain
 from pathlib import Path
 
 import pytest
+from packaging.requirements import Requirement
+from packaging.utils import canonicalize_name
 
 from gradekit import __main__ as door
 from gradekit import launch
@@ -167,6 +171,34 @@ def test_a_changed_project_is_noticed(project):
     project()
     (project.root / "pyproject.toml").write_text("[project]\nname = 'two'\n")
     assert project() and not project()
+
+
+def test_the_tested_versions_are_installed_and_a_renewal_is_noticed(project, monkeypatch, tmp_path):
+    asked = []
+    monkeypatch.setattr(launch, "install", lambda python, what, log: asked.append(what))
+    project()
+    assert asked[0][:2] == ["--constraint", str(launch.TESTED)]
+    monkeypatch.setattr(launch, "TESTED", tmp_path / "renewed.txt")
+    launch.TESTED.write_text("numpy==99\n")
+    project()
+    assert asked[1][:2] == ["--constraint", str(launch.TESTED)]
+    project()
+    assert len(asked) == 2
+
+
+def test_every_package_that_is_asked_for_has_a_tested_version_for_every_python():
+    about = tomllib.loads((launch.ROOT / "pyproject.toml").read_text("utf-8"))["project"]
+    asked = [*about["dependencies"], *chain(*about["optional-dependencies"].values())]
+    lines = [Requirement(line) for line in launch.TESTED.read_text("utf-8").splitlines()]
+    for version in ("3.11.9", "3.12.4", "3.13.0", "3.14.0"):
+        here = {"python_full_version": version, "python_version": version.rpartition(".")[0]}
+        tested = {
+            canonicalize_name(line.name): next(iter(line.specifier)).version
+            for line in lines
+            if line.marker is None or line.marker.evaluate(here)
+        }
+        for one in map(Requirement, asked):
+            assert one.specifier.contains(tested[canonicalize_name(one.name)]), (version, one)
 
 
 def test_an_interrupted_installation_is_taken_up_again(project, monkeypatch):

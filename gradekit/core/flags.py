@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from enum import IntFlag
 
-__all__ = ["OUT", "Flag"]
+__all__ = ["OUT", "Flag", "flag_words"]
 
 
 class Flag(IntFlag):
@@ -59,3 +59,8 @@ _WORDS = {
     Flag.ASSUMED_ZERO: "an element assumed zero",
     Flag.RANGE_NOT_STATED: "range not stated by the source",
 }
+
+
+def flag_words() -> list[tuple[int, str]]:
+    """Return each bit with its words, in the order in which they are said."""
+    return [(int(bit), text) for bit, text in _WORDS.items()]

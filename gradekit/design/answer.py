@@ -143,7 +143,7 @@ class Answer:
         """What speaks against the aim, in words: rivals that break a limit, another family."""
         if not self.feasible:
             return []
-        own, asked = self.steel["family"], self.brief.family
+        own, asked = self.steel["family"], self.brief.held
         words = broken_words(self.rivals)
         if own and asked and own != asked:
             words.insert(0, f"{own} by its composition, not {asked}")

@@ -2,20 +2,26 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from dataclasses import replace
+
 import numpy as np
 
 from gradekit.core.errors import InputError
 from gradekit.design.brief import Brief, objective
 from gradekit.design.certainty import all_together
 from gradekit.design.conflict import Conflict
+from gradekit.design.practice import family_of_heats, scatter_of
 from gradekit.design.prices import Prices, read_prices
 from gradekit.design.problem import Problem, build
 from gradekit.design.proof import HEATS
 from gradekit.design.result import Design
 from gradekit.design.solution import Solution, break_tie, solve
-from gradekit.heats.scatter import as_scatter
 
 __all__ = ["Brief", "Conflict", "Design", "design_grade"]
+
+#: Standard deviations to either side that a window holds at least, so that it can be melted.
+MELTED = 1.0
 
 
 def design_grade(
@@ -26,7 +32,7 @@ def design_grade(
     relation_error: bool = True,
     *,
     analysis: object = None,
-    window_sd: float = 0.0,
+    window_sd: float | None = None,
     together: bool = False,
     decimals: dict | None = None,
     heats: int = HEATS,
@@ -40,7 +46,8 @@ def design_grade(
     prices : Prices, path or DataFrame, optional
         What `read_prices` takes; needed where cost or footprint is limited or minimised.
     scatter : dict, covariance, Scatter, path of plant figures, or heats to estimate it from
-        Without it nothing is said of single heats.
+        Heats count where they are of the brief's family. By default, and for what they do not tell,
+        the scatter typical of the trade (memory), at the contents of the brief; {} for none.
     confidence : float or None
         Share of heats that must keep each limit; None for no guard bands.
     relation_error : bool
@@ -48,7 +55,8 @@ def design_grade(
     analysis : dict, optional
         Standard deviation of one analysis, wt%, where the scatter does not hold it.
     window_sd : float
-        Half-width that the window must have at least, in standard deviations of each element.
+        Half-width that the window must have at least, in standard deviations of each element; by
+        default 1 where there are guard bands, for a narrower one cannot be melted.
     together : bool
         Ask the confidence of all limits together instead of each.
     decimals : dict, optional
@@ -80,9 +88,15 @@ def design_grade(
         raise InputError("brief", "a gk.Brief", brief)
     if prices is not None and not isinstance(prices, Prices):
         prices = read_prices(prices)
-    if scatter is not None:
-        scatter = as_scatter(scatter, analysis)
+    if brief.family is None and not brief.held and (own := family_of_heats(scatter)):
+        brief = replace(brief, family=own)
+    if isinstance(scatter, Mapping) and not len(scatter):
+        scatter = None
+    elif scatter is not None or confidence is not None:
+        scatter = scatter_of(brief, scatter, analysis)
     z = _deviations(confidence)
+    if window_sd is None:
+        window_sd = MELTED if confidence is not None else 0.0
     if not np.isfinite(window_sd) or window_sd < 0:
         raise InputError("window_sd", "0 or more standard deviations", window_sd)
     problem = build(brief, prices, scatter, z, relation_error, float(window_sd))

@@ -99,9 +99,7 @@ class Brief:
         put("conditions", {c: _condition(c, v) for c, v in self.conditions.items()})
         if self.within is not None and not isinstance(self.within, str):
             put("within", tuple(self.within))
-        if self.family is None:
-            put("family", family_of(listed(self.within, "within")) if self.within else "")
-        elif self.family:
+        if self.family:
             checked(self.family)
         if self.robust_over not in (None, "spread"):
             raise InputError("robust_over", "'spread' or None", self.robust_over)
@@ -111,6 +109,13 @@ class Brief:
             self._check_limit(key)
         for aim in self.objectives:
             self._check(aim)
+
+    @cached_property
+    def held(self) -> str:
+        """The family that the design is held to, '' for none."""
+        if self.family is None and self.within:
+            return family_of(listed(self.within, "within"))
+        return self.family or ""
 
     @property
     def windows(self) -> tuple:
@@ -125,7 +130,7 @@ class Brief:
     @cached_property
     def defining(self) -> list[Defining]:
         """What makes a steel one of the family of the brief."""
-        return defining(self.family, self.bounds, self.variables) if self.family else []
+        return defining(self.held, self.bounds, self.variables) if self.held else []
 
     @cached_property
     def variables(self) -> tuple[str, ...]:
@@ -177,7 +182,7 @@ class Brief:
         """Say why a relation of the same quantity cannot be asked, or nothing."""
         if first and relation.unit != first.unit:
             return f"it is in {relation.unit}"
-        families = (self.family,) if self.family else first.families if first else ()
+        families = (self.held,) if self.held else first.families if first else ()
         if not relation.holds_for(*families):
             return f"it is for {among(relation.families)} steel"
         needed = [c for c in relation.conditions if c not in self.conditions]
@@ -225,7 +230,7 @@ class Brief:
 
     def _check(self, quantity: Quantity) -> None:
         for relation in quantity.named.values():
-            if self.family and not relation.holds_for(self.family):
+            if self.held and not relation.holds_for(self.held):
                 same = (
                     self.quantities_of(relation.quantity)[0]
                     if relation.quantity in CATALOGUE.quantities()
@@ -233,7 +238,7 @@ class Brief:
                 )
                 raise InputError(
                     f"relation {relation.name}",
-                    f"one that holds for {self.family} steel",
+                    f"one that holds for {self.held} steel",
                     f"one made for {among(relation.families)} steel",
                     ", ".join(q.key for q in same) or None,
                 )
@@ -257,7 +262,7 @@ class Brief:
 
     def __repr__(self) -> str:
         asked = [f"{_name(k)} {_span(v)}" for k, v in {**self.bounds, **self.limits}.items()]
-        grades = f"; {self.family}" if self.family else ""
+        grades = f"; {self.held}" if self.held else ""
         grades += f" within {self.within}" if self.within else ""
         least = ", ".join(q.key for q in self.objectives)
         return f"Brief {self.name}: {'; '.join(asked)}{grades}; least {least}"
@@ -268,9 +273,7 @@ class Brief:
         rows += [
             (r.element, r.min, r.max, f"window of {r.max_from or r.min_from}") for r in self.windows
         ]
-        rows += [
-            (d.quantity.key, d.low, d.high, f"{self.family}: {d.words}") for d in self.defining
-        ]
+        rows += [(d.quantity.key, d.low, d.high, f"{self.held}: {d.words}") for d in self.defining]
         frame = pd.DataFrame(rows, columns=["constraint", "at least", "at most", "kind"])
         frame[["at least", "at most"]] = frame[["at least", "at most"]].astype(float)
         least = " then ".join(q.title for q in self.objectives)

@@ -120,7 +120,7 @@ class _Maker:
                 self.add(Quantity(element, {}), span, "bound", "the brief")
         self.add_grades()
         for row in brief.defining:
-            origin = f"{brief.family}: {row.words}" if row.words else brief.family
+            origin = f"{brief.held}: {row.words}" if row.words else brief.held
             self.add(row.quantity, (row.low, row.high), "family", origin)
         for aim in brief.objectives:
             relations |= aim.named

@@ -42,8 +42,8 @@ def rivals_table(brief: Brief, x: np.ndarray) -> pd.DataFrame:
         it holds; `status`.
     """
     aim = pd.DataFrame([x], index=["aim"], columns=list(brief.variables))
-    if brief.family:
-        aim = with_family(aim, brief.family)
+    if brief.held:
+        aim = with_family(aim, brief.held)
     family, contents = families(aim)["aim"], aim.iloc[0].to_dict()
     rows = []
     for key, span in brief.limits.items():

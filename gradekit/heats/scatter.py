@@ -20,7 +20,7 @@ from gradekit.core.markup import items, panel, table
 from gradekit.core.usertable import user_table
 from gradekit.heats.batch import about, as_batch, bounds
 
-__all__ = ["ENOUGH", "Scatter", "as_scatter", "estimate_scatter", "read_scatter"]
+__all__ = ["ENOUGH", "Scatter", "as_scatter", "estimate_scatter", "is_heats", "read_scatter"]
 
 #: Fewer heats of a grade do not fix its scatter.
 ENOUGH = 15
@@ -42,6 +42,10 @@ class Scatter:
     notes : tuple of str
     experience : DataFrame or None
         Lowest and highest content of the heats it was estimated from.
+    centre : Series or None
+        Mean content of the heats that it rests on.
+    by_hand : tuple of str
+        Elements whose standard deviation the user set.
     """
 
     covariance: pd.DataFrame
@@ -49,6 +53,8 @@ class Scatter:
     basis: str
     notes: tuple[str, ...] = ()
     experience: pd.DataFrame | None = None
+    centre: pd.Series | None = None
+    by_hand: tuple[str, ...] = ()
 
     @property
     def sd(self) -> pd.Series:
@@ -94,6 +100,7 @@ class Scatter:
             self,
             covariance=pd.DataFrame(matrix, names, names),
             notes=(*self.notes, told),
+            by_hand=(*self.by_hand, *new),
         )
 
     def _repr_html_(self) -> str:
@@ -135,10 +142,19 @@ def as_scatter(source: object, analysis: object = None) -> Scatter:
         return Scatter(square, own, "standard deviations given by the user, no correlation")
     if isinstance(source, pd.DataFrame) and list(source.index) == list(source.columns):
         return Scatter(_covariance(source), own, "covariance given by the user")
-    if isinstance(source, (str, os.PathLike)) and _is_plant(source):
+    if not is_heats(source):
         read = read_scatter(source)
         return replace(read, analysis=own) if len(own) else read
     return estimate_scatter(source, analysis=analysis)
+
+
+def is_heats(source: object) -> bool:
+    """Tell whether a source of scatter is heats to estimate it from."""
+    if source is None or isinstance(source, (Scatter, Mapping, pd.Series)):
+        return False
+    if isinstance(source, pd.DataFrame):
+        return list(source.index) != list(source.columns)
+    return not (isinstance(source, (str, os.PathLike)) and _is_plant(source))
 
 
 def estimate_scatter(
@@ -238,6 +254,8 @@ def estimate_scatter(
         f"{grades}; correlations shrunk by {shrinkage:.0%}",
         tuple(notes),
         batch.agg(["min", "max"]).T,
+        chosen.mean(),
+        tuple(extra),
     )
 
 

@@ -10,12 +10,13 @@ import re
 from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
-from functools import cache, cached_property
+from functools import cached_property
 
 import pandas as pd
 
-from gradekit.core.errors import InputError, listed, nearest
+from gradekit.core.errors import InputError, listed
 from gradekit.core.markup import details, panel, small, table
+from gradekit.standards.names import found_windows, likely_meant, plain
 from gradekit.standards.tables import Limit, Window, in_words, rows_of, windows
 from gradekit.standards.typical import typical_contents
 
@@ -45,49 +46,6 @@ _STEELS = (
 _LIMIT_COLUMNS = ["designation", "standard", "element", "min", "max", "rule", "evidence", "note"]
 
 
-@cache
-def _grades() -> dict[str, tuple[Window, ...]]:
-    found: dict[str, tuple[Window, ...]] = {}
-    for window in windows():
-        found[window.grade] = (*found.get(window.grade, ()), window)
-    return found
-
-
-def _plain(name: object) -> str:
-    """Reduce a name to what tells it from others: no spaces, no prefixes of the trade."""
-    text = re.sub(r"\s+", "", str(name)).upper()
-    text = re.sub(r"^(?:W\.?-?NR\.?:?|EN|AISI|UNS|TYPE|GRADE)[-:]?(?=[\dXNS])", "", text)
-    text = re.sub(r"^TP(?=\d)", "", text)
-    return re.sub(r"^1\.?(\d{4})$", r"1.\1", text)
-
-
-@cache
-def _names() -> dict[str, tuple[Window, ...]]:
-    """Every accepted name with the windows it means; the first meaning of a name wins."""
-    found: dict[str, tuple[Window, ...]] = {}
-    for number, filed in _grades().items():
-        found[_plain(number)] = filed
-    for filed in _grades().values():
-        if filed[0].en_name:
-            found.setdefault(_plain(filed[0].en_name), filed)
-    for uns in dict.fromkeys(w.uns for w in windows() if w.uns):
-        american = tuple(w for w in windows() if w.uns == uns and w.side == "ASTM")
-        relatives = tuple(w for w in windows() if w.uns == uns)
-        if american or len({w.grade for w in relatives}) == 1:
-            found.setdefault(_plain(uns), american or relatives)
-    for short in (False, True):
-        for window in windows():
-            for part in window.common.split(" / "):
-                part = re.sub(r"\s*\(.*?\)", "", part) if short else part
-                same = {w.uns for w in _grades()[window.grade] if part in w.common} - {""}
-                filed = _grades()[window.grade]
-                meant = tuple(w for w in filed if not same or w.uns in same)
-                found.setdefault(_plain(part), meant)
-            if short and (inner := re.search(r"\((.+)\)", window.common)):
-                found.setdefault(_plain(inner[1]), _grades()[window.grade])
-    return found
-
-
 def windows_of(name: str, standard: str | Iterable[str] | None = None) -> tuple[Window, ...]:
     """Return every window that a name carries: EN number, EN name, UNS, AISI or common name.
 
@@ -109,9 +67,14 @@ def windows_of(name: str, standard: str | Iterable[str] | None = None) -> tuple[
     >>> [w.title for w in windows_of("2205", "ASTM")]
     ['S31803 (ASTM A240/A240M)', 'S32205 (ASTM A240/A240M)']
     """
-    found = _names().get(_plain(name)) if isinstance(name, str) else None
-    if found is None:
-        raise InputError("grade", "an EN number, EN name, UNS, AISI name", name, _near(name))
+    found = found_windows(name) if isinstance(name, str) else None
+    if found is None and isinstance(name, str) and "/" in name:
+        parts = [part for part in re.split(r"\s*/\s*", name) if part]
+        # steel that carries several designations at once keeps the windows of all
+        found = tuple(dict.fromkeys(w for part in parts for w in windows_of(part)))
+    if not found:
+        must_be = "an EN number, EN name, UNS, AISI name or a name of another standard"
+        raise InputError("grade", must_be, name, likely_meant(name))
     if standard is None:
         return found
     wanted = listed(standard, f"standard of {name}")
@@ -139,22 +102,17 @@ def own_windows(name: str, standard: str | Iterable[str] | None = None) -> tuple
     An EN number or name means EN standards, a UNS, AISI or common name means ASTM standards, as on
     an order; where that side has no window, the other one stands in.
     """
+    if "/" in name and found_windows(name) is None:
+        parts = [part for part in re.split(r"\s*/\s*", name) if part]
+        return tuple(dict.fromkeys(w for part in parts for w in own_windows(part, standard)))
     found = windows_of(name, None if standard == "all" else standard)
-    asked_number = _plain(name).startswith(("1.", "X"))
+    asked_number = re.match(r"1\.|X\d", plain(name)) is not None
     side = "EN" if asked_number else "ASTM"
     own = tuple(w for w in found if w.side == side) or found
     if standard is not None:
         return own
-    exact = [w for w in own if _plain(name) in map(_plain, (w.uns, *w.common.split(" / ")))]
+    exact = [w for w in own if plain(name) in map(plain, (w.uns, *w.common.split(" / ")))]
     return (own if asked_number else (exact or own))[:1]
-
-
-def _near(name: object) -> str | None:
-    asked = _plain(name)
-    ambiguous = [w.en_number for w in windows() if w.uns and _plain(w.uns) == asked]
-    if ambiguous:
-        return f"{', '.join(dict.fromkeys(ambiguous))} (no ASTM limits are held for {name})"
-    return nearest(asked, _names())
 
 
 @dataclass(frozen=True)

@@ -49,7 +49,7 @@ def family(heats: object, family: object = None, grade: object = None) -> pd.Dat
     >>> found = family({"C": .02, "Cr": 22.3, "Ni": 5.6, "Mo": 3.1, "Mn": 1.4, "N": .17})
     >>> found.loc["heat 1", ["family", "structure", "sub"]].tolist()
     ['duplex', 'austenite + ferrite', 'standard']
-    >>> family({"Cr": 16.2, "Ni": 4.4}, grade="17-4PH")["family"].tolist()
+    >>> family({"Cr": 16.2, "Ni": 4.4}, grade="630")["family"].tolist()
     ['precipitation-hardening']
     """
     batch = as_batch(heats)

@@ -1,7 +1,8 @@
 """What the works can do: limits that the user edits, read from one table.
 
-A limit that is not there is never replaced by a usual one: whatever needs it says 'not assessed'
-and names the line that is missing.
+A plant says only what its table says: whatever needs a line that is missing is 'not assessed' and
+names it. `typical_plant` is a works as text books describe it, each line marked *typical*; a walk
+of the route takes its lines where the user's own table has none.
 """
 
 from __future__ import annotations
@@ -9,7 +10,7 @@ from __future__ import annotations
 import os
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cache, cached_property
 
 import numpy as np
 import pandas as pd
@@ -17,8 +18,9 @@ import pandas as pd
 from gradekit.core.errors import InputError, nearest
 from gradekit.core.markup import panel, table
 from gradekit.core.usertable import read_number, user_table
+from gradekit.works.tables import process_table
 
-__all__ = ["Plant", "as_plant", "read_plant"]
+__all__ = ["Plant", "as_plant", "read_plant", "typical_plant"]
 
 _COLUMNS = ("step", "parameter", "value", "unit")
 
@@ -84,9 +86,27 @@ class Plant:
         return f"the plant table has no {', '.join(gone)}"
 
     def cite(self, *names: str) -> str:
-        """Return the plant table as a source, with the word 'invented' where its notes say so."""
+        """Return the plant table as a source, and whether these lines are typical or invented.
+
+        Examples
+        --------
+        >>> typical_plant().cite("caster.pressure")
+        'plant table (typical)'
+        """
         notes = [str(self.by_name[n]["note"]) for n in names if n in self.by_name]
-        return "plant table" + (" (invented)" if any("invented" in n for n in notes) else "")
+        marks = [m for m in ("typical", "invented") if any(m in n for n in notes)]
+        return "plant table" + (f" ({', '.join(marks)})" if marks else "")
+
+    @property
+    def typical(self) -> str:
+        """How many lines are those of a typical works, in words; '' where none is."""
+        count = sum("typical" in str(line["note"]) for line in self.by_name.values())
+        if not count:
+            return ""
+        return (
+            f"{count} of {len(self.by_name)} lines of the plant table are those of a typical "
+            "works, not of yours: give your own as plant="
+        )
 
     def changed(self, **limits: float) -> Plant:
         """Return a plant with some values changed, for a what-if; '.' is written '__'.
@@ -141,6 +161,60 @@ def read_plant(path: str | os.PathLike) -> Plant:
     1.0
     """
     return _from_table(path)
+
+
+def typical_plant(own: object = None) -> Plant:
+    """Return a works as text books describe it, or the user's own with its gaps filled so.
+
+    Parameters
+    ----------
+    own : Plant, path, table or mapping, optional
+        Its lines replace those of the typical works, a blank value too; a list that is numbered
+        (the gas ladder, the grits) is replaced as a whole.
+
+    Returns
+    -------
+    Plant
+        The note of every line that is not the user's begins with 'typical'.
+
+    Raises
+    ------
+    InputError
+        As `read_plant`.
+
+    Notes
+    -----
+    Trade practice, from memory: a converter of 1 atm, a slab caster, a reversing hot mill, an
+    annealing and pickling line, a cluster mill.
+
+    Examples
+    --------
+    >>> typical_plant().get("caster.superheat_max", "C")
+    45.0
+    >>> mine = typical_plant({"caster.superheat_max": (40, "C")})
+    >>> mine.get("caster.superheat_max", "C"), mine.cite("caster.superheat_max", "caster.pressure")
+    (40.0, 'plant table (typical)')
+    """
+    usual = _typical()
+    if own is None:
+        return usual
+    mine = as_plant(own)
+    told = {_listed(name) for name in mine.limits.index}
+    rest = [name for name in usual.limits.index if _listed(name) not in told]
+    return replace(mine, limits=pd.concat([mine.limits, usual.limits.loc[rest]]))
+
+
+def _listed(name: str) -> str:
+    """Return one name for all lines of a numbered list."""
+    return "converter gas" if "_step_" in name else name.rstrip("0123456789")
+
+
+@cache
+def _typical() -> Plant:
+    rows = process_table("typical_plant")
+    names = rows["step"] + "." + rows["parameter"]
+    limits = rows[["value", "unit", "note"]].set_axis(pd.Index(names, name="limit"))
+    return Plant(limits.astype({"value": float, "unit": str}))
 
 
 def as_plant(source: object) -> Plant:

@@ -10,8 +10,8 @@ import pandas as pd
 
 from gradekit.core.errors import InputError, nearest
 from gradekit.heats.batch import as_batch
-from gradekit.works.plant import Plant, as_plant
-from gradekit.works.step import Row, as_table
+from gradekit.works.plant import Plant, typical_plant
+from gradekit.works.step import Row
 from gradekit.works.walk import STEPS, Route, route_conditions
 
 __all__ = ["Rewalk"]
@@ -51,7 +51,7 @@ class Rewalk:
     Examples
     --------
     >>> walk = Rewalk()
-    >>> plant = as_plant({"caster.pressure": (1, "atm")})
+    >>> plant = typical_plant()
     >>> steel = {"C": .05, "Si": .4, "Cr": 18.2, "Ni": 8.1, "N": .05}
     >>> first = walk(steel, plant)
     >>> second = walk(steel, plant.changed(caster__pressure=2))
@@ -69,7 +69,7 @@ class Rewalk:
 
     def __call__(self, heat: object, plant: object) -> Route:
         """Return the route of one heat, the same as `walk_route` would."""
-        batch, works = as_batch(heat), _Watched(as_plant(plant).limits)
+        batch, works = as_batch(heat), _Watched(typical_plant(plant).limits)
         content = (batch.index[0], *batch.iloc[0].items())
         rows: list[Row] = []
         for step in STEPS:
@@ -81,7 +81,7 @@ class Rewalk:
                 kept = (content, _read(works, works.seen), found)
                 self._kept[step.STEP] = kept
             rows += kept[2]
-        return Route(as_table(rows))
+        return Route(rows, works)
 
 
 def _read(plant: Plant, names: Iterable[str]) -> dict[str, float | None]:

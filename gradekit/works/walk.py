@@ -12,15 +12,15 @@ from gradekit.core.verdicts import worst
 from gradekit.families.kinds import words_each
 from gradekit.heats.batch import as_batch
 from gradekit.relations.steels import with_family
-from gradekit.works.anneal import annealing
-from gradekit.works.cast import casting
+from gradekit.works.anneal import strip
+from gradekit.works.cast import mould
 from gradekit.works.cold import cold_rolling
 from gradekit.works.deciding import deciding
-from gradekit.works.finish import finishing
+from gradekit.works.finish import surface
 from gradekit.works.hot import hot_rolling
 from gradekit.works.melt import charge, gas, refining
-from gradekit.works.plant import as_plant
-from gradekit.works.step import as_table
+from gradekit.works.plant import Plant, typical_plant
+from gradekit.works.step import Row, as_table
 
 __all__ = ["STEPS", "Route", "assess_route", "walk_route"]
 
@@ -29,11 +29,11 @@ STEPS: tuple[ModuleType, ...] = (
     charge,
     refining,
     gas,
-    casting,
+    mould,
     hot_rolling,
-    annealing,
+    strip,
     cold_rolling,
-    finishing,
+    surface,
 )
 
 
@@ -44,17 +44,24 @@ class Route:
     ----------
     table : DataFrame
         One row a heat and check, with the columns of `gradekit.works.step.Row`; its
-        `attrs["cautions"]` hold what each step that can hurt says, by step.
+        `attrs["cautions"]` hold what each step that can hurt says, by step, and `attrs["plant"]`
+        how much of the works is a typical one.
     """
 
-    def __init__(self, rows: pd.DataFrame):
-        rows.attrs["cautions"] = {s.STEP: s.CAUTIONS for s in STEPS if hasattr(s, "CAUTIONS")}
-        self.table = rows
+    def __init__(self, rows: list[Row], works: Plant):
+        self.table = as_table(rows)
+        cautions = {s.STEP: s.CAUTIONS for s in STEPS if hasattr(s, "CAUTIONS")}
+        self.table.attrs |= {"cautions": cautions, "plant": works.typical}
 
     @property
     def cautions(self) -> dict[str, tuple[str, ...]]:
         """What is to be heeded, by step."""
         return self.table.attrs["cautions"]
+
+    @property
+    def plant(self) -> str:
+        """How many limits are those of a typical works, in words; '' where none is."""
+        return self.table.attrs["plant"]
 
     @property
     def worst(self) -> pd.DataFrame:
@@ -97,7 +104,7 @@ class Route:
         heats = self.table["heat"].unique()
         if len(heats) > 1:
             shown = table(self.worst.map(verdict), "Worst verdict in each step")
-            return panel(shown, self.cautions_page(), lead=self.words)
+            return panel(shown, self.cautions_page(), lead=self._lead)
         rows = self.for_heat(heats[0]).rename(columns={"status": "evidence"})
         columns = ["step", "verdict", "check", "value", "limit", "unit", "evidence", "reason"]
         decisive = rows.loc[deciding(self.table).index, columns].set_index("step")
@@ -116,8 +123,12 @@ class Route:
                 table(missing, "Not assessed", wide=["reason"], index=False),
             ),
             self.cautions_page(),
-            lead=self.words,
+            lead=self._lead,
         )
+
+    @property
+    def _lead(self) -> str:
+        return " ".join(filter(None, [self.words, self.plant]))
 
     def cautions_page(self) -> Html:
         """Return what is to be heeded, folded away."""
@@ -136,8 +147,8 @@ def walk_route(heats: object, plant: object = None, **conditions: object) -> Rou
     heats : anything `as_batch` takes
         Compositions in wt%.
     plant : Plant, path or table, optional
-        What the works can do (see `read_plant`); without it everything that depends on the
-        works says 'not assessed'.
+        What the works can do (see `read_plant`); where it has no line, and without it, those of
+        `typical_plant` serve and are marked *typical*.
     **conditions
         What the steps ask for beside composition and plant; `route_conditions()` lists them. What
         is not given makes 'not assessed'.
@@ -157,7 +168,7 @@ def walk_route(heats: object, plant: object = None, **conditions: object) -> Rou
     >>> walk_route(steel, "data/plant.csv", coast_km=30).worst.loc["heat 1", "casting"]
     'ok'
     """
-    batch, works = as_batch(heats), as_plant(plant)
+    batch, works = as_batch(heats), typical_plant(plant)
     known = route_conditions()
     for name in conditions:
         if name not in known:
@@ -170,7 +181,7 @@ def walk_route(heats: object, plant: object = None, **conditions: object) -> Rou
         rows += step.checks(batch, works, **wanted)
     place = {heat: i for i, heat in enumerate(batch.index)}
     rows.sort(key=lambda row: place[row.heat])  # stable: the order of the works stays
-    return Route(as_table(rows))
+    return Route(rows, works)
 
 
 def assess_route(heats: object, plant: object = None, **conditions: object) -> pd.DataFrame:

@@ -12,6 +12,7 @@ import pytest
 import gradekit as gk
 from gradekit.app.pages.model import engine
 from gradekit.core.formula import Formula
+from gradekit.relations.steels import families
 from gradekit.relations.topics import CATALOGUE
 
 pytestmark = pytest.mark.skipif(shutil.which("node") is None, reason="Node is not installed")
@@ -92,6 +93,8 @@ def test_every_relation_gives_the_same_value_flags_and_error_on_ten_thousand_ste
         flags[:, rows] = result.flags.to_numpy().T
         errors[:, rows] = result.standard_error.to_numpy().T
     rows = {c: v.tolist() for c, v in conditions.items()}
+    whole = pd.DataFrame(heats, dtype=float)
+    kinds = families(gk.as_batch(whole)).tolist()
     page = node(
         SEND
         + """
@@ -100,14 +103,14 @@ for (const r of model.relations){
   const v=[],f=[],e=[];
   data.heats.forEach((heat,k)=>{
     const at=Object.fromEntries(Object.entries(data.conditions).map(([c,x])=>[c,x[k]]));
-    const found=evaluate(r,heat,at);
+    const found=evaluate(r,heat,at,[],data.families[k]);
     v.push(found.value);f.push(found.flags);e.push(found.error);
   });
   out[r.name]=[v,f,e];
 }
 send(out);""",
         CATALOGUE.values(),
-        data={"heats": heats, "conditions": rows},
+        data={"heats": heats, "conditions": rows, "families": kinds},
     )
     assert set(page) == set(names)
     for i, name in enumerate(names):
@@ -123,9 +126,11 @@ def test_conditions_that_are_not_given_and_contents_that_are_bounds_are_said_ali
     result = gk.evaluate(heats, list(CATALOGUE))
     plain = {e: float(v) for e, v in result.heats.iloc[0].items()}
     page = node(
-        SEND + "send(model.relations.map(r=>evaluate(r,data,{},['N'])).map(a=>[a.value,a.flags]));",
+        SEND
+        + "send(model.relations.map(r=>evaluate(r,data.heat,{},['N'],data.family))"
+        + ".map(a=>[a.value,a.flags]));",
         CATALOGUE.values(),
-        data=plain,
+        data={"heat": plain, "family": families(result.heats).iloc[0]},
     )
     agree(result.values.iloc[0].to_numpy(), [a[0] for a in page], "bounds")
     assert result.flags.iloc[0].tolist() == [a[1] for a in page]

@@ -104,27 +104,27 @@ def test_where_only_the_certainty_is_out_of_reach_it_says_how_much_can_be_had():
 def test_the_certainty_that_can_be_had_of_curved_limits_is_the_last_that_is_met(width):
     brief = gk.Brief(**(WORKS | {"limits": WORKS["limits"] | {"ferrite_wrc_1992": (1, 1 + width)}}))
     plant = DATA / "element_prices.csv", DATA / "plant.csv"
-    found = gk.design_grade(brief, *plant)
+    found = gk.design_grade(brief, *plant, window_sd=0)
     assert not found.feasible
     most = most_certain(found.problem)
     assert 0.5 < most < 0.95 and f"{100 * most:.1f} % a limit" in found.conflict.words
-    assert gk.design_grade(brief, *plant, confidence=most - 0.002).feasible
-    assert not gk.design_grade(brief, *plant, confidence=most + 0.002).feasible
+    assert gk.design_grade(brief, *plant, window_sd=0, confidence=most - 0.002).feasible
+    assert not gk.design_grade(brief, *plant, window_sd=0, confidence=most + 0.002).feasible
 
 
 def test_it_is_told_whose_error_eats_the_room_between_two_limits():
     brief = gk.Brief(**WORKS, robust_over="spread")
     plant = DATA / "element_prices.csv", DATA / "plant.csv"
-    found = gk.design_grade(brief, *plant)
+    found = gk.design_grade(brief, *plant, window_sd=0)
     members = found.conflict.members
     assert sorted(label.split(" ", 1)[1] for label in members.index) == ["≤ 16", "≥ 1"]
     # a relation that the brief does not name says why it is asked, and which are not
     assert set(members["origin"]) == {"the brief, asked of every relation for ferrite number"}
     assert any(line.startswith("fn_from_vol_pct_2003 is not asked") for line in found.flags)
     assert "fn_from_vol_pct_2003 is not asked" in found._repr_html_()
-    assert gk.design_grade(brief, *plant, relation_error=False).feasible
+    assert gk.design_grade(brief, *plant, relation_error=False, window_sd=0).feasible
     brief = gk.Brief(brief.bounds, {"fn_delong_linear": (1, 16)}, within="1.4376", family="")
-    conflict = gk.design_grade(brief, *plant).conflict
+    conflict = gk.design_grade(brief, *plant, window_sd=0).conflict
     members, words = conflict.members, conflict.words
     assert list(members.index) == ["fn_delong_linear ≥ 1", "fn_delong_linear ≤ 16"]
     needed = members["guard band"].sum()
@@ -132,12 +132,12 @@ def test_it_is_told_whose_error_eats_the_room_between_two_limits():
     assert needed > 16 - 1 and f"{needed:.3g} FN apart" in words
     assert f"{error:.3g} FN in all for its published error alone" in words
     assert "relation_error=False" in words
-    assert gk.design_grade(brief, *plant, relation_error=False).feasible
+    assert gk.design_grade(brief, *plant, relation_error=False, window_sd=0).feasible
     alone = gk.Brief(brief.bounds, {"fn_delong_linear": (1, 1 + needed + 0.1)}, within="1.4376",
                      stay_in_range=False, family="")  # fmt: skip
-    assert gk.design_grade(alone, *plant).feasible
+    assert gk.design_grade(alone, *plant, window_sd=0).feasible
     close = alone.but(limits={"fn_delong_linear": (1, 1 + needed - 0.1)})
-    assert not gk.design_grade(close, *plant).feasible
+    assert not gk.design_grade(close, *plant, window_sd=0).feasible
 
 
 def test_errors_are_not_blamed_where_none_are_counted_or_more_is_amiss():

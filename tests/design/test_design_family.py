@@ -39,17 +39,17 @@ def held():
 
 
 def test_a_brief_takes_the_family_of_its_grade():
-    assert gk.Brief(**LEAN).family == "austenitic"
-    assert gk.Brief({"Cr": (18, 22)}, family="duplex", minimise={"Cr": 1.0}).family == "duplex"
+    assert gk.Brief(**LEAN).held == "austenitic"
+    assert gk.Brief({"Cr": (18, 22)}, family="duplex", minimise={"Cr": 1.0}).held == "duplex"
     with pytest.raises(gk.InputError, match="family"):
         gk.Brief({"Cr": (18, 22)}, family="austenitc", minimise={"Cr": 1.0})
 
 
 def test_the_cheapest_without_a_family_is_another_steel_and_says_so(loose):
-    assert steel(loose) == "duplex"
     assert loose.verdict == "caution" and loose.headline.startswith("Caution: ")
-    assert "which does not hold here: made for austenitic steel" in loose.headline
-    assert "duplex" in loose.headline.split("Met")[0]
+    assert "duplex" in loose.headline.split("Met")[0] and loose.steel["doubt"]
+    ferrite = loose.rivals[loose.rivals["limit"] == "ferrite_slab_ratio_cu"]["value"]
+    assert ferrite["ferrite_slab_ratio_cu"] < 3 and ferrite["ferrite_wrc_1992"] > 20
 
 
 def test_held_to_its_family_it_is_one_of_it_and_costs_more(loose, held):
@@ -77,7 +77,7 @@ def test_a_limit_on_a_quantity_is_kept_by_every_relation_that_holds():
     brief = gk.Brief(**LEAN).but(limits={"ferrite_slab_ratio_cu": None, "ferrite": (None, 8)})
     design = gk.design_grade(brief, PRICES, PLANT, relation_error=False)
     rivals = design.rivals[design.rivals["limit"] == "ferrite"]
-    assert rivals["holds"].sum() >= 3 and rivals.loc[rivals["holds"], "inside"].all()
+    assert rivals["holds"].sum() >= 2 and rivals.loc[rivals["holds"], "inside"].all()
     assert not design.cautions and design.verdict == "ok"
 
 
@@ -96,10 +96,10 @@ def test_little_nickel_no_longer_passes_for_austenitic():
          "n_margin_castable": (0, None)},
         family="austenitic", conditions={"grain_size_astm": 8},
     )  # fmt: skip
-    design = gk.design_grade(brief, PRICES, PLANT)
+    design = gk.design_grade(brief, PRICES, PLANT, window_sd=0)
     assert steel(design) == "austenitic" and design.aim["Ni"] > 2.5
-    assert "relations that hold for this steel say" in design.cautions[0]
-    free = gk.design_grade(brief.but(family=""), PRICES, PLANT)
+    assert "for this steel" in design.cautions[0]
+    free = gk.design_grade(brief.but(family=""), PRICES, PLANT, window_sd=0)
     assert free.aim["Ni"] < 0.65 and steel(free) == "duplex" and free.verdict == "caution"
 
 
@@ -129,3 +129,38 @@ def test_what_defines_a_family_makes_a_steel_one_of_it(family):
             kept &= (row.high is None) | (value <= (row.high if row.high is not None else 0))
     assert family in FAMILIES and kept.sum() > 20
     assert (told(heats[kept]) == family).all()
+
+
+# --- a design that can be melted ------------------------------------------------------------------
+
+
+def test_without_a_word_the_window_holds_the_scatter_of_the_melt_shop(held):
+    sheet = held.sheet
+    # as far as the written decimals allow
+    assert (sheet["room"].dropna() >= 0.85).all()
+    assert "typical" not in held.scatter.basis
+    plain = gk.design_grade(gk.Brief(**LEAN), PRICES, relation_error=False)
+    assert "typical of the trade (memory)" in plain.scatter.basis
+    assert any(
+        "typical of the trade (memory)" in line for line in plain._repr_html_().split("<li>")
+    )
+
+
+def test_scatter_goes_by_family_and_content():
+    from gradekit.design.practice import scatter_of, typical_sd
+
+    heats = gk.read_heats(DATA / "heats.csv")
+    lean = scatter_of(gk.Brief(**LEAN), heats)
+    assert "TW-188 (22 heats)" in lean.basis and "TW-17" not in " ".join(lean.notes[:1])
+    # the works' 18Cr-8Ni heats hold a quarter of the nitrogen and manganese of the brief
+    assert lean.sd["N"] == typical_sd({"N": 0.2})["N"] and lean.sd["Mn"] > 0.15
+    ferritic = gk.Brief({"C": (0, 0.03), "Cr": (17, 19), "N": (0, 0.02), "Ti": (0.2, 0.6)},
+                        family="stabilised ferritic")  # fmt: skip
+    assert "no heats of stabilised ferritic steel" in scatter_of(ferritic, heats).basis
+    assert scatter_of(ferritic, heats).sd["N"] < 0.25 * lean.sd["N"]
+
+
+def test_met_is_said_only_where_all_limits_together_reach_what_was_asked(held):
+    assert "Met in part: " in held.headline and held.certainty.loc["every limit", "share"] < 0.95
+    together = gk.design_grade(gk.Brief(**LEAN), PRICES, PLANT, relation_error=False, together=True)
+    assert "Met: " in together.headline and together.cost >= held.cost

@@ -13,7 +13,7 @@ import gradekit as gk
 @pytest.fixture(scope="module")
 def works():
     scatter = gk.heats.read_scatter(DATA / "plant.csv")
-    return gk.design_grade(gk.Brief(**WORKS), DATA / "element_prices.csv", scatter)
+    return gk.design_grade(gk.Brief(**WORKS), DATA / "element_prices.csv", scatter, window_sd=0)
 
 
 # --- the border ---------------------------------------------------------------------------------

@@ -96,12 +96,35 @@ def test_one_heat_alone_gives_the_same_rows(data, walked):
     assert name in alone._repr_html_() and "Worst verdict" in walked._repr_html_()
 
 
-def test_without_a_plant_what_depends_on_it_is_not_assessed():
-    table = gk.assess_route(ORDINARY)
-    gone = table[table["reason"].str.contains("the plant table has no")]
-    assert set(gone["verdict"]) == {"not assessed"} and gone["check"].nunique() >= 6
-    for check in ("nitrogen that casts without pores", "temperature that keeps all chromium"):
-        assert check in set(gone["check"])
+def test_without_a_plant_a_typical_works_serves_and_says_so():
+    route = gk.walk_route(ORDINARY)
+    table = route.table
+    assert not table["reason"].str.contains("the plant table has no").any()
+    assert (table["verdict"] == "not assessed").mean() <= 0.35
+    assert route._repr_html_().count(route.plant) == 1 and "typical works" in route.plant
+    assert table["source"].str.contains("plant table (typical)", regex=False).sum() >= 10
+    assert gk.assess_route(ORDINARY).attrs["plant"] == route.plant
+
+
+def test_nitrogen_far_above_what_casts_is_stopped_in_a_typical_works():
+    table = gk.assess_route(ORDINARY | {"N": 0.45}).set_index("check")
+    assert table.at["nitrogen that casts without pores", "verdict"] == "stop"
+
+
+def test_own_lines_replace_those_of_the_typical_works_one_by_one(data):
+    usual, own = (
+        gk.typical_plant(),
+        {"caster.superheat_max": (38, "C"), "caster.pressure": ("", "atm")},
+    )
+    mine = gk.typical_plant(own)
+    assert mine.get("caster.superheat_max", "C") == 38 and mine.gap("caster.pressure")
+    assert mine.get("caster.superheat_min", "C") == usual.get("caster.superheat_min", "C")
+    assert mine.cite("caster.superheat_max") == "plant table"
+    ladder = {"converter.oxygen_to_inert_step_1": (2, "1")}
+    assert "converter.oxygen_to_inert_step_2" not in gk.typical_plant(ladder).limits.index
+    known = set(gk.read_plant(data / "plant.csv").limits.index)
+    used = [n for n in usual.limits.index if not n.startswith(("cold_mill.", "anneal.grain"))]
+    assert set(used) <= known | {"converter.bath_sulphur_start"}, "no line that no step reads"
 
 
 def test_a_step_that_is_mostly_unknown_is_not_simply_ok(data):

@@ -58,6 +58,8 @@ function evaluate(relation, contents, conditions = {}, bounded = [], family = ""
     if (bounded.includes(element)) flags |= flag.BOUND;
   }
   if (relation.conditions.some(c => !isNumber(conditions[c]))) flags |= flag.CONDITION_MISSING;
+  if (family && relation.families.length && !relation.families.includes(family))
+    flags |= flag.OTHER_FAMILY;
   let value = NaN;
   if (!(flags & (flag.MISSING | flag.CONDITION_MISSING))) {
     value = rawValue(relation, space);
@@ -75,6 +77,9 @@ function evaluate(relation, contents, conditions = {}, bounded = [], family = ""
   }
   return {value: shown, flags, error: errorAt(relation.error, shown)};
 }
+
+// The family of a steel, "" where it is not known.
+const familyOf = contents => (formulas.family ? formulas.family(contents) : "");
 
 function limited(key, space, contents, value) {
   if (key === "value") return value;

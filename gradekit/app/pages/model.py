@@ -21,7 +21,7 @@ from gradekit.relations.declaration import (
 )
 from gradekit.relations.plan import plan_for
 
-__all__ = ["engine"]
+__all__ = ["engine", "json_text"]
 
 _ENGINE = Path(__file__).with_name("engine.js")
 
@@ -66,7 +66,7 @@ def engine(relations: Iterable[Relation], diagrams: Iterable[Diagram] = ()) -> s
     formulas = {
         "value": {r.name: function_text(r.compiled) for r in functions},
         "terms": {
-            r.name: "[" + ",".join(f"[{_json(t)},{function_text(f)}]" for t, f in terms) + "]"
+            r.name: "[" + ",".join(f"[{json_text(t)},{function_text(f)}]" for t, f in terms) + "]"
             for r in functions
             if len(terms := r.compiled.terms) > 1
         },
@@ -76,8 +76,8 @@ def engine(relations: Iterable[Relation], diagrams: Iterable[Diagram] = ()) -> s
     flags = {f.name: int(f) for f in Flag if f}
     return "\n".join(
         [
-            f"const flag={_json(flags)};",
-            f"const model={_json(model)};",
+            f"const flag={json_text(flags)};",
+            f"const model={json_text(model)};",
             "model.byName=Object.fromEntries(model.relations.map(r=>[r.name,r]));",
             f"const formulas={_object({k: _object(v) for k, v in formulas.items()})};",
             _ENGINE.read_text(encoding="utf-8"),
@@ -111,6 +111,7 @@ def _relation(relation: Relation) -> dict:
         "ceiling": relation.ceiling,
         "error": _error(relation),
         "outside": int(Flag.OUTSIDE_DATA) if relation.fitted else 0,
+        "families": list(relation.families),
         "limits": [[key, low, high] for key, (low, high) in relation.ranges.items()],
     }
     if isinstance(relation, Linear):
@@ -155,10 +156,10 @@ def _readings(drawn: Diagram) -> str:
 
 
 def _object(parts: dict[str, str]) -> str:
-    return "{" + ",".join(f"{_json(key)}:{value}" for key, value in parts.items()) + "}"
+    return "{" + ",".join(f"{json_text(key)}:{value}" for key, value in parts.items()) + "}"
 
 
-def _json(value: object) -> str:
+def json_text(value: object) -> str:
     """Return a value as JSON that cannot end the script element it stands in."""
     text = json.dumps(value, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
     for character in "<>&\u2028\u2029":

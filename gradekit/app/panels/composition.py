@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 
 from gradekit.app.given import Code
+from gradekit.app.pages.content import PageContent, contents_of, trial_groups
 from gradekit.app.panels import comparison
 from gradekit.app.panels.comparison import Line, Spot
 from gradekit.app.state import Trial
@@ -244,6 +245,20 @@ class Explorer(Panel):
         call = "load_diagram('the file of your diagram')" if own else f"diagram({state.diagram!r})"
         code.line(f"values, gk.{call}.locate(heats)")
         return code.text()
+
+    def page_content(self, state: Trial, heats: bool) -> PageContent:
+        first = self._diagrams[state.diagram]
+        rest = [d for d in self._diagrams.values() if d is not first]
+        return PageContent(
+            self.kind,
+            self.title,
+            trial_groups(self.numbers, self.conditions, state),
+            self.relations,
+            state.composition,
+            (first, *rest),
+            contents_of(self.heats) if heats else {},
+            self.spoken(state),
+        )
 
     # --- what the controls ask for ----------------------------------------------------------
 

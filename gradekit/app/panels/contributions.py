@@ -10,6 +10,7 @@ import pandas as pd
 
 from gradekit.app import views
 from gradekit.app.given import Code
+from gradekit.app.pages.content import PageContent, trial_groups
 from gradekit.app.panels.parts import parts_svg, value_words
 from gradekit.app.state import Trial
 from gradekit.app.views import View
@@ -129,6 +130,17 @@ class Contributions(Panel):
         code.line(f"parts = [gk.explain(steel, name{given}) for name in names]")
         code.line(f"gk.evaluate(steel, names{given}), parts")
         return code.text()
+
+    def page_content(self, state: Trial, heats: bool) -> PageContent:
+        groups = trial_groups(self.numbers, self.conditions, state)
+        return PageContent(
+            self.kind,
+            self.title,
+            groups,
+            self.relations,
+            state.composition,
+            lead=self.spoken(state),
+        )
 
     def _repr_html_(self) -> str:
         # Without a style of its own: a notebook has many of these.

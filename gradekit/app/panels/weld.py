@@ -9,8 +9,10 @@ import numpy as np
 import pandas as pd
 
 from gradekit.app.given import Code
+from gradekit.app.pages.content import Group, PageContent, contents_of
 from gradekit.app.views import View
 from gradekit.app.widgets.controls import Choice, Field, Numbers
+from gradekit.app.widgets.fields import element_field
 from gradekit.app.widgets.panel import Panel
 from gradekit.core.errors import InputError, nearest, said
 from gradekit.core.flags import Flag
@@ -21,6 +23,7 @@ from gradekit.diagrams.constitution import diagram as named_diagram
 from gradekit.diagrams.dilution import Weld, weld
 from gradekit.heats.batch import as_batch
 from gradekit.pictures.draw import Mark, ToPixels, background, overlay
+from gradekit.relations.listing import resolve
 
 __all__ = ["WeldExplorer", "weld_explorer"]
 
@@ -196,6 +199,23 @@ class WeldExplorer(Panel):
         code.line(f"metals = joint.at({dilution!r}), joint.layers({dilution!r}, {state.layers:g})")
         code.line(f"*metals, joint.keeps({state.low!r}, {state.high!r}), joint.line")
         return code.text()
+
+    def page_content(self, state: Joint, heats: bool) -> PageContent:
+        parts = (("first", "first parent"), ("second", "second parent"), ("wire", "wire"))
+        elements = [e for e in self.heats if self.heats[e].notna().any()]
+        groups = [Group("weld", "Weld", [f for f in _FIELDS if f.name != "layers"], asdict(state))]
+        for key, title in parts:
+            heat = self.heats.loc[getattr(state, key)]
+            fields = [element_field(e, self.heats) for e in elements]
+            groups.append(Group(key, title, fields, {e: float(heat[e]) for e in elements}))
+        drawn = [named_diagram(n) for n in (state.diagram, *DIAGRAMS)]
+        diagrams = tuple(dict.fromkeys(drawn))
+        names = [n for d in diagrams for n in (*d.axes, f"ferrite_{d.name}")]
+        metal = self._weld(state).at(state.dilution / 100).iloc[0].dropna().to_dict()
+        return PageContent(
+            self.kind, self.title, groups, resolve(names), metal, diagrams,
+            contents_of(self.heats) if heats else {}, self.spoken(state),
+        )  # fmt: skip
 
     # --- what the controls ask for, and what they need ---------------------------------------
 

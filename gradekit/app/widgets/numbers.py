@@ -153,6 +153,11 @@ class Numbers(anywidget.AnyWidget):
         )
         self.observe(self._on_typed, "typed")
 
+    @property
+    def boxes(self) -> list[Field]:
+        """The boxes, in their order."""
+        return list(self._fields.values())
+
     def enter(self, name: str, text: object) -> None:
         """Do what typing a text into a box does."""
         if name not in self._fields:

@@ -9,10 +9,11 @@ folds on a narrow page, and something to read where no kernel runs.
 from __future__ import annotations
 
 import json
+import os
 import time
 from contextlib import suppress
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 from xml.etree.ElementTree import Element
 
 import ipywidgets as widgets
@@ -30,6 +31,9 @@ from gradekit.core.files import free_name
 from gradekit.core.json_text import read_json
 from gradekit.core.svg import write
 from gradekit.heats.writing import to_bytes
+
+if TYPE_CHECKING:
+    from gradekit.app.pages.content import PageContent
 
 __all__ = ["Panel"]
 
@@ -106,6 +110,11 @@ class Panel(Shown):
     def code(self, state: Any) -> str:
         raise NotImplementedError
 
+    def page_content(self, state: Any, heats: bool) -> PageContent:
+        """Return what stands on a page of its own; for panels that need no solver."""
+        raise InputError(f"page of the {self.title.lower()}", "for an explorer without a solver",
+                         self.kind)  # fmt: skip
+
     # --- what it uses -----------------------------------------------------------------------
 
     @property
@@ -128,6 +137,28 @@ class Panel(Shown):
         """
         self._show(self.history.step(state, key, time.monotonic()))
         self.status.say(self.spoken(state))
+
+    def save_page(self, path: str | os.PathLike[str], heats: bool = False) -> Path:
+        """Write the explorer as one HTML file that needs no Python, no server and no network.
+
+        Parameters
+        ----------
+        path : path of an HTML file
+        heats : bool
+            Whether the heats of this explorer stand on the page, with their names.
+
+        Returns
+        -------
+        Path
+
+        Raises
+        ------
+        InputError
+            An explorer that needs a solver (brief, route), or a file that cannot be written.
+        """
+        from gradekit.app.pages.saved import save_page
+
+        return save_page(self.page_content(self.state, heats), path)
 
     def lay(self, controls: list[widgets.Widget]) -> None:
         """Put the panel together; the last line of a subclass's `__init__`."""

@@ -271,7 +271,7 @@ CATALOGUE.function(
     status="memory",
     source=(
         "ishii_1982a",
-        "ishii_1982b",
+        "balachandran_2001",
     ),
     domain="Mn <=4",
     ranges={"Mn": (None, 4)},

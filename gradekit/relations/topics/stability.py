@@ -369,7 +369,8 @@ CATALOGUE.function(
     check=Check(MARTENSITIC | {"Ni": 0.6}, 950.756),
     note=(
         "410 gives 792 C (tabulated 800-830). Conflicts with ac1_tricot_1966_linear in "
-        "the assignment of 73/170/290/620 to Nb/Si/Ti/V"
+        "the assignment of 73/170/290/620 to Nb/Si/Ti/V; "
+        "a third recollection (patents) has 73 Si, 170 Nb, 290 V, 62 Ti"
     ),
 )
 CATALOGUE.linear(
@@ -473,7 +474,7 @@ CATALOGUE.linear(
     unit="°C",
     families=("nickel martensitic",),
     status="memory",
-    source=("gooch_1982",),
+    source=("gooch_1999",),
     domain="C <0.03; 13Cr-Ni",
     ranges={"C": (None, 0.03)},
     check=Check(MARTENSITIC | {"C": 0.019, "N": 0.013, "Ni": 4.6}, 634.25),

@@ -24,8 +24,9 @@ from gradekit.works.tables import rule
 __all__ = ["CAUTIONS", "CONDITIONS", "STEP", "checks"]
 
 STEP = "refining"
-CONDITIONS = {"sulphur_start_pct": "sulphur of the bath before reduction, wt%"}
+CONDITIONS = {"sulphur_start_pct": "sulphur of the bath before reduction, wt%; else of the plant"}
 _START, _TAP_NITROGEN = "converter.bath_carbon_start", "eaf.tap_nitrogen"
+_SULPHUR_START = "converter.bath_sulphur_start"
 _SOLUBILITY = "n_solubility_recommended"
 _FORMS = "equilibrium of Cr, C and CO by Hilty, Hilty-Kaveney, Itoh"
 
@@ -99,7 +100,8 @@ def _sulphur(heats: pd.DataFrame, plant: Plant, start: object) -> list[Row]:
         beyond_reason="ladle treatment or a cleaner charge would be needed",
     )  # fmt: skip
     check, unit = "sulphur after reduction", "wt%"
-    if start is None:
+    start = plant.get(_SULPHUR_START, "wt%") if start is None else start
+    if np.all(pd.isna(start)):
         needed = "sulphur_start_pct, the sulphur of the bath before reduction, is not given"
         return rows + unassessed(STEP, check, heats.index, needed, unit=unit)
     partition, basicity = rule("sulphur_partition"), plant.get("converter.basicity_max", "1")

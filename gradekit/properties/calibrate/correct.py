@@ -8,7 +8,7 @@ import numpy as np
 
 from gradekit.core.errors import InputError
 from gradekit.core.flags import Flag
-from gradekit.properties.calibrate.calibration import Calibration, calibration_of
+from gradekit.properties.calibrate.published import Calibration, calibration_of
 from gradekit.properties.calibrate.stack import Stack, stack_of
 from gradekit.properties.calibrate.tests import Measured, Pairs, pair_with, read_measured
 from gradekit.relations.declaration import Relation
@@ -119,5 +119,5 @@ def _other_family(measured: Measured, relation: Relation) -> str:
     given = {c: v for c, v in measured.conditions.items() if c in relation.conditions}
     rows = measured.batch.set_axis([f"test {k}" for k in range(len(measured.y))])
     _, flags = evaluate(rows, relation, **given).column(relation.name)
-    other = (flags & int(getattr(Flag, "OTHER_FAMILY", 0))) > 0
+    other = (flags & int(Flag.OTHER_FAMILY)) > 0
     return "made for another family of steels" if other.mean() > 0.5 else ""

@@ -28,8 +28,8 @@ __all__ = ["CAUTIONS", "CONDITIONS", "STEP", "checks", "solvus", "usual_anneal"]
 STEP = "annealing and pickling"
 CONDITIONS = CONDITION | {
     "grade": "number or name of the grade whose usual anneal and rules apply, as '1.4301'",
-    "grain_start_um": "grain size when growth begins, after recrystallisation, µm",
-    "grain_max_um": "largest grain size that the strip may have, µm",
+    "grain_start_um": "grain size when growth begins, recrystallised, µm; else of the plant",
+    "grain_max_um": "largest grain size that the strip may have, µm; else of the plant table",
     "anneal_C": "strip temperature of the anneal, °C; else the hottest usual for the family",
 }
 _TABLE = "strip_rules"
@@ -174,7 +174,10 @@ def _grain(heats, plant, kinds, used, lower, start, largest) -> list[Row]:
     gap = plant.gap(_LENGTH, _FAST, _HOT)
     seconds = 60.0 * plant.get(_LENGTH, "m") / plant.get(_FAST, "m/min")
     energy = rule("grain_q", _TABLE)
-    names = [n for n, v in (("grain_start_um", start), ("grain_max_um", largest)) if v is None]
+    start = plant.get("anneal.grain_start", "um") if start is None else start
+    largest = plant.get("anneal.grain_max", "um") if largest is None else largest
+    names = [n for n, v in (("grain_start_um", start), ("grain_max_um", largest))
+             if np.all(pd.isna(v))]  # fmt: skip
     missing = f"{' and '.join(names)} not given" if names else ""
     austenitic = those_of(kinds, *AUSTENITIC)
     others = heats.index.difference(austenitic, sort=False)
@@ -186,8 +189,8 @@ def _grain(heats, plant, kinds, used, lower, start, largest) -> list[Row]:
     if not len(austenitic):
         return rows
     part = heats.loc[austenitic]
-    d0 = each_heat(np.nan if start is None else start, part, "grain_start_um")
-    most = each_heat(np.nan if largest is None else largest, part, "grain_max_um")
+    d0 = each_heat(start, part, "grain_start_um")
+    most = each_heat(largest, part, "grain_max_um")
     at = used[austenitic]
     grain = pd.Series(grain_after(d0, at, seconds), austenitic)
     rows += judge(

@@ -1,0 +1,99 @@
+"""The scatter that a design reckons with: the works' own heats of the family, else what is typical.
+
+How far heats lie from their aim goes with the family and with the content: 0.008 % nitrogen is kept
+from the air to 0.0015 %, 0.28 % is made by gas and alloys to 0.009 %.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+
+import numpy as np
+import pandas as pd
+
+from gradekit.core.errors import InputError
+from gradekit.design.brief import Brief
+from gradekit.heats.batch import as_batch
+from gradekit.heats.scatter import Scatter, as_scatter, estimate_scatter, is_heats
+from gradekit.relations.steels import families
+from gradekit.works.tables import process_table
+
+__all__ = ["family_of_heats", "scatter_of", "typical_sd"]
+
+_MARK = "typical of the trade (memory)"
+
+
+def typical_sd(contents: Mapping[str, float]) -> pd.Series:
+    """Return typical standard deviations from heat to heat at these contents, wt% (memory).
+
+    Examples
+    --------
+    >>> typical_sd({"N": 0.008, "Cr": 17.0}).to_dict(), typical_sd({"N": 0.28}).to_dict()
+    ({'N': 0.0015, 'Cr': 0.12}, {'N': 0.009})
+    """
+    return pd.Series(
+        {e: sd for e, x in contents.items() if (sd := _class(e, x)[1]) > 0}, dtype=float
+    )
+
+
+def scatter_of(brief: Brief, source: object, analysis: object = None) -> Scatter:
+    """Return the scatter for a brief.
+
+    Parameters
+    ----------
+    brief : Brief
+    source, analysis
+        As `as_scatter` takes them. Of a table of heats those of the brief's family count; what they
+        cannot tell, and what they hold in another range of content, is typical and says so. None
+        stands for what is typical.
+    """
+    middle = {e: sum(span) / 2.0 for e, span in brief.box.items()}
+    usual = typical_sd(middle)
+    if source is None:
+        return replace(as_scatter(usual.to_dict(), analysis), basis=f"{_MARK}; no heats were given")
+    heats = as_batch(source) if is_heats(source) else None
+    if heats is not None:
+        own = heats[families(heats).eq(brief.held)] if brief.held else heats
+        try:
+            scatter = estimate_scatter(own, analysis=analysis)
+        except InputError as error:
+            why = f"too few heats of {brief.held or 'one'} steel" if len(own) else (
+                f"no heats of {brief.held} steel"
+            )  # fmt: skip
+            if not brief.held:
+                raise error
+            return replace(as_scatter(usual.to_dict(), analysis), basis=f"{_MARK}; {why}")
+    else:
+        scatter = as_scatter(source, analysis)
+    if scatter.centre is None:
+        return scatter
+    other = [
+        e
+        for e in usual.index
+        if e not in scatter.elements
+        or _class(e, middle[e]) != _class(e, scatter.centre.get(e, 0.0))
+    ]
+    other = [e for e in other if e not in scatter.by_hand]
+    if not other:
+        return scatter
+    words = f"{', '.join(other)}: {_MARK}, the heats hold another content or do not tell"
+    changed = scatter.but(**usual[other].to_dict())
+    return replace(changed, notes=(*scatter.notes, words))
+
+
+def family_of_heats(source: object) -> str:
+    """Return the family that the heats of a scatter have in common, '' where there is none."""
+    if not is_heats(source):
+        return ""
+    kinds = set(families(as_batch(source))) - {""}
+    return kinds.pop() if len(kinds) == 1 else ""
+
+
+def _class(element: str, content: float) -> tuple[float, float]:
+    """The class of content and its standard deviation, (nan, 0) where none is known."""
+    rows = process_table("heat_scatter")
+    rows = rows[rows["element"].eq(element) & rows["above_wt_pct"].le(max(content, 0.0))]
+    if rows.empty:
+        return np.nan, 0.0
+    return float(rows["above_wt_pct"].iloc[-1]), float(rows["sd_wt_pct"].iloc[-1])

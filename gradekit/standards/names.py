@@ -1,0 +1,158 @@
+"""The names of grades: by which one is found, and what an unknown name probably means.
+
+A name is read in every spelling: case, spaces, hyphens, dots and prefixes of the trade do not
+matter. Names of other countries' standards, of castings and of bolts stand in `other_names.csv`
+with what they are to the grade whose limits are held: the same, near, a casting, a fastener.
+"""
+
+from __future__ import annotations
+
+import re
+from functools import cache
+
+from gradekit.standards.tables import Window, rows_of, windows
+from gradekit.standards.typical import typical_contents
+
+__all__ = ["filed_grades", "found_windows", "known_names", "likely_meant", "other_name", "plain"]
+
+# Cyrillic letters of GOST names, and the romanised way of writing them.
+_LETTERS = str.maketrans("ХНТМКСЕАОРВГДБЮ", "XHTMKCEAOPBGDBY")
+_HOW_MANY = 3  # grades that an unknown name may mean
+
+
+@cache
+def filed_grades() -> dict[str, tuple[Window, ...]]:
+    """Return the windows of every grade by the number under which it is filed."""
+    found: dict[str, tuple[Window, ...]] = {}
+    for window in windows():
+        found[window.grade] = (*found.get(window.grade, ()), window)
+    return found
+
+
+def plain(name: object) -> str:
+    """Reduce a name to what tells it from others: no spaces, no prefixes of the trade."""
+    text = re.sub(r"\s+", "", str(name)).upper()
+    text = re.sub(r"^(?:W\.?-?NR\.?:?|EN|AISI|UNS|TYPE|GRADE)[-:]?(?=[\dXNS])", "", text)
+    text = re.sub(r"^TP(?=\d)", "", text)
+    return re.sub(r"^1\.?(\d{4})$", r"1.\1", text)
+
+
+@cache
+def known_names() -> dict[str, tuple[Window, ...]]:
+    """Every accepted name with the windows it means; the first meaning of a name wins."""
+    found: dict[str, tuple[Window, ...]] = {}
+    for number, filed in filed_grades().items():
+        found[plain(number)] = filed
+    for filed in filed_grades().values():
+        if filed[0].en_name:
+            found.setdefault(plain(filed[0].en_name), filed)
+    for uns in dict.fromkeys(w.uns for w in windows() if w.uns):
+        american = tuple(w for w in windows() if w.uns == uns and w.side == "ASTM")
+        relatives = tuple(w for w in windows() if w.uns == uns)
+        if american or len({w.grade for w in relatives}) == 1:
+            found.setdefault(plain(uns), american or relatives)
+    for short in (False, True):
+        for window in windows():
+            for part in window.common.split(" / "):
+                part = re.sub(r"\s*\(.*?\)", "", part) if short else part
+                same = {w.uns for w in filed_grades()[window.grade] if part in w.common} - {""}
+                filed = filed_grades()[window.grade]
+                meant = tuple(w for w in filed if not same or w.uns in same)
+                found.setdefault(plain(part), meant)
+            if short and (inner := re.search(r"\((.+)\)", window.common)):
+                found.setdefault(plain(inner[1]), filed_grades()[window.grade])
+    return found
+
+
+def _bare(name: object) -> str:
+    """A name without the signs between its parts, Cyrillic and romanised names in Latin letters."""
+    text = plain(str(name).upper().translate(_LETTERS))
+    if re.match(r"\d{2}KH", text):
+        text = text.replace("KH", "X").replace("N", "H")
+    return re.sub(r"[^A-Z0-9]", "", text)
+
+
+@cache
+def _bare_names() -> dict[str, tuple[Window, ...]]:
+    found: dict[str, tuple[Window, ...]] = {}
+    for name, meant in known_names().items():
+        found.setdefault(_bare(name), meant)
+    return found
+
+
+@cache
+def _others() -> dict[str, dict[str, str]]:
+    return {_bare(row["name"]): row for row in rows_of("other_names")}
+
+
+def other_name(name: object) -> dict[str, str] | None:
+    """Return the row of `other_names.csv` for a name, in any spelling.
+
+    A strength class after a bolt's steel, as in A2-70, does not matter.
+
+    Examples
+    --------
+    >>> other_name("SUS 304")["number"], other_name("12Х18Н10Т")["number"]
+    ('1.4301', '1.4541')
+    >>> other_name("A4-80")["how"]
+    'fastener'
+    """
+    bolt = re.sub(r"^([ACF][1-5]L?)[-\s]?\d{2,3}$", r"\1", str(name).strip().upper())
+    return _others().get(_bare(bolt))
+
+
+def found_windows(name: object) -> tuple[Window, ...] | None:
+    """Return the windows that a name means, None where it is not known."""
+    found = known_names().get(plain(name)) or _bare_names().get(_bare(name))
+    if found is None and (row := other_name(name)):
+        found = filed_grades()[row["number"]]
+    return found
+
+
+def likely_meant(name: object) -> str | None:
+    """Return up to three grades that an unknown name probably means, by its number or contents.
+
+    Examples
+    --------
+    >>> likely_meant("SUS304J1")
+    '304 (1.4301), 304L (1.4307), 304H (1.4948)'
+    >>> "1.4301" in likely_meant("X6CrNi19-9")
+    True
+    """
+    asked = plain(name)
+    if found_windows(mended := asked.replace("O", "0").replace("I", "1")) and mended != asked:
+        return mended
+    shared = [w.en_number for w in windows() if w.uns and plain(w.uns) == asked]
+    if shared:
+        return f"{', '.join(dict.fromkeys(shared))} (no ASTM limits are held for {name})"
+    if core := re.search(r"(?<!\d)(2\d\d\d?|3\d\d|4\d\d|9\d\d|6\d\d)(?!\d)", asked):
+        alike = {
+            f[0].common.split(" / ")[0]: number
+            for number, f in filed_grades().items()
+            if re.match(rf"{core[1]}(?!\d)", f[0].common)
+        }
+        first = sorted(alike, key=len)[:_HOW_MANY]
+        return ", ".join(f"{common} ({alike[common]})" for common in first) or None
+    return _by_contents(asked)
+
+
+def _by_contents(asked: str) -> str | None:
+    """Grades nearest to the contents that a name such as X6CrNi19-9 prints."""
+    match = re.fullmatch(r"X?(\d+)((?:CR|NI|MO|MN|N|TI|NB|CU|S|SI|AL)+)([\d\s.-]*)", asked)
+    if match is None:
+        return None
+    elements = re.findall(r"CR|NI|MO|MN|TI|NB|CU|SI|AL|N|S", match[2])
+    amounts = [float(a) for a in re.findall(r"\d+", match[3])]
+    wanted = {"C": int(match[1]) / 100} | {
+        e.capitalize(): a for e, a in zip(elements, amounts, strict=False)
+    }
+    # the main additions tell grades apart; carbon only settles ties
+    weight = {"C": 5.0, "Cr": 1.0, "Ni": 1.0, "Mo": 2.0, "Mn": 0.5}
+
+    def apart(number: str) -> float:
+        typical = typical_contents(filed_grades()[number][0])
+        gaps = (k * abs(typical.get(e, 0.0) - wanted.get(e, 0.0)) for e, k in weight.items())
+        extra = {"Ti", "Nb", "Cu"} & ({e for e in typical if typical[e] > 0.25} ^ set(wanted))
+        return sum(gaps) + len(extra)
+
+    return ", ".join(sorted(filed_grades(), key=apart)[:_HOW_MANY])
