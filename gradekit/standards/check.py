@@ -14,9 +14,9 @@ from gradekit.core.errors import InputError, listed, said
 from gradekit.core.sources import weakest
 from gradekit.core.verdicts import Verdict, worst
 from gradekit.heats.batch import as_batch, bounded
-from gradekit.standards.checked import Checked
 from gradekit.standards.grades import windows_of
 from gradekit.standards.judge import Contents, Finding, contents_of, judge
+from gradekit.standards.limits_shown import Checked
 from gradekit.standards.tables import Limit, Window, windows
 from gradekit.standards.tolerances import tolerance
 
