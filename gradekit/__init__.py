@@ -23,7 +23,7 @@ __all__ = [
             "app": "course explorer substitution",
             "design": "Brief design_grade read_prices",
             "diagrams": "diagram load_diagram",
-            "heats": "read_heats write_heats",
+            "heats": "read_heats reading_report write_heats",
             "pictures": "draw",
             "properties": "calibrate estimate fit_property",
             "relations": "catalogue evaluate explain spread why",

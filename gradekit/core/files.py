@@ -2,40 +2,58 @@
 
 from __future__ import annotations
 
+import datetime as dt
+import io
 import itertools
 import os
+import re
+import zipfile
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from gradekit.core.errors import InputError, said
+
+if TYPE_CHECKING:
+    from openpyxl import Workbook
 
 try:
     import fcntl
 except ImportError:  # Windows holds an open file against deletion by itself
     fcntl = None  # type: ignore[assignment]
 
-__all__ = ["as_path", "free_name", "inert_text", "locked", "original_text", "write_whole"]
+__all__ = [
+    "as_path",
+    "free_name",
+    "inert_text",
+    "locked",
+    "original_text",
+    "workbook_bytes",
+    "write_whole",
+]
 
 _COUNT = itertools.count()
 _UNFINISHED = ".unfinished"
 
-# A cell that begins with one of these is run as a formula by spreadsheets.
-_RUNS = ("=", "+", "-", "@", "\t", "\r", "\n")
-_GUARD = "'"
+# A cell that begins with one of these is run as a formula by spreadsheets. A cell begins where a
+# program parts the line, at whichever sign it does so; quotation marks before it are taken off.
+_RUNS = r"[ '\"]*[=+\-@\t\r\n]"
+_STARTS = re.compile(rf"(^|[;|\t\r\n])(?={_RUNS})")
+_GUARDED = re.compile(rf"(^|[;|\t\r\n])'(?={_RUNS})")
+#: Time of every file in a workbook, so that the same tables are the same bytes.
+_TIME = dt.datetime(2000, 1, 1)
 
 
 def inert_text(value: object) -> object:
-    """Return `value` so that a spreadsheet shows it as text and never runs it.
+    """Return `value` so that a spreadsheet shows it as text and never runs a part of it.
 
     Examples
     --------
-    >>> inert_text("=1+1"), inert_text("H24-001"), inert_text(18.2)
-    ("'=1+1", 'H24-001', 18.2)
+    >>> inert_text("=1+1"), inert_text("H24-001"), inert_text(18.2), inert_text("x;=1+1")
+    ("'=1+1", 'H24-001', 18.2, "x;'=1+1")
     """
-    if isinstance(value, str) and value.lstrip(" " + _GUARD).startswith(_RUNS):
-        return _GUARD + value
-    return value
+    return _STARTS.sub(r"\1'", value) if isinstance(value, str) else value
 
 
 def original_text(value: object) -> object:
@@ -46,10 +64,24 @@ def original_text(value: object) -> object:
     >>> original_text("'=1+1")
     '=1+1'
     """
-    if isinstance(value, str) and value.startswith(_GUARD):
-        if value[1:].lstrip(" " + _GUARD).startswith(_RUNS):
-            return value[1:]
-    return value
+    return _GUARDED.sub(r"\1", value) if isinstance(value, str) else value
+
+
+def workbook_bytes(book: Workbook) -> bytes:
+    """Return a workbook as the bytes of a file: the same for the same content, at any time."""
+    made = io.BytesIO()
+    book.save(made)
+    out = io.BytesIO()
+    with zipfile.ZipFile(made) as old, zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as new:
+        for item in old.infolist():
+            content = old.read(item)
+            if item.filename == "docProps/core.xml":
+                stamp = rf"\g<1>{_TIME:%Y-%m-%dT%H:%M:%SZ}<".encode()
+                content = re.sub(rb"(<dcterms:(?:created|modified)[^>]*>)[^<]*<", stamp, content)
+            entry = zipfile.ZipInfo(item.filename, _TIME.timetuple()[:6])
+            entry.compress_type, entry.external_attr = zipfile.ZIP_DEFLATED, item.external_attr
+            new.writestr(entry, content)
+    return out.getvalue()
 
 
 def as_path(path: object) -> Path:

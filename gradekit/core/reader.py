@@ -12,6 +12,7 @@ import os
 import re
 from collections import Counter
 from collections.abc import Sequence
+from functools import cache
 from pathlib import Path
 
 from gradekit.core.errors import InputError, nearest, said
@@ -19,17 +20,20 @@ from gradekit.core.files import original_text
 
 __all__ = [
     "MOST_CELLS",
+    "MOST_COLUMNS",
     "Line",
     "content_of",
     "decoded",
     "letters",
     "line_ends",
+    "looks_utf16",
     "split_lines",
 ]
 
 #: A table of more cells is refused before it is taken apart; a works' ten years are a fifth of it.
 MOST_CELLS = 20_000_000
 #: As many as a sheet has.
+MOST_ROWS = 1_048_576
 MOST_COLUMNS = 16_384
 #: As many characters as a cell of a sheet holds.
 MOST_SIGNS = 32_767
@@ -41,6 +45,10 @@ class Line(list):
     def __init__(self, cells: Sequence, line: str, packed: bool = False, lines: int = 1):
         super().__init__(cells)
         self.line, self.packed, self.lines = line.strip(), packed, lines
+
+
+#: A line on which nothing stands.
+_EMPTY = Line((), "")
 
 
 def letters(column: int) -> str:
@@ -78,6 +86,17 @@ def content_of(path: str | os.PathLike, what: str, most: int = 10**8) -> bytes:
         raise InputError(f"{what} '{place.name!s:.60}'", "readable", said(words)) from None
 
 
+def looks_utf16(head: bytes) -> str:
+    """Return the name of the encoding if the beginning of a file is UTF-16, else ''."""
+    if head.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
+        return "utf-16"
+    # Without its mark it shows by the empty halves of its letters.
+    even, odd = head[::2].count(0), head[1::2].count(0)
+    if max(even, odd) > 0.15 * len(head) and min(even, odd) == 0:
+        return "utf-16-le" if odd else "utf-16-be"
+    return ""
+
+
 def decoded(raw: bytes, source: str) -> str:
     """Return the text of bytes in UTF-8, UTF-16 or else cp1252.
 
@@ -86,15 +105,8 @@ def decoded(raw: bytes, source: str) -> str:
     >>> decoded("Güte".encode("utf-16-le"), "a file"), decoded(b"G\\xfcte", "a file")
     ('Güte', 'Güte')
     """
-    encodings = ["utf-8-sig", "cp1252"]
-    if raw.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
-        encodings = ["utf-16"]
-    elif b"\0" in (head := raw[:400]):
-        # Without its mark, UTF-16 shows by the empty halves of its letters.
-        even, odd = head[::2].count(0), head[1::2].count(0)
-        if max(even, odd) > 0.3 * len(head) / 2 and min(even, odd) == 0:
-            encodings = ["utf-16-le" if odd else "utf-16-be"]
-    for encoding in encodings:
+    utf16 = looks_utf16(raw[:400])
+    for encoding in [utf16] if utf16 else ["utf-8-sig", "cp1252"]:
         try:
             text = raw.decode(encoding)
         except UnicodeDecodeError as error:
@@ -141,14 +153,17 @@ def split_lines(text: str, delimiter: str, source: str, remarks: list[str]) -> l
     InputError
         More cells or columns than anybody could mean, or a cell longer than a sheet can hold.
     """
-    lines = line_ends(text)
+    if (ends := text.count("\n") + text.count("\r")) > 2 * MOST_ROWS or (
+        len(lines := line_ends(text)) > MOST_ROWS
+    ):
+        raise InputError(source, f"at most {MOST_ROWS:,} rows", said(f"about {ends:,}"))
     packed = delimiter in ("  ", " ")
     marks = len(lines) if packed else len(lines) + text.count(delimiter)
     if marks > MOST_CELLS:
         raise InputError(source, f"at most {MOST_CELLS:,} cells", said(f"about {marks:,}"))
     if packed:
         part = re.compile(r"\t|\s{2,}" if delimiter == "  " else r"\s+")
-        rows = [Line(part.split(s) if (s := line.strip()) else (), line, True) for line in lines]
+        rows = [Line(part.split(s), s, True) if (s := line.strip()) else _EMPTY for line in lines]
     else:
         rows = _quoted(lines, delimiter, source, remarks)
     for number, row in enumerate(rows):
@@ -172,6 +187,10 @@ def _quoted(lines: list[str], delimiter: str, source: str, remarks: list[str]) -
     literal: list[int] = []
     at = 0
     while at < len(lines):
+        if not lines[at]:
+            rows.append(_EMPTY)
+            at += 1
+            continue
         cells, count = taken[at], 1
         if plain[at] is None:
             joined = None
@@ -198,10 +217,15 @@ def _quoted(lines: list[str], delimiter: str, source: str, remarks: list[str]) -
     return rows
 
 
+@cache
+def _closing(delimiter: str) -> re.Pattern:
+    return re.compile(r'"((?:[^"]|"")*)"[ \t]*(?=' + re.escape(delimiter) + "|$)")
+
+
 def _cells(line: str, delimiter: str) -> tuple[list[str], bool]:
     """Return the cells of one line, and whether each mark in it opens or closes a cell."""
     cells, at, whole = [], 0, True
-    closing = re.compile(r'"((?:[^"]|"")*)"[ \t]*(?=' + re.escape(delimiter) + "|$)")
+    closing = _closing(delimiter)
     while True:
         start = at
         while delimiter != "\t" and line[start : start + 1] == " ":

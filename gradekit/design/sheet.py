@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import io
 import os
 from decimal import Decimal
 from pathlib import Path
@@ -11,7 +10,7 @@ import numpy as np
 import pandas as pd
 
 from gradekit.core.errors import InputError
-from gradekit.core.files import inert_text, write_whole
+from gradekit.core.files import inert_text, workbook_bytes, write_whole
 from gradekit.core.markup import Part, flow, inline
 from gradekit.core.pages import render
 from gradekit.standards.tolerances import tolerance
@@ -109,9 +108,7 @@ def _workbook(lead: str, tables: dict) -> bytes:
         page.page_setup.orientation = "landscape"
         page.page_setup.fitToWidth, page.page_setup.fitToHeight = 1, 0
         page.sheet_properties.pageSetUpPr.fitToPage = True
-    out = io.BytesIO()
-    book.save(out)
-    return out.getvalue()
+    return workbook_bytes(book)
 
 
 def _cell(value: object) -> object:

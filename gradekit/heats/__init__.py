@@ -10,6 +10,7 @@ open_room(
         "certificates.cells": "claims",
         "notes": "printed_limits",
         "reading": "read_heats read_heats_text",
+        "report": "reading_report",
         "scatter": "Scatter estimate_scatter read_scatter",
         "writing": "write_heats write_tables",
     },

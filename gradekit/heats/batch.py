@@ -15,7 +15,8 @@ import pandas as pd
 from gradekit.core.elements import symbols
 from gradekit.core.errors import NOTHING, InputError, said
 from gradekit.heats.certificates.building import build_batch, checked
-from gradekit.heats.certificates.cells import column_element
+from gradekit.heats.certificates.cells import is_clean
+from gradekit.heats.certificates.headers import column_element
 from gradekit.heats.certificates.joining import join_batches
 from gradekit.heats.notes import Notes, about, bounded, bounds, messages, notes_of, with_notes
 
@@ -140,7 +141,13 @@ def _is_clean(table: pd.DataFrame) -> bool:
         and "Fe" not in table.columns
         and not table.index.hasnans
         and "" not in table.index
+        and all(map(_is_name, table.index))
     )
+
+
+def _is_name(label: object) -> bool:
+    """Tell whether a label can be kept as it is: every file holds it, and it is one thing."""
+    return is_clean(label) if type(label) is str else not isinstance(label, (bool, tuple))
 
 
 def _over_100(table: pd.DataFrame) -> bool:

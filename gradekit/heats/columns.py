@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from gradekit.core.errors import InputError
+from gradekit.heats.notes import not_reported, notes_of
 
 __all__ = ["amount", "column", "each_heat", "unknown"]
 
@@ -33,8 +34,9 @@ def unknown(heats: pd.DataFrame, *elements: str, otherwise: str = "") -> list[st
     """
     everywhere = np.ones(len(heats), dtype=bool)
     holes = [np.isnan(heats[e].to_numpy()) if e in heats else everywhere for e in elements]
-    gone = [", ".join(compress(elements, hole)) for hole in zip(*holes, strict=True)]
-    return [f"no value: {g} not reported" if g else otherwise for g in gone]
+    unread = notes_of(heats).get("unread", {})
+    gone = [tuple(compress(elements, hole)) for hole in zip(*holes, strict=True)]
+    return [f"no value: {not_reported(g, unread)}" if g else otherwise for g in gone]
 
 
 def each_heat(value: object, heats: pd.DataFrame, name: str) -> pd.Series:

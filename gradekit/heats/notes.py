@@ -4,19 +4,24 @@ from __future__ import annotations
 
 import warnings
 from collections.abc import Iterable, Mapping
+from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
 
 from gradekit.core.errors import InputError
+from gradekit.core.reader import letters
 
 __all__ = [
+    "Became",
+    "Journal",
     "Notes",
     "about",
     "bounded",
     "bounds",
     "joined_notes",
     "messages",
+    "not_reported",
     "notes_of",
     "printed_limits",
     "with_notes",
@@ -25,11 +30,74 @@ __all__ = [
 _KEY = "gradekit"
 
 
+class Became(NamedTuple):
+    """What became of one row or column of a source.
+
+    Attributes: 'row' or 'column'; its place; what stands at its head; what it was taken as;
+    element, unit and factor to wt% of a column of contents; in words why; and whether somebody
+    may not expect it.
+    """
+
+    kind: str
+    where: str
+    label: str
+    taken_as: str
+    element: str = ""
+    unit: str = ""
+    factor: float = np.nan
+    reason: str = ""
+    surprise: bool = False
+
+
+class Journal:
+    """Takes down what became of each row and column of a file while it is read."""
+
+    def __init__(self, turned: bool = False):
+        self.turned = turned
+        self.entries: list[Became] = []
+        self.remarks: list[str] = []
+        self._blank = (-1, -1)
+
+    def row(
+        self, number: int, label: object, taken_as: str, reason: str = "", surprise: bool = False
+    ) -> None:
+        """Enter a row, counted from 0; of a turned table it is a column of the file."""
+        kind, where = self._place(number, self.turned)
+        shown = "" if label is None else str(label).strip()[:60]
+        self.entries.append(Became(kind, where, shown, taken_as, reason=reason, surprise=surprise))
+
+    def blank(self, number: int) -> None:
+        """Enter a row on which nothing stands; blank rows below each other are one entry."""
+        last = self.entries[-1] if self.entries else None
+        if last and last.taken_as == "blank" and self._blank[1] == number - 1:
+            self._blank = (self._blank[0], number)
+            first, kind = self._blank[0] + 1, "columns" if self.turned else "rows"
+            where = f"{kind} {first} to {number + 1}"
+            if self.turned:
+                where = f"{kind} {letters(first - 1)} to {letters(number)}"
+            self.entries[-1] = last._replace(where=where)
+        else:
+            self._blank = (number, number)
+            self.row(number, "", "blank")
+
+    def column(self, number: int, label: str, taken_as: str, **more) -> None:
+        """Enter a column, counted from 0; of a turned table it is a row of the file."""
+        kind, where = self._place(number, not self.turned)
+        self.entries.append(Became(kind, where, label[:60], taken_as, **more))
+
+    @staticmethod
+    def _place(number: int, column: bool) -> tuple[str, str]:
+        if column:
+            return "column", f"column {letters(number)}"
+        return "row", f"row {number + 1}"
+
+
 class Notes(dict):
     """What the border learnt beside the numbers; one shared record, never copied.
 
     Keys: `bounds` {element: {heat: text}}, `about` {column: {heat: value}}, `messages` [text],
-    `titles` [text], `source` text, `limits` {row label: {column: value}}.
+    `titles` [text], `source` text, `limits` {row label: {column: value}}, `report` [Became],
+    `unread` {element: header that was not understood}.
     """
 
     def __deepcopy__(self, memo: dict) -> Notes:
@@ -68,11 +136,13 @@ def with_notes(batch: pd.DataFrame, notes: Mapping) -> pd.DataFrame:
 
 def joined_notes(records: Iterable[Mapping]) -> dict:
     """Merge what is known of single heats and what was said; the heats have names of their own."""
-    merged: dict = {"bounds": {}, "about": {}, "messages": []}
+    merged: dict = {"bounds": {}, "about": {}, "messages": [], "report": [], "unread": {}}
     for record in records:
         for key in ("bounds", "about"):
             for column, values in record.get(key, {}).items():
                 merged[key].setdefault(column, {}).update(values)
+        merged["report"] += record.get("report", [])
+        merged["unread"] |= record.get("unread", {})
         merged["messages"] += [m for m in record.get("messages", []) if m not in merged["messages"]]
     return merged
 
@@ -200,6 +270,24 @@ def messages(batch: pd.DataFrame) -> list[str]:
     ['N: 1 value of a size that only ppm can have, read as ppm']
     """
     return list(notes_of(batch).get("messages", []))
+
+
+def not_reported(elements: Iterable[str], unread: Mapping[str, str]) -> str:
+    """Say that these elements are not reported, or which column of theirs was not understood.
+
+    `unread` is that of the notes of a batch.
+
+    Examples
+    --------
+    >>> from gradekit.heats import read_heats_text
+    >>> unread = notes_of(read_heats_text("heat;C;Ni 2\\nH1;0,02;8,1")).get("unread", {})
+    >>> not_reported(["Ni"], unread), not_reported(["Cr", "N"], unread)
+    ("column 'Ni 2' was not understood", 'Cr, N not reported')
+    """
+    elements = list(elements)
+    gone = ", ".join(e for e in elements if e not in unread)
+    columns = [f"column '{unread[e]}' was not understood" for e in elements if e in unread]
+    return "; ".join([*([f"{gone} not reported"] if gone else []), *columns])
 
 
 def printed_limits(batch: pd.DataFrame) -> pd.DataFrame:

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import codecs
 import io
-import json
 import os
 from collections.abc import Mapping
 from pathlib import Path
@@ -13,18 +11,19 @@ from typing import BinaryIO
 import pandas as pd
 
 from gradekit.core.errors import NOTHING, InputError, nearest, said
+from gradekit.core.json_text import parse_json
+from gradekit.core.reader import MOST_CELLS, MOST_COLUMNS, decoded, looks_utf16
 from gradekit.heats.certificates.blocks import read_rows
 from gradekit.heats.certificates.building import build_batch
 from gradekit.heats.certificates.layout import score
 from gradekit.heats.certificates.lines import rows_of_text
 from gradekit.heats.notes import notes_of, with_notes
+from gradekit.heats.report import show_in_notebooks
 
 __all__ = ["MOST_BYTES", "read_heats", "read_heats_text"]
 
 #: Beyond these sizes a file is refused in words; each is about a minute of reading at most.
-MOST_BYTES = {"certificate": 10e6, "workbook": 5e6, "json": 50e6, "table": 1e9}
-# From here on a text file is first tried as a plain table, in chunks.
-_STREAM_FROM = 1_000_000
+MOST_BYTES = {"workbook": 5e6, "json": 50e6, "table": 6e7}
 _EXPECTED = "a CSV, TXT, XLSX or JSON file"
 _SUFFIXES = (".csv", ".tsv", ".tab", ".txt", ".dat", ".asc", ".xlsx", ".xlsm", ".json")
 _STARTS = {
@@ -70,6 +69,10 @@ def read_heats(path: object, sheet: str | None = None) -> pd.DataFrame:
     >>> read_heats(b"Heat;C;Cr;N ppm\\nH1;0,021;18,12;548").loc["H1"].to_dict()
     {'C': 0.021, 'Cr': 18.12, 'N': 0.0548}
     """
+    return show_in_notebooks(_read_any(path, sheet))
+
+
+def _read_any(path: object, sheet: str | None) -> pd.DataFrame:
     if isinstance(path, str) and ("\n" in path or "\r" in path):
         return read_heats_text(path)
     if isinstance(path, (bytes, bytearray, memoryview)):
@@ -92,10 +95,11 @@ def read_heats(path: object, sheet: str | None = None) -> pd.DataFrame:
         here = [p.name for p in place.parent.glob("*")] if place.parent.is_dir() else []
         close = nearest(place.name, [n for n in here if n.lower().endswith(_SUFFIXES)])
         raise InputError("file", "one that is there", str(path), close) from None
-    except OSError as error:
-        raise InputError(
-            f"file '{place.name}'", "readable", said(error.strerror or str(error))
-        ) from None
+    except InputError:
+        raise
+    except (OSError, ValueError) as error:  # a NUL in the name is a ValueError
+        words = getattr(error, "strerror", None) or str(error)
+        raise InputError(f"file '{place.name!s:.60}'", "readable", said(words)) from None
 
 
 def read_heats_text(text: str) -> pd.DataFrame:
@@ -126,7 +130,9 @@ def read_heats_text(text: str) -> pd.DataFrame:
     source = "pasted text"
     if not text.strip("\ufeff\0 \t\r\n"):
         raise InputError(source, "a table with a header of element symbols", NOTHING)
-    return read_rows(rows_of_text(text.lstrip("\ufeff"), source), source)
+    remarks: list[str] = []
+    rows = rows_of_text(text.lstrip("\ufeff"), source, remarks)
+    return show_in_notebooks(read_rows(rows, source, remarks))
 
 
 def _read(file: BinaryIO, source: str, sheet: str | None) -> pd.DataFrame:
@@ -145,8 +151,7 @@ def _read(file: BinaryIO, source: str, sheet: str | None) -> pd.DataFrame:
     suffix = Path(source).suffix.lower()
     if found is None and suffix not in ("", *_SUFFIXES):
         found = f"a file '{suffix}'"
-    utf16 = head.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE))
-    if found is None and b"\0" in head and not utf16:
+    if found is None and b"\0" in head and not looks_utf16(head):
         found = "bytes that are no text"
     if found is not None:
         raise InputError(f"file '{source}'", _EXPECTED, said(found))
@@ -155,67 +160,47 @@ def _read(file: BinaryIO, source: str, sheet: str | None) -> pd.DataFrame:
     if suffix == ".json" or head.lstrip()[:1] in (b"{", b"["):
         _refuse_large(source, size, "json")
         return _read_json(file.read(), source)
-    if size > _STREAM_FROM and not utf16:
-        from gradekit.heats.certificates.streaming import read_plain
-
-        _refuse_large(source, size, "table")
-        batch = read_plain(file, source, size)
-        if batch is not None:
-            return batch
-        file.seek(0)
-    _refuse_large(source, size, "certificate")
+    _refuse_large(source, size, "table")
     text = decoded(file.read(), source)
-    return read_rows(rows_of_text(text, source), source)
+    remarks: list[str] = []
+    rows = rows_of_text(text, source, remarks)
+    return read_rows(rows, source, remarks)
 
 
 def _refuse_large(source: str, size: int, kind: str) -> None:
     if size > MOST_BYTES[kind]:
-        what = {
-            "certificate": "no plain table under one header, so it",
-            "workbook": "a workbook",
-            "json": "JSON",
-            "table": "a table",
-        }[kind]
-        plain = "saved as a plain CSV of heats and elements, a larger file can be read"
+        what = {"workbook": "a workbook", "json": "JSON", "table": "a table"}[kind]
         raise InputError(
             f"file '{source}' is {what}",
             f"at most {MOST_BYTES[kind] / 1e6:g} MB",
             said(f"{size / 1e6:.1f} MB"),
-            plain if kind != "table" else "read it in parts",
+            "pandas.read_csv in parts, each given to gk.as_batch"
+            if kind == "table"
+            else "a CSV file, which may be larger",
         )
 
 
-def decoded(raw: bytes, source: str) -> str:
-    """Return the text of bytes in UTF-8, UTF-16 with its mark, or else cp1252."""
-    if raw.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
-        encodings = ["utf-16"]
-    else:
-        encodings = ["utf-8-sig", "cp1252"]
-    for encoding in encodings:
-        try:
-            return raw.decode(encoding)
-        except UnicodeDecodeError as error:
-            place = error.start
-    line = raw[:place].count(b"\n") + 1
-    raise InputError(
-        f"{source}, row {line}", "text in UTF-8 or cp1252", said(f"byte 0x{raw[place]:02x}")
-    )
-
-
 def _read_json(raw: bytes, source: str) -> pd.DataFrame:
-    try:
-        found = json.loads(raw.decode("utf-8-sig"))
-    except (UnicodeDecodeError, ValueError, RecursionError) as error:
-        raise InputError(f"file '{source}'", "complete JSON", said(str(error)[:100])) from None
-    limits: dict = {}
-    if isinstance(found, Mapping) and "heats" in found:
-        limits = found.get("limits") or {}
-        found = found["heats"]
-    records = [found] if isinstance(found, Mapping) else found
+    content = parse_json(decoded(raw, source), f"file '{source}'", "complete JSON")
+    limits: object = {}
+    if isinstance(content, Mapping) and "heats" in content:
+        limits = content.get("limits") or {}
+        content = content["heats"]
+    if not isinstance(limits, Mapping) or not all(isinstance(v, Mapping) for v in limits.values()):
+        must_be = "an object of label: {element: wt%}"
+        raise InputError(f"file '{source}', limits", must_be, said(f"{limits!r:.80}"))
+    records = [content] if isinstance(content, Mapping) else content
     if not isinstance(records, list) or not all(isinstance(r, Mapping) for r in records):
-        raise InputError(f"file '{source}'", "a list of heats, each {element: wt%}", found)
+        must_be = "a list of heats, each {element: wt%}"
+        raise InputError(f"file '{source}'", must_be, said(f"{content!r:.80}"))
     if not records:
         raise InputError(f"file '{source}'", "at least one heat", NOTHING)
+    keys = len(set().union(*records))
+    if keys * len(records) > MOST_CELLS or keys > MOST_COLUMNS:
+        most = f"at most {MOST_COLUMNS:,} names and {MOST_CELLS:,} cells in all"
+        raise InputError(
+            f"file '{source}'", most, said(f"{len(records):,} heats of {keys:,} names")
+        )
     table = pd.DataFrame([dict(r) for r in records], dtype=object)
     batch = build_batch(
         table,
@@ -224,7 +209,7 @@ def _read_json(raw: bytes, source: str) -> pd.DataFrame:
         ),
         {"source": source},
     )
-    return with_notes(batch, notes_of(batch) | ({"limits": limits} if limits else {}))
+    return with_notes(batch, notes_of(batch) | ({"limits": dict(limits)} if limits else {}))
 
 
 def _read_workbook(file: BinaryIO, source: str, sheet: str | None) -> pd.DataFrame:
@@ -237,7 +222,7 @@ def _read_workbook(file: BinaryIO, source: str, sheet: str | None) -> pd.DataFra
         sheet = next((name for name, rows in sheets.items() if max(score(rows())) >= 2), None)
         sheet = sheet or next(iter(sheets))
     where = source if len(sheets) == 1 else f"{source}, sheet '{sheet}'"
-    batch = read_rows(sheets[sheet](), where)
+    batch = read_rows(sheets[sheet](), where, sheet=sheet)
     others = [name for name in sheets if name != sheet]
     if others:
         notes = notes_of(batch)

@@ -15,17 +15,18 @@ import numpy as np
 import pandas as pd
 
 from gradekit.core.errors import InputError, nearest, said
-from gradekit.core.files import as_path, inert_text, write_whole
+from gradekit.core.files import as_path, inert_text, workbook_bytes, write_whole
 from gradekit.heats.batch import as_batch
-from gradekit.heats.certificates.cells import ppm_sized
-from gradekit.heats.certificates.rowkinds import LIMITS, kind_of
+from gradekit.heats.certificates.blocks import is_unit_column
+from gradekit.heats.certificates.cells import clean_text, is_clean, ppm_sized
+from gradekit.heats.certificates.rowkinds import means_no_heat
 from gradekit.heats.notes import about, bounds, printed_limits
+from gradekit.heats.report import reading_report
 
 __all__ = ["to_bytes", "write_heats", "write_tables"]
 
 _FORMATS = (".csv", ".xlsx", ".json")
 _MOST_ROWS = 1_048_575
-_ILLEGAL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f]")
 
 
 def write_heats(heats: object, path: str | os.PathLike) -> Path:
@@ -36,7 +37,8 @@ def write_heats(heats: object, path: str | os.PathLike) -> Path:
     heats : anything `as_batch` takes, or an object with `.heats` and `.tables()` such as `Result`
         A bound is written as '<0.005', the columns of `about` behind the elements. Of a result,
         its tables come as further sheets; in a CSV its values stand behind the elements. Printed
-        limits come as a further sheet or entry; a CSV has no place for them.
+        limits and the reading report of a file come as further sheets or entries; a CSV has no
+        place for them.
     path : path
         `.csv` (comma, decimal point, UTF-8), `.xlsx` (16 digits) or `.json`.
 
@@ -156,7 +158,8 @@ def _tables_of(heats: object) -> dict[str, pd.DataFrame]:
     # Read again, so large a figure would be taken for ppm unless its unit stands there.
     large = [e for e in batch if ppm_sized(e, batch[e].to_numpy()).any()]
     cells = cells.rename(columns={e: f"{e} [wt%]" for e in large})
-    others = about(batch).rename(columns={"heat": "heat (2)"})
+    taken = {c: f"{c} (2)" for c in about(batch) if c == "heat" or is_unit_column(c)}
+    others = about(batch).rename(columns=taken)
     if "analysis" not in others and _needs_kind(batch):
         others["analysis"] = "ladle"
     cells = pd.concat([cells, others], axis=1)
@@ -167,35 +170,39 @@ def _tables_of(heats: object) -> dict[str, pd.DataFrame]:
         tables["limits"] = limits
     if result is not None:
         tables |= {name: table for name, table in result.tables().items() if name != "heats"}
+    report = reading_report(batch)
+    if report["kind"].eq("row").any():
+        tables["reading report"] = report
     return tables
 
 
 def _needs_kind(batch: pd.DataFrame) -> bool:
     """Tell whether the name of a heat, or its empty row, could be taken for something else."""
-    return any(kind_of(name) in LIMITS for name in batch.index) or bool(
-        batch.isna().all(axis=1).any()
-    )
+    return any(map(means_no_heat, batch.index)) or bool(batch.isna().all(axis=1).any())
 
 
 def _grid(table: pd.DataFrame) -> Iterator[list]:
     """Yield the header and the rows of a table as plain numbers, texts and None."""
     counts = isinstance(table.index, pd.RangeIndex) and table.index.name is None
     if not counts:
-        names = [str(n) if n is not None else "" for n in table.index.names]
-        table = table.set_axis([str(c) for c in table.columns], axis=1)
-        yield [*names, *table.columns]
+        names = ["" if n is None else _one_line(str(n)) for n in table.index.names]
+        yield [*names, *(_one_line(str(c)) for c in table.columns)]
         for label, row in zip(table.index, table.itertuples(index=False), strict=True):
             labels = label if isinstance(label, tuple) else (label,)
             yield [*map(_text_or_number, labels), *map(_text_or_number, row)]
     else:
-        yield [str(c) for c in table.columns]
+        yield [_one_line(str(c)) for c in table.columns]
         for row in table.itertuples(index=False):
             yield list(map(_text_or_number, row))
 
 
+def _one_line(text: str) -> str:
+    return clean_text(text) if not is_clean(text) else text
+
+
 def _text_or_number(cell: object) -> object:
     if isinstance(cell, str):
-        return _ILLEGAL.sub("\ufffd", cell).encode(errors="replace").decode()
+        return _one_line(cell)
     if isinstance(cell, (bool, np.bool_)):
         return "yes" if cell else "no"
     if isinstance(cell, (int, np.integer)):
@@ -253,14 +260,12 @@ def _workbook(tables: Mapping[str, pd.DataFrame]) -> bytes:
                 if isinstance(value, str):
                     cell.data_type = "s"
                     # Still a text when somebody edits the cell.
-                    cell.quotePrefix = inert_text(value) is not value
+                    cell.quotePrefix = inert_text(value) != value
                 if number == 0:
                     cell.font = bold
                 cells.append(cell)
             sheet.append(cells)
-    out = io.BytesIO()
-    book.save(out)
-    return out.getvalue()
+    return workbook_bytes(book)
 
 
 def _sheet_name(name: object, taken: Iterable[str]) -> str:

@@ -11,7 +11,7 @@ import pandas as pd
 
 from gradekit.core.flags import Flag
 from gradekit.core.formula import Formula
-from gradekit.heats.batch import bounded, bounds
+from gradekit.heats.notes import bounded, bounds, not_reported, notes_of
 from gradekit.relations.declaration import ESSENTIAL, Relation
 from gradekit.relations.groups import listed
 
@@ -78,8 +78,9 @@ def reasons(
     if Flag.MISSING in found or Flag.ASSUMED_ZERO in found:
         unknown = [e for e in relation.elements if e not in given.reported]
     if Flag.MISSING in found:
-        gone = ", ".join(e for e in unknown if e in relation.required)
-        said.append(f"no value: {gone} not reported")
+        unread = notes_of(given.batch).get("unread", {})
+        gone = not_reported((e for e in unknown if e in relation.required), unread)
+        said.append(f"no value: {gone}")
     if Flag.CONDITION_MISSING in found:
         said.append(f"no value: {', '.join(relation.conditions)} not given")
     if Flag.UNDEFINED in found:

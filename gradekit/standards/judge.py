@@ -18,7 +18,7 @@ import pandas as pd
 from gradekit.core.linear import Sum, decimal
 from gradekit.core.sources import weakest
 from gradekit.core.verdicts import Verdict
-from gradekit.heats.batch import bounds
+from gradekit.heats.notes import bounds, not_reported, notes_of
 from gradekit.standards.rules import ZERO
 from gradekit.standards.tables import Limit, Variant, Window, in_words
 from gradekit.standards.tolerances import Tolerance, tolerance
@@ -40,12 +40,21 @@ Contents = Mapping[str, Reported]
 Span = tuple[Decimal, Decimal]
 
 
-def contents_of(batch: pd.DataFrame) -> Iterator[dict[str, Reported]]:
+class Analysis(dict[str, Reported]):
+    """The reported contents of a heat; `unread` names the columns that were not understood."""
+
+    def __init__(self, unread: Mapping[str, str]):
+        super().__init__()
+        self.unread = unread
+
+
+def contents_of(batch: pd.DataFrame) -> Iterator[Analysis]:
     """Yield the reported contents of each heat; what was not reported is left out."""
     marks = bounds(batch)
+    unread = notes_of(batch).get("unread", {})
     columns = {e: (batch[e].to_numpy(), marks[e].tolist()) for e in batch}
     for row in range(len(batch)):
-        contents = {}
+        contents = Analysis(unread)
         for element, (numbers, texts) in columns.items():
             number, text = numbers[row], texts[row]
             if number == number:
@@ -118,7 +127,7 @@ def _judge_form(
     if absent := [e for e in needed if e not in contents]:
         value = None if set(absent) & set(limit.quantity.slopes) else limit.quantity
         at = value and _number(_span(value, contents)[1])
-        gone = f"{', '.join(absent)} not reported"
+        gone = not_reported(absent, getattr(contents, "unread", {}))
         return Finding(at, form.low, form.high, None, "not assessed", form.status, (gone,))
     span = _span(limit.quantity, contents)
     lower = [_computed(limit, window, floor, contents, product) for floor in form.floors]

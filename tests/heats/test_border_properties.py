@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 
 import gradekit as gk
 from gradekit.heats.certificates.cells import claims, parse_cell
+from gradekit.heats.certificates.units import unit_factor
 from gradekit.heats.notes import notes_of
 
 ELEMENTS = ["C", "Si", "Mn", "P", "S", "Cr", "Ni", "Mo", "N", "Cu", "Nb", "Ti", "Co", "B"]
@@ -160,14 +161,23 @@ def test_an_unreadable_cell_never_yields_a_number(cell):
     # Whatever yields a number is written as one: a sign, digits, one point or comma, an exponent.
     written = re.fullmatch(
         r"'?\s*(?P<bound>(?:<\s*=?|≤|less than|(?:lt|max)(?:\. )?)\s*)?"
-        r"(?P<sign>[+−-]?)(?P<whole>[0-9]*)(?:[.,](?P<rest>[0-9]*))?(?P<power>e[+-]?[0-9]+)?\s*%*",
+        r"(?P<sign>[+−-]?)(?P<whole>[0-9]*|[0-9]{1,3}(?:([,. ’'])[0-9]{3})(?:\4[0-9]{3})*)"
+        r"(?:[.,](?P<rest>[0-9]*))?(?P<power>e[+-]?[0-9]+)?\s*(?P<unit>[^\d\s].*)?",
         cell.strip().lower(),
     )
     assert written and (written["whole"] or written["rest"]), cell
-    digits = f"{written['whole'] or 0}.{written['rest'] or 0}{written['power'] or ''}"
+    assert written["unit"] is None or unit_factor(written["unit"]), cell
+    whole = re.sub(r"[^0-9]", "", written["whole"])
+    digits = f"{whole or 0}.{written['rest'] or 0}{written['power'] or ''}"
     printed = float(digits) * (-1 if written["sign"] in ("-", "−") else 1)
-    assert bool(mark) == bool(written["bound"] or (printed == 0 and written["rest"]))
-    assert value == printed or (printed == 0 and value == 10.0 ** -len(written["rest"]))
+    factor = unit_factor(written["unit"])[0] if written["unit"] else 1.0
+    assert bool(mark) == bool(
+        written["bound"] or (printed == 0 and (written["rest"] or factor != 1))
+    )
+    least = factor * 10.0 ** -len(written["rest"] or "")
+    assert value == pytest.approx(printed * factor, abs=1e-12) or (
+        printed == 0 and value == pytest.approx(least)
+    )
 
 
 @settings(max_examples=150, deadline=None)

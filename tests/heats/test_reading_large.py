@@ -1,15 +1,16 @@
-"""Large files are read in chunks exactly as small ones are, or refused in words."""
+"""Large files are read as small ones are, or refused in words; and small ones that grow."""
 
 from __future__ import annotations
 
-import pandas as pd
+import io
+import json
+import zipfile
+
 import pytest
 from reading_kit import read, refused, workbook
 
 import gradekit as gk
 from gradekit.heats import reading
-from gradekit.heats.certificates import streaming
-from gradekit.heats.notes import notes_of
 
 pytestmark = pytest.mark.usefixtures("nothing_printed_nothing_warned")
 
@@ -25,87 +26,28 @@ def large(rows: int, change=None) -> str:
     return "\n".join(lines) + "\n"
 
 
-@pytest.fixture
-def in_chunks(monkeypatch):
-    monkeypatch.setattr(reading, "_STREAM_FROM", 0)
-    monkeypatch.setattr(streaming, "_CHUNK", 2_000)
-    monkeypatch.setattr(streaming, "_SAMPLE", 1_000)
-    whole = []
-    plain = streaming.read_plain
-
-    def watched(*args):
-        whole.append(plain(*args))
-        return whole[-1]
-
-    monkeypatch.setattr(streaming, "read_plain", watched)
-    return whole
-
-
-def test_a_large_table_in_chunks_reads_as_a_small_one(monkeypatch, in_chunks):
-    text = large(500)
-    batch = read(text)
-    assert in_chunks[0] is batch
-    monkeypatch.setattr(reading, "_STREAM_FROM", 1e9)
-    expected = read(text)
-    assert len(in_chunks) == 1 and len(expected) == 500
-    pd.testing.assert_frame_equal(batch, expected, check_exact=True)
-    pd.testing.assert_frame_equal(gk.heats.bounds(batch), gk.heats.bounds(expected))
-    pd.testing.assert_frame_equal(gk.about(batch), gk.about(expected), check_dtype=False)
-    assert gk.messages(batch) == gk.messages(expected)
+def test_many_heats_are_all_there():
+    batch = read(large(5000))
+    assert len(batch) == 5000 and batch.at["H4999", "C"] == pytest.approx(4999 % 40 / 1000)
+    marks = gk.heats.bounds(batch)["Ti"]
+    assert marks["H7"] == "<0.005" and marks["H11"] == "<0.01"
+    assert gk.about(batch)["grade"].eq("304").all()
 
 
 @pytest.mark.parametrize(
     ("column", "cell"), [(3, "x"), (3, "150"), (2, "-0.1"), (3, "inf"), (3, "True"), (6, "x,y")]
 )
-def test_a_refusal_in_chunks_names_the_same_place(monkeypatch, in_chunks, column, cell):
+def test_a_refusal_far_down_names_the_place(column, cell):
     def spoil(lines):
         cells = lines[400].split(",")
         lines[400] = ",".join([*cells[:column], cell, *cells[column + 1 :]])
 
-    text = large(500, spoil)
-    message = refused(text)
-    monkeypatch.setattr(reading, "_STREAM_FROM", 1e9)
-    assert message.split(" · ")[:2] == refused(text).split(" · ")[:2]
-    assert "row 401" in message
+    assert "row 401" in refused(large(500, spoil))
 
 
-def test_equal_and_missing_names_in_chunks(in_chunks):
-    def spoil(lines):
-        lines[300] = lines[299]
-        lines[310] = "," + lines[310].split(",", 1)[1]
-
-    batch = read(large(500, spoil))
-    assert in_chunks[0] is batch and batch.index.is_unique
-    assert any("row 301" in words for words in gk.messages(batch))
-    assert any("row 311" in words for words in gk.messages(batch))
-
-
-@pytest.mark.parametrize(
-    "text",
-    [
-        "heat,analysis,C,Cr\nH1,L,0.02,18\nH1,P,0.02,18\n",
-        "element,H1,H2\nC,0.02,0.03\nCr,18,17\n",
-        "Heat: H7\nC,Cr\n0.02,18\n",
-        "heat,C,Cr\nmax,0.03,20\nH1,0.02,18\n",
-    ],
-)
-def test_a_certificate_is_no_plain_table_and_is_read_cell_by_cell(in_chunks, text):
-    assert len(read(text)) > 0
-    assert in_chunks == [None]
-
-
-def test_limits_far_down_are_found(in_chunks):
-    batch = read(large(500, lambda lines: lines.append("max,,0.03,20,,,")))
-    assert in_chunks == [None] and notes_of(batch)["limits"] == {"max": {"C": 0.03, "Cr": 20.0}}
-
-
-def test_too_large_is_refused_in_words(monkeypatch, in_chunks):
-    kinds = "heat,analysis,C,Cr\n" + "H1,L,0.02,18\n" * 100
-    monkeypatch.setitem(reading.MOST_BYTES, "certificate", 1000)
-    assert "must be at most 0.001 MB · got 0.0 MB · nearest saved as a plain CSV" in refused(kinds)
-    assert len(read(large(100))) == 100
+def test_too_large_is_refused_in_words(monkeypatch):
     monkeypatch.setitem(reading.MOST_BYTES, "table", 1000)
-    assert "read it in parts" in refused(large(100))
+    assert "each given to gk.as_batch" in refused(large(100))
     monkeypatch.setitem(reading.MOST_BYTES, "workbook", 1000)
     assert "is a workbook · must be at most" in refused(
         workbook([["heat", "C", "Cr", "N"], ["H1", 0.02, 18, 0]])
@@ -119,7 +61,76 @@ def test_a_workbook_that_unpacks_too_large_is_refused(monkeypatch):
     assert "when unpacked" in refused(workbook([["heat", "C", "Cr", "N"], ["H1", 0.02, 18, 0]]))
 
 
-def test_one_endless_line_is_refused(monkeypatch, in_chunks):
-    monkeypatch.setitem(reading.MOST_BYTES, "certificate", 5_000)
-    assert "at most" in refused("heat,C,Cr " * 10_000)
-    assert "endless" in refused(large(100) + '"' + "x" * 20_000)
+# --- small files that would hang or fill the memory -----------------------------------------
+
+
+def sheet_of(rows: str) -> bytes:
+    """A workbook whose sheet holds just this XML between its tags of rows."""
+    out = io.BytesIO()
+    plain = io.BytesIO(workbook([["heat", "Cr"], ["H1", 18]]))
+    with zipfile.ZipFile(plain) as old, zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as new:
+        for name in old.namelist():
+            content = old.read(name)
+            if name == "xl/worksheets/sheet1.xml":
+                text = content.decode()
+                head, tail = text.split("<sheetData>")[0], text.split("</sheetData>")[1]
+                content = f"{head}<sheetData>{rows}</sheetData>{tail}".encode()
+            new.writestr(name, content)
+    return out.getvalue()
+
+
+HEAD = (
+    '<row r="1"><c r="A1" t="inlineStr"><is><t>heat</t></is></c>'
+    '<c r="B1" t="inlineStr"><is><t>Cr</t></is></c></row>'
+    '<row r="2"><c r="A2" t="inlineStr"><is><t>H1</t></is></c><c r="B2"><v>18</v></c></row>'
+)
+
+
+def far_cells():
+    return HEAD + "".join(f'<row r="{n}"><c r="XFD{n}"><v>1</v></c></row>' for n in range(3, 2000))
+
+
+SHEETS = {
+    "a cell in the last column of each row": far_cells(),
+    "a row number of 2 000 000 000": HEAD + '<row r="2000000000"><c r="A2000000000"/></row>',
+    "a cell in the last row": HEAD + '<row r="1048576"><c r="XA1048576"><v>1</v></c></row>',
+    "a column ZZZZZZZ": HEAD + '<row r="3"><c r="ZZZZZZZ3"><v>1</v></c></row>',
+    "a row number of 400 digits": HEAD + f'<row r="{"9" * 400}"/>',
+}
+
+
+@pytest.mark.parametrize("name", SHEETS)
+def test_a_sheet_with_far_cells_is_refused(name):
+    assert " · must be " in refused(sheet_of(SHEETS[name]))
+
+
+def test_empty_cells_and_rows_say_nothing():
+    cells = "".join(f'<row r="{n}"><c r="A{n}"/></row>' for n in range(3, 100_000))
+    assert read(sheet_of(HEAD + cells)).at["H1", "Cr"] == 18
+
+
+TEXTS = {
+    "different keys": json.dumps([{"heat": f"H{i}", f"k{i}": 1, "Cr": 18} for i in range(20_000)]),
+    "bare returns": "heat,Cr\r" + "\r" * 9_000_000,
+    "a header of multipliers": "heat," + "x10" * 3000 + ",Cr\nH1,1,18",
+    "a header of units": "heat,N" + " ppm" * 8000 + ",Cr\nH1,1,18",
+    "many delimiters": "heat,Cr\n" + "," * 5_000_000,
+    "a long cell": "heat,Cr\nH1," + "9" * 1_000_000,
+    "a wide and turned table": "\n".join(["C," + "0.1," * 15_000] + ["x"] * 3000),
+    "quotation marks": "heat,Cr\n" + '"\n' * 200_000,
+    "nested": "[" * 200_000,
+    "digits": '[{"heat": "H1", "Cr": ' + "9" * 400 + "}]",
+    "an array as name": '[{"heat": ["H1"], "Cr": 18}]',
+    "limits that are none": '{"limits": 5, "heats": [{"heat": "H1", "Cr": 18}]}',
+    "a key twice": '[{"heat": "H1", "Cr": 18, "Cr": 17}]',
+}
+
+
+@pytest.mark.parametrize("name", TEXTS)
+def test_a_text_that_would_hang_is_read_or_refused(name):
+    try:
+        batch = read(TEXTS[name])
+    except gk.InputError as error:
+        assert " · must be " in str(error)
+    else:
+        assert batch.size < 100_000

@@ -50,7 +50,7 @@ def test_a_result_is_written_with_its_values(tmp_path):
         batch = gk.read_heats(gk.write_heats(result, tmp_path / f"r.{kind}"))
         pd.testing.assert_frame_equal(batch, result.heats)
     sheets = pd.read_excel(tmp_path / "r.xlsx", sheet_name=None, index_col=0)
-    assert list(sheets) == ["heats", "values", "flags", "relations"]
+    assert list(sheets) == ["heats", "values", "flags", "relations", "reading report"]
     pd.testing.assert_frame_equal(sheets["values"], result.values, check_names=False)
     assert "bound" in sheets["flags"].at["H1", "cr_eq_schaeffler_1949"]
     assert sheets["relations"].at["pren_16n", "status"]

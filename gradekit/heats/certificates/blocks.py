@@ -11,30 +11,37 @@ import numpy as np
 import pandas as pd
 
 from gradekit.core.errors import NOTHING, InputError
+from gradekit.core.numbers import column_sign, number_of
+from gradekit.core.reader import letters
 from gradekit.heats.certificates.building import build_batch, checked, is_name_column, unique_names
-from gradekit.heats.certificates.cells import column_element, plain_text
-from gradekit.heats.certificates.layout import Block, Spoken, blank, find_blocks, letters
+from gradekit.heats.certificates.cells import number_in, plain_text
+from gradekit.heats.certificates.headers import column_element, refused_unit
+from gradekit.heats.certificates.layout import Block, Spoken, blank, find_blocks, numeric
 from gradekit.heats.certificates.rowkinds import Part, cell_at, sort_rows
-from gradekit.heats.notes import joined_notes, notes_of, with_notes
+from gradekit.heats.certificates.units import known_units, title_units, unit_factor
+from gradekit.heats.notes import Journal, joined_notes, notes_of, with_notes
 
-__all__ = ["fields", "numbers_where_plain", "read_rows"]
+__all__ = ["fields", "is_unit_column", "numbers_where_plain", "read_rows"]
 
-_FIELD = re.compile(
-    r"(?P<key>heat(?: no\.?| number)?|cast(?: no\.?)?|schmelze|grade|steel grade|material|quality"
-    r"|werkstoff|güte|standard|customer|order|product|date|finish|certificate(?: no\.?)?)"
-    r"(?:\s*[:=]\s*(?P<value>.*)|)",
-    re.I,
+_KEYS = (
+    r"heat(?: no\.?| number)?|cast(?: no\.?)?|schmelze(?:\s*nr\.?)?|charge(?:\s*nr\.?)?|coul[ée]e"
+    r"|colata|colada|grade|steel grade|material|quality|werkstoff|güte|nuance|standard|customer"
+    r"|order|product|date|datum|finish|certificate(?: no\.?)?"
 )
+_FIELD = re.compile(rf"(?P<key>{_KEYS})(?:\s*[:=]\s*(?P<value>.*)|)", re.I)
 #: Columns whose entries are names, even where they look like numbers.
 _TEXTS = frozenset(
     "grade steel standard claim claims no nr id order item coil slab plate date time note notes "
     "remark remarks customer product finish quality lab mode kind analysis row heat sample "
     "material werkstoff güte certificate".split()
 )
+_UNIT_COLUMN = re.compile(r"units?|einheit|unité|unità|unidade?|enhet|jednostka", re.I)
 _PLAIN = re.compile(r"-?(?:0|[1-9]\d*)(?:[.,]\d+)?", re.ASCII)
 
 
-def read_rows(rows: Sequence[Sequence], source: str) -> pd.DataFrame:
+def read_rows(
+    rows: Sequence[Sequence], source: str, remarks: Sequence[str] = (), sheet: str = ""
+) -> pd.DataFrame:
     """Return the batch that a sheet of cells describes.
 
     Parameters
@@ -43,29 +50,37 @@ def read_rows(rows: Sequence[Sequence], source: str) -> pd.DataFrame:
         Texts, numbers, dates or None; row 0 is row 1 of the file.
     source : str
         Name of the file for messages.
+    remarks : sequence of str
+        What was decided on the way from the file to its cells.
+    sheet : str
+        Name of the sheet: a title like any other.
 
     Raises
     ------
     InputError
         With file, row and column of the first cell that says nothing known.
     """
-    blocks, titles = find_blocks(rows, source)
-    said_so: list[str] = []
+    journal = Journal()
+    journal.remarks += remarks
+    blocks, titles = find_blocks(rows, source, journal)
+    sign = _sign(blocks)
     limits: dict[str, dict] = {}
     parts, results = [], []
     for block in blocks:
-        part = sort_rows(block, limits, titles, said_so)
+        part = sort_rows(block, limits, titles, journal, sign)
         if not part.rows:
             continue
         (parts if part.elements else results).append(part)
     if not parts:
         raise InputError(source, "at least one heat under the header", NOTHING)
+    units = title_units([*titles, sheet])
+    _check_units(units, source)
     printed = fields(titles)
-    _name(parts, printed, said_so)
-    batch = _join([_build(part, source) for part in parts], source)
+    _name(parts, printed, journal.remarks)
+    batch = _join([_build(part, sign, units, journal) for part in parts], source)
     notes = dict(notes_of(batch))
     about = notes.get("about", {})
-    _add_results(about, results, set(batch.index), said_so)
+    _add_results(about, results, set(batch.index), journal)
     for key, value in printed.items():
         if key not in map(str.lower, about):
             about[key] = dict.fromkeys(batch.index, value)
@@ -74,25 +89,52 @@ def read_rows(rows: Sequence[Sequence], source: str) -> pd.DataFrame:
         for column, values in about.items()
         if any(value is not None for value in values.values())
     }
-    notes["messages"] = said_so + notes.get("messages", [])
-    notes |= {"titles": titles, "limits": limits, "source": source}
+    notes["messages"] = journal.remarks + notes.get("messages", [])
+    notes |= {"titles": titles, "limits": limits, "source": source, "report": journal.entries}
     return with_notes(batch, {key: value for key, value in notes.items() if value})
+
+
+def _sign(blocks: list[Block]) -> str:
+    """Return the decimal sign that the clear numbers of all contents share."""
+    texts = (
+        number_in(cell)
+        for block in blocks
+        for i, title in enumerate(block.header)
+        if column_element(title)
+        for _, row in block.rows[:5000]
+        if isinstance(cell := cell_at(row, i), str)
+    )
+    return column_sign(texts)
+
+
+def _check_units(units: dict[str, str], source: str) -> None:
+    for unit in units.values():
+        if unit_factor(unit) is None:
+            must_be = refused_unit(unit) or f"one of {known_units}"
+            raise InputError(f"{source}, unit in the title", must_be, unit)
+
+
+def is_unit_column(header: object) -> bool:
+    """Tell whether a column may hold the units of its rows."""
+    return isinstance(header, str) and bool(_UNIT_COLUMN.fullmatch(header.strip()))
 
 
 def fields(titles: list[str]) -> dict[str, str]:
     """Read 'Grade: 1.4404 / 316L' and the like in the lines around a table."""
-    found_so: dict[str, str] = {}
+    printed: dict[str, str] = {}
     for line in titles:
         key = None
-        for piece in re.split(r"\s{3,}|\t", line):
-            found = _FIELD.fullmatch(piece.strip())
-            if found and (found["value"] is not None or key is None):
-                key = found["key"].lower()
-                if found["value"]:
-                    found_so.setdefault(key, found["value"].strip())
+        for piece in re.split(
+            r"\s{3,}|\t|[,;|]?\s+(?=(?:" + _KEYS + r")\s*[:=])", line, flags=re.I
+        ):
+            named = _FIELD.fullmatch(piece.strip())
+            if named and (named["value"] is not None or key is None):
+                key = named["key"].lower()
+                if named["value"]:
+                    printed.setdefault(key, named["value"].strip(" ,;"))
             elif key:
-                found_so[key] = f"{found_so.get(key, '')} {piece.strip()}".strip()
-    return found_so
+                printed[key] = f"{printed.get(key, '')} {piece.strip()}".strip()
+    return printed
 
 
 def _name(parts: list[Part], printed_fields: dict[str, str], said_so: list[str]) -> None:
@@ -133,14 +175,27 @@ def _row_place(block: Block, number: int) -> str:
     return f"{block.where(number)}: "
 
 
-def _build(part: Part, source: str) -> pd.DataFrame:
+def _build(part: Part, sign: str, units: dict[str, str], journal: Journal) -> pd.DataFrame:
     block = part.block
     header = list(block.header)
-    kept = [i for i in range(len(header)) if i != part.name_at]
+    unit_at = next((i for i, h in enumerate(header) if is_unit_column(h)), None)
+    if unit_at is not None and not any(
+        unit_factor(plain_text(cell_at(row, unit_at))) for _, row in part.rows
+    ):
+        unit_at = None
+    kept = [i for i in range(len(header)) if i not in (part.name_at, unit_at)]
     columns: dict[int, list] = {i: [cell_at(row, i) for _, row in part.rows] for i in kept}
-    if part.kind_at is not None:
+    if unit_at is not None:
+        _give_units(part, unit_at, header, columns)
+        journal.column(unit_at, header[unit_at], "units")
+    if part.kind_at is not None and part.kind_at in columns:
         header[part.kind_at] = "analysis"
-        columns[part.kind_at] = [kind or None for kind in part.kinds]
+    if part.kind_at is not None or block.analysis:
+        at = part.kind_at if part.kind_at is not None else len(header)
+        if at == len(header):
+            header.append("analysis")
+            kept.append(at)
+        columns[at] = [kind or None for kind in part.kinds]
     kept = [i for i in kept if header[i] or any(not blank(c) for c in columns[i])]
     names, seen = [], {header[part.name_at] if part.name_at is not None else ""}
     for i in kept:
@@ -152,15 +207,43 @@ def _build(part: Part, source: str) -> pd.DataFrame:
     table.columns = names
     table.insert(0, "heat", part.names)
     kept.insert(0, part.name_at)
+    spoken = isinstance(part.rows[0][1], Spoken)
 
     def place(row: int | None, position: int | None) -> str:
         number = None if row is None else part.rows[row][0]
-        spoken = isinstance(part.rows[0][1], Spoken)
-        column = None if position is None or spoken else kept[position]
-        return block.place(number, column)
+        return block.place(number, None if position is None or spoken else kept[position])
 
-    batch = build_batch(table, place)
-    return with_notes(batch, notes_of(batch) | {"place": place})
+    batch = build_batch(table, place, sign=sign, units=units)
+    if not spoken:
+        labels = dict(enumerate(block.labels))
+        for entry in notes_of(batch).get("report", []):
+            at = kept[int(entry.where)]
+            if at is not None and at < len(block.header):
+                told = dict(reason=entry.reason, surprise=entry.surprise)
+                content = dict(element=entry.element, unit=entry.unit, factor=entry.factor)
+                label = labels.get(at) or entry.label
+                journal.column(at, label, entry.taken_as, **content, **told)
+        if part.name_at is not None:
+            journal.column(part.name_at, labels.get(part.name_at, ""), "heat name")
+    for (number, _), name, kind in zip(part.rows, part.names, part.kinds, strict=True):
+        journal.row(number, name, "product analysis" if kind == "product" else "heat")
+    return with_notes(batch, notes_of(batch) | {"place": place, "report": []})
+
+
+def _give_units(part: Part, unit_at: int, header: list[str], columns: dict[int, list]) -> None:
+    """Write the unit of each row behind its figures, where their column has none."""
+    for row, (number, cells) in enumerate(part.rows):
+        unit = plain_text(cell_at(cells, unit_at))
+        if unit is None:
+            continue
+        if unit_factor(unit) is None:
+            where = part.block.where(number, unit_at)
+            must_be = refused_unit(str(unit)) or f"one of {known_units}"
+            raise InputError(f"{where}, unit", must_be, unit)
+        for i, column in columns.items():
+            named = column_element(header[i])
+            if named and not named.stated and numeric(column[row]):
+                column[row] = f"{column[row]} {unit}"
 
 
 def _join(batches: list[pd.DataFrame], source: str) -> pd.DataFrame:
@@ -180,17 +263,17 @@ def _join(batches: list[pd.DataFrame], source: str) -> pd.DataFrame:
     return with_notes(whole, joined_notes(notes))
 
 
-def _add_results(about: dict, results: list[Part], heats: set, said_so: list[str]) -> None:
+def _add_results(about: dict, results: list[Part], heats: set, journal: Journal) -> None:
     """Lay tables of test results alone beside the heats of the same name."""
     for part in results:
         count: Counter = Counter()
         for (number, row), name in zip(part.rows, part.names, strict=True):
             if name not in heats:
-                said_so.append(
-                    f"{part.block.where(number)}: test results of '{name}', "
-                    "of which there is no analysis: left out"
-                )
+                remark = f"test results of '{name}', of which there is no analysis: left out"
+                journal.remarks.append(f"{part.block.where(number)}: {remark}")
+                journal.row(number, name, "left out", "no analysis of this heat", True)
                 continue
+            journal.row(number, name, "test results")
             count[name] += 1
             again = f" ({count[name]})" if count[name] > 1 else ""
             for i, header in enumerate(part.block.header):
@@ -207,5 +290,9 @@ def numbers_where_plain(column: str, values: Iterable) -> list:
         isinstance(t, str) and _PLAIN.fullmatch(t) for t in texts
     ):
         return values
-    known: dict = {t: float(t.replace(",", ".")) if re.search("[.,]", t) else int(t) for t in texts}
+    sign = column_sign(texts)
+    try:
+        known: dict = {t: int(t) if t.lstrip("-").isdigit() else number_of(t, sign) for t in texts}
+    except ValueError:  # two readings, or too many digits: the text stays
+        return values
     return [known.get(value) for value in values]

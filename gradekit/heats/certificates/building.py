@@ -12,16 +12,26 @@ import pandas as pd
 
 from gradekit.core.elements import require_element
 from gradekit.core.errors import NOTHING, InputError, said
+from gradekit.core.numbers import TwoWays, column_sign, number_of
 from gradekit.heats.certificates.cells import (
     FAMILIAR,
-    Header,
-    column_element,
+    ONLY_PPM,
+    clean_text,
+    number_in,
     parse_cell,
     plain_text,
     ppm_sized,
     scaled,
 )
-from gradekit.heats.notes import with_notes
+from gradekit.heats.certificates.headers import (
+    Header,
+    column_element,
+    heading,
+    is_oxide,
+    refused_unit,
+)
+from gradekit.heats.certificates.units import known_units, unit_factor
+from gradekit.heats.notes import Became, with_notes
 
 __all__ = ["build_batch", "checked", "is_name_column", "parse_column", "unique_names"]
 
@@ -30,6 +40,16 @@ _NAME_COLUMN = re.compile(
     rf"(?:heat|cast|charge|charges|melt|schmelze?n?|coul[ée]e|colata|colada|name){_NO}\.?", re.I
 )
 _BALANCE = re.compile(r"|bal\.?|balance|rest|rem\.?|remainder|base", re.I)
+# What stands behind a symbol where no content is meant: equivalents, sums, ratios, limits.
+_NO_CONTENT = re.compile(
+    r"(?:\(test\)|[+*/×-].*|x\s?(?:\d|[A-Z]).*|[-\s]?(?:eq|equiv|equivalent|äquivalent|equ)\b.*|max.*|min.*|aim|ziel|soll"
+    r"|[A-Z][a-z]?(?:[+/-].*)?)",
+    re.I,
+)
+_LIKE_A_UNIT = re.compile(r"[%‰\[(]|pp|g/|/\s*[kt]?g|\bat\b|wt|[x×*]\s*10|\d[eE]-?\d")
+_UNITS = {1.0: "wt%", 1e-4: "ppm", 1e-7: "ppb", 0.1: "‰", 100.0: "mass fraction"}
+#: wt% of iron that small elements, which nobody reported, and rounding may be.
+_IRON_OFF = 0.5
 # Analyses carry rounding, so a sum may pass 100 by a little.
 _MOST = 100.2
 # The same remark on many rows is counted, not repeated.
@@ -42,6 +62,8 @@ def build_batch(
     place: Place | None = None,
     notes: Mapping | None = None,
     strict: bool = False,
+    sign: str | None = None,
+    units: Mapping[str, str] | None = None,
 ) -> pd.DataFrame:
     """Build a batch from a table whose cells may be anything a certificate holds.
 
@@ -55,41 +77,78 @@ def build_batch(
         What is already known (source, messages, bounds of the same heats).
     strict : bool
         Refuse every number whose name is no element, as fits a dict typed by hand.
+    sign : {'', '.', ','}, optional
+        Decimal sign of the file; by default that of the clear numbers of the table.
+    units : mapping of element to unit, optional
+        What the title says of the units; '' for all elements that have no entry.
     """
     place = place or (lambda row, column: "")
     notes = dict(notes or {})
     said_so: list[str] = list(notes.get("messages", []))
+    if isinstance(table.columns, pd.MultiIndex) or isinstance(table.index, pd.MultiIndex):
+        what = f"{place(None, None)}columns and rows of the table"
+        raise InputError(what, "one name each", said("a MultiIndex"), "table.reset_index()")
     name_column = next((p for p, h in enumerate(table.columns) if is_name_column(h)), None)
     heats = _heat_names(table, name_column, place, said_so)
     contents: dict[str, np.ndarray] = {}
     positions: dict[str, int] = {}
     marks: dict[str, dict] = {}
     remarks: dict[str, dict] = {}
-    for position, name in enumerate(table.columns):
+    unread: dict[str, str] = {}
+    report: list[Became] = []
+    iron: np.ndarray | None = None
+    headers = [column_element(name) for name in table.columns]
+    whole = {h.element for h in headers if h and not h.part}
+    for position, (name, header) in enumerate(zip(table.columns, headers, strict=True)):
         if position == name_column:
             continue
         cells = table.iloc[:, position]
-        header = column_element(name)
+        entry = Became("column", str(position), str(name), "kept aside")
+        if header is not None and header.part and header.element in whole:
+            report.append(entry._replace(reason=f"the total of {header.element} stands beside it"))
+            header = None
+        elif header is None:
+            rest = _refuse_near_element(name, cells, place(None, position), strict)
+            if rest:
+                unread.setdefault(rest, str(name))
+                words = f"begins with {rest}, but was not understood"
+                entry = entry._replace(reason=words, surprise=True)
+                said_so.append(f"column '{name}' {words}: kept aside")
+            report.append(entry)
         if header is None:
-            _refuse_near_element(name, cells, place(None, position), strict)
             told = dict(zip(heats, map(plain_text, cells), strict=True))
             if any(value is not None for value in told.values()):
-                remarks[str(name)] = told
+                remarks[clean_text(str(name))] = told
             continue
+        if units and not header.stated and (unit := units.get(header.element, units.get(""))):
+            factor, remark = unit_factor(unit) or (1.0, "")
+            remark = f"{remark}, as the title says" if remark else ""
+            remark = "; ".join(filter(None, [header.remark, remark]))
+            header = header._replace(factor=factor, stated=True, remark=remark)
         if header.remark and (said_now := f"column '{name}': {header.remark}") not in said_so:
             said_so.append(said_now)
         at = partial(_at, place, position, heats, header.element)
+        unit = "" if not header.stated else _UNITS.get(header.factor, f"{header.factor:g} wt%")
+        entry = entry._replace(taken_as="content", element=header.element, unit=unit)
+        entry = entry._replace(factor=header.factor, reason=header.remark)
         if header.element == "Fe":
-            _require_balance(cells, at)
+            iron = _balance(cells, header.factor, at)
+            report.append(entry._replace(taken_as="balance", reason="computed, not read"))
             continue
         if header.element in contents:
             raise InputError(
                 f"{place(None, position)}column of {header.element}", "there once", str(name)
             )
-        numbers, bound = parse_column(cells, header, at, said_so)
+        before = len(said_so)
+        if sign is None:
+            sign = _sign_of(table, headers)
+        numbers, bound = parse_column(cells, header, at, said_so, sign)
         contents[header.element], positions[header.element] = numbers, position
         if bound:
             marks[header.element] = {heats[row]: text for row, text in bound.items()}
+        reasons = [entry.reason, *(m.split(": ", 1)[-1] for m in said_so[before:])]
+        words = "; ".join(filter(None, reasons))
+        report.append(entry._replace(reason=words, surprise=len(said_so) > before))
     if not contents:
         raise InputError(
             f"{place(None, None)}header",
@@ -100,35 +159,62 @@ def build_batch(
     for element, known in notes.get("bounds", {}).items():
         if element in contents:
             marks[element] = dict(known) | marks.get(element, {})
-    notes |= {"bounds": marks, "about": dict(notes.get("about", {})) | remarks}
-    notes["messages"] = said_so
+    if iron is not None:
+        said_so += _contradictions(batch, iron, lambda row: place(row, None))
+    unread = {e: c for e, c in unread.items() if e not in contents}
+    notes |= {"bounds": marks, "about": dict(notes.get("about", {})) | remarks, "unread": unread}
+    notes |= {"messages": said_so, "report": [*notes.get("report", []), *report]}
     checked(batch, lambda row, e: place(row, positions.get(e)))
     return with_notes(batch, {k: v for k, v in notes.items() if v})
 
 
+def _sign_of(table: pd.DataFrame, headers: list[Header | None]) -> str:
+    """Return the decimal sign that the clear contents of a table share."""
+    columns = [p for p, h in enumerate(headers) if h and table.dtypes.iloc[p].kind == "O"]
+    cells = (c for p in columns for c in table.iloc[:, p] if isinstance(c, str))
+    return column_sign(map(number_in, cells))
+
+
 def parse_column(
-    cells: Iterable, header: Header, at: Callable[[int], str], said_so: list[str]
+    cells: Iterable, header: Header, at: Callable[[int], str], said_so: list[str], sign: str = ""
 ) -> tuple[np.ndarray, dict[int, str]]:
-    """Return the contents of one column in wt%, and the marks of its bounds by row."""
+    """Return the contents of one column in wt%, and the marks of its bounds by row.
+
+    `sign` is the decimal sign of the file. It decides what can be read two ways only where the
+    column itself has no clear number and the doubtful sign is the other one.
+    """
     marks: dict[int, str] = {}
     if isinstance(cells, pd.Series) and cells.dtype in (np.float64, np.int64):
         numbers = scaled(cells.to_numpy(dtype=float), header.factor)
     else:
         numbers = np.empty(len(cells))
+        by_size = not header.stated and header.element in ONLY_PPM
+        most = 1e6 if by_size else 100.0
+        own: str | None = None
         known: dict[str, tuple[float, str]] = {}
         for row, cell in enumerate(cells):
-            found = known.get(cell) if isinstance(cell, str) else None
-            if found is None:
+            content = known.get(cell) if isinstance(cell, str) else None
+            if content is None:
                 try:
-                    found = parse_cell(cell, header.factor)
+                    try:
+                        content = parse_cell(cell, header.factor, own or "", most)
+                    except TwoWays:
+                        if own is None:
+                            own = _decided(cells, cell, header.element, sign, said_so)
+                        content = parse_cell(cell, header.factor, own, most)
+                except TwoWays:
+                    point = number_in(cell).replace(",", ".")
+                    both = f"{point.rstrip('0').rstrip('.')} or {point.replace('.', '')}"
+                    expected = "a number that can be read one way only"
+                    raise InputError(at(row), expected, cell, both) from None
                 except ValueError:
                     expected = "a number, a bound such as '<0.005', or 'n.d.'"
                     raise InputError(at(row), expected, cell, _hint(cell)) from None
                 if isinstance(cell, str):
-                    known[cell] = found
-            numbers[row] = found[0]
-            if found[1]:
-                marks[row] = found[1]
+                    known[cell] = content
+            numbers[row] = content[0]
+            if content[1]:
+                marks[row] = content[1]
     if not header.stated:
         by_size = np.flatnonzero(ppm_sized(header.element, numbers))
         if len(by_size):
@@ -151,6 +237,20 @@ def parse_column(
                 "is meant, correct the file"
             )
     return numbers, marks
+
+
+def _decided(cells: Iterable, cell: str, element: str, sign: str, said_so: list[str]) -> str:
+    """Return the decimal sign that decides a column with numbers that can be read two ways."""
+    own, by = column_sign(number_in(c) for c in cells if isinstance(c, str)), "the column"
+    if not own and sign and sign not in number_in(cell):
+        own, by = sign, "the file"
+    if own:
+        point = "points" if own == "." else "commas"
+        value = number_of(number_in(cell), own)
+        said_so.append(
+            f"{element}: '{cell.strip()}' is read as {value:.12g}, as {by} has decimal {point}"
+        )
+    return own
 
 
 def _hint(cell: object) -> str | None:
@@ -213,7 +313,9 @@ def unique_names(raw: list, at: Callable[[int], str], said_so: list[str]) -> lis
     """Return a name for every heat, none empty and none twice; what was changed is said."""
     names, seen, unnamed, again = [], {}, [], []
     for row, name in enumerate(raw):
-        name = plain_text(name)
+        if isinstance(name, (list, dict, set, tuple)):
+            raise InputError(f"{at(row)}name of a heat", "a text or a number", name)
+        name = str(name) if isinstance(name, (bool, np.bool_)) else plain_text(name)
         if name is None:
             name = f"unnamed {len(unnamed) + 1}"
             unnamed.append(f"{at(row)}no heat name: called '{name}'")
@@ -236,22 +338,54 @@ def _at(place: Place, position: int, heats: list, element: str, row: int) -> str
     return f"{place(row, position)}heat '{heats[row]}', {element}"
 
 
-def _require_balance(cells: Iterable, at: Callable[[int], str]) -> None:
+def _balance(cells: Iterable, factor: float, at: Callable[[int], str]) -> np.ndarray:
     """Iron is computed and never read; but what stands there must be iron or 'balance'."""
+    stated = np.full(len(list(cells)), np.nan)
     for row, cell in enumerate(cells):
         if isinstance(cell, str) and _BALANCE.fullmatch(cell.strip()):
             continue
         try:
-            parse_cell(cell)
+            stated[row] = parse_cell(cell, factor)[0]
         except ValueError:
             raise InputError(at(row), "a number or 'balance'", cell) from None
+    return stated
 
 
-def _refuse_near_element(header: object, cells: pd.Series, where: str, strict: bool) -> None:
-    """A header that looks like a symbol, but is none, is a slip and must not vanish."""
+def _contradictions(batch: pd.DataFrame, iron: np.ndarray, at: Callable[[int], str]) -> list[str]:
+    """Say where a stated iron is not what the other contents leave."""
+    balance = 100.0 - np.nansum(batch.to_numpy(), axis=1)
+    off = np.flatnonzero(np.abs(iron - balance) > _IRON_OFF)
+    remarks = [
+        f"{at(row)}heat '{batch.index[row]}': iron is stated as {iron[row]:.4g} wt%, the other "
+        f"contents leave {balance[row]:.4g}"
+        for row in off[:_REPEATS]
+    ]
+    return remarks + (
+        [f"… and so in {len(off) - _REPEATS} more rows"] if off[_REPEATS:].any() else []
+    )
+
+
+def _refuse_near_element(header: object, cells: pd.Series, where: str, strict: bool) -> str:
+    """Return the element of a header that begins with one and was not understood, or ''.
+
+    A header that looks like a symbol, but is none, is a slip and must not vanish; nor may figures
+    in a unit that nobody understood, or those of a slag.
+    """
     name = str(header).strip()
     if name.lower() in FAMILIAR or not name:
-        return
+        return ""
     numeric = any(isinstance(c, (int, float, np.number)) and c == c for c in cells)
     if re.fullmatch(r"[A-Za-z]{1,2}", name) or (strict and numeric):
         require_element(name, f"{where}element")
+    if not (numeric or any(isinstance(c, str) and number_in(c) for c in cells)):
+        return ""
+    if is_oxide(name):
+        must_be = "the content of an element; an analysis of slag or of a raw material is none"
+        raise InputError(f"{where}column '{name}'", must_be, said("an oxide"))
+    _, element, rest = heading(name)
+    if not element or _NO_CONTENT.fullmatch(rest.strip()):
+        return ""
+    if refused_unit(rest) or _LIKE_A_UNIT.search(rest):
+        must_be = refused_unit(rest) or f"one of {known_units}"
+        raise InputError(f"{where}unit of {element}", must_be, rest.strip("[]()"))
+    return element

@@ -5,24 +5,25 @@ from __future__ import annotations
 import datetime as dt
 import re
 from decimal import Decimal
-from functools import cache
-from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
 
-from gradekit.core.elements import is_element, symbols
+from gradekit.core.numbers import digits_of
+from gradekit.heats.certificates.units import unit_factor
 
 __all__ = [
     "FAMILIAR",
-    "Header",
+    "ONLY_PPM",
     "claims",
-    "column_element",
+    "clean_text",
+    "is_clean",
+    "number_in",
     "parse_cell",
     "parse_limit",
+    "plain_text",
     "ppm_sized",
     "scaled",
-    "unit_factor",
 ]
 
 #: Columns that certificates carry beside the analysis, lower case.
@@ -36,47 +37,34 @@ FAMILIAR = frozenset(
 )
 
 
-class Header(NamedTuple):
-    """What the header of a column of contents says.
-
-    Attributes: the element, the factor to wt%, a remark in words, and whether a unit stands there.
-    """
-
-    element: str
-    factor: float = 1.0
-    remark: str = ""
-    stated: bool = False
-
-
-_SUM = "the sum is taken as niobium"
-_ALIASES = {"cb": ("Nb", "columbium is niobium"), "cb+ta": ("Nb", _SUM), "nb+ta": ("Nb", _SUM)}
-# Without a unit these are as likely the names of heats.
-_GASES = {"H2": "H", "N2": "N", "O2": "O"}
-_ALIASES |= dict.fromkeys(("al tot", "altot", "al-t", "al-tot", "al total"), ("Al", ""))
-_PERCENT = r"(?:wt|mass|m|weight)?\.?\s*-?\s*(?:%|pct|percent)|(?:wt|mass|weight)"
-_UNIT = rf"ppm|mg/kg|[µμu]g/g|ppb|{_PERCENT}"
-# 'x10^-3', '×10⁻³', '10-3', 'E-3'; then 'x1000', '1/1000', 'x 0.01'.
-_POWER = r"[x×*·]?\s*10\s*(?:\^|\*\*)?\s*\(?\s*[-−–]\s*\d\s*\)?|[x×*·]?\s*10\s*⁻[⁰¹²³⁴⁵⁶⁷⁸⁹]|e-0?\d"
-_TIMES = r"[x×*·]\s*1[.,]?0+|1\s*/\s*10+|/\s*10+|[x×*·]\s*0[.,]0*1"
-_WHOLE_UNIT = re.compile(rf"\s*[\[(]?\s*(?:{_UNIT}|{_POWER}|{_TIMES})\s*[\])]?\s*", re.I)
-_TAIL = re.compile(
-    rf"(?P<name>.*?)(?:\s*[\[(]\s*|\s+|(?=[%x×*·]))(?P<unit>{_UNIT}|{_POWER}|{_TIMES})\s*[\])]?",
-    re.I,
-)
-_LEAD = re.compile(r"(?:wt\.?\s*-?)?%\s*(?P<name>[A-Za-z][\w+ ]*)")
-_SUPERSCRIPTS = str.maketrans("⁰¹²³⁴⁵⁶⁷⁸⁹⁻−–", "0123456789---")
-
+# Below what the laboratory can detect, in its language; a mark of its own.
 _NOT_DETECTED = frozenset(
-    "n.d. nd n.d tr tr. trace traces - -- --- – — bdl lod <lod <dl <loq nil".split()
-)
-_EMPTY = frozenset({"", "nan", "none", "n/a", "na", "n.a.", "null", "."})
+    "n.d. nd n.d tr tr. trace traces - -- --- – — bdl b.d.l. lod <lod <dl <loq <bg <nwg u.n.g. nil "
+    "n.n. nn nn. n.n spuren spur sp. spår traço traços vestigios trazas tracce traccia ślady slady "
+    "n/d nq n.q. undetected <mdl".split()
+) | {"not detected", "not det.", "nicht nachweisbar", "non détecté", "no detectado", "< lod",
+     "< dl", "< loq", "< bg", "< nwg", "n. d.", "n. n.", "non rilevato",
+     "ej påvisad", "nie wykryto",
+     "não detectado"}  # fmt: skip
+# Nobody looked, or said nothing.
+_NOT_SAID = frozenset("k.a. k.a ka n.b. n.b nb. / n.s. k.w. not.det".split()) | {
+    "k. a.", "n. b.", "keine angabe", "nicht bestimmt", "not determined", "not analysed",
+    "not analyzed", "not reported", "non dosé", "non déterminé",
+    "no determinado", "non determinato",
+    "ej bestämd", "nie oznaczono", "não determinado", "nicht analysiert", "s.d.", "s/d",
+}  # fmt: skip
+_EMPTY = frozenset({"", "nan", "none", "n/a", "na", "n.a.", "n. a.", "null", "."})
 # The point of 'max.' must not be taken from '.5'.
 _UNDER = re.compile(r"(?:<\s*=?|≤|(?:LT|max)(?:\.(?=\s))?(?=[\s\d.,])|less than)\s*(.+)", re.I)
 _OVER = re.compile(r"(?:>\s*=?|≥|min(?:\.(?=\s))?(?=[\s\d.,]))\s*(.+)", re.I)
-_NUMBER = re.compile(r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][-+]?\d+)?", re.ASCII)
-_ZERO = re.compile(r"[+-]?0*(?:[.,](0+))?", re.ASCII)
-# A content above this in wt% can only be a figure in ppm; below it nothing is guessed.
-_ONLY_PPM = {"N": 10.0, "O": 1.0, "H": 0.1, "B": 5.0, "S": 1.0, "Pb": 1.0, "Bi": 1.0, "Ca": 1.0}
+_WITH_UNIT = re.compile(
+    r"(?P<digits>[^%‰a-zA-Zµμ]*[\d.,](?:[eE][-+]?\d+)?)\s*(?P<unit>[%‰a-zA-Zµμ].*)"
+)
+_LONGEST = 80
+_MULTIPLIED = frozenset({0.01, 0.001, 1e-5, 1e-6})
+_ZERO = re.compile(r"[+-]?0*(?:[.](0+))?", re.ASCII)
+#: A content above this in wt% can only be a figure in ppm; below it nothing is guessed.
+ONLY_PPM = {"N": 10.0, "O": 1.0, "H": 0.1, "B": 5.0, "S": 1.0, "Pb": 1.0, "Bi": 1.0, "Ca": 1.0}
 
 _CLAIM = re.compile(
     r"(?<![\w.-])(?:"
@@ -107,106 +95,72 @@ def claims(text: object) -> list[str]:
     return list(dict.fromkeys(_CLAIM.findall(text))) if isinstance(text, str) else []
 
 
-@cache
-def _names() -> dict[str, str]:
-    import periodictable
-
-    return {e.name: e.symbol for e in periodictable.elements if e.symbol in symbols()}
-
-
-def unit_factor(text: object) -> tuple[float, str] | None:
-    """Return (factor to wt%, remark) of a unit or multiplier, or None if it is neither.
-
-    Examples
-    --------
-    >>> unit_factor("ppm"), unit_factor("x10^-3"), unit_factor("%"), unit_factor("MPa")
-    ((0.0001, 'read as ppm'), (0.001, 'multiplied by 0.001'), (1.0, ''), None)
-    """
-    if not isinstance(text, str) or not _WHOLE_UNIT.fullmatch(text):
-        return None
-    unit = text.strip().strip("[]() ").lower().translate(_SUPERSCRIPTS).replace(" ", "")
-    if unit == "ppb":
-        return 1e-7, "read as ppb"
-    if unit in ("ppm", "mg/kg") or unit.endswith("g/g"):
-        return 1e-4, "read as ppm"
-    if re.fullmatch(_PERCENT, unit):
-        return 1.0, ""
-    if re.search(r"-\d", unit):
-        exponent = int(unit.rstrip(")")[-1])
-    elif re.search(r"0[.,]0*1$", unit):
-        exponent = len(re.split("[.,]", unit)[-1])
-    else:  # 'x1000' over the column of carbon: the figure is the content times 1000
-        exponent = re.sub(r"^1/", "", unit).count("0")
-        if re.search(r"[.,]", unit):
-            return None
-    factor = float(Decimal(1).scaleb(-exponent))
-    return factor, f"multiplied by {Decimal(1).scaleb(-exponent):f}"
-
-
-def column_element(header: object) -> Header | None:
-    """Read the header of a column; None if it names no content.
-
-    Examples
-    --------
-    >>> column_element("N [ppm]").factor, column_element("CR").element, column_element("grade")
-    (0.0001, 'Cr', None)
-    """
-    if not isinstance(header, str):
-        return None
-    name = re.sub(r"\s+", " ", header.replace("_", " ")).strip()
-    factor, remarks, stated = 1.0, [], False
-    while (tail := _TAIL.fullmatch(name)) and (unit := unit_factor(tail["unit"])):
-        name, stated = tail["name"].strip(), True
-        factor *= unit[0]
-        remarks += [unit[1]] if unit[1] else []
-    if lead := _LEAD.fullmatch(name):
-        name, stated = lead["name"].strip(), True
-    remark = "; ".join(reversed(remarks))
-    name = re.sub(r"\s*\+\s*", "+", name)
-    if name.lower() in _ALIASES:
-        element, words = _ALIASES[name.lower()]
-        return Header(element, factor, "; ".join(w for w in (words, remark) if w), stated)
-    if stated:
-        name = _GASES.get(name, name)
-    if name.isupper() and is_element(name.title()):
-        return Header(name.title(), factor, remark, stated)
-    symbol = name if is_element(name) else _names().get(name.lower()) if len(name) > 2 else None
-    return Header(symbol, factor, remark, stated) if symbol else None
-
-
 def scaled(number: float | np.ndarray, factor: float) -> float | np.ndarray:
     """Return number times a power of ten, as near as if it had been printed so."""
     return number if factor == 1 else np.round(number * factor, 13)
 
 
-def parse_cell(cell: object, factor: float = 1.0) -> tuple[float, str]:
+def parse_cell(
+    cell: object, factor: float = 1.0, sign: str = "", most: float = 100.0
+) -> tuple[float, str]:
     """Return (wt% or NaN, mark) of one cell.
 
-    The mark is '<x' in wt% for a bound, whose upper end x is the value; 'n.d.', 'tr' and '-' are
-    marks themselves, their value is NaN. '0.00' is a bound of one unit in its last place, and so
-    is '0' in a column of ppm or with a multiplier. Raises ValueError on anything else.
+    The mark is '<x' in wt% for a bound, whose upper end x is the value; 'n.d.', 'tr', 'k.A.' and
+    '-' are marks themselves, their value is NaN. '0.00' is a bound of one unit in its last place,
+    and so is '0' in a column of ppm or with a multiplier. A unit in the cell counts before that
+    of the column.
+
+    Parameters
+    ----------
+    cell : text, number or None
+    factor : float
+        From the unit of the column to wt%.
+    sign : {'', '.', ','}
+        Decimal sign of the column, for a number that can be read two ways.
+    most : float
+        wt% that no reading can pass.
+
+    Raises
+    ------
+    TwoWays
+        A number such as '1.700' of which two readings remain.
+    ValueError
+        Anything else that is no content.
 
     Examples
     --------
     >>> parse_cell("18,12"), parse_cell("<0,005"), parse_cell("0.00"), parse_cell("<5", 1e-4)
     ((18.12, ''), (0.005, '<0.005'), (0.01, '<0.01'), (0.0005, '<0.0005'))
+    >>> parse_cell("480 ppm"), parse_cell("0,17 %", 1e-4)
+    ((0.048, ''), (0.17, ''))
     """
     if cell is None or cell is pd.NA or cell is pd.NaT:
         return np.nan, ""
     if isinstance(cell, (int, float, np.number, Decimal)) and not isinstance(cell, bool):
-        return float(scaled(float(cell), factor)), ""
+        try:
+            return float(scaled(float(cell), factor)), ""
+        except OverflowError:
+            raise ValueError(f"{cell!s:.40}") from None
     if not isinstance(cell, str):
         raise ValueError(cell)
     text = cell.strip().removeprefix("'").strip()
-    if text.lower() in _EMPTY:
+    if len(text) > _LONGEST:
+        raise ValueError(text[:_LONGEST])
+    words = " ".join(text.lower().split())
+    if words in _EMPTY:
         return np.nan, ""
-    if text.lower() in _NOT_DETECTED:
+    if words in _NOT_DETECTED or words in _NOT_SAID:
         return np.nan, text
     under = _UNDER.fullmatch(text)
-    digits = (under[1] if under else text).rstrip("%").strip().replace("−", "-")
-    if not _NUMBER.fullmatch(digits):
-        raise ValueError(cell)
-    digits = digits.replace(",", ".")
+    digits = (under[1] if under else text).strip()
+    if with_unit := _WITH_UNIT.fullmatch(digits):
+        unit = unit_factor(with_unit["unit"])
+        # A figure that is multiplied as well could be meant either way.
+        twice = factor in _MULTIPLIED and unit and factor != unit[0]
+        if unit is None or unit[1].startswith("multiplied") or twice:
+            raise ValueError(cell)
+        digits, factor = with_unit["digits"], unit[0]
+    digits = digits_of(digits, sign, most / factor)
     zero = _ZERO.fullmatch(digits)
     if under:
         if float(digits) <= 0:
@@ -219,7 +173,7 @@ def parse_cell(cell: object, factor: float = 1.0) -> tuple[float, str]:
     return value, f"<{digits}" if factor == 1.0 else f"<{Decimal(repr(value)):f}"
 
 
-def parse_limit(cell: object, factor: float = 1.0) -> tuple[float, float]:
+def parse_limit(cell: object, factor: float = 1.0, sign: str = "") -> tuple[float, float]:
     """Return (min, max) in wt% of a printed requirement, NaN where there is none.
 
     Examples
@@ -228,19 +182,54 @@ def parse_limit(cell: object, factor: float = 1.0) -> tuple[float, float]:
     ((16.5, 18.0), (nan, 0.03), (10.0, nan))
     """
     if isinstance(cell, str):
-        ends = re.fullmatch(r"\s*([\d.,]+)\s*(?:-|–|…|\.\.\.|to)\s*([\d.,]+)\s*%?\s*", cell)
+        ends = re.fullmatch(r"\s*([\d.,]+)\s*(?:-|–|…|\.\.\.|to|bis|÷)\s*([\d.,]+)\s*%?\s*", cell)
         if ends:
-            return parse_cell(ends[1], factor)[0], parse_cell(ends[2], factor)[0]
+            return parse_cell(ends[1], factor, sign)[0], parse_cell(ends[2], factor, sign)[0]
         over = _OVER.fullmatch(cell.strip())
         if over:
-            return parse_cell(over[1], factor)[0], np.nan
-    return np.nan, parse_cell(cell, factor)[0]
+            return parse_cell(over[1], factor, sign)[0], np.nan
+    return np.nan, parse_cell(cell, factor, sign)[0]
+
+
+def number_in(text: str) -> str:
+    """Return the digits of a cell without the signs of a bound and without its unit.
+
+    Examples
+    --------
+    >>> number_in("< 0,005"), number_in("1.700 ppm"), number_in("x")
+    ('0,005', '1.700', '')
+    """
+    found = re.fullmatch(
+        r"\s*(?:[<≤>≥]\s*=?|max\.?|min\.?|LT)?\s*([+-]?[\d.,]+)\s*(?:\D.{0,10})?", text
+    )
+    return found[1] if found else ""
 
 
 def ppm_sized(element: str, numbers: np.ndarray) -> np.ndarray:
     """Tell which contents are so large that the figure can only be in ppm."""
     with np.errstate(invalid="ignore"):
-        return numbers >= _ONLY_PPM.get(element, np.inf)
+        return numbers >= ONLY_PPM.get(element, np.inf)
+
+
+_CONTROL = re.compile(r"[\x00-\x1f\x7f-\x9f\u2028\u2029\ud800-\udfff]")
+
+
+def is_clean(text: str) -> bool:
+    """Tell whether a text stands on one line, of characters that every file can hold."""
+    return text.isprintable() or _CONTROL.search(text) is None
+
+
+def clean_text(text: str) -> str:
+    """Return a text on one line, of characters that every file can hold.
+
+    Examples
+    --------
+    >>> clean_text("a\\nb\\x00"), clean_text("Güte")
+    ('a b\ufffd', 'Güte')
+    """
+    if is_clean(text):
+        return text.strip()
+    return _CONTROL.sub(lambda m: " " if m[0].isspace() else "\ufffd", text).strip()
 
 
 def plain_text(cell: object) -> object:
@@ -250,5 +239,12 @@ def plain_text(cell: object) -> object:
     if isinstance(cell, (dt.date, dt.time)):
         return None if pd.isna(cell) else cell.isoformat()
     if isinstance(cell, str):
-        return cell.strip() or None
-    return None if cell is None or cell is pd.NA or cell != cell else cell
+        return clean_text(cell) or None
+    if isinstance(cell, (bool, np.bool_)):
+        return "yes" if cell else "no"
+    if cell is None or cell is pd.NA:
+        return None
+    if isinstance(cell, (int, float, np.number)):
+        return None if cell != cell else cell
+    # What JSON nests is shown as it stood.
+    return clean_text(str(cell))[:200]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
@@ -10,40 +11,54 @@ from itertools import islice, zip_longest
 
 from gradekit.core.elements import is_element
 from gradekit.core.errors import NOTHING, InputError, said
+from gradekit.core.reader import MOST_CELLS, letters
+from gradekit.core.workbook import Merged
 from gradekit.heats.certificates.building import is_name_column
-from gradekit.heats.certificates.cells import (
-    FAMILIAR,
-    Header,
-    column_element,
-    parse_cell,
-    unit_factor,
-)
+from gradekit.heats.certificates.cells import FAMILIAR, parse_cell
+from gradekit.heats.certificates.headers import Header, column_element, heading, refused_unit
+from gradekit.heats.certificates.longform import TAKEN, Spoken, spoken_rows
+from gradekit.heats.certificates.units import known_units, unit_factor
+from gradekit.heats.notes import Journal
 
-__all__ = ["Block", "Line", "Spoken", "find_blocks", "score", "without_comment"]
+__all__ = ["Block", "Spoken", "blank", "find_blocks", "numeric", "score", "without_comment"]
 
 # A table says what it is within its first rows.
 _LOOK = 200
 _DIGIT = re.compile(r"[<≤+-]?\s*[\d.,]*\d\s*%?")
 _NO_HEADER = re.compile(r"\s*[\d<]|\w{1,2}\d\d")
+_DIGITS = frozenset("0123456789<")
 _RULE = re.compile(r"[|:+\s]*(?:-{2,}|={2,})[-=|:+\s]*")
 _OTHER_UNIT = re.compile(r"MPa|N/mm[2²]|J|J/cm[2²]|mm|kg|t|°C|HV\d*|HB\w*|HRC|-|%", re.I)
 _NAMELESS = frozenset(
     {"", "element", "elements", "%", "wt%", "wt.%", "wt.-%", "sample", "id", "alloy", "steel"}
+    | {"probe", "probenname", "échantillon", "muestra", "campione", "prov", "amostra", "próbka"}
+    | {"no.", "nr.", "bezeichnung", "lab no.", "labor-nr.", "labornummer"}
 )
 # A table with one of these has test results, so 'Re' is a yield strength and 'Ag' a strain.
 _TESTED = re.compile(r"(?:Rm|UTS|Rp\s?[01][.,]\d|ReH|ReL|A\s?(?:5|50|80)|HV|HB|HRC)\b.*", re.I)
 _CLASHES = frozenset({"Re", "RE", "At", "AT", "Ag", "AG"})
+_GASES = frozenset({"N2", "O2", "H2"})
+_PART_WORDS = {
+    "ladle": re.compile(r"ladle|heat\b|cast|schmelz|coul[ée]e|colata", re.I),
+    "product": re.compile(r"product|check|st(?:ü|ue)ck|produit|prodotto", re.I),
+}
 
 
 @dataclass
 class Block:
-    """One table: its headers, its rows, and where both stand in the file."""
+    """One table: its headers, its rows, and where both stand in the file.
+
+    `labels` are the headers as they stood; `only` the columns that are its own, where two tables
+    stand beside each other; `analysis` what the line above the headers says of all its rows.
+    """
 
     source: str
     header: list[str]
     header_row: int
     turned: bool = False
     rows: list[tuple[int, Sequence]] = field(default_factory=list)
+    labels: list[str] = field(default_factory=list)
+    analysis: str = ""
 
     def where(self, row: int | None = None, column: int | None = None) -> str:
         """Say where a cell stands, as a person counts in a spreadsheet."""
@@ -62,37 +77,6 @@ class Block:
         return self.where(row, column) + ", "
 
 
-class Line(list):
-    """Cells of one line of a text, with the line; `packed` where only blanks part the cells."""
-
-    def __init__(self, cells: list[str], line: str, packed: bool = False):
-        super().__init__(cells)
-        self.line, self.packed = line.strip(), packed
-
-
-class Spoken(list):
-    """A line such as 'H1: C 0,021 Si 0,45': its cells, and their header."""
-
-    def __init__(self, header: list[str], cells: list[str]):
-        super().__init__(cells)
-        self.header = header
-
-
-def letters(column: int) -> str:
-    """Return the spreadsheet letters of a column position.
-
-    Examples
-    --------
-    >>> letters(0), letters(27)
-    ('A', 'AB')
-    """
-    text, column = "", column + 1
-    while column:
-        column, rest = divmod(column - 1, 26)
-        text = chr(65 + rest) + text
-    return text
-
-
 @lru_cache(4096)
 def _element(text: str) -> Header | None:
     return None if len(text) > 40 or _NO_HEADER.match(text) else column_element(text)
@@ -100,8 +84,8 @@ def _element(text: str) -> Header | None:
 
 def element_of(cell: object) -> str | None:
     """Return the element that a header cell names."""
-    found = _element(cell) if isinstance(cell, str) else None
-    return found.element if found else None
+    named = _element(cell) if isinstance(cell, str) else None
+    return named.element if named else None
 
 
 def blank(cell: object) -> bool:
@@ -136,7 +120,9 @@ def _distinct(cells: Sequence) -> int:
     return len({e for e in map(element_of, cells) if e})
 
 
-def find_blocks(rows: Sequence[Sequence], source: str) -> tuple[list[Block], list[str]]:
+def find_blocks(
+    rows: Sequence[Sequence], source: str, journal: Journal
+) -> tuple[list[Block], list[str]]:
     """Find the tables of a sheet, and the lines of text around them.
 
     Parameters
@@ -145,35 +131,52 @@ def find_blocks(rows: Sequence[Sequence], source: str) -> tuple[list[Block], lis
         Row 0 is row 1 of the file; blank rows are there too.
     source : str
         Name of the file, and of the sheet.
+    journal : Journal
+        Takes down every row that is no heat.
 
     Returns
     -------
     list of Block, list of texts
     """
     titles: list[str] = []
-    rows = [without_comment(row, titles) for row in rows]
+    rows = spoken_rows(rows, source, journal)
     across, down = score(rows)
-    turned = down > across
-    if turned:
+    journal.turned = down > across
+    if not journal.turned:
+        rows = [without_comment(row, titles, journal, at) for at, row in enumerate(rows)]
+    else:
+        width = max(map(len, rows), default=0)
+        if width * len(rows) > MOST_CELLS:
+            most = f"at most {MOST_CELLS:,} cells, empty ones counted"
+            raise InputError(source, most, said(f"{len(rows):,} rows and {width:,} columns"))
+        own = Journal()
+        rows = [without_comment(row, titles, own, at) for at, row in enumerate(rows)]
+        journal.entries += own.entries
         rows = [list(column) for column in zip_longest(*rows)]
     blocks: list[Block] = []
     above: list[tuple[int, Sequence]] = []
     for number, row in enumerate(rows):
-        if all(map(blank, row)):
+        if not row or (blank(row[0]) and all(map(blank, row))):
+            if row is not _COMMENT and row is not TAKEN:
+                journal.blank(number)
             continue
         if isinstance(row, Spoken):
             blocks.append(Block(source, row.header, number, rows=[(number, row)]))
             continue
         if _is_header(row, islice(rows, number + 1, None), bool(blocks)):
-            blocks.append(_open(source, number, row, above, turned))
-            titles += [_line(r) for _, r in above]
+            blocks += _open(source, number, row, above, journal)
+            titles += _titles(above, journal)
             above = []
         elif not blocks or isinstance(rows[blocks[-1].header_row], Spoken):
             above.append((number, row))
         elif blocks[-1].rows or not _take_units(blocks[-1], row, number):
-            blocks[-1].rows.append((number, row))
-    titles += [_line(r) for _, r in above]
-    if turned:
+            for block in blocks:
+                if block.header_row == blocks[-1].header_row:
+                    block.rows.append((number, row))
+        else:
+            journal.row(number, _line(row), "units")
+    titles += _titles(above, journal)
+    if journal.turned:
         titles += _drop_empty(blocks)
     if not any(element_of(h) for block in blocks for h in block.header):
         first = next((_line(r) for r in rows if not all(map(blank, r))), None)
@@ -186,6 +189,13 @@ def find_blocks(rows: Sequence[Sequence], source: str) -> tuple[list[Block], lis
     return blocks, [t for t in titles if t]
 
 
+def _titles(above: Iterable[tuple[int, Sequence]], journal: Journal) -> list[str]:
+    lines = [(number, _line(row)) for number, row in above]
+    for number, line in lines:
+        journal.row(number, line, "title")
+    return [line for _, line in lines]
+
+
 def _symbols_meant(row: Sequence) -> str | None:
     """Return the symbols of a header in small letters."""
     cells = [cell.strip() for cell in row if isinstance(cell, str) and cell.strip()]
@@ -196,19 +206,28 @@ def _symbols_meant(row: Sequence) -> str | None:
 def _line(row: Sequence) -> str:
     if getattr(row, "packed", False):
         return row.line
-    return "    ".join(str(cell).strip() for cell in row if not blank(cell))
+    return "    ".join(
+        str(cell).strip() for cell in row if not blank(cell) and not isinstance(cell, Merged)
+    )
 
 
-def without_comment(row: Sequence, titles: list[str]) -> Sequence:
+#: What a comment leaves of its row.
+_COMMENT: list = []
+
+
+def without_comment(row: Sequence, titles: list[str], journal: Journal, at: int) -> Sequence:
     """Return a row, or an empty one if it is a comment, which goes to the titles, or a rule."""
-    cells = [cell for cell in row if not blank(cell)]
-    if not cells or isinstance(row, Spoken) or not isinstance(cells[0], str):
+    first = next((cell for cell in row if not blank(cell)), None)
+    if not isinstance(first, str) or isinstance(row, Spoken) or first.lstrip()[:1] not in "#-=|:+":
         return row
+    cells = [cell for cell in row if not blank(cell)]
     if all(isinstance(cell, str) and _RULE.fullmatch(cell) for cell in cells):
-        return []
-    if cells[0].startswith("#") and not any(map(_tells, cells[1:])) and _distinct(row) < 2:
+        journal.row(at, first, "rule")
+        return _COMMENT
+    if first.startswith("#") and not any(map(_tells, cells[1:])) and _distinct(row) < 2:
         titles.append(getattr(row, "line", _line(row)).lstrip("# "))
-        return []
+        journal.row(at, first, "comment")
+        return _COMMENT
     return row
 
 
@@ -221,6 +240,11 @@ def _tells(cell: object) -> bool:
 
 
 def _is_header(row: Sequence, below: Iterable[Sequence], later: bool) -> bool:
+    # Most rows of a table begin most of their cells with a digit, and are soon done with.
+    if later:
+        figures = sum(c[:1] in _DIGITS if type(c) is str else c is not None for c in row)
+        if 2 * figures > len(row):
+            return False
     elements = sum(element_of(cell) is not None for cell in row)
     if elements == 0 and not later:
         return False
@@ -240,40 +264,88 @@ def _is_header(row: Sequence, below: Iterable[Sequence], later: bool) -> bool:
     return _tells(under) or unit_factor(under) is not None
 
 
-def _open(source: str, number: int, row: Sequence, above: list, turned: bool) -> Block:
-    header = ["" if blank(cell) else str(cell).strip().lstrip("# ") for cell in row]
+def _open(source: str, number: int, row: Sequence, above: list, journal: Journal) -> list[Block]:
+    """Return the table below a row of headers; two, if two analyses stand beside each other."""
+    header = ["" if blank(cell) else " ".join(str(cell).split()).lstrip("# ") for cell in row]
     while header and not header[-1]:
         header.pop()
+    labels = list(header)
+    journal.row(number, _line(row), "header")
     if any(_TESTED.fullmatch(h) for h in header):
         header = [f"{h} (test)" if h in _CLASHES else h for h in header]
+    elements = {e for e in map(element_of, header) if e}
+    if len(elements) > 1:
+        # Among other elements 'N2' is the gas and no heat.
+        header = [h[0] if h in _GASES and h[0] not in elements else h for h in header]
+    groups = [""] * len(header)
+    if above and above[-1][0] == number - 1:
+        over = [None if blank(c) else str(c).strip() for c in above[-1][1]]
+        over += [None] * (len(header) - len(over))
+        if sum(c is not None for c in over) > 1 and not any(map(numeric, over)):
+            groups = _spread(over[: len(header)])
+            for i, name in enumerate(header):
+                both = f"{over[i] or ''} {name}".strip()
+                if not element_of(name) and (is_name_column(both) or not name):
+                    header[i] = both
+                    labels[i] = both
     if not any(map(is_name_column, header)):
         first = next((i for i, h in enumerate(header) if element_of(h)), 0)
         # Titles above a turned table look like headers before that of the names.
-        before = range(first)[::-1] if turned else range(first)
+        before = range(first)[::-1] if journal.turned else range(first)
         nameless = [i for i in before if header[i].lower() in _NAMELESS]
         if nameless:
             header[max(nameless, key=lambda i: bool(header[i]))] = "heat"
-    block = Block(source, header, number, turned)
+    named = [element_of(h) for h in header]
+    twice = any(n > 1 for e, n in Counter(named).items() if e)
+    kinds = [
+        next((kind for kind, words in _PART_WORDS.items() if words.search(group)), "") if e else ""
+        for e, group in zip(named, groups, strict=True)
+    ]
+    if twice and {"ladle", "product"} <= set(kinds):
+        blocks = []
+        for kind in ("ladle", "product"):
+            own = ["" if k and k != kind else h for k, h in zip(kinds, header, strict=True)]
+            kept = ["" if k and k != kind else h for k, h in zip(kinds, labels, strict=True)]
+            blocks.append(Block(source, own, number, journal.turned, labels=kept, analysis=kind))
+        return blocks
+    block = Block(source, header, number, journal.turned, labels=labels)
     if above and _take_units(block, above[-1][1], above[-1][0]):
+        journal.row(above[-1][0], _line(above[-1][1]), "units")
         above.pop()
-    return block
+    return [block]
+
+
+def _spread(cells: Sequence[str | None]) -> list[str]:
+    """Return the label of a group over each of its columns."""
+    last, spread = "", []
+    for cell in cells:
+        last = cell or last
+        spread.append(last)
+    return spread
 
 
 def _take_units(block: Block, row: Sequence, number: int) -> bool:
     """Read a row of units or multipliers beside the header into it, if it is one."""
-    units = {}
+    units: dict[int, str] = {}
     for i, cell in enumerate(row):
         if blank(cell) or i >= len(block.header):
             continue
         text = str(cell).strip()
-        if element_of(block.header[i]) and unit_factor(text):
+        name = block.header[i]
+        if unit_factor(text) and column_element(f"{name} [{text}]"):
             units[i] = text
-        elif not element_of(block.header[i]) and not numeric(cell):
+        elif element_of(name) and refused_unit(text):
+            where = f"{block.place(number, i)}unit of {element_of(name)}"
+            raise InputError(where, refused_unit(text), text)
+        elif not element_of(name) and not numeric(cell):
             if _OTHER_UNIT.fullmatch(text):
                 units[i] = text
         elif text != "-":
+            if units and element_of(name) and not numeric(cell) and not _tells(cell):
+                where = f"{block.place(number, i)}unit of {element_of(name)}"
+                raise InputError(where, f"one of {known_units}", text)
             return False
-    if not any(element_of(block.header[i]) for i in units):
+    if not any(column_element(f"{block.header[i]} [{text}]") for i, text in units.items()):
         return False
     for i, text in units.items():
         known, new = column_element(block.header[i]), unit_factor(text)
@@ -283,7 +355,7 @@ def _take_units(block: Block, row: Sequence, number: int) -> bool:
                 f"the one of the header '{block.header[i]}'",
                 text,
             )
-        if text != "-" and not (known and known.stated and known.factor == new[0]):
+        if text != "-" and not (known and known.stated and new and known.factor == new[0]):
             block.header[i] += f" [{text.strip('[]() ')}]"
     return True
 
@@ -295,7 +367,7 @@ def _drop_empty(blocks: list[Block]) -> list[str]:
         for i, name in enumerate(block.header):
             empty = all(i >= len(row) or blank(row[i]) for _, row in block.rows)
             if name and empty and not element_of(name) and name.lower() not in FAMILIAR:
-                if not is_name_column(name):
+                if not is_name_column(name) and not heading(name).element:
                     texts.append(name)
                     block.header[i] = ""
     return texts

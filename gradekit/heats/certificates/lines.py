@@ -2,27 +2,34 @@
 
 from __future__ import annotations
 
-import csv
-import io
 import re
 
 from gradekit.core.errors import InputError
-from gradekit.core.files import original_text
-from gradekit.heats.certificates.cells import column_element
-from gradekit.heats.certificates.layout import Line, Spoken, score
+from gradekit.core.numbers import decimal_sign
+from gradekit.core.reader import Line, line_ends, split_lines
+from gradekit.heats.certificates.cells import claims
+from gradekit.heats.certificates.headers import column_element
+from gradekit.heats.certificates.layout import Spoken, score
 
 __all__ = ["delimiter_of", "rows_of_text"]
 
 _DELIMITERS = ("\t", ";", ",", "|", "  ", " ")
+_LOOK = 200
 _VALUE = (
     r"(?:<\s*=?|≤|LT\.?\s*)?\s*[+-]?(?:\d[\d.,]*\d|\d)(?:[eE]-?\d+)?(?![\d.,]*\d)"
-    r"|n\.?\s?d\.?|tr\.?|traces?|-+|bal\.?|balance|rest"
+    r"|n\.?\s?[dn]\.?|k\.A\.|tr\.?|traces?|Spuren|-+|bal\.?|balance|rest"
 )
 _PAIR = re.compile(
     r"\s*[;,|/]?\s*(?P<element>[A-Z][A-Za-z]?(?:\s?\+\s?[A-Z][a-z])?)(?:\s*[:=]\s*|\s+|(?=[<≤]))"
-    rf"(?P<value>{_VALUE})\s*(?P<unit>ppm|(?:wt\.?-?)?%)?(?=[\s;,|/.]|$)"
+    rf"(?P<value>{_VALUE})\s*(?P<unit>ppm|(?:wt\.?-?)?%|‰)?(?=[\s;,|/.]|$)"
 )
-_PREFIX = re.compile(r"^(?:heat|cast|charge|schmelze)(?:\s*(?:no|nr|number)\.?)?[\s:]+", re.I)
+_PREFIX = re.compile(
+    r"^(?:heat|cast|charge|schmelze|coulée|colata|colada)(?:\s*(?:no|nr|number)\.?)?[\s:]+", re.I
+)
+_TEST = re.compile(
+    r"[\s;,|/]*(?P<name>R[mp]\s?(?:[01][.,]\d)?|Re[HL]?|A\s?(?:5|50|80)?|Z|HV\s?\d*|HB\w?|HRC|KV)"
+    r"\s*[:=]?\s*(?P<value>\d+(?:[.,]\d+)?)\s*(?P<unit>MPa|N/mm[2²]|J|%)?(?=[\s;,|/.]|$)"
+)
 
 
 def delimiter_of(text: str) -> str:
@@ -33,43 +40,29 @@ def delimiter_of(text: str) -> str:
     >>> delimiter_of("Schmelze;C;Cr\\nH1;0,02;18,1")
     ';'
     """
-    sample = "\n".join(text.splitlines()[:200])
-    best, most = ",", 0
+    sample = "\n".join(line_ends(text[:2_000_000])[:_LOOK])
+    best, most = ",", 0.0
     for delimiter in _DELIMITERS:
-        found = max(score(_split(sample, delimiter)))
-        if found > most:
-            best, most = delimiter, found
+        named = max(score(split_lines(sample, delimiter, "", [])))
+        if named > most:
+            best, most = delimiter, named
     return best
 
 
-def rows_of_text(text: str, source: str) -> list[list]:
+def rows_of_text(text: str, source: str, remarks: list[str]) -> list[list]:
     """Return the rows of a text; row 0 is the first line, blank lines are rows too.
 
-    A line such as 'H1: C 0,021 Si 0,45 N 512 ppm' comes as `Spoken`.
+    A line such as 'H1: C 0,021 Si 0,45 N 512 ppm' comes as `Spoken`; `remarks` takes what was
+    decided about quotation marks.
     """
-    rows = _split(text, delimiter_of(text))
+    rows = split_lines(text, delimiter_of(text), source, remarks)
     return [_spoken(row, number, source) or row for number, row in enumerate(rows)]
-
-
-def _split(text: str, delimiter: str) -> list[Line]:
-    if delimiter in ("  ", " "):
-        part = re.compile(r"\t|\s{2,}" if delimiter == "  " else r"\s+")
-        lines = text.splitlines()
-        return [
-            Line(part.split(line.strip()) if line.strip() else [], line, True) for line in lines
-        ]
-    csv.field_size_limit(max(csv.field_size_limit(), 10_000_000))
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
-    return [
-        Line([original_text(c) if c[:1] == "'" else c for c in row], delimiter.join(row))
-        for row in reader
-    ]
 
 
 def _spoken(row: Line, number: int, source: str) -> Spoken | None:
     """Read a line of at least two pairs of an element and its content."""
     line = row.line
-    if not 5 < len(line) < 2000 or line.startswith("#"):
+    if not 5 < len(line) < 2000 or line.startswith("#") or not _PAIR.search(line):
         return None
     for start in re.finditer(r"(?:^|(?<=[\s:;,|]))(?=[A-Z])", line):
         header, cells, end = ["heat"], [_PREFIX.sub("", line[: start.start()]).strip(" :;,|-")], 0
@@ -79,13 +72,32 @@ def _spoken(row: Line, number: int, source: str) -> Spoken | None:
             header.append(re.sub(r"\s", "", pair["element"]) + unit)
             cells.append(pair["value"].strip())
             end = pair.end()
+        if len(header) < 3:
+            continue
+        while test := _TEST.match(line, end):
+            header.append(test["name"].strip() + (f" [{test['unit']}]" if test["unit"] else ""))
+            cells.append(test["value"])
+            end = test.end()
         rest = line[end:].strip(" .;,|")
-        if len(header) > 2 and not rest:
-            return Spoken(header, cells)
-        if len(header) > 3 and row.packed:
+        if not rest:
+            return Spoken(*_with_grade(header, cells))
+        if len(header) > 3 or row.packed or decimal_sign(rest.split()[0]):
             raise InputError(
                 f"{source}, row {number + 1}, after '{header[-1]} {cells[-1]}'",
                 "an element and its content, such as 'Ni 8,1'",
                 rest,
             )
     return None
+
+
+def _with_grade(header: list[str], cells: list[str]) -> tuple[list[str], list[str]]:
+    """Part the grade from the name of the heat, where both stand before the first pair."""
+    named = claims(cells[0])
+    rest = cells[0]
+    for claim in named:
+        rest = rest.replace(claim, " ")
+    rest = re.sub(r"\b(?:grade|werkstoff|heat|schmelze|cast|steel)\b[\s.:]*", " ", rest, flags=re.I)
+    rest = " ".join(rest.split()).strip(" /,;:-")
+    if not named or not rest:
+        return header, cells
+    return [header[0], "grade", *header[1:]], [rest, " / ".join(named), *cells[1:]]

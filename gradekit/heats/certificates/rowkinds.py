@@ -1,4 +1,4 @@
-"""What each row of a table is: a heat, a product analysis, a printed limit or a line of text."""
+"""What each row of a table is: a heat, a product analysis, a limit, a statistic or a text."""
 
 from __future__ import annotations
 
@@ -9,31 +9,63 @@ from dataclasses import dataclass
 import numpy as np
 
 from gradekit.core.errors import InputError, said
+from gradekit.core.reader import Line
 from gradekit.heats.certificates.building import is_name_column
-from gradekit.heats.certificates.cells import (
-    column_element,
-    parse_limit,
-    plain_text,
-    ppm_sized,
-    scaled,
-)
-from gradekit.heats.certificates.layout import Block, Line, blank, numeric
+from gradekit.heats.certificates.cells import parse_cell, parse_limit, plain_text, ppm_sized, scaled
+from gradekit.heats.certificates.headers import column_element, folded
+from gradekit.heats.certificates.layout import Block, blank, numeric
+from gradekit.heats.notes import Journal
 
-__all__ = ["LIMITS", "Part", "cell_at", "is_line", "kind_column", "kind_of", "sort_rows"]
+__all__ = [
+    "LIMITS",
+    "Part",
+    "cell_at",
+    "is_line",
+    "kind_column",
+    "kind_of",
+    "means_no_heat",
+    "sort_rows",
+]
 
 _KIND_COLUMNS = frozenset("analysis analyse kind type row sample test specimen art l/p h/p".split())
 _KINDS = {
-    "min": "min minimum mini min-spec spec-min lsl",
-    "max": "max maximum maxi max-spec spec-max usl",
-    "aim": "aim target ziel",
-    "spec": "spec specification specified limits limit required requirement requirements soll",
+    "min": "min minimum mini min-spec spec-min lsl untergrenze minimo minimal",
+    "max": "max maximum maxi max-spec spec-max usl obergrenze maximo massimo maximal",
+    "aim": "aim target ziel zielwert sollwert objetivo obiettivo objectif mal cel aim-value",
+    "spec": "spec specification specified limits limit required requirement requirements soll "
+    "vorgabe grenzwerte grenzwert norm exigence requisito",
+    "tolerance": "tolerance toleranz tolerances tol tolleranza tolerancia tolerans",
     "ladle": "heat ladle cast l h heat-analysis ladle-analysis cast-analysis schmelze "
     "schmelzanalyse schmelzenanalyse",
-    "product": "product check p k product-analysis check-analysis stück stückanalyse stueckanalyse",
+    "product": "product check p k product-analysis check-analysis stuck stuckanalyse stueckanalyse",
 }
 _KIND = {word: kind for kind, words in _KINDS.items() for word in words.split()}
 #: Kinds of rows that are no heats.
-LIMITS = frozenset({"min", "max", "aim", "spec"})
+LIMITS = frozenset({"min", "max", "aim", "spec", "tolerance"})
+_STATISTICS = {
+    "mean": "mean average avg mittel mittelwert mw xbar x-bar x-quer moyenne media medel "
+    "medelvarde srednia mean-value mittelw heikin arithmetic-mean",
+    "median": "median mediane mediana medianwert zentralwert",
+    "s": "s std std-dev stdev std-abw stddev stabw sd σ sigma standard-deviation stdv "
+    "standardabweichung ecart-type deviazione-standard desviacion-estandar standardavvikelse "
+    "odchylenie-standardowe desvio-padrao standard-error",
+    "rsd": "rsd cv rsd-% %rsd rel-std rel-std-dev relative-standard-deviation vk "
+    "variationskoeffizient srel rel-stabw",
+    "n": "n anzahl count number number-of-analyses nombre numero antal liczba",
+    "range": "range spannweite r etendue campo rango",
+}
+_STATISTIC = {
+    "".join(c for c in folded(word)): kind
+    for kind, words in _STATISTICS.items()
+    for word in words.split()
+}
+_SIGNS = {"Ø": "mean", "ø": "mean", "⌀": "mean", "x̄": "mean", "±": "s", "± s": "s", "±s": "s"}
+_FOOT = re.compile(
+    r"(?:page|seite|blatt|pagina|página|sida|strona|sheet)\s*\d.*"
+    r"|total|summe|sum|ende?(?: of .*)?"
+    r"|\*+.*|(?:checked|approved|geprüft|signature|unterschrift|remarks?|bemerkung|note)\b.*",
+    re.I,
+)
 
 
 @dataclass
@@ -52,27 +84,45 @@ class Part:
         return {h.element for h in map(column_element, self.block.header) if h}
 
 
-def sort_rows(block: Block, limits: dict, titles: list, said_so: list[str]) -> Part:
-    """Part the rows of a block into heats, limits and lines of text."""
+def sort_rows(block: Block, limits: dict, titles: list, journal: Journal, sign: str = "") -> Part:
+    """Part the rows of a block into heats, limits, statistics and lines of text."""
     names = [i for i, h in enumerate(block.header) if is_name_column(h)]
     name_at = names[0] if names else None
     kind_at = kind_column(block)
     part = Part(block, name_at, kind_at, [], [], [])
     analysed = [i for i, h in enumerate(block.header) if column_element(h)]
     short = 0
+    means = []
     for number, row in block.rows:
         _refuse_beyond(block, number, row)
         name = plain_text(cell_at(row, name_at))
         kind = kind_of(cell_at(row, kind_at))
         if kind is None and kind_of(name) in LIMITS:
             kind, name = kind_of(name), None
-        if kind in LIMITS:
-            _add_limits(block, limits, number, row, kind, name)
+        label = name if isinstance(name, str) else None
+        if label is None and kind is None:
+            label = next((c for c in row if isinstance(c, str) and c.strip()), None)
+        said_heat = kind in ("ladle", "product") and part.kind_at is not None
+        known = analysed and not said_heat
+        statistic = _statistic(label, kind, row, part, analysed) if known else ""
+        if statistic == "heat":
+            where = f"{block.where(number)}: '{label}' could head a statistic, but its numbers are "
+            journal.remarks.append(where + "no such figures of the rows above: taken as a heat")
+        elif statistic:
+            journal.row(number, label, "statistic", f"{statistic} of the rows above, kept apart")
+            means += [(number, row)] if statistic == "mean" else []
             continue
-        filled = [cell for cell in row if not blank(cell)]
-        if analysed and len(filled) == 1 and is_line(filled[0]):
+        if kind in LIMITS:
+            _add_limits(block, limits, number, row, kind, name, sign)
+            journal.row(number, label or kind, "limit", f"printed {kind}")
+            continue
+        sparse = row.count("") + row.count(None) + 3 > len(row)
+        filled = [cell for cell in row if not blank(cell)] if sparse else []
+        if analysed and len(filled) == 1 and _is_text(filled[0], row, block):
             titles.append(str(filled[0]).strip())
-            said_so.append(f"{block.where(number)}: no analysis, left out: '{str(filled[0])[:60]}'")
+            remark = f"no analysis, left out: '{str(filled[0])[:60]}'"
+            journal.remarks.append(f"{block.where(number)}: {remark}")
+            journal.row(number, filled[0], "left out", "a line of text", surprise=True)
             continue
         if kind == "product" and name is None and part.names:
             name = part.names[-1]
@@ -84,13 +134,19 @@ def sort_rows(block: Block, limits: dict, titles: list, said_so: list[str]) -> P
                     said(f"{len(row)} entries"),
                     "with only blanks between, what is not reported must be written as n.d. or -",
                 )
-            short += 1
+            short += any(block.header[len(row) :])
         part.rows.append((number, row))
         part.names.append(str(name) if name is not None else None)
-        part.kinds.append(kind or "")
+        part.kinds.append(kind or block.analysis)
+    if not part.rows and means:
+        # A sheet with the figures of one heat alone: its mean is the analysis.
+        number, row = means[-1]
+        part.rows, part.names, part.kinds = [(number, row)], [None], [block.analysis]
+        journal.entries = [e for e in journal.entries if e.where != f"row {number + 1}"]
+        journal.remarks.append(f"{block.where(number)}: the mean is taken as the analysis")
     if short:
         rows = "1 row ends" if short == 1 else f"{short} rows end"
-        said_so.append(f"{block.source}: {rows} early; what is missing stays unknown")
+        journal.remarks.append(f"{block.source}: {rows} early; what is missing stays unknown")
     return part
 
 
@@ -99,17 +155,90 @@ def cell_at(row: Sequence, at: int | None) -> object:
     return row[at] if at is not None and at < len(row) else None
 
 
+def _label(cell: str) -> str:
+    text = re.sub(r"\((?:n\s*=\s*\d+|[%\w\s.-]{0,12})\)|n\s*=\s*\d+", "", cell)
+    return re.sub(r"[\s_.-]+", "-", folded(text.strip(" .:()"))).strip("-")
+
+
 def kind_of(cell: object) -> str | None:
     """Return what a word such as 'max', 'L' or 'check analysis' makes of a row."""
-    if not isinstance(cell, str):
+    # Almost every name of a heat ends with a digit, and no such word does.
+    if not isinstance(cell, str) or len(cell) > 40 or cell[-1:].isdigit():
         return None
-    return _KIND.get(re.sub(r"[\s_-]+", "-", cell.strip(" .:()").lower()))
+    return _KIND.get(re.sub(r"[\s_-]+", "-", folded(cell.strip(" .:()"))))
+
+
+def means_no_heat(name: object) -> bool:
+    """Tell whether the name of a heat, at the head of a row, would be taken for something else."""
+    if not isinstance(name, str):
+        return False
+    return kind_of(name) in LIMITS or bool(_statistic_word(name))
+
+
+def _statistic_word(label: str) -> str | None:
+    # Almost every name of a heat ends with a digit, and no such word does.
+    if len(label) > 40 or label[-1:].isdigit():
+        return None
+    return _SIGNS.get(label.strip(" .:")) or _STATISTIC.get(_label(label))
+
+
+def _statistic(
+    label: str | None, kind: str | None, row: Sequence, part: Part, analysed: list[int]
+) -> str:
+    """Return which statistic of the rows above a row is, '' for none, 'heat' where only the label
+    says so.
+    """
+    word = None if label is None else _statistic_word(label)
+    extreme = kind if kind in ("min", "max") else None
+    if word is None and extreme is None:
+        return ""
+    values = np.array([_number(cell_at(row, i)) for i in analysed])
+    above = np.array([[_number(cell_at(r, i)) for i in analysed] for _, r in part.rows[-500:]])
+    known = ~np.isnan(values)
+    if extreme:
+        if len(above) < 2 or not known.any():
+            return ""
+        with np.errstate(invalid="ignore"):
+            ends = np.fmin.reduce(above) if extreme == "min" else np.fmax.reduce(above)
+        same = np.isclose(ends[known], values[known], rtol=0, atol=1e-9)
+        return f"{extreme}imum" if same.mean() >= 0.8 else ""
+    assert label is not None
+    sure = len(_label(label)) > 2 or not label.strip().isalpha()
+    if len(above) < 2 or not known.any():
+        return word if sure else ("heat" if known.any() and len(above) else "")
+    low, high = np.fmin.reduce(above)[known], np.fmax.reduce(above)[known]
+    values = values[known]
+    places = np.array([_places(cell_at(row, i)) for i in analysed], dtype=float)[known]
+    step = 0.5 * 10.0**-places + 0.002 * np.abs(high)
+    with np.errstate(invalid="ignore"):
+        fits = {
+            "mean": (values >= low - step) & (values <= high + step),
+            "median": (values >= low - step) & (values <= high + step),
+            "s": values <= (high - low) + step,
+            "range": np.abs(values - (high - low)) <= 2 * step,
+            "n": (values == np.round(values)) & (values <= 1000),
+            "rsd": values >= 0,
+        }[word]
+    return word if sure or fits.mean() >= 0.8 else "heat"
+
+
+def _places(cell: object) -> int:
+    """Return the decimals of a cell; a whole number may have lost its own."""
+    parts = re.split("[.,]", str(cell))
+    return len(parts[1]) if len(parts) == 2 else 1
+
+
+def _number(cell: object) -> float:
+    try:
+        return parse_cell(cell)[0]
+    except ValueError:
+        return np.nan
 
 
 def kind_column(block: Block) -> int | None:
     """Return the column that says of every row what it is."""
     for i, header in enumerate(block.header):
-        if header.lower() in _KIND_COLUMNS or not header:
+        if header.lower() in _KIND_COLUMNS or (not header and not block.analysis):
             cells = [c for c in (cell_at(row, i) for _, row in block.rows) if not blank(c)]
             if cells and all(kind_of(c) for c in cells):
                 return i
@@ -118,7 +247,12 @@ def kind_column(block: Block) -> int | None:
 
 def is_line(cell: object) -> bool:
     """Tell whether a lone cell is a sentence and not the name of a heat."""
-    return isinstance(cell, str) and len(cell.split()) > 2
+    return isinstance(cell, str) and (len(cell.split()) > 2 or bool(_FOOT.fullmatch(cell.strip())))
+
+
+def _is_text(cell: object, row: Sequence, block: Block) -> bool:
+    alone = isinstance(row, Line) and len(row) == 1 and len(block.header) > 2
+    return is_line(cell) or (alone and isinstance(cell, str) and not numeric(cell))
 
 
 def _refuse_beyond(block: Block, number: int, row: Sequence) -> None:
@@ -134,15 +268,17 @@ def _refuse_beyond(block: Block, number: int, row: Sequence) -> None:
             )
 
 
-def _add_limits(block: Block, limits: dict, number: int, row: Sequence, kind: str, name) -> None:
-    found: dict[str, dict] = {}
+def _add_limits(
+    block: Block, limits: dict, number: int, row: Sequence, kind: str, name: object, sign: str
+) -> None:
+    stated: dict[str, dict] = {}
     for i, title in enumerate(block.header):
         cell = cell_at(row, i)
         header = column_element(title)
         if blank(cell) or is_name_column(title) or kind_of(cell) is not None:
             continue
         try:
-            ends = parse_limit(cell, header.factor if header else 1.0)
+            ends = parse_limit(cell, header.factor if header else 1.0, sign)
         except ValueError:
             if header is None:
                 continue
@@ -151,12 +287,13 @@ def _add_limits(block: Block, limits: dict, number: int, row: Sequence, kind: st
         if header and not header.stated:
             ends = [scaled(e, 1e-4) if ppm_sized(header.element, e) else e for e in ends]
         low, high = ends
-        if kind in ("min", "aim") and np.isnan(low):
+        if kind in ("min", "aim", "tolerance") and np.isnan(low):
             low, high = high, np.nan
-        for label, value in ((kind if kind == "aim" else "min", low), ("max", high)):
+        first = kind if kind in ("aim", "tolerance") else "min"
+        for label, value in ((first, low), ("max", high)):
             if not np.isnan(value):
-                found.setdefault(label, {})[header.element if header else title] = float(value)
-    for label, values in found.items():
+                stated.setdefault(label, {})[header.element if header else title] = float(value)
+    for label, values in stated.items():
         label = f"{name} {label}" if name else label
         if limits.get(label, values) != values and not limits[label].keys().isdisjoint(values):
             label = f"{label} (row {number + 1})"

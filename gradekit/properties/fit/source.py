@@ -11,7 +11,8 @@ import pandas as pd
 
 from gradekit.core.errors import InputError, nearest, said
 from gradekit.core.usertable import UserTable, sheets_of_file
-from gradekit.heats.certificates.cells import column_element, unit_factor
+from gradekit.heats.certificates.headers import column_element
+from gradekit.heats.certificates.units import unit_factor
 
 __all__ = ["known_column", "numbers", "table_of"]
 

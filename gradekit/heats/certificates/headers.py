@@ -1,0 +1,218 @@
+"""What the header of a column of contents says: which element, in which unit, by which method."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from functools import cache, lru_cache
+from typing import NamedTuple
+
+from gradekit.core.elements import is_element, symbols
+from gradekit.heats.certificates.units import REFUSED, bare, unit_factor
+
+__all__ = ["Header", "Heading", "column_element", "folded", "heading"]
+
+
+class Header(NamedTuple):
+    """What the header of a column of contents says.
+
+    Attributes: the element, the factor to wt%, a remark in words, whether a unit stands there, and
+    whether only a part of the element is meant, such as soluble aluminium.
+    """
+
+    element: str
+    factor: float = 1.0
+    remark: str = ""
+    stated: bool = False
+    part: bool = False
+
+
+class Heading(NamedTuple):
+    """A header that was looked at.
+
+    Attributes: what it says of a content, or None; the element that it begins with; what behind it
+    was not understood.
+    """
+
+    header: Header | None
+    element: str = ""
+    rest: str = ""
+
+
+# Names in German, French, Italian, Spanish, Swedish, Polish, Portuguese and Japanese (romanised);
+# the English ones are those of the periodic table. Without accents, each in one language or more.
+_WORDS = """
+C kohlenstoff carbone carbonio carbono kol wegiel tanso
+Si silizium silicium silicio kisel krzem keiso
+Mn mangan manganese manganeso manganes
+P phosphor phosphore fosforo fosfor rin
+S sulphur schwefel soufre zolfo azufre svavel siarka enxofre iou
+Cr chrom chrome cromo krom kuromu
+Ni niquel nikiel nikkeru nichel
+Mo molybdan molybdaen molybdene molibdeno molybden molibden molibdenio moribuden
+N stickstoff azote azoto nitrogeno kvave azot nitrogenio chisso
+Cu kupfer cuivre rame cobre koppar miedz dou
+Nb niob niobio columbium niobu
+Ti titan titane titanio tytan chitan
+Al aluminum aluminium alluminio aluminio glin aruminiumu aruminium
+V vanadin vanadio wanad banajiumu
+W wolfram tungstene tungsteno wolframio volframio volfram tungstenio tangusuten
+Co kobalt cobalto kobolt kobaruto
+B bor bore boro houso hoso
+Sn zinn etain stagno estano tenn cyna estanho suzu
+As arsen arsenico arsenik arsenio hiso
+Pb blei plomb piombo plomo bly olow chumbo namari
+Ca kalzium calcio wapn kalcium karushiumu
+Ce cer cerio
+O sauerstoff oxygene ossigeno oxigeno syre tlen oxigenio sanso
+H wasserstoff hydrogene idrogeno hidrogeno vate wodor hidrogenio suiso
+Ta tantal tantale tantalio tantalo tantaru
+Zr zirkonium zirconio cyrkon jirukoniumu
+Sb antimon antimoine antimonio antymon
+Bi wismut bismut bismuto vismut bisumasu
+Mg magnesio magnez
+Fe eisen fer ferro hierro jarn zelazo tetsu
+Zn zink zinco cynk aen
+Te tellur tellure tellurio
+Se selen selenio
+La lanthan lantanio
+"""
+_SUM = "the sum is taken as niobium"
+_COLUMBIUM = "columbium is niobium"
+_TOTAL = frozenset("tot total totale totalt totaal ges gesamt t calk".split())
+_PART = frozenset("sol soluble loslich aslosl asol acidsol acidsoluble saureloslich".split())
+#: How it was measured, and words that add nothing.
+_METHOD = frozenset(
+    "leco oes foes xrf rfa icp icpoes icpms icpaes cs onh on spark gas gds aes combustion "
+    "in content gehalt teneur contenido tenore halt analysis analyse".split()
+)
+_LEAD = re.compile(
+    r"(?:wt\.?\s*-?|gew\.?\s*-?|mass?e?\s*-?)?%\s*(?=[^\W\d])"
+    r"|(?:mass fraction of|massenanteil(?: an)?|gehalt(?: an)?|content of|teneur en|contenido de"
+    r"|tenore di)\s+",
+    re.I,
+)
+_IN_BRACKETS = re.compile(r"[wc]\s*\(\s*([^()\s]+)\s*\)(.*)")
+_FIRST = re.compile(r"([^\W\d_]+)(.*)", re.S)
+_GLUED = re.compile(r"([A-Z][a-z]?)(tot|total|ges|gesamt|sol)")
+_PIECES = re.compile(r"\[[^\]]*\]?|\((?:[^()]|\([^()]*\))*\)?|[^\s\[(]+")
+_LONGEST = 60
+_OXIDE = re.compile(
+    r"(?:SiO2|CaO|MgO|MnO|FeO|NiO|Li2O|Na2O|K2O|BaO|ZnO|PbO|TiO2|ZrO2|MoO[23]|WO3|P2O5|V2O[35]"
+    r"|Nb2O5|Ta2O5|(?:Al|Fe|Cr|Mn|Ce|La|B)2O3|Fe3O4)(?![A-Za-z\d])"
+)
+
+
+def folded(text: str) -> str:
+    """Return a word in small letters without accents, for looking it up.
+
+    Examples
+    --------
+    >>> folded("Kväve"), folded("Węgiel"), folded("Molybdän")
+    ('kvave', 'wegiel', 'molybdan')
+    """
+    plain = text.casefold().translate({0x142: "l", 0xF8: "o"})
+    return "".join(c for c in unicodedata.normalize("NFKD", plain) if not unicodedata.combining(c))
+
+
+@cache
+def _names() -> dict[str, str]:
+    import periodictable
+
+    known = {e.name: e.symbol for e in periodictable.elements if e.symbol in symbols()}
+    for line in _WORDS.split("\n"):
+        symbol, *words = line.split() or [""]
+        known |= dict.fromkeys(words, symbol)
+    return known
+
+
+def is_oxide(header: object) -> bool:
+    """Tell whether a column holds an oxide, as the analysis of a slag does."""
+    return isinstance(header, str) and bool(_OXIDE.match(header.strip()))
+
+
+def column_element(header: object) -> Header | None:
+    """Read the header of a column; None if it names no content.
+
+    Examples
+    --------
+    >>> column_element("N [ppm]").factor, column_element("CR").element, column_element("grade")
+    (0.0001, 'Cr', None)
+    >>> column_element("Chrom Gew.-%").element, column_element("S-CS").element
+    ('Cr', 'S')
+    """
+    return heading(header).header if isinstance(header, str) else None
+
+
+@lru_cache(8192)
+def heading(header: str) -> Heading:
+    """Read a header, and say what of it was not understood.
+
+    Examples
+    --------
+    >>> heading("Cr [xyz]")
+    Heading(header=None, element='Cr', rest='[xyz]')
+    """
+    if len(header) > _LONGEST:
+        return Heading(None)
+    name = re.sub(r"[\s_]+", " ", header).strip()
+    stated = False
+    if lead := _LEAD.match(name):
+        stated, name = "%" in lead[0], name[lead.end() :]
+    if within := _IN_BRACKETS.fullmatch(name):
+        name = f"{within[1]} {within[2]}"
+    first = _FIRST.fullmatch(name)
+    if not first:
+        return Heading(None)
+    element, rest, remarks, part = _element(first[1]), first[2], [], False
+    if element and (tantalum := re.match(r"\s*\+\s*(Ta|TA|ta)\b", rest)) and element == "Nb":
+        rest, remarks = rest[tantalum.end() :], [_SUM]
+    elif first[1].lower() in ("cb", "columbium"):
+        element, remarks = "Nb", [_COLUMBIUM]
+        if tantalum := re.match(r"\s*\+\s*ta\b", rest, re.I):
+            rest, remarks = rest[tantalum.end() :], [_SUM]
+    elif not element and (glued := _GLUED.fullmatch(first[1])) and is_element(glued[1]):
+        element, rest = glued[1], f" {glued[2]}{rest}"
+    if not element:
+        return Heading(None)
+    # Without a unit or a method 'N2' is as likely the name of a heat.
+    gas = element in "HNO" and rest[:1] == "2" and not rest[1:2].isdigit()
+    pieces = _PIECES.findall(rest[1:] if gas else rest)
+    factor, method, units = 1.0, False, []
+    while pieces:
+        pieces[0] = pieces[0] if unit_factor(pieces[0]) else pieces[0].strip(" ,;:|/-–.")
+        if not pieces[0]:
+            pieces.pop(0)
+            continue
+        for count in range(min(len(pieces), 6), 0, -1):
+            if unit := unit_factor(" ".join(pieces[:count])):
+                factor = float(f"{factor * unit[0]:.12g}")
+                units += [unit[1]] if unit[1] else []
+                stated, pieces = True, pieces[count:]
+                break
+        else:
+            word = folded(bare(pieces[0]))
+            if word in _PART:
+                part, remarks = True, [*remarks, "the soluble part is taken for the whole"]
+            elif word not in _TOTAL | _METHOD and _element(pieces[0].strip("()[]")) != element:
+                rest = " ".join(pieces)
+                return Heading(None, element, "" if gas and not rest else rest)
+            method, pieces = True, pieces[1:]
+    if gas and not (stated or method):
+        return Heading(None)
+    remark = "; ".join([*remarks, *reversed(units)])
+    return Heading(Header(element, factor, remark, stated, part), element)
+
+
+def _element(word: str) -> str:
+    """Return the symbol that a word means, or ''."""
+    if is_element(word):
+        return word
+    if word.isupper() and len(word) <= 2 and is_element(word.title()):
+        return word.title()
+    return _names().get(folded(word), "") if len(word) > 2 else ""
+
+
+def refused_unit(rest: str) -> str:
+    """Return what must stand in place of a unit that is known and is none of a content, or ''."""
+    return REFUSED.get(bare(rest), "")

@@ -1,0 +1,125 @@
+"""Tables with one element a row: heat, element, value and unit, as databases give them out."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+
+from gradekit.core.errors import InputError
+from gradekit.core.reader import letters
+from gradekit.heats.certificates.building import is_name_column
+from gradekit.heats.certificates.cells import number_in, parse_cell, plain_text
+from gradekit.heats.certificates.headers import column_element
+from gradekit.heats.notes import Journal
+
+__all__ = ["TAKEN", "Spoken", "spoken_rows"]
+
+_ELEMENT = re.compile(
+    r"elements?|elemente?|élément|elemento|pierwiastek|grundämne|analyte|analyt|parameter|component"
+    r"|bestandteil|species",
+    re.I,
+)
+_VALUE = re.compile(
+    r"(?:value|content|result|concentration|wert|gehalt|ergebnis|valeur|teneur|valore|valor|halt"
+    r"|wartość|resultat|résultat|amount)(?P<unit>\s*[\[(].*[\])]|\s+\S+)?",
+    re.I,
+)
+_UNIT = re.compile(r"units?|einheit|unité|unità|unidade?|enhet|jednostka", re.I)
+_LOOK = 60
+
+
+class Spoken(list):
+    """A line such as 'H1: C 0,021 Si 0,45': its cells, and their header."""
+
+    def __init__(self, header: list[str], cells: list):
+        super().__init__(cells)
+        self.header = header
+
+
+#: A row whose content stands in that of its heat.
+TAKEN = Spoken([], [])
+
+
+def spoken_rows(rows: Sequence[Sequence], source: str, journal: Journal) -> Sequence[Sequence]:
+    """Return rows with a table in long form laid out one heat a row; other rows as they are."""
+    for at, row in enumerate(rows[:_LOOK]):
+        texts = [c.strip() if isinstance(c, str) else "" for c in row]
+        element = next((i for i, c in enumerate(texts) if _ELEMENT.fullmatch(c)), None)
+        value = next((i for i, c in enumerate(texts) if _VALUE.fullmatch(c)), None)
+        if element is None or value is None or any(map(column_element, texts)):
+            continue
+        if any(map(column_element, _texts(rows[at + 1 : at + 40], element))):
+            return _laid_out(rows, at, element, value, source, journal)
+    return rows
+
+
+def _texts(rows: Sequence[Sequence], column: int) -> list[str]:
+    cells = (row[column] if column < len(row) else None for row in rows)
+    return [cell.strip() for cell in cells if isinstance(cell, str)]
+
+
+def _laid_out(
+    rows: Sequence[Sequence], at: int, element: int, value: int, source: str, journal: Journal
+) -> list[Sequence]:
+    titles = [c.strip() if isinstance(c, str) else "" for c in rows[at]]
+    name = next((i for i, title in enumerate(titles) if is_name_column(title)), None)
+    if name is None:
+        name = 0 if min(element, value) > 0 else None
+    unit = next((i for i, title in enumerate(titles) if _UNIT.fullmatch(title)), None)
+    stated = _VALUE.fullmatch(titles[value])
+    common = (stated["unit"] or "").strip(" []()") if stated else ""
+    others = [
+        i for i, title in enumerate(titles) if title and i not in (name, element, value, unit)
+    ]
+    journal.row(at, "    ".join(titles), "header", "one element a row")
+    laid: list[Sequence] = [*rows[:at], TAKEN]
+    heats: dict[object, Spoken] = {}
+    known: dict[object, dict[str, int]] = {}
+    last: object = None
+    for number in range(at + 1, len(rows)):
+        laid.append([])
+        row = [*rows[number], *[None] * (len(titles) - len(rows[number]))]
+        symbol = plain_text(row[element])
+        here = plain_text(row[name]) if name is not None else None
+        last = here if here is not None else last
+        if symbol is None or plain_text(row[value]) is None:
+            if any(plain_text(c) is not None for c in row):
+                journal.row(number, here or symbol, "left out", "no element or no value", True)
+                laid[-1] = TAKEN
+            continue
+        where = f"{source}, row {number + 1}, column {letters(element)}"
+        if not isinstance(symbol, str) or column_element(symbol) is None:
+            raise InputError(where, "an element", symbol)
+        cell = row[value]
+        suffix = plain_text(row[unit]) if unit is not None else common
+        title = f"{symbol} [{suffix}]" if suffix else symbol
+        header = column_element(title)
+        if header is None:
+            column = unit if unit is not None else value
+            where = f"{source}, row {number + 1}, column {letters(column)}, unit of {symbol}"
+            raise InputError(where, "a unit of a content by weight", suffix)
+        if isinstance(cell, str) and not number_in(cell):
+            try:
+                parse_cell(cell, header.factor)
+            except ValueError:
+                where = f"{source}, row {number + 1}, column {letters(value)}, {symbol}"
+                raise InputError(
+                    where, "a number, a bound such as '<0.005', or 'n.d.'", cell
+                ) from None
+        spoken = heats.get(last)
+        if spoken is None:
+            beside = {titles[i]: row[i] for i in others}
+            spoken = Spoken(["heat", *beside], [last, *beside.values()])
+            heats[last], known[last] = spoken, {}
+            laid[-1] = spoken
+        if header.element in known[last]:
+            before = known[last][header.element] + 1
+            where = f"{source}, row {number + 1}, heat '{last}', {header.element}"
+            raise InputError(where, f"there once; it stands in row {before} too", cell)
+        known[last][header.element] = number
+        spoken.header.append(title)
+        spoken.append(cell)
+        if laid[-1] is not spoken:
+            journal.row(number, symbol, "content of a heat above")
+            laid[-1] = TAKEN
+    return laid
