@@ -1,4 +1,4 @@
-"""A formula of a user's file is small algebra: what would hang or fill memory is refused at once."""
+"""A formula of a user is small algebra: what would hang or fill memory is refused at once."""
 
 from __future__ import annotations
 
