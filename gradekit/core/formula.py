@@ -13,7 +13,7 @@ from __future__ import annotations
 
 import ast
 from collections.abc import Callable, Mapping
-from functools import cached_property
+from functools import cached_property, reduce
 
 import numpy as np
 
@@ -38,7 +38,7 @@ _CALLS: dict[str, Callable] = {
 _NODES = (
     ast.BinOp, ast.UnaryOp, ast.USub, ast.UAdd, ast.Add, ast.Sub, ast.Mult, ast.Div, ast.Pow,
     ast.IfExp, ast.Compare, ast.Lt, ast.LtE, ast.Gt, ast.GtE, ast.Call, ast.Name, ast.Load,
-    ast.Store, ast.Constant, ast.Assign, ast.Expr,
+    ast.Store, ast.Constant, ast.Assign, ast.Expr, ast.BoolOp, ast.And, ast.Or,
 )  # fmt: skip
 
 
@@ -173,11 +173,16 @@ def _copy(statement: ast.stmt) -> ast.stmt:
 
 
 class _Vectorise(ast.NodeTransformer):
-    """Turn `a if test else b` into a choice made element by element."""
+    """Turn `a if test else b`, `and` and `or` into choices made element by element."""
 
     def visit_IfExp(self, node: ast.IfExp) -> ast.AST:
         self.generic_visit(node)
         return ast.Call(ast.Name("where", ast.Load()), [node.test, node.body, node.orelse], [])
+
+    def visit_BoolOp(self, node: ast.BoolOp) -> ast.AST:
+        self.generic_visit(node)
+        call = ast.Name("min" if isinstance(node.op, ast.And) else "max", ast.Load())
+        return reduce(lambda a, b: ast.Call(call, [a, b], []), node.values)
 
 
 def _split_sum(node: ast.expr, negative: bool, out: list[tuple[bool, ast.expr]]) -> None:

@@ -8,8 +8,8 @@ from tables import reading
 import gradekit as gk
 from gradekit.core.elements import is_element
 from gradekit.core.sources import REFERENCE
-from gradekit.works.cast import casting
-from gradekit.works.cast.casting import casting_temperatures
+from gradekit.works.cast import mould
+from gradekit.works.cast.mould import casting_temperatures
 from gradekit.works.step import as_table
 
 RANGES = reading("melting_ranges").set_index("grade")
@@ -86,7 +86,7 @@ def plant(root):
 
 
 def rows(plant, heat):
-    return as_table(casting.checks(gk.as_batch(heat), plant)).set_index("check")
+    return as_table(mould.checks(gk.as_batch(heat), plant)).set_index("check")
 
 
 def test_a_plain_heat(plant):
