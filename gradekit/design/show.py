@@ -55,7 +55,7 @@ def lines(design: Answer) -> list[str]:
         remarks.append("No guard bands: at a limit a heat is as likely to fall short as to pass.")
     elif design.problem.z:
         whom = "all limits together" if design.together else "each limit by itself"
-        counted = any(d.error for d in design.problem.constraints)
+        counted = any(d.error for d in design.problem.constraints if d.kind != "family")
         remarks.append(
             f"Guard bands for {percent(design.confidence)} of heats, {whom}, published errors "
             f"{'' if counted else 'not '}counted: scatter is paid in every heat, the error of a "
