@@ -10,7 +10,6 @@ import math
 from collections import Counter
 from collections.abc import Callable, Iterable, Mapping
 from functools import cache
-from html import escape
 from typing import NamedTuple
 from urllib.parse import quote
 from xml.etree.ElementTree import Element
@@ -19,7 +18,7 @@ import numpy as np
 import pandas as pd
 
 from gradekit.core.sources import STATUSES
-from gradekit.core.svg import document, spoken, write
+from gradekit.core.svg import document, escape, spoken, write
 from gradekit.core.verdicts import SIGNS, Verdict
 
 __all__ = [

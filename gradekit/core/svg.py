@@ -2,25 +2,32 @@
 
 from __future__ import annotations
 
+import html
 import re
 from collections import Counter
 from collections.abc import Iterator
 from copy import deepcopy
 from functools import cache
-from html import escape
 from itertools import count
 from xml.etree.ElementTree import Element
 
 __all__ = [
     "document",
     "drawing",
+    "escape",
     "plain_groups",
+    "printable",
     "rounded",
     "shape",
     "stacked",
     "terse_path",
     "write",
 ]
+
+# What no page and no picture can hold: control characters, halves of a pair.
+_UNPRINTABLE = dict.fromkeys(
+    [*range(9), 11, 12, *range(14, 32), *range(0xD800, 0xE000), 0xFFFE, 0xFFFF], "\ufffd"
+)
 
 FONT = "DejaVu Sans,Verdana,Arial,sans-serif"
 # A rule is written for a repeated style only if it saves so many letters.
@@ -122,6 +129,22 @@ def stacked(*layers: Element) -> Element:
 def spoken(picture: Element) -> str:
     """Return what a picture shows in words."""
     return " ".join(node.get("aria-label", "") for node in picture.iter() if node.get("aria-label"))
+
+
+def printable(text: str) -> str:
+    """Return a text without what no page and no picture can hold; a sign stands in its place.
+
+    Examples
+    --------
+    >>> printable("heat 1"), printable("heat \x1b1")
+    ('heat 1', 'heat \ufffd1')
+    """
+    return text if text.isprintable() else text.translate(_UNPRINTABLE)
+
+
+def escape(text: str) -> str:
+    """Return a text as it is written in a page."""
+    return html.escape(printable(text))
 
 
 def write(node: Element, quote: str = '"') -> str:
