@@ -122,6 +122,30 @@ def test_no_two_rooms_import_each_other():
     graphlib.TopologicalSorter(graph).prepare()  # raises CycleError and names the circle
 
 
+def test_no_two_modules_import_each_other_not_even_for_their_types():
+    graphlib.TopologicalSorter({dotted(path): ours(path) for path in MODULES}).prepare()
+
+
+def test_the_rooms_are_few_and_the_root_is_nearly_empty():
+    assert len({path.relative_to(PACKAGE).parts[0] for path in MODULES if path.parent != PACKAGE}
+               ) <= 16  # fmt: skip
+    assert sum(path.parent == PACKAGE for path in MODULES) <= 4
+
+
+ENDINGS = re.compile(r"(?<=\w{3})(?:ings?|ions?|ers?|ors?|ed|es|s|e)$")
+
+
+def test_no_two_names_of_a_folder_differ_only_by_an_ending():
+    alike: dict[tuple[Path, str], set[str]] = {}
+    for path in MODULES:
+        for place in (path, path.parent):
+            name = place.stem
+            # a folder is a neighbour of its own modules too
+            for folder in {place.parent, place} if place.is_dir() else {place.parent}:
+                alike.setdefault((folder, ENDINGS.sub("", name)), set()).add(name)
+    assert not {names for names in map(frozenset, alike.values()) if len(names) > 1}
+
+
 def test_heavy_libraries_are_imported_inside_functions_only():
     early = {
         dotted(path): loaded

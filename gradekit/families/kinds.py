@@ -105,29 +105,23 @@ def subs(heats: pd.DataFrame, kinds: pd.Series) -> pd.Series:
     hot = (cr >= 18.5) & ((ni >= 17.0) | (si >= 1.4) | ((cr >= 21.5) & (ni >= 11.5) & (mo < 1.0)))
     lean = (mo < 2.0) & (cr < 24.6)
     aluminium = (v["Al"] >= 0.6) & (v["md30"] < 75.0)
-    named = np.select(
-        [
-            austenitic & (mn >= 4.0) & (ni < 2.5),
-            austenitic & (mn >= 4.0),
-            austenitic & hot,
-            austenitic & (mo >= 1.5),
-            austenitic,
-            is_["superaustenitic"] & (mo >= 5.8),
-            duplex & (index >= 48.0),
-            duplex & (index >= 39.9),
-            duplex & lean,
-            duplex,
-            ferritic & ((v["Al"] >= 0.6) | ((cr >= 23.0) & (v["C"] >= 0.08))),
-            ferritic & (mo >= 0.8),
-            is_["martensitic"] & (v["C"] >= 0.4),
-            is_["martensitic"] & (ni >= 1.25),
-            hardening & (ni >= 20.0),
-            hardening & aluminium,
-            hardening,
-        ],
-        ["low-nickel", "Cr-Mn-N", "heat-resisting", "Mo", "Cr-Ni", "6Mo", "hyper", "super",
-         "lean", "standard", "heat-resisting", "Mo", "high-carbon", "Cr-Ni", "austenitic",
-         "semi-austenitic", "martensitic"],
-        "",
-    )  # fmt: skip
+    choices = {
+        "low-nickel": austenitic & (mn >= 4.0) & (ni < 2.5),
+        "Cr-Mn-N": austenitic & (mn >= 4.0),
+        "heat-resisting": (austenitic & hot)
+        | (ferritic & ((v["Al"] >= 0.6) | ((cr >= 23.0) & (v["C"] >= 0.08)))),
+        "Mo": (austenitic & (mo >= 1.5)) | (ferritic & (mo >= 0.8)),
+        "Cr-Ni": austenitic | (is_["martensitic"] & (v["C"] < 0.4) & (ni >= 1.25)),
+        "6Mo": is_["superaustenitic"] & (mo >= 5.8),
+        "hyper": duplex & (index >= 48.0),
+        "super": duplex & (index >= 39.9),
+        "lean": duplex & lean,
+        "standard": duplex,
+        "high-carbon": is_["martensitic"] & (v["C"] >= 0.4),
+        "austenitic": hardening & (ni >= 20.0),
+        "semi-austenitic": hardening & aluminium,
+        "martensitic": hardening,
+    }
+    words = np.array(["", *choices], dtype=object)
+    named = words[np.select([*choices.values()], range(1, len(words)), 0)]
     return pd.Series(named, index=heats.index, name="sub", dtype=object)

@@ -10,7 +10,7 @@ from gradekit.pictures.canvas import sheet
 from gradekit.pictures.curves import lines
 from gradekit.pictures.figure import Figure
 from gradekit.pictures.style import COLOURS, INK, QUIET, styled
-from gradekit.properties.fit.fitted import FittedProperty
+from gradekit.properties.fit.forms import FittedProperty
 
 __all__ = ["CHARTS", "fit_chart"]
 

@@ -5,7 +5,7 @@ from gradekit.core.rooms import open_room
 open_room(
     __name__,
     {
-        "calibrate.calibrate": "calibrate",
+        "calibrate.correct": "calibrate",
         "estimate.best": "estimate",
         "estimate.cards": "model_card",
         "fit.fitted": "fit_property fitted_from register",

@@ -14,12 +14,23 @@ from functools import lru_cache
 import numpy as np
 import pandas as pd
 
+from gradekit.core.formula import Formula
 from gradekit.heats.notes import notes_of, with_notes
 from gradekit.relations.groups import FAMILIES, checked
 from gradekit.relations.plan import CHUNK
 from gradekit.relations.topics import CATALOGUE
 
-__all__ = ["LIMITS", "VOTES", "Votes", "families", "family_codes", "votes_of", "with_family"]
+__all__ = [
+    "GAPS",
+    "LIMITS",
+    "RULE",
+    "VOTES",
+    "Votes",
+    "families",
+    "family_codes",
+    "votes_of",
+    "with_family",
+]
 
 #: The relations that vote, by the short name under which the rule speaks of them.
 VOTES: dict[str, str] = {
@@ -42,15 +53,75 @@ LIMITS: dict[str, float] = {
     "weld": 20.0,  # FN; at 7 Ni and more `weld_rich`: castings and fillers carry ferrite on purpose
     "weld_rich": 30.0,
     "manganese": 15.0,  # %
-    "duplex_formers": 6.5,  # Ni + Mn/2 + 30N: less makes no austenite beside chromium over 17
+    "formers": 6.5,  # Ni + Mn/2 + 30N: less makes no austenite beside chromium over 17
     "ferritic": 60.0,  # % austenite on heating, below which nothing worth the name hardens
     "partly": 75.0,  # % austenite on heating, from which a low-carbon 12Cr steel is half martensite
     "fully": 125.0,  # % austenite on heating, from which low carbon does not keep it ferritic
     "hard_carbon": 0.08,  # C
-    "stays": 0.3,  # mean vote of Ms and Md30 above which austenite turns on cooling
+    "stays": 0.3,  # `retention` above which austenite turns on cooling
 }
-_TAKEN = {"C": 0.03}  # wt% where it is not reported; nitrogen goes by the kind of steel
-_CONTENTS = ("C", "Si", "Mn", "Cr", "Ni", "Mo", "N", "Cu", "Nb", "Ti", "Al", "Zr")
+#: What is taken where a content is not reported; any other counts as 0.
+GAPS: dict[str, str] = {
+    "C": "0.03",
+    "N": "0.15 if Mn >= 4 or Cr >= 20 and Ni < 9 else 0.05 if Ni >= 6 else 0.02",
+}
+#: What the rule asks, in the algebra of `gradekit.core.formula`, of the votes and the contents.
+PARTS: dict[str, str] = {
+    # the only form made for manganese steels of low nickel speaks of those alone
+    "speaks": "Mn >= 4 and Ni < 4",
+    # how many of the votes on ferrite say that about half stays ferrite, and how many there are
+    "said": (
+        "rich = Ni >= 7; where(ratio > ({ratio_rich} if rich else {ratio}), 1, 0)"
+        " + where(annealed > {annealed}, 1, 0) + where(weld > ({weld_rich} if rich else {weld}), 1,"
+        " 0) + where(speaks and manganese > {manganese}, 1, 0)"
+    ),
+    "asked": "where(speaks, 4, 3)",
+    # The mean vote of Ms and Md30, each in steps of about its own error: above 0.3 austenite turns
+    # on cooling. Ms has no nitrogen term and is right for low-carbon martensitic steel; Md30 has
+    # one and is right for austenitic steel.
+    "retention": "0.5*((ms - 25)/50 + (md30 - 50)/40)",
+    "turns": "retention > {stays}",
+    # What precipitation hardens it by. Copper in austenite is there for cold heading.
+    "hardens": (
+        "copper = (Cu >= 1 and Nb >= 0.1 or Cu >= 2.3) and Ni >= 3 and Ni < 9.5 and Cr < 18;"
+        " other = (Al >= 0.6 or Ti >= 0.85) and Ni >= 5 and Ni < 12;"
+        " (copper and turns or other or Ti >= 1.4 and Ni >= 20) and Mn < 3"
+    ),
+    "duplex": (
+        "2*said > asked and Cr >= 17 and (Ni >= 1 or Mn >= 2) and Ni + 0.5*Mn + 30*N >= {formers}"
+    ),
+    # a chromium steel without enough nickel, manganese or nitrogen to keep any austenite
+    "straight": "Ni < 2.5 and Mn < 3 and N < 0.3",
+    "bound": "(Ti >= 0.1 or Nb >= 0.15 or Zr >= 0.1) and C < {hard_carbon} and Ni < 1.5",
+    "ferritic": "austenite < {ferritic} and Ni < 5",
+    "low": "straight and C < {hard_carbon} and austenite < {fully}",
+    "partly": "low and austenite >= {partly} and (C <= 0.03 or Ni >= 0.6)",
+}
+PARTS = {name: text.format(**LIMITS) for name, text in PARTS.items()}
+# In the order in which they are asked; the first that is true.
+_ORDER: tuple[tuple[str, str], ...] = (
+    (f"Cr < {LIMITS['stainless']}", "not stainless"),
+    (f"Ni >= {LIMITS['nickel']}", "nickel alloy"),
+    ("duplex", "duplex"),
+    ("hardens", "precipitation-hardening"),
+    ("ferritic and Cr >= 24.5 and Mo >= 0.75 and C + N <= 0.06", "superferritic"),
+    ("(ferritic or straight) and bound", "stabilised ferritic"),
+    ("ferritic", "ferritic"),
+    ("partly", "ferritic-martensitic"),
+    ("low", "ferritic"),
+    ("straight", "martensitic"),
+    ("turns and Ni >= 2.5", "nickel martensitic"),
+    ("turns", "martensitic"),
+    ("Ni >= 25 and Mo < 1.8", "heat-resisting Fe-Ni-Cr"),
+    ("Ni >= 16 and Mo >= 1.8 and Cr >= 18.5", "superaustenitic"),
+)
+#: The rule: the place of the family in ('', *FAMILIES), of contents in wt% and of the votes by
+#: short name. Without chromium it is 0, which the rule is not asked.
+RULE = Formula(
+    "".join(f"{1 + FAMILIES.index(name)} if {test} else " for test, name in _ORDER)
+    + str(1 + FAMILIES.index("austenitic")),
+    PARTS,
+)
 _CODE = {name: np.uint8(code) for code, name in enumerate(("", *FAMILIES))}
 _NAMES = np.array(("", *FAMILIES), dtype=object)
 _SMALL = 2_000  # heats; the answers for so many are kept by their contents
@@ -64,7 +135,12 @@ class Votes(dict):
 
     def __init__(self, heats: pd.DataFrame) -> None:
         super().__init__(_values(heats))
-        self.codes = _decide(self)
+        codes = np.where(self["no Cr"], 0, RULE.on(self))
+        self.codes: np.ndarray = codes.astype(np.uint8)
+
+    def part(self, name: str) -> np.ndarray:
+        """Return one of `PARTS`."""
+        return Formula(PARTS[name], PARTS).on(self)
 
 
 def votes_of(heats: pd.DataFrame) -> Votes:
@@ -142,15 +218,12 @@ def _values(heats: pd.DataFrame) -> dict[str, np.ndarray]:
     for element in _elements():
         known = contents[:, at[element]] if element in at else np.full(len(heats), np.nan)
         gaps = np.isnan(known)
-        if element in ("Cr", "N"):
+        if element in (*GAPS, "Cr"):
             space[f"no {element}"] = gaps
-        if gaps.any():
-            known = np.where(gaps, _TAKEN.get(element, 0.0), known)
-        space[element] = known
-    if (gaps := space["no N"]).any():
-        rich = (space["Mn"] >= 4.0) | ((space["Cr"] >= 20.0) & (space["Ni"] < 9.0))
-        usual = np.where(rich, 0.15, np.where(space["Ni"] >= 6.0, 0.05, 0.02))
-        space["N"] = np.where(gaps, usual, space["N"])
+        space[element] = np.where(gaps, 0.0, known) if gaps.any() else known
+    for element, usual in GAPS.items():
+        if (gaps := space[f"no {element}"]).any():
+            space[element] = np.where(gaps, Formula(usual).on(space), space[element])
     with np.errstate(all="ignore"):
         for short, name in VOTES.items():
             space[short] = CATALOGUE[name].value(space)
@@ -160,73 +233,5 @@ def _values(heats: pd.DataFrame) -> dict[str, np.ndarray]:
 @lru_cache(maxsize=1)
 def _elements() -> tuple[str, ...]:
     """The elements that the votes and the rule ask for."""
-    asked = (e for name in VOTES.values() for e in CATALOGUE[name].elements)
-    return tuple(dict.fromkeys((*asked, *_CONTENTS)))
-
-
-def duplex_votes(v: Mapping[str, np.ndarray]) -> tuple[np.ndarray, np.ndarray]:
-    """Return how many of the votes on ferrite say 'half of it', and how many there are."""
-    rich = v["Ni"] >= 7.0
-    votes = (v["ratio"] > np.where(rich, LIMITS["ratio_rich"], LIMITS["ratio"])).astype(np.int8)
-    votes += v["annealed"] > LIMITS["annealed"]
-    votes += v["weld"] > np.where(rich, LIMITS["weld_rich"], LIMITS["weld"])
-    # The only form made for manganese steels of low nickel speaks of those alone.
-    speaks = (v["Mn"] >= 4.0) & (v["Ni"] < 4.0)
-    votes += speaks & (v["manganese"] > LIMITS["manganese"])
-    return votes, 3 + speaks
-
-
-def retention(v: Mapping[str, np.ndarray]) -> np.ndarray:
-    """Return the mean vote of Ms and Md30: above 0.3 austenite turns on cooling, below it stays.
-
-    Ms has no nitrogen term and is right for low-carbon martensitic steel; Md30 has one and is right
-    for austenitic steel. Each is measured in steps of about its own error.
-    """
-    return 0.5 * ((v["ms"] - 25.0) / 50.0 + (v["md30"] - 50.0) / 40.0)
-
-
-def hardener(v: Mapping[str, np.ndarray]) -> np.ndarray:
-    """Return whether a steel carries what precipitation hardens it by."""
-    copper = ((v["Cu"] >= 1.0) & (v["Nb"] >= 0.1)) | (v["Cu"] >= 2.3)
-    copper &= (v["Ni"] >= 3.0) & (v["Ni"] < 9.5) & (v["Cr"] < 18.0)
-    aluminium = (v["Al"] >= 0.6) & (v["Ni"] >= 5.0) & (v["Ni"] < 12.0)
-    titanium = (v["Ti"] >= 0.85) & (v["Ni"] >= 5.0) & (v["Ni"] < 12.0)
-    rich = (v["Ti"] >= 1.4) & (v["Ni"] >= 20.0)
-    # Copper in austenite is there for cold heading, not for hardening.
-    copper &= retention(v) > LIMITS["stays"]
-    return (copper | aluminium | titanium | rich) & (v["Mn"] < 3.0)
-
-
-def _decide(v: Mapping[str, np.ndarray]) -> np.ndarray:
-    cr, ni, mn, mo, c, n = (v[e] for e in ("Cr", "Ni", "Mn", "Mo", "C", "N"))
-    austenite = v["austenite"]
-    said, asked = duplex_votes(v)
-    duplex = (2 * said > asked) & (cr >= 17.0) & ((ni >= 1.0) | (mn >= 2.0))
-    duplex &= ni + 0.5 * mn + 30.0 * n >= LIMITS["duplex_formers"]
-
-    straight = (ni < 2.5) & (mn < 3.0) & (n < 0.3)
-    bound = (v["Ti"] >= 0.1) | (v["Nb"] >= 0.15) | (v["Zr"] >= 0.1)
-    bound &= (c < LIMITS["hard_carbon"]) & (ni < 1.5)
-    ferritic = (austenite < LIMITS["ferritic"]) & (ni < 5.0)
-    low = straight & (c < LIMITS["hard_carbon"]) & (austenite < LIMITS["fully"])
-    partly = low & (austenite >= LIMITS["partly"]) & ((c <= 0.03) | (ni >= 0.6))
-    turns = retention(v) > LIMITS["stays"]
-    conditions = [
-        (v["no Cr"], ""),
-        (cr < LIMITS["stainless"], "not stainless"),
-        (ni >= LIMITS["nickel"], "nickel alloy"),
-        (duplex, "duplex"),
-        (hardener(v), "precipitation-hardening"),
-        (ferritic & (cr >= 24.5) & (mo >= 0.75) & (c + n <= 0.06), "superferritic"),
-        ((ferritic | straight) & bound, "stabilised ferritic"),
-        (ferritic, "ferritic"),
-        (partly, "ferritic-martensitic"),
-        (low, "ferritic"),
-        (straight, "martensitic"),
-        (turns & (ni >= 2.5), "nickel martensitic"),
-        (turns, "martensitic"),
-        ((ni >= 25.0) & (mo < 1.8), "heat-resisting Fe-Ni-Cr"),
-        ((ni >= 16.0) & (mo >= 1.8) & (cr >= 18.5), "superaustenitic"),
-    ]
-    flags = [np.asarray(mask) for mask, _ in conditions]
-    return np.select(flags, [_CODE[name] for _, name in conditions], _CODE["austenitic"])
+    asked = [e for name in VOTES.values() for e in CATALOGUE[name].elements]
+    return tuple(dict.fromkeys((*asked, *(n for n in RULE.names if n not in VOTES))))

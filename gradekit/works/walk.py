@@ -12,11 +12,11 @@ from gradekit.core.verdicts import worst
 from gradekit.families.kinds import words_each
 from gradekit.heats.batch import as_batch
 from gradekit.relations.steels import with_family
-from gradekit.works.anneal import annealing
-from gradekit.works.cast import casting
+from gradekit.works.anneal import strip
+from gradekit.works.cast import mould
 from gradekit.works.cold import cold_rolling
 from gradekit.works.deciding import deciding
-from gradekit.works.finish import finishing
+from gradekit.works.finish import surface
 from gradekit.works.hot import hot_rolling
 from gradekit.works.melt import charge, gas, refining
 from gradekit.works.plant import Plant, typical_plant
@@ -29,11 +29,11 @@ STEPS: tuple[ModuleType, ...] = (
     charge,
     refining,
     gas,
-    casting,
+    mould,
     hot_rolling,
-    annealing,
+    strip,
     cold_rolling,
-    finishing,
+    surface,
 )
 
 

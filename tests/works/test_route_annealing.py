@@ -7,11 +7,11 @@ import pandas as pd
 import pytest
 
 import gradekit as gk
-from gradekit.works.anneal import annealing
-from gradekit.works.anneal.annealing import usual_anneal
+from gradekit.works.anneal import strip
 from gradekit.works.anneal.cooling import nose_time
 from gradekit.works.anneal.duplex_phases import NITROGEN_WAYS, duplex_phases, pitting_indices
 from gradekit.works.anneal.grain_growth import grain_after, temperature_for_grain
+from gradekit.works.anneal.strip import usual_anneal
 from gradekit.works.step import as_table
 
 PLANT = gk.read_plant("data/plant.csv")
@@ -20,7 +20,7 @@ DUPLEX = {"C": 0.02, "Si": 0.4, "Mn": 1.5, "Cr": 22.3, "Ni": 5.6, "Mo": 3.1, "N"
 
 
 def row(check: str, steel: dict, plant=PLANT, **conditions) -> pd.Series:
-    table = as_table(annealing.checks(gk.as_batch(steel), plant, **conditions))
+    table = as_table(strip.checks(gk.as_batch(steel), plant, **conditions))
     return table[table["check"].str.contains(check)].iloc[0]
 
 
@@ -79,7 +79,7 @@ def test_where_the_indices_are_equal_they_are_equal():
 
 def test_duplex_steel_without_nitrogen_is_not_assessed_beside_one_that_is():
     both = gk.as_batch({"told": DUPLEX, "silent": {e: x for e, x in DUPLEX.items() if e != "N"}})
-    table = as_table(annealing.checks(both, PLANT)).set_index(["check", "heat"])
+    table = as_table(strip.checks(both, PLANT)).set_index(["check", "heat"])
     check = "pitting index, austenite less ferrite"
     assert table.at[(check, "silent"), "reason"] == "the ferrite at the anneal has no value"
     assert np.isfinite(table.at[(check, "told"), "value"])
@@ -121,7 +121,7 @@ def test_the_usual_anneal_is_looked_up_and_a_stranger_is_not_guessed():
 
 
 def test_disputed_rows_keep_their_mark():
-    table = as_table(annealing.checks(gk.as_batch(DUPLEX), PLANT))
+    table = as_table(strip.checks(gk.as_batch(DUPLEX), PLANT))
     assert (table["status"] == "conflicting").any()
 
 
@@ -157,7 +157,7 @@ def test_many_heats_have_the_phases_of_each():
 
 def test_the_bath_says_hydrofluoric_acid():
     assert "cautions" in row("hydrofluoric", TW188)["reason"]
-    assert any("calcium gluconate" in words for words in annealing.CAUTIONS)
+    assert any("calcium gluconate" in words for words in strip.CAUTIONS)
 
 
 SOFT = {"C": 0.03, "Si": 0.4, "Mn": 0.7, "Cr": 12.8, "Ni": 4.0, "Mo": 0.5, "N": 0.03}
@@ -175,3 +175,10 @@ def test_plain_martensitic_steel_keeps_the_forms_of_chromium_steel():
     plain = {"C": 0.12, "Si": 0.4, "Mn": 0.5, "Cr": 12.3, "Ni": 0.3, "N": 0.03}
     assert "tricot" in row("Ac1 against", plain)["source"]
     assert 300 <= row("Ms above room", plain)["value"] <= 350
+
+
+def test_salt_before_acid_is_judged():
+    check = "electrolytic pickle"
+    assert row(check, TW188)["verdict"] == "ok"
+    weak = PLANT.changed(pickling__sodium_sulphate=90)
+    assert row(check, TW188, weak)["verdict"] == "caution"

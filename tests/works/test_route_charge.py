@@ -9,7 +9,7 @@ import pytest
 import gradekit as gk
 from gradekit.works.aims import windows
 from gradekit.works.melt import charge as charge_step
-from gradekit.works.melt.charging import charge, forecast
+from gradekit.works.melt.cheapest import charge, forecast
 from gradekit.works.melt.price_book import as_price_book, as_recoveries
 from gradekit.works.melt.shop import make_shop
 from gradekit.works.plant import as_plant

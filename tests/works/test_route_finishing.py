@@ -7,8 +7,8 @@ import pandas as pd
 import pytest
 
 import gradekit as gk
-from gradekit.works.finish import finishing
-from gradekit.works.finish.finishing import weld_carbon
+from gradekit.works.finish import surface
+from gradekit.works.finish.surface import weld_carbon
 from gradekit.works.step import as_table
 
 PLANT = gk.read_plant("data/plant.csv")
@@ -16,7 +16,7 @@ TW188 = {"C": 0.05, "Si": 0.4, "Mn": 1.4, "Mo": 0.2, "Cr": 18.2, "Ni": 8.1, "N":
 
 
 def row(check: str, steel=TW188, plant=PLANT, **conditions) -> pd.Series:
-    table = as_table(finishing.checks(gk.as_batch(steel), plant, **conditions))
+    table = as_table(surface.checks(gk.as_batch(steel), plant, **conditions))
     return table[table["check"].str.contains(check)].iloc[0]
 
 

@@ -78,6 +78,8 @@ def _expression(node: ast.expr, assigned: set[str]) -> str:
             return f"({inner(left)}{_BINARY[type(op)]}{inner(right)})"
         case ast.Compare(left=left, ops=[op], comparators=[right]) if type(op) in _COMPARE:
             return f"({inner(left)}{_COMPARE[type(op)]}{inner(right)})"
+        case ast.BoolOp(op=op, values=values):
+            return f"({('&&' if isinstance(op, ast.And) else '||').join(map(inner, values))})"
         case ast.IfExp(test=test, body=body, orelse=other):
             return f"({inner(test)}?{inner(body)}:{inner(other)})"
         case ast.Call(func=ast.Name(id="where"), args=[test, body, other]):

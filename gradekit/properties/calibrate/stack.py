@@ -18,8 +18,8 @@ import pandas as pd
 
 from gradekit.core.errors import InputError, said
 from gradekit.core.markup import number, panel, table
-from gradekit.properties.calibrate.calibration import LEVEL, Calibration
 from gradekit.properties.calibrate.posterior import heat_sums, posterior
+from gradekit.properties.calibrate.published import LEVEL, Calibration
 from gradekit.relations.declaration import Check, Function, Relation
 
 __all__ = ["Stack", "stack_of", "stacking_weights"]

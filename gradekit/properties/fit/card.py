@@ -6,16 +6,13 @@ import json
 import os
 from collections.abc import Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
 
 from gradekit.core.errors import InputError, said
+from gradekit.properties.fit.property import Fit
 from gradekit.relations.declaration import Check
-
-if TYPE_CHECKING:
-    from gradekit.properties.fit.property import FittedProperty
 
 __all__ = ["card_of", "form_in", "parts_of", "read_card", "tolerance_of"]
 
@@ -32,7 +29,7 @@ _OWN = {  # what each form of relation has of its own
 _LISTS = ("families", "source", "remarks", "essential")
 
 
-def card_of(fit: FittedProperty) -> dict:
+def card_of(fit: Fit) -> dict:
     """Return everything about a fit as plain data, to be written as JSON."""
     return {
         "card": _SIGN,

@@ -12,15 +12,20 @@ from gradekit.core.elements import is_element
 from gradekit.core.errors import InputError
 from gradekit.properties.fit.card import form_in, parts_of, read_card, tolerance_of
 from gradekit.properties.fit.collinear import followers, lines_of, pairs
-from gradekit.properties.fit.forms import FittedFunction, FittedSum, form_of_function, form_of_sum
+from gradekit.properties.fit.forms import (
+    FittedFunction,
+    FittedProperty,
+    FittedSum,
+    form_of_function,
+    form_of_sum,
+)
 from gradekit.properties.fit.kinds import Choice, choose
-from gradekit.properties.fit.property import FittedProperty
 from gradekit.properties.fit.table import Tests, probe, read_tests
 from gradekit.properties.fit.words import pair_words, verdict_words
 from gradekit.relations.declaration import Check, Function, Relation
 from gradekit.relations.topics import CATALOGUE
 
-__all__ = ["FittedProperty", "fit_property", "fitted_from", "register"]
+__all__ = ["fit_property", "fitted_from", "register"]
 
 
 def fit_property(

@@ -2,19 +2,41 @@
 
 from __future__ import annotations
 
+import json
+import os
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
+from pathlib import Path
 
 import numpy as np
 
+from gradekit.core.files import write_whole
 from gradekit.properties.fit import regression as rg
-from gradekit.properties.fit.property import FittedProperty
+from gradekit.properties.fit.card import card_of
+from gradekit.properties.fit.page import page_of
+from gradekit.properties.fit.property import Fit
 from gradekit.relations.declaration import Function, Linear
 
-__all__ = ["FittedFunction", "FittedSum", "form_of_function", "form_of_sum"]
+__all__ = ["FittedFunction", "FittedProperty", "FittedSum", "form_of_function", "form_of_sum"]
 
 _DIGITS = 10
+
+
+@dataclass(frozen=True, kw_only=True, eq=False, repr=False)
+class FittedProperty(Fit):
+    """A relation fitted to a user's tests, with its report and its card; see `Fit`."""
+
+    def card(self) -> dict:
+        """Return everything about the fit as plain data, to be written as JSON."""
+        return card_of(self)
+
+    def save(self, path: str | os.PathLike) -> Path:
+        """Write the card as JSON and return its path; `fitted_from` reads it."""
+        return write_whole(path, json.dumps(self.card(), indent=1, ensure_ascii=False) + "\n")
+
+    def _repr_html_(self) -> str:
+        return page_of(self)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False, repr=False)

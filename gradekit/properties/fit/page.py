@@ -2,21 +2,17 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import pandas as pd
 
 from gradekit.core.markup import Html, items, number, panel, table
-
-if TYPE_CHECKING:
-    from gradekit.properties.fit.property import FittedProperty
+from gradekit.properties.fit.property import Fit
 
 __all__ = ["page_of"]
 
 _SCORES = ("MAE", "RMSE", "bias")
 
 
-def page_of(fit: FittedProperty) -> Html:
+def page_of(fit: Fit) -> Html:
     """Return the report of a fit as HTML, the verdict first."""
     counts = (
         f"{fit.counts['tests']} tests of {fit.counts['groups']} groups"

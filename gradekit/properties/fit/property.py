@@ -2,31 +2,25 @@
 
 from __future__ import annotations
 
-import json
-import os
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
-from pathlib import Path
 
 import numpy as np
 import pandas as pd
 
-from gradekit.core.files import write_whole
 from gradekit.core.flags import Flag
 from gradekit.core.markup import number
 from gradekit.properties.conformal import Conformal, check_level, held_out_coverage
 from gradekit.properties.fit import regression as rg
-from gradekit.properties.fit.card import card_of
-from gradekit.properties.fit.page import page_of
 from gradekit.relations.declaration import Relation
 from gradekit.relations.evaluate import Result, evaluate
 
-__all__ = ["FittedProperty"]
+__all__ = ["Fit"]
 
 
 @dataclass(frozen=True, kw_only=True, eq=False, repr=False)
-class FittedProperty(Relation):
+class Fit(Relation):
     """A relation fitted to a user's tests: constant + coefficients x parts.
 
     Attributes
@@ -271,16 +265,5 @@ class FittedProperty(Relation):
                 )
         return worst
 
-    def card(self) -> dict:
-        """Return everything about the fit as plain data, to be written as JSON."""
-        return card_of(self)
-
-    def save(self, path: str | os.PathLike) -> Path:
-        """Write the card as JSON and return its path; `fitted_from` reads it."""
-        return write_whole(path, json.dumps(self.card(), indent=1, ensure_ascii=False) + "\n")
-
     def __repr__(self) -> str:
         return f"{self.title}: {self.short} {self.unit}. {self.verdict}"
-
-    def _repr_html_(self) -> str:
-        return page_of(self)

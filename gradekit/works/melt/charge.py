@@ -1,6 +1,6 @@
 """The charge judged: can it be made of what the yard holds, and which residuals come with it.
 
-The charge itself is computed in `gradekit.works.melt.charging`, where the cautions stand too.
+The charge itself is computed in `gradekit.works.melt.cheapest`, where the cautions stand too.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from gradekit.core.sources import weakest
 from gradekit.heats.columns import column, each_heat, unknown
 from gradekit.works.aims import windows
 from gradekit.works.melt.charge_result import CAUTIONS, Charge
-from gradekit.works.melt.charging import charge
+from gradekit.works.melt.cheapest import charge
 from gradekit.works.melt.price_book import RESIDUALS, PriceBook, as_price_book, as_recoveries
 from gradekit.works.plant import Plant
 from gradekit.works.step import Row, judge, unassessed

@@ -8,7 +8,7 @@ import numpy as np
 
 from gradekit.core.errors import InputError
 from gradekit.core.flags import Flag
-from gradekit.properties.calibrate.calibration import Calibration, calibration_of
+from gradekit.properties.calibrate.published import Calibration, calibration_of
 from gradekit.properties.calibrate.stack import Stack, stack_of
 from gradekit.properties.calibrate.tests import Measured, Pairs, pair_with, read_measured
 from gradekit.relations.declaration import Relation
