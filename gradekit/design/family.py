@@ -21,7 +21,7 @@ from gradekit.relations.topics import CATALOGUE
 __all__ = ["HELD", "Defining", "defining", "family_of"]
 
 Bounds = Mapping[str, tuple[float | None, float | None]]
-_RETENTION = f"0.5*(({VOTES['ms']} - 25)/50 + ({VOTES['md30']} - 50)/40)"
+_RETENTION = "austenite_retention"
 _FORMERS = "Ni + 0.5*Mn + 30*N"
 # Contents from which nitrogen, carbon and nitrogen are bound, of each binder.
 _BINDERS = {"Ti": 0.1, "Nb": 0.15}
@@ -183,6 +183,8 @@ _ANNEALED = "the vote at the anneal"
 
 @cache
 def _quantity(key: str) -> Quantity:
+    if key == _RETENTION:
+        return _turning()
     if key != _ANNEALED:
         return read_quantity(key, {}, "family")
     vote = CATALOGUE[VOTES["annealed"]]
@@ -198,3 +200,23 @@ def _quantity(key: str) -> Quantity:
         check=Check(vote.check.composition, float(vote.value(at))),
     )
     return Quantity(name, {name: relation})
+
+
+def _turning() -> Quantity:
+    """The mean vote of Ms and Md30, each in steps of about its own error, as a relation."""
+    ms, md30 = (CATALOGUE[VOTES[name]] for name in ("ms", "md30"))
+    steel = md30.check.composition
+    at = {e: steel.get(e, 0.0) for e in (*ms.elements, *md30.elements)}
+    votes = (float(ms.value(at)) - 25) / 50, (float(md30.value(at)) - 50) / 40
+    relation = Function(
+        name=_RETENTION,
+        title="Mean vote of Ms and Md30: above 0.3 austenite turns on cooling",
+        algebra=f"0.5*(({ms.name} - 25)/50 + ({md30.name} - 50)/40)",
+        uses={ms.name: ms.formula, md30.name: md30.formula},
+        quantity="austenite retention",
+        unit="1",
+        status="heuristic",
+        source=("this_library", *ms.source, *md30.source),
+        check=Check(steel, 0.5 * sum(votes)),
+    )
+    return Quantity(_RETENTION, {_RETENTION: relation})

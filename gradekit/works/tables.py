@@ -11,7 +11,7 @@ import pandas as pd
 from gradekit.core.errors import InputError, nearest
 from gradekit.core.sources import REFERENCE, in_words
 
-__all__ = ["Rule", "as_numbers", "process_table", "rule"]
+__all__ = ["Rule", "as_numbers", "process_table", "row_of_kind", "rule"]
 
 
 def as_numbers(**given: object) -> list[np.ndarray]:
@@ -62,6 +62,24 @@ def process_table(name: str) -> pd.DataFrame:
     words = table.columns[[not pd.api.types.is_numeric_dtype(t) for t in table.dtypes]]
     table = table.assign(**{c: table[c].fillna("") for c in words})
     return table.assign(source=table["source"].map(in_words))
+
+
+def row_of_kind(name: str, kind: str) -> dict[str, object] | None:
+    """Return the line of a table for a kind of steel, or else for its family; None without one.
+
+    Examples
+    --------
+    >>> row_of_kind("hardening", "duplex, super")["grade"], row_of_kind("hardening", "")
+    ('2507', None)
+    """
+    rows = _by_kind(name)
+    return rows.get(kind) or rows.get(kind.partition(", ")[0])
+
+
+@cache
+def _by_kind(name: str) -> dict[str, dict[str, object]]:
+    rows = process_table(name).drop_duplicates("kind")
+    return {row["kind"]: row for row in rows.to_dict("records")}
 
 
 @cache

@@ -112,3 +112,34 @@ def test_a_temper_is_reached_or_refused_in_words():
 def test_ferrite_is_magnetic_whatever_is_rolled():
     steel = {"C": 0.04, "Cr": 16.4, "Ni": 0.2, "N": 0.03, "Mn": 0.4, "Si": 0.3}
     assert row("magnetism", steel, martensite_max_pct=1)["verdict"] == "stop"
+
+
+STARTS = {  # MPa: annealed proof strength, and the flow stress after 40 %, by family
+    "austenitic, Mo": (200, 260, 800, 1000), "austenitic, Cr-Mn-N": (320, 400, 1000, 1250),
+    "superaustenitic": (300, 360, 900, 1100), "duplex": (480, 600, 1050, 1250),
+    "ferritic": (270, 330, 600, 750), "martensitic": (280, 380, 650, 800),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("kind", STARTS)
+def test_every_family_hardens_by_its_own_curve(kind):
+    low, high, low40, high40 = STARTS[kind]
+    assert low <= float(hardened(0.002, kind)) <= high
+    assert low40 <= float(hardened(strain_of(40), kind)) <= high40
+
+
+def test_mill_force_is_that_of_the_steel():
+    steels = {
+        "304": dict(C=0.045, Si=0.45, Mn=1.3, Cr=18.2, Ni=8.1, N=0.05),
+        "6Mo": dict(C=0.012, Si=0.4, Mn=0.6, Cr=20.0, Ni=18.0, Mo=6.1, N=0.2, Cu=0.7),
+        "430": dict(C=0.045, Si=0.35, Mn=0.4, Cr=16.3, Ni=0.2, N=0.035),
+        "2205": dict(C=0.02, Si=0.4, Mn=1.6, Cr=22.4, Ni=5.7, Mo=3.15, N=0.175),
+    }
+    table = gk.assess_route(pd.DataFrame(steels).T, PLANT, cold_reduction_pct=50)
+    force = table[table["check"] == "roll force"].set_index("heat")["value"]
+    assert force.nunique() == 4 and force["430"] < force["304"]
+    alone = {k: cold_schedule(PLANT, 3.0, 2.0, passes=3, kind=k).passes["force_MN"].max()
+             for k in ("austenitic", "duplex", "ferritic")}  # fmt: skip
+    assert alone["ferritic"] < alone["austenitic"] < alone["duplex"]
+    with pytest.raises(gk.InputError, match="nearest duplex"):
+        cold_schedule(PLANT, 3.0, 2.0, kind="duplx")

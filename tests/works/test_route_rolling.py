@@ -9,7 +9,7 @@ import pytest
 import gradekit as gk
 from gradekit.families.kinds import families
 from gradekit.works.hot import hot_rolling
-from gradekit.works.hot.flow import flow_stress, hot_constants
+from gradekit.works.hot.flow import flow_of, flow_stress, hot_constants
 from gradekit.works.hot.hot_schedule import hot_schedule
 from gradekit.works.rolling import roll
 from gradekit.works.step import as_table
@@ -111,9 +111,25 @@ def test_borrowed_constants_are_said_beside_the_verdict():
     assert "Cr-Mn-N" in found["reason"]
 
 
-def test_without_a_flow_stress_duplex_and_ferritic_are_not_assessed_but_with_one_they_are():
-    assert row("force of the heaviest", "D22")["verdict"] == "not assessed"
-    assert row("force of the heaviest", "D22", peak_stress_MPa=120)["verdict"] in ("ok", "caution")
+PEAKS = {  # MPa at 1000 °C and 1/s, from memory of the trade
+    "ferritic": (60, 90), "stabilised ferritic": (50, 80), "martensitic": (110, 150),
+    "duplex": (120, 160), "duplex, super": (150, 190), "austenitic, Cr-Mn-N": (160, 190),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("kind", PEAKS)
+def test_every_family_that_is_rolled_has_a_flow_stress(kind):
+    flow = flow_of(STEELS.iloc[:1], pd.Series([kind], STEELS.index[:1]))[0]
+    low, high = PEAKS[kind]
+    assert low <= float(flow.stress(1000, 1)) <= high and flow.gap == ""
+    assert flow.stress(1100, 1) < flow.stress(1000, 1) < flow.stress(1000, 10)
+
+
+def test_a_measured_flow_stress_sets_the_level():
+    given, own = row("force of the heaviest", "D22", peak_stress_MPa=90), row("force of", "D22")
+    assert given["value"] < own["value"]
+    strange = flow_of(STEELS.iloc[:1], pd.Series(["nickel alloy"], STEELS.index[:1]))[0]
+    assert strange.gap and np.isnan(strange.stress(1000, 1))
 
 
 def test_475_degrees_concern_ferrite_only():
@@ -147,3 +163,18 @@ def test_walking_again_gives_what_walking_afresh_gives():
         plant = PLANT.changed(**limits)
         fresh = gk.walk_route(steel, plant, finish="2B").table
         pd.testing.assert_frame_equal(again(steel, plant).table, fresh)
+
+
+def test_ridges_concern_ferritic_steel_and_copper_what_lacks_nickel():
+    table = rows().set_index(["check", "heat"])
+    assert table.loc["ridging and sticking"].index.tolist() == ["430"]
+    plain = dict(C=0.045, Si=0.35, Mn=0.4, Cr=16.3, Ni=0.2, N=0.035)
+    clean, dirty = (
+        as_table(hot_rolling.checks(gk.heats.as_batch(plain | more), PLANT)).set_index("check")
+        for more in ({"Cu": 0.1, "Sn": 0.01}, {"Cu": 0.5, "Sn": 0.03})
+    )
+    check = "copper and tin at low nickel"
+    assert [t.at[check, "verdict"] for t in (clean, dirty)] == ["ok", "caution"]
+    lean = dict(C=0.05, Si=0.4, Mn=7.5, Cr=16.9, Ni=1.6, Cu=2.7, N=0.2)
+    copper = as_table(hot_rolling.checks(gk.heats.as_batch(lean), PLANT)).set_index("check")
+    assert copper.at[check, "verdict"] == "ok", "it dissolves in austenite"

@@ -18,7 +18,6 @@ from gradekit.core.markup import Html, details, items, number, table, tag
 from gradekit.design.backwards import Brief, Design, design_grade
 from gradekit.design.prices import COST, Prices, read_prices
 from gradekit.design.show import lines, window_bars
-from gradekit.heats.scatter import as_scatter
 from gradekit.relations.declaration import Relation
 
 __all__ = ["BriefExplorer", "brief_explorer"]
@@ -94,7 +93,7 @@ class BriefExplorer(Panel):
         ready = prices is None or isinstance(prices, Prices)
         self._prices = prices if ready else read_prices(prices)
         self._price_list, self._given_scatter = prices, scatter  # as they came, for the code
-        self._scatter = None if scatter is None else as_scatter(scatter)
+        self._scatter = scatter
         self._boxes = dict(_limit_boxes(brief))
         bounded = [e for e, (low, high) in brief.bounds.items() if high is not None and low != high]
         for element in bounded if elements is None else elements:
@@ -105,6 +104,8 @@ class BriefExplorer(Panel):
         self._near: Design | None = None
         state = BriefState(ends, least, confidence, relation_error)
         self._start = self._design(state)
+        # What the first answer made of the scatter and of the family holds from here on.
+        self._scatter, self._first_brief = self._start.scatter, self._start.brief
         super().__init__(state, file="my-brief")
         limits = [b for b, (_, _, bound) in self._boxes.items() if not bound]
         bounds = [b for b, (_, _, bound) in self._boxes.items() if bound]

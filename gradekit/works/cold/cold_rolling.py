@@ -19,6 +19,7 @@ from gradekit.heats.columns import column, each_heat
 from gradekit.relations.groups import AUSTENITIC, DUPLEX, FERRITIC, HARDENABLE, those_of
 from gradekit.works.cold.martensite import (
     hardened,
+    hardening_curve,
     martensite,
     md30_forms,
     reduction_for,
@@ -50,7 +51,7 @@ _THICK, _THIN, _MOST, _WARM = (
 )
 _COOL = "cold_mill.strip_temperature"
 _BAND = "hot_mill.exit_thickness_min"
-_CURVE = "hardening curve of annealed 304"
+_CURVE = "hardening curve of annealed {}"
 # Beyond so many a mill turns to an anneal.
 _MOST_PASSES = 14
 # J/(m³ K) of austenitic steel at room temperature: 7900 kg/m³ and 500 J/(kg K), EN 10088-1.
@@ -89,7 +90,12 @@ class ColdSchedule:
 
 
 def cold_schedule(
-    plant: object, entry_mm: float, exit_mm: float, *, passes: int | None = None
+    plant: object,
+    entry_mm: float,
+    exit_mm: float,
+    *,
+    passes: int | None = None,
+    kind: str = "austenitic",
 ) -> ColdSchedule:
     """Lay out passes of equal strain for annealed strip.
 
@@ -100,17 +106,19 @@ def cold_schedule(
     entry_mm, exit_mm : float
     passes : int, optional
         By default so many that none takes more than 20 %.
+    kind : str
+        Kind of steel whose curve holds, as 'duplex, lean'; by default 304.
 
     Returns
     -------
     ColdSchedule
-        Flow stress of annealed 304: force, torque, flattened radius, heating of each pass.
+        Flow stress of the annealed steel: force, torque, flattened radius, heating of each pass.
 
     Raises
     ------
     InputError
         A plant without what the mill needs, an exit that is not thinner than the entry, no
-        pass.
+        pass, a kind of steel without a curve.
 
     Examples
     --------
@@ -124,13 +132,17 @@ def cold_schedule(
     as_numbers(entry_mm=entry_mm, exit_mm=exit_mm)
     if not 0 < exit_mm < entry_mm:
         raise InputError("exit_mm", f"above 0 and below {entry_mm:g}", exit_mm)
+    curve, known = hardening_curve(kind), process_table("hardening")["kind"].tolist()
+    if curve is None:
+        raise InputError("kind", ", ".join(known), kind, nearest(kind, known))
     count = _lightest(entry_mm, exit_mm) if passes is None else int(passes)
     if count < 1:
         raise InputError("passes", "1 or more", passes)
     index = pd.RangeIndex(1, count + 1, name="pass")
-    frame = pd.DataFrame(_passes(works, entry_mm, exit_mm, count), index)
+    frame = pd.DataFrame(_passes(works, entry_mm, exit_mm, count, kind), index)
     stronger = "steel that makes martensite or starts stronger takes more force"
-    return ColdSchedule(frame, (f"{_CURVE} (memory): {stronger}", "no tension in the strip"))
+    drawn = f"{_CURVE.format(curve['grade'])} ({curve['status']})"
+    return ColdSchedule(frame, (f"{drawn}: {stronger}", "no tension in the strip"))
 
 
 def _lightest(entry_mm: float, exit_mm: float) -> int:
@@ -139,13 +151,15 @@ def _lightest(entry_mm: float, exit_mm: float) -> int:
     return max(1, int(np.ceil(np.log(entry_mm / exit_mm) / most - 1e-9)))
 
 
-def _passes(works: Plant, entry_mm: float, exit_mm: float, count: int) -> dict[str, np.ndarray]:
+def _passes(
+    works: Plant, entry_mm: float, exit_mm: float, count: int, kind: str
+) -> dict[str, np.ndarray]:
     """Return what `ColdSchedule.passes` holds."""
     at = entry_mm * np.exp(-np.log(entry_mm / exit_mm) * np.arange(count + 1) / count)
     entry, leave = at[:-1], at[1:]
     # The mean stress of a pass is that at the middle of its plane-strain equivalent strain.
     stress = hardened(0.5 * (equivalent_strain(entry_mm, entry) +
-                             equivalent_strain(entry_mm, leave)))  # fmt: skip
+                             equivalent_strain(entry_mm, leave)), kind)  # fmt: skip
     done = roll(works.get(_WIDTH, "mm"), works.get(_RADIUS, "mm"), entry, leave, stress,
                 works.get(_MU, "1"))  # fmt: skip
     share = rule("pass_heat", _TABLE).low
@@ -228,43 +242,43 @@ def _mill(heats, plant: Plant, kinds, band, reduction, missing: str) -> list[Row
         STEP, "thickness out of the cold mill", leave, low=plant.get(_THIN, "mm"), unit="mm",
         source=plant.cite(_THIN), status="", gap=missing or plant.gap(_THIN),
     )  # fmt: skip
-    part = those_of(kinds, *AUSTENITIC)
-    others = heats.index.difference(part, sort=False)
+    curves = {kind: hardening_curve(kind) for kind in dict.fromkeys(kinds)}
+    have = np.array([curves[kind] is not None for kind in kinds], dtype=bool)
+    part = heats.index[have]
     rows += unassessed(
-        STEP, "roll force", others, "no hardening curve of this family has a source here; needed: "
-        "a tensile curve", unit="MN",
+        STEP, "roll force", heats.index[~have], "no hardening curve of this family is at hand; "
+        "needed: a tensile curve", unit="MN",
     )  # fmt: skip
     if not len(part):
         return rows
     gap = missing or plant.gap(_FORCE, _RADIUS, _WIDTH, _MU)
-    sizes = list(zip(band[part], leave[part], strict=True))
-    met = {ab: _within(plant, *ab) for ab in set(sizes) if not gap and 0 < ab[1] < ab[0]}
-    found = pd.DataFrame([met.get(ab, (np.nan, np.nan, np.nan)) for ab in sizes], part,
+    sizes = list(zip(band[part], leave[part], kinds[part], strict=True))
+    met = {abk: _within(plant, *abk) for abk in set(sizes) if not gap and 0 < abk[1] < abk[0]}
+    found = pd.DataFrame([met.get(abk, (np.nan, np.nan, np.nan)) for abk in sizes], part,
                          ["force", "heating", "passes"])  # fmt: skip
-    stronger = "Cr-Mn-N steel starts stronger than 304 and hardens more"
-    doubt = [stronger if k in MANGANESE else "" for k in kinds[part]]
+    drawn = [_CURVE.format(curves[kind]["grade"]) for kind in kinds[part]]
     rows += judge(
         STEP, "roll force", found["force"], high=plant.get(_FORCE, "MN"), unit="MN", gap=gap,
-        doubts=doubt, source=f"{_CURVE}; flattened roll; {plant.cite(_FORCE)}", status="memory",
+        source=f"hardening curves; flattened roll; {plant.cite(_FORCE)}", status="memory",
         beyond="caution",
-        reason=[f"{n:.0f} passes of equal strain" if np.isfinite(n) else ""
-                for n in found["passes"]],
+        reason=[f"{n:.0f} passes of equal strain, {words}" if np.isfinite(n) else ""
+                for n, words in zip(found["passes"], drawn, strict=True)],
         beyond_reason="lighter passes do not help any more: smaller rolls, or an anneal between",
     )  # fmt: skip
     return rows + judge(
         STEP, "heating by the heaviest pass", found["heating"], unit="°C",
         high=plant.get(_WARM, "C"), gap=gap or plant.gap(_WARM),
-        source=f"{_CURVE}; {plant.cite(_WARM)}", status="memory", doubts=doubt,
+        source=f"hardening curves; {plant.cite(_WARM)}", status="memory",
         reason="rise in one pass against the warmest strip; the coolant takes most of it",
     )  # fmt: skip
 
 
-def _within(plant: Plant, entry_mm: float, exit_mm: float) -> tuple[float, float, int]:
+def _within(plant: Plant, entry_mm: float, exit_mm: float, kind: str) -> tuple[float, float, int]:
     """Return force, heating and count of the fewest passes that the mill has the force for, or of
     the most that are tried."""
     limit, count = plant.get(_FORCE, "MN"), _lightest(entry_mm, exit_mm)
     while True:
-        passes = _passes(plant, entry_mm, exit_mm, count)
+        passes = _passes(plant, entry_mm, exit_mm, count, kind)
         force = np.nanmax(passes["force_MN"])
         if force <= limit or count >= _MOST_PASSES:
             return force, passes["heating_C"].max(), count

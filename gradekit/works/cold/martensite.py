@@ -6,11 +6,12 @@ import numpy as np
 import pandas as pd
 
 from gradekit.relations.evaluate import evaluate_batch
-from gradekit.works.tables import as_numbers, rule
+from gradekit.works.tables import as_numbers, row_of_kind, rule
 
 __all__ = [
     "MD30_FORMS",
     "hardened",
+    "hardening_curve",
     "kinetics",
     "martensite",
     "md30_forms",
@@ -85,16 +86,28 @@ def md30_forms(heats: pd.DataFrame, grain_size_astm: object = None) -> pd.DataFr
     return evaluate_batch(heats, list(MD30_FORMS), **given).values
 
 
-def hardened(strain: object) -> np.ndarray:
-    """Return the flow stress of cold-rolled 304, MPa, from the annealed state.
+def hardening_curve(kind: str) -> dict[str, object] | None:
+    """Return k, n and e0 of a family's curve k (e0 + strain)^n, None where none is at hand."""
+    return row_of_kind("hardening", kind)
+
+
+def hardened(strain: object, kind: str = "austenitic") -> np.ndarray:
+    """Return the flow stress of a cold-rolled steel, MPa, from the annealed state.
+
+    Parameters
+    ----------
+    strain : array or number
+        Equivalent strain.
+    kind : str
+        Kind of steel; by default 304. All curves are from memory: a tensile curve decides.
 
     Examples
     --------
-    >>> hardened([0.0, 0.223]).round().tolist()
-    [78.0, 652.0]
+    >>> hardened([0.0, 0.223]).round().tolist(), float(hardened(0.0, "duplex").round())
+    ([78.0, 652.0], 552.0)
     """
-    k, n, e0 = (rule(f"harden_{x}", "strip_rules").low for x in ("k", "n", "e0"))
-    return k * (e0 + np.asarray(strain, dtype=float)) ** n
+    curve = hardening_curve(kind)
+    return curve["k_mpa"] * (curve["e0"] + np.asarray(strain, dtype=float)) ** curve["n"]
 
 
 def reduction_for(stress_MPa: object) -> np.ndarray:
@@ -105,7 +118,8 @@ def reduction_for(stress_MPa: object) -> np.ndarray:
     >>> reduction_for([517, 758]).round(1).tolist()
     [12.4, 26.9]
     """
-    k, n, e0 = (rule(f"harden_{x}", "strip_rules").low for x in ("k", "n", "e0"))
+    curve = hardening_curve("austenitic")
+    k, n, e0 = (curve[x] for x in ("k_mpa", "n", "e0"))
     strain = (np.asarray(stress_MPa, dtype=float) / k) ** (1.0 / n) - e0
     return 100.0 * (1.0 - np.exp(-np.maximum(strain, 0.0)))
 

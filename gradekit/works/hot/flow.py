@@ -11,15 +11,15 @@ import pandas as pd
 from gradekit.core.errors import InputError, nearest
 from gradekit.families.kinds import MANGANESE
 from gradekit.heats.columns import amount, each_heat
-from gradekit.relations.groups import AUSTENITIC, DUPLEX, FERRITIC, is_of
-from gradekit.works.tables import as_numbers, process_table
+from gradekit.relations.groups import AUSTENITIC, is_of
+from gradekit.works.tables import as_numbers, process_table, row_of_kind
 
 __all__ = ["Flow", "flow_of", "flow_stress", "hot_constants"]
 
 _GAS = 8.314e-3  # kJ/(mol K)
 _ANCHOR_K, _ANCHOR_RATE = 1000.0 + 273.15, 1.0
 _BASE = "304 default"
-_OTHER = {**dict.fromkeys(DUPLEX, "2205"), **dict.fromkeys(FERRITIC, "430 default")}
+_TABLE = "peak_stress_anchors"
 
 
 @dataclass(frozen=True)
@@ -100,32 +100,30 @@ def flow_of(heats: pd.DataFrame, kinds: pd.Series, peak_MPa: object = None) -> l
         else each_heat(peak_MPa, heats, "peak_stress_MPa")
     )
     molybdenum = amount(heats, "Mo")
-    anchors = _anchors()
-    least = np.nan_to_num(anchors["molybdenum_from_pct"].to_numpy())
+    plain = _anchors()
+    least = np.nan_to_num(plain["molybdenum_from_pct"].to_numpy())
     found = []
     for kind, mo, peak in zip(kinds, molybdenum, peaks, strict=True):
-        other = _OTHER.get(kind.partition(", ")[0], "")
-        if is_of(kind, *AUSTENITIC):
-            name = anchors.index[least <= mo][-1]
-            known = np.isfinite(peak)
-            doubt = "" if kind not in MANGANESE or known else (
-                "no constants of Cr-Mn-N steel are at hand; those of Cr-Ni steel serve, and "
-                "nitrogen makes the real force higher"
-            )  # fmt: skip
-            anchor = peak if known else anchors.at[name, "peak_1000c_1_mpa"]
-            found.append(_flow(name, float(anchor), doubt, known))
-        elif other and np.isfinite(peak):
-            found.append(_flow(other, float(peak), measured=True))
-        else:
-            words = f"constants of {other}" if other else "no constants of flow"
-            gap = f"{words}, but no flow stress to set them by: peak_stress_MPa is not given"
-            found.append(Flow(other, *[np.nan] * 4, "memory", gap=gap))
+        own = row_of_kind(_TABLE, kind)
+        if is_of(kind, *AUSTENITIC) and kind not in MANGANESE:
+            own = plain.reset_index().iloc[np.flatnonzero(least <= mo)[-1]]
+        known = bool(np.isfinite(peak))
+        if own is None:
+            gap = "no constants of flow for this family"
+            found.append(Flow("", *[np.nan] * 4, "memory", gap=gap))
+            continue
+        anchor = peak if known else own["peak_1000c_1_mpa"]
+        doubt = ""
+        if kind in MANGANESE:
+            doubt = "Q, alpha and n of Cr-Ni steel; the level of Cr-Mn-N steel from memory"
+        found.append(_flow(own["constants"], float(anchor), doubt, known))
     return found
 
 
 @cache
 def _anchors() -> pd.DataFrame:
-    return process_table("peak_stress_anchors").set_index("constants")
+    rows = process_table(_TABLE)
+    return rows[rows["kind"] == "austenitic"].set_index("constants")
 
 
 @cache
@@ -140,7 +138,7 @@ def _flow(name: str, peak: float, doubt: str = "", measured: bool = False) -> Fl
     if borrowed:
         alpha, n = float(base["alpha_1_mpa"]), float(base["n"])
         doubt = "; ".join(filter(None, [doubt, f"alpha and n of {_BASE} serve for {name}"]))
-    if name == _BASE and not measured:
+    if name == _BASE and peak == _anchors().at[_BASE, "peak_1000c_1_mpa"]:
         a = float(row["a_1_s"])
     else:
         z = _ANCHOR_RATE * np.exp(q / (_GAS * _ANCHOR_K))
