@@ -11,12 +11,14 @@ import numpy as np
 import pandas as pd
 
 from gradekit.core.errors import NOTHING, InputError, said
+from gradekit.core.sources import weakest
 from gradekit.heats.batch import as_batch
 from gradekit.relations.evaluate import evaluate
 from gradekit.relations.groups import FERRITIC, MARTENSITIC
 from gradekit.relations.steels import families, with_family
 from gradekit.service.tables import judged
 from gradekit.standards.grades import Grade, grade, grades
+from gradekit.standards.names import found_windows, other_name
 from gradekit.standards.nearest import nearest_grades
 
 __all__ = ["Candidate", "candidate", "standard_candidates", "works_grade"]
@@ -28,12 +30,22 @@ _STATES = {
     "conflicting": "conflicting",
 }
 _INDEX = ("Cr", "Mo", "W", "N")
+#: What a name of another standard is to the grade whose limits are held.
+_HOW = {
+    "same": "{name} ({system}) is this grade",
+    "near": "{name} ({system}) is near this grade, not the same: check its own limits",
+    "casting": "{name} is a casting: judged as wrought {number}; its limits and strength differ",
+    "fastener": "{name} is a steel group of bolts: judged as {number}, which belongs to it",
+}
 _MOST_GRADES = 12  # more than ever overlap
 _FORMS = {
     "cold rolled strip": ("C strip", "sheet", "flat", "C/H/P"),
     "hot rolled strip": ("H strip", "flat", "C/H/P"),
     "plate": ("P plate", "plate", "flat", "C/H/P"),
     "bar": ("bar",),
+    "tube": ("tube", "W/S"),
+    "wire": ("wire",),
+    "spring strip": ("C strip", "sheet", "flat", "C/H/P"),
 }
 
 
@@ -54,6 +66,8 @@ class Candidate:
     inside : bool
         Whether it is the grade, or lies within every limit of it. Only then may lists that name
         the grade speak of this steel.
+    parts : tuple of Candidate
+        The grades of a dual certification, such as 304/304L; else empty.
     """
 
     name: str
@@ -65,6 +79,7 @@ class Candidate:
     inside: bool = True
     status: str = "memory"
     remarks: tuple[str, ...] = field(default=())
+    parts: tuple[Candidate, ...] = ()
 
     def __repr__(self) -> str:
         return f"Candidate {self.name}: {self.detailed_family}"
@@ -77,7 +92,7 @@ class Candidate:
     @property
     def title(self) -> str:
         """What lists are asked for: the grade's number, else the name."""
-        return self.number or self.name
+        return self.name if self.parts else self.number or self.name
 
     @property
     def detailed_family(self) -> str:
@@ -165,6 +180,9 @@ class Candidate:
         """
         if not self.inside:
             return None
+        if self.parts:
+            found = [steel.properties(form, thickness_mm) for steel in self.parts]
+            return None if None in found else _higher_of(found)
         # an EN number is held to EN: what its standard leaves out is not borrowed from another
         european = [row for row in self._listed if row["standard"].startswith("EN")]
         found = [
@@ -273,6 +291,8 @@ def _md30_of(steels: list[Candidate]) -> list[tuple[float, float]]:
 
 @cache
 def _from_grade(name: str) -> Candidate:
+    if "/" in name and found_windows(name) is None:
+        return _dual(name)
     found = grade(name)
     window = found.windows[0]
     least, most = {}, {}
@@ -286,7 +306,49 @@ def _from_grade(name: str) -> Candidate:
     statuses = [limit.status for limit in window.limits]
     status = next((s for s in ("memory", "conflicting") if s in statuses), statuses[0])
     label = name if name == found.number else f"{name} ({found.number})"
-    return Candidate(label, found, found.steel, least, most, status=status)
+    other = other_name(name)
+    remarks = (_HOW[other["how"]].format(**other),) if other else ()
+    return Candidate(label, found, found.steel, least, most, status=status, remarks=remarks)
+
+
+def _dual(name: str) -> Candidate:
+    """Steel that carries several grades at once: the window all leave, the strength of the higher.
+
+    Lists are asked by the grade with the least carbon.
+    """
+    parts = tuple(_from_grade(part.strip()) for part in name.split("/") if part.strip())
+    leanest = min(parts, key=lambda steel: steel.highest("C"))
+    elements = dict.fromkeys(e for steel in parts for e in (*steel.least, *steel.most))
+    least = {e: max(s.least[e] for s in parts if e in s.least)
+             for e in elements if any(e in s.least for s in parts)}  # fmt: skip
+    most = {e: min(s.most[e] for s in parts if e in s.most)
+            for e in elements if any(e in s.most for s in parts)}  # fmt: skip
+    numbers = "/".join(dict.fromkeys(steel.grade.number for steel in parts))
+    label = name if name == numbers else f"{name} ({numbers})"
+    told = "carries both: the window that both leave, the strength of the higher"
+    status = weakest(*(steel.status for steel in parts))
+    return Candidate(
+        label,
+        leanest.grade,
+        leanest.steel,
+        least,
+        most,
+        status=status,
+        remarks=(told,),
+        parts=parts,
+    )
+
+
+def _higher_of(found: list[dict]) -> dict:
+    """The minimum properties that meet every one of several."""
+    numbers = {
+        key: max((f[key] for f in found if f[key] is not None), default=None)
+        for key in ("rp02", "rm", "elongation")
+    }
+    texts = {
+        key: " + ".join(dict.fromkeys(f[key] for f in found)) for key in ("standard", "product")
+    }
+    return numbers | texts | {"status": weakest(*(f["status"] for f in found))}
 
 
 def _from_heats(name: str, batch: pd.DataFrame) -> Candidate:

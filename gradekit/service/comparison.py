@@ -100,13 +100,14 @@ class Comparison:
                 key=lambda f: no_worse(f, now.get(f.criterion)),
             )
             beside = _beside(first, now.get(first.criterion)) if poorest != "ok" else ""
+            decisive = "none" if poorest == "ok" else _named(first, found, now)
             open_points = [f.criterion for f in found if f.verdict == "not assessed"]
             rows.append(
                 {
                     "grade": name,
                     "sign": verdict(poorest).split()[0],
                     "answer": _answer(poorest, open_points, bool(beside)),
-                    "decisive": "none" if poorest == "ok" else first.criterion,
+                    "decisive": decisive,
                     "beside now": beside,
                     "why": "every assessed criterion is met" if poorest == "ok" else first.reason,
                     "what would change it": first.remedy if poorest != "ok" else "",
@@ -206,10 +207,9 @@ class Comparison:
         parts = page("substitution").answer_block(self)
         if self.searched is not None:
             kept = self.searched[self.searched["place"] != ""].drop(columns=["rank"])
-            wide = ["stop", "caution", "not assessed", "why"]
             many = f"Short list out of {len(self.searched)} grades"
             many += f", cost {self.cost_basis}" if self.cost_basis else ""
-            parts.append(table(kept, many, wide=wide, rows=40))
+            parts.append(table(kept, many, wide=["why"], rows=40))
         return panel(*parts)
 
 
@@ -218,6 +218,21 @@ def _cost(prices: Prices, steel: Candidate) -> float:
     relation = prices.cost
     heat = {e: steel.least.get(e, 0.0) for e in relation.elements if e != "Fe"}
     return float(evaluate(heat, relation).values.iloc[0, 0])
+
+
+#: Ways in which water and air attack: two of them are named together.
+_ATTACKS = ("atmosphere", "water", "free chlorine", "stress corrosion")
+
+
+def _named(first: Finding, found: list[Finding], now: dict[str, Finding]) -> str:
+    """The criterion that decides, with a second attack of the same verdict beside it."""
+    tied = [
+        f.criterion
+        for f in found
+        if f.criterion in _ATTACKS and f.verdict == first.verdict == "stop"
+        and not no_worse(f, now.get(f.criterion))
+    ]  # fmt: skip
+    return " and ".join(tied[:2]) if first.criterion in tied else first.criterion
 
 
 def _beside(finding: Finding, now: Finding | None) -> str:

@@ -150,6 +150,9 @@ def weld(steel: Candidate, service: Service) -> Finding | None:
     if steel.stabilised:
         return Finding("weld", "ok", "stabilised: chromium carbides are held back",
                        source="stabilisation rules", status="memory")  # fmt: skip
+    if service.dry_heat:
+        return Finding("weld", "ok", "austenitic steel welds; in dry heat carbides do not corrode",
+                       source="trade practice", status="memory")  # fmt: skip
     carbon = steel.most.get("C")
     if carbon is None:
         return Finding("weld", "not assessed", "the carbon content is not known")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from gradekit.service import corrosion, waters, working
+from gradekit.service import corrosion, temperature, waters, working
 from gradekit.service.candidate import Candidate
 from gradekit.service.finding import Finding
 from gradekit.service.needs import Service
@@ -13,16 +13,17 @@ __all__ = ["ORDER", "answered_directly", "findings"]
 
 # Criteria in the order in which the first shortfall decides.
 ORDER = (
-    "product form", "atmosphere", "water", "free chlorine", "stress corrosion", "weld",
-    "warm in marine air", "heat",
-    "cold", "magnetism", "skin contact", "finish", "pitting index", "proof strength", "forming",
-    "chemicals", "food contact", "pressure", "sour service", "load bearing",
+    "dual certification", "product form", "temper", "heat", "hot gas", "atmosphere", "water",
+    "free chlorine", "stress corrosion", "weld", "warm in marine air", "cold", "magnetism",
+    "skin contact", "finish", "pitting index", "proof strength", "forming", "chemicals",
+    "food contact", "hot strength", "pressure", "sour service", "load bearing",
 )  # fmt: skip
 
 
 def findings(steel: Candidate, reference: Candidate, service: Service) -> list[Finding]:
     """Return every criterion that the service asks for, on one steel."""
     found = [
+        dual(steel),
         corrosion.air(steel, service),
         waters.water(steel, service),
         waters.chlorine(steel, service),
@@ -30,12 +31,15 @@ def findings(steel: Candidate, reference: Candidate, service: Service) -> list[F
         waters.hot_coast(steel, service),
         corrosion.weld(steel, service),
         corrosion.chemicals(steel, service),
-        corrosion.pitting_index(steel, reference),
+        None if service.dry_heat else corrosion.pitting_index(steel, reference),
         working.strength(steel, reference, service),
         working.forming(steel, reference, service),
         working.magnetism(steel, service),
-        working.heat(steel, service),
-        working.cold(steel, service),
+        temperature.heat(steel, service),
+        temperature.cold(steel, service),
+        temperature.hot_strength(steel, service),
+        temperature.hot_gas(steel, service),
+        working.temper(steel, service),
         working.finish(steel, service),
         working.skin(steel, service),
         working.food(steel, service),
@@ -46,6 +50,23 @@ def findings(steel: Candidate, reference: Candidate, service: Service) -> list[F
         # a direct answer on corrosion outranks the index, which only ranks steels in a test
         kept = [_softened(f) if f.criterion == "pitting index" else f for f in kept]
     return sorted(kept, key=lambda f: ORDER.index(f.criterion))
+
+
+def dual(steel: Candidate) -> Finding | None:
+    """Whether one heat can carry the grades of a dual certification."""
+    if not steel.parts:
+        return None
+    shut = [e for e, low in steel.least.items() if low > steel.highest(e) > 0]
+    tight = {e: (low, steel.most[e]) for e, low in steel.least.items() if e in steel.most}
+    narrow = ", ".join(f"{e} {low:g} to {high:g}" for e, (low, high) in tight.items())
+    carbon = f"C up to {steel.highest('C'):g}"
+    return Finding(
+        "dual certification", "stop" if shut else "ok",
+        f"no heat can carry both: {', '.join(shut)} leave no window" if shut
+        else f"one heat can carry both: {carbon}, {narrow} %; it must meet the higher strength",
+        source="limits of both grades", status=steel.status,
+        remedy="one of the two alone" if shut else "",
+    )  # fmt: skip
 
 
 def answered_directly(found: list[Finding]) -> bool:

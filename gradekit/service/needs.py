@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, fields
 
@@ -12,10 +13,19 @@ __all__ = ["CHOICES", "CRITICAL_C", "Service"]
 
 #: Accepted words of each field that takes a word.
 CHOICES: dict[str, tuple[str, ...]] = {
-    "form": ("cold rolled strip", "hot rolled strip", "plate", "bar"),
+    "form": (
+        "cold rolled strip",
+        "hot rolled strip",
+        "plate",
+        "bar",
+        "tube",
+        "wire",
+        "spring strip",
+    ),
     "water": ("none", "supply or natural water", "heat exchanger", "seawater"),
     "contact": ("immersed or flowing", "splashed and drying", "rinsed and dried"),
     "forming": ("none", "bending", "deep drawing"),
+    "gas": ("air", "carburising or nitriding", "sulphurous"),
     "magnetism": ("any", "non-magnetic", "magnetic"),
     "skin_contact": ("none", "prolonged contact", "pierced posts"),
 }
@@ -26,6 +36,7 @@ _MOST_CHLORIDE = 200_000
 _YES = (
     "welded", "crevices", "oxygen_free", "food_contact", "pressure", "sour", "load_bearing",
 )  # fmt: skip
+_DRY_C = 300.0  # °C of the metal: no water stays on it
 CRITICAL_C = 374.0  # of water: above it there is no liquid
 
 
@@ -38,6 +49,8 @@ class Service:
     form : str
         Product form, one of `CHOICES["form"]`.
     thickness_mm : float
+    temper : str
+        Code of a cold-worked state, such as '+C1150' (least Rm, MPa); '' for annealed.
     welded : bool
         Welded without a later anneal.
     atmosphere : Atmosphere, optional
@@ -56,12 +69,16 @@ class Service:
         Acids, alkalis and cleaning media in words; they are never assessed from composition.
     temperature_max_C, temperature_min_C : float, optional
         Metal temperature in air at its highest, and at its lowest, which is not above it.
+    gas : str
+        What the hot metal stands in, one of `CHOICES["gas"]`.
     forming, magnetism, skin_contact : str
         One of `CHOICES`.
     finish : str, optional
         Code of EN 10088-2, such as '2B'.
     food_contact, pressure, sour, load_bearing : bool
         Where a code or an authority decides.
+    chosen_for : str
+        What the present grade was chosen for, in words.
     question : str
         The customer's question, in the customer's words.
 
@@ -73,6 +90,7 @@ class Service:
 
     form: str = "cold rolled strip"
     thickness_mm: float = 1.5
+    temper: str = ""
     welded: bool = False
     atmosphere: Atmosphere | None = None
     water: str = "none"
@@ -85,6 +103,7 @@ class Service:
     chemicals: str = ""
     temperature_max_C: float | None = None
     temperature_min_C: float | None = None
+    gas: str = "air"
     forming: str = "none"
     magnetism: str = "any"
     finish: str | None = None
@@ -93,6 +112,7 @@ class Service:
     pressure: bool = False
     sour: bool = False
     load_bearing: bool = False
+    chosen_for: str = ""
     question: str = ""
 
     def __post_init__(self) -> None:
@@ -122,7 +142,9 @@ class Service:
         for name in _YES:
             if not isinstance(getattr(self, name), bool):
                 raise InputError(name, "True or False", getattr(self, name))
-        for name in ("chemicals", "question"):
+        if self.temper and not re.fullmatch(r"\+C(P?)\d{3,4}", self.temper):
+            raise InputError("temper", "a code such as +C1150", self.temper)
+        for name in ("chemicals", "chosen_for", "question"):
             if not isinstance(getattr(self, name), str):
                 raise InputError(name, "text", getattr(self, name))
         if self.finish is not None and not isinstance(self.finish, str):
@@ -131,6 +153,12 @@ class Service:
             raise InputError("atmosphere", "a gk.service.Atmosphere(...)", self.atmosphere)
         if self.thickness_mm == 0:
             raise InputError("thickness_mm", "above 0", 0)
+
+    @property
+    def dry_heat(self) -> bool:
+        """Whether the steel only has to stand heat: hot enough to be dry, and nothing wets it."""
+        hot = self.temperature_max_C is not None and self.temperature_max_C >= _DRY_C
+        return hot and self.water == "none" and self.atmosphere is None and not self.chemicals
 
     def changed(self, **changes: object) -> Service:
         """Return the service with some answers changed."""

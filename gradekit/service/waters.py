@@ -59,7 +59,10 @@ def _chloride(steel: Candidate, service: Service) -> Finding:
     own = next((r for r in _cases("crevice") if steel.number in r["numbers"].split()), None)
     plain = _cases("crevice")[-1]
     if steel.family == "martensitic" or steel.detailed_family in _PLAIN:
-        return Finding("water", "stop", f"{plain['steels']}: {plain['meaning']}", chloride,
+        dried = service.contact == "rinsed and dried"
+        why = f"{plain['steels']}: {plain['meaning']}"
+        why += "; rinsed and dried, only gaps that stay wet suffer" if dried else ""
+        return Finding("water", "caution" if dried else "stop", why, chloride,
                        None, _SALT, plain["source"], plain["status"],
                        "1.4301 or 1.4401, by the chloride content")  # fmt: skip
     changed = _changes(steel, service)
@@ -113,8 +116,9 @@ def _changes(steel: Candidate, service: Service) -> dict[str, float]:
         )
     if service.oxygen_free:
         found["free of oxygen"] = log10(judged("oxygen_free"))
-    if not service.crevices and service.water != "heat exchanger":
-        found["without crevices"] = log10(judged("open_surface"))
+    dried = service.contact == "rinsed and dried"
+    if (dried or not service.crevices) and service.water != "heat exchanger":
+        found["rinsed and dried" if dried else "without crevices"] = log10(judged("open_surface"))
     if steel.free_machining:
         found["sulphides start pits"] = log10(judged("sulphides"))
     return found

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 from gradekit.core.sources import weakest
 from gradekit.core.verdicts import worst
 from gradekit.service.candidate import Candidate
@@ -9,11 +11,13 @@ from gradekit.service.finding import Finding
 from gradekit.service.needs import Service
 from gradekit.service.tables import judged, judgement, number, rows
 
-__all__ = ["codes", "cold", "finish", "food", "forming", "heat", "magnetism", "skin", "strength"]
+__all__ = ["codes", "finish", "food", "forming", "magnetism", "skin", "strength", "temper"]
 
 
-def strength(steel: Candidate, reference: Candidate, service: Service) -> Finding:
+def strength(steel: Candidate, reference: Candidate, service: Service) -> Finding | None:
     """Minimum proof strength of the form and thickness, against the reference."""
+    if service.temper:
+        return None  # the temper decides the strength, not the annealed minimum
     own = steel.properties(service.form, service.thickness_mm)
     theirs = reference.properties(service.form, service.thickness_mm)
     size = f"{service.form}, {service.thickness_mm:g} mm"
@@ -47,6 +51,30 @@ def strength(steel: Candidate, reference: Candidate, service: Service) -> Findin
     return Finding(
         "proof strength", verdict, reason, got, asked, "MPa", own["standard"], status,
         "" if verdict == "ok" else thicker,
+    )  # fmt: skip
+
+
+def temper(steel: Candidate, service: Service) -> Finding | None:
+    """The cold-worked state that a spring or a stiff part is ordered in."""
+    if not service.temper and service.form != "spring strip":
+        return None
+    if not service.temper:
+        return Finding(
+            "temper", "not assessed", "a spring is chosen by its temper, which is not given",
+            source="EN 10151", remedy="the tensile strength asked for, such as +C1300",
+        )  # fmt: skip
+    row = next((r for r in rows("spring_tempers") if steel.number in r["numbers"].split()), None)
+    asked = float(re.sub(r"\D", "", service.temper))
+    if row is None:
+        return Finding(
+            "temper", "not assessed", f"no temper list names {steel.title}", asked, None, "MPa",
+            "EN 10151", "memory", "the maker's range of tempers",
+        )  # fmt: skip
+    most = float(row["most_mpa"])
+    reason = f"{service.temper} against +C{most:g}, the highest listed: {row['why']}"
+    return Finding(
+        "temper", "ok" if asked <= most else "stop", reason, asked, most, "MPa", row["source"],
+        row["status"], "" if asked <= most else "1.4310, or 1.4568 hardened after forming",
     )  # fmt: skip
 
 
@@ -130,78 +158,6 @@ def magnetism(steel: Candidate, service: Service) -> Finding | None:
         f"{high:.0f} °C by published form at the least stable composition",
         high, judged("stable_md30"), "°C", "Md30 relations of the catalogue", "heuristic",
         "" if verdict == "ok" else "a more stable grade, or an anneal after forming",
-    )  # fmt: skip
-
-
-def heat(steel: Candidate, service: Service) -> Finding | None:
-    """Scaling in air, and the temperatures that make ferritic and duplex steel brittle."""
-    if service.temperature_max_C is None:
-        return None
-    hot = service.temperature_max_C
-    if steel.family == "duplex":
-        row = _scaling("duplex")
-        limit = float(row["continuous_c"])
-        return Finding(
-            "heat", "ok" if hot <= limit else "stop",
-            f"{hot:g} °C against {limit:g} °C, the limit against 475 °C embrittlement", hot, limit,
-            "°C", row["source"], row["status"], "" if hot <= limit else "an austenitic grade",
-        )  # fmt: skip
-    own = _scaling(steel.number or steel.name)
-    cool = judged("brittle_from")
-    brittle = steel.family in ("ferritic", "martensitic") and hot > cool
-    carbides = (
-        steel.family == "austenitic" and not steel.stabilised
-        and judged("carbide_from") <= hot <= judged("carbide_to")
-        and steel.highest("C") > judged("carbide_free")
-    )  # fmt: skip
-    warn = "; 250 to 550 °C embrittles it in time, 475 °C fastest" if brittle else ""
-    warn += "; chromium carbides grow at this temperature and open it to attack" if carbides else ""
-    if own is None:
-        verdict = "ok" if hot <= cool else "not assessed"
-        return Finding(
-            "heat", verdict, f"no published scaling temperature names {steel.title}{warn}", hot,
-            unit="°C", source="scaling table", status="memory",
-            remedy="" if verdict == "ok" else "a grade with a published scaling temperature",
-        )  # fmt: skip
-    low, high = float(own["continuous_c"]), float(own["continuous_most_c"])
-    verdict = "ok" if hot <= low else ("caution" if hot <= high else "stop")
-    if (brittle or carbides) and verdict == "ok":
-        verdict = "caution"
-    reach = f"{low:g}" if low == high else f"{low:g} to {high:g}"
-    return Finding(
-        "heat", verdict, f"{hot:g} °C against {reach} °C for continuous service in air{warn}", hot,
-        low, "°C", own["source"], own["status"],
-        "" if verdict == "ok" else "a heat-resisting grade",
-    )  # fmt: skip
-
-
-def _scaling(number: str) -> dict[str, str] | None:
-    """The row of the scaling table that lists a number."""
-    table = rows("scaling_temperature")
-    return next((r for r in table if number in r["numbers"].split()), None)
-
-
-def cold(steel: Candidate, service: Service) -> Finding | None:
-    """Toughness in the cold, by family."""
-    if service.temperature_min_C is None or service.temperature_min_C >= 0:
-        return None
-    t = service.temperature_min_C
-    source = "trade practice by family"
-    if steel.family == "austenitic":
-        verdict, why = "ok", "austenitic steel has no sudden loss of toughness in the cold"
-        if steel.manganese_type and t < judged("manganese_cold"):
-            verdict, why = "not assessed", "Cr-Mn-N austenite can turn brittle in deep cold"
-    elif steel.family == "duplex":
-        least = judged("duplex_cold")
-        verdict = "caution" if t >= least else "stop"
-        why = f"22Cr duplex is specified by impact tests at {least:g} °C, no lower"
-    else:
-        verdict = "stop" if t < judged("ferritic_cold") else "not assessed"
-        why = f"{steel.family} steel passes from tough to brittle near or below room temperature"
-    return Finding(
-        "cold", verdict, f"{t:g} °C: {why}; impact tests and the code decide", t, unit="°C",
-        source=source, status="memory",
-        remedy="" if verdict == "ok" else "an austenitic Cr-Ni grade",
     )  # fmt: skip
 
 

@@ -62,13 +62,6 @@ __all__ = [
     "unassessed",
 ]
 
-_EVIDENCE = {
-    "memory": "from memory: confirm at the source",
-    "heuristic": "a working rule of this library, not published",
-    "conflicting": "publications disagree",
-    "reconstruction": "on a diagram rebuilt from anchor values",
-    "invented": "rests on invented demo data",
-}
 # What every second relation would say of itself is not repeated in each row.
 _QUIET = int(Flag.RANGE_NOT_STATED | Flag.ASSUMED_ZERO)
 
@@ -169,8 +162,6 @@ def judge(
                 verdict = "caution"
                 words.append(close)
             words.append(doubt)
-        if verdict != "not assessed":
-            words.append(_EVIDENCE.get(status, ""))
         text = "; ".join(w for w in words if w)
         limit = _limit_words(lo, hi)
         rows.append(

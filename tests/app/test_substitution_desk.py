@@ -18,7 +18,7 @@ def desk():
 
 
 def test_a_customer_fills_the_boxes_and_the_answer_follows(desk):
-    assert desk.comparison.decisive.loc["1.4301", "decisive"] == "water"
+    assert desk.comparison.decisive.loc["1.4301", "decisive"] == "water and stress corrosion"
     desk._customer.value = "Halden & Wick Lifts"
     assert desk._reference.value == "1.4301" and desk._choices["magnetism"].value == "non-magnetic"
     assert desk.comparison.decisive.loc["1.4016", "decisive"] == "magnetism"

@@ -11,8 +11,19 @@ from gradekit.service.exposure import WORDS, Atmosphere
 from gradekit.service.needs import CHOICES, CRITICAL_C
 from gradekit.service.tables import rows
 
-__all__ = ["FIELDS", "LABELS", "TEXTS", "YES", "choices", "numbers_of", "place_of", "word_of"]
+__all__ = [
+    "FIELDS",
+    "LABELS",
+    "OF_QUESTION",
+    "TEXTS",
+    "YES",
+    "choices",
+    "numbers_of",
+    "place_of",
+    "word_of",
+]
 
+_TEMPERS = (700, 850, 1000, 1150, 1300, 1500, 1700, 1900)  # of EN 10151, least Rm in MPa
 _NOWHERE, _INDOORS, _OUTDOORS = "no matter", "indoors", "outdoors"
 FIELDS = (
     Field("thickness_mm", 0.3, 20, 0.1, 0.01, 500, "thickness, mm", label="thickness, mm"),
@@ -29,7 +40,16 @@ FIELDS = (
           True, "coldest, °C"),
 )  # fmt: skip
 LABELS = {field.name: field.label for field in FIELDS}
-TEXTS = (("reference", "Grade now"), ("candidates", "Replace by"), ("chemicals", "Chemicals"))
+TEXTS = (
+    ("customer", "Who asks"),
+    ("question", "Question"),
+    ("reference", "Grade now"),
+    ("candidates", "Replace by"),
+    ("chosen_for", "Chosen for"),
+    ("chemicals", "Chemicals"),
+)
+#: Those of the boxes above that belong to the question; the others belong to the service.
+OF_QUESTION = ("customer", "reference", "candidates")
 YES = (
     ("welded", "welded, not annealed"),
     ("crevices", "crevices in the water"),
@@ -76,6 +96,8 @@ def choices() -> Iterable[tuple[str, str, Iterable]]:
         ("water", "Water", CHOICES["water"]),
         ("contact", "Touches", CHOICES["contact"]),
         ("forming", "Forming", CHOICES["forming"]),
+        ("temper", "Temper", ("not said", *(f"+C{rm}" for rm in _TEMPERS))),
+        ("gas", "Hot gas", CHOICES["gas"]),
         ("magnetism", "Magnetism", CHOICES["magnetism"]),
         ("skin_contact", "Skin", CHOICES["skin_contact"]),
     )

@@ -15,6 +15,7 @@ from gradekit.app.panels.asked import Question, read_question, read_questions
 from gradekit.app.panels.service_boxes import (
     FIELDS,
     LABELS,
+    OF_QUESTION,
     TEXTS,
     YES,
     choices,
@@ -107,15 +108,15 @@ class SubstitutionDesk(Panel):
         self._kept: tuple[Question, Comparison] | None = None
         self._take = widgets.HTML().add_class("gk-take")
         super().__init__(state, file="my-answer")
-        self._customer = Choice("Customer", list(questions), state.customer, self._take_up,
+        self._customer = Choice("Take up", list(questions), state.customer, self._take_up,
                                 self.status)  # fmt: skip
         self._texts = {
             name: TypedText(text, self._held(name), lambda typed, n=name: self._typed(n, typed),
                             self.status)
             for name, text in TEXTS
         }  # fmt: skip
-        self._reference, self._candidates, self._chemicals = (
-            typed.box for typed in self._texts.values()
+        self._reference, self._candidates = (
+            self._texts[name].box for name in ("reference", "candidates")
         )
         self.numbers = Numbers(FIELDS, numbers_of(state), self._moved,
                                "Service", self.status)  # fmt: skip
@@ -169,8 +170,6 @@ class SubstitutionDesk(Panel):
 
     def decode(self, data: dict, where: str) -> Question:
         found = read_question(data, where)
-        if found.customer not in self._questions:
-            raise InputError(f"{where}, customer", ", ".join(self._questions), found.customer)
         self._answer(found)
         return found
 
@@ -206,11 +205,10 @@ class SubstitutionDesk(Panel):
 
     def _typed(self, name: str, text: str) -> None:
         self._withdraw()
-        if name == "chemicals":
-            service = self.state.service.changed(chemicals=text)
-            self.change(replace(self.state, service=service))
-        else:
+        if name in OF_QUESTION:
             self.change(replace(self.state, **{name: text}))
+        else:
+            self.change(replace(self.state, service=self.state.service.changed(**{name: text})))
 
     def _moved(self, values: dict, name: str) -> None:
         # All of them: what was refused before may be taken along now.
@@ -232,6 +230,8 @@ class SubstitutionDesk(Panel):
             service = service.changed(atmosphere=place_of(service.atmosphere, name, word))
         elif name == "finish":
             service = service.changed(finish=None if word == "not said" else word)
+        elif name == "temper":
+            service = service.changed(temper="" if word == "not said" else word)
         else:
             service = service.changed(**{name: word})
         self.change(replace(self.state, service=service))

@@ -58,6 +58,7 @@ def checks(
         *_ferrite(heats, plant, kinds),
         *_mill(heats, plant, kinds, thick, peak_stress_MPa),
         *_softening(heats, plant, kinds, window),
+        *_strip_surface(heats, kinds),
         *_impurities(heats, kinds),
         *_cooling(heats, plant, kinds),
     ]
@@ -237,6 +238,31 @@ def _softening(heats, plant: Plant, kinds: pd.Series, window: pd.DataFrame) -> l
         source="trade practice", status="memory", gap=plant.gap(_FINISH),
         reason=[f"softens between passes from {r.low:.0f} to {r.high:.0f} °C" for r in rules],
         beyond_reason="strain adds up over the last passes: elongated grain before the anneal",
+    )  # fmt: skip
+
+
+def _strip_surface(heats: pd.DataFrame, kinds: pd.Series) -> list[Row]:
+    """What shows on the strip: ridges and sticking of ferrite, cracks by copper under the scale."""
+    words = (
+        "ridges when drawn (roping): a hot-band anneal (bell below Ac1 for 430, continuous for "
+        "stabilised steel), fine equiaxed slab, a heavy last pass; soft strip with thin scale "
+        "sticks to the rolls from 17 Cr up: lubricate, keep rolls smooth"
+    )
+    rows = said_rows(STEP, "ridging and sticking", those_of(kinds, *FERRITIC), "caution", words,
+                     "trade practice", "memory")  # fmt: skip
+    poor = heats.index[amount(heats, "Ni") < rule("copper_nickel", _TABLE).high]
+    if not len(poor):
+        return rows
+    part = heats.loc[poor]
+    index = pd.Series(amount(part, "Cu") + 10.0 * amount(part, "Sn") - amount(part, "Ni"), poor)
+    plain, austenitic = rule("copper_index", _TABLE), rule("copper_index_austenitic", _TABLE)
+    of_each = [austenitic if is_of(k, *AUSTENITIC) else plain for k in kinds[poor]]
+    return rows + judge(
+        STEP, "copper and tin at low nickel", index, high=[r.high for r in of_each], unit="wt%",
+        beyond="caution", source=plain.source, status=plain.status, gap=unknown(part, "Cu"),
+        reason="Cu + 10 Sn - Ni: what gathers under the scale and melts between the grains",
+        beyond_reason="hot shortness: less copper and tin, nickel of half the copper or more, a "
+        "short and lean furnace",
     )  # fmt: skip
 
 
