@@ -248,8 +248,7 @@ def _over_lines(
     lines: list[str], at: int, delimiter: str, width: int, taken: list[list[str]]
 ) -> tuple[list[str], int] | None:
     """Return the cells of a row that goes on in the next lines, and how many lines it takes."""
-    if len(taken[at]) >= width:
-        return None
+    full = len(taken[at]) >= width
     joined = lines[at]
     for count in range(2, 12):
         if at + count > len(lines):
@@ -260,7 +259,9 @@ def _over_lines(
         if whole and len(cells) == width:
             # A mark that stands at the beginning of a cell opens one, and closes nothing.
             opens = re.match(rf'(?:[^"]*{re.escape(delimiter)})?[ \t]*"', line)
-            return None if opens else (cells, count)
-        if whole or len(taken[at + count - 1]) >= width:
+            wide = full and len(taken[at + count - 1]) > 1
+            return None if opens or wide else (cells, count)
+        # Below a row with all its cells only a line that parts nothing can be its end.
+        if whole or len(taken[at + count - 1]) >= (2 if full else width):
             return None
     return None

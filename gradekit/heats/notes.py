@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import warnings
 from collections.abc import Iterable, Mapping
 from typing import NamedTuple
@@ -28,6 +29,8 @@ __all__ = [
 ]
 
 _KEY = "gradekit"
+# The upper end of a content; "<LOD" is none.
+_END = re.compile(r"<[\d.]")
 
 
 class Became(NamedTuple):
@@ -57,14 +60,24 @@ class Journal:
         self.entries: list[Became] = []
         self.remarks: list[str] = []
         self._blank = (-1, -1)
+        self._rows: set[int] = set()
 
     def row(
         self, number: int, label: object, taken_as: str, reason: str = "", surprise: bool = False
     ) -> None:
         """Enter a row, counted from 0; of a turned table it is a column of the file."""
+        if number in self._rows:  # of two tables beside each other
+            return
+        self._rows.add(number)
         kind, where = self._place(number, self.turned)
         shown = "" if label is None else str(label).strip()[:60]
         self.entries.append(Became(kind, where, shown, taken_as, reason=reason, surprise=surprise))
+
+    def forget(self, number: int) -> None:
+        """Take back what was entered of a row."""
+        where = self._place(number, self.turned)
+        self.entries = [entry for entry in self.entries if entry[:2] != where]
+        self._rows.discard(number)
 
     def blank(self, number: int) -> None:
         """Enter a row on which nothing stands; blank rows below each other are one entry."""
@@ -194,7 +207,7 @@ def bounded(batch: pd.DataFrame) -> dict[str, np.ndarray]:
     for element, marks in notes_of(batch).get("bounds", {}).items():
         if element in batch:
             texts = _standing(batch[element], marks)
-            mask = np.fromiter((t.startswith("<") for t in texts), dtype=bool, count=len(texts))
+            mask = np.fromiter((bool(_END.match(t)) for t in texts), dtype=bool, count=len(texts))
             if mask.any():
                 masks[element] = mask
     return masks
@@ -205,7 +218,7 @@ def _standing(column: pd.Series, marks: Mapping) -> list[str]:
     texts = [""] * len(column)
     for row in np.flatnonzero(column.index.isin(list(marks))):
         text, value = marks[column.index[row]], column.iat[row]
-        still = value == float(text[1:]) if text.startswith("<") else value != value
+        still = value == float(text[1:]) if _END.match(text) else value != value
         texts[row] = text if still else ""
     return texts
 

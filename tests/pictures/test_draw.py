@@ -675,3 +675,11 @@ def test_pictures_of_many_threads_are_those_of_one():
     with ThreadPoolExecutor(8) as threads:
         together = list(threads.map(picture, range(24)))
     assert [svg == alone[k % 3] for k, svg in enumerate(together)] == [True] * 24
+
+
+@pytest.mark.parametrize("text", ["$$", "$x^", r"\frac{", "\x1b[31m", "a\0b", "\ud800", "<b>&"])
+def test_no_text_of_a_user_breaks_a_picture(text, tmp_path):
+    for heats, title in (({**BASE, "heat": text, "Cr": 20.0, "Ni": 10.0}, None), (WELDS, text)):
+        figure = draw("wrc_1992", heats, title=title)
+        ET.fromstring(figure.svg)
+        assert figure.save(tmp_path / "a.pdf").read_bytes().startswith(b"%PDF")

@@ -42,8 +42,8 @@ _NAME_COLUMN = re.compile(
 _BALANCE = re.compile(r"|bal\.?|balance|rest|rem\.?|remainder|base", re.I)
 # What stands behind a symbol where no content is meant: equivalents, sums, ratios, limits.
 _NO_CONTENT = re.compile(
-    r"(?:\(test\)|[+*/×-].*|x\s?(?:\d|[A-Z]).*|[-\s]?(?:eq|equiv|equivalent|äquivalent|equ)\b.*|max.*|min.*|aim|ziel|soll"
-    r"|[A-Z][a-z]?(?:[+/-].*)?)",
+    r"(?:\(test\)|[+*/×-].*|x\s?(?:\d|(?-i:[A-Z])).*|[-\s]?(?:eq|equiv|equivalent|äquivalent|equ)\b.*|max.*|min.*|aim|ziel|soll"
+    r"|(?-i:[A-Z][a-z]?)(?:[+/-].*)?)",
     re.I,
 )
 _LIKE_A_UNIT = re.compile(r"[%‰\[(]|pp|g/|/\s*[kt]?g|\bat\b|wt|[x×*]\s*10|\d[eE]-?\d")

@@ -58,7 +58,7 @@ _EMPTY = frozenset({"", "nan", "none", "n/a", "na", "n.a.", "n. a.", "null", "."
 _UNDER = re.compile(r"(?:<\s*=?|≤|(?:LT|max)(?:\.(?=\s))?(?=[\s\d.,])|less than)\s*(.+)", re.I)
 _OVER = re.compile(r"(?:>\s*=?|≥|min(?:\.(?=\s))?(?=[\s\d.,]))\s*(.+)", re.I)
 _WITH_UNIT = re.compile(
-    r"(?P<digits>[^%‰a-zA-Zµμ]*[\d.,](?:[eE][-+]?\d+)?)\s*(?P<unit>[%‰a-zA-Zµμ].*)"
+    r"(?P<digits>[^%‰a-zA-Zµμ]*[\d.,](?:[eE][-+]?\d+)?)\s*(?P<unit>(?![eE][-+]?\d)[%‰a-zA-Zµμ].*)"
 )
 _LONGEST = 80
 _MULTIPLIED = frozenset({0.01, 0.001, 1e-5, 1e-6})

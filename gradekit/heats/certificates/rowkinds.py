@@ -100,11 +100,11 @@ def sort_rows(block: Block, limits: dict, titles: list, journal: Journal, sign: 
         if kind is None and kind_of(name) in LIMITS:
             kind, name = kind_of(name), None
         label = name if isinstance(name, str) else None
-        if label is None and kind is None:
+        if label is None:
             label = next((c for c in row if isinstance(c, str) and c.strip()), None)
         said_heat = kind in ("ladle", "product") and part.kind_at is not None
         known = analysed and not said_heat
-        statistic = _statistic(label, kind, row, part, analysed) if known else ""
+        statistic = _statistic(label, kind, row, part, analysed, bool(means)) if known else ""
         if statistic == "heat":
             where = f"{block.where(number)}: '{label}' could head a statistic, but its numbers are "
             journal.remarks.append(where + "no such figures of the rows above: taken as a heat")
@@ -142,7 +142,7 @@ def sort_rows(block: Block, limits: dict, titles: list, journal: Journal, sign: 
         # A sheet with the figures of one heat alone: its mean is the analysis.
         number, row = means[-1]
         part.rows, part.names, part.kinds = [(number, row)], [None], [block.analysis]
-        journal.entries = [e for e in journal.entries if e.where != f"row {number + 1}"]
+        journal.forget(number)
         journal.remarks.append(f"{block.where(number)}: the mean is taken as the analysis")
     if short:
         rows = "1 row ends" if short == 1 else f"{short} rows end"
@@ -183,7 +183,7 @@ def _statistic_word(label: str) -> str | None:
 
 
 def _statistic(
-    label: str | None, kind: str | None, row: Sequence, part: Part, analysed: list[int]
+    label: str | None, kind: str | None, row: Sequence, part: Part, analysed: list[int], below: bool
 ) -> str:
     """Return which statistic of the rows above a row is, '' for none, 'heat' where only the label
     says so.
@@ -205,7 +205,7 @@ def _statistic(
     assert label is not None
     sure = len(_label(label)) > 2 or not label.strip().isalpha()
     if len(above) < 2 or not known.any():
-        return word if sure else ("heat" if known.any() and len(above) else "")
+        return word if sure or below else ("heat" if known.any() and len(above) else "")
     low, high = np.fmin.reduce(above)[known], np.fmax.reduce(above)[known]
     values = values[known]
     places = np.array([_places(cell_at(row, i)) for i in analysed], dtype=float)[known]
