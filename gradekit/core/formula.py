@@ -12,12 +12,13 @@ for the machine, and taken apart for `explain`: nothing is written twice.
 from __future__ import annotations
 
 import ast
+import operator
 from collections.abc import Callable, Mapping
 from functools import cached_property, reduce
 
 import numpy as np
 
-from gradekit.core.errors import InputError
+from gradekit.core.errors import InputError, said
 
 __all__ = ["Formula"]
 
@@ -34,6 +35,16 @@ _CALLS: dict[str, Callable] = {
     "min": np.minimum,
     "max": np.maximum,
     "where": np.where,
+}
+_ARGUMENTS = {"log10": 1, "exp": 1, "sqrt": 1, "min": 2, "max": 2, "where": 3}
+# A relation has a few hundred characters; what is far beyond was not written to be a formula.
+_LONGEST, _DEEPEST, _LARGEST = 20_000, 120, 1e30
+_REACH: dict[type, Callable] = {
+    ast.Add: operator.add,
+    ast.Sub: operator.sub,
+    ast.Mult: operator.mul,
+    ast.Div: operator.truediv,
+    ast.Pow: operator.pow,
 }
 _NODES = (
     ast.BinOp, ast.UnaryOp, ast.USub, ast.UAdd, ast.Add, ast.Sub, ast.Mult, ast.Div, ast.Pow,
@@ -111,20 +122,61 @@ class Formula:
 
 
 def _parse(text: str) -> list[ast.stmt]:
+    if len(text) > _LONGEST:
+        raise InputError("formula", f"at most {_LONGEST} characters", said(str(len(text))))
     try:
         statements = ast.parse(text.replace(";", "\n").replace("\n ", "\n").strip()).body
-    except SyntaxError as error:
+    except (SyntaxError, ValueError, RecursionError, MemoryError) as error:
         raise InputError("formula", "algebra such as 'x = Cr - 12; 2*x'", text) from error
+    _refuse_deep(statements, text)
     for statement in statements:
         for node in ast.walk(statement):
             if not isinstance(node, _NODES):
                 raise InputError("formula", "plain algebra", ast.unparse(node))
+            if isinstance(node, ast.Constant) and type(node.value) not in (int, float):
+                raise InputError("formula", "algebra with plain numbers", node.value)
+            if isinstance(node, ast.Assign):
+                if [type(t) for t in node.targets] != [ast.Name]:
+                    raise InputError("formula", "one name before each '='", ast.unparse(node))
             if isinstance(node, ast.Call):
-                if not isinstance(node.func, ast.Name) or node.func.id not in _CALLS:
-                    raise InputError("function in a formula", ", ".join(_CALLS), ast.unparse(node))
+                named = isinstance(node.func, ast.Name) and node.func.id in _CALLS
+                if not named or len(node.args) != _ARGUMENTS[node.func.id] or node.keywords:
+                    calls = ", ".join(f"{name} of {n}" for name, n in _ARGUMENTS.items())
+                    raise InputError("function in a formula", calls, ast.unparse(node))
+        _fixed(statement.value)
     if not statements or not isinstance(statements[-1], ast.Expr):
         raise InputError("formula", "ended by an expression", text)
     return statements
+
+
+def _refuse_deep(statements: list[ast.stmt], text: str) -> None:
+    level: list[ast.AST] = list(statements)
+    for _ in range(_DEEPEST):
+        level = [child for node in level for child in ast.iter_child_nodes(node)]
+    if level:
+        raise InputError("formula", f"nested at most {_DEEPEST} deep", text)
+
+
+def _fixed(node: ast.expr) -> float | None:
+    """Return the value of what holds numbers only, None of the rest; refuse what is too large.
+
+    Python would reckon it with whole numbers of any length before a heat is looked at.
+    """
+    parts = [_fixed(child) for child in ast.iter_child_nodes(node) if isinstance(child, ast.expr)]
+    if isinstance(node, ast.Constant):
+        value: float = node.value
+    elif isinstance(node, ast.UnaryOp) and None not in parts:
+        value = float(parts[0] or 0.0) * (-1 if isinstance(node.op, ast.USub) else 1)
+    elif isinstance(node, ast.BinOp) and None not in parts:
+        try:
+            value = _REACH[type(node.op)](*map(float, parts))
+        except ArithmeticError:
+            raise InputError("number in a formula", "finite", ast.unparse(node)) from None
+    else:
+        return None
+    if isinstance(value, complex) or abs(value) > _LARGEST:
+        raise InputError("number in a formula", f"at most {_LARGEST:g}", ast.unparse(node))
+    return float(value)
 
 
 def _expand(

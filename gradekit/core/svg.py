@@ -2,25 +2,32 @@
 
 from __future__ import annotations
 
+import html
 import re
 from collections import Counter
 from collections.abc import Iterator
 from copy import deepcopy
 from functools import cache
-from html import escape
 from itertools import count
 from xml.etree.ElementTree import Element
 
 __all__ = [
     "document",
     "drawing",
+    "escape",
     "plain_groups",
+    "printable",
     "rounded",
     "shape",
     "stacked",
     "terse_path",
     "write",
 ]
+
+# What no page and no picture can hold: control characters, halves of a pair.
+_UNPRINTABLE = dict.fromkeys(
+    [*range(9), 11, 12, *range(14, 32), *range(0xD800, 0xE000), 0xFFFE, 0xFFFF], "\ufffd"
+)
 
 FONT = "DejaVu Sans,Verdana,Arial,sans-serif"
 # A rule is written for a repeated style only if it saves so many letters.
@@ -89,8 +96,8 @@ def drawing(
 
     Examples
     --------
-    >>> write(drawing(80, 20, shape("path", d="M0 0H80"), words="a line"))[-58:]
-    ' role="img" aria-label="a line"><path d="M0 0H80"/></svg>'
+    >>> write(drawing(80, 20, shape("path", d="M0 0H80"), words="a line"))[-45:]
+    'aria-label="a line"><path d="M0 0H80"/></svg>'
     """
     own = attributes.pop("style", None)
     style = f"width:100%;max-width:{width:g}px;height:auto;display:block"
@@ -124,6 +131,22 @@ def spoken(picture: Element) -> str:
     return " ".join(node.get("aria-label", "") for node in picture.iter() if node.get("aria-label"))
 
 
+def printable(text: str) -> str:
+    """Return a text without what no page and no picture can hold; a sign stands in its place.
+
+    Examples
+    --------
+    >>> printable("heat 1"), printable("heat \x1b1")
+    ('heat 1', 'heat \ufffd1')
+    """
+    return text if text.isprintable() else text.translate(_UNPRINTABLE)
+
+
+def escape(text: str) -> str:
+    """Return a text as it is written in a page."""
+    return html.escape(printable(text))
+
+
 def write(node: Element, quote: str = '"') -> str:
     """Return an element as text, to stand in a page."""
     head = "".join(f" {k}={quote}{escape(v)}{quote}" for k, v in node.attrib.items())
@@ -138,8 +161,8 @@ def document(picture: Element) -> str:
 
     Examples
     --------
-    >>> document(drawing(8, 6, shape("circle", id="dot", r=2)))[-40:]
-    " height='6'><circle id='i0' r='2'/></svg>"
+    >>> document(drawing(8, 6, shape("circle", id="dot", r=2)))[-30:]
+    "><circle id='i0' r='2'/></svg>"
     """
     node = deepcopy(picture)
     _without(node, ("title", "desc"))

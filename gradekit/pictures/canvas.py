@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import textwrap
 
+from gradekit.core.svg import printable
 from gradekit.pictures.style import COLOURS, INK, MARKERS, QUIET, SHAPES, text_size
 
 __all__ = ["legend_rows", "safe", "sheet", "shorten", "write_legend"]
@@ -66,8 +67,8 @@ def sheet(
 
 
 def safe(text: object) -> str:
-    """Return text that is never taken for mathematics."""
-    return str(text).replace("$", r"\$")
+    """Return text that every picture can hold, and that is never taken for mathematics."""
+    return printable(str(text)).replace("$", r"\$")
 
 
 def shorten(text: object, length: int) -> str:

@@ -14,7 +14,7 @@ from xml.etree.ElementTree import Element, fromstring
 from gradekit.core.errors import InputError, nearest
 from gradekit.core.files import write_whole
 from gradekit.core.markup import picture
-from gradekit.core.svg import drawing, plain_groups, rounded, terse_path, write
+from gradekit.core.svg import drawing, plain_groups, printable, rounded, terse_path, write
 from gradekit.pictures.style import styled
 
 if TYPE_CHECKING:
@@ -44,7 +44,8 @@ class Figure:
     """
 
     def __init__(self, canvas: Canvas, title: str, description: str):
-        self.canvas, self.title, self.description = canvas, title, description
+        self.canvas = canvas
+        self.title, self.description = printable(title), printable(description)
 
     @cached_property
     def tree(self) -> Element:
