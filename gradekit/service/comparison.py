@@ -207,10 +207,9 @@ class Comparison:
         parts = page("substitution").answer_block(self)
         if self.searched is not None:
             kept = self.searched[self.searched["place"] != ""].drop(columns=["rank"])
-            wide = ["stop", "caution", "not assessed", "why"]
             many = f"Short list out of {len(self.searched)} grades"
             many += f", cost {self.cost_basis}" if self.cost_basis else ""
-            parts.append(table(kept, many, wide=wide, rows=40))
+            parts.append(table(kept, many, wide=["why"], rows=40))
         return panel(*parts)
 
 
