@@ -302,10 +302,37 @@ def own(tmp_path):
         path.write_text(json.dumps(raw), "utf-8")
         return path
 
-    return write
+    before = set(CATALOGUE)
+    yield write
+    for name in set(CATALOGUE) - before:  # a diagram loaded is a relation too
+        CATALOGUE.remove(name)
 
 
-def test_a_user_loads_his_own_digitised_diagram(own):
+def test_an_own_diagram_is_a_relation_too(own):
+    def bare(raw):
+        raw["name"] = "My chart 2"
+        del raw["closed_form"], raw["check"], raw["tolerance"]["hold_out"]
+
+    drawn = gk.load_diagram(own(bare))
+    heats = gk.as_batch([{"C": 0.02, "Cr": 20.0, "Ni": ni, "N": 0.06} for ni in (7.0, 9.0, 11.0)])
+    result = gk.evaluate(heats, "ferrite_my_chart_2")
+    np.testing.assert_allclose(
+        result.values["ferrite_my_chart_2"], drawn.locate(heats)["value"], rtol=1e-9
+    )
+    relation = CATALOGUE["ferrite_my_chart_2"]
+    check = relation.check
+    again = gk.evaluate(check.composition, relation).values.iloc[0, 0]
+    assert again == pytest.approx(check.value, abs=0.1) and check.allowed >= 3
+    assert gk.load_diagram(own(bare)).name == "My chart 2"  # loaded again it takes its own place
+
+
+def test_a_copy_of_a_shipped_diagram_leaves_its_reading_alone(own):
+    before = CATALOGUE["ferrite_wrc_1992"]
+    gk.load_diagram(own(lambda raw: raw["closed_form"]["parameters"].update(f0=10.0)))
+    assert CATALOGUE["ferrite_wrc_1992"] is before
+
+
+def test_a_user_loads_an_own_digitised_diagram(own):
     def mine(raw):
         raw |= {"name": "my_wrc", "status": "secondary", "source": ["my licensed copy"]}
         raw["tolerance"] = {"words": "±1 FN", "bands": [[100, 1]]}

@@ -134,7 +134,7 @@ def test_disputed_first_phase_is_said(plant):
 
 def test_slab_ferrite_is_judged_for_chromium_nickel_slabs_only(plant):
     duplex = {"C": 0.02, "Si": 0.4, "Mn": 1.6, "Cr": 22.3, "Ni": 5.6, "Mo": 3.1, "N": 0.17}
-    assert rows(plant, duplex).at["slab ferrite", "verdict"] == "not assessed"
+    assert "slab ferrite" not in rows(plant, duplex).index
     assert rows(plant, HEAT | {"Ni": 14.0}).at["slab ferrite", "verdict"] == "not assessed"
     rich = rows(plant, HEAT | {"Cr": 20.0}).loc["slab ferrite"]
     assert rich["verdict"] == "caution" and "edge cracks" in rich["reason"]

@@ -165,8 +165,9 @@ def _temperatures(heats: pd.DataFrame, plant: Plant, kinds: pd.Series) -> list[R
 
 def _first_phase(heats: pd.DataFrame, modes: Solidification) -> list[Row]:
     """Neither phase is wrong; what counts is whether the criteria leave it open."""
-    ratio = "cr_ni_ratio_hammar"
-    source = f"{ratio} and five others, {short('suutala_1983', 'suutala_1980')}"
+    # Hammar and Svensson's steels were austenitic and duplex; Schaeffler's chart spans all.
+    usual = modes.speaks("cr_ni_ratio_hammar")
+    name = usual.map({True: "cr_ni_ratio_hammar", False: "cr_ni_ratio_schaeffler"})
     said = modes.modes.rename(columns=modes.titles).to_dict("index")
     rows = []
     for heat, first in modes.first.items():
@@ -179,8 +180,9 @@ def _first_phase(heats: pd.DataFrame, modes: Solidification) -> list[Row]:
             verdict, lead = "ok", f"{first} first by every criterion that can be read"
         rows.append(
             Row(
-                heat, STEP, "first phase", float(modes.ratios.at[heat, ratio]), "criteria agree",
-                "1", float("nan"), verdict, f"{lead}: {words}", source, "conflicting",
+                heat, STEP, "first phase", float(modes.ratios.at[heat, name[heat]]),
+                "criteria agree", "1", float("nan"), verdict, f"{lead}: {words}",
+                f"{name[heat]} and others, {short('suutala_1983', 'suutala_1980')}", "conflicting",
             )
         )  # fmt: skip
     return rows
@@ -230,17 +232,15 @@ def _slab(heats: pd.DataFrame, kinds: pd.Series) -> tuple[pd.DataFrame, pd.Serie
 
 def _slab_ferrite(forms, shown, modes: Solidification, kinds: pd.Series) -> list[Row]:
     """The window for austenitic strip; other slabs are not measured by it."""
-    window = rule("slab_ferrite")
+    window, strip = rule("slab_ferrite"), those_of(kinds, *_STRIP)
+    shown, forms = shown[strip], forms.loc[strip]
     return judge(
         STEP, "slab ferrite", shown, low=window.low, high=window.high, beyond="caution", unit="%",
         forms=forms, status="conflicting", limit_status=window.status,
         source=f"{_SLAB[0]}, of Cr-Mn-N steel {_WELD} (FN, about equal up to 8); {window.source}",
-        gap=[
-            "the window is meant for slabs of Cr-Ni, Mo and Cr-Mn-N austenitic strip"
-            if not is_of(kind, *_STRIP) else
-            "no ferrite is meant here: phosphorus and sulphur count instead"
-            if first == "austenite" else "" for kind, first in zip(kinds, modes.first, strict=True)
-        ],
+        gap=(modes.first[strip] == "austenite").map(
+            {True: "no ferrite is meant here: phosphorus and sulphur count instead", False: ""}
+        ),
         beyond_reason=[
             "little or no ferrite: sulphur and phosphorus must be low" if x < window.low else
             "edge cracks grow longer, most at low carbon and nitrogen"

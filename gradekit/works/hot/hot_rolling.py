@@ -15,7 +15,7 @@ from gradekit.core.sources import weakest
 from gradekit.families.kinds import CONDITION, MANGANESE, kinds_of
 from gradekit.heats.columns import amount, column, each_heat, unknown
 from gradekit.relations.evaluate import evaluate_batch
-from gradekit.relations.groups import AUSTENITIC, DUPLEX, FERRITIC, HARDENABLE, is_of, those_of
+from gradekit.relations.groups import AUSTENITIC, DUPLEX, FERRITIC, is_of, those_of
 from gradekit.works.hot.flow import flow_of
 from gradekit.works.hot.hot_schedule import NEEDS, loads, reheat_range, schedule_gap
 from gradekit.works.plant import Plant
@@ -325,7 +325,8 @@ def _cooling(heats: pd.DataFrame, plant: Plant, kinds: pd.Series) -> list[Row]:
             reason=f"trouble from {end.low:g} to {end.high:g} up, held at 600 to 1000 °C",
             beyond_reason="no slow cooling, no hot coils stacked; the anneal dissolves it",
         )  # fmt: skip
-    none = those_of(kinds[~have], *FERRITIC, *HARDENABLE, "")
+    none = those_of(kinds[~have], *FERRITIC, "")
+    none = none[(amount(heats.loc[none], "Cr") >= 20.0) | (kinds[none] == "").to_numpy()]
     rows += unassessed(
         STEP, check, none, "no cooling rate is published here for this family; fastest at 800 to "
         "850 °C, and only in high chromium", unit="°C/s",
@@ -335,11 +336,6 @@ def _cooling(heats: pd.DataFrame, plant: Plant, kinds: pd.Series) -> list[Row]:
         "ferrite embrittles at 250 to 550 °C; a coil cools through that in hours; no index of "
         "composition exists. Spray the coil cold or uncoil warm; the anneal cures it"
     )
-    rows += said_rows(
+    return rows + said_rows(
         STEP, "475 °C on coil cooling", brittle, "caution", words, "review", "verified"
     )
-    rest = those_of(kinds, *AUSTENITIC)
-    return rows + said_rows(
-        STEP, "475 °C on coil cooling", rest, "ok", "only ferrite embrittles so", "review",
-        "verified",
-    )  # fmt: skip
