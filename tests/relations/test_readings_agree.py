@@ -174,5 +174,3 @@ def test_published_values(case):
 def published_inputs(case):
     """The printed analysis; what a relation cannot do without, and was not printed, is zero."""
     return dict.fromkeys(CATALOGUE[case.relation].required, 0.0) | dict(case.composition)
-
-
