@@ -65,12 +65,12 @@ STYLE = """<style>
  white-space:nowrap;vertical-align:top}
 .gk thead th{border-bottom:2px solid rgba(128,128,128,.6);white-space:normal;vertical-align:bottom}
 .gk td.t,.gk th.t,.gk tbody th{text-align:left;white-space:normal;overflow-wrap:break-word}
-.gk tbody th{max-width:20em}.gk td.w{min-width:13em;max-width:44em}
+.gk td.n{white-space:nowrap}.gk tbody th{max-width:20em}.gk td.w{min-width:9em;max-width:44em}
 .gk .s,.gk .e{opacity:.75;font-size:12px}.gk .e{white-space:nowrap}
 .gk .lead{font-size:15px;font-weight:600;max-width:60em}.gk p,.gk li{max-width:75em}
 .gk p{margin:.4em 0}.gk ul,.gk ol{margin:.2em 0 .2em 1.2em;padding:0}
-.gk summary{cursor:pointer;padding:.15em 0}.gk img{max-width:100%;height:auto}
-@media screen{@container (max-width:46em){
+.gk summary{cursor:pointer;padding:.15em 0}
+@media screen{@container (max-width:740px){
  .gk :is(table,tbody,caption){display:block}
  .gk thead{position:absolute;height:1px;width:1px;overflow:hidden;clip-path:inset(50%)}
  .gk tr{display:flex;flex-flow:row wrap;gap:0 1em;padding:.25em 0;
@@ -231,13 +231,14 @@ def picture(drawn: Element, words: str = "") -> Html:
     Examples
     --------
     >>> from gradekit.core.svg import drawing
-    >>> picture(drawing(8, 6), "nothing")[:46]
-    '<img alt="nothing" width="8" src="data:image/s'
+    >>> picture(drawing(8, 6), "nothing")[:28]
+    '<img alt="nothing" width="8"'
     """
     width = drawn.get("viewBox", "").split()[2]
     content = quote(document(drawn), safe=_PLAIN)
     words = escape(words or spoken(drawn))
-    return Html(f'<img alt="{words}" width="{width}" src="data:image/svg+xml,{content}">')
+    size = f'width="{width}" style="max-width:100%;height:auto"'
+    return Html(f'<img alt="{words}" {size} src="data:image/svg+xml,{content}">')
 
 
 def verdict(word: Verdict) -> str:
@@ -267,7 +268,8 @@ def table(
     ----------
     frame : DataFrame
         Numbers are shown with `digits` significant digits, texts as they are. Columns named
-        `evidence` or `status` show their words with a sign, `verdict` too.
+        `evidence` or `status` show their words with a sign, `verdict` too. A column of empty texts
+        is left out.
     caption : str
     units : mapping of column to unit, optional
     wide : names of columns with long texts
@@ -292,19 +294,38 @@ def table(
         )
         for at, (name, dtype) in enumerate(shown.dtypes.items())
     ]
+    columns = [one for one in columns if not one.text or any(v != "" for v in one.values)]
     head = frame.index.name or ""
     return columns_table(columns, caption, shown.index if index else None, head, digits)
+
+
+def _breakable(label: object) -> str:
+    """A label whose long name may break at its underscores."""
+    text = _inert(label)
+    return (
+        text.replace("_", "_<wbr>") if len(text) > _SHORT and not isinstance(label, Html) else text
+    )
 
 
 def _as_is(value: object) -> object:
     return value
 
 
-_SHOWN: dict[object, Callable] = {
-    "evidence": evidence,
-    "status": evidence,
-    "verdict": lambda word: verdict(word) if word in SIGNS else word,
-}
+def _marked(word: object) -> object:
+    return evidence(word) if word in STATUSES else word
+
+
+def _signed(word: object) -> object:
+    return verdict(word) if word in SIGNS else word
+
+
+_SHOWN: dict[object, Callable] = {"evidence": _marked, "status": _marked, "verdict": _signed}
+
+
+# A text of so many letters stands on one line.
+_SHORT = 13
+# How the names of columns end in their unit, where not in its own letters.
+_ENDINGS = {"": "", "1": "", "°C": "_C", "%": "_pct", "kN m": "_kNm", "1/s": "_1_s", "wt%": "_pct"}
 
 
 class Column(NamedTuple):
@@ -333,13 +354,22 @@ class Column(NamedTuple):
         """Its heading as HTML."""
         unit = f'<br><span class="s">{escape(self.unit)}</span>' if self.unit else ""
         kind = ' class="t"' if self.text else ""
-        return f'<th scope="col"{kind}>{_inert(self.name)}{unit}</th>'
+        return f'<th scope="col"{kind}>{escape(self.title)}{unit}</th>'
+
+    @property
+    def title(self) -> str:
+        """Its name as one reads it: the unit stands below."""
+        return (
+            str(self.name).removesuffix(_ENDINGS.get(self.unit, f"_{self.unit}")).replace("_", " ")
+        )
 
     @property
     def cell(self) -> str:
         """The beginning of each of its cells, which know their heading for a narrow page."""
-        kind = ' class="t w"' if self.wide else ' class="t"' if self.text else ""
-        name = escape(f"{self.name} {self.unit}".strip())
+        short = self.text and all(len(str(v)) <= _SHORT for v in self.values)
+        kind = "t w" if self.wide else "t n" if short else "t" if self.text else ""
+        kind = f' class="{kind}"' if kind else ""
+        name = escape(f"{self.title} {self.unit}".strip())
         return f'<td{kind} data-h="{name}">' if name else f"<td{kind}>"
 
 
@@ -383,11 +413,11 @@ def columns_table(
     if labels is None:
         heads = [""] * len(rows)
     else:
-        heads = [f'<th scope="row">{_inert(label)}</th>' for label in labels]
+        heads = [f'<th scope="row">{_breakable(label)}</th>' for label in labels]
     body = []
     for cells, row in zip(heads, rows if columns else [()] * len(heads), strict=True):
         for start, value in zip(starts, row, strict=True):
-            text = _inert(value) if isinstance(value, str) else number(value, digits)
+            text = _breakable(value) if isinstance(value, str) else number(value, digits)
             cells += f"{start}{text}</td>"
         body.append(f"<tr>{cells}</tr>")
     inside = Html(f"<thead><tr>{top}</tr></thead><tbody>{''.join(body)}</tbody>")

@@ -96,8 +96,8 @@ def drawing(
 
     Examples
     --------
-    >>> write(drawing(80, 20, shape("path", d="M0 0H80"), words="a line"))[-58:]
-    ' role="img" aria-label="a line"><path d="M0 0H80"/></svg>'
+    >>> write(drawing(80, 20, shape("path", d="M0 0H80"), words="a line"))[-45:]
+    'aria-label="a line"><path d="M0 0H80"/></svg>'
     """
     own = attributes.pop("style", None)
     style = f"width:100%;max-width:{width:g}px;height:auto;display:block"
@@ -161,8 +161,8 @@ def document(picture: Element) -> str:
 
     Examples
     --------
-    >>> document(drawing(8, 6, shape("circle", id="dot", r=2)))[-40:]
-    " height='6'><circle id='i0' r='2'/></svg>"
+    >>> document(drawing(8, 6, shape("circle", id="dot", r=2)))[-30:]
+    "><circle id='i0' r='2'/></svg>"
     """
     node = deepcopy(picture)
     _without(node, ("title", "desc"))

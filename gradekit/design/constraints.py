@@ -14,6 +14,7 @@ from gradekit.core.markup import number
 from gradekit.design.brief import Brief
 from gradekit.design.quantities import Quantity, read_quantity
 from gradekit.relations.declaration import CONDITIONS, Relation
+from gradekit.works.tables import process_table
 
 __all__ = ["Constraint", "constraints_of"]
 
@@ -29,14 +30,15 @@ class Constraint:
         +1 for 'at most', -1 for 'at least'.
     bound : float
     kind : str
-        'limit', 'bound', 'standard', 'family' or 'range'.
+        'limit', 'bound', 'standard', 'family', 'melt' or 'range'.
     origin : str
         Where it comes from, in words.
     form : Expression or None
     error : float
         Published standard error in the unit of the quantity; 0 where none is counted.
     guarded : bool
-        False for a constraint on the aim itself, such as a ceiling on its cost.
+        False for a constraint on the aim itself, such as a ceiling on its cost or what a melt shop
+        reaches.
     """
 
     quantity: Quantity
@@ -122,6 +124,8 @@ class _Maker:
         for row in brief.defining:
             origin = f"{brief.held}: {row.words}" if row.words else brief.held
             self.add(row.quantity, (row.low, row.high), "family", origin)
+        if self.guarded:
+            self.add_melt_ends()
         for aim in brief.objectives:
             relations |= aim.named
         if brief.stay_in_range:
@@ -138,6 +142,19 @@ class _Maker:
             self.add(
                 Quantity(str(line), {}, rule=line), (0.0, None), "standard", f"{where}: {words}"
             )
+
+    def add_melt_ends(self) -> None:
+        """Keep the aim to what a melt shop reaches, where the brief asks for nothing else.
+
+        Beyond these ends contents cost in making, or harm, what no price of an alloy tells.
+        """
+        for row in process_table("melt_ends").itertuples():
+            low, high = self.brief.box.get(row.element, (1.0, 0.0))
+            least = row.least_wt_pct if low == 0 and high > row.least_wt_pct else None
+            most = None if row.element in self.brief.bounds else _end(row.most_wt_pct)
+            most = most if most and low < most < high else None
+            origin = f"what a melt shop reaches ({row.status}): {row.note}"
+            self.add(Quantity(row.element, {}), (least, most), "melt", origin)
 
     def add_ranges(self, relation: Relation) -> None:
         for key, span in relation.ranges.items():
@@ -188,6 +205,7 @@ class _Maker:
                 origin,
                 self.forms[quantity.key],
                 error if counted and np.isfinite(error) else 0.0,
+                kind != "melt",
             )
 
 

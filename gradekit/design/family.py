@@ -12,10 +12,13 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cache
 
+import numpy as np
+
+from gradekit.core.formula import Formula
 from gradekit.design.quantities import Quantity, read_quantity
 from gradekit.relations.declaration import Check, Function
 from gradekit.relations.groups import AUSTENITIC, DUPLEX, FERRITIC, checked
-from gradekit.relations.steels import ANNEAL, LIMITS, VOTES
+from gradekit.relations.steels import ANNEAL, LIMITS, PARTS, VOTES
 from gradekit.relations.topics import CATALOGUE
 
 __all__ = ["HELD", "Defining", "defining", "family_of"]
@@ -99,11 +102,11 @@ def _rows(family: str, bounds: Bounds, variables: tuple[str, ...]) -> list[tuple
     elif family in DUPLEX:
         rows += _ferrite_votes(1, bounds)
         rows.append(("Cr", 17.0, None, "duplex"))
-        rows.append((_FORMERS, LIMITS["duplex_formers"], None, "austenite is formed"))
+        rows.append((_FORMERS, LIMITS["formers"], None, "austenite is formed"))
         rows.append(("Ni + 0.5*Mn", 2.0, None, "nickel or manganese forms it"))
     elif family in FERRITIC:
         rows.append((VOTES["austenite"], None, LIMITS["ferritic"], "it stays ferrite on heating"))
-        rows.append((_FORMERS, None, LIMITS["duplex_formers"], "no duplex steel"))
+        rows.append((_FORMERS, None, LIMITS["formers"], "no duplex steel"))
         rows.append(("Ni", None, 5.0, "ferritic"))
         binders = [e for e in _BINDERS if e in variables]
         if family == "stabilised ferritic":
@@ -206,17 +209,17 @@ def _turning() -> Quantity:
     """The mean vote of Ms and Md30, each in steps of about its own error, as a relation."""
     ms, md30 = (CATALOGUE[VOTES[name]] for name in ("ms", "md30"))
     steel = md30.check.composition
-    at = {e: steel.get(e, 0.0) for e in (*ms.elements, *md30.elements)}
-    votes = (float(ms.value(at)) - 25) / 50, (float(md30.value(at)) - 50) / 40
+    at = {e: np.float64(steel.get(e, 0.0)) for e in (*ms.elements, *md30.elements)}
+    votes = {"ms": ms.value(at), "md30": md30.value(at)}
     relation = Function(
         name=_RETENTION,
         title="Mean vote of Ms and Md30: above 0.3 austenite turns on cooling",
-        algebra=f"0.5*(({ms.name} - 25)/50 + ({md30.name} - 50)/40)",
+        algebra=f"ms = {ms.name}; md30 = {md30.name}; {PARTS['retention']}",
         uses={ms.name: ms.formula, md30.name: md30.formula},
         quantity="austenite retention",
         unit="1",
         status="heuristic",
         source=("this_library", *ms.source, *md30.source),
-        check=Check(steel, 0.5 * sum(votes)),
+        check=Check(steel, float(Formula(PARTS["retention"]).on(votes))),
     )
     return Quantity(_RETENTION, {_RETENTION: relation})

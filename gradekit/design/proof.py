@@ -108,7 +108,7 @@ def prove(problem: Problem, aim: np.ndarray, count: int = HEATS, seed: int = 0) 
         if constraint.quantity.key not in errors:
             errors[constraint.quantity.key] = rng.standard_normal(count)
         with_error[i] = constraint.kept(values[i] + size * errors[constraint.quantity.key])
-    counted = np.array([d.kind != "range" for d in constraints])
+    counted = np.array([d.kind not in ("range", "melt") for d in constraints])
     shape = (len(constraints), count)
     return Proof(heats, kept.reshape(shape), with_error.reshape(shape), counted)
 

@@ -97,25 +97,28 @@ def pages(design: Answer) -> list[Part]:
     named = shown["kind"] == "limit"
     binds = (shown["slack"] == 0) | (shown["shadow price"] > 0)
     rest = shown[~named & ~binds].drop(columns=["shadow price"])
+    sheet = design.sheet.round({"scatter": 4, "room": 1, "reserve": 1}).dropna(axis=1, how="all")
     return [
         _value(design),
         window_bars(design),
         table(
-            design.sheet.round({"scatter": 4, "room": 1, "reserve": 1}),
+            sheet,
             "Aim and window as written, wt%; room in standard deviations, reserve in tolerances",
         ),
-        table(
-            shown[named | binds].drop(columns=["kind"]),
-            "Limits of the brief and whatever else binds, at the optimum",
-            wide=["origin"],
+        details(
+            "Limits of the brief and whatever else binds",
+            table(shown[named | binds].drop(columns=["kind"]), "At the optimum", wide=["origin"]),
         ),
-        table(design.shadow_prices, "What each constraint that binds costs", wide=["words"]),
-        _sure(design),
-        notes,
+        details(
+            "What each constraint costs that binds",
+            table(design.shadow_prices, "Shadow prices", wide=["words"]),
+        ),
+        details("How surely each limit is kept", _sure(design)),
         details(
             "Bounds, standards and ranges that do not bind",
             table(rest, "At the optimum", wide=["origin"]),
         ),
+        notes,
     ]
 
 

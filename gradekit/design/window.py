@@ -125,7 +125,8 @@ def widest(
         scale[i] = problem.denominators(aim)[k]
     kept_back = at.reserve * scale
     bare = (at.slack + at.guard) * scale
-    room = bare - kept_back
+    # What the aim alone is held to, such as the residuals of scrap, no heat need keep.
+    room = np.where([c.guarded for c in problem.constraints], bare - kept_back, np.inf)
     down, up = grow(at.rows, room, weights, aim)
     for _ in range(_TRIES):
         low, high = _written(aim, down, up, unit, decimals)

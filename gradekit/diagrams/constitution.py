@@ -25,8 +25,8 @@ from gradekit.diagrams.files import (
     shipped,
     shipped_names,
 )
-from gradekit.diagrams.iso_lines import BetweenLines
 from gradekit.diagrams.placement import Placement, Spot
+from gradekit.diagrams.readings import declare
 from gradekit.diagrams.subdivision import Boundary, Subdivision
 from gradekit.relations.evaluate import Result, evaluate
 from gradekit.relations.listing import resolve
@@ -213,20 +213,21 @@ class Diagram:
         except (TypeError, ValueError) as error:
             raise InputError("x and value", "numbers of one shape", said(str(error))) from None
         with np.errstate(all="ignore"):
-            if self._inverse is None:
-                return self._between.y_at(x.ravel(), value.ravel()).reshape(x.shape)
             y = np.asarray(self._inverse.on({"x": x, "value": value}), dtype=float)
             return np.where(np.isfinite(y), y, np.nan)
 
-    @cached_property
-    def _closed(self) -> Formula | None:
-        text = self.data.value_algebra
-        return Formula(text) if text else None
+    @property
+    def ends(self) -> tuple[float, float]:
+        """Ends of what can be read, in the unit of the reading."""
+        return self.data.ends
 
     @cached_property
-    def _inverse(self) -> Formula | None:
-        text = self.data.inverse_algebra
-        return Formula(text) if text else None
+    def _value(self) -> Formula:
+        return Formula(self.data.value_algebra)
+
+    @cached_property
+    def _inverse(self) -> Formula:
+        return Formula(self.data.inverse_algebra)
 
     @cached_property
     def _unlined(self) -> np.ndarray:
@@ -236,24 +237,10 @@ class Diagram:
             [int(Flag.NO_SUPPORT) * (label in bare) for label in self._labels_or_none], np.uint16
         )
 
-    @cached_property
-    def _between(self) -> BetweenLines:
-        return BetweenLines(self.data)
-
-    @cached_property
-    def ends(self) -> tuple[float, float]:
-        """Ends of what can be read: of the scale, or the outermost lines without closed form."""
-        if self._closed is not None:
-            return self.data.low, self.data.high
-        return self._between.values[0], self._between.values[-1]
-
     def _reading(self, x: np.ndarray, y: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """Return the reading, shown at the ends of the scale where it lies beyond, and flags."""
         with np.errstate(all="ignore"):
-            if self._closed is None:
-                value = self._between.value(x, y)
-            else:
-                value = np.asarray(self._closed.on({"x": x, "y": y}), dtype=float)
+            value = np.asarray(self._value.on({"x": x, "y": y}), dtype=float)
         given = np.isfinite(x) & np.isfinite(y)
         least, most = self.ends
         low, high = value < least, value > most
@@ -341,7 +328,8 @@ def load_diagram(path: str | os.PathLike) -> Diagram:
     -------
     Diagram
         Used like those of the library. Without a closed form the reading is interpolated between
-        the iso-lines.
+        the iso-lines. It is a relation too, `ferrite_<name>`, unless the name is that of a diagram
+        of the library.
 
     Raises
     ------
@@ -354,4 +342,7 @@ def load_diagram(path: str | os.PathLike) -> Diagram:
     >>> load_diagram(REFERENCE / "diagrams" / "wrc_1992.json").axes
     ('cr_eq_wrc_1992', 'ni_eq_wrc_1992')
     """
-    return Diagram(read_diagram(path))
+    data = read_diagram(path)
+    if data.name not in shipped_names():
+        declare(data, replace=True)
+    return Diagram(data)

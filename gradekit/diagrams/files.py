@@ -18,6 +18,9 @@ One JSON object a diagram; a file of the user has the same keys as those in `ref
   `"iso_lines_drawn": false` where the chart prints no lines.
 - `iso_lines`: `{"value", "points"}` with x rising along the line.
 - `notes`: texts (may be left out).
+- `check` (may be left out): `{"composition", "value", "kind"}` and optionally `tolerance`, as of a
+  `gradekit.relations.Check`; the reading `ferrite_<name>` is held to it, or else to a point of an
+  iso-line.
 """
 
 from __future__ import annotations
@@ -35,14 +38,15 @@ from gradekit.core.files import as_path
 from gradekit.core.formula import Formula
 from gradekit.core.json_text import read_json
 from gradekit.core.sources import REFERENCE, STATUSES
-from gradekit.relations.declaration import Bands
+from gradekit.diagrams.iso_lines import inverse_between, value_between
+from gradekit.relations.declaration import Bands, Check
 
 __all__ = ["Axis", "DiagramData", "Region", "read_diagram", "shipped", "shipped_names"]
 
 _FOLDER = REFERENCE / "diagrams"
 _TEXTS = ("name", "title", "quantity", "unit", "use", "status", "provenance")
 _KEYS = (*_TEXTS, "source", "x", "y", "scale", "tolerance", "regions", "iso_lines")
-_OPTIONAL = ("closed_form", "notes")
+_OPTIONAL = ("closed_form", "notes", "check")
 
 
 class Axis(NamedTuple):
@@ -92,20 +96,30 @@ class DiagramData:
     iso_lines: tuple[IsoLine, ...]
     notes: tuple[str, ...]
     closed_form: Mapping[str, object] | None
+    check: Check | None
 
     @cached_property
-    def value_algebra(self) -> str | None:
-        """The closed form with its parameters set, a formula of `x` and `y`."""
+    def value_algebra(self) -> str:
+        """The reading as a formula of `x` and `y`: the closed form, or between the iso-lines."""
+        if self.closed_form is None:
+            return value_between(self.iso_lines)
         return self._with_parameters("algebra")
 
     @cached_property
-    def inverse_algebra(self) -> str | None:
-        """The inverse with its parameters set, a formula of `x` and `value`."""
+    def inverse_algebra(self) -> str:
+        """The y of a reading as a formula of `x` and `value`."""
+        if self.closed_form is None:
+            return inverse_between(self.iso_lines)
         return self._with_parameters("inverse")
 
-    def _with_parameters(self, key: str) -> str | None:
+    @property
+    def ends(self) -> tuple[float, float]:
+        """Ends of what can be read: of the scale, or the outermost lines without a closed form."""
         if self.closed_form is None:
-            return None
+            return self.iso_lines[0].value, self.iso_lines[-1].value
+        return self.low, self.high
+
+    def _with_parameters(self, key: str) -> str:
         set_first = "".join(f"{k} = {v!r}; " for k, v in self.closed_form["parameters"].items())
         return set_first + self.closed_form[key]
 
@@ -200,6 +214,7 @@ def _checked(raw: object, place: _Place) -> DiagramData:
         iso_lines=_iso_lines(raw, place),
         notes=tuple(notes),
         closed_form=_closed_form(raw, place, x, y, low, high),
+        check=_check(raw, place),
     )
 
 
@@ -319,3 +334,17 @@ def _formula(form: Mapping, key: str, known: tuple[str, ...], place: _Place) -> 
         if name not in known:
             raise place.at(key).refuse(f"algebra in {', '.join(known)}", name, nearest(name, known))
     return formula
+
+
+def _check(raw: Mapping, place: _Place) -> Check | None:
+    one = place.take(raw, "check", (dict, type(None)), "a check", default=None)
+    if one is None:
+        return None
+    place = place.at("check")
+    contents = place.take(one, "composition", dict, "a mapping of element to wt%")
+    return Check(
+        {e: place.at("composition").number(contents, e) for e in contents},
+        place.number(one, "value"),
+        place.take(one, "kind", str, "'printed', 'measured' or 'arithmetic'"),
+        tolerance=place.number(one, "tolerance") if "tolerance" in one else None,
+    )

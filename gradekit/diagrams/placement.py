@@ -7,7 +7,7 @@ from typing import NamedTuple
 import pandas as pd
 
 from gradekit.core.flags import Flag
-from gradekit.core.markup import panel, small, table
+from gradekit.core.markup import number, panel, small, table
 
 __all__ = ["Placement", "Spot"]
 
@@ -47,4 +47,11 @@ class Placement(pd.DataFrame):
         units = {"x": drawn.data.x.relation, "y": drawn.data.y.relation}
         units |= {"value": drawn.data.unit, "tolerance": f"± {drawn.data.unit}"}
         text = table(shown, drawn.title, units=units, wide=["flag"], digits=3)
-        return panel(text, small(drawn.caution))
+        lead = ""
+        if len(shown) == 1:
+            (row,) = shown.itertuples()
+            reading = f"{number(row.value, 3)} ± {number(row.tolerance, 2)} {drawn.data.unit}"
+            lead = f"{row.Index}: field {row.region}, {reading}" if row.region else (
+                f"{row.Index} lies outside the chart"
+            )  # fmt: skip
+        return panel(text, small(drawn.caution), lead=lead)

@@ -1,17 +1,64 @@
-"""Ferrite as the constitution diagrams give it: the closed forms of the diagram files.
+"""The reading of each constitution diagram as a relation, `ferrite_<name>`, from its file alone.
 
-All three diagrams are reconstructions, not the printed figures, and not for code acceptance.
+The diagrams of the library are reconstructions, not the printed figures, and not for code
+acceptance.
 """
 
-from gradekit.diagrams.files import DiagramData, shipped
+from __future__ import annotations
+
+import re
+
+import numpy as np
+
+from gradekit.core.formula import Formula
+from gradekit.diagrams.files import DiagramData, shipped, shipped_names
 from gradekit.relations import groups
-from gradekit.relations.declaration import CONDITIONS, Check
+from gradekit.relations.declaration import CONDITIONS, Check, Linear, Relation
 from gradekit.relations.topics._catalogue import CATALOGUE, mix
-from gradekit.relations.topics._checks import AUSTENITIC
+
+__all__ = ["declare"]
 
 
-def _common(name: str, data: DiagramData) -> dict:
-    """What a reading takes from the file of its diagram."""
+def declare(data: DiagramData, *, replace: bool = False) -> Relation:
+    """Declare the reading of a diagram as a relation.
+
+    Parameters
+    ----------
+    data : DiagramData
+    replace : bool
+        Whether a reading of that name may be there already.
+    """
+    name = "ferrite_" + re.sub(r"\W+", "_", data.name.lower())
+    x, y = CATALOGUE[data.x.relation], CATALOGUE[data.y.relation]
+    fields = {
+        "name": name,
+        "title": f"{data.quantity.capitalize()} from the {data.title} ({data.status})",
+        "quantity": data.quantity,
+        "unit": data.unit,
+        "families": x.families,
+        "state": "weld",
+        "status": data.status,
+        "source": data.source,
+        "domain": f"{data.use}, inside the chart",
+        "ranges": _ranges(name, data),
+        "floor": data.ends[0],
+        "ceiling": data.ends[1],
+        "error": data.error,
+        "error_basis": _basis(data),
+        "check": data.check or _point_of_a_line(data),
+        "note": " ".join([f"{data.status.capitalize()}, not for code acceptance.", *data.notes]),
+    }
+    if (straight := _straight(data)) and isinstance(x, Linear) and isinstance(y, Linear):
+        slope_x, slope_y, constant = straight
+        relation = Linear(**fields, **mix((slope_x, x), (slope_y, y), intercept=constant))
+        return CATALOGUE.add(relation, replace)
+    if replace and name in CATALOGUE:
+        CATALOGUE.remove(name)
+    algebra = f"x = {data.x.relation}; y = {data.y.relation}; {data.value_algebra}"
+    return CATALOGUE.function(algebra=algebra, **fields)
+
+
+def _ranges(name: str, data: DiagramData) -> dict[str, tuple[float | None, float | None]]:
     # The equivalents' own ranges hold for what is read from them, as on the diagram itself.
     ranges = {
         element: ends
@@ -23,84 +70,68 @@ def _common(name: str, data: DiagramData) -> dict:
     if data.open_end:
         # Named by itself, the value is looked at before it is shown as the end of the scale.
         ranges[name] = (None, data.high)
-    second_look = data.tolerance.get("second_look", "")
-    return {
-        "title": f"{data.quantity.capitalize()} from the {data.title} (reconstruction)",
-        "quantity": data.quantity,
-        "unit": data.unit,
-        "families": CATALOGUE[data.x.relation].families,
-        "state": "weld",
-        "status": data.status,
-        "source": data.source,
-        "domain": f"{data.use}, inside the chart",
-        "ranges": ranges,
-        "floor": data.low,
-        "ceiling": data.high,
-        "error": data.error,
-        "error_basis": (
-            f"tolerance of the reconstruction, {data.tolerance['words']}; left out of the fit: "
-            "{points} points, rmse {rmse} {unit}, bias {bias}, largest {largest}".format(
-                unit=data.unit, **data.tolerance["hold_out"]
-            )
-            + (f"; {second_look}" if second_look else "")
-        ),
-        "note": " ".join(["Reconstruction, not for code acceptance.", *data.notes]),
-    }
+    return ranges
 
 
-def _declare(name: str, diagram: str, check: Check) -> None:
-    data = shipped(diagram)
-    algebra = f"x = {data.x.relation}; y = {data.y.relation}; {data.value_algebra}"
-    CATALOGUE.function(name, algebra=algebra, check=check, **_common(name, data))
+def _basis(data: DiagramData) -> str:
+    words = [f"tolerance of the {data.status}, {data.tolerance['words']}"]
+    if left_out := data.tolerance.get("hold_out"):
+        words.append(
+            "left out of the fit: {points} points, rmse {rmse} {unit}, bias {bias}, "
+            "largest {largest}".format(unit=data.unit, **left_out)
+        )
+    return "; ".join([*words, *filter(None, [data.tolerance.get("second_look")])])
 
 
-# No weld analysis with a measured ferrite number is at hand. Worked by hand from the equations.
-_declare("ferrite_wrc_1992", "wrc_1992", Check(AUSTENITIC, 10.860619))
-# A joint of 1.0401 with 1.4301 by 23 12 2 L filler: austenite with about 10 % ferrite at
-# equivalents of 21.3 and 11.7. The text is printed, the coordinates are estimated; the
-# composition is one that has these equivalents.
-_declare(
-    "ferrite_schaeffler_1949",
-    "schaeffler_1949",
-    Check(
-        {"C": 0.03, "Si": 0.6, "Mn": 1.4, "Cr": 18.9, "Ni": 10.1, "Mo": 1.5},
-        10.0,
-        "printed",
-        tolerance=4.0,
-    ),
-)
-_DELONG = shipped("delong_1973").closed_form["parameters"]
-CATALOGUE.linear(
-    "fn_delong_linear",
-    "DeLong chart as one linear form",
-    **mix(
-        (_DELONG["slope_x"], CATALOGUE["cr_eq_delong_1973"]),
-        (_DELONG["slope_y"], CATALOGUE["ni_eq_delong_1973"]),
-        intercept=_DELONG["constant"],
-    ),
-    quantity="ferrite number",
-    unit="FN",
-    families=groups.AUSTENITIC,
-    state="weld",
-    status="memory",
-    source=(
-        "long_delong_1973",
-        "delong_1974",
-    ),
-    domain="Creq 16-27; Nieq 10-21; FN 0-18",
-    ranges={"cr_eq_delong_1973": (16, 27), "ni_eq_delong_1973": (10, 21), "value": (0, 18)},
-    error=6.1,
-    error_basis=(
-        "rms on 39 castings read as %, bias -1.7 (recalled measured values); author claim "
-        "+-3 FN in 90 % of 300-series welds (memory)"
-    ),
-    floor=0.0,
-    check=Check(AUSTENITIC, 9.6483),
-    note="= 3.34Creq - 2.46Nieq - 28.6; stand-in for DeLong only, never for WRC-1992",
-)
-# Straight and parallel lines, so it stays a linear relation: the one already declared.
+def _straight(data: DiagramData) -> tuple[float, float, float] | None:
+    """Return slopes and constant of a reading with straight, parallel and equally spaced lines."""
+    if data.closed_form is None:
+        return None
+    at = np.array([[0.0, 0.0], [1.0, 0.0], [0.0, 1.0], [7.0, 11.0], [-5.0, 3.0]])
+    with np.errstate(all="ignore"):
+        value = Formula(data.value_algebra).on({"x": at[:, 0], "y": at[:, 1]})
+    constant, slope_x, slope_y = value[0], value[1] - value[0], value[2] - value[0]
+    flat = np.allclose(value, constant + at @ [slope_x, slope_y], rtol=1e-12)
+    return tuple(round(float(v), 12) for v in (slope_x, slope_y, constant)) if flat else None
+
+
+def _point_of_a_line(data: DiagramData) -> Check:
+    """Return a chromium-nickel steel that lies on an iso-line, and what is read there."""
+    line = data.iso_lines[len(data.iso_lines) // 2]
+    point = line.points[len(line.points) // 2]
+    axes = [CATALOGUE[axis.relation] for axis in (data.x, data.y)]
+    # both equivalents at no alloy, at 1 % Cr and at 1 % Ni
+    steels = [{"Cr": 0.0, "Ni": 0.0}, {"Cr": 1.0, "Ni": 0.0}, {"Cr": 0.0, "Ni": 1.0}]
+    none, cr, ni = (
+        np.array([float(r.value({e: steel.get(e, 0.0) for e in r.elements})) for r in axes])
+        for steel in steels
+    )
+    contents = np.linalg.solve(np.column_stack([cr - none, ni - none]), point - none)
+    allowed = float(data.error.at(np.array([line.value]))[0])
+    cr, ni = contents.tolist()
+    return Check(
+        {"C": 0.0, "N": 0.0, "Cr": cr, "Ni": ni}, line.value, "arithmetic", tolerance=allowed
+    )
+
+
+for _name in shipped_names():
+    declare(shipped(_name))
+
 CATALOGUE.add(
-    CATALOGUE["fn_delong_linear"].variant(
-        "ferrite_delong_1973", **_common("ferrite_delong_1973", shipped("delong_1973"))
+    CATALOGUE["ferrite_delong_1973"].variant(
+        "fn_delong_linear",
+        title="DeLong chart as one linear form",
+        status="memory",
+        source=("long_delong_1973", "delong_1974"),
+        families=groups.AUSTENITIC,
+        domain="Creq 16-27; Nieq 10-21; FN 0-18",
+        ranges={"cr_eq_delong_1973": (16, 27), "ni_eq_delong_1973": (10, 21), "value": (0, 18)},
+        error=6.1,
+        error_basis=(
+            "rms on 39 castings read as %, bias -1.7 (recalled measured values); author claim "
+            "+-3 FN in 90 % of 300-series welds (memory)"
+        ),
+        ceiling=None,
+        note="= 3.34Creq - 2.46Nieq - 28.6; stand-in for DeLong only, never for WRC-1992",
     )
 )

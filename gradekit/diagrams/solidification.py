@@ -34,7 +34,8 @@ class Solidification:
     ----------
     modes : DataFrame, shape (heats, criteria)
         'A', 'AF', 'FA', 'F', or what cannot be told apart: 'A or AF'; '' where a criterion says
-        nothing (an element is missing, or the heat lies outside the diagram).
+        nothing (an element is missing, the heat lies outside the diagram, or it was made from
+        steels of another family).
     ratios : DataFrame, same heats, one column a ratio
     first : Series
         Phase that solidifies first: 'austenite', 'ferrite', 'disputed' or 'not assessed'.
@@ -54,12 +55,18 @@ class Solidification:
 
     def _bands(self) -> Iterator[tuple[Criterion, list[Band | None]]]:
         for criterion in criteria():
-            yield criterion, [criterion.band(r) for r in self.ratios[criterion.relation]]
+            ratio = self.ratios[criterion.relation].where(self.speaks(criterion.relation))
+            yield criterion, [criterion.band(r) for r in ratio]
+
+    def speaks(self, relation: str) -> pd.Series:
+        """Whether a ratio was made from steels of the family of each heat."""
+        return (self._result.flags[relation] & int(Flag.OTHER_FAMILY)) == 0
 
     @cached_property
     def modes(self) -> pd.DataFrame:
         columns = {c.name: [b.word if b else "" for b in bands] for c, bands in self._bands()}
-        columns[f"{_FIELDS}_fields"] = self._placed["region"].astype(str).to_numpy()
+        fields = self._placed["region"].astype(str).where(self.speaks(self._chart.axes[0]), "")
+        columns[f"{_FIELDS}_fields"] = fields.to_numpy()
         return pd.DataFrame(columns, index=self.heats.index)
 
     @property

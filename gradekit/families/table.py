@@ -7,11 +7,11 @@ import pandas as pd
 
 from gradekit.families.kinds import families, subs
 from gradekit.heats.batch import as_batch
-from gradekit.relations.groups import AUSTENITIC, FERRITIC, HARDENABLE
+from gradekit.relations.groups import AUSTENITIC, FAMILIES, FERRITIC, HARDENABLE
 from gradekit.relations.steels import LIMITS, VOTES, Votes, votes_of
 from gradekit.relations.topics import CATALOGUE
 
-__all__ = ["family"]
+__all__ = ["family", "rivals"]
 
 # Room temperature, the slope of the martensite fraction below Ms (memory), and the error of Ms, °C.
 _ROOM, _SLOPE, _MS_ERROR = 20.0, 0.011, 49.0
@@ -48,6 +48,19 @@ def family(heats: object, known: object = None, told: str = "") -> pd.DataFrame:
     ends = {name: (CATALOGUE[name].floor, CATALOGUE[name].ceiling) for name in VOTES.values()}
     votes = {name: np.clip(v[short], *ends[name]) for short, name in VOTES.items()}
     return frame.assign(**votes)
+
+
+def rivals(batch: pd.DataFrame) -> pd.Series:
+    """Return the family that each heat of a clean batch may be instead, '' where none is near.
+
+    Examples
+    --------
+    >>> rivals(pd.DataFrame({"C": [.07], "Cr": [16.9], "Ni": [7.2], "N": [.02]})).tolist()
+    ['nickel martensitic']
+    """
+    doubts = pd.Series(_doubts(votes_of(batch), _Of(families(batch))), batch.index)
+    first = doubts.str.partition(": ")[0]
+    return first.where(first.isin(FAMILIES), "")
 
 
 class _Of:

@@ -10,7 +10,7 @@ import pandas as pd
 
 from gradekit.core.errors import InputError, nearest, said
 from gradekit.core.flags import OUT, Flag
-from gradekit.core.markup import panel, small, table
+from gradekit.core.markup import evidence_line, number, panel, small, table
 from gradekit.heats.batch import as_batch, bounded
 from gradekit.relations.declaration import CONDITIONS, Relation
 from gradekit.relations.listing import catalogue, resolve
@@ -262,15 +262,30 @@ class Result:
         }
 
     def _repr_html_(self) -> str:
+        counts = (self.flags & int(~Flag.RANGE_NOT_STATED & ~Flag.ASSUMED_ZERO)).astype(bool)
         if len(self.heats) == 1:
             frame = self.long().drop(columns=["heat"]).set_index("relation")
-            return panel(table(frame, f"Heat {self.heats.index[0]}", wide=["title", "flag"]))
+            frame = frame.rename(columns={"standard_error": "±", "status": "evidence"})
+            shown = table(frame, "One row a relation; ± is one standard error", wide=["flag"])
+            rests = evidence_line(frame["evidence"]) if len(frame) > 1 else ""
+            return panel(shown, rests, lead=self._words(int(counts.to_numpy().sum())))
         units = {r.name: f"{r.unit} · {r.status}" for r in self.relations}
-        counts = (self.flags & int(~Flag.RANGE_NOT_STATED & ~Flag.ASSUMED_ZERO)).astype(bool)
         flagged = [f"{n}: {int(k)}" for n, k in counts.sum().items() if k]
         note = "Values to be qualified, by relation: " + ", ".join(flagged) if flagged else ""
         shown = table(self.values, "Values of each heat", units=units, rows=80)
         return panel(shown, small(note))
+
+    def _words(self, flagged: int) -> str:
+        """The values of one heat in a sentence."""
+        heat = self.heats.index[0]
+        if len(self.relations) > 1:
+            many = f"{len(self.relations)} values of {heat}"
+            return f"{many}, {flagged} with a reservation" if flagged else many
+        (relation,) = self.relations
+        value = number(float(self.values.iloc[0, 0]))
+        unit = "" if relation.unit == "1" else f" {relation.unit}"
+        reserved = ", with a reservation" if flagged else ""
+        return f"{relation.title} of {heat}: {value}{unit}{reserved}"
 
     def __repr__(self) -> str:
         return f"Result: {len(self.heats)} heats x {len(self.relations)} relations\n{self.values!r}"

@@ -47,13 +47,14 @@ ANNEAL = 1050.0  # °C, at which the ferrite of annealed steel is asked for
 LIMITS: dict[str, float] = {
     "stainless": 10.5,  # Cr
     "nickel": 38.0,  # Ni, from which there is about as much nickel as iron
-    "ratio": 2.1,  # above, ferrite stays in the annealed steel; at 7 Ni and more `ratio_rich`
+    "ratio": 2.1,  # above, ferrite stays in the annealed steel; at 7 Ni `ratio_rich`
     "ratio_rich": 2.2,
     "annealed": 24.0,  # % ferrite
     "weld": 20.0,  # FN; at 7 Ni and more `weld_rich`: castings and fillers carry ferrite on purpose
     "weld_rich": 30.0,
     "manganese": 15.0,  # %
-    "formers": 6.5,  # Ni + Mn/2 + 30N: less makes no austenite beside chromium over 17
+    "formers": 6.5,  # Ni + Mn/2 + 30N: less makes no austenite beside chromium over 17, unless
+    "formers_poor": 5.0,  # 30 % austenite is to be expected on heating
     "ferritic": 60.0,  # % austenite on heating, below which nothing worth the name hardens
     "partly": 75.0,  # % austenite on heating, from which a low-carbon 12Cr steel is half martensite
     "fully": 125.0,  # % austenite on heating, from which low carbon does not keep it ferritic
@@ -71,7 +72,7 @@ PARTS: dict[str, str] = {
     "speaks": "Mn >= 4 and Ni < 4",
     # how many of the votes on ferrite say that about half stays ferrite, and how many there are
     "said": (
-        "rich = Ni >= 7; where(ratio > ({ratio_rich} if rich else {ratio}), 1, 0)"
+        "rich = Ni >= 7 and Cr < 22.5; where(ratio > ({ratio_rich} if rich else {ratio}), 1, 0)"
         " + where(annealed > {annealed}, 1, 0) + where(weld > ({weld_rich} if rich else {weld}), 1,"
         " 0) + where(speaks and manganese > {manganese}, 1, 0)"
     ),
@@ -88,12 +89,13 @@ PARTS: dict[str, str] = {
         " (copper and turns or other or Ti >= 1.4 and Ni >= 20) and Mn < 3"
     ),
     "duplex": (
-        "2*said > asked and Cr >= 17 and (Ni >= 1 or Mn >= 2) and Ni + 0.5*Mn + 30*N >= {formers}"
+        "2*said > asked and Cr >= 17 and (Ni >= 1 or Mn >= 2)"
+        " and Ni + 0.5*Mn + 30*N >= ({formers_poor} if austenite >= 30 else {formers})"
     ),
     # a chromium steel without enough nickel, manganese or nitrogen to keep any austenite
     "straight": "Ni < 2.5 and Mn < 3 and N < 0.3",
     "bound": "(Ti >= 0.1 or Nb >= 0.15 or Zr >= 0.1) and C < {hard_carbon} and Ni < 1.5",
-    "ferritic": "austenite < {ferritic} and Ni < 5",
+    "ferritic": "austenite < {ferritic} and Ni < 5 or straight and Cr >= 22",
     "low": "straight and C < {hard_carbon} and austenite < {fully}",
     "partly": "low and austenite >= {partly} and (C <= 0.03 or Ni >= 0.6)",
 }

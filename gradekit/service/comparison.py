@@ -99,6 +99,10 @@ class Comparison:
                 (f for f in found if f.verdict == poorest),
                 key=lambda f: no_worse(f, now.get(f.criterion)),
             )
+            if poorest == "caution" and no_worse(first, now.get(first.criterion)):
+                # no caution of its own: what nobody could assess of air and water decides
+                first = next((f for f in found if f.verdict == "not assessed"
+                              and f.criterion in _ATTACKS), first)  # fmt: skip
             beside = _beside(first, now.get(first.criterion)) if poorest != "ok" else ""
             decisive = "none" if poorest == "ok" else _named(first, found, now)
             open_points = [f.criterion for f in found if f.verdict == "not assessed"]
@@ -207,10 +211,9 @@ class Comparison:
         parts = page("substitution").answer_block(self)
         if self.searched is not None:
             kept = self.searched[self.searched["place"] != ""].drop(columns=["rank"])
-            wide = ["stop", "caution", "not assessed", "why"]
             many = f"Short list out of {len(self.searched)} grades"
             many += f", cost {self.cost_basis}" if self.cost_basis else ""
-            parts.append(table(kept, many, wide=wide, rows=40))
+            parts.append(table(kept, many, wide=["why"], rows=40))
         return panel(*parts)
 
 

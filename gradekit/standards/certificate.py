@@ -263,18 +263,15 @@ class Certificate:
         told = told[told["reasons"] != ""].set_index("heat")
         told = told.rename(columns={"looked_at": "looked at"})
         remarked = self.verdicts[self.verdicts["remarks"] != ""]
+        remarks = (f"{r.claim or r.heat}: {r.remarks}" for r in remarked.itertuples())
         parts = [
             table(at_a_glance(self.verdicts), "Every claim", rows=400),
-            table(told, "What is to be said", wide=["reasons"], rows=400),
-            items(
-                dict.fromkeys(f"{r.claim or r.heat}: {r.remarks}" for r in remarked.itertuples())
-            ),
-            table(as_reported(self.heats), "Heat analyses, wt%"),
-        ]
-        parts += [
-            table(as_reported(self.products), "Product analyses, wt%"),
-            details("Understood while reading", items(dict.fromkeys(self.messages))),
+            table(told, "Reasons", wide=["reasons"], rows=400),
             small(_CONFIRM),
+            details("Remarks on the claims", items(dict.fromkeys(remarks))),
+            details("Heat analyses", table(as_reported(self.heats), "wt%")),
+            details("Product analyses", table(as_reported(self.products), "wt%")),
+            details("Understood while reading", items(dict.fromkeys(self.messages))),
         ]
         return panel(*parts, lead=repr(self))
 

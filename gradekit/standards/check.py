@@ -16,6 +16,7 @@ from gradekit.core.verdicts import Verdict, worst
 from gradekit.heats.batch import as_batch, bounded
 from gradekit.standards.grades import windows_of
 from gradekit.standards.judge import Contents, Finding, contents_of, judge
+from gradekit.standards.limits_shown import Checked
 from gradekit.standards.tables import Limit, Window, windows
 from gradekit.standards.tolerances import tolerance
 
@@ -53,7 +54,7 @@ def check_grade(
 
     Returns
     -------
-    DataFrame, one row a heat and limit
+    DataFrame, one row a heat and limit, with `words`
         `heat`, `element`, `value`, `min`, `max`, `margin` (wt%, negative where a limit is broken,
         NaN where it cannot be told; for PREN a pure number), `verdict` ('ok', 'stop', 'not
         assessed', or 'caution' inside one published form of the limit and outside another),
@@ -94,7 +95,7 @@ def check_windows(
             if declared is not None:
                 rows += _declared_rows(everything, window, declared)
             rows += _one_end_rows(everything, _casts(batch.index, declared), window)
-    return pd.DataFrame(rows, columns=_COLUMNS)
+    return Checked(rows, columns=_COLUMNS)
 
 
 def _rows(heat: object, contents: Contents, window: Window, product: bool) -> list[tuple]:

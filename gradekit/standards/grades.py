@@ -15,7 +15,7 @@ from functools import cached_property
 import pandas as pd
 
 from gradekit.core.errors import InputError, listed
-from gradekit.core.markup import panel, small, table
+from gradekit.core.markup import details, panel, small, table
 from gradekit.standards.names import found_windows, likely_meant, plain
 from gradekit.standards.tables import Limit, Window, in_words, rows_of, windows
 from gradekit.standards.typical import typical_contents
@@ -183,30 +183,43 @@ class Grade:
         return f"Grade {self.number}: {names}; {', '.join(w.standard for w in self.windows)}"
 
     def _repr_html_(self) -> str:
-        parts = []
+        spans, every = {}, []
         for window in self.windows:
             own = self.limits[
                 (self.limits["standard"] == window.standard)
                 & (self.limits["designation"] == window.designation)
             ]
             own = own.drop(columns=["designation", "standard"]).set_index("element")
+            # an element may stand twice: a limit, and a rule
+            texts = pd.Series(
+                [_span(*ends) for ends in zip(own["min"], own["max"], own["rule"], strict=True)],
+                own.index,
+            )
+            spans[window.title] = texts.groupby(level=0, sort=False).agg("; ".join)
             disputed = own["note"].where(own["evidence"] == "conflicting", "")
-            shown = own.assign(note=disputed)
             unit = {"min": "wt%", "max": "wt%"}
-            parts.append(table(shown, window.title, units=unit, wide=["note"]))
+            every.append(table(own.assign(note=disputed), window.title, units=unit, wide=["note"]))
             # A note on a settled limit is about the whole window.
             notes = dict.fromkeys(n for n in own["note"] if n and n not in set(disputed))
-            parts += map(small, notes)
-        if len(self.properties):
-            keep = [
-                c
-                for c in self.properties
-                if c not in ("en_number", "note") and (self.properties[c] != "").any()
-            ]
-            shown = self.properties[keep].set_index("product_form")
-            parts.append(table(shown, "Minimum properties", wide=["cells_from_memory"]))
+            every += map(small, notes)
+        shown = pd.DataFrame(spans).fillna("").rename_axis("wt%")
+        least = self.properties.set_index("product_form").drop(columns=["en_number", "note"])
         lead = " · ".join(n for n in (self.number, self.name, *self.uns, self.common) if n)
-        return panel(small(f"{self.family}. {_CONFIRM}"), *parts, lead=lead)
+        return panel(
+            small(f"{self.family}. {_CONFIRM}"),
+            table(shown, "Limits by standard"),
+            details("Minimum properties", table(least, "By product form")),
+            details("Each limit with its evidence", *every),
+            lead=lead,
+        )
+
+
+def _span(low: str, high: str, rule: str) -> str:
+    """The limits of an element as one text."""
+    ends = (
+        f"{low} to {high}" if low and high else f"≤ {high}" if high else f"≥ {low}" if low else ""
+    )
+    return "; ".join(filter(None, (ends, rule)))
 
 
 _CONFIRM = (

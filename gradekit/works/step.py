@@ -62,13 +62,6 @@ __all__ = [
     "unassessed",
 ]
 
-_EVIDENCE = {
-    "memory": "from memory: confirm at the source",
-    "heuristic": "a working rule of this library, not published",
-    "conflicting": "publications disagree",
-    "reconstruction": "on a diagram rebuilt from anchor values",
-    "invented": "rests on invented demo data",
-}
 # What every second relation would say of itself is not repeated in each row.
 _QUIET = int(Flag.RANGE_NOT_STATED | Flag.ASSUMED_ZERO)
 
@@ -169,8 +162,6 @@ def judge(
                 verdict = "caution"
                 words.append(close)
             words.append(doubt)
-        if verdict != "not assessed":
-            words.append(_EVIDENCE.get(status, ""))
         text = "; ".join(w for w in words if w)
         limit = _limit_words(lo, hi)
         rows.append(
@@ -218,7 +209,8 @@ def judge_relation(
     )
     flags = flags.tolist()
     if forms is not None:
-        forms = forms.mask((result.flags[list(forms)] & int(Flag.OTHER_FAMILY)).astype(bool))
+        bits = result.flags.loc[values.index, list(forms)]
+        forms = forms.loc[values.index].mask((bits & int(Flag.OTHER_FAMILY)).astype(bool))
     words = [_flag_words(result, h, name, f) for h, f in zip(values.index, flags, strict=True)]
     known = np.isfinite(values).tolist()
     gaps = [
@@ -226,7 +218,7 @@ def judge_relation(
         for g, k, f, w in zip(_each(gap, values.index), known, flags, words, strict=True)
     ]
     if forms is not None and "aside" not in limits:
-        out = ((result.flags[list(forms)].to_numpy() & OUT) != 0) & forms.notna().to_numpy()
+        out = ((bits.to_numpy() & OUT) != 0) & forms.notna().to_numpy()
         limits["aside"] = [
             f"{n} of them outside their own range" if n else "" for n in out.sum(axis=1)
         ]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from types import ModuleType
 
 import pandas as pd
@@ -10,6 +11,7 @@ from gradekit.core.errors import InputError, nearest
 from gradekit.core.markup import Html, details, evidence_line, items, panel, table, verdict
 from gradekit.core.verdicts import worst
 from gradekit.families.kinds import words_each
+from gradekit.families.table import rivals
 from gradekit.heats.batch import as_batch
 from gradekit.relations.steels import with_family
 from gradekit.works.anneal import strip
@@ -20,6 +22,7 @@ from gradekit.works.finish import surface
 from gradekit.works.hot import hot_rolling
 from gradekit.works.melt import charge, gas, refining
 from gradekit.works.plant import Plant, typical_plant
+from gradekit.works.rivals import with_rivals
 from gradekit.works.step import Row, as_table
 
 __all__ = ["STEPS", "Route", "assess_route", "walk_route"]
@@ -175,13 +178,22 @@ def walk_route(heats: object, plant: object = None, **conditions: object) -> Rou
             raise InputError("condition", ", ".join(known), name, nearest(name, known))
     if conditions.get("family") is not None:
         batch = with_family(batch, words_each(conditions["family"], batch, "family"))
+    rows, rival = _checks(batch, works, conditions), rivals(batch)
+    if conditions.get("family") is None and (doubted := rival[rival != ""]).size:
+        other = with_family(batch.loc[doubted.index], doubted)
+        rows = with_rivals(rows, _checks(other, works, conditions), doubted)
+    place = {heat: i for i, heat in enumerate(batch.index)}
+    order = {step.STEP: i for i, step in enumerate(STEPS)}
+    rows.sort(key=lambda row: (place[row.heat], order[row.step]))
+    return Route(rows, works)
+
+
+def _checks(batch: pd.DataFrame, works: Plant, conditions: Mapping[str, object]) -> list[Row]:
     rows = []
     for step in STEPS:
         wanted = {k: v for k, v in conditions.items() if k in step.CONDITIONS and v is not None}
         rows += step.checks(batch, works, **wanted)
-    place = {heat: i for i, heat in enumerate(batch.index)}
-    rows.sort(key=lambda row: place[row.heat])  # stable: the order of the works stays
-    return Route(rows, works)
+    return rows
 
 
 def assess_route(heats: object, plant: object = None, **conditions: object) -> pd.DataFrame:

@@ -164,3 +164,17 @@ def test_met_is_said_only_where_all_limits_together_reach_what_was_asked(held):
     assert "Met in part: " in held.headline and held.certainty.loc["every limit", "share"] < 0.95
     together = gk.design_grade(gk.Brief(**LEAN), PRICES, PLANT, relation_error=False, together=True)
     assert "Met: " in together.headline and together.cost >= held.cost
+
+
+def test_an_aim_goes_no_lower_than_a_melt_shop_reaches_for_nothing():
+    brief = gk.Brief({"Ni": (0, 0.5), "Cu": (0, 0.5), "Mo": (0, 0.3)}, within="1.4509")
+    design = gk.design_grade(brief, PRICES, relation_error=False)
+    assert brief.held == "stabilised ferritic" == steel(design)
+    least = {"C": 0.01, "Si": 0.2, "Mn": 0.15, "Ni": 0.08, "Cu": 0.05, "Mo": 0.02}
+    for element, end in least.items():
+        assert design.aim[element] >= end - 1e-9
+    assert design.aim["S"] <= 0.003 + 1e-9 and design.aim["P"] <= 0.03 + 1e-9
+    # the aim is held to it, not every heat
+    assert design.window.loc["S", "max"] > 0.003 and "melt" not in set(design.certainty.index)
+    asked = gk.design_grade(brief.but(bounds={"C": (0, 0.008)}), PRICES, relation_error=False)
+    assert asked.aim["C"] < 0.008

@@ -43,7 +43,8 @@ def test_guard_bands_by_hand():
     found = gk.design_grade(brief, scatter={"Cr": 0.1, "N": 0.005}, confidence=0.95)
     z = ndtri(0.95)
     nitrogen = 0.1 - z * 0.005
-    chromium = 20 + z * np.hypot(0.1, 16 * 0.005) - 16 * nitrogen
+    # no melt shop keeps out the last 0.02 % of molybdenum
+    chromium = 20 + z * np.hypot(0.1, 16 * 0.005) - 16 * nitrogen - 3.3 * 0.02
     assert found.aim["N"] == pytest.approx(nitrogen, abs=1e-9)
     assert found.aim["Cr"] == pytest.approx(chromium, abs=1e-9)
     row = found.limits.loc["pren_16n ≥ 20"]

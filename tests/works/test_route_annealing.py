@@ -175,3 +175,10 @@ def test_plain_martensitic_steel_keeps_the_forms_of_chromium_steel():
     plain = {"C": 0.12, "Si": 0.4, "Mn": 0.5, "Cr": 12.3, "Ni": 0.3, "N": 0.03}
     assert "tricot" in row("Ac1 against", plain)["source"]
     assert 300 <= row("Ms above room", plain)["value"] <= 350
+
+
+def test_salt_before_acid_is_judged():
+    check = "electrolytic pickle"
+    assert row(check, TW188)["verdict"] == "ok"
+    weak = PLANT.changed(pickling__sodium_sulphate=90)
+    assert row(check, TW188, weak)["verdict"] == "caution"

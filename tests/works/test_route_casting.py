@@ -134,7 +134,7 @@ def test_disputed_first_phase_is_said(plant):
 
 def test_slab_ferrite_is_judged_for_chromium_nickel_slabs_only(plant):
     duplex = {"C": 0.02, "Si": 0.4, "Mn": 1.6, "Cr": 22.3, "Ni": 5.6, "Mo": 3.1, "N": 0.17}
-    assert rows(plant, duplex).at["slab ferrite", "verdict"] == "not assessed"
+    assert "slab ferrite" not in rows(plant, duplex).index
     assert rows(plant, HEAT | {"Ni": 14.0}).at["slab ferrite", "verdict"] == "not assessed"
     rich = rows(plant, HEAT | {"Cr": 20.0}).loc["slab ferrite"]
     assert rich["verdict"] == "caution" and "edge cracks" in rich["reason"]
@@ -227,3 +227,37 @@ def test_boron_and_free_machining(plant):
         rows(plant, HEAT | {"S": 0.30, "Mn": 1.8}).at["Mn to S of free-machining steel", "verdict"]
         == "ok"
     )
+
+
+LEAN = dict(C=0.05, Si=0.4, Mn=6.5, P=0.03, S=0.003, Cr=17.0, Ni=4.5, Cu=0.4, N=0.16)
+
+
+def test_first_phase_and_ferrite_of_a_manganese_slab_tell_one_story(plant):
+    table = rows(plant, LEAN)
+    assert "ferrite first" in table.at["first phase", "reason"]
+    assert table.at["slab ferrite", "value"] > 0 and table.at["slab ferrite", "verdict"] == "ok"
+    assert "ferrite_wrc_1992" in table.at["slab ferrite", "source"]
+    plain = rows(plant, HEAT).at["slab ferrite", "value"]
+    assert plain == gk.evaluate(HEAT, "ferrite_slab_ratio_cu").values.iloc[0, 0]
+
+
+SLABS = {  # steel, verdict on cooling, check
+    "430": (dict(C=0.045, Si=0.35, Mn=0.4, Cr=16.3, Ni=0.2, N=0.035), "caution", "hot charging"),
+    "420": (dict(C=0.3, Si=0.4, Mn=0.5, Cr=13.2, Ni=0.2, N=0.03), "caution", "hot charging"),
+    "2205": (dict(C=0.02, Si=0.4, Mn=1.6, Cr=22.4, Ni=5.7, Mo=3.15, N=0.175), "caution", "sigma"),
+    "6Mo": (TITANIUM["6Mo, 30 ppm Ti"][0], "caution", "sigma"),
+    "304": (HEAT, "ok", "hot charging"),
+}
+
+
+@pytest.mark.parametrize("name", SLABS)
+def test_slabs_that_are_brittle_when_cold_are_spoken_of(plant, name):
+    steel, verdict, word = SLABS[name]
+    table = rows(plant, steel)
+    found = table[table.index.str.contains(word)]
+    assert found["verdict"].tolist() == [verdict]
+    if word == "sigma":
+        # 200 mm in still air: about a tenth of a degree a second at 800 °C
+        assert 0.08 < found["value"].iloc[0] < 0.16
+        thin = plant.changed(caster__slab_thickness=50)
+        assert rows(thin, steel).at["sigma in the cooling slab", "value"] > found["value"].iloc[0]

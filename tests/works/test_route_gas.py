@@ -149,7 +149,7 @@ def test_verdicts_follow_the_nitrogen(plant):
     rows = [verdict(plant, ferrite | {"N": n}).loc[CHECK] for n in (0.12, 0.23, 0.26)]
     assert [r["verdict"] for r in rows] == ["ok", "caution", "stop"]
     assert "standard error" in rows[1]["reason"] and "buys" in rows[2]["reason"]
-    assert all(r["status"] == "heuristic" and "working rule" in r["reason"] for r in rows)
+    assert all(r["status"] == "heuristic" for r in rows)
     assert [r["margin"] > 0 for r in rows] == [True, True, False]
     pressed = verdict(plant.changed(caster__pressure=3), ferrite | {"N": 0.26}).loc[CHECK]
     assert pressed["margin"] > 0 and pressed["verdict"] == "ok"

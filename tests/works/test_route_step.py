@@ -60,13 +60,6 @@ def test_what_is_missing_is_said_and_never_judged(value, how, word):
     assert row.verdict == "not assessed" and word in row.reason and np.isnan(row.margin)
 
 
-@pytest.mark.parametrize("status", ["memory", "heuristic", "conflicting", "invented"])
-def test_a_weak_source_stands_in_words_beside_the_verdict(status):
-    row = one(5.0, low=3, status=status)
-    assert row.reason != "" and row.status == status
-    assert one(5.0, low=3, status="verified").reason == ""
-
-
 @pytest.mark.parametrize("status", STATUSES)
 @pytest.mark.parametrize("value", [2.0, 3.4, 5.0])
 def test_no_evidence_word_changes_a_verdict(status, value):

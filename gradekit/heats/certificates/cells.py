@@ -97,7 +97,8 @@ def claims(text: object) -> list[str]:
 
 def scaled(number: float | np.ndarray, factor: float) -> float | np.ndarray:
     """Return number times a power of ten, as near as if it had been printed so."""
-    return number if factor == 1 else np.round(number * factor, 13)
+    with np.errstate(over="ignore", invalid="ignore"):  # beyond 100 % it is refused anyway
+        return number if factor == 1 else np.round(number * factor, 13)
 
 
 def parse_cell(

@@ -266,7 +266,9 @@ def _is_header(row: Sequence, below: Iterable[Sequence], later: bool) -> bool:
 
 def _open(source: str, number: int, row: Sequence, above: list, journal: Journal) -> list[Block]:
     """Return the table below a row of headers; two, if two analyses stand beside each other."""
-    header = ["" if blank(cell) else " ".join(str(cell).split()).lstrip("# ") for cell in row]
+    header = [
+        "" if blank(cell) else " ".join(str(cell).split()).lstrip("# ").strip('"') for cell in row
+    ]
     while header and not header[-1]:
         header.pop()
     labels = list(header)

@@ -10,7 +10,7 @@ import pandas as pd
 from gradekit.core import grain
 from gradekit.core.errors import InputError, nearest, said
 from gradekit.core.flags import Flag
-from gradekit.core.markup import panel, table
+from gradekit.core.markup import details, number, panel, table
 from gradekit.heats.batch import as_batch
 from gradekit.heats.notes import bounded
 from gradekit.properties.conformal import check_level
@@ -42,8 +42,18 @@ class Estimate(pd.DataFrame):
         shown = pd.DataFrame(self)
         shown["flag"] = [Flag(int(f)).words() for f in shown["flag"]]
         units = {c: self.unit for c in ("value", "low", "high")}
-        caption = f"{self.quantity.replace('_', ' ')}, interval at {100 * self.level:g} %"
-        return panel(table(shown, caption, units=units, wide=["basis", "flag"], digits=3))
+        name = self.quantity.replace("_", " ")
+        caption = f"{name.capitalize()}, interval at {100 * self.level:g} %"
+        lead = f"{name.capitalize()} of {len(shown)} heats"
+        if len(shown) == 1:
+            value, low, high = (number(shown[c].iloc[0], 3) for c in ("value", "low", "high"))
+            lead = f"{name.capitalize()} of {shown.index[0]}: {value} {self.unit}"
+            lead += f", {low} to {high} for {100 * self.level:g} % of such heats"
+        return panel(
+            table(shown.drop(columns="basis"), caption, units=units, wide=["flag"], digits=3),
+            details("What it rests on", table(shown[["basis"]], "Basis", wide=["basis"])),
+            lead=lead,
+        )
 
 
 def estimate(heats: object, quantity: str, level: float = 0.90, **conditions: object) -> Estimate:

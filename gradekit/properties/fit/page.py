@@ -30,6 +30,7 @@ def page_of(fit: Fit) -> Html:
     )
     spans = pd.DataFrame({k: {"from": low, "to": high} for k, (low, high) in fit.ranges.items()}).T
     return panel(
+        fit.verdict,
         counts,
         fit.short,
         table(fit.coefficients, f"Coefficients{unit} per unit of the term", wide=["remark"]),

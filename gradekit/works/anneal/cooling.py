@@ -64,7 +64,7 @@ def hardening(step: str, heats: pd.DataFrame, plant: Plant, kinds: pd.Series) ->
                 "of the coefficients are unsettled: a dilatometer decides",
                 beyond_reason="austenite forms in the anneal and turns into martensite on cooling",
             )  # fmt: skip
-    ferritic = those_of(kinds, *FERRITIC)
+    ferritic = those_of(kinds, "ferritic", "stabilised ferritic", "ferritic-martensitic")
     if len(ferritic):
         rows += judge_relation(
             step, "austenite on heating", evaluate_batch(heats.loc[ferritic], "austenite_max_17cr"),

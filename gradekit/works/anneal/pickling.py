@@ -34,6 +34,14 @@ def bath(step: str, heats: pd.DataFrame, plant: Plant, kinds: pd.Series) -> list
     """Judge what the bath holds, and each heat against it."""
     rows = []
     mixed = those_of(kinds, *AUSTENITIC, *DUPLEX)
+    salt, band = "pickling.sodium_sulphate", rule("pickle_sulphate", _TABLE)
+    rows += judge(
+        step, "electrolytic pickle before the acid", pd.Series(plant.get(salt, "g/l"), heats.index),
+        low=band.low, high=band.high, unit="g/l", beyond="caution", gap=plant.gap(salt),
+        source=f"{band.source}; {plant.cite(salt)}", status=band.status,
+        reason="neutral sodium sulphate loosens the chromium-rich scale; chromate in the bath is "
+        "poisonous",
+    )  # fmt: skip
     for check, name, unit, key in (
         ("nitric acid of the mixed bath", "pickling.nitric_acid", "g/l", "pickle_nitric"),
         ("hydrofluoric acid of the mixed bath", "pickling.hydrofluoric_acid", "g/l",

@@ -14,7 +14,7 @@ import pandas as pd
 from gradekit.families.kinds import CONDITION, kinds_of, words_each
 from gradekit.heats.columns import amount, column, each_heat
 from gradekit.relations.evaluate import Result, evaluate_batch
-from gradekit.relations.groups import AUSTENITIC, DUPLEX, FERRITIC, HARDENABLE, is_of, those_of
+from gradekit.relations.groups import AUSTENITIC, DUPLEX, FERRITIC, is_of, those_of
 from gradekit.works.anneal.cooling import cooling, hardening
 from gradekit.works.anneal.duplex_phases import equal_temperature, pitting_indices
 from gradekit.works.anneal.grain_growth import grain_after, temperature_for_grain
@@ -155,11 +155,6 @@ def _window(heats, plant: Plant, kinds: pd.Series, solvi: Result) -> list[Row]:
             reason=[f"upper end of the figure for {_DUPLEX_SIGMA[k][0]}; no composition form holds"
                     for k in kinds[duplex]],
         )  # fmt: skip
-    other = those_of(kinds, *HARDENABLE, "")
-    rows += unassessed(
-        STEP, "carbides dissolved", other, "no solvus is published here for this family: hardened "
-        "steel keeps carbides on purpose", unit="°C",
-    )  # fmt: skip
     plain = those_of(kinds, *FERRITIC)
     if len(plain):
         plain = plain[(column(heats, "Nb")[plain].fillna(0.0) <= 0).to_numpy()]

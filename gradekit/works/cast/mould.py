@@ -7,15 +7,16 @@ import pandas as pd
 
 from gradekit.core.flags import Flag
 from gradekit.diagrams.solidification import Solidification
-from gradekit.families.kinds import CONDITION, kinds_of
+from gradekit.families.kinds import CONDITION, MANGANESE, kinds_of
 from gradekit.heats.batch import as_batch
-from gradekit.heats.columns import column, unknown
-from gradekit.relations.evaluate import Result, evaluate_batch
-from gradekit.relations.groups import FERRITIC, is_of
+from gradekit.heats.columns import amount, column, unknown
+from gradekit.relations.evaluate import evaluate_batch
+from gradekit.relations.groups import AUSTENITIC, FERRITIC, MARTENSITIC, is_of, those_of
 from gradekit.relations.topics import CATALOGUE
 from gradekit.relations.topics.works import TIN_ALLOWANCE
+from gradekit.works.hot.hot_rolling import sigma_rate
 from gradekit.works.plant import Plant
-from gradekit.works.step import Row, judge, judge_forms, judge_relation, short, unassessed
+from gradekit.works.step import Row, judge, judge_relation, said_rows, short, unassessed
 from gradekit.works.tables import rule
 
 __all__ = ["CAUTIONS", "CONDITIONS", "STEP", "casting_temperatures", "checks"]
@@ -29,6 +30,16 @@ CAUTIONS = (
 )
 _LIQUIDUS, _SOLIDUS = "liquidus_aymard_extended", "solidus_takeuchi_extended"
 _SLAB = ("ferrite_slab_ratio_cu", "ferrite_slab_ratio", "ferrite_delta_cal_slab")
+_WELD = "ferrite_wrc_1992"
+# How a slab of these families behaves when it gets cold.
+_BRITTLE = {
+    FERRITIC: "coarse ferrite is notch-brittle below about 150 °C: cool slowly, grind and cut "
+    "warm, charge hot where it can be",
+    MARTENSITIC: "turns to martensite and cracks: cool slowly in a hood or pit, charge hot or "
+    "anneal before it is cold",
+    ("ferritic-martensitic", "precipitation-hardening"): "martensite in part: cool slowly, charge "
+    "hot where it can be",
+}
 _INDICES = ("ferrite_index_fi1_us6056917", "martensite_index_si_us6056917")
 _COMPLETE = [
     n for n in CATALOGUE.quantities()["liquidus"] if {"N", "Mo"} <= set(CATALOGUE[n].elements)
@@ -96,12 +107,13 @@ def _freezing(batch: pd.DataFrame) -> pd.DataFrame:
 def checks(heats: pd.DataFrame, plant: Plant, *, family: object = None) -> list[Row]:
     """Judge what happens in the mould; see `gradekit.works.step`."""
     modes, kinds = Solidification(heats), kinds_of(heats, family)
-    slab = evaluate_batch(heats, list(_SLAB))
+    forms, slab = _slab(heats, kinds)
     rows = [
         *_temperatures(heats, plant, kinds),
         *_first_phase(heats, modes),
-        *_impurities(heats, modes, slab.values[_SLAB[0]]),
-        *_slab_ferrite(slab, modes, kinds),
+        *_impurities(heats, modes, slab),
+        *_slab_ferrite(forms, slab, modes, kinds),
+        *_slab_cooling(heats, plant, kinds),
         *_low_nickel(heats),
         *_titanium(heats),
         *_additions(heats),
@@ -153,8 +165,9 @@ def _temperatures(heats: pd.DataFrame, plant: Plant, kinds: pd.Series) -> list[R
 
 def _first_phase(heats: pd.DataFrame, modes: Solidification) -> list[Row]:
     """Neither phase is wrong; what counts is whether the criteria leave it open."""
-    ratio = "cr_ni_ratio_hammar"
-    source = f"{ratio} and five others, {short('suutala_1983', 'suutala_1980')}"
+    # Hammar and Svensson's steels were austenitic and duplex; Schaeffler's chart spans all.
+    usual = modes.speaks("cr_ni_ratio_hammar")
+    name = usual.map({True: "cr_ni_ratio_hammar", False: "cr_ni_ratio_schaeffler"})
     said = modes.modes.rename(columns=modes.titles).to_dict("index")
     rows = []
     for heat, first in modes.first.items():
@@ -167,8 +180,9 @@ def _first_phase(heats: pd.DataFrame, modes: Solidification) -> list[Row]:
             verdict, lead = "ok", f"{first} first by every criterion that can be read"
         rows.append(
             Row(
-                heat, STEP, "first phase", float(modes.ratios.at[heat, ratio]), "criteria agree",
-                "1", float("nan"), verdict, f"{lead}: {words}", source, "conflicting",
+                heat, STEP, "first phase", float(modes.ratios.at[heat, name[heat]]),
+                "criteria agree", "1", float("nan"), verdict, f"{lead}: {words}",
+                f"{name[heat]} and others, {short('suutala_1983', 'suutala_1980')}", "conflicting",
             )
         )  # fmt: skip
     return rows
@@ -202,23 +216,64 @@ def _impurities(heats: pd.DataFrame, modes: Solidification, ferrite: pd.Series) 
     )  # fmt: skip
 
 
-def _slab_ferrite(found: Result, modes: Solidification, kinds: pd.Series) -> list[Row]:
-    """The window for chromium-nickel strip; other slabs are not measured by it."""
-    window = rule("slab_ferrite")
-    return judge_forms(
-        STEP, "slab ferrite", found, _SLAB[0], low=window.low, high=window.high, beyond="caution",
-        limit_source=window.source, limit_status=window.status,
-        gap=[
-            "the window is meant for slabs of Cr-Ni, Mo and Cr-Mn-N austenitic strip"
-            if not is_of(kind, *_STRIP) else
-            "no ferrite is meant here: phosphorus and sulphur count instead"
-            if first == "austenite" else "" for kind, first in zip(kinds, modes.first, strict=True)
-        ],
+def _slab(heats: pd.DataFrame, kinds: pd.Series) -> tuple[pd.DataFrame, pd.Series]:
+    """Return slab ferrite by every form that holds, and the one that is shown.
+
+    The slab forms count 0.5 Mn and 30 N, as holds for Cr-Ni steel; Cr-Mn-N steel is read on the
+    WRC-1992 diagram, which leaves manganese out, as its first phase is.
+    """
+    forms = evaluate_batch(heats, [*_SLAB, _WELD]).values
+    manganese = np.array([kind in MANGANESE for kind in kinds], dtype=bool)
+    shown = forms[_SLAB[0]].where(~manganese, forms[_WELD])
+    forms.loc[manganese, list(_SLAB)] = np.nan
+    forms.loc[~manganese, _WELD] = np.nan
+    return forms, shown
+
+
+def _slab_ferrite(forms, shown, modes: Solidification, kinds: pd.Series) -> list[Row]:
+    """The window for austenitic strip; other slabs are not measured by it."""
+    window, strip = rule("slab_ferrite"), those_of(kinds, *_STRIP)
+    shown, forms = shown[strip], forms.loc[strip]
+    return judge(
+        STEP, "slab ferrite", shown, low=window.low, high=window.high, beyond="caution", unit="%",
+        forms=forms, status="conflicting", limit_status=window.status,
+        source=f"{_SLAB[0]}, of Cr-Mn-N steel {_WELD} (FN, about equal up to 8); {window.source}",
+        gap=(modes.first[strip] == "austenite").map(
+            {True: "no ferrite is meant here: phosphorus and sulphur count instead", False: ""}
+        ),
         beyond_reason=[
             "little or no ferrite: sulphur and phosphorus must be low" if x < window.low else
             "edge cracks grow longer, most at low carbon and nitrogen"
-            for x in found.values[_SLAB[0]]
+            for x in shown
         ],
+    )  # fmt: skip
+
+
+def _slab_cooling(heats: pd.DataFrame, plant: Plant, kinds: pd.Series) -> list[Row]:
+    """What a slab of two hundred millimetres becomes while it cools in air."""
+    at, check = 800.0, "sigma in the cooling slab"
+    thick = plant.get("caster.slab_thickness", "mm")
+    # Both faces radiate: 2 e s T^4 over density, heat capacity and thickness.
+    rate = 2.0 * 0.8 * 5.67e-8 * (at + 273.15) ** 4 / (7850.0 * 650.0 * thick / 1000.0)
+    rules = [sigma_rate(k, w) for k, w in zip(kinds, amount(heats, "W"), strict=True)]
+    rich = heats.index[[r is not None for r in rules]]
+    rows = judge(
+        STEP, check, pd.Series(rate, rich), low=[r.high for r in rules if r], unit="°C/s",
+        beyond="caution", status="heuristic", gap=plant.gap("caster.slab_thickness"),
+        source=f"radiation of both faces; {plant.cite('caster.slab_thickness')}",
+        reason=f"a single slab in still air at {at:.0f} °C; stacked it cools ten times slower",
+        beyond_reason="sigma makes the slab brittle: no stack, charge hot or cool with water, no "
+        "blows; the furnace dissolves it",
+    ) if len(rich) else []  # fmt: skip
+    for group, words in _BRITTLE.items():
+        part = those_of(kinds, *group)
+        rows += said_rows(STEP, "slab cooling and hot charging", part, "caution", words,
+                          "trade practice", "memory")  # fmt: skip
+    plain = those_of(kinds, *AUSTENITIC).difference(rich, sort=False)
+    return rows + said_rows(
+        STEP, "slab cooling and hot charging", plain, "ok",
+        "tough at every temperature: cooled in air, ground cold or charged hot", "trade practice",
+        "memory",
     )  # fmt: skip
 
 

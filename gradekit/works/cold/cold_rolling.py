@@ -220,7 +220,7 @@ def checks(
         "heuristic",
     )  # fmt: skip
     rows += unassessed(
-        STEP, "delayed cracking", magnetic, "no source for this family; high-strength martensitic "
+        STEP, "delayed cracking", those_of(kinds, *HARDENABLE), "no source for it; high-strength "
         "steel can crack from hydrogen: test, and see the cautions",
     )  # fmt: skip
     return rows + _temper(heats, plant, kinds, temper)

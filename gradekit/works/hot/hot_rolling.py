@@ -15,7 +15,7 @@ from gradekit.core.sources import weakest
 from gradekit.families.kinds import CONDITION, MANGANESE, kinds_of
 from gradekit.heats.columns import amount, column, each_heat, unknown
 from gradekit.relations.evaluate import evaluate_batch
-from gradekit.relations.groups import AUSTENITIC, DUPLEX, FERRITIC, HARDENABLE, is_of, those_of
+from gradekit.relations.groups import AUSTENITIC, DUPLEX, FERRITIC, is_of, those_of
 from gradekit.works.hot.flow import flow_of
 from gradekit.works.hot.hot_schedule import NEEDS, loads, reheat_range, schedule_gap
 from gradekit.works.plant import Plant
@@ -58,6 +58,7 @@ def checks(
         *_ferrite(heats, plant, kinds),
         *_mill(heats, plant, kinds, thick, peak_stress_MPa),
         *_softening(heats, plant, kinds, window),
+        *_strip_surface(heats, kinds),
         *_impurities(heats, kinds),
         *_cooling(heats, plant, kinds),
     ]
@@ -240,6 +241,31 @@ def _softening(heats, plant: Plant, kinds: pd.Series, window: pd.DataFrame) -> l
     )  # fmt: skip
 
 
+def _strip_surface(heats: pd.DataFrame, kinds: pd.Series) -> list[Row]:
+    """What shows on the strip: ridges and sticking of ferrite, cracks by copper under the scale."""
+    words = (
+        "ridges when drawn (roping): a hot-band anneal (bell below Ac1 for 430, continuous for "
+        "stabilised steel), fine equiaxed slab, a heavy last pass; soft strip with thin scale "
+        "sticks to the rolls from 17 Cr up: lubricate, keep rolls smooth"
+    )
+    rows = said_rows(STEP, "ridging and sticking", those_of(kinds, *FERRITIC), "caution", words,
+                     "trade practice", "memory")  # fmt: skip
+    poor = heats.index[amount(heats, "Ni") < rule("copper_nickel", _TABLE).high]
+    if not len(poor):
+        return rows
+    part = heats.loc[poor]
+    index = pd.Series(amount(part, "Cu") + 10.0 * amount(part, "Sn") - amount(part, "Ni"), poor)
+    plain, austenitic = rule("copper_index", _TABLE), rule("copper_index_austenitic", _TABLE)
+    of_each = [austenitic if is_of(k, *AUSTENITIC) else plain for k in kinds[poor]]
+    return rows + judge(
+        STEP, "copper and tin at low nickel", index, high=[r.high for r in of_each], unit="wt%",
+        beyond="caution", source=plain.source, status=plain.status, gap=unknown(part, "Cu"),
+        reason="Cu + 10 Sn - Ni: what gathers under the scale and melts between the grains",
+        beyond_reason="hot shortness: less copper and tin, nickel of half the copper or more, a "
+        "short and lean furnace",
+    )  # fmt: skip
+
+
 def _impurities(heats: pd.DataFrame, kinds: pd.Series) -> list[Row]:
     limits = _residual_limits()
     place = dict.fromkeys(("austenitic", *MANGANESE), "304") | {"austenitic, Mo": "316L"}
@@ -299,7 +325,8 @@ def _cooling(heats: pd.DataFrame, plant: Plant, kinds: pd.Series) -> list[Row]:
             reason=f"trouble from {end.low:g} to {end.high:g} up, held at 600 to 1000 °C",
             beyond_reason="no slow cooling, no hot coils stacked; the anneal dissolves it",
         )  # fmt: skip
-    none = those_of(kinds[~have], *FERRITIC, *HARDENABLE, "")
+    none = those_of(kinds[~have], *FERRITIC, "")
+    none = none[(amount(heats.loc[none], "Cr") >= 20.0) | (kinds[none] == "").to_numpy()]
     rows += unassessed(
         STEP, check, none, "no cooling rate is published here for this family; fastest at 800 to "
         "850 °C, and only in high chromium", unit="°C/s",
@@ -309,11 +336,6 @@ def _cooling(heats: pd.DataFrame, plant: Plant, kinds: pd.Series) -> list[Row]:
         "ferrite embrittles at 250 to 550 °C; a coil cools through that in hours; no index of "
         "composition exists. Spray the coil cold or uncoil warm; the anneal cures it"
     )
-    rows += said_rows(
+    return rows + said_rows(
         STEP, "475 °C on coil cooling", brittle, "caution", words, "review", "verified"
     )
-    rest = those_of(kinds, *AUSTENITIC)
-    return rows + said_rows(
-        STEP, "475 °C on coil cooling", rest, "ok", "only ferrite embrittles so", "review",
-        "verified",
-    )  # fmt: skip

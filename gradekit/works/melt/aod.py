@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from gradekit.core.errors import InputError, said
-from gradekit.core.markup import details, items, panel, table
+from gradekit.core.markup import details, items, number, panel, table
 from gradekit.heats.batch import as_batch
 from gradekit.relations.evaluate import evaluate_batch
 from gradekit.relations.topics import CATALOGUE
@@ -62,14 +62,25 @@ class Refining:
     chromium_lost: tuple[float, float]
     notes: tuple[str, ...]
 
+    @property
+    def words(self) -> str:
+        """The blow in one sentence."""
+        low, high = self.chromium_lost
+        end = number(float(self.path["carbon_to"].iloc[-1]), 3)
+        return (
+            f"{self.heat}: blown to {end} % C with {len(self.path)} gases; {low:.0f} to {high:.0f} "
+            "kg/t of chromium lost at the yields of the trade"
+        )
+
     def _repr_html_(self) -> str:
         units = {"pCO_atm": "atm", "carbon_from": "wt%", "carbon_to": "wt%", "nitrogen_pct": "wt%"}
         units |= {"chromium_burnt": "kg/t, least"}
         units |= dict.fromkeys(["temperature_C", "lowest", "highest"], "°C")
         return panel(
             table(self.path, f"Blowing heat {self.heat} down", units=units, wide=["inert gas"]),
-            table(self.blow.needs, "Needs, for a tonne of bath"),
+            details("Needs of the converter", table(self.blow.needs, "For a tonne of bath")),
             details("Notes and cautions", items((*self.notes, *self.blow.notes, *CAUTIONS))),
+            lead=self.words,
         )
 
 
@@ -115,7 +126,7 @@ def refine(
     Examples
     --------
     >>> heat = {"C": 0.04, "Si": 0.4, "Mn": 1.3, "Cr": 18.2, "Ni": 8.1, "N": 0.05}
-    >>> r = refine(heat, "data/plant.csv", alloy_use=1)
+    >>> r = refine(heat, "data/plant.csv")
     >>> round(r.blow.oxygen_Nm3, 1), r.path["carbon_to"].tolist()
     (24.3, [0.3, 0.125, 0.04, 0.04])
     """

@@ -77,15 +77,27 @@ class Nitrogen:
     gradient: pd.DataFrame
     pressure: pd.DataFrame
 
+    @property
+    def words(self) -> str:
+        """Which heats cast without pores, in one sentence."""
+        margin = self.castable["margin"]
+        if len(margin) > 1:
+            return f"{int((margin >= 0).sum())} of {len(margin)} heats cast without pores"
+        low, own = (number(float(self.castable[c].iloc[0]), 3) for c in ("low", "N"))
+        sound = "casts without pores" if margin.iloc[0] >= 0 else "may not cast without pores"
+        return f"{margin.index[0]} {sound}: {own} wt% N, {low} wt% is castable"
+
     def _repr_html_(self) -> str:
         wt = dict.fromkeys(["low", "high", "N", "margin"], "wt%")
         return panel(
             table(self.castable, "Nitrogen that casts without pores (working rule)", units=wt),
-            table(self.gradient, "What 1 wt% more of an element buys, wt% N", digits=2),
-            table(self.melt.values, "Solubility at 1600 °C and this pressure, wt%"),
-            table(self.pressure, "Pressure that holds bubbles back while it solidifies, atm "
-                  "(from memory)", digits=3),
+            details("What 1 wt% more of an element buys", table(self.gradient, "wt% N", digits=2)),
+            details("Solubility of the melt",
+                    table(self.melt.values, "At 1600 °C and this pressure, wt%")),
+            details("Pressure that holds bubbles back while it solidifies",
+                    table(self.pressure, "atm (from memory)", digits=3)),
             details("Cautions", items(CAUTIONS)),
+            lead=self.words,
         )  # fmt: skip
 
 

@@ -1,0 +1,1 @@
+"""Every composition of a space held against a brief."""

@@ -1,0 +1,141 @@
+"""What a screening tells: how much of a space keeps a brief, what closes it, and the best of it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+import pandas as pd
+
+from gradekit.core.markup import number, panel, table
+from gradekit.design.brief import Brief
+from gradekit.design.screen.space import Space
+from gradekit.design.screen.tally import Tally
+
+__all__ = ["Screening"]
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class Screening:
+    """The answer of `screen`.
+
+    Attributes
+    ----------
+    space : Space
+    brief : Brief
+    labels : list of str
+        The constraints.
+    objectives : list of str
+    tally : Tally
+    """
+
+    space: Space
+    brief: Brief
+    labels: list[str]
+    objectives: list[str]
+    tally: Tally
+
+    @property
+    def evaluated(self) -> int:
+        """Compositions that were looked at."""
+        return self.tally.evaluated
+
+    @property
+    def kept(self) -> int:
+        """Compositions that keep every constraint."""
+        return self.tally.kept
+
+    @cached_property
+    def best(self) -> pd.DataFrame:
+        """The best compositions that keep everything, best first: a column an element, wt%."""
+        return self._frame([n for _, n in self.tally.best], [[v for v, _ in self.tally.best]])
+
+    @cached_property
+    def front(self) -> pd.DataFrame:
+        """Of two objectives: the compositions of which no other is better in both."""
+        rows = self.tally.front
+        return self._frame([r[2] for r in rows], [[r[0] for r in rows], [r[1] for r in rows]])
+
+    def _frame(self, numbers: list[int], values: list[list[float]]) -> pd.DataFrame:
+        contents = self.space.contents(numbers) if numbers else None
+        frame = pd.DataFrame(contents, columns=self.space.elements, dtype=float)
+        for key, column in zip(self.objectives, values, strict=False):
+            frame[key] = pd.Series(column, dtype=float)
+        return frame
+
+    @cached_property
+    def by_constraint(self) -> pd.DataFrame:
+        """What each constraint does to the space, the one that closes most first.
+
+        `kept` and `share` count compositions that keep it, whatever else they break; `alone` those
+        that it alone refuses: what would be gained without it.
+        """
+        broken = np.diag(self.tally.broken)
+        frame = pd.DataFrame(
+            {
+                "kept": self.evaluated - broken,
+                "share": 1.0 - broken / max(1, self.evaluated),
+                "alone": self.tally.alone,
+            },
+            index=pd.Index(self.labels, name="constraint"),
+        )
+        return frame.sort_values(["share", "alone"], ascending=[True, False], kind="stable")
+
+    @cached_property
+    def pairs(self) -> pd.DataFrame:
+        """Share of the space that keeps both of two constraints."""
+        own = np.diag(self.tally.broken)
+        either = own[:, None] + own[None, :] - self.tally.broken
+        shares = 1.0 - either / max(1, self.evaluated)
+        return pd.DataFrame(shares, index=self.labels, columns=self.labels)
+
+    @cached_property
+    def ranges(self) -> pd.DataFrame:
+        """Where the compositions that keep everything lie, a row an element, wt%.
+
+        `min` and `max` among them, the middle half of them (`lower`, `upper`, quartiles), and
+        `low`, `high` of the space.
+        """
+        rows = {}
+        for element, counts in self.tally.levels.items():
+            levels = self.space.levels[element]
+            some = levels[counts > 0]
+            ends = (some[0], some[-1]) if len(some) else (np.nan, np.nan)
+            share = np.cumsum(counts) / max(1, counts.sum())
+            middle = [
+                float(levels[min(np.searchsorted(share, q), len(levels) - 1)])
+                if len(some)
+                else np.nan
+                for q in (0.25, 0.75)
+            ]
+            rows[element] = (levels[0], levels[-1], *ends, *middle)
+        columns = ["low", "high", "min", "max", "lower", "upper"]
+        return pd.DataFrame.from_dict(rows, orient="index", columns=columns, dtype=float)
+
+    def histogram(self, element: str) -> pd.Series:
+        """Return how many of the compositions that keep everything have each content."""
+        levels = pd.Index(self.space.levels[element], name=f"{element}, wt%")
+        return pd.Series(self.tally.levels[element], index=levels, name="compositions")
+
+    @property
+    def sentence(self) -> str:
+        """What was found, in a sentence."""
+        whole = f"{self.evaluated:,} compositions".replace(",", " ")
+        if not self.kept:
+            closest = self.by_constraint.index[0]
+            return f"None of {whole} keeps the brief; {closest} leaves least of the space."
+        share = 100 * self.kept / self.evaluated
+        first = ", ".join(f"{e} {number(v, 4)}" for e, v in self.best.iloc[0].items())
+        return f"{number(share, 3)} % of {whole} keep the brief. The best: {first}."
+
+    def __repr__(self) -> str:
+        return self.sentence
+
+    def _repr_html_(self) -> str:
+        return panel(
+            table(self.best.head(5), "The best, wt%"),
+            table(self.by_constraint, "What each constraint leaves of the space"),
+            table(self.ranges, "Where the compositions that keep everything lie, wt%"),
+            lead=self.sentence,
+        )

@@ -1,0 +1,267 @@
+"""One block of a screening: which compositions keep which constraint, counted and the best kept.
+
+Linear constraints of all compositions of a chunk come from one product, made once: between chunks
+only what the other elements add to it differs. Which constraints a composition breaks is a bit of
+64 compositions at a time, so that pairs of constraints are counted by the word.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from functools import cached_property
+
+import numpy as np
+
+from gradekit.design.constraints import Constraint
+from gradekit.design.problem import Problem
+from gradekit.design.quantities import Quantity
+from gradekit.design.screen.space import Block, Space
+
+__all__ = ["Judge", "Tally"]
+
+# What a linear form may miss its bound by and still keep it, as for a designed composition.
+_TOLERANCE = 1e-9
+# Kinds of constraint that are judged before the end of its scale hides a value.
+_BARE = ("range", "family")
+
+
+@dataclass(eq=False)
+class Tally:
+    """Counts over compositions; tallies of blocks add up in any order.
+
+    Attributes
+    ----------
+    evaluated, kept : int
+    broken : ndarray of int, shape (constraints, constraints)
+        Compositions that break both; on the diagonal those that break the one.
+    alone : ndarray of int, shape (constraints,)
+        Compositions that break this constraint and no other.
+    levels : dict of element to ndarray of int
+        How many that keep all have each content.
+    best : list of (objective, number), the best first
+    front : list of (objective, objective, number)
+        Of two objectives, those of which no other is better in both.
+    """
+
+    evaluated: int
+    kept: int
+    broken: np.ndarray
+    alone: np.ndarray
+    levels: dict[str, np.ndarray]
+    best: list[tuple[float, int]] = field(default_factory=list)
+    front: list[tuple[float, float, int]] = field(default_factory=list)
+
+    def add(self, other: Tally, k: int) -> None:
+        """Take another tally in."""
+        self.evaluated += other.evaluated
+        self.kept += other.kept
+        self.broken += other.broken
+        self.alone += other.alone
+        for element, counts in other.levels.items():
+            self.levels[element] += counts
+        self.best = sorted([*self.best, *other.best])[:k]
+        self.front = _front([*self.front, *other.front])
+
+    def data(self) -> dict:
+        """Return it as plain data."""
+        return {
+            "evaluated": self.evaluated,
+            "kept": self.kept,
+            "broken": self.broken.tolist(),
+            "alone": self.alone.tolist(),
+            "levels": {e: counts.tolist() for e, counts in self.levels.items()},
+            "best": self.best,
+            "front": self.front,
+        }
+
+    @classmethod
+    def from_data(cls, data: dict) -> Tally:
+        """Return the tally that `data` wrote."""
+        return cls(
+            data["evaluated"],
+            data["kept"],
+            np.array(data["broken"], dtype=np.int64).reshape(len(data["alone"]), -1),
+            np.array(data["alone"], dtype=np.int64),
+            {e: np.array(counts, dtype=np.int64) for e, counts in data["levels"].items()},
+            [(value, number) for value, number in data["best"]],
+            [(a, b, number) for a, b, number in data["front"]],
+        )
+
+
+class Judge:
+    """Holds compositions of a space against a problem.
+
+    Parameters
+    ----------
+    space : Space
+    problem : Problem
+    objectives : list of Quantity
+        One or two, to be least.
+    k : int
+        How many of the best are kept.
+    """
+
+    def __init__(self, space: Space, problem: Problem, objectives: list[Quantity], k: int):
+        self.space, self.problem, self.k = space, problem, k
+        self.objectives = objectives
+        self.constraints: list[Constraint] = problem.constraints
+        self.labels = [c.label for c in self.constraints]
+        # `hard_rows`: iron is left, and what a ratio divides by is positive.
+        below = [f"sum below a ratio > 0 ({k})" for k in range(1, len(problem.hard_ends))]
+        self.labels += ["sum of the contents ≤ 100", *below]
+        at = [problem.index[e] for e in space.elements]
+        self._rows = np.vstack([problem.rows, problem.hard_rows])[:, at]
+        ends = np.concatenate([problem.ends, problem.hard_ends])
+        self._ends = ends + _TOLERANCE * np.maximum(1.0, np.abs(ends))
+        places = [*problem.linear, *range(len(self.constraints), len(self.labels))]
+        # What no composition of the space can break is not looked at.
+        most = np.maximum(*(self._rows * end for end in self._corners())).sum(axis=1)
+        can = most > self._ends
+        self._rows, self._ends = self._rows[can], self._ends[can]
+        self._places = [place for place, some in zip(places, can, strict=True) if some]
+        self._curved: dict[str, list[int]] = {}
+        for place in problem.curved:
+            constraint = self.constraints[place]
+            same = f"{constraint.quantity.key} {constraint.kind in _BARE}"
+            self._curved.setdefault(same, []).append(place)
+
+    def _corners(self) -> tuple[np.ndarray, np.ndarray]:
+        ends = [(v[0], v[-1]) for v in self.space.levels.values()]
+        low, high = np.array(ends).T
+        return low, high
+
+    def empty(self) -> Tally:
+        """Return a tally of nothing."""
+        size = len(self.labels)
+        levels = {e: np.zeros(len(v), dtype=np.int64) for e, v in self.space.levels.items()}
+        return Tally(0, 0, np.zeros((size, size), np.int64), np.zeros(size, np.int64), levels)
+
+    def block(self, number: int) -> tuple[Tally, np.ndarray]:
+        """Judge a block; return its tally and the numbers of the compositions that keep all."""
+        total, kept = self.empty(), []
+        for start in self.space.chunks(number):
+            tally, numbers = self.chunk(self.space.at(start))
+            total.add(tally, self.k)
+            kept.append(numbers)
+        return total, np.concatenate(kept)
+
+    def chunk(self, block: Block) -> tuple[Tally, np.ndarray]:
+        """Judge one chunk."""
+        broken = self._broken(block)
+        words = np.packbits(broken, axis=1, bitorder="little")
+        words = np.pad(words, ((0, 0), (0, -words.shape[1] % 8))).view(np.uint64)
+        once = np.zeros_like(words[0])
+        twice = np.zeros_like(words[0])
+        for row in words:
+            twice |= once & row
+            once |= row
+        single = once & ~twice
+        size = len(words)
+        pairs = np.zeros((size, size), dtype=np.int64)
+        for i in range(size):
+            both = np.bitwise_count(words[i] & words[i:]).sum(axis=1, dtype=np.int64)
+            pairs[i, i:] = pairs[i:, i] = both
+        alone = np.bitwise_count(words & single).sum(axis=1, dtype=np.int64)
+        at = np.flatnonzero(~broken.any(axis=0)) if int(pairs.max(initial=0)) else None
+        if at is None:
+            at = np.arange(block.size)
+        tally = Tally(block.size, len(at), pairs, alone, self._levels(block, at))
+        if len(at):
+            values = self._objectives(block, at)
+            tally.best, tally.front = self._best(values, block.start + at)
+        return tally, block.start + at
+
+    # --- the values ---------------------------------------------------------------------------
+
+    @cached_property
+    def _inner(self) -> tuple[np.ndarray, np.ndarray]:
+        """What the inner elements add to each linear form, and which columns the others are."""
+        names = self.space.elements
+        inner = [names.index(e) for e in self.space.inner]
+        outer = [k for k in range(len(names)) if k not in inner]
+        grid = np.array([self.space.at(0).varied[e] for e in self.space.inner])
+        return self._rows[:, inner] @ grid, np.array(outer, dtype=int)
+
+    def _broken(self, block: Block) -> np.ndarray:
+        broken = np.zeros((len(self.labels), block.size), dtype=bool)
+        if block.fixed or not self.space.method:
+            base, outer = self._inner
+            fixed = np.array([block.fixed[self.space.elements[k]] for k in outer])
+            left = self._ends - self._rows[:, outer] @ fixed if len(outer) else self._ends
+            for row, place in enumerate(self._places):
+                np.greater(base[row], left[row], out=broken[place])
+        else:
+            contents = np.array([block.varied[e] for e in self.space.elements])
+            broken[self._places] = self._rows @ contents > self._ends[:, None]
+        if self._curved:
+            space = self._space(block, slice(None))
+            with np.errstate(all="ignore"):
+                for places in self._curved.values():
+                    value = _value(self.constraints[places[0]], space)
+                    for place in places:
+                        np.logical_not(self.constraints[place].kept(value), out=broken[place])
+        return broken
+
+    def _space(self, block: Block, at: slice | np.ndarray) -> dict[str, np.ndarray | float]:
+        space: dict[str, np.ndarray | float] = dict.fromkeys(self.problem.absent, 0.0)
+        space |= {e: np.float64(v) for e, v in block.fixed.items()}
+        space |= {e: v[at] for e, v in block.varied.items()}
+        varied = sum((v[at] for v in block.varied.values()), start=np.zeros(1))
+        space["Fe"] = 100.0 - sum(block.fixed.values()) - varied
+        return space | {c: np.float64(v) for c, v in self.problem.conditions.items()}
+
+    def _objectives(self, block: Block, at: np.ndarray) -> np.ndarray:
+        space = self._space(block, at)
+        with np.errstate(all="ignore"):
+            rows = [np.broadcast_to(q.raw(space), len(at)) for q in self.objectives]
+        return np.array(rows)
+
+    def _best(self, values: np.ndarray, numbers: np.ndarray) -> tuple[list, list]:
+        known = np.isfinite(values).all(axis=0)
+        values, numbers = values[:, known], numbers[known]
+        first = values[0]
+        if len(first) > self.k:
+            edge = np.partition(first, self.k - 1)[self.k - 1]
+            near = first <= edge  # equals are told by their number below
+        else:
+            near = np.ones(len(first), dtype=bool)
+        pairs = zip(first[near].tolist(), numbers[near].tolist(), strict=True)
+        best = sorted(pairs)[: self.k]
+        if len(values) == 1:
+            return best, []
+        order = np.lexsort((numbers, values[1], values[0]))
+        second = values[1][order]
+        least = np.minimum.accumulate(np.concatenate([[np.inf], second[:-1]]))
+        front = order[second < least]
+        rows = zip(*values[:, front].tolist(), numbers[front].tolist(), strict=True)
+        return best, list(rows)
+
+    def _levels(self, block: Block, at: np.ndarray) -> dict[str, np.ndarray]:
+        counts = {}
+        for element, levels in self.space.levels.items():
+            place = block.level[element]
+            if isinstance(place, int):
+                counts[element] = np.zeros(len(levels), dtype=np.int64)
+                counts[element][place] = len(at)
+            else:
+                counts[element] = np.bincount(place[at], minlength=len(levels)).astype(np.int64)
+        return counts
+
+
+def _value(constraint: Constraint, space: dict) -> np.ndarray:
+    """Return the value that a user reads: ended where the scale ends, but not where ranges ask."""
+    value = constraint.quantity.raw(space)
+    relation = constraint.quantity.relation
+    if relation is None or constraint.kind in _BARE:
+        return value
+    if relation.floor is None and relation.ceiling is None:
+        return value
+    return np.clip(value, relation.floor, relation.ceiling)
+
+
+def _front(rows: list[tuple[float, float, int]]) -> list[tuple[float, float, int]]:
+    kept: list[tuple[float, float, int]] = []
+    for row in sorted(rows):
+        if not kept or row[1] < kept[-1][1]:
+            kept.append(row)
+    return kept
