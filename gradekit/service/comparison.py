@@ -99,6 +99,10 @@ class Comparison:
                 (f for f in found if f.verdict == poorest),
                 key=lambda f: no_worse(f, now.get(f.criterion)),
             )
+            if poorest == "caution" and no_worse(first, now.get(first.criterion)):
+                # no caution of its own: what nobody could assess of air and water decides
+                first = next((f for f in found if f.verdict == "not assessed"
+                              and f.criterion in _ATTACKS), first)  # fmt: skip
             beside = _beside(first, now.get(first.criterion)) if poorest != "ok" else ""
             decisive = "none" if poorest == "ok" else _named(first, found, now)
             open_points = [f.criterion for f in found if f.verdict == "not assessed"]

@@ -19,6 +19,7 @@ from gradekit.app.panels.service_boxes import (
     TEXTS,
     YES,
     choices,
+    must_fit,
     numbers_of,
     place_of,
     word_of,
@@ -104,6 +105,8 @@ class SubstitutionDesk(Panel):
         self._prices = read_prices(prices) if isinstance(prices, str | os.PathLike) else prices
         if customer is not None and customer not in questions:
             raise InputError("customer", ", ".join(questions), customer)
+        for question in questions.values():
+            must_fit(question, question.customer)
         state = questions[customer or next(iter(questions))]
         self._kept: tuple[Question, Comparison] | None = None
         self._take = widgets.HTML().add_class("gk-take")
@@ -156,7 +159,8 @@ class SubstitutionDesk(Panel):
         return "; ".join(f"{name}: {answer}" for name, answer in decided["answer"].items())
 
     def fill(self, state: Question) -> None:
-        self._customer.show(state.customer)
+        if state.customer in self._questions:
+            self._customer.show(state.customer)
         for name, text in self._texts.items():
             text.show(self._held(name))
         self.numbers.show(numbers_of(state))
@@ -170,6 +174,7 @@ class SubstitutionDesk(Panel):
 
     def decode(self, data: dict, where: str) -> Question:
         question = read_question(data, where)
+        must_fit(question, where)
         self._answer(question)
         return question
 

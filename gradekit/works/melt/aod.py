@@ -126,7 +126,7 @@ def refine(
     Examples
     --------
     >>> heat = {"C": 0.04, "Si": 0.4, "Mn": 1.3, "Cr": 18.2, "Ni": 8.1, "N": 0.05}
-    >>> r = refine(heat, "data/plant.csv", alloy_use=1)
+    >>> r = refine(heat, "data/plant.csv")
     >>> round(r.blow.oxygen_Nm3, 1), r.path["carbon_to"].tolist()
     (24.3, [0.3, 0.125, 0.04, 0.04])
     """
