@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
+from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
@@ -15,6 +16,9 @@ from gradekit.pictures.canvas import legend_rows, safe, sheet, shorten, write_le
 from gradekit.pictures.figure import Figure
 from gradekit.pictures.style import COLOURS, MARKERS, QUIET, SHAPES, WIDTH, styled, text_size
 from gradekit.relations.evaluate import Result
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
 
 __all__ = ["intervals", "scatter_fit"]
 
@@ -102,7 +106,7 @@ def intervals(
     return Figure(figure, title, f"Values in {unit}. {words}.")
 
 
-def _one_set(axes: object, one: pd.DataFrame, labels: list, style: int, shift: float) -> None:
+def _one_set(axes: Axes, one: pd.DataFrame, labels: list, style: int, shift: float) -> None:
     colour, shape = COLOURS[style % len(COLOURS)], SHAPES[style % len(SHAPES)]
     for label, row in one.iterrows():
         y = labels.index(label) + shift
@@ -152,7 +156,7 @@ def scatter_fit(
     *,
     title: str = "Predicted against measured",
     unit: str = "",
-    group: object = None,
+    group: Iterable | None = None,
     error: float | None = None,
     foot: str = "",
     width: int = 560,

@@ -140,7 +140,7 @@ class WeldExplorer(Panel):
         spots = joint.diagram.spots(metals)
         kept = joint.keeps(state.low, state.high)
         x, y = (joint.placed[axis].to_numpy() for axis in "xy")
-        words = self._words = _said(state, spots[0], kept, joint)
+        words = self._words = _in_words(state, spots[0], kept, joint)
         marks = [
             Mark(x[-1], y[-1], "both parents", 2),
             Mark(x[0], y[0], state.wire, 1),
@@ -281,7 +281,7 @@ def _metals_table(state: Joint, joint: Weld, metals: pd.DataFrame, spots: list[S
     return columns_table(columns, caption, metals.index, "metal", digits=3)
 
 
-def _said(state: Joint, spot: Spot, kept: tuple | None, joint: Weld) -> str:
+def _in_words(state: Joint, spot: Spot, kept: tuple | None, joint: Weld) -> str:
     unit, remark = joint.diagram.data.unit, _remark(spot)
     if not np.isfinite(spot.x + spot.y):
         return f"No place on the diagram: {remark}."
