@@ -278,9 +278,13 @@ class BriefExplorer(Panel):
         return data | {"beside": self.encode(state.beside) if state.beside else None}
 
     def decode(self, data: dict, where: str) -> BriefState:
+        names = sorted(field.name for field in fields(BriefState))
+        flags = ("relation_error", "more")
+        if sorted(data) != names or not all(isinstance(data[flag], bool) for flag in flags):
+            raise InputError(f"{where}, state", f"with {', '.join(names)}", list(data))
         spans: dict[str, Rows] = {}
         for part in ("limits", "bounds"):
-            rows = data.get(part)
+            rows = data[part]
             if not isinstance(rows, dict):
                 raise InputError(f"{where}, {part}", "pairs of ends by name", rows or NOTHING)
             for name, span in rows.items():
@@ -289,7 +293,7 @@ class BriefExplorer(Panel):
             spans[part] = tuple((name, low, high) for name, (low, high) in rows.items())
         pairs: dict[str, tuple] = {}
         for part in ("conditions", "prices"):
-            values = data.get(part) or {}
+            values = data[part]
             if not isinstance(values, dict) or not all(map(_is_end, values.values())):
                 raise InputError(f"{where}, {part}", "numbers by name", values)
             pairs[part] = tuple(values.items())
@@ -297,13 +301,15 @@ class BriefExplorer(Panel):
             (self._least, "least"), (self._sure, "confidence"), (self._family, "family")
         ):  # fmt: skip
             known = [value for _, value in choice.options]
-            if data.get(name) not in known:
-                raise InputError(f"{where}, {name}", f"one of {known}", data.get(name))
-        beside = data.get("beside")
+            if data[name] not in known:
+                raise InputError(f"{where}, {name}", f"one of {known}", data[name])
+        beside = data["beside"]
+        if not isinstance(beside, dict | None):
+            raise InputError(f"{where}, beside", "a state, or null", beside)
         return BriefState(
             **spans, **pairs, least=data["least"], confidence=data["confidence"],
-            relation_error=bool(data.get("relation_error")), family=data["family"],
-            more=bool(data.get("more")), beside=self.decode(beside, where) if beside else None,
+            relation_error=data["relation_error"], family=data["family"],
+            more=data["more"], beside=self.decode(beside, where) if beside else None,
         )  # fmt: skip
 
     def table(self, state: BriefState) -> pd.DataFrame:
