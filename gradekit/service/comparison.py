@@ -48,7 +48,7 @@ class Comparison:
     reference: Candidate
     candidates: tuple[Candidate, ...]
     service: Service
-    prices: object = None
+    prices: Prices | None = None
     searched: pd.DataFrame | None = None
     customer: str = ""
 
@@ -99,6 +99,10 @@ class Comparison:
                 (f for f in found if f.verdict == poorest),
                 key=lambda f: no_worse(f, now.get(f.criterion)),
             )
+            if poorest == "caution" and no_worse(first, now.get(first.criterion)):
+                # no caution of its own: what nobody could assess of air and water decides
+                first = next((f for f in found if f.verdict == "not assessed"
+                              and f.criterion in _ATTACKS), first)  # fmt: skip
             beside = _beside(first, now.get(first.criterion)) if poorest != "ok" else ""
             decisive = "none" if poorest == "ok" else _named(first, found, now)
             open_points = [f.criterion for f in found if f.verdict == "not assessed"]
@@ -237,7 +241,7 @@ def _named(first: Finding, found: list[Finding], now: dict[str, Finding]) -> str
 
 def _beside(finding: Finding, now: Finding | None) -> str:
     """How the present grade stands in a criterion in which it is no better, or ''."""
-    if not no_worse(finding, now):
+    if now is None or not no_worse(finding, now):
         return ""
     same = now.verdict == finding.verdict
     return "the present grade too" if same else f"the present grade: {now.verdict}"
@@ -257,7 +261,7 @@ def compare_grades(
     candidates: object,
     service: Service | None = None,
     *,
-    prices: object = None,
+    prices: Prices | None = None,
     most: int = 5,
     customer: str = "",
 ) -> Comparison:

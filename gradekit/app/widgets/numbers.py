@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import asdict, dataclass
 from pathlib import Path
@@ -77,7 +78,7 @@ class Field:
 
     def show(self, number: float | None) -> str:
         """Return a number as the box shows it."""
-        return "" if number is None or np.isnan(number) else f"{number:.10g}"
+        return "" if number is None or math.isnan(number) else f"{number:.10g}"
 
 
 class Numbers(anywidget.AnyWidget):
