@@ -77,7 +77,7 @@ def test_tolerances_follow_the_specified_limit(side, element, limit, below, abov
     assert (found.below, found.above) == (Decimal(below), Decimal(above))
 
 
-def test_every_window_knows_its_side():
+def test_every_window_is_listed_and_knows_its_side():
     table = gk.grades()
     assert len(table) == len(windows())
     english = table["standard"].str.startswith("EN ")

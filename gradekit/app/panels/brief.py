@@ -179,7 +179,10 @@ class BriefExplorer(Panel):
         }
 
     def decode(self, data: dict, where: str) -> BriefState:
-        ends = data.get("ends")
+        names = ["ends", "least", "confidence", "relation_error"]
+        if sorted(data) != sorted(names) or not isinstance(data["relation_error"], bool):
+            raise InputError(f"{where}, state", f"with {', '.join(names)}", list(data))
+        ends = data["ends"]
         if not isinstance(ends, dict) or set(ends) != set(self._boxes):
             raise InputError(
                 f"{where}, ends", f"numbers for {', '.join(self._boxes)}", ends or NOTHING
@@ -197,7 +200,7 @@ class BriefExplorer(Panel):
             tuple((box, ends[box]) for box in self._boxes),
             data["least"],
             data["confidence"],
-            bool(data.get("relation_error")),
+            data["relation_error"],
         )
 
     def table(self, state: BriefState) -> pd.DataFrame:
