@@ -49,7 +49,7 @@ class Comparison:
     reference: Candidate
     candidates: tuple[Candidate, ...]
     service: Service
-    prices: object = None
+    prices: Prices | None = None
     searched: pd.DataFrame | None = None
     customer: str = ""
 
@@ -259,7 +259,7 @@ def _named(first: Finding, found: list[Finding], now: dict[str, Finding]) -> str
 
 def _beside(finding: Finding, now: Finding | None) -> str:
     """How the present grade stands in a criterion in which it is no better, or ''."""
-    if not no_worse(finding, now):
+    if now is None or not no_worse(finding, now):
         return ""
     same = now.verdict == finding.verdict
     return "the present grade too" if same else f"the present grade: {now.verdict}"
@@ -279,7 +279,7 @@ def compare_grades(
     candidates: object,
     service: Service | None = None,
     *,
-    prices: object = None,
+    prices: Prices | None = None,
     most: int = 5,
     customer: str = "",
 ) -> Comparison:

@@ -419,9 +419,9 @@ def _pictures(c: Comparison) -> list[tuple[Element, str]]:
 
 def _index(steel: Candidate) -> Bar:
     low = steel.pitting_index
-    if low is None:
-        return Bar(steel.name, None, None, "not used")
     high = steel.pitting_index_most
+    if low is None or high is None:
+        return Bar(steel.name, None, None, "not used")
     words = f"{low:.1f} to {high:.1f}" if high > low else f"{low:.1f}"
     return Bar(steel.name, low, high, f"{words} ({steel.family})")
 
