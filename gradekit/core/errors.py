@@ -36,10 +36,12 @@ class InputError(ValueError):
     def __init__(self, what: str, must_be: str, got: object, nearest: str | None = None):
         self.what, self.must_be, self.got, self.nearest = what, must_be, got, nearest
         shown = got if isinstance(got, _Said) else repr(got)
-        if len(shown) > 120:
-            shown = shown[:117] + "..."
-        message = f"{what} · must be {must_be} · got {shown}"
-        super().__init__(message + (f" · nearest {nearest}" if nearest else ""))
+        message = f"{_short(what, 300)} · must be {_short(must_be, 900)} · got {_short(shown, 120)}"
+        super().__init__(message + (f" · nearest {_short(nearest, 300)}" if nearest else ""))
+
+
+def _short(text: str, most: int) -> str:
+    return text if len(text) <= most else f"{text[: most - 3]}..."
 
 
 class _Said(str):

@@ -276,6 +276,10 @@ def _regions(raw: Mapping, place: _Place, x: Axis, y: Axis) -> tuple[Region, ...
         )
     if not found:
         raise place.at("regions").refuse("at least one region", said("nothing"))
+    labels = [region.label for region in found]
+    if len(set(labels)) < len(labels):
+        twice = next(label for label in labels if labels.count(label) > 1)
+        raise place.at("regions").refuse("each label once", twice)
     return tuple(found)
 
 

@@ -10,6 +10,7 @@ from typing import BinaryIO
 
 import pandas as pd
 
+from gradekit.core.aliases import PathLike
 from gradekit.core.errors import NOTHING, InputError, nearest, said
 from gradekit.core.json_text import parse_json
 from gradekit.core.reader import MOST_CELLS, MOST_COLUMNS, decoded, looks_utf16
@@ -23,7 +24,7 @@ from gradekit.heats.report import show_in_notebooks
 __all__ = ["MOST_BYTES", "read_heats", "read_heats_text"]
 
 #: Beyond these sizes a file is refused in words; each is about a minute of reading at most.
-MOST_BYTES = {"workbook": 5e6, "json": 50e6, "table": 6e7}
+MOST_BYTES = {"workbook": 5e6, "table": 6e7}
 _EXPECTED = "a CSV, TXT, XLSX or JSON file"
 _SUFFIXES = (".csv", ".tsv", ".tab", ".txt", ".dat", ".asc", ".xlsx", ".xlsm", ".json")
 _STARTS = {
@@ -38,7 +39,7 @@ _STARTS = {
 }
 
 
-def read_heats(path: object, sheet: str | None = None) -> pd.DataFrame:
+def read_heats(path: PathLike, sheet: str | None = None) -> pd.DataFrame:
     """Read heats from a CSV, XLSX or JSON file, with everything that certificates do.
 
     Parameters
@@ -72,7 +73,7 @@ def read_heats(path: object, sheet: str | None = None) -> pd.DataFrame:
     return show_in_notebooks(_read_any(path, sheet))
 
 
-def _read_any(path: object, sheet: str | None) -> pd.DataFrame:
+def _read_any(path: PathLike, sheet: str | None) -> pd.DataFrame:
     if isinstance(path, str) and ("\n" in path or "\r" in path):
         return read_heats_text(path)
     if isinstance(path, (bytes, bytearray, memoryview)):
@@ -157,11 +158,10 @@ def _read(file: BinaryIO, source: str, sheet: str | None) -> pd.DataFrame:
         raise InputError(f"file '{source}'", _EXPECTED, said(found))
     if sheet is not None:
         raise InputError("sheet", "left out, as a text file has no sheets", sheet)
-    if suffix == ".json" or head.lstrip()[:1] in (b"{", b"["):
-        _refuse_large(source, size, "json")
-        return _read_json(file.read(), source)
     _refuse_large(source, size, "table")
     text = decoded(file.read(), source)
+    if suffix == ".json" or text.lstrip()[:1] in ("{", "["):
+        return _read_json(text, source)
     remarks: list[str] = []
     rows = rows_of_text(text, source, remarks)
     return read_rows(rows, source, remarks)
@@ -169,7 +169,7 @@ def _read(file: BinaryIO, source: str, sheet: str | None) -> pd.DataFrame:
 
 def _refuse_large(source: str, size: int, kind: str) -> None:
     if size > MOST_BYTES[kind]:
-        what = {"workbook": "a workbook", "json": "JSON", "table": "a table"}[kind]
+        what = {"workbook": "a workbook", "table": "a table"}[kind]
         raise InputError(
             f"file '{source}' is {what}",
             f"at most {MOST_BYTES[kind] / 1e6:g} MB",
@@ -180,8 +180,8 @@ def _refuse_large(source: str, size: int, kind: str) -> None:
         )
 
 
-def _read_json(raw: bytes, source: str) -> pd.DataFrame:
-    content = parse_json(decoded(raw, source), f"file '{source}'", "complete JSON")
+def _read_json(text: str, source: str) -> pd.DataFrame:
+    content = parse_json(text, f"file '{source}'", "complete JSON")
     limits: object = {}
     if isinstance(content, Mapping) and "heats" in content:
         limits = content.get("limits") or {}

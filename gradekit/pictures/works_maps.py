@@ -5,12 +5,15 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
+from gradekit.core.aliases import HeatsLike
 from gradekit.core.errors import InputError, said
 from gradekit.heats.batch import as_batch
 from gradekit.pictures.canvas import sheet
+from gradekit.pictures.chart import label_ground
 from gradekit.pictures.figure import Figure
-from gradekit.pictures.style import COLOURS, INK, QUIET, WIDTH, styled, text_size
+from gradekit.pictures.style import COLOURS, INK, QUIET, WIDTH, styled
 from gradekit.relations.evaluate import evaluate
+from gradekit.relations.topics import CATALOGUE
 from gradekit.works.cold.martensite import martensite, md30_forms, strain_of
 from gradekit.works.melt.aod import Refining
 
@@ -18,7 +21,7 @@ __all__ = ["aod_path", "cold_map", "nitrogen_map"]
 
 
 def nitrogen_map(
-    heat: object, prices: object = None, *, manganese: tuple = (0.0, 12.0), width: int = WIDTH
+    heat: HeatsLike, prices: object = None, *, manganese: tuple = (0.0, 12.0), width: int = WIDTH
 ) -> Figure:
     """Draw nitrogen against manganese, the rest of the heat kept: what casts, and what it costs.
 
@@ -63,9 +66,8 @@ def nitrogen_map(
     top = float(np.ceil(np.nanmax(castable) * 1.25 * 20) / 20)
     here = float(batch["Mn"].iloc[0]), float(batch["N"].iloc[0])
     foot = (
-        "Castable: 0.95 of the solubility at 1500 °C and 1 atm where austenite solidifies first, "
-        "0.70 where ferrite does; a working rule, not published. Nickel, chromium and the rest as "
-        "in the heat; iron is the balance."
+        f"Castable: {CATALOGUE['n_castable_by_mode'].note.partition('. ')[0]}; a working rule, not "
+        "published. Nickel, chromium and the rest as in the heat; iron is the balance."
     )
     with styled():
         figure, axes = sheet(width, 340, f"Nitrogen that casts, heat {batch.index[0]}", foot)
@@ -117,9 +119,13 @@ def aod_path(refining: Refining, width: int = WIDTH) -> Figure:
     foot = (
         "Band: carbon in equilibrium with the chromium of the heat at the last gas, between the "
         "published forms. Bars: temperature that each gas needs for its carbon with all chromium "
-        "kept, lowest to highest form; in a cooler vessel at least so much chromium "
-        "burns. All from memory."
+        "kept, lowest to highest form; a cooler vessel burns at least the chromium stated. "
     )
+    foot += "; ".join(
+        f"{step}: {row['pCO_atm']:.2f} atm CO, ≥ {row['chromium_burnt']:.1f} kg/t Cr"
+        for step, row in path.iterrows()
+    )
+    foot += ". All from memory."
     with styled():
         figure, axes = sheet(width, 340, f"Blowing heat {refining.heat}", foot, right=60)
         axes.fill_between(band.index, band.min(axis=1), band.max(axis=1), color="#e3eef6", lw=0)
@@ -130,17 +136,12 @@ def aod_path(refining: Refining, width: int = WIDTH) -> Figure:
         axes.hlines(carbon, low, high, color=COLOURS[1], lw=2)
         axes.plot(path["temperature_C"], carbon, "s-", color=COLOURS[1], ms=7)
         for step, row in path.iterrows():
-            words = f"{step}: {row['pCO_atm']:.2f} atm CO, ≥ {row['chromium_burnt']:.1f} kg/t Cr"
-            axes.annotate(words, (row["highest"], row["carbon_to"]), (7, -4), fontsize=10.5,
-                          textcoords="offset points")  # fmt: skip
-        # so wide that the longest words find room beside the hottest mark
-        box, least = axes.get_window_extent(), 1500.0
-        longest = max(text_size(text.get_text(), 10.5)[0] for text in axes.texts)
-        free = width - 7 - box.x0 - 7 - longest
-        fits = least + (float(high.max()) - least) * box.width / max(free, 1.0)
+            axes.annotate(str(step), (row["temperature_C"], row["carbon_to"]), (0, 8), ha="center",
+                          color=COLOURS[1], fontweight="bold", textcoords="offset points",
+                          bbox=label_ground("white"))  # fmt: skip
         hottest = max(float(high.max()), float(band.index.max()))
         axes.set(yscale="log", xlabel="temperature, °C", ylabel="C, wt%",
-                 xlim=(least, max(hottest + 150, fits)))  # fmt: skip
+                 xlim=(1500.0, hottest + 30))  # fmt: skip
         axes.yaxis.set_major_formatter(lambda v, _: f"{v:g}")
         axes.set_yticks([0.02, 0.03, 0.05, 0.1, 0.2, 0.3, 0.5])
         axes.yaxis.set_minor_formatter(lambda v, _: "")
@@ -150,7 +151,7 @@ def aod_path(refining: Refining, width: int = WIDTH) -> Figure:
 
 
 def cold_map(
-    heat: object, *, grain_size_astm: float | None = None, relation: str = "md30_angel_1954",
+    heat: HeatsLike, *, grain_size_astm: float | None = None, relation: str = "md30_angel_1954",
     width: int = WIDTH,
 ) -> Figure:  # fmt: skip
     """Draw the martensite that cold rolling makes, against reduction and strip temperature.
@@ -225,12 +226,16 @@ def _cost_lines(axes, batch: pd.DataFrame, prices: object, grid: np.ndarray, top
     cost = evaluate(many, [book.cost]).values.iloc[:, 0].to_numpy().reshape(x.shape)
     lines = axes.contour(x, y, cost, levels=7, colors=QUIET, linewidths=0.9, linestyles="dotted")
     note = ", invented" if book.invented else ""
-    axes.clabel(lines, fmt=lambda v: f"{v:.0f}", fontsize=9.5)
+    for level, pieces in zip(lines.levels, lines.allsegs, strict=True):
+        if ends := [piece[piece[:, 1].argmax()] for piece in pieces if len(piece)]:
+            axes.annotate(f"{level:.0f}", max(ends, key=lambda end: end[1]), (0, -6), ha="center",
+                          va="top", textcoords="offset points", fontsize=9.5, color=QUIET,
+                          bbox=label_ground("white"))  # fmt: skip
     axes.text(0.99, 0.02, f"dotted: alloy cost, {book.unit}{note}", transform=axes.transAxes,
               ha="right", fontsize=10.5, color=QUIET)  # fmt: skip
 
 
-def _one(heat: object) -> pd.DataFrame:
+def _one(heat: HeatsLike) -> pd.DataFrame:
     batch = as_batch(heat)
     if len(batch) != 1:
         raise InputError("heat", "one heat", said(f"{len(batch)} heats"))

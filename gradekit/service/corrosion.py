@@ -117,9 +117,11 @@ def pitting_index(steel: Candidate, reference: Candidate) -> Finding:
 
 
 def _against(ours: float, theirs: float) -> str:
-    if ours >= theirs:
+    """Less than the index can tell apart is no difference; a few times that is a doubt."""
+    short = theirs - ours
+    if short <= judged("index_margin"):
         return "ok"
-    return "caution" if ours >= theirs - judged("index_margin") else "stop"
+    return "caution" if short <= judged("index_doubt") else "stop"
 
 
 # --- welds -----------------------------------------------------------------------------------

@@ -18,6 +18,7 @@ ORDER = (
     "skin contact", "finish", "pitting index", "proof strength", "forming", "chemicals",
     "food contact", "hot strength", "pressure", "sour service", "load bearing",
 )  # fmt: skip
+_DIRECT = ("atmosphere", "water")
 
 
 def findings(steel: Candidate, reference: Candidate, service: Service) -> list[Finding]:
@@ -46,9 +47,10 @@ def findings(steel: Candidate, reference: Candidate, service: Service) -> list[F
         *working.codes(steel, service),
     ]
     kept = [f for f in found if f is not None]
-    if answered_directly(kept):
-        # a direct answer on corrosion outranks the index, which only ranks steels in a test
-        kept = [_softened(f) if f.criterion == "pitting index" else f for f in kept]
+    # a direct answer on corrosion outranks the index, which only ranks steels in a test
+    direct = {f.verdict for f in kept if f.criterion in _DIRECT} - {"not assessed"}
+    if direct:
+        kept = [_softened(f, direct) if f.criterion == "pitting index" else f for f in kept]
     return sorted(kept, key=lambda f: ORDER.index(f.criterion))
 
 
@@ -71,13 +73,12 @@ def dual(steel: Candidate) -> Finding | None:
 
 def answered_directly(found: list[Finding]) -> bool:
     """Whether the lists for air or water name the steel."""
-    return any(
-        f.criterion in ("atmosphere", "water") and f.verdict != "not assessed" for f in found
-    )
+    return any(f.criterion in _DIRECT and f.verdict != "not assessed" for f in found)
 
 
-def _softened(finding: Finding) -> Finding:
-    if finding.verdict != "stop":
+def _softened(finding: Finding, direct: set[str]) -> Finding:
+    """The index where air or water answer: no doubt of its own if they are met, else a caution."""
+    if finding.verdict in ("ok", "not assessed"):
         return finding
     reason = f"{finding.reason}; lower, but atmosphere or water above answer directly"
-    return replace(finding, verdict="caution", reason=reason)
+    return replace(finding, verdict="ok" if direct == {"ok"} else "caution", reason=reason)

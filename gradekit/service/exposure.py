@@ -73,7 +73,7 @@ class Atmosphere:
     def __post_init__(self) -> None:
         for name, words in WORDS.items():
             given = getattr(self, name)
-            if given not in words:
+            if given not in tuple(words):
                 raise InputError(name, ", ".join(words), given, nearest(str(given), words))
         for name in ("sea_km", "salted_road_km"):
             given = getattr(self, name)

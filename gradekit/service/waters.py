@@ -111,7 +111,7 @@ def _changes(steel: Candidate, service: Service) -> dict[str, float]:
     ambient = judged("ambient_water")
     if service.water_temperature_C > ambient:
         decades = (service.water_temperature_C - ambient) * _decades_per_degree()
-        found[f"a decade less for {1 / -_decades_per_degree():.0f} °C above {ambient:g} °C"] = (
+        found[f"a tenth for each {-1 / _decades_per_degree():.0f} °C above {ambient:g} °C"] = (
             decades
         )
     if service.oxygen_free:

@@ -67,18 +67,18 @@ def inside(diagram, points=400, seed=0):
     return x, rng.uniform(diagram.data.y.low, diagram.data.y.high, points)
 
 
-def test_three_diagrams_are_shipped_and_say_what_they_are():
-    assert set(shipped_names()) == set(NAMES)
-    for name in NAMES:
-        drawn = gk.diagram(name)
-        assert drawn.status == "reconstruction"
-        assert drawn.caution.startswith("Reconstruction, ±")
-        assert drawn.caution.endswith("not for code acceptance")
-        assert "Not a tracing" in drawn.data.provenance
-        assert set(drawn.data.source) <= set(bibliography())
-        page = drawn._repr_html_() + drawn.locate_xy([20.0], [12.0])._repr_html_()
-        assert page.count(drawn.caution) == 2
-        assert all(word in (drawn.locate.__doc__ or "") for word in ("reconstruction", "code"))
+@pytest.mark.parametrize("name", shipped_names())
+def test_a_shipped_diagram_says_what_it_is_and_is_a_relation(name):
+    drawn, reading = gk.diagram(name), CATALOGUE[f"ferrite_{name}"]
+    assert drawn.caution.startswith(f"{drawn.status.capitalize()}, ±")
+    assert drawn.caution.endswith("not for code acceptance")
+    assert "Not a tracing" in drawn.data.provenance
+    assert set(drawn.data.source) <= set(bibliography())
+    page = drawn._repr_html_() + drawn.locate_xy([20.0], [12.0])._repr_html_()
+    assert page.count(drawn.caution) == 2
+    assert all(word in (drawn.locate.__doc__ or "") for word in ("reconstruction", "code"))
+    got = gk.evaluate(reading.check.composition, reading).values.iloc[0, 0]
+    assert got == pytest.approx(reading.check.value, abs=reading.check.allowed)
 
 
 @pytest.mark.parametrize("name", NAMES)
@@ -87,7 +87,32 @@ def test_closed_form_against_scalars_typed_anew(name):
     x, y = inside(drawn)
     by_hand = [BY_HAND[name](a, b) for a, b in zip(x, y, strict=True)]
     by_hand = np.clip(by_hand, drawn.data.low, drawn.data.high)
-    assert drawn.locate_xy(x, y)["value"].to_numpy() == pytest.approx(by_hand, abs=1e-7)
+    spots = drawn.locate_xy(x, y)
+    silent = (spots["region"] == "F+M").to_numpy()
+    assert spots["value"][silent].isna().all() and (~silent).sum() > 350
+    assert spots["value"].to_numpy()[~silent] == pytest.approx(by_hand[~silent], abs=1e-7)
+
+
+def test_the_corner_of_ferrite_and_martensite_gives_no_number():
+    drawn = gk.diagram("schaeffler_1949")
+    spot = drawn.locate_xy([2.0], [0.5]).iloc[0]
+    assert spot["region"] == "F+M" and np.isnan(spot["value"])
+    assert "not defined" in Flag(int(spot["flag"])).words()
+    corner = next(r for r in drawn.data.regions if r.label == "F+M").polygon
+    x, y = np.array(corner).max(axis=0)
+    assert f"x/{x} + y/{y} > 1" in drawn.data.closed_form["algebra"], "the line is the polygon's"
+    plain = {"C": 0.03, "Si": 0.2, "Mn": 0.3, "Cr": 2.0, "Ni": 0.0, "N": 0.01}
+    assert np.isnan(gk.evaluate(plain, "ferrite_schaeffler_1949").values.iloc[0, 0])
+
+
+def test_a_window_of_ferrite_numbers_is_not_promised():
+    drawn = gk.diagram("wrc_1992")
+    words = CATALOGUE["ferrite_wrc_1992"].error_basis
+    assert "one sigma" in drawn.caution and "1 to 2 FN low" in drawn.caution
+    assert "6.7 FN" in words and "cannot be decided" in words
+    assert 2 * CATALOGUE["ferrite_wrc_1992"].error_at(np.array([8.0, 42.0])) == pytest.approx(
+        [6, 12]
+    )
 
 
 @pytest.mark.parametrize("name", NAMES)
@@ -107,7 +132,7 @@ def test_inverse_is_exact(name):
     drawn = gk.diagram(name)
     x, y = inside(drawn, 5000)
     spots = drawn.locate_xy(x, y)
-    on_scale = (spots["flag"] & int(Flag.CLAMPED)) == 0
+    on_scale = ((spots["flag"] & int(Flag.CLAMPED)) == 0) & spots["value"].notna()
     again = drawn.y_at(x, spots["value"])
     assert on_scale.sum() > 1000
     assert again[on_scale] == pytest.approx(y[on_scale], abs=1e-9)
@@ -159,8 +184,10 @@ def test_tolerance_follows_the_bands():
     spots = gk.diagram("wrc_1992").locate_xy(
         25.0, gk.diagram("wrc_1992").y_at(25.0, [5, 15, 30, 50, 90])
     )
-    assert spots["tolerance"].tolist() == pytest.approx([3, 5, 8, 12, 18])
-    assert CATALOGUE["ferrite_schaeffler_1949"].error_at(np.array([17.0, 50.0])).tolist() == [8, 15]
+    assert spots["tolerance"].tolist() == pytest.approx([3, 3, 6, 6, 18])
+    assert CATALOGUE["ferrite_schaeffler_1949"].error_at(np.array([17.0, 30.0, 50.0])).tolist() == [
+        6, 8, 15,
+    ]  # fmt: skip
 
 
 @pytest.mark.parametrize("name, end, open_end", [(n, shipped(n).high, n[0] != "s") for n in NAMES])
@@ -266,7 +293,6 @@ def test_batch_equals_one_by_one_and_knows_no_order(name):
 def test_boundaries_are_the_edges_that_fields_share():
     lines = {b.between: b.points for b in gk.diagram("wrc_1992").boundaries}
     assert set(lines) == {("A", "AF"), ("AF", "FA"), ("F", "FA")}
-    assert len(lines["A", "AF"]) == 25
     a, b = lines["F", "FA"]
     assert sorted([a.tolist(), b.tolist()]) == [[20.4, 10.0], [30.0, 15.6]]
     zero = gk.diagram("wrc_1992").y_at(lines["A", "AF"][:, 0], 0.0)

@@ -1,5 +1,6 @@
 """Pictures: what they say, that nothing overlaps, and that matplotlib is left as it was."""
 
+import itertools
 import re
 import subprocess
 import sys
@@ -649,6 +650,33 @@ def test_pictures_of_the_works_fit_into_a_column():
     for width in (COLUMN, 760):
         assert _inside_the_page(gk.pictures.aod_path(gk.works.refine(trial, plant), width=width))
         assert _inside_the_page(gk.pictures.nitrogen_map(trial, width=width))
+
+
+@pytest.mark.parametrize("width", [COLUMN, 760])
+def test_no_two_texts_of_a_works_map_lie_on_each_other(width):
+    heat = {**BASE, "heat": "H", "C": 0.05, "Cr": 18.2, "Ni": 8.1, "P": 0.03, "S": 0.003}
+    data = Path(__file__).resolve().parents[2] / "data"
+    blow = gk.pictures.aod_path(gk.works.refine(heat, data / "plant.csv"), width=width)
+    nitrogen = gk.pictures.nitrogen_map(heat, data / "element_prices.csv", width=width)
+    for picture in (blow, nitrogen):
+        picture.canvas.canvas.draw()
+        (axes,) = picture.canvas.axes
+        boxes = [text.get_window_extent() for text in axes.texts]
+        assert len(boxes) > 3
+        for one, other in itertools.combinations(boxes, 2):
+            assert not one.overlaps(other)
+
+
+@pytest.mark.parametrize(
+    "ending, begins", [("svg", b"<svg"), ("png", b"\x89PNG"), ("pdf", b"%PDF")]
+)
+def test_the_route_is_saved_as_every_picture_is(tmp_path, ending, begins):
+    chart = gk.pictures.route_chart(gk.walk_route(named(plain=PLAIN, moly=MOLY)))
+    assert chart.save(tmp_path / f"route.{ending}").read_bytes().startswith(begins)
+    drawn = [text.get_text() for text in chart.canvas.axes[0].texts]
+    assert drawn == [text.text for text in chart.tree.iter("text")]
+    bars = sum(node.tag == "rect" for node in chart.tree)
+    assert len(chart.canvas.axes[0].patches) == bars
 
 
 def test_in_a_narrow_route_no_verdict_runs_into_the_name_of_its_step():

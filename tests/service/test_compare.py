@@ -184,8 +184,8 @@ def test_seawater_and_brine(other, service, verdict):
         ("1.4845", dict(temperature_max_C=1041), "heat", "caution"),
         ("1.4845", dict(temperature_max_C=1080), "heat", "caution"),  # publications disagree
         ("1.4016", dict(temperature_max_C=400), "heat", "caution"),  # 475 °C embrittlement
-        ("1.4301", dict(temperature_max_C=600, atmosphere=INDOORS), "heat", "caution"),  # carbides
-        ("1.4301", dict(temperature_max_C=600), "heat", "ok"),  # in dry heat they do no harm
+        ("1.4301", dict(temperature_max_C=600), "heat", "caution"),  # carbides
+        ("1.4301", dict(temperature_max_C=600, contact="dry heat"), "heat", "ok"),  # no harm
         ("1.4301", dict(finish="2B", atmosphere=BY_THE_SEA), "finish", "ok"),
         ("1.4301", dict(finish="2G", atmosphere=BY_THE_SEA), "finish", "caution"),
         ("1.4301", dict(finish="2G", atmosphere=INDOORS), "finish", "ok"),
@@ -242,14 +242,14 @@ def test_a_figure_that_misses_the_number_beside_it_never_meets(forming):
             assert len(rows) and (rows["number"] >= rows["limit"]).all(), criterion
 
 
-def test_a_proof_strength_near_the_present_one_is_a_caution_by_our_rule():
-    found = gk.compare_grades("1.4404", standard_candidates(), gk.Service()).table
-    rows = found[(found["criterion"] == "proof strength") & (found["number"] < found["limit"])]
-    assert {"caution", "stop"} <= set(rows["verdict"])
-    assert (rows["evidence"] == "heuristic").all()
-    assert rows["reason"].str.contains("up to 5 % less is a caution by a working rule").all()
-    near = rows["number"] >= 0.95 * rows["limit"]
-    assert (rows.loc[near, "verdict"] == "caution").all()
+def test_a_lower_proof_strength_stops_only_what_carries():
+    for carries, most in ((False, {"caution"}), (True, {"caution", "stop"})):
+        service = gk.Service(load_bearing=carries)
+        found = gk.compare_grades("1.4404", standard_candidates(), service).table
+        strengths = found[found["criterion"] == "proof strength"]
+        rows = strengths[strengths["number"] < strengths["limit"]]
+        assert set(rows["verdict"]) == most and (rows["evidence"] == "heuristic").all()
+        assert rows["reason"].str.contains("more than 5 % less is a stop where it carries").all()
 
 
 # --- both ways --------------------------------------------------------------------------------
@@ -436,7 +436,7 @@ def test_a_window_a_works_grade_and_a_heat():
 def test_suggest_explains_the_short_list():
     wish = gk.Service(atmosphere=INDOORS, magnetism="magnetic")
     found = gk.compare_grades("1.4301", "suggest", wish, most=4)
-    assert len(found.candidates) == 4 and len(found.searched) == 130
+    assert len(found.candidates) == 4 and len(found.searched) > 100
     assert "1.4301" not in found.searched.index
     best = found.searched.iloc[:4]
     assert (best["place"] == "short list").all() and (best["stop"] == "").all()

@@ -79,7 +79,17 @@ function evaluate(relation, contents, conditions = {}, bounded = [], family = ""
 }
 
 // The family of a steel, "" where it is not known.
-const familyOf = contents => (formulas.family ? formulas.family(contents) : "");
+function familyOf(contents) {
+  if (!isNumber(contents.Cr)) return "";
+  const space = {temperature_C: model.anneal};
+  for (const element of model.elements) space[element] = 0;
+  for (const element of model.familyElements)
+    space[element] = isNumber(contents[element]) ? contents[element] : 0;
+  for (const [element, usual] of Object.entries(formulas.gaps))
+    if (!isNumber(contents[element])) space[element] = usual(space);
+  for (const [vote, value] of Object.entries(formulas.votes)) space[vote] = value(space);
+  return model.families[formulas.family(space)];
+}
 
 function limited(key, space, contents, value) {
   if (key === "value") return value;

@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from pathlib import Path
 
 from gradekit.app.pages.translate import function_text
+from gradekit.core.elements import is_element
 from gradekit.core.flags import Flag
 from gradekit.core.formula import Formula
 from gradekit.diagrams.constitution import FROM_AXES, Diagram
@@ -19,7 +20,10 @@ from gradekit.relations.declaration import (
     Percent,
     Relation,
 )
+from gradekit.relations.groups import FAMILIES
 from gradekit.relations.plan import plan_for
+from gradekit.relations.steels import ANNEAL, GAPS, RULE, VOTES
+from gradekit.relations.topics import CATALOGUE
 
 __all__ = ["engine", "json_text"]
 
@@ -53,6 +57,7 @@ def engine(relations: Iterable[Relation], diagrams: Iterable[Diagram] = ()) -> s
     for one in drawn:
         named |= {r.name: r for r in plan_for(_axes(one)).relations}
     plan = plan_for(tuple(named.values()))
+    votes = {vote: _formula(CATALOGUE[name]) for vote, name in VOTES.items()}
     functions = [r for r in named.values() if isinstance(r, Function)]
     model = {
         "elements": plan.elements,
@@ -62,6 +67,11 @@ def engine(relations: Iterable[Relation], diagrams: Iterable[Diagram] = ()) -> s
         "fromAxes": FROM_AXES,
         "relations": [_relation(r) for r in named.values()],
         "diagrams": [_diagram(d) for d in drawn],
+        "families": ["", *FAMILIES],
+        "familyElements": sorted(
+            {n for f in (RULE, *votes.values()) for n in f.names if is_element(n)}
+        ),
+        "anneal": ANNEAL,
     }
     formulas = {
         "value": {r.name: function_text(r.compiled) for r in functions},
@@ -72,17 +82,25 @@ def engine(relations: Iterable[Relation], diagrams: Iterable[Diagram] = ()) -> s
         },
         "range": {key: function_text(f) for key, f in plan.formulas.items()},
         "diagram": {d.name: _readings(d) for d in drawn},
+        "gaps": {element: function_text(Formula(text)) for element, text in GAPS.items()},
+        "votes": {vote: function_text(formula) for vote, formula in votes.items()},
     }
+    parts = {name: _object(some) for name, some in formulas.items()}
+    parts["family"] = function_text(RULE)
     flags = {f.name: int(f) for f in Flag if f}
     return "\n".join(
         [
             f"const flag={json_text(flags)};",
             f"const model={json_text(model)};",
             "model.byName=Object.fromEntries(model.relations.map(r=>[r.name,r]));",
-            f"const formulas={_object({k: _object(v) for k, v in formulas.items()})};",
+            f"const formulas={_object(parts)};",
             _ENGINE.read_text(encoding="utf-8"),
         ]
     )
+
+
+def _formula(relation: Relation) -> Formula:
+    return relation.compiled if isinstance(relation, Function) else Formula(relation.formula)
 
 
 def _axes(drawn: Diagram) -> tuple[Relation, ...]:

@@ -7,6 +7,7 @@ from dataclasses import replace
 
 from gradekit.app.panels.asked import Question
 from gradekit.app.widgets.controls import Field
+from gradekit.core.errors import InputError
 from gradekit.service.exposure import WORDS, Atmosphere
 from gradekit.service.needs import CHOICES, CRITICAL_C
 from gradekit.service.tables import rows
@@ -18,6 +19,7 @@ __all__ = [
     "TEXTS",
     "YES",
     "choices",
+    "must_fit",
     "numbers_of",
     "place_of",
     "word_of",
@@ -112,3 +114,10 @@ def place_of(place: Atmosphere | None, name: str, word: str) -> Atmosphere | Non
     pool = word.removeprefix("indoor pool, ") if word.startswith("indoor pool") else "no"
     indoors = word == _INDOORS or pool != "no"
     return replace(place or Atmosphere(), indoors=indoors, pool=pool)
+
+
+def must_fit(question: Question, where: str) -> None:
+    """Refuse a question that the boxes cannot show, such as one with a finish of its own."""
+    for name, _, options in choices():
+        if word_of(question, name) not in options:
+            raise InputError(f"{where}, {name}", ", ".join(options), word_of(question, name))

@@ -19,6 +19,7 @@ from gradekit.app.panels.service_boxes import (
     TEXTS,
     YES,
     choices,
+    must_fit,
     numbers_of,
     place_of,
     word_of,
@@ -40,7 +41,7 @@ __all__ = ["SubstitutionDesk", "substitution"]
 _STYLE = Html("""<style>
 .gk-panel .gk-answer{grid-area:1/2;min-width:0;overflow-x:auto}
 .gk-panel .gk-check,.gk-panel .gk-check label{width:auto}
-.gk-panel .gk-wish{font-style:italic;margin:.2em 0}
+.gk-panel .gk-question{font-style:italic;margin:.2em 0}
 .gk-panel .gk-wrong input{border:2px solid #c0392b!important}
 .gk-panel .gk-why{font-size:12px;font-weight:600;margin:0 0 .3em}
 .gk-panel .gk-why .widget-html-content{line-height:1.4;white-space:normal}
@@ -104,6 +105,8 @@ class SubstitutionDesk(Panel):
         self._prices = read_prices(prices) if isinstance(prices, str | os.PathLike) else prices
         if customer is not None and customer not in questions:
             raise InputError("customer", ", ".join(questions), customer)
+        for question in questions.values():
+            must_fit(question, question.customer)
         state = questions[customer or next(iter(questions))]
         self._kept: tuple[Question, Comparison] | None = None
         self._take = widgets.HTML().add_class("gk-take")
@@ -147,16 +150,17 @@ class SubstitutionDesk(Panel):
         answer = self._answer(state)
         self._withdraw()
         question = state.service.question
-        wish = tag("p", f"“{question}”", class_="gk-wish") if question else ""
+        asked = tag("p", f"“{question}”", class_="gk-question") if question else ""
         warning = small(self._prices.warning) if self._prices else ""
-        return View(below=(_STYLE, wish, answer._repr_html_(), warning), place="gk-answer")
+        return View(below=(_STYLE, asked, answer._repr_html_(), warning), place="gk-answer")
 
     def spoken(self, state: Question) -> str:
         decided = self._answer(state).decisive
         return "; ".join(f"{name}: {answer}" for name, answer in decided["answer"].items())
 
     def fill(self, state: Question) -> None:
-        self._customer.show(state.customer)
+        if state.customer in self._questions:
+            self._customer.show(state.customer)
         for name, text in self._texts.items():
             text.show(self._held(name))
         self.numbers.show(numbers_of(state))
@@ -169,9 +173,10 @@ class SubstitutionDesk(Panel):
         return state.as_dict()
 
     def decode(self, data: dict, where: str) -> Question:
-        found = read_question(data, where)
-        self._answer(found)
-        return found
+        question = read_question(data, where)
+        must_fit(question, where)
+        self._answer(question)
+        return question
 
     def table(self, state: Question) -> pd.DataFrame:
         return self._answer(state).table

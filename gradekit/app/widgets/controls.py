@@ -89,8 +89,10 @@ class Choice(widgets.Dropdown):
     def show(self, value: object) -> None:
         """Show another choice without calling the action."""
         self.unobserve(self._chosen, "value")
-        self.value = value
-        self.observe(self._chosen, "value")
+        try:
+            self.value = value
+        finally:
+            self.observe(self._chosen, "value")
 
     @in_turn
     def _chosen(self, change: Mapping) -> None:

@@ -230,7 +230,6 @@ class Panel(Shown):
         state = self._state_in(path)
         self._shelf.know(path, path.read_bytes())
         self._show(self.history.step(state))
-        self.fill(state)
         return f"loaded {path}: {self.spoken(state)}"
 
     def _state_in(self, path: Path) -> Any:
@@ -238,9 +237,12 @@ class Panel(Shown):
         try:
             state = self.decode(state_of(read_json(path, SAVED), self.kind, path.name), path.name)
             self.moving(state)
+            self.fill(state)
         except InputError:
+            self.fill(self.state)
             raise
         except Exception as error:  # a file may hold what no control would let through
+            self.fill(self.state)
             got = said(f"{type(error).__name__}: {error}")
             raise InputError(path.name, "a state that can be shown", got) from error
         return state

@@ -93,7 +93,7 @@ def screen(
     ...               minimise={"Cr": 1.0, "Mo": 10.0})
     >>> found = screen({"Cr": (16, 20, 0.5), "Mo": (0, 2, 0.5), "N": [0.02, 0.1]}, brief, k=1)
     >>> found.evaluated, found.kept, found.best.iloc[0].to_dict()
-    (90, 62, {'Cr': 18.5, 'Mo': 0.0, 'N': 0.1, 'Cr + 10.0*Mo': 18.5})
+    (90, 69, {'Cr': 18.5, 'Mo': 0.0, 'N': 0.1, '1.0*Cr + 10.0*Mo': 18.5})
     """
     asked = space_of(space, sample, seed)
     book = prices if prices is None or isinstance(prices, Prices) else read_prices(prices)

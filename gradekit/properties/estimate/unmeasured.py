@@ -24,6 +24,8 @@ _FERRITE, _ANNEAL = "ferrite_duplex_anchored", 1080.0  # °C, in the middle of i
 # Usual grain of annealed flat products, µm: a heuristic for who does not tell his own.
 _GRAIN = {"austenitic": 30.0, "duplex": 10.0}
 _TRADE = 30.0  # MPa, one sigma of the published strength forms, trade judgement
+# MPa that hot-rolled plate of duplex steel stands below cold-rolled strip, from memory.
+_PLATE = 90.0
 # Annealed 12-18Cr ferritic sheet: no composition form exists; from memory, MPa, up to so much Cr.
 _FERRITIC_PROOF, _FERRITIC_CR = (315.0, 40.0), 19.0
 
@@ -44,7 +46,13 @@ def unmeasured(batch: pd.DataFrame, quantity: str, level: float, given: dict) ->
             if rows.any():
                 form = _by_form(batch[rows], quantity, kind, level, some(given, rows))
                 frame.loc[rows, form.columns] = form
-        # a form outside its own range, as for 6 % molybdenum, answers no more
+        # a form outside its own range answers no more
+        most = CATALOGUE[_FORMS[quantity]].ranges["Mo"][1]
+        beyond = np.isin(steel, AUSTENITIC) & (amount(batch, "Mo") > most)
+        frame.loc[beyond, "basis"] = (
+            f"no measured support, and {_FORMS[quantity]} ends at {most:g} Mo, above which it adds "
+            "without limit; sheet of 6Mo steel stands at 310 to 340 MPa proof strength (memory)"
+        )
         frame.loc[(frame["flag"].to_numpy(int) & OUT) > 0, _VALUES] = np.nan
     if quantity == "proof_strength":
         middle, sigma = _FERRITIC_PROOF
@@ -59,8 +67,9 @@ def unmeasured(batch: pd.DataFrame, quantity: str, level: float, given: dict) ->
     blank = frame["value"].isna().to_numpy()
     if blank.any():
         least = minimum_words(batch[blank], steel[blank], quantity)
-        lead = "not known: no measured support and no relation of such steel"
-        frame.loc[blank, "basis"] = [f"{lead}; {words}" for words in least]
+        none = "not known: no measured support and no relation of such steel"
+        leads = [words if "Mo, above" in words else none for words in frame.loc[blank, "basis"]]
+        frame.loc[blank, "basis"] = [f"{a}; {b}" for a, b in zip(leads, least, strict=True)]
     return frame.astype({"flag": np.uint16})
 
 
@@ -85,6 +94,11 @@ def _by_form(
         measured += ", taken off"
     half = np.hypot(normal(level) * sigma, unsure)
     frame = pd.DataFrame({"value": value, "low": value - half, "high": value + half}, batch.index)
+    if kind == "duplex" and quantity == "proof_strength":
+        frame["low"] -= np.where(told, 0.0, _PLATE)
+        size_words = np.where(
+            told, "", size_words + f"; of strip: plate stands about {_PLATE:g} MPa lower (memory)"
+        ).astype(object)
     frame["low"] = frame["low"].clip(lower=0.0)
     frame["basis"] = (
         f"no measured support; {name} ({CATALOGUE[name].status}), trade error {sigma:.3g} MPa at "

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
+from gradekit.core.aliases import HeatsLike, Label
 from gradekit.core.errors import InputError, said
 from gradekit.core.markup import details, items, number, panel, table
 from gradekit.heats.batch import as_batch
@@ -55,7 +56,7 @@ class Refining:
     notes : tuple of str
     """
 
-    heat: object
+    heat: Label
     path: pd.DataFrame
     band: pd.DataFrame
     blow: Blow
@@ -85,7 +86,7 @@ class Refining:
 
 
 def refine(
-    heat: object,
+    heat: HeatsLike,
     plant: object = None,
     *,
     carbon_start: float | None = None,
@@ -126,7 +127,7 @@ def refine(
     Examples
     --------
     >>> heat = {"C": 0.04, "Si": 0.4, "Mn": 1.3, "Cr": 18.2, "Ni": 8.1, "N": 0.05}
-    >>> r = refine(heat, "data/plant.csv", alloy_use=1)
+    >>> r = refine(heat, "data/plant.csv")
     >>> round(r.blow.oxygen_Nm3, 1), r.path["carbon_to"].tolist()
     (24.3, [0.3, 0.125, 0.04, 0.04])
     """

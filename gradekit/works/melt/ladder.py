@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
+from gradekit.works.melt.blow import oxygen_per_kg
 from gradekit.works.melt.carbon import bubble_pressure
 from gradekit.works.plant import Plant
 from gradekit.works.tables import process_table
@@ -38,17 +39,36 @@ def gas_steps(plant: Plant) -> pd.DataFrame:
 
 
 def blow_down(aim: float, ladder: pd.DataFrame, start: float) -> pd.DataFrame:
-    """Return the ladder with the carbon that each gas blows down, in the middle of the trade's."""
+    """Return the ladder with the carbon that each gas blows down, in the middle of the trade's.
+
+    Returns
+    -------
+    DataFrame
+        `carbon_from`, `carbon_to`, wt%; `carbon_share` of the oxygen that burns carbon in practice;
+        `chromium_practice`, kg/t that the rest of it burns.
+    """
     carbon = [start]
     for step, ratio in ladder["oxygen_to_inert"].items():
         middle = 0.5 * sum(trade_end(ratio))
         last = step == ladder.index[-1] or np.isnan(middle)
         carbon.append(min(aim if last else max(middle, aim), carbon[-1]))
-    return ladder.assign(carbon_from=carbon[:-1], carbon_to=carbon[1:])
+    share = np.array([0.5 * sum(_trade(r, "carbon_share_min", "carbon_share_max"))
+                      for r in ladder["oxygen_to_inert"]])  # fmt: skip
+    burnt = 10.0 * -np.diff(carbon) * oxygen_per_kg("C")
+    return ladder.assign(
+        carbon_from=carbon[:-1],
+        carbon_to=carbon[1:],
+        carbon_share=share,
+        chromium_practice=burnt * (1.0 / share - 1.0) / oxygen_per_kg("Cr"),
+    )
 
 
 def trade_end(ratio: float) -> tuple[float, float]:
     """Carbon that the trade blows down to with a gas, by the nearest mixture it names."""
+    return _trade(ratio, "carbon_end_min_pct", "carbon_end_max_pct")
+
+
+def _trade(ratio: float, *columns: str) -> tuple[float, float]:
     if not ratio > 0:
         return float("nan"), float("nan")
     trade = process_table("gas_ladder")
@@ -56,4 +76,4 @@ def trade_end(ratio: float) -> tuple[float, float]:
     near = np.abs(away).argmin()
     if abs(away[near]) > 0.1:
         return float("nan"), float("nan")
-    return trade["carbon_end_min_pct"].iat[near], trade["carbon_end_max_pct"].iat[near]
+    return tuple(trade[c].iat[near] for c in columns)

@@ -1,0 +1,44 @@
+"""The desk answers as a seasoned application engineer would: questions of the trade."""
+
+from __future__ import annotations
+
+import pytest
+from desk_questions import QUESTIONS, Question
+
+import gradekit as gk
+from gradekit.core.sources import STATUSES, bibliography
+
+WORDS = {
+    "supported": "yes",
+    "supported with reservations": "reserved",
+    "not supported": "no",
+    "not supported, nor is the present grade": "no",
+    "cannot be judged from composition": "open",
+}
+
+
+def named(question: Question) -> str:
+    return f"{question.now} to {question.new}: {question.what}"
+
+
+@pytest.mark.parametrize("question", QUESTIONS, ids=named)
+def test_the_desk_gives_the_engineer_s_answer(question):
+    found = gk.compare_grades(question.now, question.new, gk.Service(**question.service))
+    row = found.decisive.iloc[0]
+    # 'supported, 2 open' says yes and what is open
+    words, _, _ = (
+        row["answer"].partition(", ") if " open" in row["answer"] else (row["answer"],) * 3
+    )
+    told = WORDS.get(row["answer"]) or WORDS[words]
+    assert told in question.answer.split(), (row["answer"], row["decisive"], row["why"])
+    assert row["decisive"] in question.decisive.split("|"), (row["decisive"], row["why"])
+    left = set(row["not assessed"].split(", "))
+    assert set(filter(None, question.open.split(", "))) <= left, row["not assessed"]
+
+
+def test_the_library_of_questions_is_wide_and_every_answer_rests_on_something():
+    assert len(QUESTIONS) >= 60
+    assert {q.source for q in QUESTIONS} <= set(bibliography())
+    assert {q.status for q in QUESTIONS} <= set(STATUSES)
+    decided = {word for q in QUESTIONS for word in q.decisive.split("|")}
+    assert len(decided) >= 14, decided
