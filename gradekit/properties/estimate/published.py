@@ -28,15 +28,17 @@ def by_relation(name: str) -> Callable:
     def make(batch: pd.DataFrame, quantity: str, level: float, given: dict) -> pd.DataFrame:
         result = evaluate(batch, name)
         found = judged()[name]
-        values = result.values[name].to_numpy() - found["bias"]
+        steel = families(batch).to_numpy()
+        own = found.get("by_family", {})
+        values = result.values[name].to_numpy() - [own.get(f, found)["bias"] for f in steel]
         half = _half(name, level)
         frame = pd.DataFrame(
             {"value": values, "low": values - half, "high": values + half}, index=batch.index
         )
         frame["flag"] = result.flags[name].to_numpy().astype(np.uint16)
         frame["basis"] = (
-            f"{name} ({CATALOGUE[name].status}), less its bias, which is of the same heats; "
-            f"{measured_words(name)}"
+            f"{name} ({CATALOGUE[name].status}), less its bias on the family, which is of "
+            f"the same heats; {measured_words(name)}"
         )
         frame = _physical(frame) if CATALOGUE[name].unit == "°C" else frame
         return withheld(frame, name)
