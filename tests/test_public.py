@@ -152,6 +152,7 @@ REFUSED = {
     "typical_plant": lambda f: f("no.csv"),
     "read_prices": lambda f: f("no.csv"),
     "reading_report": lambda f: f(3),
+    "read_stock": lambda f: f("no.csv"),
     "read_scatter": lambda f: f(PLANT.with_name("heats.csv")),
     "refine": lambda f: f(TWO, PLANT),
     "register": lambda f: f(3),
