@@ -9,6 +9,7 @@ from numbers import Integral, Real
 import numpy as np
 import pandas as pd
 
+from gradekit.core.aliases import HeatsLike
 from gradekit.core.errors import InputError, said
 from gradekit.core.markup import panel, small, table
 from gradekit.diagrams.constitution import Diagram, Placement, diagram
@@ -202,9 +203,9 @@ def _weld_metal(
 
 
 def weld(
-    parent: object,
-    other: object,
-    filler: object,
+    parent: HeatsLike,
+    other: HeatsLike,
+    filler: HeatsLike,
     *,
     share: float = 0.5,
     on: str | Diagram = "wrc_1992",
@@ -255,7 +256,7 @@ def weld(
 
 
 def buttering(
-    base: object, filler: object, *, dilution: float = 0.3, layers: int = 3
+    base: HeatsLike, filler: HeatsLike, *, dilution: float = 0.3, layers: int = 3
 ) -> pd.DataFrame:
     """Return the metal of successive layers, each diluted by the one below.
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
+from gradekit.core.aliases import HeatsLike, Numbers
 from gradekit.core.errors import NOTHING, InputError, said
 from gradekit.core.flags import Flag
 from gradekit.core.markup import number
@@ -125,7 +126,7 @@ def _interval_words(row: pd.Series) -> str:
     return text + (", flagged" if row["flag"] else "")
 
 
-def _of_result(result: Result, heat: object) -> pd.DataFrame:
+def _of_result(result: Result, heat: HeatsLike) -> pd.DataFrame:
 
     # That no range is stated is no reason to doubt the value more than its neighbours.
     quiet = int(Flag.RANGE_NOT_STATED)
@@ -151,7 +152,7 @@ def _with_ends(one: object) -> pd.DataFrame:
 
 def scatter_fit(
     measured: object,
-    predicted: object,
+    predicted: Numbers,
     *,
     title: str = "Predicted against measured",
     unit: str = "",

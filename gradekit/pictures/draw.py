@@ -12,6 +12,7 @@ from xml.etree.ElementTree import Element
 
 import pandas as pd
 
+from gradekit.core.aliases import HeatsLike
 from gradekit.core.errors import InputError, nearest, said
 from gradekit.core.markup import number
 from gradekit.diagrams.constitution import Diagram
@@ -81,7 +82,7 @@ def background(
 
 def draw(
     diagram: str | Diagram,
-    heats: object = None,
+    heats: HeatsLike = None,
     scatter: object = None,
     *,
     group: str | Iterable | None = None,

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
+from gradekit.core.aliases import HeatsLike
 from gradekit.core.elements import require_element
 from gradekit.core.errors import InputError, said
 from gradekit.core.flags import Flag
@@ -96,7 +97,7 @@ class ToPixels:
 
 def marks_of(
     diagram: Diagram,
-    heats: object,
+    heats: HeatsLike,
     *,
     scatter: object = None,
     reading_error: bool = False,

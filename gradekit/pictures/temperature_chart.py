@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
+from gradekit.core.aliases import Given, HeatsLike, Numbers
 from gradekit.core.errors import InputError, nearest, said
 from gradekit.core.flags import Flag
 from gradekit.core.markup import number
@@ -32,13 +33,13 @@ _HEIGHT = 340
 
 
 def estimate_chart(
-    heats: object,
+    heats: HeatsLike,
     quantity: str = "proof_strength",
     level: float = 0.90,
-    temperatures: object = None,
+    temperatures: Numbers = None,
     *,
     width: int = WIDTH,
-    **conditions: object,
+    **conditions: Given,
 ) -> Figure:
     """Draw an estimate of up to four heats against test temperature.
 

@@ -8,6 +8,7 @@ from typing import NamedTuple
 import numpy as np
 import pandas as pd
 
+from gradekit.core.aliases import HeatsLike, Label
 from gradekit.core.errors import InputError, said
 from gradekit.core.formula import Formula
 from gradekit.heats.batch import as_batch
@@ -37,7 +38,7 @@ class Breakdown(NamedTuple):
     parts: tuple[Part, ...]
 
 
-def explain(heat: object, name: str | Relation, **conditions: float) -> pd.DataFrame:
+def explain(heat: HeatsLike, name: str | Relation, **conditions: float) -> pd.DataFrame:
     """Take the value of one relation for one heat apart.
 
     Parameters
@@ -78,7 +79,7 @@ def explain(heat: object, name: str | Relation, **conditions: float) -> pd.DataF
     return table
 
 
-def take_apart(result: Result, heat: object) -> tuple[Breakdown, ...]:
+def take_apart(result: Result, heat: Label) -> tuple[Breakdown, ...]:
     """Take the values of one heat apart; what `explain` gives, without tables.
 
     Parameters

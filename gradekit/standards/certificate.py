@@ -15,6 +15,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
+from gradekit.core.aliases import Label
 from gradekit.core.errors import NOTHING, InputError, nearest, said
 from gradekit.core.markup import details, items, panel, small, table
 from gradekit.core.sources import weakest
@@ -92,7 +93,7 @@ class Certificate:
             *dict.fromkeys(c for c in self._casts.values() if c not in known),
         ]
 
-    def _rows(self, label: object) -> list:
+    def _rows(self, label: Label) -> list:
         return [
             *(i for i in self.heats.index if i == label),
             *(p for p, cast in self._casts.items() if cast == str(label)),
@@ -216,7 +217,7 @@ class Certificate:
                         rows.append((*head, result.header, *judged, remarks))
         return pd.DataFrame(rows, columns=_VERDICTS)
 
-    def _unlisted(self, label: object, part: Window) -> str:
+    def _unlisted(self, label: Label, part: Window) -> str:
         """What is reported and has no limit is no freedom: it may not be added on purpose."""
         row = self.heats.loc[label] if label in self.heats.index else self.products.iloc[0]
         limited = {e for limit in part.limits for e in limit.needs}
@@ -228,7 +229,7 @@ class Certificate:
         fits = certifiable(self.heats) if len(self.heats) else pd.DataFrame(columns=["heat"])
         return fits[fits["verdict"] == "ok"] if len(fits) else fits
 
-    def _nothing_claimed(self, label: object) -> tuple[str, str]:
+    def _nothing_claimed(self, label: Label) -> tuple[str, str]:
         own = self._fits[self._fits["heat"] == label]
         names = ", ".join(f"{r.designation} ({r.standard})" for r in own.itertuples())
         why = "no grade is named; one can be claimed by hand"

@@ -436,7 +436,7 @@ def test_a_window_a_works_grade_and_a_heat():
 def test_suggest_explains_the_short_list():
     wish = gk.Service(atmosphere=INDOORS, magnetism="magnetic")
     found = gk.compare_grades("1.4301", "suggest", wish, most=4)
-    assert len(found.candidates) == 4 and len(found.searched) == 130
+    assert len(found.candidates) == 4 and len(found.searched) > 100
     assert "1.4301" not in found.searched.index
     best = found.searched.iloc[:4]
     assert (best["place"] == "short list").all() and (best["stop"] == "").all()

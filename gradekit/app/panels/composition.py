@@ -18,6 +18,7 @@ from gradekit.app.views import View
 from gradekit.app.widgets.controls import Choice, Field, Numbers
 from gradekit.app.widgets.fields import condition_field, element_field
 from gradekit.app.widgets.panel import Panel
+from gradekit.core.aliases import HeatsLike
 from gradekit.core.errors import NOTHING, InputError, nearest
 from gradekit.core.flags import Flag
 from gradekit.core.markup import tag
@@ -51,7 +52,7 @@ WIDTH = 640
 
 
 def explorer(
-    heats: object,
+    heats: HeatsLike,
     diagram: str | Diagram = "wrc_1992",
     relations: Iterable[str] | None = None,
     reference: str | None = None,

@@ -14,6 +14,7 @@ from gradekit.app.views import View
 from gradekit.app.widgets.controls import Choice, Field, Numbers
 from gradekit.app.widgets.fields import element_field
 from gradekit.app.widgets.panel import Panel
+from gradekit.core.aliases import HeatsLike
 from gradekit.core.errors import InputError, nearest, said
 from gradekit.core.flags import Flag
 from gradekit.core.markup import Column, Html, columns_table, number, small
@@ -62,7 +63,7 @@ class Joint:
 
 
 def weld_explorer(
-    heats: object, first: str, second: str, wire: str, diagram: str = "wrc_1992", **start: float
+    heats: HeatsLike, first: str, second: str, wire: str, diagram: str = "wrc_1992", **start: float
 ) -> WeldExplorer:
     """Move the dilution of a weld and see where it lies, and which dilutions keep the ferrite.
 

@@ -10,6 +10,7 @@ from functools import partial
 import numpy as np
 import pandas as pd
 
+from gradekit.core.aliases import Label
 from gradekit.core.errors import NOTHING, InputError
 from gradekit.core.numbers import column_sign, number_of
 from gradekit.core.reader import letters
@@ -114,7 +115,7 @@ def _check_units(units: dict[str, str], source: str) -> None:
             raise InputError(f"{source}, unit in the title", must_be, unit)
 
 
-def is_unit_column(header: object) -> bool:
+def is_unit_column(header: Label) -> bool:
     """Tell whether a column may hold the units of its rows."""
     return isinstance(header, str) and bool(_UNIT_COLUMN.fullmatch(header.strip()))
 

@@ -10,6 +10,7 @@ from functools import partial
 import numpy as np
 import pandas as pd
 
+from gradekit.core.aliases import Cell, Label
 from gradekit.core.elements import require_element
 from gradekit.core.errors import NOTHING, InputError, said
 from gradekit.core.numbers import TwoWays, column_sign, number_of
@@ -253,7 +254,7 @@ def _decided(cells: Iterable, cell: str, element: str, sign: str, said_so: list[
     return own
 
 
-def _hint(cell: object) -> str | None:
+def _hint(cell: Cell) -> str | None:
     if isinstance(cell, dt.date):
         return "a spreadsheet has made a date of the number: format the cell as text"
     if isinstance(cell, str) and cell.startswith("="):
@@ -261,7 +262,7 @@ def _hint(cell: object) -> str | None:
     return None
 
 
-def is_name_column(header: object) -> bool:
+def is_name_column(header: Label) -> bool:
     """Tell whether a column holds the names of the heats."""
     return isinstance(header, str) and bool(_NAME_COLUMN.fullmatch(header.strip()))
 
@@ -365,7 +366,7 @@ def _contradictions(batch: pd.DataFrame, iron: np.ndarray, at: Callable[[int], s
     )
 
 
-def _refuse_near_element(header: object, cells: pd.Series, where: str, strict: bool) -> str:
+def _refuse_near_element(header: Label, cells: pd.Series, where: str, strict: bool) -> str:
     """Return the element of a header that begins with one and was not understood, or ''.
 
     A header that looks like a symbol, but is none, is a slip and must not vanish; nor may figures

@@ -9,6 +9,7 @@ from decimal import Decimal
 import numpy as np
 import pandas as pd
 
+from gradekit.core.aliases import Cell
 from gradekit.core.numbers import digits_of
 from gradekit.heats.certificates.units import unit_factor
 
@@ -102,7 +103,7 @@ def scaled(number: float | np.ndarray, factor: float) -> float | np.ndarray:
 
 
 def parse_cell(
-    cell: object, factor: float = 1.0, sign: str = "", most: float = 100.0
+    cell: Cell, factor: float = 1.0, sign: str = "", most: float = 100.0
 ) -> tuple[float, str]:
     """Return (wt% or NaN, mark) of one cell.
 
@@ -174,7 +175,7 @@ def parse_cell(
     return value, f"<{digits}" if factor == 1.0 else f"<{Decimal(repr(value)):f}"
 
 
-def parse_limit(cell: object, factor: float = 1.0, sign: str = "") -> tuple[float, float]:
+def parse_limit(cell: Cell, factor: float = 1.0, sign: str = "") -> tuple[float, float]:
     """Return (min, max) in wt% of a printed requirement, NaN where there is none.
 
     Examples
@@ -233,7 +234,7 @@ def clean_text(text: str) -> str:
     return _CONTROL.sub(lambda m: " " if m[0].isspace() else "\ufffd", text).strip()
 
 
-def plain_text(cell: object) -> object:
+def plain_text(cell: Cell) -> object:
     """Return a cell of a column that is no analysis: dates as ISO text, empty ones as None."""
     if isinstance(cell, dt.datetime) and cell.time() == dt.time():
         cell = cell.date()

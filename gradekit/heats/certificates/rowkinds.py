@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from gradekit.core.aliases import Cell
 from gradekit.core.errors import InputError, said
 from gradekit.core.reader import Line
 from gradekit.heats.certificates.building import is_name_column
@@ -160,7 +161,7 @@ def _label(cell: str) -> str:
     return re.sub(r"[\s_.-]+", "-", folded(text.strip(" .:()"))).strip("-")
 
 
-def kind_of(cell: object) -> str | None:
+def kind_of(cell: Cell) -> str | None:
     """Return what a word such as 'max', 'L' or 'check analysis' makes of a row."""
     # Almost every name of a heat ends with a digit, and no such word does.
     if not isinstance(cell, str) or len(cell) > 40 or cell[-1:].isdigit():
@@ -222,13 +223,13 @@ def _statistic(
     return word if sure or fits.mean() >= 0.8 else "heat"
 
 
-def _places(cell: object) -> int:
+def _places(cell: Cell) -> int:
     """Return the decimals of a cell; a whole number may have lost its own."""
     parts = re.split("[.,]", str(cell))
     return len(parts[1]) if len(parts) == 2 else 1
 
 
-def _number(cell: object) -> float:
+def _number(cell: Cell) -> float:
     try:
         return parse_cell(cell)[0]
     except ValueError:
@@ -245,12 +246,12 @@ def kind_column(block: Block) -> int | None:
     return None
 
 
-def is_line(cell: object) -> bool:
+def is_line(cell: Cell) -> bool:
     """Tell whether a lone cell is a sentence and not the name of a heat."""
     return isinstance(cell, str) and (len(cell.split()) > 2 or bool(_FOOT.fullmatch(cell.strip())))
 
 
-def _is_text(cell: object, row: Sequence, block: Block) -> bool:
+def _is_text(cell: Cell, row: Sequence, block: Block) -> bool:
     alone = isinstance(row, Line) and len(row) == 1 and len(block.header) > 2
     return is_line(cell) or (alone and isinstance(cell, str) and not numeric(cell))
 
