@@ -33,9 +33,11 @@ def a_brief(**limits) -> gk.Brief:
 
 
 RESULTS = {
-    "values": lambda: gk.evaluate(HEAT, "PREN"),
+    "values": lambda: gk.evaluate(HEAT, "pren_16n"),
     "all values": lambda: gk.evaluate(HEAT),
-    "heats": lambda: gk.evaluate(gk.read_heats(DATA / "heats.csv"), "PREN"),
+    "heats": lambda: gk.evaluate(
+        gk.read_heats(DATA / "heats.csv"), ["pren_16n", "md30_angel_1954"]
+    ),
     "all of all": lambda: gk.evaluate(gk.read_heats(DATA / "heats.csv").iloc[:30]),
     "route": lambda: gk.walk_route(HEAT, DATA / "plant.csv"),
     "routes": lambda: gk.walk_route([HEAT, WIRE], DATA / "plant.csv"),
@@ -68,7 +70,7 @@ RESULTS = {
         {"C": (None, 0.05), "Cr": (18.0, 18.5), "Ni": (8.0, 8.5), "Mn": (1.0, 1.6)},
         DATA / "prices.csv", DATA / "recoveries.csv",
     ),
-    "fit": lambda: gk.fit_property(DATA / "lab_tests.csv", "proof_strength_MPa"),
+    "fit": lambda: gk.fit_property(DATA / "lab_tests.csv", "proof_strength_MPa", groups="heat"),
 }  # fmt: skip
 
 
