@@ -140,6 +140,7 @@ REFUSED = {
     "messages": lambda f: f(None),
     "model_card": lambda f: f("hardnes"),
     "nearest_grades": lambda f: f(STEEL, 0),
+    "next_trials": lambda f: f(gk.Brief({"Cr": (10, 30)}, minimise={"Cr": 1})),
     "nitrogen": lambda f: f("x"),
     "nitrogen_map": lambda f: f(STEEL, manganese=3),
     "printed_limits": lambda f: f(3),

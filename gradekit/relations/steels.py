@@ -142,7 +142,12 @@ class Votes(dict):
 
     def part(self, name: str) -> np.ndarray:
         """Return one of `PARTS`."""
-        return Formula(PARTS[name], PARTS).on(self)
+        return _part(name).on(self)
+
+
+@lru_cache(maxsize=len(PARTS))
+def _part(name: str) -> Formula:
+    return Formula(PARTS[name], PARTS)
 
 
 def votes_of(heats: pd.DataFrame) -> Votes:

@@ -184,8 +184,8 @@ def test_seawater_and_brine(other, service, verdict):
         ("1.4845", dict(temperature_max_C=1041), "heat", "caution"),
         ("1.4845", dict(temperature_max_C=1080), "heat", "caution"),  # publications disagree
         ("1.4016", dict(temperature_max_C=400), "heat", "caution"),  # 475 °C embrittlement
-        ("1.4301", dict(temperature_max_C=600, atmosphere=INDOORS), "heat", "caution"),  # carbides
-        ("1.4301", dict(temperature_max_C=600), "heat", "ok"),  # in dry heat they do no harm
+        ("1.4301", dict(temperature_max_C=600), "heat", "caution"),  # carbides
+        ("1.4301", dict(temperature_max_C=600, contact="dry heat"), "heat", "ok"),  # no harm
         ("1.4301", dict(finish="2B", atmosphere=BY_THE_SEA), "finish", "ok"),
         ("1.4301", dict(finish="2G", atmosphere=BY_THE_SEA), "finish", "caution"),
         ("1.4301", dict(finish="2G", atmosphere=INDOORS), "finish", "ok"),

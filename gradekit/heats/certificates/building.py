@@ -99,23 +99,26 @@ def build_batch(
     report: list[Became] = []
     iron: np.ndarray | None = None
     headers = [column_element(name) for name in table.columns]
+
+    def file_sign() -> str:
+        return _sign_of(table, headers) if sign is None else sign
+
     whole = {h.element for h in headers if h and not h.part}
-    for position, (name, header) in enumerate(zip(table.columns, headers, strict=True)):
+    for position, ((name, cells), header) in enumerate(zip(table.items(), headers, strict=True)):
         if position == name_column:
             continue
-        cells = table.iloc[:, position]
-        entry = Became("column", str(position), str(name), "kept aside")
+        entry = partial(Became, "column", str(position), str(name))
         if header is not None and header.part and header.element in whole:
-            report.append(entry._replace(reason=f"the total of {header.element} stands beside it"))
+            reason = f"the total of {header.element} stands beside it"
+            report.append(entry("kept aside", reason=reason))
             header = None
         elif header is None:
             rest = _refuse_near_element(name, cells, place(None, position), strict)
             if rest:
                 unread.setdefault(rest, str(name))
                 words = f"begins with {rest}, but was not understood"
-                entry = entry._replace(reason=words, surprise=True)
                 said_so.append(f"column '{name}' {words}: kept aside")
-            report.append(entry)
+            report.append(entry("kept aside", reason=words if rest else "", surprise=bool(rest)))
         if header is None:
             told = dict(zip(heats, map(plain_text, cells), strict=True))
             if any(value is not None for value in told.values()):
@@ -130,26 +133,23 @@ def build_batch(
             said_so.append(said_now)
         at = partial(_at, place, position, heats, header.element)
         unit = "" if not header.stated else _UNITS.get(header.factor, f"{header.factor:g} wt%")
-        entry = entry._replace(taken_as="content", element=header.element, unit=unit)
-        entry = entry._replace(factor=header.factor, reason=header.remark)
+        content = (header.element, unit, header.factor)
         if header.element == "Fe":
             iron = _balance(cells, header.factor, at)
-            report.append(entry._replace(taken_as="balance", reason="computed, not read"))
+            report.append(entry("balance", *content, "computed, not read"))
             continue
         if header.element in contents:
             raise InputError(
                 f"{place(None, position)}column of {header.element}", "there once", str(name)
             )
         before = len(said_so)
-        if sign is None:
-            sign = _sign_of(table, headers)
-        numbers, bound = parse_column(cells, header, at, said_so, sign)
+        numbers, bound = parse_column(cells, header, at, said_so, file_sign)
         contents[header.element], positions[header.element] = numbers, position
         if bound:
             marks[header.element] = {heats[row]: text for row, text in bound.items()}
-        reasons = [entry.reason, *(m.split(": ", 1)[-1] for m in said_so[before:])]
+        reasons = [header.remark, *(m.split(": ", 1)[-1] for m in said_so[before:])]
         words = "; ".join(filter(None, reasons))
-        report.append(entry._replace(reason=words, surprise=len(said_so) > before))
+        report.append(entry("content", *content, words, len(said_so) > before))
     if not contents:
         raise InputError(
             f"{place(None, None)}header",
@@ -177,11 +177,15 @@ def _sign_of(table: pd.DataFrame, headers: list[Header | None]) -> str:
 
 
 def parse_column(
-    cells: Iterable, header: Header, at: Callable[[int], str], said_so: list[str], sign: str = ""
+    cells: Iterable,
+    header: Header,
+    at: Callable[[int], str],
+    said_so: list[str],
+    sign: Callable[[], str] = str,
 ) -> tuple[np.ndarray, dict[int, str]]:
     """Return the contents of one column in wt%, and the marks of its bounds by row.
 
-    `sign` is the decimal sign of the file. It decides what can be read two ways only where the
+    `sign` tells the decimal sign of the file. It decides what can be read two ways only where the
     column itself has no clear number and the doubtful sign is the other one.
     """
     marks: dict[int, str] = {}
@@ -201,7 +205,7 @@ def parse_column(
                         content = parse_cell(cell, header.factor, own or "", most)
                     except TwoWays:
                         if own is None:
-                            own = _decided(cells, cell, header.element, sign, said_so)
+                            own = _decided(cells, cell, header.element, sign(), said_so)
                         content = parse_cell(cell, header.factor, own, most)
                 except TwoWays:
                     point = number_in(cell).replace(",", ".")
