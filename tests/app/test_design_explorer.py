@@ -142,6 +142,8 @@ def test_a_relation_brings_the_boxes_of_its_conditions(panel):
 
 def test_prices_and_family_change_the_answer_and_the_code(panel):
     before = panel.design
+    panel.add("alloy_cost")
+    panel.limits.enter("alloy_cost ≤", "9000")
     panel.prices.enter("Ni", "60000")
     assert panel.design.aim["Ni"] <= before.aim["Ni"] + 1e-9
     assert "prices.changed(Ni=60000" in panel.code(panel.state)

@@ -489,9 +489,10 @@ def _limit_field(
     brief: Brief, box: str, value: float | None, keys: dict, near: Design | None
 ) -> Field:
     name, sign = box.rsplit(" ", 1)
-    (quantity, *_), _ = brief.quantities_of(keys.get(name, name))
+    priced = near.prices.relations if near is not None and near.prices is not None else None
+    (quantity, *_), _ = brief.quantities_of(keys.get(name, name), priced)
     middle = value
-    if middle is None and near is not None:
+    if middle is None and near is not None and not quantity.awaited:
         known = {*near.brief.variables, *near.brief.conditions, "Fe"}
         if set(quantity.inputs) <= known:
             middle = float(near.problem.raw([quantity], near.solution.x[None])[0, 0])
