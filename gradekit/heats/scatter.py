@@ -110,7 +110,7 @@ class Scatter:
         shown["sd, analysis"] = self.analysis.reindex(shown.index).fillna(0.0)
         correlation = self.covariance / np.outer(sd, sd)
         return panel(
-            table(shown.T, "Standard deviations, wt%", digits=2),
+            table(shown, "Standard deviations, wt%", digits=2),
             items(self.notes),
             details("Correlation from heat to heat", table(correlation.round(2), "", digits=2)),
             lead=f"Scatter of heats: {self.basis}",

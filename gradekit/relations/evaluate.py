@@ -284,7 +284,7 @@ class Result:
             }
         ).rename_axis("relation")
         if len(self.relations) > _ACROSS:
-            heats = self.values.index[:_ACROSS]
+            heats = self.values.index[: _ACROSS // 2]
             shown = table(
                 each.join(self.values.loc[heats].T.set_axis(map(str, heats), axis=1)),
                 f"One row a relation, first {len(heats)} of {len(self.heats)} heats",

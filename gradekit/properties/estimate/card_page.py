@@ -29,7 +29,7 @@ def page_of(data: Mapping) -> Html:
     return panel(
         table(errors(data), f"Errors on heats held out, {unit}", digits=3),
         details("Coverage of the 90 % interval",
-                table(coverage(data), "Share of held-out tests inside the 90 % interval", digits=3)),
+                table(coverage(data), "Share of tests inside the 90 % interval", digits=3)),
         *shares,
         details("A plain sum of the same heats, with which no estimate is made",
                 table(plain_sum(data), f"{unit} per wt%; its errors stand above", digits=3)),
