@@ -45,6 +45,7 @@ class Catalogue(Mapping[str, Relation]):
 
     def __init__(self, measured: Mapping[str, tuple[float, str]] | None = None) -> None:
         self._relations: dict[str, Relation] = {}
+        self._quantities: dict[str, list[str]] | None = None  # made when asked for
         self._measured = measured or {}
 
     def add(self, relation: Relation, replace: bool = False) -> Relation:
@@ -52,11 +53,13 @@ class Catalogue(Mapping[str, Relation]):
         if relation.name in self._relations and not replace:
             raise InputError("name of a relation", "not used before", relation.name)
         self._relations[relation.name] = relation
+        self._quantities = None
         return relation
 
     def remove(self, name: str) -> None:
         """Take a relation out again."""
         self._relations.pop(self[name].name)
+        self._quantities = None
 
     def linear(self, name: str, title: str, **fields: object) -> Linear:
         """Declare a linear relation."""
@@ -81,10 +84,12 @@ class Catalogue(Mapping[str, Relation]):
 
     def quantities(self) -> dict[str, list[str]]:
         """Return the names of the relations of each quantity."""
-        found: dict[str, list[str]] = {}
-        for name, relation in self.items():
-            found.setdefault(relation.quantity, []).append(name)
-        return found
+        if self._quantities is None:
+            found: dict[str, list[str]] = {}
+            for name, relation in self.items():
+                found.setdefault(relation.quantity, []).append(name)
+            self._quantities = found
+        return self._quantities
 
     def __getitem__(self, name: str) -> Relation:
         try:

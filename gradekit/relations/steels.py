@@ -142,7 +142,12 @@ class Votes(dict):
 
     def part(self, name: str) -> np.ndarray:
         """Return one of `PARTS`."""
-        return Formula(PARTS[name], PARTS).on(self)
+        return _part(name).on(self)
+
+
+@lru_cache(maxsize=len(PARTS))
+def _part(name: str) -> Formula:
+    return Formula(PARTS[name], PARTS)
 
 
 def votes_of(heats: pd.DataFrame) -> Votes:
@@ -220,7 +225,7 @@ def _values(heats: pd.DataFrame) -> dict[str, np.ndarray]:
     for element in _elements():
         known = contents[:, at[element]] if element in at else np.full(len(heats), np.nan)
         gaps = np.isnan(known)
-        if element in (*GAPS, "Cr"):
+        if element in (*GAPS, "Cr", "Ni"):
             space[f"no {element}"] = gaps
         space[element] = np.where(gaps, 0.0, known) if gaps.any() else known
     for element, usual in GAPS.items():
