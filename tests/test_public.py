@@ -109,6 +109,7 @@ REFUSED = {
     "certificate_box": lambda f: f(3),
     "charge": lambda f: f(TWO, "no.csv", None),
     "check_grade": lambda f: f(STEEL, "1.9999"),
+    "compare_plans": lambda f: f(gk.Brief({"Cr": (10, 30)}, minimise={"Cr": 1}), truths=1),
     "cold_map": lambda f: f(STEEL, relation="md30"),
     "cold_schedule": lambda f: f(PLANT, "thick", 2.0),
     "common_window": lambda f: f(["1.4301", "1.9999"]),

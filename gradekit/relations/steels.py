@@ -225,7 +225,7 @@ def _values(heats: pd.DataFrame) -> dict[str, np.ndarray]:
     for element in _elements():
         known = contents[:, at[element]] if element in at else np.full(len(heats), np.nan)
         gaps = np.isnan(known)
-        if element in (*GAPS, "Cr"):
+        if element in (*GAPS, "Cr", "Ni"):
             space[f"no {element}"] = gaps
         space[element] = np.where(gaps, 0.0, known) if gaps.any() else known
     for element, usual in GAPS.items():

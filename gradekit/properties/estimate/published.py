@@ -28,18 +28,20 @@ def by_relation(name: str) -> Callable:
     def make(batch: pd.DataFrame, quantity: str, level: float, given: dict) -> pd.DataFrame:
         result = evaluate(batch, name)
         found = judged()[name]
-        values = result.values[name].to_numpy() - found["bias"]
+        steel = families(batch).to_numpy()
+        own = found.get("by_family", {})
+        values = result.values[name].to_numpy() - [own.get(f, found)["bias"] for f in steel]
         half = _half(name, level)
         frame = pd.DataFrame(
             {"value": values, "low": values - half, "high": values + half}, index=batch.index
         )
         frame["flag"] = result.flags[name].to_numpy().astype(np.uint16)
         frame["basis"] = (
-            f"{name} ({CATALOGUE[name].status}), less its bias, which is of the same heats; "
-            f"{measured_words(name)}"
+            f"{name} ({CATALOGUE[name].status}), less its bias on the family, which is of "
+            f"the same heats; {measured_words(name)}"
         )
         frame = _physical(frame) if CATALOGUE[name].unit == "°C" else frame
-        return withheld(frame, f"{name}, the only relation at hand")
+        return withheld(frame, name)
 
     return make
 
@@ -77,7 +79,7 @@ def withheld(frame: pd.DataFrame, what: str) -> pd.DataFrame:
     other = (frame["flag"].to_numpy() & int(Flag.OTHER_FAMILY)).astype(bool)
     frame.loc[other, ["value", "low", "high"]] = np.nan
     frame.loc[other, "flag"] |= np.uint16(Flag.NO_SUPPORT)
-    frame.loc[other, "basis"] = f"not known: {what}, was made from steels of another family"
+    frame.loc[other, "basis"] = f"not known: {what} was made from steels of another family"
     return frame
 
 
