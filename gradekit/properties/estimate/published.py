@@ -41,7 +41,7 @@ def by_relation(name: str) -> Callable:
             f"the same heats; {measured_words(name)}"
         )
         frame = _physical(frame) if CATALOGUE[name].unit == "°C" else frame
-        return withheld(frame, f"{name}, the only relation at hand")
+        return withheld(frame, name)
 
     return make
 
@@ -79,7 +79,7 @@ def withheld(frame: pd.DataFrame, what: str) -> pd.DataFrame:
     other = (frame["flag"].to_numpy() & int(Flag.OTHER_FAMILY)).astype(bool)
     frame.loc[other, ["value", "low", "high"]] = np.nan
     frame.loc[other, "flag"] |= np.uint16(Flag.NO_SUPPORT)
-    frame.loc[other, "basis"] = f"not known: {what}, was made from steels of another family"
+    frame.loc[other, "basis"] = f"not known: {what} was made from steels of another family"
     return frame
 
 
