@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from functools import cache
 
+from gradekit.core.aliases import Label
 from gradekit.core.errors import InputError, nearest
 
 __all__ = ["atomic_masses", "is_element", "require_element", "symbols"]
@@ -34,7 +35,7 @@ def symbols() -> frozenset[str]:
     return frozenset(atomic_masses())
 
 
-def is_element(name: object) -> bool:
+def is_element(name: Label) -> bool:
     """Tell whether `name` is an element symbol, spelt as chemists do.
 
     Examples
@@ -45,7 +46,7 @@ def is_element(name: object) -> bool:
     return isinstance(name, str) and name in symbols()
 
 
-def require_element(name: object, what: str = "element") -> str:
+def require_element(name: Label, what: str = "element") -> str:
     """Return `name` if it is an element symbol, else raise `InputError` with the nearest one."""
     if is_element(name):
         return str(name)

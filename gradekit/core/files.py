@@ -13,6 +13,7 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from gradekit.core.aliases import PathLike
 from gradekit.core.errors import InputError, said
 
 if TYPE_CHECKING:
@@ -84,7 +85,7 @@ def workbook_bytes(book: Workbook) -> bytes:
     return out.getvalue()
 
 
-def as_path(path: object) -> Path:
+def as_path(path: PathLike) -> Path:
     """Return a path, or refuse what is none.
 
     Examples

@@ -75,8 +75,8 @@ STYLE = """<style>
  .gk thead{position:absolute;height:1px;width:1px;overflow:hidden;clip-path:inset(50%)}
  .gk tr{display:flex;flex-flow:row wrap;gap:0 1em;padding:.25em 0;
   border-bottom:1px solid rgba(128,128,128,.3)}
- .gk table :is(th,td){border:0;padding:0;text-align:left;min-width:0;max-width:100%;
-  white-space:normal}
+ .gk table :is(th,td){border:0;padding:0;box-sizing:border-box;
+  text-align:left;min-width:0;max-width:100%;white-space:normal}
  .gk td:empty{display:none}.gk :is(tbody th,td.w){flex:0 0 100%;max-width:100%}
  .gk td[data-h]::before{content:attr(data-h)" ";opacity:.8}
  .gk td[data-h]::before{content:attr(data-h)" "/""}
@@ -196,7 +196,7 @@ def evidence_line(words: Iterable[str], what: str = "numbers") -> Html:
     return small(f"What {counts.total()} {what} rest on: {told}." if told else "")
 
 
-def number(value: object, digits: int = 4) -> str:
+def number(value: float | None, digits: int = 4) -> str:
     """Return a number with so many significant digits, an em dash where there is none.
 
     Examples

@@ -10,7 +10,15 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator
 
-__all__ = ["TwoWays", "column_sign", "decimal_sign", "digits_of", "number_of"]
+__all__ = [
+    "TwoWays",
+    "column_sign",
+    "decimal_sign",
+    "digits_of",
+    "doubtful",
+    "number_of",
+    "typed",
+]
 
 _BODY = re.compile(
     r"(?P<sign>[+-]?)(?P<body>\d[\d.,'’ \u00a0\u2009\u202f]*|[.,]\d+)(?P<power>[eE][+-]?\d{1,3})?",
@@ -56,8 +64,10 @@ def decimal_sign(text: str) -> str:
     if points and commas:
         return max(".,", key=body.rfind)
     if points + commas != 1:
+        if not re.fullmatch(r"\d{1,3}(?:([.,])\d{3})(?:\1\d{3})+", body):
+            return ""  # a date
         return "" if points == commas else "," if points else "."
-    if _EITHER.fullmatch(body) and not match["power"]:
+    if body[-1] in ".," or (_EITHER.fullmatch(body) and not match["power"]):
         return ""
     return "." if points else ","
 
@@ -137,6 +147,33 @@ def number_of(text: str, sign: str = "", most: float = float("inf")) -> float:
     (18.12, 1.05)
     """
     return float(digits_of(text, sign, most))
+
+
+def typed(text: str) -> str:
+    """Return what somebody typed with a decimal point in the number that it begins with.
+
+    Our own pages write points, so a point is the decimal sign here and '1.500' is clear; '1,500'
+    is not.
+
+    Examples
+    --------
+    >>> typed("18,2 % Ni"), typed("1.500"), typed("x")
+    ('18.2 % Ni', '1.500', 'x')
+
+    Raises
+    ------
+    TwoWays
+        A number such as '1,700'.
+    """
+    number = re.match(r"\s*[-+\u2212]?[\d.,]*\d(?:[eE][-+]?\d+)?", text)
+    if number is None:
+        return text
+    try:
+        return digits_of(number[0], "" if "," in number[0] else ".") + text[number.end() :]
+    except TwoWays:
+        raise
+    except ValueError:
+        return text
 
 
 def doubtful(texts: Iterable[str]) -> Iterator[str]:

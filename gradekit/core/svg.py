@@ -167,7 +167,7 @@ def document(picture: Element) -> str:
     node = deepcopy(picture)
     _without(node, ("title", "desc"))
     names = (f"i{k}" for k in count())
-    short = {part.get("id"): next(names) for part in node.iter() if part.get("id")}
+    short = {part.attrib["id"]: next(names) for part in node.iter() if part.get("id")}
     for part in node.iter():
         for key in [k for k in part.attrib if k == "role" or k.startswith("aria-")]:
             del part.attrib[key]
@@ -178,7 +178,7 @@ def document(picture: Element) -> str:
         s for s in node.get("style", "").split(";") if s and "width" not in s and "height" not in s
     ]
     node.set("style", ";".join(own))
-    _, _, width, height = node.get("viewBox").split()
+    _, _, width, height = node.get("viewBox", "").split()
     node.attrib |= {"width": width, "height": height}
     _write_rules(node)
     return write(node, "'")
@@ -199,11 +199,11 @@ def _renamed(key: str, value: str, short: dict[str, str]) -> str:
 
 def _write_rules(node: Element) -> None:
     """Write each style that comes often once, as a rule."""
-    styles = Counter(part.get("style") for part in node.iter() if part.get("style"))
+    styles = Counter(part.attrib["style"] for part in node.iter() if part.get("style"))
     often = [s for s, n in styles.items() if (n - 1) * len(s) - 4 * n > _WORTH]
     rule = {style: f"c{k}" for k, style in enumerate(often)}
     for part in node.iter():
-        if part.get("style") in rule:
+        if part.get("style", "") in rule:
             part.set("class", rule[part.attrib.pop("style")])
     if rule:
         node.insert(0, shape("style", "".join(f".{name}{{{s}}}" for s, name in rule.items())))

@@ -15,6 +15,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
+from gradekit.core.aliases import Cell, PathLike
 from gradekit.core.errors import NOTHING, InputError, nearest, said
 from gradekit.core.numbers import TwoWays, column_sign, doubtful, number_of
 from gradekit.core.reader import Line, content_of, decoded, letters, split_lines
@@ -29,7 +30,7 @@ _LOOK = 60
 _SLIP = 0.82
 
 
-def is_blank(cell: object) -> bool:
+def is_blank(cell: Cell) -> bool:
     """Tell whether a cell says nothing.
 
     Examples
@@ -40,7 +41,7 @@ def is_blank(cell: object) -> bool:
     return _is_empty(cell) or (isinstance(cell, str) and cell.strip().lower() in _BLANK)
 
 
-def _is_empty(cell: object) -> bool:
+def _is_empty(cell: Cell) -> bool:
     if isinstance(cell, str):
         return not cell.strip()
     return (
@@ -51,9 +52,7 @@ def _is_empty(cell: object) -> bool:
     )
 
 
-def read_number(
-    cell: object, what: str, must_be: str, sign: str = "", most: float = np.inf
-) -> float:
+def read_number(cell: Cell, what: str, must_be: str, sign: str = "", most: float = np.inf) -> float:
     """Return the number in a cell or box, or refuse it in words.
 
     Parameters
@@ -241,12 +240,12 @@ def sheets_of_file(
     return place.name, [split_lines(text, delimiter, place.name, remarks)]
 
 
-def _key(cell: object) -> str:
+def _key(cell: Cell) -> str:
     return "_".join(str(cell).lstrip("# ").split()).casefold() if isinstance(cell, str) else ""
 
 
 def user_table(
-    source: object,
+    source: PathLike | pd.DataFrame,
     what: str,
     needed: Sequence[str],
     optional: Iterable[str] = (),
@@ -299,7 +298,7 @@ def _of_frame(source: pd.DataFrame, what: str) -> pd.DataFrame:
 
 
 def _of_file(
-    source: object,
+    source: PathLike,
     what: str,
     needed: Sequence[str],
     known: dict[str, str],
@@ -346,7 +345,7 @@ def _of_file(
 
 
 def _named(
-    cell: object,
+    cell: Cell,
     known: dict[str, str],
     also: Callable[[str], bool],
     source: str,

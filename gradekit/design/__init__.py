@@ -8,5 +8,6 @@ open_room(
         "backwards": "Brief Design design_grade",
         "prices": "Prices read_prices",
         "screen.run": "screen survivors_of",
+        "trials": "next_trials",
     },
 )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cache, cached_property
 
 import numpy as np
 
@@ -148,7 +148,7 @@ class _Maker:
 
         Beyond these ends contents cost in making, or harm, what no price of an alloy tells.
         """
-        for row in process_table("melt_ends").itertuples():
+        for row in _melt_ends():
             low, high = self.brief.box.get(row.element, (1.0, 0.0))
             least = row.least_wt_pct if low == 0 and high > row.least_wt_pct else None
             most = None if row.element in self.brief.bounds else _end(row.most_wt_pct)
@@ -207,6 +207,11 @@ class _Maker:
                 error if counted and np.isfinite(error) else 0.0,
                 kind != "melt",
             )
+
+
+@cache
+def _melt_ends() -> list:
+    return list(process_table("melt_ends").itertuples())
 
 
 def _beyond_scale(relation: Relation | None, sense: int, bound: float) -> bool:

@@ -106,7 +106,7 @@ def _rows(family: str, bounds: Bounds, variables: tuple[str, ...]) -> list[tuple
         rows.append(("Ni + 0.5*Mn", 2.0, None, "nickel or manganese forms it"))
     elif family in FERRITIC:
         rows.append((VOTES["austenite"], None, LIMITS["ferritic"], "it stays ferrite on heating"))
-        rows.append((_FORMERS, None, LIMITS["formers"], "no duplex steel"))
+        rows.append((_FORMERS, None, LIMITS["formers_poor"], "no duplex steel"))
         rows.append(("Ni", None, 5.0, "ferritic"))
         binders = [e for e in _BINDERS if e in variables]
         if family == "stabilised ferritic":

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
+from functools import cache
 
 import numpy as np
 import pandas as pd
@@ -32,9 +33,8 @@ def typical_sd(contents: Mapping[str, float]) -> pd.Series:
     >>> typical_sd({"N": 0.008, "Cr": 17.0}).to_dict(), typical_sd({"N": 0.28}).to_dict()
     ({'N': 0.0015, 'Cr': 0.12}, {'N': 0.009})
     """
-    return pd.Series(
-        {e: sd for e, x in contents.items() if (sd := _class(e, x)[1]) > 0}, dtype=float
-    )
+    sizes = {e: _class(e, x)[1] for e, x in contents.items()}
+    return pd.Series({e: sd for e, sd in sizes.items() if sd > 0}, dtype=float)
 
 
 def scatter_of(brief: Brief, source: object, analysis: object = None) -> Scatter:
@@ -92,8 +92,14 @@ def family_of_heats(source: object) -> str:
 
 def _class(element: str, content: float) -> tuple[float, float]:
     """The class of content and its standard deviation, (nan, 0) where none is known."""
-    rows = process_table("heat_scatter")
-    rows = rows[rows["element"].eq(element) & rows["above_wt_pct"].le(max(content, 0.0))]
-    if rows.empty:
-        return np.nan, 0.0
-    return float(rows["above_wt_pct"].iloc[-1]), float(rows["sd_wt_pct"].iloc[-1])
+    rows = [row for row in _classes().get(element, ()) if row[0] <= max(content, 0.0)]
+    return rows[-1] if rows else (np.nan, 0.0)
+
+
+@cache
+def _classes() -> dict[str, list[tuple[float, float]]]:
+    """(above, standard deviation) of each element, lowest class first."""
+    classes: dict[str, list[tuple[float, float]]] = {}
+    for row in process_table("heat_scatter").itertuples():
+        classes.setdefault(row.element, []).append((row.above_wt_pct, row.sd_wt_pct))
+    return classes

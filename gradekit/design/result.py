@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pandas as pd
 
+from gradekit.core.aliases import PathLike
 from gradekit.core.errors import NOTHING, InputError
 from gradekit.core.markup import panel
 from gradekit.design.alternatives import Front, Routes, front, other_ways
@@ -75,7 +76,7 @@ class Design(Answer):
     def __repr__(self) -> str:
         return text(self)
 
-    def export(self, path: object) -> Path:
+    def export(self, path: PathLike) -> Path:
         """Write the melt-shop sheet: .xlsx for a workbook, .html for a page to print.
 
         Returns

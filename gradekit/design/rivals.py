@@ -45,24 +45,29 @@ def rivals_table(brief: Brief, x: np.ndarray) -> pd.DataFrame:
     if brief.held:
         aim = with_family(aim, brief.held)
     family, contents = families(aim)["aim"], aim.iloc[0].to_dict()
-    rows = []
+    rivals: list[tuple[str, tuple, list[Relation], dict[str, Relation]]] = []
     for key, span in brief.limits.items():
         asked = [q.relation for q in brief.quantities_of(key)[0] if q.relation is not None]
         asked = [r for r in asked if r.name in CATALOGUE]
         relations = {r.name: r for first in asked for r in (first, *rivals_of(first))}
-        if len(relations) < 2:
-            continue
-        given = {"temperature_C": ANNEAL, **brief.conditions}
-        result = evaluate(aim, list(relations), **given)
+        if len(relations) > 1:
+            rivals.append(
+                (key.name if isinstance(key, Relation) else str(key), span, asked, relations)
+            )
+    given = {"temperature_C": ANNEAL, **brief.conditions}
+    result = evaluate(aim, list({n: n for *_, names in rivals for n in names}), **given)
+    values, flags = result.values.loc["aim"].to_dict(), result.flags.loc["aim"].to_dict()
+    rows = []
+    for limit, span, asked, relations in rivals:
         for name, relation in relations.items():
-            value = float(result.values.at["aim", name])
+            value = float(values[name])
             if np.isnan(value):
                 continue
-            why = _why_not(relation, family, result.flags.at["aim", name], contents)
+            why = _why_not(relation, family, flags[name], contents)
             rows.append(
                 {
                     "relation": name,
-                    "limit": str(key),
+                    "limit": limit,
                     "value": value,
                     "unit": "" if relation.unit == "1" else relation.unit,
                     "holds": not why,

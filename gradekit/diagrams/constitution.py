@@ -13,6 +13,7 @@ from functools import cache, cached_property
 import numpy as np
 import pandas as pd
 
+from gradekit.core.aliases import HeatsLike, Numbers
 from gradekit.core.errors import InputError, said
 from gradekit.core.flags import Flag
 from gradekit.core.formula import Formula
@@ -93,7 +94,7 @@ class Diagram:
         """Lines of equal reading, by rising value, as (value, points)."""
         return self.data.iso_lines
 
-    def locate(self, heats: object) -> Placement:
+    def locate(self, heats: HeatsLike) -> Placement:
         """Place heats on the diagram.
 
         Parameters
@@ -117,9 +118,9 @@ class Diagram:
         ('FA', 9.3)
         """
         result = heats if isinstance(heats, Result) else evaluate(heats, self.axes)
-        return self._table(*self._read(*self._places(result)), result.heats.index)
+        return self._table(self._read(*self._places(result)), result.heats.index)
 
-    def spots(self, heats: object) -> list[Spot]:
+    def spots(self, heats: HeatsLike) -> list[Spot]:
         """Return where heats lie as `locate` does, without a table.
 
         Parameters
@@ -154,7 +155,7 @@ class Diagram:
         values, flags = zip(*map(result.column, self.axes), strict=True)
         return *values, np.bitwise_or(*flags) & FROM_AXES
 
-    def locate_xy(self, x: object, y: object) -> Placement:
+    def locate_xy(self, x: Numbers, y: Numbers) -> Placement:
         """Place points given by their equivalents.
 
         Parameters
@@ -174,7 +175,7 @@ class Diagram:
         ['A+F', 'M']
         """
         x, y = _points(x, y)
-        return self._table(*self._read(x, y, np.zeros(x.shape, dtype=np.uint16)))
+        return self._table(self._read(x, y, np.zeros(x.shape, dtype=np.uint16)))
 
     def _read(self, x: np.ndarray, y: np.ndarray, flag: np.ndarray) -> tuple[np.ndarray, ...]:
         """Return x, y, number of the label, value, tolerance and flag of points with flags."""
@@ -188,14 +189,15 @@ class Diagram:
         code[code < 0] = len(self.labels)
         return x, y, code, value, self.data.error.at(value), flag
 
-    def _table(self, x, y, code, value, tolerance, flag, index: pd.Index | None = None):
+    def _table(self, read: tuple[np.ndarray, ...], index: pd.Index | None = None) -> Placement:
+        x, y, code, value, tolerance, flag = read
         region = pd.Categorical.from_codes(code, self._labels_or_none, validate=False)
         columns = {"x": x, "y": y, "region": region, "value": value, "tolerance": tolerance}
         frame = Placement({**columns, "flag": flag}, index=index, copy=False)
         frame.diagram = self
         return frame
 
-    def y_at(self, x: object, value: object) -> np.ndarray:
+    def y_at(self, x: Numbers, value: Numbers) -> np.ndarray:
         """Return the y (wt%) at which the diagram reads `value` for given x.
 
         The exact inverse of the closed form; between iso-lines where there is none. It may lie
@@ -271,7 +273,7 @@ class Diagram:
         return panel(shown, small(self.caution), details("What it is made of", items(facts)))
 
 
-def _points(x: object, y: object) -> tuple[np.ndarray, np.ndarray]:
+def _points(x: Numbers, y: Numbers) -> tuple[np.ndarray, np.ndarray]:
     try:
         x, y = (np.atleast_1d(np.asarray(a, dtype=float)) for a in (x, y))
         x, y = np.broadcast_arrays(x, y)

@@ -9,6 +9,7 @@ from typing import NamedTuple
 import numpy as np
 import pandas as pd
 
+from gradekit.core.aliases import HeatsLike
 from gradekit.core.errors import InputError
 from gradekit.core.sources import REFERENCE, cited
 from gradekit.relations.evaluate import Result, evaluate
@@ -50,7 +51,7 @@ class Criterion:
     relation: str
     bands: tuple[Band, ...]
 
-    def read(self, heats: object) -> Result:
+    def read(self, heats: HeatsLike) -> Result:
         """Return the ratio of this criterion for heats, with flags."""
         return evaluate(heats, self.relation)
 

@@ -9,6 +9,7 @@ from numbers import Integral, Real
 import numpy as np
 import pandas as pd
 
+from gradekit.core.aliases import HeatsLike
 from gradekit.core.errors import InputError, said
 from gradekit.core.markup import panel, small, table
 from gradekit.diagrams.constitution import Diagram, Placement, diagram
@@ -29,7 +30,7 @@ def _is_number(value: object) -> bool:
 
 
 def _share(value: object, what: str) -> float:
-    if not _is_number(value) or not 0 <= value <= 1:
+    if not (isinstance(value, Real) and _is_number(value) and 0 <= float(value) <= 1):
         raise InputError(what, "a fraction from 0 to 1", value)
     return float(value)
 
@@ -48,10 +49,13 @@ def _side_by_side(*heats: pd.Series) -> tuple[list[str], np.ndarray]:
 
 def _mixed(shares: list[np.ndarray], contents: np.ndarray) -> np.ndarray:
     """Weighted sums of heats; an element unknown in one of them is unknown in the mixture."""
-    return sum(
-        # nothing of a heat adds nothing, even where its content is unknown
-        np.where(share[:, None] == 0, 0.0, share[:, None] * heat)
-        for share, heat in zip(shares, contents, strict=True)
+    return np.sum(
+        [
+            # nothing of a heat adds nothing, even where its content is unknown
+            np.where(share[:, None] == 0, 0.0, share[:, None] * heat)
+            for share, heat in zip(shares, contents, strict=True)
+        ],
+        axis=0,
     )
 
 
@@ -202,9 +206,9 @@ def _weld_metal(
 
 
 def weld(
-    parent: object,
-    other: object,
-    filler: object,
+    parent: HeatsLike,
+    other: HeatsLike,
+    filler: HeatsLike,
     *,
     share: float = 0.5,
     on: str | Diagram = "wrc_1992",
@@ -255,7 +259,7 @@ def weld(
 
 
 def buttering(
-    base: object, filler: object, *, dilution: float = 0.3, layers: int = 3
+    base: HeatsLike, filler: HeatsLike, *, dilution: float = 0.3, layers: int = 3
 ) -> pd.DataFrame:
     """Return the metal of successive layers, each diluted by the one below.
 

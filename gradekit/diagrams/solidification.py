@@ -12,6 +12,7 @@ from functools import cache, cached_property
 import numpy as np
 import pandas as pd
 
+from gradekit.core.aliases import HeatsLike
 from gradekit.core.flags import Flag
 from gradekit.core.formula import Formula
 from gradekit.core.markup import details, items, panel, small, table
@@ -242,7 +243,7 @@ def _agreement(row: dict[str, str]) -> str:
     return f"{lead} {parts}"
 
 
-def solidification(heats: object) -> Solidification:
+def solidification(heats: HeatsLike) -> Solidification:
     """Tell by every criterion which phase solidifies first.
 
     Parameters

@@ -12,6 +12,7 @@ from collections.abc import Iterable, Mapping
 import numpy as np
 import pandas as pd
 
+from gradekit.core.aliases import Label
 from gradekit.core.elements import symbols
 from gradekit.core.errors import NOTHING, InputError, said
 from gradekit.heats.certificates.building import build_batch, checked
@@ -145,7 +146,7 @@ def _is_clean(table: pd.DataFrame) -> bool:
     )
 
 
-def _is_name(label: object) -> bool:
+def _is_name(label: Label) -> bool:
     """Tell whether a label can be kept as it is: every file holds it, and it is one thing."""
     return is_clean(label) if type(label) is str else not isinstance(label, (bool, tuple))
 

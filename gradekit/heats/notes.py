@@ -10,6 +10,7 @@ from typing import NamedTuple
 import numpy as np
 import pandas as pd
 
+from gradekit.core.aliases import Label
 from gradekit.core.errors import InputError
 from gradekit.core.reader import letters
 
@@ -63,7 +64,7 @@ class Journal:
         self._rows: set[int] = set()
 
     def row(
-        self, number: int, label: object, taken_as: str, reason: str = "", surprise: bool = False
+        self, number: int, label: Label, taken_as: str, reason: str = "", surprise: bool = False
     ) -> None:
         """Enter a row, counted from 0; of a turned table it is a column of the file."""
         if number in self._rows:  # of two tables beside each other

@@ -10,6 +10,7 @@ from typing import BinaryIO
 
 import pandas as pd
 
+from gradekit.core.aliases import PathLike
 from gradekit.core.errors import NOTHING, InputError, nearest, said
 from gradekit.core.json_text import parse_json
 from gradekit.core.reader import MOST_CELLS, MOST_COLUMNS, decoded, looks_utf16
@@ -38,7 +39,7 @@ _STARTS = {
 }
 
 
-def read_heats(path: object, sheet: str | None = None) -> pd.DataFrame:
+def read_heats(path: PathLike, sheet: str | None = None) -> pd.DataFrame:
     """Read heats from a CSV, XLSX or JSON file, with everything that certificates do.
 
     Parameters
@@ -72,7 +73,7 @@ def read_heats(path: object, sheet: str | None = None) -> pd.DataFrame:
     return show_in_notebooks(_read_any(path, sheet))
 
 
-def _read_any(path: object, sheet: str | None) -> pd.DataFrame:
+def _read_any(path: PathLike, sheet: str | None) -> pd.DataFrame:
     if isinstance(path, str) and ("\n" in path or "\r" in path):
         return read_heats_text(path)
     if isinstance(path, (bytes, bytearray, memoryview)):

@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pandas as pd
 
+from gradekit.core.aliases import HeatsLike, PathLike
 from gradekit.core.elements import require_element
 from gradekit.core.errors import InputError, said
 from gradekit.core.files import as_path
@@ -158,7 +159,7 @@ def is_heats(source: object) -> bool:
 
 
 def estimate_scatter(
-    heats: object,
+    heats: HeatsLike,
     groups: object = None,
     otherwise: object = None,
     analysis: object = None,
@@ -259,7 +260,7 @@ def estimate_scatter(
     )
 
 
-def read_scatter(path: object) -> Scatter:
+def read_scatter(path: PathLike) -> Scatter:
     """Read standard deviations from a table of plant figures.
 
     Parameters

@@ -14,6 +14,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
+from gradekit.core.aliases import Cell, HeatsLike, Label
 from gradekit.core.errors import InputError, nearest, said
 from gradekit.core.files import as_path, inert_text, workbook_bytes, write_whole
 from gradekit.heats.batch import as_batch
@@ -29,7 +30,7 @@ _FORMATS = (".csv", ".xlsx", ".json")
 _MOST_ROWS = 1_048_575
 
 
-def write_heats(heats: object, path: str | os.PathLike) -> Path:
+def write_heats(heats: HeatsLike, path: str | os.PathLike) -> Path:
     """Write heats so that `read_heats` gives the same batch again.
 
     Parameters
@@ -65,7 +66,11 @@ def write_heats(heats: object, path: str | os.PathLike) -> Path:
     tables = _tables_of(heats)
     if kind == ".json":
         frame = tables.pop("heats")
-        content = {"format": "gradekit heats 1", "unit": "wt%", "heats": _records(frame)}
+        content: dict[str, object] = {
+            "format": "gradekit heats 1",
+            "unit": "wt%",
+            "heats": _records(frame),
+        }
         if "limits" in tables:
             limits = tables.pop("limits")
             content["limits"] = {
@@ -148,7 +153,7 @@ def _format(path: str | os.PathLike) -> str:
     return kind
 
 
-def _tables_of(heats: object) -> dict[str, pd.DataFrame]:
+def _tables_of(heats: HeatsLike) -> dict[str, pd.DataFrame]:
     """Return the heats as a table of cells under the key 'heats', and what belongs to them."""
     result = heats if hasattr(heats, "tables") and hasattr(heats, "heats") else None
     batch = as_batch(result.heats if result is not None else heats)
@@ -200,7 +205,7 @@ def _one_line(text: str) -> str:
     return clean_text(text) if not is_clean(text) else text
 
 
-def _text_or_number(cell: object) -> object:
+def _text_or_number(cell: Cell) -> object:
     if isinstance(cell, str):
         return _one_line(cell)
     if isinstance(cell, (bool, np.bool_)):
@@ -268,7 +273,7 @@ def _workbook(tables: Mapping[str, pd.DataFrame]) -> bytes:
     return workbook_bytes(book)
 
 
-def _sheet_name(name: object, taken: Iterable[str]) -> str:
+def _sheet_name(name: Label, taken: Iterable[str]) -> str:
     """Return a name that a workbook takes: short, without signs, not there yet."""
     name = re.sub(r"[\[\]:*?/\\\x00-\x1f]", " ", str(name)).strip(" '")[:31] or "sheet"
     base, number, known = name, 1, {t.lower() for t in taken}

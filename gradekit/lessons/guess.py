@@ -6,6 +6,7 @@ import math
 import re
 
 from gradekit.core.errors import InputError, said
+from gradekit.core.numbers import TwoWays, typed
 
 __all__ = ["read"]
 
@@ -42,11 +43,15 @@ def read(text: object, unit: str, of: int = 0) -> float:
     Traceback (most recent call last):
     gradekit.InputError: your guess · must be in % N · got 20 ppm
     """
-    typed = str(text).strip()
-    plain = re.sub("[\u2212\u2013]", "-", typed.replace(",", "."))
+    given = str(text).strip()
+    try:
+        plain = typed(re.sub("[\u2212\u2013]", "-", given))
+    except TwoWays:
+        one_way = "a number that can be read one way only, with a decimal point"
+        raise InputError("your guess", one_way, given) from None
     found = _NUMBER.fullmatch(plain)
     if not found or not math.isfinite(float(found[1])):
-        raise InputError("your guess", f"a number, in {_named(unit)}", typed)
+        raise InputError("your guess", f"a number, in {_named(unit)}", given)
     tail = (found[2] or "").strip()
     if tail and _bare(tail) not in _spelt(unit):
         raise InputError("your guess", f"in {_named(unit)}", said(f"{found[1]} {tail}"))

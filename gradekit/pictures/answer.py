@@ -96,14 +96,13 @@ def property_bars(groups: Sequence[tuple[str, str, Sequence[Bar]]]) -> Element:
     left, right = 112, 150
     room = _WIDTH - left - right
     for title, unit, bars in groups:
-        known = [b for b in bars if b.high is not None]
-        most = max((b.high for b in known), default=1.0) or 1.0
+        most = max((b.high for b in bars if b.high is not None), default=1.0) or 1.0
         parts.append(_text(3, y + 12, f"{title}, {unit}" if unit else title, bold=True))
         y += 20
         for k, bar in enumerate(bars):
             parts.append(_text(left - 8, y + 12, shorten(bar.name, 16), anchor="end", size=11.5))
-            end = left
-            if bar.high is not None:
+            end = float(left)
+            if bar.low is not None and bar.high is not None:
                 start = bar.low / most * room if bar.low != bar.high else 0.0
                 end = left + bar.high / most * room
                 fill = ("#3c434b" if k == 0 else "#aab2ba") if start == 0 else _HATCHED

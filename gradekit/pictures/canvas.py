@@ -3,9 +3,14 @@
 from __future__ import annotations
 
 import textwrap
+from typing import TYPE_CHECKING
 
 from gradekit.core.svg import printable
 from gradekit.pictures.style import COLOURS, INK, MARKERS, QUIET, SHAPES, text_size
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure as Canvas
 
 __all__ = ["legend_rows", "safe", "sheet", "shorten", "write_legend"]
 
@@ -24,7 +29,7 @@ def sheet(
     bottom: int = 46,
     legend: int = 0,
     above: int = 0,
-) -> tuple:
+) -> tuple[Canvas, Axes]:
     """Return a figure and its axes, inside the style of the library.
 
     Parameters
@@ -92,7 +97,7 @@ def legend_rows(names: list[str], width: float) -> list[list[tuple[int, str]]]:
 
 
 def write_legend(
-    figure: object,
+    figure: Canvas,
     rows: list[list[tuple[int, str]]],
     left: float,
     top: float,

@@ -4,16 +4,21 @@ from __future__ import annotations
 
 import textwrap
 from dataclasses import replace
-from typing import NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
 from gradekit.diagrams.constitution import Diagram
+from gradekit.diagrams.files import IsoLine, Region
 from gradekit.pictures.canvas import safe
 from gradekit.pictures.marks import ToPixels
 from gradekit.pictures.placing import Box, middle_of
 from gradekit.pictures.style import INK, QUIET, text_size, tint
 from gradekit.relations.topics import CATALOGUE
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure as Canvas
 
 __all__ = ["Chart", "Layout", "chart", "label_ground", "layout"]
 
@@ -43,8 +48,8 @@ class Layout(NamedTuple):
 class Chart(NamedTuple):
     """A drawn chart: its figure and axes, and the way to its pixels."""
 
-    figure: object
-    axes: object
+    figure: Canvas
+    axes: Axes
     to_px: ToPixels
 
 
@@ -64,7 +69,7 @@ def layout(diagram: Diagram, width: int, title: str | None = None) -> Layout:
     return Layout(replace(to_px, labels=taken), labels, diagram.title if title is None else title)
 
 
-def _label(region: object, number: int, to_px: ToPixels) -> Label:
+def _label(region: Region, number: int, to_px: ToPixels) -> Label:
     """Find the middle of a field, and the largest size at which its name fits there."""
     ring = np.column_stack(to_px(*region.polygon.T))
     for size in (16, 14, 12, 10.5, 9):
@@ -139,7 +144,7 @@ def _axis_words(relation: str, words: str, room: float) -> str:
     return next((s for s in says if text_size(s, 12)[0] <= room), says[-1])
 
 
-def _fields(axes: object, diagram: Diagram) -> None:
+def _fields(axes: Axes, diagram: Diagram) -> None:
     from matplotlib.patches import Polygon
 
     for number, region in enumerate(diagram.regions):
@@ -149,7 +154,7 @@ def _fields(axes: object, diagram: Diagram) -> None:
         axes.plot(*boundary.points.T, color=INK, lw=1.5, zorder=3)
 
 
-def _lines(axes: object, diagram: Diagram, to_px: ToPixels) -> None:
+def _lines(axes: Axes, diagram: Diagram, to_px: ToPixels) -> None:
     """Draw the iso-lines with their values outside the frame where they leave it."""
     _, top, right, _ = to_px.box
     used: list[Box] = []
@@ -175,7 +180,7 @@ def _lines(axes: object, diagram: Diagram, to_px: ToPixels) -> None:
     )  # fmt: skip
 
 
-def _roundness(line: object) -> tuple:
+def _roundness(line: IsoLine) -> tuple:
     """Ends first, then the rounder values: they get a label where there is no room for all."""
     rest = next(
         k for k, step in enumerate((100, 20, 10, 5, 1, 0)) if not step or not line.value % step
@@ -183,12 +188,12 @@ def _roundness(line: object) -> tuple:
     return rest, line.value
 
 
-def label_ground(colour: object) -> dict:
+def label_ground(colour: str | tuple[float, float, float]) -> dict:
     """Return the patch behind a text, so that lines do not run through it."""
     return {"boxstyle": "square,pad=0.08", "facecolor": colour, "edgecolor": "none", "alpha": 0.8}
 
 
-def _write(axes: object, to_px: ToPixels, px: float, py: float, words: str, **how: object) -> None:
+def _write(axes: Axes, to_px: ToPixels, px: float, py: float, words: str, **how: Any) -> None:
     """Write at a place given in pixels of the page."""
     left, top, right, bottom = to_px.box
     at = ((px - left) / (right - left), (bottom - py) / (bottom - top))

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
+from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
 
+from gradekit.core.aliases import HeatsLike, Numbers
 from gradekit.core.errors import NOTHING, InputError, said
 from gradekit.core.flags import Flag
 from gradekit.core.markup import number
@@ -14,6 +16,9 @@ from gradekit.pictures.canvas import legend_rows, safe, sheet, shorten, write_le
 from gradekit.pictures.figure import Figure
 from gradekit.pictures.style import COLOURS, MARKERS, QUIET, SHAPES, WIDTH, styled, text_size
 from gradekit.relations.evaluate import Result
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
 
 __all__ = ["intervals", "scatter_fit"]
 
@@ -101,7 +106,7 @@ def intervals(
     return Figure(figure, title, f"Values in {unit}. {words}.")
 
 
-def _one_set(axes: object, one: pd.DataFrame, labels: list, style: int, shift: float) -> None:
+def _one_set(axes: Axes, one: pd.DataFrame, labels: list, style: int, shift: float) -> None:
     colour, shape = COLOURS[style % len(COLOURS)], SHAPES[style % len(SHAPES)]
     for label, row in one.iterrows():
         y = labels.index(label) + shift
@@ -121,7 +126,7 @@ def _interval_words(row: pd.Series) -> str:
     return text + (", flagged" if row["flag"] else "")
 
 
-def _of_result(result: Result, heat: object) -> pd.DataFrame:
+def _of_result(result: Result, heat: HeatsLike) -> pd.DataFrame:
 
     # That no range is stated is no reason to doubt the value more than its neighbours.
     quiet = int(Flag.RANGE_NOT_STATED)
@@ -147,11 +152,11 @@ def _with_ends(one: object) -> pd.DataFrame:
 
 def scatter_fit(
     measured: object,
-    predicted: object,
+    predicted: Numbers,
     *,
     title: str = "Predicted against measured",
     unit: str = "",
-    group: object = None,
+    group: Iterable | None = None,
     error: float | None = None,
     foot: str = "",
     width: int = 560,

@@ -5,15 +5,20 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Mapping
 from functools import cache
+from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
+from numpy.typing import ArrayLike
 
 from gradekit.core.errors import NOTHING, InputError, said
 from gradekit.core.markup import number
 from gradekit.pictures.canvas import legend_rows, safe, sheet, shorten, write_legend
 from gradekit.pictures.figure import Figure
 from gradekit.pictures.style import COLOURS, INK, MARKERS, QUIET, SHAPES, WIDTH, styled, text_size
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
 
 __all__ = ["bars", "end_names", "lines"]
 
@@ -144,7 +149,7 @@ def lines(
     xlabel: str,
     ylabel: str,
     title: str = "",
-    bands: Mapping[str, tuple[object, object]] | None = None,
+    bands: Mapping[str, tuple[ArrayLike, ArrayLike]] | None = None,
     levels: Mapping[str, float] | None = None,
     foot: str = "",
     width: int = WIDTH,
@@ -206,7 +211,7 @@ def lines(
 
 
 def end_names(
-    axes: object, curves: Mapping[str, np.ndarray], height: int, shapes: bool = False
+    axes: Axes, curves: Mapping[str, np.ndarray], height: int, shapes: bool = False
 ) -> None:
     """Write each name at the right end of its curve, pushed apart where they would meet.
 

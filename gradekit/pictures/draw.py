@@ -6,11 +6,13 @@ matplotlib is loaded when the first picture is made, and its settings are left a
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Iterable, Sequence
 from numbers import Real
 from xml.etree.ElementTree import Element
 
 import pandas as pd
 
+from gradekit.core.aliases import HeatsLike
 from gradekit.core.errors import InputError, nearest, said
 from gradekit.core.markup import number
 from gradekit.diagrams.constitution import Diagram
@@ -80,10 +82,10 @@ def background(
 
 def draw(
     diagram: str | Diagram,
-    heats: object = None,
+    heats: HeatsLike = None,
     scatter: object = None,
     *,
-    group: object = None,
+    group: str | Iterable | None = None,
     names: bool | None = None,
     reading_error: bool = False,
     title: str | None = None,
@@ -169,7 +171,7 @@ def _diagram(diagram: str | Diagram) -> Diagram:
     return diagram if isinstance(diagram, Diagram) else named_diagram(diagram)
 
 
-def _groups(batch: pd.DataFrame, group: object) -> tuple[list[int], list[str]]:
+def _groups(batch: pd.DataFrame, group: str | Iterable | None) -> tuple[list[int], list[str]]:
     """Return the style number of each heat and the names of the groups."""
     if group is None:
         return [0] * len(batch), []
@@ -194,7 +196,7 @@ def _groups(batch: pd.DataFrame, group: object) -> tuple[list[int], list[str]]:
     return [known.index(t) for t in texts], known
 
 
-def _describe(diagram: Diagram, marks: list[Mark] = (), lost: int = 0) -> str:
+def _describe(diagram: Diagram, marks: Sequence[Mark] = (), lost: int = 0) -> str:
     """Say in words what the picture shows."""
     data = diagram.data
     fields = ", ".join(r.label + (f" ({r.words})" if r.words else "") for r in data.regions)

@@ -44,8 +44,13 @@ class Figure:
     """
 
     def __init__(self, canvas: Canvas, title: str, description: str):
-        self.canvas = canvas
+        self._canvas = canvas
         self.title, self.description = printable(title), printable(description)
+
+    @property
+    def canvas(self) -> Canvas:
+        """The picture as a matplotlib figure."""
+        return self._canvas
 
     @cached_property
     def tree(self) -> Element:

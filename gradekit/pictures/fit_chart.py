@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from gradekit.core.errors import InputError, nearest
@@ -11,6 +13,9 @@ from gradekit.pictures.curves import lines
 from gradekit.pictures.figure import Figure
 from gradekit.pictures.style import COLOURS, INK, QUIET, styled
 from gradekit.properties.fit.forms import FittedProperty
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
 
 __all__ = ["CHARTS", "fit_chart"]
 
@@ -134,10 +139,10 @@ def _coverage(fitted: FittedProperty, level: float, width: int) -> Figure:
         axes.fill_between(x, x - 100 * band, x + 100 * band, color=QUIET, alpha=0.14, lw=0)
         axes.plot(x, x, color=INK, lw=1.2)
         axes.plot(x, 100 * covered, "o-", color=COLOURS[0])
-        axes.set(xlabel="promised, % of tests", ylabel="found inside, % of tests")
+        axes.set(xlabel="promised, % of tests", ylabel="inside, % of tests")
         axes.grid()
     words = ", ".join(
-        f"{100 * p:.0f} % promised, {100 * c:.0f} % found" for p, c in covered.items()
+        f"{100 * p:.0f} % promised, {100 * c:.0f} % inside" for p, c in covered.items()
     )
     return Figure(figure, title, f"{words}. {foot}")
 
@@ -216,7 +221,7 @@ def _half(fitted: FittedProperty, level: float) -> np.ndarray:
     return fitted.conformal.at(level) * unit
 
 
-def _points(axes: object, x: np.ndarray, y: np.ndarray, outside: np.ndarray) -> None:
+def _points(axes: Axes, x: np.ndarray, y: np.ndarray, outside: np.ndarray) -> None:
     for mask, marker, colour in ((~outside, "o", COLOURS[0]), (outside, "s", COLOURS[1])):
         axes.scatter(
             x[mask], y[mask], s=26, marker=marker, color=colour, alpha=0.8, lw=0.6,

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
+from gradekit.core.aliases import HeatsLike
 from gradekit.core.elements import require_element
 from gradekit.core.errors import InputError, said
 from gradekit.core.flags import Flag
@@ -15,6 +16,7 @@ from gradekit.diagrams.constitution import Diagram
 from gradekit.heats.batch import as_batch
 from gradekit.pictures.placing import Box
 from gradekit.pictures.style import COLOURS, INK, SHAPES
+from gradekit.relations.declaration import Linear
 from gradekit.relations.topics import CATALOGUE
 
 __all__ = ["Mark", "ToPixels", "bar_boxes", "marks_of"]
@@ -79,7 +81,7 @@ class ToPixels:
     """
 
     width: int
-    height: int
+    height: float
     box: Box
     x_range: tuple[float, float]
     y_range: tuple[float, float]
@@ -95,7 +97,7 @@ class ToPixels:
 
 def marks_of(
     diagram: Diagram,
-    heats: object,
+    heats: HeatsLike,
     *,
     scatter: object = None,
     reading_error: bool = False,
@@ -142,20 +144,20 @@ def axis_scatter(diagram: Diagram, scatter: object) -> tuple[float, float]:
         covariance = scatter
     else:
         try:
-            sizes = pd.Series(scatter, dtype=float)
+            each = pd.Series(scatter, dtype=float)
         except (TypeError, ValueError):
             raise InputError("scatter", "a standard deviation for each element", scatter) from None
-        covariance = pd.DataFrame(np.diag(sizes**2), index=sizes.index, columns=sizes.index)
+        covariance = pd.DataFrame(np.diag(each**2), index=each.index, columns=each.index)
     for element in covariance.index:
         require_element(element, "scatter, element")
-    found = []
+    sizes: list[float] = []
     for axis in (diagram.data.x.relation, diagram.data.y.relation):
-        terms = getattr(CATALOGUE[axis], "terms", None)
-        if terms is None or not CATALOGUE[axis].plain:
-            raise InputError(f"scatter along {axis}", "of a linear relation", CATALOGUE[axis].form)
-        weights = np.array([terms.get(e, 0.0) for e in covariance.index])
-        found.append(float(np.sqrt(weights @ covariance.to_numpy(dtype=float) @ weights)))
-    return found[0], found[1]
+        relation = CATALOGUE[axis]
+        if not isinstance(relation, Linear) or not relation.plain:
+            raise InputError(f"scatter along {axis}", "of a linear relation", relation.form)
+        weights = np.array([relation.terms.get(e, 0.0) for e in covariance.index])
+        sizes.append(float(np.sqrt(weights @ covariance.to_numpy(dtype=float) @ weights)))
+    return sizes[0], sizes[1]
 
 
 def _reading_reach(diagram: Diagram, spots: pd.DataFrame) -> list[tuple[float, float] | None]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -36,7 +36,7 @@ def place_labels(
     anchors: np.ndarray,
     sizes: list[tuple[float, float]],
     box: Box,
-    taken: list[Box] = (),
+    taken: Sequence[Box] = (),
     mark: float = 5.0,
 ) -> list[Placed | None]:
     """Place one label for each anchor so that no label, mark or leader runs over another.

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -12,12 +13,15 @@ from gradekit.pictures.marks import Mark, ToPixels, bar_boxes
 from gradekit.pictures.placing import Placed, place_labels
 from gradekit.pictures.style import MARKERS, text_size
 
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
 __all__ = ["bar_words", "draw_names", "draw_points", "name_places"]
 
 _NAME_SIZE = 11.0
 
 
-def draw_points(axes: object, to_px: ToPixels, marks: Sequence[Mark], small: bool) -> None:
+def draw_points(axes: Axes, to_px: ToPixels, marks: Sequence[Mark], small: bool) -> None:
     """Draw marks and bars; a mark off the chart stands hollow on its border."""
     inside = [m for m in marks if _on_chart(to_px, m)]
     for style in dict.fromkeys(m.style for m in inside):
@@ -65,9 +69,9 @@ def name_places(to_px: ToPixels, marks: Sequence[Mark]) -> list[Placed | None]:
 
 
 def draw_names(
-    axes: object, to_px: ToPixels, marks: Sequence[Mark], places: Sequence[Placed | None]
+    axes: Axes, to_px: ToPixels, marks: Sequence[Mark], places: Sequence[Placed | None]
 ) -> None:
-    """Write the names that found a place, with a leader where they stand apart."""
+    """Write the names that have a place, with a leader where they stand apart."""
     left, top, right, bottom = to_px.box
 
     def share(px: float, py: float) -> tuple[float, float]:

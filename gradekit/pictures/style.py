@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from contextlib import contextmanager
 from threading import RLock
+from typing import Any
 
 __all__ = ["COLOURS", "INK", "QUIET", "SHAPES", "STYLE", "WIDTH", "styled", "text_size", "tint"]
 
@@ -23,7 +24,7 @@ _OTHER = ((0.90, 0.94, 0.90), (0.95, 0.93, 0.88), (0.91, 0.91, 0.94), (0.94, 0.9
 
 #: Settings of matplotlib for every picture; used in a context, never set for good. One unit is one
 #: pixel of the page, so sizes are pixels.
-STYLE = {
+STYLE: dict[Any, Any] = {
     "figure.dpi": 72,
     "savefig.dpi": 72,
     "figure.facecolor": "white",
@@ -88,12 +89,11 @@ def tint(label: str, number: int = 0) -> tuple[float, float, float]:
     if not phases or any(p not in _PHASES for p in phases):
         return _OTHER[number % len(_OTHER)]
     weights = [1.0 / (1 + i) for i in range(len(phases))]
-    return tuple(
-        round(
-            sum(w * _PHASES[p][c] for w, p in zip(weights, phases, strict=True)) / sum(weights), 3
-        )
+    red, green, blue = (
+        sum(w * _PHASES[p][c] for w, p in zip(weights, phases, strict=True)) / sum(weights)
         for c in range(3)
     )
+    return round(red, 3), round(green, 3), round(blue, 3)
 
 
 def text_size(text: str, size: float) -> tuple[float, float]:

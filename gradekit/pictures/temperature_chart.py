@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 import pandas as pd
 
+from gradekit.core.aliases import Given, HeatsLike, Numbers
 from gradekit.core.errors import InputError, nearest, said
 from gradekit.core.flags import Flag
 from gradekit.core.markup import number
@@ -18,6 +21,9 @@ from gradekit.properties.estimate.cards import Card, model_card
 from gradekit.properties.estimate.tensile import tensile
 from gradekit.relations.topics import CATALOGUE
 
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
 __all__ = ["estimate_chart"]
 
 _MOST_HEATS = 4
@@ -27,13 +33,13 @@ _HEIGHT = 340
 
 
 def estimate_chart(
-    heats: object,
+    heats: HeatsLike,
     quantity: str = "proof_strength",
     level: float = 0.90,
-    temperatures: object = None,
+    temperatures: Numbers = None,
     *,
     width: int = WIDTH,
-    **conditions: object,
+    **conditions: Given,
 ) -> Figure:
     """Draw an estimate of up to four heats against test temperature.
 
@@ -110,7 +116,7 @@ def _temperatures(card: Card, given: object) -> np.ndarray:
         x = np.empty(0)
     if len(x) < 2 or not np.isfinite(x).all():
         raise InputError("temperatures", "at least two different numbers, °C", given)
-    return np.linspace(*x, _POINTS) if given is None else x
+    return np.linspace(x[0], x[-1], _POINTS) if given is None else x
 
 
 def _over(
@@ -180,11 +186,11 @@ def _drawn(
         axes.set_ylim(bottom=0)
         axes.grid()
         end_names(axes, {h: t["value"].to_numpy() for h, t in tables.items()}, _HEIGHT, shapes=True)
-    words = " ".join(_said(heat, table, x, unit, level) for heat, table in tables.items())
+    words = " ".join(_in_words(heat, table, x, unit, level) for heat, table in tables.items())
     return Figure(figure, title, f"{words} {foot}")
 
 
-def _curve(axes: object, x: np.ndarray, y: np.ndarray, outside: np.ndarray, k: int) -> None:
+def _curve(axes: Axes, x: np.ndarray, y: np.ndarray, outside: np.ndarray, k: int) -> None:
     colour, marker = COLOURS[k], MARKERS[SHAPES[k]]
     dashed = outside.copy()  # with the neighbours inside, so that no gap opens
     dashed[1:] |= outside[:-1]
@@ -200,7 +206,7 @@ def _curve(axes: object, x: np.ndarray, y: np.ndarray, outside: np.ndarray, k: i
         )  # fmt: skip
 
 
-def _said(heat: str, table: pd.DataFrame, x: np.ndarray, unit: str, level: float) -> str:
+def _in_words(heat: str, table: pd.DataFrame, x: np.ndarray, unit: str, level: float) -> str:
     ends = ", ".join(
         f"{number(row['value'], 3)} {unit} ({number(row['low'], 3)} to {number(row['high'], 3)}) "
         f"at {at:g} °C"

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
+from gradekit.core.aliases import HeatsLike
 from gradekit.core.errors import InputError, said
 from gradekit.heats.batch import as_batch
 from gradekit.pictures.canvas import sheet
@@ -20,7 +21,7 @@ __all__ = ["aod_path", "cold_map", "nitrogen_map"]
 
 
 def nitrogen_map(
-    heat: object, prices: object = None, *, manganese: tuple = (0.0, 12.0), width: int = WIDTH
+    heat: HeatsLike, prices: object = None, *, manganese: tuple = (0.0, 12.0), width: int = WIDTH
 ) -> Figure:
     """Draw nitrogen against manganese, the rest of the heat kept: what casts, and what it costs.
 
@@ -150,7 +151,7 @@ def aod_path(refining: Refining, width: int = WIDTH) -> Figure:
 
 
 def cold_map(
-    heat: object, *, grain_size_astm: float | None = None, relation: str = "md30_angel_1954",
+    heat: HeatsLike, *, grain_size_astm: float | None = None, relation: str = "md30_angel_1954",
     width: int = WIDTH,
 ) -> Figure:  # fmt: skip
     """Draw the martensite that cold rolling makes, against reduction and strip temperature.
@@ -234,7 +235,7 @@ def _cost_lines(axes, batch: pd.DataFrame, prices: object, grid: np.ndarray, top
               ha="right", fontsize=10.5, color=QUIET)  # fmt: skip
 
 
-def _one(heat: object) -> pd.DataFrame:
+def _one(heat: HeatsLike) -> pd.DataFrame:
     batch = as_batch(heat)
     if len(batch) != 1:
         raise InputError("heat", "one heat", said(f"{len(batch)} heats"))

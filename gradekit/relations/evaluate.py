@@ -8,6 +8,7 @@ from functools import cached_property
 import numpy as np
 import pandas as pd
 
+from gradekit.core.aliases import Given, HeatsLike, Label
 from gradekit.core.errors import InputError, nearest, said
 from gradekit.core.flags import OUT, Flag
 from gradekit.core.markup import evidence_line, number, panel, small, table
@@ -67,7 +68,7 @@ class Result:
             self.heats, relations, self._values[places], self._flags[places], self.conditions
         )
 
-    def row(self, heat: object) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    def row(self, heat: Label) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
         """Return values, flags and standard errors of one heat, by relation.
 
         For what is asked for at each step of an explorer: no table is made.
@@ -124,7 +125,7 @@ class Result:
         row = self._row_of(name)
         return self._values[row], self._flags[row]
 
-    def given(self, heat: object) -> dict[str, np.float64]:
+    def given(self, heat: Label) -> dict[str, np.float64]:
         """Return what the relations are given for one heat, by name.
 
         Parameters
@@ -150,7 +151,7 @@ class Result:
         """
         return dict(self._given(heat).amounts)
 
-    def _given(self, heat: object) -> HeatGiven:
+    def _given(self, heat: Label) -> HeatGiven:
         # Relation after relation is asked about the same heat.
         if self._latest is None or self._latest.heat != heat:
             at = self._at(heat)
@@ -177,7 +178,7 @@ class Result:
     def _frame(self, array: np.ndarray) -> pd.DataFrame:
         return pd.DataFrame(array.T, index=self.heats.index, columns=self.names, copy=False)
 
-    def words(self, heat: object, name: str) -> str:
+    def words(self, heat: Label, name: str) -> str:
         """Say in words what is to be said about one value.
 
         Parameters
@@ -195,7 +196,7 @@ class Result:
         formulas = plan_for(self.relations).formulas
         return "; ".join(reasons(self.relations[row], value, flags, given, formulas))
 
-    def _at(self, heat: object) -> int:
+    def _at(self, heat: Label) -> int:
         index = self.heats.index
         if heat not in index:
             close = nearest(str(heat), map(str, index))
@@ -291,7 +292,7 @@ class Result:
         return f"Result: {len(self.heats)} heats x {len(self.relations)} relations\n{self.values!r}"
 
 
-def evaluate(heats: object, names: object = None, **conditions: object) -> Result:
+def evaluate(heats: HeatsLike, names: object = None, **conditions: Given) -> Result:
     """Evaluate relations on heats.
 
     Parameters
@@ -323,7 +324,7 @@ def evaluate(heats: object, names: object = None, **conditions: object) -> Resul
     return evaluate_batch(as_batch(heats), names, **conditions)
 
 
-def evaluate_batch(batch: pd.DataFrame, names: object = None, **conditions: object) -> Result:
+def evaluate_batch(batch: pd.DataFrame, names: object = None, **conditions: Given) -> Result:
     """Evaluate as `evaluate` does, on a batch that the border has checked."""
     relations = resolve(names)
     given = conditions_of(batch, conditions)
@@ -334,7 +335,7 @@ def evaluate_batch(batch: pd.DataFrame, names: object = None, **conditions: obje
     return Result(batch, relations, values, flags, given)
 
 
-def spread(heats: object, quantity: str, **conditions: object) -> Result:
+def spread(heats: HeatsLike, quantity: str, **conditions: Given) -> Result:
     """Evaluate every relation of one quantity side by side.
 
     Parameters

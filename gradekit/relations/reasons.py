@@ -9,6 +9,7 @@ from functools import cache, cached_property
 import numpy as np
 import pandas as pd
 
+from gradekit.core.aliases import Label
 from gradekit.core.flags import Flag
 from gradekit.core.formula import Formula
 from gradekit.heats.notes import bounded, bounds, not_reported, notes_of
@@ -37,7 +38,7 @@ class HeatGiven:
     """
 
     batch: pd.DataFrame
-    heat: object
+    heat: Label
     at: int
     contents: np.ndarray
     amounts: Mapping[str, np.float64]

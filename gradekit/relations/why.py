@@ -10,6 +10,7 @@ from collections.abc import Mapping
 
 import pandas as pd
 
+from gradekit.core.aliases import Given, HeatsLike
 from gradekit.core.errors import InputError, said
 from gradekit.heats.batch import as_batch
 from gradekit.relations.declaration import Relation
@@ -22,7 +23,9 @@ __all__ = ["why"]
 Values = Mapping[str, float]
 
 
-def why(before: object, after: object, name: str | Relation, **conditions: object) -> pd.DataFrame:
+def why(
+    before: HeatsLike, after: HeatsLike, name: str | Relation, **conditions: Given
+) -> pd.DataFrame:
     """Share out the change of a value among the elements and conditions that changed.
 
     Parameters
@@ -105,7 +108,7 @@ def _given(result: Result, other: Result) -> dict[str, float]:
     return {n: float(own.get(n, 0.0)) for n in dict.fromkeys(names)}
 
 
-def _one(label: str, heat: object, relation: Relation, conditions: dict) -> Result:
+def _one(label: str, heat: HeatsLike, relation: Relation, conditions: dict) -> Result:
     batch = as_batch(heat)
     if len(batch) != 1:
         raise InputError(f"heat {label}", "one heat", said(f"{len(batch)} heats"))

@@ -10,6 +10,7 @@ from itertools import pairwise
 import numpy as np
 import pandas as pd
 
+from gradekit.core.aliases import HeatsLike
 from gradekit.core.errors import NOTHING, InputError, said
 from gradekit.core.sources import weakest
 from gradekit.heats.batch import as_batch
@@ -228,7 +229,7 @@ def candidate(what: object) -> Candidate:
     return _from_heats(f"heat {batch.index[0]}", batch)
 
 
-def works_grade(name: str, heats: object) -> Candidate:
+def works_grade(name: str, heats: HeatsLike) -> Candidate:
     """Make a candidate of the works' own grade: the window that its heats have kept.
 
     Parameters

@@ -20,6 +20,7 @@ from gradekit.relations.evaluate import evaluate
 from gradekit.service.candidate import Candidate, candidate, standard_candidates
 from gradekit.service.criteria import ORDER, findings
 from gradekit.service.exposure import figures_of
+from gradekit.service.figures import figures
 from gradekit.service.finding import Finding, no_worse
 from gradekit.service.needs import Service
 from gradekit.service.search import suggest
@@ -48,7 +49,7 @@ class Comparison:
     reference: Candidate
     candidates: tuple[Candidate, ...]
     service: Service
-    prices: object = None
+    prices: Prices | None = None
     searched: pd.DataFrame | None = None
     customer: str = ""
 
@@ -121,6 +122,11 @@ class Comparison:
             )
         return pd.DataFrame(rows).set_index("grade")
 
+    @cached_property
+    def figures(self) -> pd.DataFrame:
+        """What customers ask next, side by side: strengths, weight, expansion, filler ..."""
+        return figures((self.reference, *self.candidates), self.service)
+
     @property
     def cost_unit(self) -> str:
         return getattr(self.prices, "unit", "")
@@ -183,13 +189,24 @@ class Comparison:
         }
         return {k: v for k, v in found.items() if v}
 
-    def report(self, path: str | os.PathLike, paper: str = "A4") -> Path:
-        """Write the printable sheet, `.html` or `.pdf`.
+    def report(
+        self,
+        path: str | os.PathLike,
+        paper: str = "A4",
+        *,
+        sender: str | os.PathLike | None = None,
+        language: str = "en",
+    ) -> Path:
+        """Write the printable sheet, `.html` or `.pdf`: the answer on one page, figures behind it.
 
         Parameters
         ----------
         path : path
         paper : 'A4' or 'Letter'
+        sender : path, optional
+            A text file with the sender's own head, a line a line.
+        language : str
+            Of the sheet's fixed words: 'en', 'de', or any for which there is a words table.
 
         Returns
         -------
@@ -202,7 +219,8 @@ class Comparison:
         >>> answer.report(tempfile.mkdtemp() + "/answer.html").suffix
         '.html'
         """
-        return page("substitution").write_answer(self, path, paper=paper)
+        sheet = page("substitution")
+        return sheet.write_answer(self, path, paper, sender=sender, language=language)
 
     def __repr__(self) -> str:
         return self.short_answer
@@ -241,7 +259,7 @@ def _named(first: Finding, found: list[Finding], now: dict[str, Finding]) -> str
 
 def _beside(finding: Finding, now: Finding | None) -> str:
     """How the present grade stands in a criterion in which it is no better, or ''."""
-    if not no_worse(finding, now):
+    if now is None or not no_worse(finding, now):
         return ""
     same = now.verdict == finding.verdict
     return "the present grade too" if same else f"the present grade: {now.verdict}"
@@ -261,7 +279,7 @@ def compare_grades(
     candidates: object,
     service: Service | None = None,
     *,
-    prices: object = None,
+    prices: Prices | None = None,
     most: int = 5,
     customer: str = "",
 ) -> Comparison:

@@ -51,6 +51,8 @@ def no_worse(finding: Finding, now: Finding | None) -> bool:
     known = None not in (finding.number, now.number, finding.limit, now.limit)
     if ranks[0] != ranks[1] or not known or finding.unit != now.unit:
         return ranks[0] >= ranks[1]
+    if finding.criterion == "magnetism":  # less stable austenite is drawn to a magnet sooner
+        return finding.number <= now.number
     # of one verdict: a lower ceiling under the same load, or a lower class, is still the worse
     if finding.number == now.number:
         return finding.limit >= now.limit

@@ -23,7 +23,7 @@ CHOICES: dict[str, tuple[str, ...]] = {
         "spring strip",
     ),
     "water": ("none", "supply or natural water", "heat exchanger", "seawater"),
-    "contact": ("immersed or flowing", "splashed and drying", "rinsed and dried"),
+    "contact": ("immersed or flowing", "splashed and drying", "rinsed and dried", "dry heat"),
     "forming": ("none", "bending", "deep drawing"),
     "gas": ("air", "carburising or nitriding", "sulphurous"),
     "magnetism": ("any", "non-magnetic", "magnetic"),
@@ -36,7 +36,6 @@ _MOST_CHLORIDE = 200_000
 _YES = (
     "welded", "crevices", "oxygen_free", "food_contact", "pressure", "sour", "load_bearing",
 )  # fmt: skip
-_DRY_C = 300.0  # °C of the metal: no water stays on it
 CRITICAL_C = 374.0  # of water: above it there is no liquid
 
 
@@ -61,7 +60,7 @@ class Service:
     water_temperature_C : float
         At most 374 °C. Above 100 °C it is water under pressure.
     contact : str
-        How the water touches the steel, one of `CHOICES["contact"]`; what dries concentrates.
+        How the medium touches the steel, one of `CHOICES["contact"]`; what dries concentrates.
     crevices, oxygen_free : bool
         Gaps, deposits or gaskets in the water (a heat exchanger always has them); a closed circuit
         without dissolved oxygen.
@@ -156,9 +155,9 @@ class Service:
 
     @property
     def dry_heat(self) -> bool:
-        """Whether the steel only has to stand heat: hot enough to be dry, and nothing wets it."""
-        hot = self.temperature_max_C is not None and self.temperature_max_C >= _DRY_C
-        return hot and self.water == "none" and self.atmosphere is None and not self.chemicals
+        """Whether the steel only has to stand heat, and nothing wets it."""
+        wetted = self.water != "none" or self.atmosphere is not None or self.chemicals
+        return self.contact == "dry heat" and not wetted
 
     def changed(self, **changes: object) -> Service:
         """Return the service with some answers changed."""

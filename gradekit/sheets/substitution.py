@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 import datetime
-import json
 import os
+import re
 import sys
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from pathlib import Path
 from xml.etree.ElementTree import Element
 
 from gradekit.core.errors import InputError, nearest
 from gradekit.core.files import write_whole
+from gradekit.core.json_text import read_json
 from gradekit.core.markup import (
     Column,
     Html,
@@ -30,6 +31,7 @@ from gradekit.pictures.window_chart import windows_chart
 from gradekit.service.candidate import Candidate
 from gradekit.service.comparison import Comparison
 from gradekit.service.exposure import CLASSES, class_of, classify, figures_of, grades_of_class
+from gradekit.service.figures import names_elsewhere
 from gradekit.service.finding import Finding
 from gradekit.service.needs import Service
 from gradekit.service.tables import rows
@@ -43,10 +45,19 @@ WHO = (
     "No comparison decides on a material. The customer's engineer, the design code and the "
     "standard in force decide, on the heat's own certificate and, where said, on tests."
 )
-_MOST_DRAWN = 5
+_MOST_DRAWN, _MOST_LINES = 5, 10
+_SYSTEMS = ("EN", "UNS", "common", "JIS", "GOST", "GB")  # of the sheet
+NOTHING_SAID: Mapping[str, str] = {}  # no words of another language
 
 
-def write_answer(comparison: Comparison, path: str | os.PathLike, paper: str = "A4") -> Path:
+def write_answer(
+    comparison: Comparison,
+    path: str | os.PathLike,
+    paper: str = "A4",
+    *,
+    sender: str | os.PathLike | None = None,
+    language: str = "en",
+) -> Path:
     """Write the answer to a substitution as a printable sheet.
 
     Parameters
@@ -56,6 +67,8 @@ def write_answer(comparison: Comparison, path: str | os.PathLike, paper: str = "
     path : path
         Ending `.html`, or `.pdf` where a Chromium or Chrome is installed.
     paper : 'A4' or 'Letter'
+    sender, language
+        As for `answer_page`.
 
     Returns
     -------
@@ -72,17 +85,30 @@ def write_answer(comparison: Comparison, path: str | os.PathLike, paper: str = "
     if kind not in (".html", ".pdf"):
         close = nearest(kind, (".html", ".pdf")) if kind else None
         raise InputError(f"ending of '{path.name}'", ".html or .pdf", kind or "none", close)
-    page = answer_page(comparison, paper)
+    page = answer_page(comparison, paper, sender=sender, language=language)
     return write_whole(path, page if kind == ".html" else printed(page))
 
 
-def answer_page(comparison: Comparison, paper: str = "A4") -> str:
+def answer_page(
+    comparison: Comparison,
+    paper: str = "A4",
+    *,
+    sender: str | os.PathLike | None = None,
+    language: str = "en",
+) -> str:
     """Return the sheet as one HTML page that fetches nothing.
+
+    The first page is the answer: question, answer, a short table, reservations, what must be
+    checked. Figures, names, pictures, cautions and sources stand behind it.
 
     Parameters
     ----------
     comparison : Comparison
     paper : 'A4' or 'Letter'
+    sender : path, optional
+        A text file with the sender's own head, a line a line.
+    language : str
+        Of the fixed words, 'en' or the name of a table `words_<language>.json` beside the template.
 
     Returns
     -------
@@ -90,31 +116,57 @@ def answer_page(comparison: Comparison, paper: str = "A4") -> str:
     """
     if paper not in PAPERS:
         raise InputError("paper", ", ".join(PAPERS), paper, nearest(str(paper), PAPERS))
-    c = comparison
+    c, own_words = comparison, _words(language)
     more = f" and {len(c.candidates) - 3} more" if len(c.candidates) > 3 else ""
     names = ", ".join(steel.name for steel in c.candidates[:3])
     today = datetime.date.today().isoformat()
     every = [f for findings in (*c.findings.values(), c.baseline) for f in findings]
+    insteads = own_words.get("instead of", "instead of")
     return render(
         "sheets/substitution.html",
-        title=f"{names}{more} instead of {c.reference.name}",
+        language=language,
+        t=lambda text: own_words.get(text, text),
+        title=f"{names}{more} {insteads} {c.reference.name}",
         paper=PAPERS[paper],
+        sender=_sender(sender),
         head=", ".join(filter(None, (c.customer, today))),
         today=today,
         version=sys.modules["gradekit"].__version__,
         question=c.service.question.strip(),
         service=_service_words(c.service),
-        short_answer=_short_answer(c),
-        matrix=_matrix(c),
+        short_answer=_short_answer(c, own_words),
+        matrix=_matrix(c, own_words, most=_MOST_LINES),
+        figures=_figures(c, own_words),
+        names=_names(c, own_words),
         pictures=_pictures(c),
-        reasons=_reasons(c),
+        reservations=_reservations(c),
+        reasons=_reasons(c, own_words, assessed=True),
         notes=_notes(c),
         not_assessed=_not_assessed(c),
         cautions=_cautions(c),
         evidence={word: STATUSES[word] for word in sorted(_evidence(every))},
         sources={f.criterion: f.source for own in c.findings.values() for f in own if f.source},
-        inputs=json.dumps({**c.inputs, "paper": paper}, ensure_ascii=False),
     )
+
+
+def _words(language: str) -> dict[str, str]:
+    """The fixed words of the sheet in another language; a word without one stays English."""
+    tables = {p.stem.removeprefix("words_"): p for p in Path(__file__).parent.glob("words_*.json")}
+    if language == "en":
+        return {}
+    if language not in tables:
+        known = ["en", *sorted(tables)]
+        raise InputError("language", ", ".join(known), language, nearest(str(language), known))
+    return read_json(tables[language])
+
+
+def _sender(path: str | os.PathLike | None) -> list[str]:
+    if path is None:
+        return []
+    try:
+        return Path(path).read_text("utf-8").strip().splitlines()
+    except (OSError, UnicodeDecodeError) as error:
+        raise InputError("sender", "a text file that is there", type(error).__name__) from None
 
 
 def answer_block(comparison: Comparison) -> list[Part]:
@@ -169,39 +221,83 @@ def _service_words(s: Service) -> str:
     return f"Service as understood: {'; '.join(told)}."
 
 
-def _short_answer(c: Comparison) -> Html:
+def _short_answer(c: Comparison, words: Mapping[str, str] = NOTHING_SAID) -> Html:
     lines = [tag("b", f"{c.present_shortfall}.")] if c.present_shortfall else []
     for name, row in c.decisive.iterrows():
         more = []
         if row["decisive"] != "none":
             too = f" ({row['beside now']})" if row["beside now"] else ""
-            more.append(f"Decisive: {row['decisive']}{too}.")
+            decisive = words.get("Decisive", "Decisive")
+            more.append(f"{decisive}: {_told(row['decisive'], words)}{too}.")
         if row["what would change it"]:
-            more.append(f"What would change it: {row['what would change it']}.")
+            helps = words.get("What would change it", "What would change it")
+            more.append(f"{helps}: {row['what would change it']}.")
         change = row["cost difference"]
         if change == change:
             plus = "+" if change > 0 else ""
             more.append(f"Alloy cost {plus}{number(change, 3)} {c.cost_unit} ({c.cost_basis}).")
-        answer = tag("b", f"{row['sign']} {name}: {row['answer']}.")
+        answer = tag("b", f"{row['sign']} {name}: {_told(row['answer'], words)}.")
         lines.append(Html(f"{answer} {tag('span', ' '.join(more))}"))
     listed = tag("ul", *(tag("li", line) for line in lines), class_="short")
-    return Html(listed + tag("p", WHO, class_="who"))
+    return Html(listed + tag("p", words.get(WHO, WHO), class_="who"))
 
 
-def _matrix(c: Comparison) -> Html:
+def _told(text: str, words: Mapping[str, str]) -> str:
+    """A composed text with the parts that are known in the language."""
+    for part in sorted(words, key=len, reverse=True):
+        text = re.sub(rf"\b{re.escape(part)}\b", words[part], text)
+    return text
+
+
+def _figures(c: Comparison, words: Mapping[str, str]) -> Html:
+    table = c.figures
+    columns = [Column(name, [_told(v, words) for v in table[name]], text=True) for name in table]
+    labels = [words.get(label, label) for label in table.index]
+    caption = words.get("Figures side by side", "Figures side by side")
+    return columns_table(columns, caption, labels, words.get("figure", "figure"), class_="figures")
+
+
+def _names(c: Comparison, words: Mapping[str, str]) -> Html:
+    every = {steel.name: names_elsewhere(steel) for steel in (c.reference, *c.candidates)}
+    told = dict.fromkeys(s for names in every.values() for s in names)
+    systems = [s for s in told if s in _SYSTEMS]
+    columns = [
+        Column(name, [names.get(s) or "–" for s in systems], text=True)
+        for name, names in every.items()
+    ]
+    caption = words.get("Names in other standards", "Names in other standards")
+    systems = [words.get(s, s) for s in systems]
+    return columns_table(columns, caption, systems, words.get("system", "system"), class_="names")
+
+
+def _matrix(
+    c: Comparison, words: Mapping[str, str] = NOTHING_SAID, most: int | None = None
+) -> Html:
+    kept = c.criteria
+    if most is not None and len(kept) > most:
+        # what is plainly met by all tells least: it goes first
+        plain = [k for k in kept if {f.verdict for own in c.findings.values() for f in own
+                                     if f.criterion == k} == {"ok"}]  # fmt: skip
+        dropped = set(plain[::-1][: len(kept) - most])
+        kept = [k for k in kept if k not in dropped][:most]
     steels = {**c.findings, f"{c.reference.name} (now)": c.baseline}
     grid = {
-        name: [next((f for f in own if f.criterion == k), None) for k in c.criteria]
+        name: [next((f for f in own if f.criterion == k), None) for k in kept]
         for name, own in steels.items()
     }
     rests_on = [", ".join(_evidence(own)) or "–" for own in zip(*grid.values(), strict=True)]
-    columns = [Column(name, [_cell(f) for f in own], text=True) for name, own in grid.items()]
+    columns = [
+        Column(_told(name, words), [_cell(f, words) for f in own], text=True)
+        for name, own in grid.items()
+    ]
     caption = (
         "✓ ok, △ caution, ✕ stop, ○ not assessed, – none; "
         "figure / required by place or present grade"
     )
-    columns.append(Column("evidence", rests_on, text=True))
-    return columns_table(columns, caption, c.criteria, "criterion", class_="matrix")
+    columns.append(Column(words.get("evidence", "evidence"), rests_on, text=True))
+    labels = [words.get(k, k) for k in kept]
+    head = words.get("criterion", "criterion")
+    return columns_table(columns, words.get(caption, caption), labels, head, class_="matrix")
 
 
 def _evidence(findings: Iterable[Finding | None]) -> list[str]:
@@ -210,35 +306,51 @@ def _evidence(findings: Iterable[Finding | None]) -> list[str]:
     return [word for word in dict.fromkeys(words) if word]
 
 
-def _cell(f: Finding | None) -> str:
+def _cell(f: Finding | None, words: Mapping[str, str]) -> str:
     if f is None:
         return "–"
-    word = verdict(f.verdict)
+    word = _told(verdict(f.verdict), words)
     if f.number is None or f.limit is None:
         return word
     return Html(f"{tag('span', word)} {tag('span', figures_of(f, '/'), class_='q n')}")
 
 
-def _reasons(c: Comparison) -> Html:
+def _reservations(c: Comparison) -> dict[str, str]:
+    """For each steel with any, why: what stops it, else what decides."""
+    found = {}
+    for name, row in c.decisive.iterrows():
+        stops = [f.reason for f in c.findings[name] if f.verdict == "stop"]
+        if why := "; ".join(stops[:2]) or (row["why"] if row["decisive"] != "none" else ""):
+            found[name] = why
+    return found
+
+
+def _reasons(
+    c: Comparison, words: Mapping[str, str] = NOTHING_SAID, *, assessed: bool = False
+) -> Html:
     """What is not plainly met, once for all grades to which the same applies."""
     grades: dict[Finding, list[str]] = {}
     for name, own in c.findings.items():
         for f in own:
-            if f.verdict != "ok":
+            if f.verdict not in ("ok", "not assessed" if assessed else "ok"):
                 same = Finding(f.criterion, f.verdict, f.reason, remedy=f.remedy)
                 grades.setdefault(same, []).append(name)
     rows = sorted(grades.items(), key=lambda row: c.criteria.index(row[0].criterion))
     if not rows:
         return tag("p", "Every criterion is met.")
     columns = [
-        Column("grade", [", ".join(names) for _, names in rows], text=True),
-        Column("verdict", [verdict(f.verdict) for f, _ in rows], text=True),
-        Column("reason", [f.reason for f, _ in rows], text=True, wide=True),
-        Column("what would change it", [f.remedy or "–" for f, _ in rows], text=True),
+        Column(words.get(head, head), cells, text=True, wide=head == "reason")
+        for head, cells in (
+            ("grade", [", ".join(names) for _, names in rows]),
+            ("verdict", [_told(verdict(f.verdict), words) for f, _ in rows]),
+            ("reason", [f.reason for f, _ in rows]),
+            ("what would change it", [f.remedy or "–" for f, _ in rows]),
+        )
     ]
-    caption = "What is not plainly met"
-    labels = [f.criterion for f, _ in rows]
-    return columns_table(columns, caption, labels, "criterion", class_="why")
+    caption = words.get("What is not plainly met", "What is not plainly met")
+    labels = [words.get(f.criterion, f.criterion) for f, _ in rows]
+    head = words.get("criterion", "criterion")
+    return columns_table(columns, caption, labels, head, class_="why")
 
 
 def _notes(c: Comparison) -> list[str]:
@@ -252,12 +364,13 @@ def _notes(c: Comparison) -> list[str]:
     return notes + [f"{s.name}: {r}." for s in (c.reference, *c.candidates) for r in s.remarks]
 
 
-def _not_assessed(c: Comparison) -> dict[str, list[str]]:
-    grades: dict[str, list[str]] = {}
+def _not_assessed(c: Comparison) -> dict[str, tuple[list[str], str]]:
+    """Grades by the criterion that is open for them, with what would settle it."""
+    grades: dict[str, tuple[list[str], str]] = {}
     for name, own in c.findings.items():
         for f in own:
-            if f.verdict == "not assessed":
-                grades.setdefault(f.criterion, []).append(name)
+            if f.verdict == "not assessed" and f.remedy:
+                grades.setdefault(f.criterion, ([], f.remedy))[0].append(name)
     return grades
 
 
@@ -277,7 +390,7 @@ def _cautions(c: Comparison) -> list[str]:
         "prices": c.prices is not None,
     }
     texts = [r["text"] for r in rows("cautions") if holds[r["when"]]]
-    return texts + ([f"Prices: {c.prices.warning}."] if c.prices is not None else [])
+    return texts + ([f"Prices: {c.prices.warning}."] if c.prices and c.prices.warning else [])
 
 
 # --- pictures --------------------------------------------------------------------------------
@@ -306,9 +419,9 @@ def _pictures(c: Comparison) -> list[tuple[Element, str]]:
 
 def _index(steel: Candidate) -> Bar:
     low = steel.pitting_index
-    if low is None:
-        return Bar(steel.name, None, None, "not used")
     high = steel.pitting_index_most
+    if low is None or high is None:
+        return Bar(steel.name, None, None, "not used")
     words = f"{low:.1f} to {high:.1f}" if high > low else f"{low:.1f}"
     return Bar(steel.name, low, high, f"{words} ({steel.family})")
 

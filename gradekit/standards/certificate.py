@@ -15,11 +15,13 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
+from gradekit.core.aliases import Label
 from gradekit.core.errors import NOTHING, InputError, nearest, said
 from gradekit.core.markup import details, items, panel, small, table
 from gradekit.core.sources import weakest
 from gradekit.core.verdicts import VERDICTS, worst
 from gradekit.heats.batch import about, as_batch, messages, notes_of
+from gradekit.heats.certificates.pasted import laid_out
 from gradekit.heats.reading import read_heats_text
 from gradekit.heats.writing import write_tables
 from gradekit.standards.check import certifiable, check_windows
@@ -64,6 +66,8 @@ class Certificate:
     verdicts : DataFrame
         One row a heat, claim and thing looked at ('heat analysis', 'product analysis', a test
         result): `verdict`, `status` (the evidence of what decided) and `reasons` in words.
+    not_understood : tuple of str
+        Lines of a pasted text that found no place.
     messages : list of str
         What was understood while reading, and printed limits wider than those claimed.
     """
@@ -71,6 +75,7 @@ class Certificate:
     def __init__(
         self, batch: pd.DataFrame, claims: object = None, product_form: str | None = None
     ) -> None:
+        self.not_understood: tuple[str, ...] = ()
         self.source = str(notes_of(batch).get("source", "heats"))
         self._form = product_form
         beside = about(batch)
@@ -92,7 +97,7 @@ class Certificate:
             *dict.fromkeys(c for c in self._casts.values() if c not in known),
         ]
 
-    def _rows(self, label: object) -> list:
+    def _rows(self, label: Label) -> list:
         return [
             *(i for i in self.heats.index if i == label),
             *(p for p, cast in self._casts.items() if cast == str(label)),
@@ -216,7 +221,7 @@ class Certificate:
                         rows.append((*head, result.header, *judged, remarks))
         return pd.DataFrame(rows, columns=_VERDICTS)
 
-    def _unlisted(self, label: object, part: Window) -> str:
+    def _unlisted(self, label: Label, part: Window) -> str:
         """What is reported and has no limit is no freedom: it may not be added on purpose."""
         row = self.heats.loc[label] if label in self.heats.index else self.products.iloc[0]
         limited = {e for limit in part.limits for e in limit.needs}
@@ -228,7 +233,7 @@ class Certificate:
         fits = certifiable(self.heats) if len(self.heats) else pd.DataFrame(columns=["heat"])
         return fits[fits["verdict"] == "ok"] if len(fits) else fits
 
-    def _nothing_claimed(self, label: object) -> tuple[str, str]:
+    def _nothing_claimed(self, label: Label) -> tuple[str, str]:
         own = self._fits[self._fits["heat"] == label]
         names = ", ".join(f"{r.designation} ({r.standard})" for r in own.itertuples())
         why = "no grade is named; one can be claimed by hand"
@@ -336,10 +341,31 @@ def read_certificate(
             raise InputError("certificate", "a path or pasted text", NOTHING)
         if "\0" in source:
             raise InputError("certificate", "a path or pasted text", said("a zero byte"))
-        batch = read_heats_text(source) if _is_text(source) else as_batch(source)
+        if _is_text(source):
+            return _pasted(source, claims, product_form)
+        batch = as_batch(source)
     else:
         batch = as_batch(source)
     return Certificate(batch, claims, product_form)
+
+
+def _pasted(text: str, claims: object, product_form: str | None) -> Certificate:
+    """A certificate of pasted text; one that is no table is laid out as one first."""
+    try:
+        return Certificate(read_heats_text(text), claims, product_form)
+    except InputError:
+        pasted = laid_out(text)
+        if pasted is None:
+            raise
+        try:
+            paper = Certificate(read_heats_text(pasted.table), claims, product_form)
+        except InputError:
+            pasted = None
+        if pasted is None:
+            raise  # the first refusal speaks of the text as it was pasted
+        paper.not_understood = pasted.left
+        paper.messages += [f"not understood: {line}" for line in pasted.left]
+        return paper
 
 
 def _is_text(source: str) -> bool:

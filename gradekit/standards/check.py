@@ -10,6 +10,7 @@ from functools import cache
 import numpy as np
 import pandas as pd
 
+from gradekit.core.aliases import HeatsLike, Label
 from gradekit.core.errors import InputError, listed, said
 from gradekit.core.sources import weakest
 from gradekit.core.verdicts import Verdict, worst
@@ -29,7 +30,7 @@ _COLUMNS = (
 
 
 def check_grade(
-    heats: object,
+    heats: HeatsLike,
     name: str,
     standard: str | Iterable[str] | None = None,
     analysis: str = "heat",
@@ -98,7 +99,7 @@ def check_windows(
     return Checked(rows, columns=_COLUMNS)
 
 
-def _rows(heat: object, contents: Contents, window: Window, product: bool) -> list[tuple]:
+def _rows(heat: Label, contents: Contents, window: Window, product: bool) -> list[tuple]:
     out = []
     for limit in window.limits:
         found = judge(limit, window, contents, product)
@@ -107,7 +108,7 @@ def _rows(heat: object, contents: Contents, window: Window, product: bool) -> li
     return out
 
 
-def _row(heat: object, limit: Limit, window: Window, found: Finding, kind: str) -> tuple:
+def _row(heat: Label, limit: Limit, window: Window, found: Finding, kind: str) -> tuple:
     return (
         heat,
         limit.element,
@@ -217,7 +218,7 @@ def _one_end_rows(
 # --- which designations one heat satisfies ------------------------------------------------------
 
 
-def certifiable(heats: object, among: Iterable[str] | None = None) -> pd.DataFrame:
+def certifiable(heats: HeatsLike, among: Iterable[str] | None = None) -> pd.DataFrame:
     """Return the designations that each heat satisfies, all at once.
 
     Parameters

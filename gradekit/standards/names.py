@@ -10,6 +10,7 @@ from __future__ import annotations
 import re
 from functools import cache
 
+from gradekit.core.aliases import Label
 from gradekit.standards.tables import Window, rows_of, windows
 from gradekit.standards.typical import typical_contents
 
@@ -29,7 +30,7 @@ def filed_grades() -> dict[str, tuple[Window, ...]]:
     return found
 
 
-def plain(name: object) -> str:
+def plain(name: Label) -> str:
     """Reduce a name to what tells it from others: no spaces, no prefixes of the trade."""
     text = re.sub(r"\s+", "", str(name)).upper()
     text = re.sub(r"^(?:W\.?-?NR\.?:?|EN|AISI|UNS|TYPE|GRADE)[-:]?(?=[\dXNS])", "", text)
@@ -64,7 +65,7 @@ def known_names() -> dict[str, tuple[Window, ...]]:
     return found
 
 
-def _bare(name: object) -> str:
+def _bare(name: Label) -> str:
     """A name without the signs between its parts, Cyrillic and romanised names in Latin letters."""
     text = plain(str(name).upper().translate(_LETTERS))
     if re.match(r"\d{2}KH", text):
@@ -85,7 +86,7 @@ def _others() -> dict[str, dict[str, str]]:
     return {_bare(row["name"]): row for row in rows_of("other_names")}
 
 
-def other_name(name: object) -> dict[str, str] | None:
+def other_name(name: Label) -> dict[str, str] | None:
     """Return the row of `other_names.csv` for a name, in any spelling.
 
     A strength class after a bolt's steel, as in A2-70, does not matter.
@@ -101,7 +102,7 @@ def other_name(name: object) -> dict[str, str] | None:
     return _others().get(_bare(bolt))
 
 
-def found_windows(name: object) -> tuple[Window, ...] | None:
+def found_windows(name: Label) -> tuple[Window, ...] | None:
     """Return the windows that a name means, None where it is not known."""
     found = known_names().get(plain(name)) or _bare_names().get(_bare(name))
     if found is None and (row := other_name(name)):
@@ -109,7 +110,7 @@ def found_windows(name: object) -> tuple[Window, ...] | None:
     return found
 
 
-def likely_meant(name: object) -> str | None:
+def likely_meant(name: Label) -> str | None:
     """Return up to three grades that an unknown name probably means, by its number or contents.
 
     Examples

@@ -14,6 +14,7 @@ from typing import NamedTuple
 import numpy as np
 import pandas as pd
 
+from gradekit.core.aliases import HeatsLike
 from gradekit.core.errors import InputError, said
 from gradekit.heats.batch import as_batch
 from gradekit.standards.grades import evidence_of, windows_of
@@ -46,7 +47,7 @@ class Gap(NamedTuple):
         return float(self.beyond / self.step)
 
 
-def nearest_grades(composition: object, n: int = 5) -> pd.DataFrame:
+def nearest_grades(composition: HeatsLike, n: int = 5) -> pd.DataFrame:
     """Return the grades nearest to a composition, with what separates it from each.
 
     Parameters
@@ -110,7 +111,7 @@ def nearest_grades(composition: object, n: int = 5) -> pd.DataFrame:
     return pd.DataFrame(rows, columns=columns.split())
 
 
-def what_separates(composition: object, name: str, standard: str | None = None) -> pd.DataFrame:
+def what_separates(composition: HeatsLike, name: str, standard: str | None = None) -> pd.DataFrame:
     """Return element by element what separates one composition from a grade.
 
     Parameters

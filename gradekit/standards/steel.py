@@ -6,6 +6,7 @@ from collections.abc import Mapping
 
 import pandas as pd
 
+from gradekit.core.aliases import Given, HeatsLike
 from gradekit.core.errors import InputError
 from gradekit.families.kinds import words_each
 from gradekit.families.table import family as by_votes
@@ -15,7 +16,7 @@ from gradekit.standards.grades import grade as find
 __all__ = ["family"]
 
 
-def family(heats: object, family: object = None, grade: object = None) -> pd.DataFrame:
+def family(heats: HeatsLike, family: Given = None, grade: Given = None) -> pd.DataFrame:
     """Say what steel each heat is.
 
     Several relations vote, each made from other steels: solidification mode, ferrite at the anneal,

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 import numpy as np
 import pandas as pd
 
+from gradekit.core.aliases import Given, HeatsLike
 from gradekit.core.errors import InputError, nearest
 from gradekit.heats.batch import as_batch
 from gradekit.works.plant import Plant, typical_plant
@@ -59,7 +60,7 @@ class Rewalk:
     8
     """
 
-    def __init__(self, **conditions: object):
+    def __init__(self, **conditions: Given):
         known = route_conditions()
         for name in conditions:
             if name not in known:
@@ -67,7 +68,7 @@ class Rewalk:
         self._conditions = {k: v for k, v in conditions.items() if v is not None}
         self._kept: dict[str, tuple[tuple, Mapping[str, float], list[Row]]] = {}
 
-    def __call__(self, heat: object, plant: object) -> Route:
+    def __call__(self, heat: HeatsLike, plant: object) -> Route:
         """Return the route of one heat, the same as `walk_route` would."""
         batch, works = as_batch(heat), _Watched(typical_plant(plant).limits)
         content = (batch.index[0], *batch.iloc[0].items())

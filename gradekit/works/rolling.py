@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from gradekit.core.aliases import Numbers
 from gradekit.works.tables import rule
 
 __all__ = ["Pass", "equivalent_strain", "pass_strain_rate", "roll"]
@@ -32,10 +33,10 @@ class Pass:
 
 def roll(
     width_mm: object,
-    radius_mm: object,
-    entry_mm: object,
-    exit_mm: object,
-    stress_MPa: object,
+    radius_mm: Numbers,
+    entry_mm: Numbers,
+    exit_mm: Numbers,
+    stress_MPa: Numbers,
     friction: object,
     lever_arm: float | None = None,
 ) -> Pass:
@@ -96,7 +97,7 @@ def roll(
     return Pass(force / 1e6, 2.0 * arm * length * force / 1e6, flat, length)
 
 
-def equivalent_strain(entry_mm: object, exit_mm: object) -> np.ndarray:
+def equivalent_strain(entry_mm: Numbers, exit_mm: Numbers) -> np.ndarray:
     """Return the plane-strain equivalent strain of a reduction.
 
     Examples
@@ -108,7 +109,7 @@ def equivalent_strain(entry_mm: object, exit_mm: object) -> np.ndarray:
     return factor * np.log(np.asarray(entry_mm, dtype=float) / np.asarray(exit_mm, dtype=float))
 
 
-def pass_strain_rate(radius_mm: object, entry_mm: object, exit_mm: object, speed_m_s: object):
+def pass_strain_rate(radius_mm: Numbers, entry_mm: Numbers, exit_mm: Numbers, speed_m_s: object):
     """Return the mean strain rate of a pass, 1/s: strain over the time in the roll gap.
 
     Examples

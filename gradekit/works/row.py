@@ -8,6 +8,7 @@ from operator import attrgetter
 
 import pandas as pd
 
+from gradekit.core.aliases import Label
 from gradekit.core.sources import STATUSES, bibliography
 from gradekit.core.verdicts import VERDICTS, Verdict
 
@@ -18,7 +19,7 @@ __all__ = ["COLUMNS", "Row", "as_table", "short"]
 class Row:
     """One check of one heat; the fields are the columns of the table."""
 
-    heat: object
+    heat: Label
     step: str
     check: str
     value: float

@@ -43,6 +43,7 @@ from collections.abc import Mapping
 import numpy as np
 import pandas as pd
 
+from gradekit.core.aliases import Given, Label
 from gradekit.core.flags import OUT, Flag
 from gradekit.core.markup import number
 from gradekit.core.sources import weakest
@@ -82,7 +83,7 @@ def judge(
     error: object = 0.0,
     near: object = "",
     doubts: object = "",
-    gap: object = "",
+    gap: Given = "",
     limit_status: str = "",
     forms: pd.DataFrame | None = None,
     aside: object = "",
@@ -177,7 +178,7 @@ def judge_relation(
     name: str,
     *,
     heats: pd.Index | None = None,
-    gap: object = "",
+    gap: Given = "",
     limit_source: str = "",
     forms: pd.DataFrame | None = None,
     **limits: object,
@@ -343,5 +344,5 @@ def _limit_words(low: float | None, high: float | None) -> str:
     return f"≤ {number(high)}" if known[1] else ""
 
 
-def _flag_words(result: Result, heat: object, name: str, flag: int) -> str:
+def _flag_words(result: Result, heat: Label, name: str, flag: int) -> str:
     return result.words(heat, name) if flag & ~_QUIET else ""

@@ -8,13 +8,14 @@ from functools import cache
 import numpy as np
 import pandas as pd
 
+from gradekit.core.aliases import Given
 from gradekit.core.errors import InputError, nearest
 from gradekit.core.sources import REFERENCE, in_words
 
 __all__ = ["Rule", "as_numbers", "process_table", "row_of_kind", "rule"]
 
 
-def as_numbers(**given: object) -> list[np.ndarray]:
+def as_numbers(**given: Given) -> list[np.ndarray]:
     """Return numbers or arrays of numbers as arrays of float, in the order given.
 
     Examples

@@ -7,6 +7,7 @@ from types import ModuleType
 
 import pandas as pd
 
+from gradekit.core.aliases import Given, HeatsLike, Label
 from gradekit.core.errors import InputError, nearest
 from gradekit.core.markup import Html, details, evidence_line, items, panel, table, verdict
 from gradekit.core.verdicts import worst
@@ -74,7 +75,7 @@ class Route:
         groups = groups.agg(lambda verdicts: worst(verdicts, assessed=True))
         return groups.unstack("step").reindex(index=heats, columns=steps).fillna("not assessed")
 
-    def for_heat(self, heat: object) -> pd.DataFrame:
+    def for_heat(self, heat: Label) -> pd.DataFrame:
         """Return the rows of one heat, without the column `heat`.
 
         Raises
@@ -142,7 +143,7 @@ class Route:
         return f"Route: {self.table['heat'].nunique()} heats\n{self.worst!r}"
 
 
-def walk_route(heats: object, plant: object = None, **conditions: object) -> Route:
+def walk_route(heats: HeatsLike, plant: object = None, **conditions: Given) -> Route:
     """Walk heats through the works and judge every step.
 
     Parameters
@@ -196,7 +197,7 @@ def _checks(batch: pd.DataFrame, works: Plant, conditions: Mapping[str, object])
     return rows
 
 
-def assess_route(heats: object, plant: object = None, **conditions: object) -> pd.DataFrame:
+def assess_route(heats: HeatsLike, plant: object = None, **conditions: Given) -> pd.DataFrame:
     """Return what `walk_route` finds as a plain table.
 
     Parameters

@@ -133,7 +133,7 @@ def test_a_box_refuses_in_words_what_it_cannot_take(text):
 
 
 def test_a_box_that_must_be_filled():
-    with pytest.raises(gk.InputError, match="must be a number · got ''"):
+    with pytest.raises(gk.InputError, match="must be a number · got nothing"):
         Field("x", 0, 1, 0.1).read(" ")
 
 
@@ -405,3 +405,11 @@ def test_it_reads_without_a_kernel(panel):
     assert "Run All Cells" in page and "<caption>" in page and 'scope="row"' in page
     assert "<img alt=" in page and "<svg" not in page
     assert "not for code acceptance" in page and "reconstruction" in page
+
+
+def test_a_number_that_can_be_read_two_ways_is_asked_back():
+    box = Field("temperature", 0, 1300, 10)
+    assert box.read("1,5") == 1.5 and box.read("1.050") == 1.05 and box.read("1.050,5") == 1050.5
+    with pytest.raises(gk.InputError, match=r"one way only .* nearest 1.05 or 1050"):
+        box.read("1,050")
+    assert Field("Cr", 0, 30, 0.1, most=100.0).read("17,200") == 17.2

@@ -6,7 +6,7 @@ import pytest
 
 NOTEBOOK = "02-working-backwards.ipynb"
 CELL = "gk.app.brief_explorer("
-MD30 = "md30_nohara_1977 ≤"
+MD30 = "Md30 ≤"
 
 
 class Desk:

@@ -32,7 +32,7 @@ from gradekit import launch
 NOTEBOOKS = sorted(p.name for p in (launch.ROOT / "notebooks").glob("[0-9]*.ipynb"))
 PROMISED = 2.0  # seconds from running the cell to the picture in it, with a warm kernel
 REVIVE = "Run All Cells"
-KIND = re.compile(r"\b(?:gk|course)\.(\w+)\(")
+KIND = re.compile(r"\b(?:gk|course)(?:\.\w+)*\.(\w+)\(")
 # The cells that hold something live, by their number in the notebook.
 LIVE = f"""() => {CURRENT}.content.widgets.flatMap((cell, number) =>
     (cell.model.toJSON().outputs || []).some(o => o.data?.['application/vnd.jupyter.widget-view+json'])

@@ -77,7 +77,18 @@ def written(draw):
     return batch, marks, rows
 
 
-def same(found: pd.DataFrame, batch: pd.DataFrame, marks: dict) -> None:
+def read_or_asked_back(raw: bytes) -> pd.DataFrame | None:
+    """Read a file, unless nothing in it tells whether '1.000' is one or a thousand."""
+    try:
+        return gk.read_heats(raw)
+    except gk.InputError as error:
+        assert "one way only" in str(error)
+        return None
+
+
+def same(found: pd.DataFrame | None, batch: pd.DataFrame, marks: dict) -> None:
+    if found is None:
+        return
     assert list(found.index) == list(batch.index) and set(found) <= set(batch)
     np.testing.assert_allclose(
         found.reindex(columns=batch.columns), batch, rtol=1e-9, atol=1e-12, equal_nan=True
@@ -113,7 +124,7 @@ def test_a_text_in_any_dialect(table, delimiter, point, encoding, end, turned):
         for row in rows
     ]  # fmt: skip
     text = end.join(delimiter.join(row) for row in dressed) + end
-    same(gk.read_heats(text.encode(encoding)), batch, marks)
+    same(read_or_asked_back(text.encode(encoding)), batch, marks)
 
 
 @SLOW
@@ -128,7 +139,7 @@ def test_a_workbook(table, numbers):
         book.active.append(cells)
     out = io.BytesIO()
     book.save(out)
-    same(gk.read_heats(out.getvalue()), batch, marks)
+    same(read_or_asked_back(out.getvalue()), batch, marks)
 
 
 @SLOW
@@ -159,7 +170,9 @@ def test_what_was_read_is_written_and_read_again_to_the_last_digit(table, kind):
     _, _, rows = table
     if all(not c or not c[-1].isdigit() for row in rows[-1:] for c in row[1:]):
         return
-    heats = gk.read_heats("\n".join("\t".join(row) for row in rows).encode())
+    heats = read_or_asked_back("\n".join("\t".join(row) for row in rows).encode())
+    if heats is None:
+        return
     with tempfile.TemporaryDirectory() as folder:
         again = gk.read_heats(gk.write_heats(heats, f"{folder}/again.{kind}"))
     pd.testing.assert_frame_equal(again, heats, check_exact=True)

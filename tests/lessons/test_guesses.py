@@ -126,7 +126,7 @@ def test_a_guess_with_a_unit(text, unit, guess):
      ("4 %", "FN", "must be in FN · got 4 %"), ("about two", "% Ni", "must be a number"),
      ("", "FN", "must be a number"), ("1 2", "FN", "must be a number"),
      ("nan", "FN", "must be a number"), ("1e999", "FN", "must be a number"),
-     ("1.000,5", "FN", "must be a number"), ("2 of 4", "of 3 diagrams", "got 2 of 4"),
+     ("1.00,5", "FN", "must be a number"), ("2 of 4", "of 3 diagrams", "got 2 of 4"),
      ("2.5", "of 3 diagrams", "a whole number from 0 to 3 · got 2.5"),
      ("4", "of 3 diagrams", "a whole number from 0 to 3"),
      ("-1", "of 3 diagrams", "a whole number from 0 to 3")],

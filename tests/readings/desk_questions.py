@@ -41,6 +41,10 @@ def water(chloride: float, heat: float = 20.0, **more: object) -> dict:
     } | more  # fmt: skip
 
 
+def hot(temperature: float, **more: object) -> dict:
+    return {"contact": "dry heat", "temperature_max_C": temperature} | more
+
+
 SEA = {"water": "seawater", "chloride_mg_l": 19000}
 INDOORS = at(indoors=True)
 PLATE = {"form": "plate", "thickness_mm": 12.0}
@@ -206,16 +210,16 @@ QUESTIONS = [
              "en_10151", "memory", "temper"),
     # --- heat and cold -------------------------------------------------------------------------
     Question(CUTLERY, "furnace hood at 1000 °C in air", "310S", "309S",
-             {"form": "plate", "thickness_mm": 8.0, "temperature_max_C": 1000.0, "welded": True},
+             hot(1000.0, form="plate", thickness_mm=8.0, welded=True),
              "reserved", "heat", "309S to 1000 °C, 310S to 1050 °C", "en_10095", "memory",
              "hot strength"),
-    Question(CUTLERY, "furnace hood at 950 °C in air", "309S", "304", {"temperature_max_C": 950.0},
+    Question(CUTLERY, "furnace hood at 950 °C in air", "309S", "304", hot(950.0),
              "no", "heat", "304 to 925 °C at most", "ssina_heat", "conflicting"),
-    Question(CUTLERY, "flue of 650 °C", "304", "409", {"temperature_max_C": 650.0}, "reserved",
+    Question(CUTLERY, "flue of 650 °C", "304", "409", hot(650.0), "reserved",
              "heat|proof strength", "409 to 675 °C", "asm_table", "memory"),
-    Question(CUTLERY, "flue of 900 °C", "304", "441", {"temperature_max_C": 900.0}, "reserved",
+    Question(CUTLERY, "flue of 900 °C", "304", "441", hot(900.0), "reserved",
              "heat", "441 to 900 or 950 °C", "producer_literature", "memory"),
-    Question(CUTLERY, "316L part at 700 °C in air", "304", "316L", {"temperature_max_C": 700.0},
+    Question(CUTLERY, "316L part at 700 °C in air", "304", "316L", hot(700.0),
              "yes", "none|proof strength", "as 316, to 800 °C and more", "ssina_heat",
              "conflicting", "hot strength"),
     Question(SALT, "pipe at 300 °C", "316L", "2205", {"temperature_max_C": 300.0}, "no", "heat",
@@ -223,7 +227,7 @@ QUESTIONS = [
     Question(SALT, "part at 400 °C for years", "304", "430", {"temperature_max_C": 400.0},
              "reserved", "heat", "475 °C embrittlement of ferrite", "en_10028_7", "verified"),
     Question(CUTLERY, "carburising furnace at 900 °C", "310S", "314",
-             {"temperature_max_C": 900.0, "gas": "carburising or nitriding"}, "yes open", "none",
+             hot(900.0, gas="carburising or nitriding"), "yes open", "none",
              "a specialist chooses by the gas", *CODES[1:], "hot gas"),
     Question(DAIRY, "liquid nitrogen shell", "304", "304L", {"temperature_min_C": -196.0},
              "yes reserved", "none|proof strength", "austenite stays tough", *TRADE[1:]),

@@ -127,8 +127,8 @@ def test_ranges_are_the_same(name):
             if None not in (low, high)
             else (ours[key] == (low, high))
         )
-    if not RANGES[name]:
-        assert not ours, name
+    if not RANGES[name]:  # then only the contents of the steels that it was made from
+        assert set(ours) <= {*ELEMENTS}, name
 
 
 def _our_key(name, key, low, high):
@@ -174,8 +174,3 @@ def test_published_values(case):
 def published_inputs(case):
     """The printed analysis; what a relation cannot do without, and was not printed, is zero."""
     return dict.fromkeys(CATALOGUE[case.relation].required, 0.0) | dict(case.composition)
-
-
-def test_count_of_printed_values():
-    assert len(published.CHECKS) == 129
-    assert len(PRINTED) == 193

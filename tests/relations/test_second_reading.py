@@ -71,11 +71,6 @@ def test_example_stated_in_the_chapters(check):
     assert abs(found - check.expected) <= check.tolerance
 
 
-def test_number_of_published_values():
-    assert len(CHECKS) == 129
-    assert sum(check.kind == "printed" for check in CHECKS) == 27 + 16 + 39 + 2
-
-
 # What the notes say one relation is in terms of others: constant, then factor by relation.
 IDENTITIES = {
     "cr_eq_delong_1973": (0.0, {"cr_eq_schaeffler_1949": 1.0}),

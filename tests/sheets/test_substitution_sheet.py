@@ -15,7 +15,10 @@ import pytest
 
 import gradekit as gk
 from gradekit.heats.writing import write_tables
+from gradekit.service.criteria import ORDER
 from gradekit.sheets.substitution import PAPERS, answer_page
+
+TEMPLATE = Path(gk.__file__).parent / "sheets" / "substitution.html"
 
 HOSTILE = (
     "<b>H1</b>",
@@ -61,7 +64,7 @@ def test_the_sheet_says_what_was_asked_answered_and_left_open(answer):
     said = re.sub(r"\s+", " ", tree.text)
     for text in (
         "May <i>we</i> & you replace it?", "1.4301: ", "What would change it", "crown",
-        "What was not assessed", "food contact", "2 % NaOH", "INVENTED PRICES",
+        "To be checked before use", "food contact", "2 % NaOH", "INVENTED PRICES",
         datetime.date.today().isoformat(), f"gradekit {gk.__version__}", "memory: ",
     ):  # fmt: skip
         assert text in said, text
@@ -168,13 +171,56 @@ def test_headings_tables_and_pictures_are_tagged_and_nothing_is_fetched(answer):
         assert attrs.get("xlink:href", "#").startswith("#")
 
 
-def test_the_inputs_on_the_sheet_give_the_same_answer(answer):
-    page = answer_page(answer)
-    inputs = json.loads(Tree(page[page.index("<pre>") : page.index("</pre>")]).text)
+def test_the_inputs_give_the_same_answer_and_no_code_stands_on_the_sheet(answer):
+    inputs = answer.inputs
     again = gk.compare_grades(
         inputs["reference"], inputs["candidates"], gk.Service.from_dict(inputs["service"])
     )
     assert again.table.equals(answer.table)
+    page = answer_page(answer)
+    for inner in ("<pre", "{", "compare_grades", "chloride_mg_l"):
+        assert inner not in page.split("</style>")[-1], inner
+
+
+def test_the_first_page_is_the_answer_and_figures_stand_behind_it(answer):
+    page = answer_page(answer)
+    front, behind = page.split('class="behind"')
+    assert front.count("<h2>") == 5 and "least Rp0.2" not in front
+    for figure in (
+        "least Rp0.2",
+        "kg/m²",
+        "expansion",
+        "19 9 L (308L)",
+        "SUS304",
+        "X2CrNiMo17-12-2",
+    ):
+        assert figure in behind, figure
+    assert len(matrix(front)) <= 10
+
+
+def test_a_sender_stands_at_the_head_and_the_fixed_words_speak_german(answer, tmp_path):
+    head = tmp_path / "head.txt"
+    head.write_text("Tarnwick Works\nTechnical service <1>", "utf-8")
+    page = answer_page(answer, sender=head, language="de")
+    assert "Tarnwick Works<br>Technical service &lt;1&gt;" in page
+    for words in ("Die Frage", "Vorbehalte", "Vor dem Einsatz zu prüfen", "nicht zu empfehlen",
+                  "Mindest-Rp0,2", "Wasser", "1.4301, 1.4162 statt 1.4404"):  # fmt: skip
+        assert words in page, words
+    english = set(re.findall(r't\("(.*?)"\)', TEMPLATE.read_text("utf-8")))
+    german = json.loads((TEMPLATE.with_name("words_de.json")).read_text("utf-8"))
+    assert english <= set(german) and set(ORDER) <= set(german)
+    with pytest.raises(gk.InputError, match="language"):
+        answer_page(answer, language="xx")
+    with pytest.raises(gk.InputError, match="sender"):
+        answer_page(answer, sender=tmp_path / "none.txt")
+
+
+def test_own_prices_are_not_called_invented(answer):
+    table = {"element": ["Fe", "Cr", "Ni", "Mo"], "price_crown_per_t": [400, 2000, 20000, 40000],
+             "recovery": 1.0, "date": "2026-09-01"}  # fmt: skip
+    own = gk.read_prices(pd.DataFrame(table))
+    page = answer_page(gk.compare_grades("1.4404", "1.4301", WISH, prices=own))
+    assert "invented" not in page.lower()
 
 
 def test_no_name_of_a_heat_runs_anywhere(tmp_path):

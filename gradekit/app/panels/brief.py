@@ -1,4 +1,4 @@
-"""The explorer of a brief: move a limit, see the aim, what it costs, how surely and what binds."""
+"""The explorer of a brief: change any limit, see the aim, its cost, how surely and what binds."""
 
 from __future__ import annotations
 
@@ -6,26 +6,32 @@ import os
 from collections.abc import Iterable
 from dataclasses import dataclass, fields, replace
 
+import ipywidgets as widgets
 import numpy as np
 import pandas as pd
 
 from gradekit.app.given import Code
+from gradekit.app.panels.brief_views import binding, compared, cost_words, in_words, unasked
 from gradekit.app.views import View
 from gradekit.app.widgets.controls import Choice, Field, Numbers
 from gradekit.app.widgets.panel import Panel
-from gradekit.core.errors import NOTHING, InputError
-from gradekit.core.markup import Html, details, items, number, table, tag
+from gradekit.core.elements import is_element
+from gradekit.core.errors import NOTHING, InputError, nearest
+from gradekit.core.markup import details, items
+from gradekit.core.verdicts import SIGNS
 from gradekit.design.backwards import Brief, Design, design_grade
-from gradekit.design.prices import COST, Prices, read_prices
+from gradekit.design.family import HELD
+from gradekit.design.prices import Prices, read_prices
 from gradekit.design.show import lines, window_bars
-from gradekit.relations.declaration import Relation
+from gradekit.relations.declaration import CONDITIONS, Relation
+from gradekit.relations.topics import CATALOGUE
 
 __all__ = ["BriefExplorer", "brief_explorer"]
 
 HEATS = 5_000
 SURE = (("no guard bands", None), ("80 %", 0.8), ("90 %", 0.9), ("95 %", 0.95), ("99 %", 0.99))
 LEAST = (("alloy cost", "cost"), ("nickel", "nickel"), ("CO2", "co2"))
-_SIGN = {"low": "≥", "high": "≤"}
+Rows = tuple[tuple[str, float | None, float | None], ...]
 
 
 def brief_explorer(
@@ -35,17 +41,21 @@ def brief_explorer(
     confidence: float | None = 0.95,
     relation_error: bool = True,
     elements: Iterable[str] | None = None,
+    plant: object = None,
 ) -> BriefExplorer:
-    """Move the limits of a brief and see the answer move.
+    """Change a brief and see the answer change.
 
     Parameters
     ----------
     brief : Brief
-        Where it begins. Every end of its limits has a box; an empty box leaves the end open.
+        Where it begins. Both ends of its limits have boxes; an empty box leaves the end open.
+        *Add* takes any element, relation, quantity, expression or condition by name.
     prices, scatter, confidence, relation_error
         As for `design_grade`.
     elements : symbols, optional
-        Elements whose highest content has a box; by default all that the brief bounds from above.
+        Elements whose contents have boxes; by default all that the brief bounds.
+    plant : Plant, path or table, optional
+        For the line on the route under *What was not asked*.
 
     Returns
     -------
@@ -66,20 +76,28 @@ def brief_explorer(
     >>> panel.limits.enter("pren_16n ≥", "21")
     >>> round(float(panel.design.aim["Cr"]), 2)
     19.4
+    >>> panel.add("Ni")
+    'Ni has boxes now'
     """
     if not isinstance(brief, Brief):
         raise InputError("brief", "a gk.Brief(...)", brief)
-    return BriefExplorer(brief, prices, scatter, confidence, relation_error, elements)
+    return BriefExplorer(brief, prices, scatter, confidence, relation_error, elements, plant)
 
 
 @dataclass(frozen=True)
 class BriefState:
-    """What the panel remembers: ends of limits and bounds by their box, and three choices."""
+    """What the panel remembers; a limit or bound without an end asks for nothing."""
 
-    ends: tuple[tuple[str, float | None], ...]
+    limits: Rows
+    bounds: Rows
+    conditions: tuple[tuple[str, float | None], ...]
+    prices: tuple[tuple[str, float], ...]
     least: str
     confidence: float | None
     relation_error: bool
+    family: str
+    more: bool = False
+    beside: BriefState | None = None
 
 
 class BriefExplorer(Panel):
@@ -88,53 +106,89 @@ class BriefExplorer(Panel):
     kind = "brief"
     title = "Explorer of a brief"
 
-    def __init__(self, brief, prices, scatter, confidence, relation_error, elements):
-        self._first_brief: Brief = brief
+    def __init__(
+        self,
+        brief: Brief,
+        prices: object,
+        scatter: object,
+        confidence: float | None,
+        relation_error: bool,
+        elements: Iterable[str] | None,
+        plant: object,
+    ):
         ready = prices is None or isinstance(prices, Prices)
         self._prices = prices if ready else read_prices(prices)
         self._price_list, self._given_scatter = prices, scatter  # as they came, for the code
-        self._scatter = scatter
-        self._boxes = dict(_limit_boxes(brief))
-        bounded = [e for e, (low, high) in brief.bounds.items() if high is not None and low != high]
-        for element in bounded if elements is None else elements:
-            self._boxes[f"{element} ≤"] = (element, "high", True)
-        ends = tuple((box, _end_of(brief, *where)) for box, where in self._boxes.items())
-        least = brief.minimise if isinstance(brief.minimise, str) else "as given"
-        self._kept: tuple[BriefState, Design] | None = None
+        self._plant = plant
+        self._answers: dict[BriefState, Design] = {}
         self._near: Design | None = None
-        state = BriefState(ends, least, confidence, relation_error)
-        self._start = self._design(state)
+        self._start = design_grade(
+            brief, self._prices, scatter, confidence, relation_error, heats=HEATS
+        )
         # What the first answer made of the scatter and of the family holds from here on.
-        self._scatter, self._first_brief = self._start.scatter, self._start.brief
+        self._scatter, self._first = self._start.scatter, self._start.brief
+        self._keys = {_name(key): key for key in brief.limits}
+        spans = {
+            e: span
+            for e, span in self._first.bounds.items()
+            if span[0] is None or span[0] != span[1]
+        }
+        shown = list(spans) if elements is None else list(elements)
+        least = brief.minimise if isinstance(brief.minimise, str) else "as given"
+        state = BriefState(
+            tuple((_name(key), *span) for key, span in brief.limits.items()),
+            tuple((e, *spans.get(e, (None, None))) for e in shown),
+            tuple(brief.conditions.items()),
+            (),
+            least,
+            confidence,
+            relation_error,
+            self._first.held,
+        )
+        self._answers[state] = self._start
+        if self._start.feasible:
+            self._near = self._start
         super().__init__(state, file="my-brief")
-        limits = [b for b, (_, _, bound) in self._boxes.items() if not bound]
-        bounds = [b for b, (_, _, bound) in self._boxes.items() if bound]
-        values = dict(ends)
-        self.limits = Numbers(
-            [_limit_field(brief, b, self._boxes[b], values[b]) for b in limits],
-            {b: values[b] for b in limits}, self._moved, "Limits", self.status,
-        )  # fmt: skip
-        self.bounds = Numbers(
-            [_bound_field(b, values[b]) for b in bounds],
-            {b: values[b] for b in bounds}, self._moved, "Highest contents, wt%", self.status,
-        )  # fmt: skip
         own = () if any(least == value for _, value in LEAST) else ((least, least),)
         usable = LEAST if self._prices else LEAST[1:2]
-        self._least = Choice("Least", [*own, *usable], least, self._least_chosen, self.status)
         sure = (
             SURE
             if any(confidence == v for _, v in SURE)
             else (*SURE, (str(confidence), confidence))
         )
-        self._sure = Choice("Sure of each limit", sure, confidence, self._sure_chosen, self.status)
+        say = self.status
+        self._least = Choice("Least", [*own, *usable], least, self._setter("least"), say)
+        self._sure = Choice("Sure of each limit", sure, confidence, self._setter("confidence"), say)
+        counted = [("counted", True), ("not counted", False)]
         self._errors = Choice(
-            "Published errors",
-            [("counted", True), ("not counted", False)], relation_error, self._errors_chosen,
-            self.status,
-        )  # fmt: skip
+            "Published errors", counted, relation_error, self._setter("relation_error"), say
+        )
+        families = [("not held to one", ""), *((name, name) for name in HELD)]
+        held = self._first.held
+        if held not in dict(families).values():
+            families.append((held, held))
+        self._family = Choice("Family", families, held, self._setter("family"), say)
+        self._wanted = widgets.Combobox(
+            placeholder="element, relation, quantity, condition",
+            options=[*self._first.variables, *CATALOGUE.quantities(), *CATALOGUE, *CONDITIONS],
+            description="Limit",
+            ensure_option=False,
+            layout=widgets.Layout(width="auto"),
+        )
+        more = self.button("What was not asked", self._more, "strength, pitting, rivals, route")
+        beside = self.button(
+            "Keep beside", self._keep, "set the present design beside what follows"
+        )
         why = self.button("Why not?", self._explain, "the smallest set of limits that clashes")
-        choices = [self._least, self._sure, self._errors]
-        self.lay([*choices, self.limits, *([self.bounds] if bounds else []), why])
+        buttons = [
+            self.button("Add", lambda: self.add(self._wanted.value), "boxes for what is named"),
+            self.button("Remove", lambda: self.remove(self._wanted.value), "take it out again"),
+        ]
+        self._boxes = widgets.VBox()
+        self._build(state)
+        row = widgets.Box([self._wanted, *buttons], layout=widgets.Layout(flex_flow="row wrap"))
+        last = widgets.Box([why, more, beside], layout=widgets.Layout(flex_flow="row wrap"))
+        self.lay([self._least, self._sure, self._errors, self._family, self._boxes, row, last])
 
     @property
     def brief(self) -> Brief:
@@ -146,69 +200,124 @@ class BriefExplorer(Panel):
         """The present answer."""
         return self._design(self.state)
 
+    def add(self, name: str) -> str:
+        """Give an element, a relation, a quantity, an expression or a condition its boxes."""
+        name, state = name.strip(), self.state
+        if name in CONDITIONS:
+            if name not in dict(state.conditions):
+                self.change(replace(state, conditions=(*state.conditions, (name, None))))
+        elif is_element(name):
+            if name not in {e for e, *_ in state.bounds}:
+                span = self._first.bounds.get(
+                    name, (None, None) if name in self._first.variables else (0.0, 1.0)
+                )
+                self.change(replace(state, bounds=(*state.bounds, (name, *span))))
+        elif name not in {key for key, *_ in state.limits}:
+            asked, left = self.brief.quantities_of(name)
+            if not asked:
+                raise InputError(
+                    f"limit '{name}'", "one that a relation can answer", "; ".join(left)
+                )
+            known = dict(state.conditions)
+            needed = [c for q in asked for c in q.inputs if c in CONDITIONS and c not in known]
+            conditions = (*state.conditions, *((c, None) for c in dict.fromkeys(needed)))
+            limits = (*state.limits, (name, None, None))
+            self.change(replace(state, limits=limits, conditions=conditions))
+        self._build(self.state)
+        return f"{name} has boxes now"
+
+    def remove(self, name: str) -> str:
+        """Take a limit, a bound or a condition out of the brief; a bound of the grade stays."""
+        name, state = name.strip(), self.state
+        kept = {
+            part: tuple(row for row in getattr(state, part) if row[0] != name)
+            for part in ("limits", "bounds", "conditions")
+        }
+        if all(kept[part] == getattr(state, part) for part in kept):
+            names = [row[0] for part in kept for row in getattr(state, part)]
+            raise InputError(
+                "what to remove", "in the brief", name or NOTHING, nearest(name, names)
+            )
+        self.change(replace(state, **kept))
+        self._build(self.state)
+        return f"{name} is out"
+
     # --- the state as strings and data ------------------------------------------------------
 
     def moving(self, state: BriefState) -> View:
         design = self._design(state)
         rest = details("Flags and notes", items([*lines(design), *design.flags]))
+        kept = [compared(self._design(state.beside), design)] if state.beside else []
         if not design.feasible:
-            return View((_spoken(self.spoken(state), f"Route: {design.route}."),), (rest,))
-        words = _spoken(self.spoken(state), f"{self._cost(design)}. Route: {design.route}.")
-        return View((words, window_bars(design)), (_binding(design), rest))
+            words = in_words(self.spoken(state), f"Route: {design.route}.")
+            return View((words,), (*kept, rest))
+        words = in_words(
+            self.spoken(state), f"{cost_words(design, self._start)}. Route: {design.route}."
+        )
+        more = unasked(design, self._plant) if state.more else []
+        return View((words, window_bars(design)), (binding(design), *kept, *more, rest))
 
     def spoken(self, state: BriefState) -> str:
         design = self._design(state)
         if not design.feasible:
             return f"✕ The brief cannot be met. {design.way_out}"
-        return f"✓ {design.headline}."
+        return f"{SIGNS[design.verdict]} {design.headline}."
 
     def fill(self, state: BriefState) -> None:
-        values = dict(state.ends)
-        for boxes in (self.limits, self.bounds):
-            boxes.show({b: values[b] for b in boxes.values})
+        self._build(state)
         self._least.show(state.least)
         self._sure.show(state.confidence)
         self._errors.show(state.relation_error)
+        self._family.show(state.family)
 
     def encode(self, state: BriefState) -> dict:
-        return {
-            "ends": dict(state.ends),
-            "least": state.least,
-            "confidence": state.confidence,
-            "relation_error": state.relation_error,
-        }
+        data = {field.name: getattr(state, field.name) for field in fields(state)}
+        for part in ("limits", "bounds"):
+            data[part] = {name: [low, high] for name, low, high in data[part]}
+        data["conditions"], data["prices"] = dict(state.conditions), dict(state.prices)
+        return data | {"beside": self.encode(state.beside) if state.beside else None}
 
     def decode(self, data: dict, where: str) -> BriefState:
-        names = ["ends", "least", "confidence", "relation_error"]
-        if sorted(data) != sorted(names) or not isinstance(data["relation_error"], bool):
+        names = sorted(field.name for field in fields(BriefState))
+        flags = ("relation_error", "more")
+        if sorted(data) != names or not all(isinstance(data[flag], bool) for flag in flags):
             raise InputError(f"{where}, state", f"with {', '.join(names)}", list(data))
-        ends = data["ends"]
-        if not isinstance(ends, dict) or set(ends) != set(self._boxes):
-            raise InputError(
-                f"{where}, ends", f"numbers for {', '.join(self._boxes)}", ends or NOTHING
-            )
-        for box, end in ends.items():
-            if end is not None and (isinstance(end, bool) or not isinstance(end, (int, float))):
-                raise InputError(f"{where}, {box}", "a number, or null for an open end", end)
-        known = [value for _, value in self._least.options]
-        if data.get("least") not in known:
-            raise InputError(f"{where}, least", ", ".join(known), data.get("least"))
-        sure = [value for _, value in self._sure.options]
-        if data.get("confidence") not in sure:
-            raise InputError(f"{where}, confidence", f"one of {sure}", data.get("confidence"))
+        spans: dict[str, Rows] = {}
+        for part in ("limits", "bounds"):
+            rows = data[part]
+            if not isinstance(rows, dict):
+                raise InputError(f"{where}, {part}", "pairs of ends by name", rows or NOTHING)
+            for name, span in rows.items():
+                if not isinstance(span, list) or len(span) != 2 or not all(map(_is_end, span)):
+                    raise InputError(f"{where}, {name}", "two numbers, null for an open end", span)
+            spans[part] = tuple((name, low, high) for name, (low, high) in rows.items())
+        pairs: dict[str, tuple] = {}
+        for part in ("conditions", "prices"):
+            values = data[part]
+            if not isinstance(values, dict) or not all(map(_is_end, values.values())):
+                raise InputError(f"{where}, {part}", "numbers by name", values)
+            pairs[part] = tuple(values.items())
+        for choice, name in (
+            (self._least, "least"), (self._sure, "confidence"), (self._family, "family")
+        ):  # fmt: skip
+            known = [value for _, value in choice.options]
+            if data[name] not in known:
+                raise InputError(f"{where}, {name}", f"one of {known}", data[name])
+        beside = data["beside"]
+        if not isinstance(beside, dict | None):
+            raise InputError(f"{where}, beside", "a state, or null", beside)
         return BriefState(
-            tuple((box, ends[box]) for box in self._boxes),
-            data["least"],
-            data["confidence"],
-            data["relation_error"],
-        )
+            **spans, **pairs, least=data["least"], confidence=data["confidence"],
+            relation_error=data["relation_error"], family=data["family"],
+            more=data["more"], beside=self.decode(beside, where) if beside else None,
+        )  # fmt: skip
 
     def table(self, state: BriefState) -> pd.DataFrame:
         design = self._design(state)
         ends = pd.DataFrame(
-            [(box, "limit", end, np.nan, np.nan) for box, end in state.ends],
+            [(name, "limit", low, np.nan, high) for name, low, high in state.limits],
             columns=["name", "kind", "min", "aim", "max"],
-        )
+        ).astype({"min": float, "max": float})
         window = design.window.reset_index().rename(columns={"element": "name"})
         return pd.concat([ends, window.assign(kind="wt%")], ignore_index=True)
 
@@ -225,94 +334,175 @@ class BriefExplorer(Panel):
         ):  # fmt: skip
             by_path = reader and isinstance(given, str | os.PathLike)
             code.line(f"{name} = {f'{reader}({code.of(given)})' if by_path else code.of(given)}")
+        if state.prices:
+            changes = ", ".join(f"{e}={price!r}" for e, price in state.prices)
+            code.line(f"prices = prices.changed({changes})")
         code.line(f"gk.design_grade(brief, prices, scatter, confidence={state.confidence!r}, "
                   f"relation_error={state.relation_error}, heats={HEATS})")  # fmt: skip
         return code.text()
 
     # --- what the controls ask for ----------------------------------------------------------
 
-    def _moved(self, values: dict, name: str) -> None:
-        ends = {**dict(self.state.ends), **values}
-        self.change(replace(self.state, ends=tuple(ends.items())), name)
+    def _setter(self, name: str):
+        return lambda value: self.change(replace(self.state, **{name: value}))
 
-    def _least_chosen(self, least: str) -> None:
-        self.change(replace(self.state, least=least))
+    def _span_moved(self, part: str):
+        def moved(values: dict, name: str) -> None:
+            rows = tuple(
+                (key, values.get(f"{key} ≥", low), values.get(f"{key} ≤", high))
+                for key, low, high in getattr(self.state, part)
+            )
+            self.change(replace(self.state, **{part: rows}), name)
 
-    def _sure_chosen(self, confidence: float | None) -> None:
-        self.change(replace(self.state, confidence=confidence))
+        return moved
 
-    def _errors_chosen(self, counted: bool) -> None:
-        self.change(replace(self.state, relation_error=counted))
+    def _value_moved(self, part: str):
+        def moved(values: dict, name: str) -> None:
+            rows = tuple(values.items())
+            if part == "prices":
+                first = self._prices.table["price"]
+                rows = tuple((e, v) for e, v in rows if v is not None and v != first[e])
+            self.change(replace(self.state, **{part: rows}), name)
+
+        return moved
 
     def _explain(self) -> str:
         design = self.design
         return "The brief is met." if design.feasible else design.conflict.words
 
+    def _more(self) -> None:
+        self.change(replace(self.state, more=not self.state.more))
+
+    def _keep(self) -> str:
+        state = self.state
+        now = None if state.beside else replace(state, beside=None, more=False)
+        self.change(replace(state, beside=now))
+        return "kept: change the brief and see what differs" if now else "only the present design"
+
+    # --- the boxes --------------------------------------------------------------------------
+
+    def _build(self, state: BriefState) -> None:
+        """Show a state in the boxes; they are made anew only where there are others."""
+        values = {
+            "limits": _ends(state.limits),
+            "bounds": _ends(state.bounds),
+            "conditions": dict(state.conditions),
+            "prices": self._price_boxes(state),
+        }
+        if not self._boxes.children or any(
+            set(getattr(self, part).values) != set(now) for part, now in values.items()
+        ):
+            aim = self._near
+            limits = [
+                _limit_field(self._first, box, value, self._keys, aim)
+                for box, value in values["limits"].items()
+            ]
+            made = {
+                "limits": (limits, self._span_moved, "Limits"),
+                "bounds": (
+                    [_bound_field(b, v) for b, v in values["bounds"].items()],
+                    self._span_moved, "Contents, wt%",
+                ),
+                "conditions": (
+                    [_condition_field(c, v) for c, v in values["conditions"].items()],
+                    self._value_moved, "Conditions",
+                ),
+                "prices": (
+                    [_price_field(e, v) for e, v in values["prices"].items()],
+                    self._value_moved, "Prices, money a contained tonne",
+                ),
+            }  # fmt: skip
+            for part, (boxes, moved, title) in made.items():
+                setattr(self, part, Numbers(boxes, values[part], moved(part), title, self.status))
+            self._boxes.children = [getattr(self, part) for part in made if values[part]]
+        else:
+            for part, now in values.items():
+                getattr(self, part).show(now)
+
+    def _price_boxes(self, state: BriefState) -> dict[str, float]:
+        if self._prices is None:
+            return {}
+        listed = self._prices.table["price"]
+        used = [e for e in self._brief(state).variables if e in listed.index]
+        return {e: dict(state.prices).get(e, float(listed[e])) for e in used if e not in _PLAIN}
+
     # --- what they need ---------------------------------------------------------------------
 
     def _brief(self, state: BriefState) -> Brief:
-        first, values = self._first_brief, dict(state.ends)
-        limits, bounds = dict(first.limits), dict(first.bounds)
-        for box, (key, end, bound) in self._boxes.items():
-            spans = bounds if bound else limits
-            low, high = spans.get(key, (None, None))
-            spans[key] = (values[box], high) if end == "low" else (low, values[box])
-        limits = {k: span for k, span in limits.items() if span != (None, None)}
+        first = self._first
+        limits = {
+            self._keys.get(name, name): (low, high)
+            for name, low, high in state.limits
+            if (low, high) != (None, None)
+        }
+        gone = {e for e in self._boxed if e not in {row[0] for row in state.bounds}}
+        bounds = {e: span for e, span in first.bounds.items() if e not in gone}
+        bounds |= {e: (low, high) for e, low, high in state.bounds}
         least = first.minimise if state.least == "as given" else state.least
-        return replace(first, limits=limits, bounds=bounds, minimise=least)
+        conditions = {c: v for c, v in state.conditions if v is not None}
+        return replace(first, limits=limits, bounds=bounds, minimise=least, family=state.family,
+                       conditions=conditions)  # fmt: skip
+
+    @property
+    def _boxed(self) -> set[str]:
+        """Elements that had boxes at first, and whose bounds can therefore be taken out."""
+        return {row[0] for row in self.history.first.bounds}
 
     def _design(self, state: BriefState) -> Design:
-        """The answer to a state; the last one is kept, and the next one starts from it."""
-        if self._kept is None or self._kept[0] != state:
+        """The answer to a state; the last ones are kept, and the next starts from the last."""
+        state = replace(state, more=False, beside=None)
+        if state not in self._answers:
+            prices = self._prices
+            if prices is not None and state.prices:
+                prices = prices.changed(**dict(state.prices))
             design = design_grade(
-                self._brief(state), self._prices, self._scatter, state.confidence,
+                self._brief(state), prices, self._scatter, state.confidence,
                 state.relation_error, heats=HEATS, near=self._near,
             )  # fmt: skip
-            self._kept = state, design
+            while len(self._answers) > 7:
+                self._answers.pop(next(iter(self._answers)))
+            self._answers[state] = design
             if design.feasible:
                 self._near = design
-        return self._kept[1]
-
-    def _cost(self, design: Design) -> str:
-        aim = design.problem.aim
-        said = f"Least: {aim.title}, {number(design.solution.value, 5)} {design.unit}".strip()
-        if self._prices is None:
-            return said
-        if aim.key != COST:
-            said += f"; alloy cost {number(design.cost, 5)} {self._prices.unit}"
-        if self._start.feasible:
-            change = design.cost - self._start.cost
-            sign = "+" if change > 0 else ""
-            more = f"{sign}{number(change, 3)} {self._prices.unit}"
-            said += f" ({more} against the brief as it was given)"
-        return f"{said}. {self._prices.warning}"
+        return self._answers[state]
 
 
-def _limit_boxes(brief: Brief):
-    for key, (low, high) in brief.limits.items():
-        for end, value in (("low", low), ("high", high)):
-            if value is not None:
-                yield f"{_key(key)} {_SIGN[end]}", (key, end, False)
+#: Elements of which nobody plays with the price.
+_PLAIN = ("C", "P", "S", "B", "N")
 
 
-def _key(key: object) -> str:
+def _name(key: object) -> str:
     return key.name if isinstance(key, Relation) else str(key)
 
 
-def _end_of(brief: Brief, key: object, end: str, bound: bool) -> float | None:
-    low, high = (brief.bounds if bound else brief.limits).get(key, (None, None))
-    return low if end == "low" else high
+def _is_end(value: object) -> bool:
+    return value is None or (isinstance(value, int | float) and not isinstance(value, bool))
 
 
-def _limit_field(brief: Brief, box: str, where: tuple, value: float) -> Field:
-    key, end, _ = where
-    (quantity, *_), _ = brief.quantities_of(key)
-    size = max(abs(value), 0.1)
+def _ends(rows: Rows) -> dict[str, float | None]:
+    return {
+        f"{name} {sign}": end for name, *span in rows for sign, end in zip("≥≤", span, strict=True)
+    }
+
+
+def _limit_field(
+    brief: Brief, box: str, value: float | None, keys: dict, near: Design | None
+) -> Field:
+    name, sign = box.rsplit(" ", 1)
+    priced = near.prices.relations if near is not None and near.prices is not None else None
+    (quantity, *_), _ = brief.quantities_of(keys.get(name, name), priced)
+    middle = value
+    if middle is None and near is not None and not quantity.awaited:
+        known = {*near.brief.variables, *near.brief.conditions, "Fe"}
+        if set(quantity.inputs) <= known:
+            middle = float(near.problem.raw([quantity], near.solution.x[None])[0, 0])
+    middle = middle if middle is not None and np.isfinite(middle) else 0.0
+    size = max(abs(middle), 0.1)
     step = 10.0 ** np.floor(np.log10(size / 5.0))
-    word = "at least" if end == "low" else "at most"
+    word = "at least" if sign == "≥" else "at most"
     title = f"{quantity.title} {word}, {quantity.unit or 'no unit'}; empty for no limit"
     return Field(
-        box, round(value - 0.6 * size, 6), round(value + 0.6 * size, 6), step, None,
+        box, round(middle - 0.6 * size, 6), round(middle + 0.6 * size, 6), step, None,
         title=title, optional=True,
     )  # fmt: skip
 
@@ -320,36 +510,21 @@ def _limit_field(brief: Brief, box: str, where: tuple, value: float) -> Field:
 def _bound_field(box: str, value: float | None) -> Field:
     high = 2.0 * (value or 1.0)
     step = 10.0 ** np.floor(np.log10(high / 20.0))
+    element, sign = box.split()
+    word = "at least" if sign == "≥" else "at most"
     return Field(
         box, 0.0, high, step, 0.0, 100.0, optional=True,
-        title=f"{box.split()[0]} at most, wt%; empty for no limit of the brief's own",
+        title=f"{element} {word}, wt%; empty for no limit of the brief's own",
     )  # fmt: skip
 
 
-def _spoken(lead: str, rest: str) -> Html:
-    """The answer in words, above the picture."""
-    return tag("div", tag("p", lead, class_="lead"), tag("p", rest), class_="gk",
-               style="line-height:1.45")  # fmt: skip
+def _condition_field(name: str, value: float | None) -> Field:
+    size = abs(value) if value else 10.0
+    step = 10.0 ** np.floor(np.log10(size / 10.0))
+    return Field(name, 0.0, 2.0 * size, step, None, optional=True,
+                 title=f"{CONDITIONS[name]}; empty for not given")  # fmt: skip
 
 
-def _binding(design: Design) -> Html:
-    """What binds, and what its last unit costs."""
-    rows = design.limits[design.limits["shadow price"] > 1e-9]
-    rows = rows.sort_values("shadow price", ascending=False)
-    shown = pd.DataFrame(
-        {
-            "value, exact optimum": rows["value"],
-            "bound": rows["bound"],
-            "heat scatter": rows["heat scatter"],
-            "relation error": rows["relation error"],
-            "guard band": rows["guard band"],
-            "a unit of it costs": rows["shadow price"],
-            "unit": rows["unit"],
-            "comes from": rows["origin"],
-            "status": rows["status"],
-        }
-    )
-    return table(
-        shown, f"What binds (costs in {design.unit or 'units of the aim'} a unit of the limit)",
-        wide=["comes from"],
-    )  # fmt: skip
+def _price_field(element: str, value: float) -> Field:
+    step = 10.0 ** np.floor(np.log10(max(value, 1.0) / 20.0))
+    return Field(element, 0.0, 2.0 * value, step, 0.0, title=f"{element}, money a contained tonne")

@@ -18,6 +18,7 @@ from gradekit.app.views import View
 from gradekit.app.widgets.controls import Choice, Field, Numbers
 from gradekit.app.widgets.fields import condition_field, element_field
 from gradekit.app.widgets.panel import Panel
+from gradekit.core.aliases import HeatsLike
 from gradekit.core.errors import NOTHING, InputError, nearest
 from gradekit.core.flags import Flag
 from gradekit.core.markup import tag
@@ -51,7 +52,7 @@ WIDTH = 640
 
 
 def explorer(
-    heats: object,
+    heats: HeatsLike,
     diagram: str | Diagram = "wrc_1992",
     relations: Iterable[str] | None = None,
     reference: str | None = None,
@@ -103,8 +104,8 @@ def explorer(
 
 
 @dataclass(frozen=True)
-class _Seen:
-    """What is found for one composition."""
+class _Values:
+    """What the relations and the diagram give for one composition."""
 
     values: list[float]
     errors: list[float]
@@ -176,7 +177,7 @@ class Explorer(Panel):
 
     def moving(self, state: Trial) -> View:
         drawn = self._diagrams[state.diagram]
-        trial, reference = self._seen(state)
+        trial, reference = self._values(state)
         lines, spots = self._lines(trial, reference), (trial.spot, reference.spot)
         words = comparison.places_in_words(spots)
         marks = [  # the trial last, so that it lies on top
@@ -197,7 +198,7 @@ class Explorer(Panel):
         return self._picture(self._diagrams[state.diagram])[0]
 
     def spoken(self, state: Trial) -> str:
-        words = comparison.places_in_words([self._seen(state)[0].spot])
+        words = comparison.places_in_words([self._values(state)[0].spot])
         return f"{self._diagrams[state.diagram].title}, {words[0]}"
 
     def fill(self, state: Trial) -> None:
@@ -227,7 +228,7 @@ class Explorer(Panel):
         ]
         values = [
             (x.name, x.title, x.unit, x.trial, x.reference, x.error, x.status, x.words)
-            for x in self._lines(*self._seen(state))
+            for x in self._lines(*self._values(state))
         ]
         names = ["name", "title", "unit", "trial", state.reference, "standard_error", "status"]
         return pd.DataFrame([*contents, *values], columns=[*names, "flag"])
@@ -306,7 +307,7 @@ class Explorer(Panel):
             for e in self.numbers.values
         }
 
-    def _lines(self, trial: _Seen, reference: _Seen) -> list[Line]:
+    def _lines(self, trial: _Values, reference: _Values) -> list[Line]:
         return [
             Line(r.name, r.title, r.quantity, r.unit, value, other, error, r.status, words, others)
             for r, value, error, words, other, others in zip(
@@ -317,30 +318,30 @@ class Explorer(Panel):
             )
         ]
 
-    def _seen(self, state: Trial) -> tuple[_Seen, _Seen]:
-        """Return what is found for the trial and for the reference, which mostly stays."""
+    def _values(self, state: Trial) -> tuple[_Values, _Values]:
+        """Return the values of the trial and of the reference, which mostly stays."""
         if self._latest is not None and self._latest[0] == state:
             return self._latest[1]
         kept = replace(state, contents=())
         if kept not in self._kept:
             heat = self.heats.loc[[self._names[state.reference]]]
             self._kept = {kept: self._look(heat, state, state.reference)}
-        found = self._look(state.batch("trial"), state, "trial"), self._kept[kept]
-        self._latest = state, found
-        return found
+        both = self._look(state.batch("trial"), state, "trial"), self._kept[kept]
+        self._latest = state, both
+        return both
 
-    def _look(self, heat: pd.DataFrame, state: Trial, label: str) -> _Seen:
+    def _look(self, heat: pd.DataFrame, state: Trial, label: str) -> _Values:
         result = evaluate(heat, self._evaluated, **dict(state.conditions))
         count = len(self.relations)  # after them come the axes of the diagrams
         drawn = self._diagrams[state.diagram]
         (spot,) = drawn.spots(result)
         values, _, errors = result.row(heat.index[0])
-        said = Flag(spot.flag).words()
-        return _Seen(
+        remark = Flag(spot.flag).words()
+        return _Values(
             values[:count].tolist(),
             errors[:count].tolist(),
             [result.words(heat.index[0], name) for name in self._relation_names],
-            Spot(label, *spot[:-1], drawn.data.unit, said),
+            Spot(label, *spot[:-1], drawn.data.unit, remark),
         )
 
     def _picture(self, drawn: Diagram) -> tuple:

@@ -17,6 +17,7 @@ from gradekit.app.views import View
 from gradekit.app.widgets.controls import Numbers
 from gradekit.app.widgets.fields import condition_field, element_field
 from gradekit.app.widgets.panel import Panel
+from gradekit.core.aliases import Given, HeatsLike
 from gradekit.core.errors import InputError, said
 from gradekit.core.markup import Html, evidence, flow, items, small, tag
 from gradekit.heats.batch import as_batch
@@ -28,10 +29,10 @@ __all__ = ["Contributions", "contributions"]
 
 
 def contributions(
-    heat: object,
+    heat: HeatsLike,
     relations: Iterable[str],
     elements: Iterable[str] | None = None,
-    **conditions: object,
+    **conditions: Given,
 ) -> Contributions:
     """Take values apart while a composition moves.
 

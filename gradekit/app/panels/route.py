@@ -13,6 +13,7 @@ from gradekit.app.views import View
 from gradekit.app.widgets.controls import Field, Numbers
 from gradekit.app.widgets.fields import element_field
 from gradekit.app.widgets.panel import Panel
+from gradekit.core.aliases import Given, HeatsLike
 from gradekit.core.errors import InputError, nearest, said
 from gradekit.core.markup import details, table, tag
 from gradekit.heats.batch import as_batch
@@ -47,11 +48,11 @@ class Works:
 
 
 def route_explorer(
-    heat: object,
+    heat: HeatsLike,
     plant: object,
     elements: Iterable[str] | None = None,
     limits: Iterable[str] | None = None,
-    **conditions: object,
+    **conditions: Given,
 ) -> RouteExplorer:
     """Change a composition and the limits of the works, and see what the route says.
 

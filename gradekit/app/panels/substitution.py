@@ -41,7 +41,7 @@ __all__ = ["SubstitutionDesk", "substitution"]
 _STYLE = Html("""<style>
 .gk-panel .gk-answer{grid-area:1/2;min-width:0;overflow-x:auto}
 .gk-panel .gk-check,.gk-panel .gk-check label{width:auto}
-.gk-panel .gk-wish{font-style:italic;margin:.2em 0}
+.gk-panel .gk-question{font-style:italic;margin:.2em 0}
 .gk-panel .gk-wrong input{border:2px solid #c0392b!important}
 .gk-panel .gk-why{font-size:12px;font-weight:600;margin:0 0 .3em}
 .gk-panel .gk-why .widget-html-content{line-height:1.4;white-space:normal}
@@ -159,9 +159,9 @@ class SubstitutionDesk(Panel):
         answer = self._answer(state)
         self._withdraw()
         question = state.service.question
-        wish = tag("p", f"“{question}”", class_="gk-wish") if question else ""
+        asked = tag("p", f"“{question}”", class_="gk-question") if question else ""
         warning = small(self._prices.warning) if self._prices else ""
-        return View(below=(_STYLE, wish, answer._repr_html_(), warning), place="gk-answer")
+        return View(below=(_STYLE, asked, answer._repr_html_(), warning), place="gk-answer")
 
     def spoken(self, state: Question) -> str:
         decided = self._answer(state).decisive
@@ -182,10 +182,10 @@ class SubstitutionDesk(Panel):
         return state.as_dict()
 
     def decode(self, data: dict, where: str) -> Question:
-        found = read_question(data, where)
-        must_fit(found, where)
-        self._answer(found)
-        return found
+        question = read_question(data, where)
+        must_fit(question, where)
+        self._answer(question)
+        return question
 
     def named(self, state: Question) -> str:
         return state.customer

@@ -14,6 +14,7 @@ from gradekit.app.views import View
 from gradekit.app.widgets.controls import Choice, Field, Numbers
 from gradekit.app.widgets.fields import element_field
 from gradekit.app.widgets.panel import Panel
+from gradekit.core.aliases import HeatsLike
 from gradekit.core.errors import InputError, nearest, said
 from gradekit.core.flags import Flag
 from gradekit.core.markup import Column, Html, columns_table, number, small
@@ -62,7 +63,7 @@ class Joint:
 
 
 def weld_explorer(
-    heats: object, first: str, second: str, wire: str, diagram: str = "wrc_1992", **start: float
+    heats: HeatsLike, first: str, second: str, wire: str, diagram: str = "wrc_1992", **start: float
 ) -> WeldExplorer:
     """Move the dilution of a weld and see where it lies, and which dilutions keep the ferrite.
 
@@ -139,7 +140,7 @@ class WeldExplorer(Panel):
         spots = joint.diagram.spots(metals)
         kept = joint.keeps(state.low, state.high)
         x, y = (joint.placed[axis].to_numpy() for axis in "xy")
-        words = self._words = _said(state, spots[0], kept, joint)
+        words = self._words = _in_words(state, spots[0], kept, joint)
         marks = [
             Mark(x[-1], y[-1], "both parents", 2),
             Mark(x[0], y[0], state.wire, 1),
@@ -280,7 +281,7 @@ def _metals_table(state: Joint, joint: Weld, metals: pd.DataFrame, spots: list[S
     return columns_table(columns, caption, metals.index, "metal", digits=3)
 
 
-def _said(state: Joint, spot: Spot, kept: tuple | None, joint: Weld) -> str:
+def _in_words(state: Joint, spot: Spot, kept: tuple | None, joint: Weld) -> str:
     unit, remark = joint.diagram.data.unit, _remark(spot)
     if not np.isfinite(spot.x + spot.y):
         return f"No place on the diagram: {remark}."

@@ -15,7 +15,7 @@ import traitlets
 from gradekit.app.widgets.status import Status, in_words
 from gradekit.app.widgets.turns import in_turn
 from gradekit.core.errors import InputError, said
-from gradekit.heats.certificates.cells import parse_cell
+from gradekit.core.usertable import read_number
 
 __all__ = ["Field", "Numbers"]
 
@@ -59,23 +59,22 @@ class Field:
         18.2
         """
         must_be = "a number, or empty for 'not known'" if self.optional else "a number"
-        try:
-            number, mark = parse_cell(text)
-        except ValueError:
-            raise InputError(self.label or self.name, must_be, text.strip()) from None
-        if mark and number > 0:
-            raise InputError(
-                self.label or self.name, f"{must_be}; a bound cannot be tried", text.strip()
-            )
-        if mark or np.isinf(number) or (np.isnan(number) and not self.optional):
-            raise InputError(self.label or self.name, must_be, text.strip())
-        if np.isnan(number):
+        name, typed = self.label or self.name, text.strip()
+        if not typed and self.optional:
             return None
+        if typed[:1] in ("<", "≤", ">", "≥"):
+            raise InputError(name, f"{must_be}; a bound cannot be tried", typed)
+        most = np.inf if self.most is None else self.most
+        # The box itself writes points.
+        sign = "" if "," in typed else "."
+        number = read_number(typed.removesuffix("%"), name, must_be, sign, most)
+        if not np.isfinite(number):
+            raise InputError(name, must_be, typed)
         low, high = self.least, self.most
         if (low is not None and number < low) or (high is not None and number > high):
             ends = {"at least": low, "at most": high}
             reach = " and ".join(f"{word} {end:g}" for word, end in ends.items() if end is not None)
-            raise InputError(self.label or self.name, reach, said(f"{number:g}"))
+            raise InputError(name, reach, said(f"{number:g}"))
         return number
 
     def show(self, number: float | None) -> str:

@@ -95,10 +95,10 @@ class Refused:
 
     def now(self) -> dict[str, str]:
         """Return what stands in the boxes that are refused, by the words before them."""
-        found = {t.box.description: t.box.value for t in self._texts if t.problem}
+        refused = {t.box.description: t.box.value for t in self._texts if t.problem}
         for name in self._numbers.problems:
-            found[self._labels[name]] = self._numbers.texts[name]
-        return found
+            refused[self._labels[name]] = self._numbers.texts[name]
+        return refused
 
     def forbid(self, what: str) -> None:
         """Refuse to make something of the last answer while the boxes show something else.

@@ -13,6 +13,7 @@ from functools import cached_property
 
 import numpy as np
 
+from gradekit.core.aliases import HeatsLike
 from gradekit.core.elements import require_element
 from gradekit.core.errors import NOTHING, InputError, nearest, said
 
@@ -188,7 +189,7 @@ def _latin(space: Space, start: int, size: int) -> np.ndarray:
 _SHARES = {"random": _random, "sobol": _sobol, "latin": _latin}
 
 
-def space_of(space: Mapping[str, Levels], sample: object, seed: int) -> Space:
+def space_of(space: Mapping[str, Levels], sample: HeatsLike, seed: int) -> Space:
     """Read a space.
 
     Parameters

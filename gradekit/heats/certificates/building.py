@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import datetime as dt
 import re
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from functools import partial
 
 import numpy as np
 import pandas as pd
 
+from gradekit.core.aliases import Cell, Label
 from gradekit.core.elements import require_element
 from gradekit.core.errors import NOTHING, InputError, said
 from gradekit.core.numbers import TwoWays, column_sign, number_of
@@ -98,23 +99,26 @@ def build_batch(
     report: list[Became] = []
     iron: np.ndarray | None = None
     headers = [column_element(name) for name in table.columns]
+
+    def file_sign() -> str:
+        return _sign_of(table, headers) if sign is None else sign
+
     whole = {h.element for h in headers if h and not h.part}
-    for position, (name, header) in enumerate(zip(table.columns, headers, strict=True)):
+    for position, ((name, cells), header) in enumerate(zip(table.items(), headers, strict=True)):
         if position == name_column:
             continue
-        cells = table.iloc[:, position]
-        entry = Became("column", str(position), str(name), "kept aside")
+        entry = partial(Became, "column", str(position), str(name))
         if header is not None and header.part and header.element in whole:
-            report.append(entry._replace(reason=f"the total of {header.element} stands beside it"))
+            reason = f"the total of {header.element} stands beside it"
+            report.append(entry("kept aside", reason=reason))
             header = None
         elif header is None:
             rest = _refuse_near_element(name, cells, place(None, position), strict)
             if rest:
                 unread.setdefault(rest, str(name))
                 words = f"begins with {rest}, but was not understood"
-                entry = entry._replace(reason=words, surprise=True)
                 said_so.append(f"column '{name}' {words}: kept aside")
-            report.append(entry)
+            report.append(entry("kept aside", reason=words if rest else "", surprise=bool(rest)))
         if header is None:
             told = dict(zip(heats, map(plain_text, cells), strict=True))
             if any(value is not None for value in told.values()):
@@ -129,26 +133,23 @@ def build_batch(
             said_so.append(said_now)
         at = partial(_at, place, position, heats, header.element)
         unit = "" if not header.stated else _UNITS.get(header.factor, f"{header.factor:g} wt%")
-        entry = entry._replace(taken_as="content", element=header.element, unit=unit)
-        entry = entry._replace(factor=header.factor, reason=header.remark)
+        content = (header.element, unit, header.factor)
         if header.element == "Fe":
             iron = _balance(cells, header.factor, at)
-            report.append(entry._replace(taken_as="balance", reason="computed, not read"))
+            report.append(entry("balance", *content, "computed, not read"))
             continue
         if header.element in contents:
             raise InputError(
                 f"{place(None, position)}column of {header.element}", "there once", str(name)
             )
         before = len(said_so)
-        if sign is None:
-            sign = _sign_of(table, headers)
-        numbers, bound = parse_column(cells, header, at, said_so, sign)
+        numbers, bound = parse_column(cells, header, at, said_so, file_sign)
         contents[header.element], positions[header.element] = numbers, position
         if bound:
             marks[header.element] = {heats[row]: text for row, text in bound.items()}
-        reasons = [entry.reason, *(m.split(": ", 1)[-1] for m in said_so[before:])]
+        reasons = [header.remark, *(m.split(": ", 1)[-1] for m in said_so[before:])]
         words = "; ".join(filter(None, reasons))
-        report.append(entry._replace(reason=words, surprise=len(said_so) > before))
+        report.append(entry("content", *content, words, len(said_so) > before))
     if not contents:
         raise InputError(
             f"{place(None, None)}header",
@@ -176,20 +177,24 @@ def _sign_of(table: pd.DataFrame, headers: list[Header | None]) -> str:
 
 
 def parse_column(
-    cells: Iterable, header: Header, at: Callable[[int], str], said_so: list[str], sign: str = ""
+    cells: Sequence | pd.Series,
+    header: Header,
+    at: Callable[[int], str],
+    said_so: list[str],
+    sign: Callable[[], str] = str,
 ) -> tuple[np.ndarray, dict[int, str]]:
     """Return the contents of one column in wt%, and the marks of its bounds by row.
 
-    `sign` is the decimal sign of the file. It decides what can be read two ways only where the
+    `sign` tells the decimal sign of the file. It decides what can be read two ways only where the
     column itself has no clear number and the doubtful sign is the other one.
     """
     marks: dict[int, str] = {}
+    numbers: np.ndarray
     if isinstance(cells, pd.Series) and cells.dtype in (np.float64, np.int64):
         numbers = scaled(cells.to_numpy(dtype=float), header.factor)
     else:
         numbers = np.empty(len(cells))
-        by_size = not header.stated and header.element in ONLY_PPM
-        most = 1e6 if by_size else 100.0
+        most = 1e6 if not header.stated and header.element in ONLY_PPM else 100.0
         own: str | None = None
         known: dict[str, tuple[float, str]] = {}
         for row, cell in enumerate(cells):
@@ -200,7 +205,7 @@ def parse_column(
                         content = parse_cell(cell, header.factor, own or "", most)
                     except TwoWays:
                         if own is None:
-                            own = _decided(cells, cell, header.element, sign, said_so)
+                            own = _decided(cells, cell, header.element, sign(), said_so)
                         content = parse_cell(cell, header.factor, own, most)
                 except TwoWays:
                     point = number_in(cell).replace(",", ".")
@@ -220,7 +225,7 @@ def parse_column(
         if len(by_size):
             numbers = numbers.copy()
             numbers[by_size] = scaled(numbers[by_size], 1e-4)
-            for row in by_size:
+            for row in map(int, by_size):
                 if row in marks:
                     marks[row] = parse_cell(marks[row], 1e-4)[1]
             values = "value" if len(by_size) == 1 else "values"
@@ -253,7 +258,7 @@ def _decided(cells: Iterable, cell: str, element: str, sign: str, said_so: list[
     return own
 
 
-def _hint(cell: object) -> str | None:
+def _hint(cell: Cell) -> str | None:
     if isinstance(cell, dt.date):
         return "a spreadsheet has made a date of the number: format the cell as text"
     if isinstance(cell, str) and cell.startswith("="):
@@ -261,7 +266,7 @@ def _hint(cell: object) -> str | None:
     return None
 
 
-def is_name_column(header: object) -> bool:
+def is_name_column(header: Label) -> bool:
     """Tell whether a column holds the names of the heats."""
     return isinstance(header, str) and bool(_NAME_COLUMN.fullmatch(header.strip()))
 
@@ -311,7 +316,10 @@ def _heat_names(table: pd.DataFrame, column: int | None, place: Place, said_so: 
 
 def unique_names(raw: list, at: Callable[[int], str], said_so: list[str]) -> list:
     """Return a name for every heat, none empty and none twice; what was changed is said."""
-    names, seen, unnamed, again = [], {}, [], []
+    names: list = []
+    seen: dict = {}
+    unnamed: list[str] = []
+    again: list[str] = []
     for row, name in enumerate(raw):
         if isinstance(name, (list, dict, set, tuple)):
             raise InputError(f"{at(row)}name of a heat", "a text or a number", name)
@@ -365,7 +373,7 @@ def _contradictions(batch: pd.DataFrame, iron: np.ndarray, at: Callable[[int], s
     )
 
 
-def _refuse_near_element(header: object, cells: pd.Series, where: str, strict: bool) -> str:
+def _refuse_near_element(header: Label, cells: pd.Series, where: str, strict: bool) -> str:
     """Return the element of a header that begins with one and was not understood, or ''.
 
     A header that looks like a symbol, but is none, is a slip and must not vanish; nor may figures

@@ -5,10 +5,12 @@ from __future__ import annotations
 import datetime as dt
 import re
 from decimal import Decimal
+from typing import TypeVar
 
 import numpy as np
 import pandas as pd
 
+from gradekit.core.aliases import Cell
 from gradekit.core.numbers import digits_of
 from gradekit.heats.certificates.units import unit_factor
 
@@ -61,6 +63,7 @@ _WITH_UNIT = re.compile(
     r"(?P<digits>[^%‰a-zA-Zµμ]*[\d.,](?:[eE][-+]?\d+)?)\s*(?P<unit>(?![eE][-+]?\d)[%‰a-zA-Zµμ].*)"
 )
 _LONGEST = 80
+Amount = TypeVar("Amount", float, np.ndarray)
 _MULTIPLIED = frozenset({0.01, 0.001, 1e-5, 1e-6})
 _ZERO = re.compile(r"[+-]?0*(?:[.](0+))?", re.ASCII)
 #: A content above this in wt% can only be a figure in ppm; below it nothing is guessed.
@@ -95,14 +98,14 @@ def claims(text: object) -> list[str]:
     return list(dict.fromkeys(_CLAIM.findall(text))) if isinstance(text, str) else []
 
 
-def scaled(number: float | np.ndarray, factor: float) -> float | np.ndarray:
+def scaled(number: Amount, factor: float) -> Amount:
     """Return number times a power of ten, as near as if it had been printed so."""
     with np.errstate(over="ignore", invalid="ignore"):  # beyond 100 % it is refused anyway
         return number if factor == 1 else np.round(number * factor, 13)
 
 
 def parse_cell(
-    cell: object, factor: float = 1.0, sign: str = "", most: float = 100.0
+    cell: Cell, factor: float = 1.0, sign: str = "", most: float = 100.0
 ) -> tuple[float, str]:
     """Return (wt% or NaN, mark) of one cell.
 
@@ -174,7 +177,7 @@ def parse_cell(
     return value, f"<{digits}" if factor == 1.0 else f"<{Decimal(repr(value)):f}"
 
 
-def parse_limit(cell: object, factor: float = 1.0, sign: str = "") -> tuple[float, float]:
+def parse_limit(cell: Cell, factor: float = 1.0, sign: str = "") -> tuple[float, float]:
     """Return (min, max) in wt% of a printed requirement, NaN where there is none.
 
     Examples
@@ -206,7 +209,7 @@ def number_in(text: str) -> str:
     return found[1] if found else ""
 
 
-def ppm_sized(element: str, numbers: np.ndarray) -> np.ndarray:
+def ppm_sized(element: str, numbers: Amount) -> Amount:
     """Tell which contents are so large that the figure can only be in ppm."""
     with np.errstate(invalid="ignore"):
         return numbers >= ONLY_PPM.get(element, np.inf)
@@ -233,7 +236,7 @@ def clean_text(text: str) -> str:
     return _CONTROL.sub(lambda m: " " if m[0].isspace() else "\ufffd", text).strip()
 
 
-def plain_text(cell: object) -> object:
+def plain_text(cell: Cell) -> object:
     """Return a cell of a column that is no analysis: dates as ISO text, empty ones as None."""
     if isinstance(cell, dt.datetime) and cell.time() == dt.time():
         cell = cell.date()

@@ -7,6 +7,7 @@ import unicodedata
 from functools import cache, lru_cache
 from typing import NamedTuple
 
+from gradekit.core.aliases import Label
 from gradekit.core.elements import is_element, symbols
 from gradekit.heats.certificates.units import REFUSED, bare, unit_factor
 
@@ -126,12 +127,12 @@ def _names() -> dict[str, str]:
     return known
 
 
-def is_oxide(header: object) -> bool:
+def is_oxide(header: Label) -> bool:
     """Tell whether a column holds an oxide, as the analysis of a slag does."""
     return isinstance(header, str) and bool(_OXIDE.match(header.strip()))
 
 
-def column_element(header: object) -> Header | None:
+def column_element(header: Label) -> Header | None:
     """Read the header of a column; None if it names no content.
 
     Examples

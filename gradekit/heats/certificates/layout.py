@@ -9,9 +9,10 @@ from dataclasses import dataclass, field
 from functools import lru_cache
 from itertools import islice, zip_longest
 
+from gradekit.core.aliases import Cell
 from gradekit.core.elements import is_element
 from gradekit.core.errors import NOTHING, InputError, said
-from gradekit.core.reader import MOST_CELLS, letters
+from gradekit.core.reader import MOST_CELLS, Line, letters
 from gradekit.core.workbook import Merged
 from gradekit.heats.certificates.building import is_name_column
 from gradekit.heats.certificates.cells import FAMILIAR, parse_cell
@@ -82,18 +83,18 @@ def _element(text: str) -> Header | None:
     return None if len(text) > 40 or _NO_HEADER.match(text) else column_element(text)
 
 
-def element_of(cell: object) -> str | None:
+def element_of(cell: Cell) -> str | None:
     """Return the element that a header cell names."""
     named = _element(cell) if isinstance(cell, str) else None
     return named.element if named else None
 
 
-def blank(cell: object) -> bool:
+def blank(cell: Cell) -> bool:
     """Tell whether nothing stands in a cell."""
     return cell is None or (isinstance(cell, str) and not cell.strip())
 
 
-def numeric(cell: object) -> bool:
+def numeric(cell: Cell) -> bool:
     """Tell whether a number or a bound stands in a cell."""
     if isinstance(cell, str):
         return bool(_DIGIT.fullmatch(cell.strip()))
@@ -204,7 +205,7 @@ def _symbols_meant(row: Sequence) -> str | None:
 
 
 def _line(row: Sequence) -> str:
-    if getattr(row, "packed", False):
+    if isinstance(row, Line) and row.packed:
         return row.line
     return "    ".join(
         str(cell).strip() for cell in row if not blank(cell) and not isinstance(cell, Merged)
@@ -231,7 +232,7 @@ def without_comment(row: Sequence, titles: list[str], journal: Journal, at: int)
     return row
 
 
-def _tells(cell: object) -> bool:
+def _tells(cell: Cell) -> bool:
     """Tell whether a cell reports a content."""
     try:
         return any(parse_cell(cell)[1:]) or numeric(cell)

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 
 import numpy as np
 
+from gradekit.core.aliases import Given
 from gradekit.core.errors import InputError
 from gradekit.core.flags import Flag
 from gradekit.properties.calibrate.published import Calibration, calibration_of
@@ -28,7 +29,7 @@ def calibrate(
     slope: bool = False,
     terms: Iterable[str] = (),
     name: str | None = None,
-    **conditions: object,
+    **conditions: Given,
 ) -> Calibration | Stack:
     """Correct a published relation by measurements of one's own heats.
 

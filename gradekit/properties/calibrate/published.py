@@ -14,7 +14,7 @@ from gradekit.properties.calibrate.posterior import Posterior, heat_sums, poster
 from gradekit.properties.calibrate.tests import Pairs
 from gradekit.relations.declaration import Check, Function, Linear, Relation
 
-__all__ = ["Calibration", "calibration_of"]
+__all__ = ["Calibration", "calibration_of", "moved_form"]
 
 #: Standard deviation that a slope may have before any test: a published relation rarely grows by
 #: more than half as much again, or half as little (twice this), from one works to another. A
@@ -213,21 +213,38 @@ def _form(
     factor = 1.0 + values.pop("slope", 0.0)
     constant = values.pop("offset") + (1.0 - factor) * centre.get("slope", 0.0)
     constant -= sum(v * centre[n] for n, v in values.items())
+    kind = CalibratedSum if isinstance(relation, Linear) else CalibratedFunction
+    return kind, moved_form(relation, constant, factor, values)
+
+
+def moved_form(
+    relation: Relation,
+    constant: float,
+    factor: float = 1.0,
+    terms: Mapping[str, float] | None = None,
+) -> dict:
+    """Return the fields of constant + factor x relation + terms, of the relation's own form.
+
+    Parameters
+    ----------
+    relation : Linear or Function
+    constant, factor : float
+    terms : mapping of element or condition to coefficient, optional
+    """
+    values = terms or {}
     if isinstance(relation, Linear):
-        terms = {t: factor * c for t, c in relation.terms.items()}
+        whole = {t: factor * c for t, c in relation.terms.items()}
         for term, value in values.items():
-            terms[term] = terms.get(term, 0.0) + value
-        return CalibratedSum, {
-            "intercept": constant + factor * relation.intercept,
-            "terms": terms,
-        }
+            whole[term] = whole.get(term, 0.0) + value
+        return {"intercept": constant + factor * relation.intercept, "terms": whole}
     assert isinstance(relation, Function)
     before, _, _ = relation.algebra.rpartition(";")
     parts = [f"{constant:.{_DIGITS}g}"]
-    parts += [f"{factor:.{_DIGITS}g}*({text})" for text, _ in relation.compiled.terms]
+    scale = "" if factor == 1.0 else f"{factor:.{_DIGITS}g}*"
+    parts += [f"{scale}({text})" for text, _ in relation.compiled.terms]
     parts += [f"{value:.{_DIGITS}g}*{name}" for name, value in values.items()]
     algebra = (f"{before}; " if before else "") + " + ".join(parts)
-    return CalibratedFunction, {"algebra": algebra, "uses": dict(relation.uses)}
+    return {"algebra": algebra, "uses": dict(relation.uses)}
 
 
 def _check(relation: Relation, pairs: Pairs, corrected: np.ndarray) -> Check:

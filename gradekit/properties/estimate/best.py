@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 
 from gradekit.core import grain
+from gradekit.core.aliases import Given, HeatsLike, Label
 from gradekit.core.errors import InputError, nearest, said
 from gradekit.core.flags import Flag
 from gradekit.core.markup import details, number, panel, table
@@ -34,7 +35,7 @@ class Estimate(pd.DataFrame):
     def _constructor(self) -> type:
         return pd.DataFrame
 
-    def words(self, heat: object) -> str:
+    def words(self, heat: Label) -> str:
         """Say the flag of one heat in words."""
         return Flag(int(self.at[heat, "flag"])).words()
 
@@ -56,7 +57,7 @@ class Estimate(pd.DataFrame):
         )
 
 
-def estimate(heats: object, quantity: str, level: float = 0.90, **conditions: object) -> Estimate:
+def estimate(heats: HeatsLike, quantity: str, level: float = 0.90, **conditions: Given) -> Estimate:
     """Estimate a property of annealed steel with an honest interval.
 
     Parameters

@@ -25,7 +25,7 @@ def page_of(data: Mapping) -> Html:
         table(coverage(data), "Share of held-out tests inside the 90 % interval", digits=3),
     ]
     if data["shift"]:
-        lead = f"Share of the effect in {data['shift']['relation']} found in the heats telling both"
+        lead = f"Share of the effect in {data['shift']['relation']} in the heats that report both"
         parts.append(table(published(data), lead, digits=2))
     caption = (
         f"A plain sum of the same heats, {unit} per wt%: its errors stand above; no estimate is "
@@ -51,13 +51,17 @@ def errors(data: Mapping) -> pd.DataFrame:
 
 def coverage(data: Mapping) -> pd.DataFrame:
     """Return the coverage by temperature and by kind of steel."""
-    found = data["held_out"]["coverage_90"]
-    ends = [*found["band_ends_C"], None]
+    shares = data["held_out"]["coverage_90"]
+    ends = [*shares["band_ends_C"], None]
     bands = [f"above {a:g} °C" if b is None else f"to {b:g} °C"
              for a, b in zip([0, *ends], ends, strict=False)]  # fmt: skip
-    rows = {"all": found["all"], **found["kinds"], **dict(zip(bands, found["bands"], strict=True))}
+    rows = {
+        "all": shares["all"],
+        **shares["kinds"],
+        **dict(zip(bands, shares["bands"], strict=True)),
+    }
     frame = pd.DataFrame({"inside": rows})
-    heats = {**found["heats"], **dict(zip(bands, found["heats_by_band"], strict=True))}
+    heats = {**shares["heats"], **dict(zip(bands, shares["heats_by_band"], strict=True))}
     frame["heats"] = [str(heats.get(name, data["heats"])) for name in frame.index]
     return frame
 

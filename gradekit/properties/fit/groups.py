@@ -8,6 +8,7 @@ import unicodedata
 import numpy as np
 import pandas as pd
 
+from gradekit.core.aliases import Label
 from gradekit.core.errors import NOTHING, InputError, said
 from gradekit.properties.fit.source import known_column
 from gradekit.standards.guard import laboratory_sd
@@ -71,7 +72,7 @@ def _says(words: str, names: str) -> bool:
     return bool(found) and not _NO_GROUP.search(words)
 
 
-def _plain(header: object) -> str:
+def _plain(header: Label) -> str:
     """Return the words of a header in small letters, without accents, digits and signs."""
     text = re.sub(r"(?<=[a-z])(?=[A-Z])", " ", str(header))
     text = unicodedata.normalize("NFKD", text).encode("ascii", "ignore").decode().lower()

@@ -9,6 +9,7 @@ from functools import cached_property
 import numpy as np
 import pandas as pd
 
+from gradekit.core.aliases import Given, HeatsLike
 from gradekit.core.flags import Flag
 from gradekit.core.markup import number
 from gradekit.properties.conformal import Conformal, check_level, held_out_coverage
@@ -173,7 +174,7 @@ class Fit(Relation):
             )
         return pd.concat(parts, ignore_index=True)
 
-    def interval(self, heats: object, level: float = 0.90, **conditions: object) -> pd.DataFrame:
+    def interval(self, heats: HeatsLike, level: float = 0.90, **conditions: Given) -> pd.DataFrame:
         """Return the value of each heat with an interval for one test of it.
 
         The interval is the quantile of the held-out errors, widened by the leverage. Where an

@@ -13,6 +13,8 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
+from gradekit.core.aliases import Numbers
+
 __all__ = ["KINDS", "Solved", "cross_validate", "folds", "score", "solve"]
 
 #: How the penalty is found; the solution is the same ridge for all.
@@ -85,7 +87,7 @@ def _standard(x: np.ndarray, weights: np.ndarray) -> tuple[np.ndarray, np.ndarra
     return (x - centre) / size, centre, size
 
 
-def _ridges(x: np.ndarray, y: np.ndarray, weights: np.ndarray, penalties: object) -> np.ndarray:
+def _ridges(x: np.ndarray, y: np.ndarray, weights: np.ndarray, penalties: Numbers) -> np.ndarray:
     """Return intercept and slopes, a column a penalty, all from one decomposition."""
     z, centre, size = _standard(x, weights)
     middle = weights @ y / weights.sum()

@@ -9,6 +9,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
+from gradekit.core.aliases import Cell, Label
 from gradekit.core.errors import InputError, nearest, said
 from gradekit.core.usertable import UserTable, sheets_of_file
 from gradekit.heats.certificates.headers import column_element
@@ -104,11 +105,11 @@ def _is_units(row: Sequence) -> bool:
     return any(unit_factor(c) for c in cells) and not any(c[:1].isdigit() for c in cells)
 
 
-def _text(cell: object) -> str:
+def _text(cell: Cell) -> str:
     return "" if cell is None else str(cell).strip()
 
 
-def known_column(frame: pd.DataFrame, name: object, what: str) -> None:
+def known_column(frame: pd.DataFrame, name: Label, what: str) -> None:
     """Refuse a column that the table has not."""
     if name not in frame.columns:
         close = nearest(str(name), map(str, frame.columns))

@@ -7,6 +7,7 @@ import re
 import numpy as np
 import pandas as pd
 
+from gradekit.core.aliases import Label
 from gradekit.core.errors import InputError, said
 from gradekit.properties.fit.source import numbers
 
@@ -33,7 +34,7 @@ _AS_KSI = 100.0  # the median of a table of strengths in MPa lies above, in ksi 
 _ROOM_K = (293.0, 293.15, 296.15, 298.15)
 
 
-def unit_of(header: object) -> str:
+def unit_of(header: Label) -> str:
     """Return the unit at the end of a header, '' where none is known.
 
     Examples
@@ -44,7 +45,7 @@ def unit_of(header: object) -> str:
     return _parted(header)[1]
 
 
-def quantity_of(header: object) -> str:
+def quantity_of(header: Label) -> str:
     """Return what a header measures, in the words of the catalogue where they are known.
 
     Examples
@@ -59,7 +60,7 @@ def quantity_of(header: object) -> str:
     return name
 
 
-def _parted(header: object) -> tuple[str, str]:
+def _parted(header: Label) -> tuple[str, str]:
     text = str(header)
     found = _TAIL.fullmatch(text)
     if found:
@@ -72,7 +73,7 @@ def _parted(header: object) -> tuple[str, str]:
     return text, ""
 
 
-def refuse_unit(column: object, expected: str, asked: str) -> None:
+def refuse_unit(column: Label, expected: str, asked: str) -> None:
     """Refuse a column whose name states another unit than is asked for."""
     stated = unit_of(column)
     if stated and expected and stated != expected:

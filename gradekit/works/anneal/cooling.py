@@ -7,6 +7,7 @@ from functools import cache
 import numpy as np
 import pandas as pd
 
+from gradekit.core.aliases import Numbers
 from gradekit.heats.columns import amount, column, unknown
 from gradekit.relations.evaluate import evaluate_batch
 from gradekit.relations.groups import AUSTENITIC, DUPLEX, FERRITIC, HARDENABLE, those_of
@@ -22,7 +23,7 @@ _TABLE = "strip_rules"
 _RATE, _BELL = "anneal.cooling_rate", "batch_anneal.temperature_max"
 
 
-def nose_time(carbon_pct: object) -> np.ndarray:
+def nose_time(carbon_pct: Numbers) -> np.ndarray:
     """Return how long 18Cr-9Ni steel takes to be sensitised at the worst temperature, s.
 
     Between the tabulated carbon contents on a logarithmic line; a low estimate (the shorter of

@@ -12,6 +12,7 @@ from functools import cache
 import numpy as np
 import pandas as pd
 
+from gradekit.core.aliases import HeatsLike, Label, Numbers
 from gradekit.core.errors import InputError, nearest, said
 from gradekit.core.markup import details, items, panel, table
 from gradekit.heats.batch import as_batch
@@ -54,7 +55,7 @@ class DuplexPhases:
         How nitrogen is shared, and the factor of N in the austenite.
     """
 
-    heat: object
+    heat: Label
     table: pd.DataFrame
     ferrite: pd.DataFrame
     austenite: pd.DataFrame
@@ -82,8 +83,8 @@ class DuplexPhases:
 
 
 def duplex_phases(
-    heat: object,
-    temperature_C: object = (1000, 1025, 1050, 1075, 1100, 1125, 1150),
+    heat: HeatsLike,
+    temperature_C: Numbers = (1000, 1025, 1050, 1075, 1100, 1125, 1150),
     *,
     nitrogen: str = "saturated",
     factor: int = 16,
@@ -168,7 +169,7 @@ def equal_temperature(heats: pd.DataFrame, nitrogen: str, factor: int = 16) -> p
 
 
 def partition(
-    element: str, temperature_C: object, nitrogen: str = "saturated", chromium: object = 22.0
+    element: str, temperature_C: Numbers, nitrogen: str = "saturated", chromium: Numbers = 22.0
 ) -> np.ndarray:
     """Return ferrite over austenite of an element, linear between the two tabulated temperatures.
 

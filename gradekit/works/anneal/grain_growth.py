@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from gradekit.core.aliases import Numbers
 from gradekit.works.tables import as_numbers, rule
 
 __all__ = ["grain_after", "temperature_for_grain"]
@@ -11,7 +12,7 @@ __all__ = ["grain_after", "temperature_for_grain"]
 _GAS = 8.314e-3  # kJ/(mol K)
 
 
-def grain_after(start_um: object, temperature_C: object, seconds: object) -> np.ndarray:
+def grain_after(start_um: Numbers, temperature_C: Numbers, seconds: Numbers) -> np.ndarray:
     """Return the grain size after time at temperature, µm.
 
     Parameters
@@ -45,7 +46,7 @@ def grain_after(start_um: object, temperature_C: object, seconds: object) -> np.
     return np.sqrt(d0**2 + k0 * t * np.exp(-q / (_GAS * kelvin)))
 
 
-def temperature_for_grain(start_um: object, seconds: object, largest_um: object) -> np.ndarray:
+def temperature_for_grain(start_um: Numbers, seconds: Numbers, largest_um: Numbers) -> np.ndarray:
     """Return the temperature at which the grain has just its largest size, °C.
 
     NaN where the grain is larger from the start.

@@ -11,6 +11,7 @@ from functools import cache
 import numpy as np
 import pandas as pd
 
+from gradekit.core.aliases import Given
 from gradekit.families.kinds import CONDITION, kinds_of, words_each
 from gradekit.heats.columns import amount, column, each_heat
 from gradekit.relations.evaluate import Result, evaluate_batch
@@ -52,11 +53,11 @@ def checks(
     heats: pd.DataFrame,
     plant: Plant,
     *,
-    family: object = None,
-    grade: object = None,
-    grain_start_um: object = None,
-    grain_max_um: object = None,
-    anneal_C: object = None,
+    family: Given = None,
+    grade: Given = None,
+    grain_start_um: Given = None,
+    grain_max_um: Given = None,
+    anneal_C: Given = None,
 ) -> list[Row]:
     """Judge what the anneal and the bath do with each heat; see `gradekit.works.step`."""
     kinds = kinds_of(heats, family)
@@ -213,7 +214,7 @@ def _grain(heats, plant, kinds, used, lower, start, largest) -> list[Row]:
     )  # fmt: skip
 
 
-def _usual(heats: pd.DataFrame, plant: Plant, grade: object) -> list[Row]:
+def _usual(heats: pd.DataFrame, plant: Plant, grade: Given) -> list[Row]:
     check = "usual anneal of the grade"
     if grade is None:
         needed = "grade is not given: the number of the grade whose usual anneal applies"

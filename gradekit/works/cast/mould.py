@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
+from gradekit.core.aliases import Given, HeatsLike
 from gradekit.core.flags import Flag
 from gradekit.diagrams.solidification import Solidification
 from gradekit.families.kinds import CONDITION, MANGANESE, kinds_of
@@ -59,7 +60,7 @@ _UNSOURCED = {
 }
 
 
-def casting_temperatures(heats: object) -> pd.DataFrame:
+def casting_temperatures(heats: HeatsLike) -> pd.DataFrame:
     """Return liquidus by every form, solidus and freezing range.
 
     Parameters
@@ -104,7 +105,7 @@ def _freezing(batch: pd.DataFrame) -> pd.DataFrame:
     )
 
 
-def checks(heats: pd.DataFrame, plant: Plant, *, family: object = None) -> list[Row]:
+def checks(heats: pd.DataFrame, plant: Plant, *, family: Given = None) -> list[Row]:
     """Judge what happens in the mould; see `gradekit.works.step`."""
     modes, kinds = Solidification(heats), kinds_of(heats, family)
     forms, slab = _slab(heats, kinds)

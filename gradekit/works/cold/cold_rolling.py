@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
+from gradekit.core.aliases import Given
 from gradekit.core.errors import InputError, nearest, said
 from gradekit.core.markup import details, items, panel, table
 from gradekit.families.kinds import (
@@ -181,13 +182,13 @@ def checks(
     heats: pd.DataFrame,
     plant: Plant,
     *,
-    family: object = None,
-    hot_band_mm: object = None,
-    cold_reduction_pct: object = None,
-    strip_temperature_C: object = None,
-    grain_size_astm: object = None,
-    temper: object = None,
-    martensite_max_pct: object = None,
+    family: Given = None,
+    hot_band_mm: Given = None,
+    cold_reduction_pct: Given = None,
+    strip_temperature_C: Given = None,
+    grain_size_astm: Given = None,
+    temper: Given = None,
+    martensite_max_pct: Given = None,
 ) -> list[Row]:
     """Judge what the cold mill does with each heat; see `gradekit.works.step`."""
     kinds = kinds_of(heats, family)
@@ -329,7 +330,7 @@ def _cracking(forms: pd.DataFrame, kinds: pd.Series) -> list[Row]:
     return rows
 
 
-def _temper(heats, plant: Plant, kinds, temper: object) -> list[Row]:
+def _temper(heats, plant: Plant, kinds, temper: Given) -> list[Row]:
     check = "reduction that the temper needs"
     if temper is None:
         return unassessed(STEP, check, heats.index, "temper is not given", unit="%")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
+from gradekit.core.aliases import Given, Numbers
 from gradekit.relations.evaluate import evaluate_batch
 from gradekit.works.tables import as_numbers, row_of_kind, rule
 
@@ -25,7 +26,7 @@ _HALF_AT = 0.30  # true strain that turns half at Md30, by definition of Md30
 MD30_FORMS = ("md30_angel_1954", "md30_nohara_1977", "md30_gladman_1974", "md30_sjoberg_1973")
 
 
-def martensite(strain: object, temperature_C: object, md30_C: object) -> np.ndarray:
+def martensite(strain: Numbers, temperature_C: Numbers, md30_C: Numbers) -> np.ndarray:
     """Return the share of strain-induced martensite.
 
     Parameters
@@ -80,7 +81,7 @@ def kinetics() -> str:
     return f"ln(f/(1-f)) = {constant:.2f} - {slope:g} (T - Md30) + {power:g} ln strain, {status}"
 
 
-def md30_forms(heats: pd.DataFrame, grain_size_astm: object = None) -> pd.DataFrame:
+def md30_forms(heats: pd.DataFrame, grain_size_astm: Given = None) -> pd.DataFrame:
     """Return Md30 by every published form, °C; Nohara's only where the grain size is known."""
     given = {} if grain_size_astm is None else {"grain_size_astm": grain_size_astm}
     return evaluate_batch(heats, list(MD30_FORMS), **given).values
@@ -91,7 +92,7 @@ def hardening_curve(kind: str) -> dict[str, object] | None:
     return row_of_kind("hardening", kind)
 
 
-def hardened(strain: object, kind: str = "austenitic") -> np.ndarray:
+def hardened(strain: Numbers, kind: str = "austenitic") -> np.ndarray:
     """Return the flow stress of a cold-rolled steel, MPa, from the annealed state.
 
     Parameters
@@ -110,7 +111,7 @@ def hardened(strain: object, kind: str = "austenitic") -> np.ndarray:
     return curve["k_mpa"] * (curve["e0"] + np.asarray(strain, dtype=float)) ** curve["n"]
 
 
-def reduction_for(stress_MPa: object) -> np.ndarray:
+def reduction_for(stress_MPa: Numbers) -> np.ndarray:
     """Return the reduction of thickness after which 304 has a flow stress, %.
 
     Examples
@@ -124,7 +125,7 @@ def reduction_for(stress_MPa: object) -> np.ndarray:
     return 100.0 * (1.0 - np.exp(-np.maximum(strain, 0.0)))
 
 
-def strain_of(reduction_pct: object) -> np.ndarray:
+def strain_of(reduction_pct: Numbers) -> np.ndarray:
     """Return the true strain of a reduction of thickness.
 
     Examples

@@ -11,6 +11,7 @@ from functools import lru_cache
 import numpy as np
 import pandas as pd
 
+from gradekit.core.aliases import Given
 from gradekit.core.errors import InputError, nearest
 from gradekit.core.sources import weakest
 from gradekit.families.kinds import (
@@ -58,11 +59,11 @@ def checks(
     heats: pd.DataFrame,
     plant: Plant,
     *,
-    family: object = None,
-    finish: object = None,
-    ra_max_um: object = None,
-    cpt_needed_C: object = None,
-    coast_km: object = None,
+    family: Given = None,
+    finish: Given = None,
+    ra_max_um: Given = None,
+    cpt_needed_C: Given = None,
+    coast_km: Given = None,
     weld_mm: object = None,
 ) -> list[Row]:
     """Judge finish and surface of each heat; see `gradekit.works.step`."""

@@ -8,6 +8,7 @@ from functools import cache
 import numpy as np
 import pandas as pd
 
+from gradekit.core.aliases import Numbers
 from gradekit.core.errors import InputError, nearest
 from gradekit.families.kinds import MANGANESE
 from gradekit.heats.columns import amount, each_heat
@@ -36,7 +37,7 @@ class Flow:
     doubt: str = ""
     gap: str = ""
 
-    def stress(self, temperature_C: object, rate_1_s: object) -> np.ndarray:
+    def stress(self, temperature_C: Numbers, rate_1_s: Numbers) -> np.ndarray:
         """Return the peak flow stress, MPa."""
         kelvin = np.asarray(temperature_C, dtype=float) + 273.15
         z = np.asarray(rate_1_s, dtype=float) * np.exp(self.q_kj_mol / (_GAS * kelvin))
@@ -48,7 +49,7 @@ def hot_constants() -> pd.DataFrame:
     return process_table("hot_deformation")
 
 
-def flow_stress(temperature_C: object, rate_1_s: object, steel: str = _BASE) -> np.ndarray:
+def flow_stress(temperature_C: Numbers, rate_1_s: Numbers, steel: str = _BASE) -> np.ndarray:
     """Return the peak flow stress of a kind of steel, MPa.
 
     Parameters

@@ -11,6 +11,7 @@ from itertools import compress
 import numpy as np
 import pandas as pd
 
+from gradekit.core.aliases import Given, Numbers
 from gradekit.core.sources import weakest
 from gradekit.families.kinds import CONDITION, MANGANESE, kinds_of
 from gradekit.heats.columns import amount, column, each_heat, unknown
@@ -41,9 +42,9 @@ def checks(
     heats: pd.DataFrame,
     plant: Plant,
     *,
-    family: object = None,
-    hot_band_mm: object = None,
-    peak_stress_MPa: object = None,
+    family: Given = None,
+    hot_band_mm: Given = None,
+    peak_stress_MPa: Given = None,
 ) -> list[Row]:
     """Judge what the hot mill does with each heat; see `gradekit.works.step`."""
     kinds = kinds_of(heats, family)
@@ -95,7 +96,7 @@ def softens_from(kind: str, molybdenum: float, niobium: float) -> Rule | None:
     return rule("recrystallises_316" if molybdenum >= 1.5 else "recrystallises_304", _TABLE)
 
 
-def oxide_in_steam(temperature_C: object, hours: object) -> np.ndarray:
+def oxide_in_steam(temperature_C: Numbers, hours: object) -> np.ndarray:
     """Return the weight gained by 304L in steam, mg/cm²; air gains far less.
 
     Notes

@@ -8,6 +8,7 @@ from functools import cache, lru_cache
 import numpy as np
 import pandas as pd
 
+from gradekit.core.aliases import HeatsLike, Label
 from gradekit.core.errors import InputError, said
 from gradekit.core.markup import details, items, panel, table
 from gradekit.families.kinds import MANGANESE, kinds_of
@@ -67,7 +68,7 @@ class HotSchedule:
     notes : tuple of str
     """
 
-    heat: object
+    heat: Label
     passes: pd.DataFrame
     load: float
     flow: Flow
@@ -88,7 +89,7 @@ class HotSchedule:
 
 
 def hot_schedule(
-    heat: object,
+    heat: HeatsLike,
     plant: object,
     *,
     exit_mm: float | None = None,

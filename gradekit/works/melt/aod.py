@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
+from gradekit.core.aliases import HeatsLike, Label
 from gradekit.core.errors import InputError, said
 from gradekit.core.markup import details, items, number, panel, table
 from gradekit.heats.batch import as_batch
@@ -55,7 +56,7 @@ class Refining:
     notes : tuple of str
     """
 
-    heat: object
+    heat: Label
     path: pd.DataFrame
     band: pd.DataFrame
     blow: Blow
@@ -85,7 +86,7 @@ class Refining:
 
 
 def refine(
-    heat: object,
+    heat: HeatsLike,
     plant: object = None,
     *,
     carbon_start: float | None = None,

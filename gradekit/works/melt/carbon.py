@@ -12,6 +12,7 @@ from collections.abc import Callable, Mapping
 import numpy as np
 import pandas as pd
 
+from gradekit.core.aliases import Given, HeatsLike, Numbers
 from gradekit.heats.batch import as_batch
 from gradekit.relations.evaluate import conditions_of
 from gradekit.relations.topics import CATALOGUE
@@ -58,7 +59,7 @@ def bubble_pressure(
     return pressure_atm * co / (co + inert)
 
 
-def carbon_end(heats: object, temperature_C: object, pCO_atm: object) -> pd.DataFrame:
+def carbon_end(heats: HeatsLike, temperature_C: Numbers, pCO_atm: Numbers) -> pd.DataFrame:
     """Return the carbon down to which chromium stays in the metal, by every form.
 
     Parameters
@@ -80,7 +81,7 @@ def carbon_end(heats: object, temperature_C: object, pCO_atm: object) -> pd.Data
     return in_balance(as_batch(heats), "C", temperature_C=temperature_C, pCO_atm=pCO_atm)
 
 
-def temperature_needed(heats: object, pCO_atm: object) -> pd.DataFrame:
+def temperature_needed(heats: HeatsLike, pCO_atm: Numbers) -> pd.DataFrame:
     """Return the temperature at which the carbon of the heat is reached, °C, by every form.
 
     Examples
@@ -91,7 +92,7 @@ def temperature_needed(heats: object, pCO_atm: object) -> pd.DataFrame:
     return in_balance(as_batch(heats), "temperature_C", pCO_atm=pCO_atm)
 
 
-def pressure_held(heats: object, temperature_C: object) -> pd.DataFrame:
+def pressure_held(heats: HeatsLike, temperature_C: Numbers) -> pd.DataFrame:
     """Return the CO pressure at which carbon and chromium of the heat are in balance, atm.
 
     Examples
@@ -135,7 +136,7 @@ def chromium_burnt(heat: pd.Series, path: pd.DataFrame, temperature_C: float) ->
     return pd.DataFrame(burnt.T, index=path.index, columns=list(found))
 
 
-def in_balance(batch: pd.DataFrame, wanted: str, **given: object) -> pd.DataFrame:
+def in_balance(batch: pd.DataFrame, wanted: str, **given: Given) -> pd.DataFrame:
     """Return carbon, temperature or pressure of a checked batch by every form; NaN where none is.
 
     Parameters
@@ -149,7 +150,7 @@ def in_balance(batch: pd.DataFrame, wanted: str, **given: object) -> pd.DataFram
     return pd.DataFrame(_by_form(contents, len(batch), wanted, **known), index=batch.index)
 
 
-def _by_form(contents: Mapping, count: int, wanted: str, **given: object) -> dict[str, np.ndarray]:
+def _by_form(contents: Mapping, count: int, wanted: str, **given: Given) -> dict[str, np.ndarray]:
     """Return carbon, temperature or pressure in equilibrium with the rest; NaN where none is."""
     found = {}
     with np.errstate(all="ignore"):

@@ -10,6 +10,7 @@ from functools import cache
 import numpy as np
 import pandas as pd
 
+from gradekit.core.aliases import HeatsLike
 from gradekit.core.errors import InputError
 from gradekit.core.sources import weakest
 from gradekit.heats.columns import column, each_heat, unknown
@@ -101,7 +102,7 @@ def _charge(aim: dict, book: PriceBook, kept: pd.DataFrame, most: float) -> Char
         return str(error)
 
 
-def _exists(heat: object, found: Charge | str, status: str) -> Row:
+def _exists(heat: HeatsLike, found: Charge | str, status: str) -> Row:
     if isinstance(found, str):
         return unassessed(STEP, "a charge exists", pd.Index([heat]), found)[0]
     silent = "; ".join(found.not_known)

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
+from gradekit.core.aliases import Given, HeatsLike
 from gradekit.core.errors import InputError
 from gradekit.core.flags import Flag
 from gradekit.core.markup import details, items, number, panel, table
@@ -101,7 +102,7 @@ class Nitrogen:
         )  # fmt: skip
 
 
-def nitrogen(heats: object, pressure_atm: float = 1.0) -> Nitrogen:
+def nitrogen(heats: HeatsLike, pressure_atm: float = 1.0) -> Nitrogen:
     """Say how much nitrogen a steel takes as a melt and as a casting, and what a change buys.
 
     Parameters
@@ -139,7 +140,7 @@ def nitrogen(heats: object, pressure_atm: float = 1.0) -> Nitrogen:
 
 
 def pressure_against_bubbles(
-    heats: object, fraction_solid: tuple[float, ...] = (0.3, 0.6, 0.9)
+    heats: HeatsLike, fraction_solid: tuple[float, ...] = (0.3, 0.6, 0.9)
 ) -> pd.DataFrame:
     """Return the pressure that keeps nitrogen in the liquid between the dendrites, atm.
 
@@ -173,7 +174,7 @@ def pressure_against_bubbles(
     return pd.DataFrame(found)
 
 
-def checks(heats: pd.DataFrame, plant: Plant, *, hydrogen_ppm: object = None) -> list[Row]:
+def checks(heats: pd.DataFrame, plant: Plant, *, hydrogen_ppm: Given = None) -> list[Row]:
     """Judge nitrogen and hydrogen of each heat; see `gradekit.works.step`."""
     pressure = plant.get(_PRESSURE, "atm")
     castable, forms, doubts = _castable(heats, pressure)
@@ -295,7 +296,7 @@ def _buys(gains: np.ndarray, first: str) -> str:
     return f"pores are to be expected; 1 wt% more buys, in wt% N: {', '.join(words)}{turn}"
 
 
-def _hydrogen(heats: pd.DataFrame, measured: object) -> list[Row]:
+def _hydrogen(heats: pd.DataFrame, measured: Given) -> list[Row]:
     limit = rule("hydrogen")
     found = evaluate_batch(heats, "h_solubility_1963", temperature_C=TAPPING, pH2_atm=1.0)
     held = (limit.high * 1e-4 / found.values["h_solubility_1963"]) ** 2

@@ -1,0 +1,139 @@
+"""What the explorer of a brief shows: the answer, what binds, what was not asked, two designs."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+
+from gradekit.core.errors import InputError
+from gradekit.core.markup import Html, number, table, tag
+from gradekit.design.backwards import Design
+from gradekit.design.prices import COST
+from gradekit.properties.estimate.best import estimate
+from gradekit.relations.evaluate import evaluate
+from gradekit.relations.topics import CATALOGUE
+from gradekit.works.walk import walk_route
+
+__all__ = ["binding", "compared", "cost_words", "in_words", "unasked"]
+
+_PITTING = ("pitting resistance equivalent", "critical pitting temperature")
+
+
+def in_words(lead: str, rest: str) -> Html:
+    """The answer in words, above the picture."""
+    return tag("div", tag("p", lead, class_="lead"), tag("p", rest), class_="gk",
+               style="line-height:1.45")  # fmt: skip
+
+
+def cost_words(design: Design, start: Design) -> str:
+    """Say what the answer costs, and how much more than the brief as it was given."""
+    aim = design.problem.aim
+    words = f"Least: {aim.title}, {number(design.solution.value, 5)} {design.unit}".strip()
+    if design.prices is None:
+        return words
+    unit = design.prices.unit
+    if aim.key != COST:
+        words += f"; alloy cost {number(design.cost, 5)} {unit}"
+    if start.feasible:
+        change = design.cost - start.cost
+        sign = "+" if change > 0 else ""
+        words += f" ({sign}{number(change, 3)} {unit} against the brief as it was given)"
+    return f"{words}. {design.prices.warning}"
+
+
+def binding(design: Design) -> Html:
+    """What binds, and what its last unit costs."""
+    rows = design.limits[design.limits["shadow price"] > 1e-9]
+    rows = rows.sort_values("shadow price", ascending=False)
+    shown = pd.DataFrame(
+        {
+            "value, exact optimum": rows["value"],
+            "bound": rows["bound"],
+            "heat scatter": rows["heat scatter"],
+            "relation error": rows["relation error"],
+            "guard band": rows["guard band"],
+            "a unit of it costs": rows["shadow price"],
+            "unit": rows["unit"],
+            "comes from": rows["origin"],
+            "status": rows["status"],
+        }
+    )
+    return table(
+        shown, f"What binds (costs in {design.unit or 'units of the aim'} a unit of the limit)",
+        wide=["comes from"],
+    )  # fmt: skip
+
+
+def unasked(design: Design, plant: object) -> list[Html]:
+    """Tables of what the brief did not ask of the aim: steel, strength, pitting, rivals, route."""
+    aim = pd.DataFrame([design.aim], index=["aim"])
+    steel = design.steel
+    rows = {
+        "steel": (" ".join(filter(None, (steel["family"], steel["sub"]))), steel["reason"]),
+        "structure": (steel["structure"], steel["doubt"] or "the votes agree"),
+    }
+    for target, words in (("proof_strength", "proof strength"), ("tensile_strength", "tensile")):
+        found = estimate(aim, target, temperature_C=20).loc["aim"]
+        if np.isfinite(found["value"]):
+            band = f"{number(found['low'], 3)} to {number(found['high'], 3)} MPa at 90 %"
+            rows[f"{words}, annealed"] = f"{number(found['value'], 3)} MPa, {band}", found["basis"]
+        else:
+            rows[f"{words}, annealed"] = "no estimate", found["basis"]
+    for quantity in _PITTING:
+        names = [
+            n
+            for n in CATALOGUE.quantities()[quantity]
+            if CATALOGUE[n].holds_for(*filter(None, [steel["family"]]))
+            and not CATALOGUE[n].conditions
+        ]
+        values = evaluate(aim, names).values.loc["aim"].dropna()
+        if len(values):
+            unit = "" if CATALOGUE[names[0]].unit == "1" else f" {CATALOGUE[names[0]].unit}"
+            span = f"{number(values.min(), 3)} to {number(values.max(), 3)}{unit}"
+            rows[quantity] = span, f"{len(values)} relations made for such a steel"
+    rows["route"] = _route(aim, plant)
+    frame = pd.DataFrame(list(rows.values()), pd.Index(rows, name="property"), ["at the aim", "by"])
+    parts = [table(frame, "What the brief did not ask", wide=["at the aim", "by"])]
+    if len(design.rivals):
+        shown = design.rivals.replace({"inside": {np.nan: ""}})
+        parts.append(table(shown, "Rival relations of each limit, disagreement first",
+                           wide=["why not"]))  # fmt: skip
+    return parts
+
+
+def _route(aim: pd.DataFrame, plant: object) -> tuple[str, str]:
+    if plant is None:
+        return "not walked", "no plant was given: brief_explorer(..., plant=...)"
+    try:
+        worst = walk_route(aim, plant).worst.loc["aim"]
+    except InputError as error:
+        return "not walked", str(error)
+    told = [f"{step}: {verdict}" for step, verdict in worst.items() if verdict != "ok"]
+    return "; ".join(told) or "ok in every step", "worst verdict of each step of the works"
+
+
+def compared(kept: Design, now: Design) -> Html:
+    """Two designs side by side: contents, certainty and cost, and what differs."""
+    columns: dict[str, pd.Series] = {}
+    for name, design in (("kept", kept), ("now", now)):
+        values = design.aim.rename(lambda e: f"{e}, wt%")
+        if design.feasible:
+            if design.prices is not None:
+                values[f"alloy cost, {design.prices.unit}"] = design.cost
+            if design.proof is not None:
+                values["heats that keep every limit, %"] = 100 * design.proof.all()[0]
+        columns[name] = values
+    frame = pd.DataFrame(columns)
+    frame["difference"] = frame["now"] - frame["kept"]
+    differs = {"limits": _limits(kept), "now": _limits(now)}
+    gone = sorted(differs["limits"] - differs["now"])
+    new = sorted(differs["now"] - differs["limits"])
+    words = "; ".join(
+        filter(None, (f"only kept: {', '.join(gone)}" if gone else "",
+                      f"only now: {', '.join(new)}" if new else ""))
+    )  # fmt: skip
+    return table(frame.rename_axis("beside"), f"Two designs ({words or 'the same brief'})")
+
+
+def _limits(design: Design) -> set[str]:
+    return {c.label for c in design.problem.constraints if c.kind in ("limit", "bound")}

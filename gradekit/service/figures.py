@@ -1,0 +1,170 @@
+"""What customers ask next: figures of the steels side by side, whatever was compared."""
+
+from __future__ import annotations
+
+import math
+from functools import cache
+
+import pandas as pd
+
+from gradekit.diagrams.dilution import weld
+from gradekit.relations.evaluate import evaluate
+from gradekit.service.candidate import Candidate
+from gradekit.service.needs import Service
+from gradekit.service.tables import judged, rows
+from gradekit.standards.grades import grade
+from gradekit.standards.tables import rows_of
+from gradekit.standards.typical import typical_contents
+
+__all__ = ["figures", "filler", "names_elsewhere", "physical"]
+
+_DILUTION = 0.30  # of the weld metal that is parent steel: what arc welding of sheet usually gives
+# Whose physical properties stand for a family; the dearer kinds are named first.
+_LIKE = (
+    ("super-austenitic", "1.4539"), ("heat-resisting austenitic", "1.4845"), ("CrNiMo", "1.4404"),
+    ("CrMn", "1.4372"), ("austenitic", "1.4301"), ("duplex super", "1.4410"),
+    ("duplex lean", "1.4162"), ("duplex", "1.4462"), ("PH", "1.4542"), ("martensitic", "1.4021"),
+    ("ferritic", "1.4016"),
+)  # fmt: skip
+
+
+def physical(steel: Candidate) -> dict[str, str]:
+    """Return the row of physical properties of a steel, or of the steel that stands for its family.
+
+    Returns
+    -------
+    dict
+        As texts: `density_kg_m3`, `conductivity_w_mk`, `expansion_1e6_per_k` (20 to 100 °C) ...,
+        and `like`: the number whose figures these are.
+    """
+    table = {r["grade"]: r for r in rows("physical")}
+    molybdenum = "CrNiMo" if steel.least.get("Mo", 0.0) >= 1.5 else ""
+    words = f"{steel.detailed_family} {molybdenum}" if steel.family == "austenitic" else ""
+    words = words or steel.detailed_family
+    for word, stands in ((steel.number, steel.number), *_LIKE):
+        if word and stands in table and (word == stands or word in words):
+            return table[stands] | {"like": stands}
+    return table["1.4301"] | {"like": "1.4301"}
+
+
+def filler(steel: Candidate) -> dict[str, str]:
+    """Return the filler metal that is usual for a steel and the ferrite that it gives.
+
+    Returns
+    -------
+    dict
+        `filler`, `ferrite` (FN on the WRC-1992 chart at 30 % dilution; '' where the chart does not
+        speak of the weld), `status`, `source`.
+    """
+    words = steel.detailed_family
+    if steel.family in ("martensitic", "precipitation hardening"):
+        return {"filler": "like the parent, to a procedure", "ferrite": "", "status": "memory"}
+    if steel.family == "duplex":
+        kind = next((k for k in ("super", "lean") if k in words), "")
+        kind = f"duplex {kind}".strip()
+    elif steel.family == "ferritic":
+        kind = "ferritic"
+    elif words.startswith("super"):
+        kind = "superaustenitic"
+    elif "heat-resisting" in words:
+        kind = "heat-resisting"
+    elif steel.manganese_type:
+        kind = "austenitic CrMn"
+    else:
+        molybdenum = " Mo" if steel.least.get("Mo", 0.0) >= 1.5 else ""
+        kind = f"austenitic{molybdenum}{' stabilised' if steel.stabilised else ''}"
+    row = next(r for r in rows("fillers") if r["for"] == kind)
+    return {"filler": row["filler"], "ferrite": _ferrite(steel, row)} | {
+        k: row[k] for k in ("status", "source")
+    }
+
+
+def _ferrite(steel: Candidate, row: dict[str, str]) -> str:
+    wire = {e: float(row[e]) for e in "C Si Mn Cr Ni Mo N Nb Cu".split() if row[e]}
+    if not wire or steel.family not in ("austenitic", "duplex"):
+        return ""
+    plate = _typical(steel)
+    joint = weld(plate, plate, wire)
+    found = joint.at(_DILUTION)
+    value = evaluate(found, "ferrite_wrc_1992").values.iloc[0, 0]
+    return f"{value:.0f} FN" if math.isfinite(value) else "off the chart"
+
+
+def _typical(steel: Candidate) -> dict[str, float]:
+    if steel.is_heat:
+        return {e: (low + steel.most[e]) / 2 for e, low in steel.least.items()}
+    return typical_contents(steel.grade.windows[0])
+
+
+def names_elsewhere(steel: Candidate) -> dict[str, str]:
+    """Return the names of a grade in other standards, by system; those that are near say so."""
+    found: dict[str, list[str]] = {"EN": [steel.grade.name], "UNS": list(steel.grade.uns),
+                                   "common": [steel.grade.common]}  # fmt: skip
+    for row in rows_of("other_names"):
+        if row["number"] == steel.grade.number and row["how"] != "fastener":
+            about = "" if row["how"] == "same" else f" ({row['how']})"
+            found.setdefault(row["system"], []).append(row["name"] + about)
+    return {system: ", ".join(filter(None, names)) for system, names in found.items()}
+
+
+@cache
+def _hardest(number_: str) -> str:
+    listed = grade(number_).properties["hardness_max"]
+    return next((text for text in listed if text), "")
+
+
+def figures(steels: tuple[Candidate, ...], service: Service) -> pd.DataFrame:
+    """Return what is asked next of steels, a row a figure and a column a steel.
+
+    Parameters
+    ----------
+    steels : tuple of Candidate
+    service : Service
+        Whose form and thickness the strengths and the weight are for.
+
+    Returns
+    -------
+    DataFrame of texts
+        A cell that nobody holds says so. Minimum values are the standard's; density, expansion and
+        conductivity are of the grade or, as named, of the steel that stands for its family; the
+        ferrite is that of a typical analysis at 30 % dilution.
+    """
+    return pd.DataFrame({steel.name: _column(steel, service) for steel in steels})
+
+
+def _column(steel: Candidate, service: Service) -> dict[str, str]:
+    least = steel.properties(service.form, service.thickness_mm) or {}
+    body, wire = physical(steel), filler(steel)
+    density = float(body["density_kg_m3"])
+    like = "" if body["like"] == steel.number else f" (as {body['like']})"
+    attracts = steel.family != "austenitic"
+    worked = steel.md30 is not None and steel.md30[1] > judged("stable_md30")
+    hot = "duplex" if steel.family == "duplex" else steel.number
+    scale = next((r for r in rows("scaling_temperature") if hot in r["numbers"].split()), None)
+    bends = "" if least.get("elongation") is None else f"{least['elongation']:g} %"
+
+    def told(value: str | float | None, unit: str) -> str:
+        return (
+            "none held"
+            if value in (None, "")
+            else f"{value:g} {unit}"
+            if isinstance(value, float)
+            else f"{value} {unit}"
+        )
+
+    return {
+        "least Rp0.2": told(least.get("rp02"), "MPa"),
+        "least Rm": told(least.get("rm"), "MPa"),
+        "least elongation": bends or "none held",
+        "hardness at most": _hardest(steel.grade.number) or "none held",
+        "density": f"{density / 1000:.1f} g/cm³{like}",
+        "weight": f"{density * service.thickness_mm / 1000:.1f} kg/m²",
+        "expansion, 20 to 100 °C": told(body["expansion_1e6_per_k"], "10⁻⁶/K") + like,
+        "conductivity": told(body["conductivity_w_mk"], "W/(m K)") + like,
+        "magnet": "attracted" if attracts else "not attracted"
+        + ("; a little after cold forming" if worked else ""),
+        "continuous in air": "none held" if scale is None else
+        f"{scale['continuous_c']} °C" + ("" if scale["continuous_c"] == scale["continuous_most_c"]
+                                         else f" to {scale['continuous_most_c']} °C"),
+        "filler": wire["filler"] + (f", weld about {wire['ferrite']}" if wire["ferrite"] else ""),
+    }  # fmt: skip
