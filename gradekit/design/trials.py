@@ -125,8 +125,11 @@ class Trials:
         if not self.now.feasible:
             text = "can be met" if self.after.feasible else "can still not be met"
             return f"As unsure as one is, no aim keeps the brief; after {heats} it {text}."
-        less = f"{number(self.saving, 3)} {self.now.unit}".strip()
-        text = f"If {heats} confirm the relations, the aim costs {less} less"
+        less = number(self.saving, 3)
+        falls = f"the objective falls by {less}"
+        if self.now.prices is not None:
+            falls = f"the aim costs {less} {self.now.unit} less"
+        text = f"If {heats} confirm the relations, {falls}"
         if "melting cost" in self.table and self.saving > 0:
             tonnes = self.table["melting cost"].sum() / self.saving
             text += f"; melting them pays back after {number(tonnes, 3)} t"

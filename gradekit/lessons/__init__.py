@@ -7,5 +7,6 @@ open_room(
     {
         "pages": "teacher_page",
         "sets": "exercise_set",
+        "trial_works": "TrialWorks compare_plans",
     },
 )
