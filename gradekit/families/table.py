@@ -57,7 +57,7 @@ def rivals(batch: pd.DataFrame) -> pd.Series:
     Examples
     --------
     >>> rivals(pd.DataFrame({"C": [.07], "Cr": [16.9], "Ni": [7.2], "N": [.02]})).tolist()
-    ['nickel martensitic']
+    ['austenitic']
     """
     doubts = pd.Series(_doubts(votes_of(batch), _Of(families(batch))), batch.index)
     first = doubts.str.partition(": ")[0]
@@ -111,6 +111,7 @@ def _doubts(v: Votes, of: _Of) -> np.ndarray:
             of("martensitic") & (v["C"] >= LIMITS["hard_carbon"]) & (v["austenite"] < 90.0),
         "superaustenitic: near it in nickel and molybdenum":
             austenitic & (v["Ni"] >= 14.0) & (v["Ni"] < 16.0) & (v["Mo"] >= 3.5),
+        "nickel is not reported and taken as none": v["no Ni"] & ~of(""),
         "nitrogen is not reported and taken as usual for such a steel":
             v["no N"] & of(*AUSTENITIC, "duplex") & (v["Ni"] < 7.0),
     })  # fmt: skip
@@ -163,7 +164,7 @@ def _bands(v: Votes, of: _Of, sub: _Of, doubt: pd.Series) -> tuple:
     turning = (of(*HARDENABLE) & ~austenitic) | (np.abs(v.part("retention")) < _NEAR)
     of_steel = ~of("", "not stainless", "nickel alloy")
 
-    def band(masks: list, ends: list, otherwise: object) -> np.ndarray:
+    def band(masks: list, ends: list, otherwise: np.ndarray | float) -> np.ndarray:
         found = np.clip(np.select(masks, ends, otherwise), 0.0, 100.0)
         return np.where(of_steel, np.round(found), np.nan)
 

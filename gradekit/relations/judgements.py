@@ -18,7 +18,8 @@ def judged() -> dict[str, dict]:
 
     Each entry: `bias` (calculated minus measured), `mae`, `rmse`, `rmse_by_group` (each source
     counted once, about the bias), `heats`, `groups`, `unit`, `table`, and `quantiles` of the error
-    without its sign.
+    without its sign; of pitting and crevice temperatures also `by_family`: `bias`, `scatter`,
+    `heats` of each family with four heats or more.
 
     Examples
     --------
@@ -57,7 +58,12 @@ def measured_words(name: str) -> str:
     once = ""
     if found["rmse_by_group"] > found["rmse"] and found["groups"] < found["heats"]:
         once = f", {found['rmse_by_group']:.3g} with each of {found['groups']} sources once"
+    each = ", ".join(
+        f"{family} {own['bias']:+.3g} ± {own['scatter']:.2g} ({own['heats']})"
+        for family, own in found.get("by_family", {}).items()
+    )
     return (
         f"measured here: bias {found['bias']:+.3g}, rmse {found['rmse']:.3g} {found['unit']} on "
         f"{found['heats']} heats ({found['table']}){once}"
+        + (f"; bias and scatter by family: {each}" if each else "")
     )

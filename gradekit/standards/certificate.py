@@ -21,6 +21,7 @@ from gradekit.core.markup import details, items, panel, small, table
 from gradekit.core.sources import weakest
 from gradekit.core.verdicts import VERDICTS, worst
 from gradekit.heats.batch import about, as_batch, messages, notes_of
+from gradekit.heats.certificates.pasted import laid_out
 from gradekit.heats.reading import read_heats_text
 from gradekit.heats.writing import write_tables
 from gradekit.standards.check import certifiable, check_windows
@@ -65,6 +66,8 @@ class Certificate:
     verdicts : DataFrame
         One row a heat, claim and thing looked at ('heat analysis', 'product analysis', a test
         result): `verdict`, `status` (the evidence of what decided) and `reasons` in words.
+    not_understood : tuple of str
+        Lines of a pasted text that found no place.
     messages : list of str
         What was understood while reading, and printed limits wider than those claimed.
     """
@@ -72,6 +75,7 @@ class Certificate:
     def __init__(
         self, batch: pd.DataFrame, claims: object = None, product_form: str | None = None
     ) -> None:
+        self.not_understood: tuple[str, ...] = ()
         self.source = str(notes_of(batch).get("source", "heats"))
         self._form = product_form
         beside = about(batch)
@@ -337,10 +341,31 @@ def read_certificate(
             raise InputError("certificate", "a path or pasted text", NOTHING)
         if "\0" in source:
             raise InputError("certificate", "a path or pasted text", said("a zero byte"))
-        batch = read_heats_text(source) if _is_text(source) else as_batch(source)
+        if _is_text(source):
+            return _pasted(source, claims, product_form)
+        batch = as_batch(source)
     else:
         batch = as_batch(source)
     return Certificate(batch, claims, product_form)
+
+
+def _pasted(text: str, claims: object, product_form: str | None) -> Certificate:
+    """A certificate of pasted text; one that is no table is laid out as one first."""
+    try:
+        return Certificate(read_heats_text(text), claims, product_form)
+    except InputError:
+        pasted = laid_out(text)
+        if pasted is None:
+            raise
+        try:
+            paper = Certificate(read_heats_text(pasted.table), claims, product_form)
+        except InputError:
+            pasted = None
+        if pasted is None:
+            raise  # the first refusal speaks of the text as it was pasted
+        paper.not_understood = pasted.left
+        paper.messages += [f"not understood: {line}" for line in pasted.left]
+        return paper
 
 
 def _is_text(source: str) -> bool:

@@ -232,6 +232,8 @@ FACTS: tuple[Fact, ...] = (
         "measured with a crevice",
         miss="reads 11 °C low on duplex steel; said in its note",
     ),
+    Fact("estimate crevice_temperature", "2205", 20, 30, "measured; the bias of the family is off"),
+    Fact("estimate crevice_temperature", "2507", 35, 46, "measured; the bias of the family is off"),
     # strength
     Fact("estimate proof_strength", "304", 235, 295, "annealed sheet"),
     Fact("estimate tensile_strength", "304", 580, 640, "annealed sheet"),

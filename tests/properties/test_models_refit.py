@@ -62,10 +62,10 @@ def test_no_row_can_be_read_back_from_a_leaf(name):
     assert least >= LEAF == card["leaf"] >= 3
     told = predict_trees([tuple(map(np.asarray, t.values())) for t in card["trees"]], x)
     off = np.abs(told - y)
-    # rows are written to 1 MPa and 1 %: almost none is met, and they lie a third of an error away
+    # rows are written to 1 MPa and 1 %: almost none is met, and they lie a quarter of an error away
     written = 0.5 if name == "elongation" else 1.0
     assert (off < 0.05 * written).mean() < 0.05
-    assert off.mean() > card["held_out"]["mae"] / 3
+    assert off.mean() > card["held_out"]["mae"] / 4
 
 
 def test_judgements_are_made_again():

@@ -16,6 +16,8 @@ from gradekit.relations.topics import CATALOGUE
 
 __all__ = ["hardness", "tensile"]
 
+# Families of the measured heats: 304, 316, 321, 347 and Alloy 800.
+_MEASURED = ("austenitic", "heat-resisting Fe-Ni-Cr")
 # Highest contents of the measured steels, with some room, wt%: above, nothing measured supports.
 _MOST_MN, _MOST_N = 2.5, 0.12
 # Tensile strength = shift + ratio x HV, from memory: annealed austenitic steel, and all other (from
@@ -41,7 +43,7 @@ def tensile(batch: pd.DataFrame, quantity: str, level: float, given: dict) -> pd
         frame.loc[without, ["value", "low", "high"]] = np.nan
         frame.loc[without, "flag"] |= np.uint16(flag)
     known = columns[["C", "Cr", "Ni"]].notna().all(axis=1).to_numpy()
-    other_steel = ~np.isin(families(batch).to_numpy(), AUSTENITIC)
+    other_steel = ~np.isin(families(batch).to_numpy(), _MEASURED)
     other_steel |= columns["Mn"].to_numpy() > _MOST_MN
     rich = columns["N"].to_numpy() > _MOST_N
     outside = known & (other_steel | rich)
@@ -98,9 +100,9 @@ def _by_card(name: str, columns: pd.DataFrame, level: float) -> pd.DataFrame:
 def _basis(card: Card, columns: pd.DataFrame) -> np.ndarray:
     data, score = card.data, card.data["held_out"]
     words = (
-        f"measured: {data['heats']} heats ({data['source']}); whole heats held out: mean error "
-        f"{score['mae']:.3g} {data['unit']}, {score['mae_room']:.3g} at room temperature, bias "
-        f"{score['bias']:.2g}"
+        f"measured: {data['heats']} heats ({data['source']}); whole series of heats held out: mean "
+        f"error {score['mae']:.3g} {data['unit']}, {score['mae_room']:.3g} at room temperature, "
+        f"bias {score['bias']:.2g}"
     )
     words += "; the heats of other laboratories may err more"
     if "solution_temperature_C" not in card.features:

@@ -5,16 +5,19 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
+from gradekit.core.flags import OUT
 from gradekit.families.kinds import families
 from gradekit.heats.columns import amount
 from gradekit.properties.estimate.frame import empty, normal, some
 from gradekit.relations.evaluate import evaluate
-from gradekit.relations.groups import AUSTENITIC, DUPLEX, FERRITIC
+from gradekit.relations.groups import AUSTENITIC, DUPLEX
 from gradekit.relations.judgements import judged
 from gradekit.relations.topics import CATALOGUE
+from gradekit.standards.minima import minimum_words
 
 __all__ = ["ROOM", "WARM", "unmeasured"]
 
+_VALUES = ["value", "low", "high"]
 ROOM, WARM = 20.0, 40.0  # °C; above the second, what holds at room temperature says nothing
 _FORMS = {"proof_strength": "yield_nordberg_2004", "tensile_strength": "uts_nordberg_2004"}
 _FERRITE, _ANNEAL = "ferrite_duplex_anchored", 1080.0  # °C, in the middle of its check
@@ -23,8 +26,8 @@ _GRAIN = {"austenitic": 30.0, "duplex": 10.0}
 _TRADE = 30.0  # MPa, one sigma of the published strength forms, trade judgement
 # MPa that hot-rolled plate of duplex steel stands below cold-rolled strip, from memory.
 _PLATE = 90.0
-# Annealed 12-18Cr ferritic sheet: no composition form exists; from memory, MPa.
-_FERRITIC_PROOF = (315.0, 40.0)
+# Annealed 12-18Cr ferritic sheet: no composition form exists; from memory, MPa, up to so much Cr.
+_FERRITIC_PROOF, _FERRITIC_CR = (315.0, 40.0), 19.0
 
 
 def unmeasured(batch: pd.DataFrame, quantity: str, level: float, given: dict) -> pd.DataFrame:
@@ -34,31 +37,39 @@ def unmeasured(batch: pd.DataFrame, quantity: str, level: float, given: dict) ->
         parts = [unmeasured(batch[m], quantity, level, some(given, m)) for m in (hot, ~hot)]
         return pd.concat(parts).reindex(batch.index)
     if hot.any():
-        return empty(batch, "no measured support for this family above room temperature")
-    frame = empty(batch, "no measured support, and no published relation for this family")
+        return empty(batch, "not known: no measured support for this family above room temperature")
     steel = families(batch).to_numpy()
+    frame = empty(batch, "")
     if quantity in _FORMS:
         for kind, members in (("austenitic", AUSTENITIC), ("duplex", DUPLEX)):
             rows = np.isin(steel, members)
             if rows.any():
                 form = _by_form(batch[rows], quantity, kind, level, some(given, rows))
                 frame.loc[rows, form.columns] = form
+        # a form outside its own range answers no more
         most = CATALOGUE[_FORMS[quantity]].ranges["Mo"][1]
         beyond = np.isin(steel, AUSTENITIC) & (amount(batch, "Mo") > most)
-        frame.loc[beyond, ["value", "low", "high"]] = np.nan
         frame.loc[beyond, "basis"] = (
             f"no measured support, and {_FORMS[quantity]} ends at {most:g} Mo, above which it adds "
             "without limit; sheet of 6Mo steel stands at 310 to 340 MPa proof strength (memory)"
         )
+        frame.loc[(frame["flag"].to_numpy(int) & OUT) > 0, _VALUES] = np.nan
     if quantity == "proof_strength":
         middle, sigma = _FERRITIC_PROOF
         half = normal(level) * sigma
-        ferritic = np.isin(steel, FERRITIC)
-        frame.loc[ferritic, ["value", "low", "high"]] = (middle, middle - half, middle + half)
+        plain = np.isin(steel, ("ferritic", "stabilised ferritic"))
+        ferritic = plain & (amount(batch, "Cr") <= _FERRITIC_CR) & (amount(batch, "Al") < 0.5)
+        frame.loc[ferritic, _VALUES] = (middle, middle - half, middle + half)
         frame.loc[ferritic, "basis"] = (
             "no measured support; annealed 12-18Cr ferritic sheet 300 to 330 MPa, memory, whatever "
             "the composition"
         )
+    blank = frame["value"].isna().to_numpy()
+    if blank.any():
+        least = minimum_words(batch[blank], steel[blank], quantity)
+        none = "not known: no measured support and no relation of such steel"
+        leads = [words if "Mo, above" in words else none for words in frame.loc[blank, "basis"]]
+        frame.loc[blank, "basis"] = [f"{a}; {b}" for a, b in zip(leads, least, strict=True)]
     return frame.astype({"flag": np.uint16})
 
 

@@ -3,8 +3,8 @@
     python -m gradekit.properties.refit FOLDER [--out FOLDER]
 
 The tables stay where they are: a card holds trees, ranges, scores and quantiles, no rows. Whole
-heats are held out wherever a score or a quantile is made. The same tables, scikit-learn and seed
-give the same bytes.
+series of heats are held out wherever a score or a quantile is made. The same tables, scikit-learn
+and seed give the same bytes.
 """
 
 from __future__ import annotations

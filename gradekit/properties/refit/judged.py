@@ -7,6 +7,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
+from gradekit.families.kinds import families
 from gradekit.properties.conformal import Conformal
 from gradekit.properties.refit.trees import DATE, ELEMENTS, LEVELS, read_tensile
 from gradekit.properties.refit.writing import short
@@ -21,6 +22,10 @@ JUDGED_TENSILE = {
     "yield_irvine_1969_const41": "YS02_MPa",
     "uts_nordberg_2004": "UTS_MPa",
 }
+
+
+# Fewer heats of a family than these say nothing of it.
+_FEW = 4
 
 
 def judge_relations(folder: Path) -> dict:
@@ -72,6 +77,14 @@ def _judge_corrosion(found: dict, name: str, rows: pd.DataFrame) -> None:
     early = rows["test"].str.contains("pre-standard").to_numpy() & np.isfinite(values)
     said = f"FeCl3 immersion, {int(early.sum())} of them by the forerunner of G48 in 10 % FeCl3"
     found[name] = _judgement(error, rows["source"], "°C", said)
+    if found[name]:
+        steel = families(batch.fillna(0.0)).to_numpy()
+        found[name]["by_family"] = {
+            family: {"bias": short(e.mean(), 3), "scatter": short(e.std(ddof=1), 3),
+                     "heats": len(e)}
+            for family in dict.fromkeys(steel)
+            if len(e := error[(steel == family) & np.isfinite(error)]) >= _FEW
+        }  # fmt: skip
 
 
 def _judgement(error: np.ndarray, groups: pd.Series, unit: str, table: str) -> dict:

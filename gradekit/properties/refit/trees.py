@@ -1,4 +1,4 @@
-"""One card of a tensile property: trees grown on whole heats, tried on heats held out."""
+"""One card of a tensile property: trees grown on heats, tried on series of heats held out."""
 
 from __future__ import annotations
 
@@ -64,16 +64,28 @@ SOURCE = "Cambridge MAP data library STMECH_AUS_SS, with NRIM creep data sheets"
 
 
 def read_tensile(folder: Path) -> pd.DataFrame:
-    """Return the usable rows with the names of the features."""
+    """Return the usable rows with the names of the features, and the series of each heat.
+
+    A series is what one laboratory made of one steel in one way: a data sheet, else the steel of
+    one product and one melting. Its heats err alike, so it is held out whole: heats held out one by
+    one promised 90 % and kept 79 to 82 % of what other laboratories measured at room temperature.
+    """
     table = pd.read_csv(folder / "tensile_annealed_austenitic.csv")
-    table = table[table["flag"].isna() & (table["dup"] == 0)]
-    return table.rename(
-        columns={
-            "solution_T_C": "solution_temperature_C",
-            "mean_lineal_intercept_um": "grain_size_um",
-            "test_T_C": "temperature_C",
-        }
-    ).reset_index(drop=True)
+    table = table[table["flag"].isna() & (table["dup"] == 0)].reset_index(drop=True)
+    sheet = table["source_comment"].str.extract(r"(NRIM/CDS/No\d+\w?)")[0]
+    steel = ("family", "product_code", "melting_code")
+    made = pd.Series([f"{f} {p} {m}" for f, p, m in zip(*(table[c] for c in steel), strict=True)])
+    return (
+        table.assign(series=sheet.fillna(made))
+        .rename(
+            columns={
+                "solution_T_C": "solution_temperature_C",
+                "mean_lineal_intercept_um": "grain_size_um",
+                "test_T_C": "temperature_C",
+            }
+        )
+        .reset_index(drop=True)
+    )
 
 
 def tensile_card(table: pd.DataFrame, quantity: str, features: list[str] = FEATURES) -> dict:
@@ -90,20 +102,16 @@ def tensile_card(table: pd.DataFrame, quantity: str, features: list[str] = FEATU
     published = _published(rows, quantity)
     shifted = shift(published, rows)
 
-    bare = np.empty(len(y))
-    fold_of = _fold_of(heats)
-    for fold in range(FOLDS):
-        test = fold_of == fold
-        grown = grow(x[~test], (y - shifted)[~test])
-        bare[test] = predict_trees(_arrays(grown), x[test])
-    error = bare + shifted - y
+    fold_of = _fold_of(rows["series"].to_numpy())
+    error = _held_out(x, y - shifted, fold_of) + shifted - y
 
     scale = _scale(error, heats, temperature, kinds)
     scores = np.abs(error) / local_scale(scale, temperature, kinds)
     conformal = Conformal.of(scores, heats)
     told = [*features, *(INPUTS if published else ())]
     if published:
-        published["found"] = _found(published, rows, y - bare)
+        # heats of a series differ in nitrogen and grain, so here they are held out one by one
+        published["found"] = _found(published, rows, y - _held_out(x, y - shifted, _fold_of(heats)))
     return {
         "schema": 3,
         "quantity": quantity,
@@ -126,15 +134,23 @@ def tensile_card(table: pd.DataFrame, quantity: str, features: list[str] = FEATU
         "hull": _hull(rows, features, heats),
         "shift": published,
         "held_out": {
-            "how": f"{FOLDS} folds of whole heats",
+            "how": f"{FOLDS} folds of whole series of heats",
             **_scores(error, y, heats, temperature),
             "coverage_90": _coverage(error, heats, temperature, kinds),
         },
-        "plain_sum": _plain_sum(rows, y, heats, temperature),
+        "plain_sum": _plain_sum(rows, y, fold_of, temperature),
         "scale": scale,
         "quantiles": {f"{q:g}": short(conformal.at(q)) for q in LEVELS},
         "trees": [_packed(t) for t in _arrays(grow(x, y - shifted))],
     }
+
+
+def _held_out(x: np.ndarray, y: np.ndarray, fold_of: np.ndarray) -> np.ndarray:
+    told = np.empty(len(y))
+    for fold in range(FOLDS):
+        test = fold_of == fold
+        told[test] = predict_trees(_arrays(grow(x[~test], y[~test])), x[test])
+    return told
 
 
 def _published(rows: pd.DataFrame, quantity: str) -> dict | None:
@@ -175,12 +191,16 @@ def _found(published: dict, rows: pd.DataFrame, rest: np.ndarray) -> list[dict]:
     return found
 
 
-def _plain_sum(rows: pd.DataFrame, y: np.ndarray, heats: np.ndarray, temperature: np.ndarray):
+def _plain_sum(rows: pd.DataFrame, y: np.ndarray, fold_of: np.ndarray, temperature: np.ndarray):
     """Fit a sum of contents to the same heats: what the trees must beat."""
+    heats = rows["heat_id"].to_numpy()
     powers = [temperature**k for k in (1, 2, 3)]
     x = np.column_stack([*(rows[e].to_numpy(dtype=float) for e in HULL), *powers])
     fit = rg.solve(x, y, heats, "ridge")
-    held = rg.cross_validate(x, y, heats, "ridge")
+    held = np.empty(len(y))
+    for fold in np.unique(fold_of):
+        out = fold_of == fold
+        held[out] = rg.solve(x[~out], y[~out], heats[~out], "ridge").predict(x[out])
     return {
         "constant": short(fit.beta[0]),
         "terms": dict(zip(PLAIN_SUM, shorts(fit.beta[1:]), strict=True)),
@@ -188,7 +208,7 @@ def _plain_sum(rows: pd.DataFrame, y: np.ndarray, heats: np.ndarray, temperature
         "scatter": short(fit.scatter),
         "between": short(fit.between, 3),
         "freedom": short(fit.freedom),
-        "held_out": _scores(held["predicted"].to_numpy() - y, y, heats, temperature),
+        "held_out": _scores(held - y, y, heats, temperature),
     }
 
 
@@ -218,11 +238,11 @@ def _hull(rows: pd.DataFrame, features: list[str], heats: np.ndarray) -> dict:
     }
 
 
-def _fold_of(heats: np.ndarray) -> np.ndarray:
-    names = np.unique(heats)
+def _fold_of(series: np.ndarray) -> np.ndarray:
+    names = np.unique(series)
     order = np.random.default_rng(SEED).permutation(len(names))
     fold = dict(zip(names[order], np.arange(len(names)) % FOLDS, strict=True))
-    return np.array([fold[h] for h in heats])
+    return np.array([fold[s] for s in series])
 
 
 def grow(x: np.ndarray, y: np.ndarray) -> ExtraTreesRegressor:

@@ -1,0 +1,189 @@
+"""A certificate as it is pasted from a page: columns held apart by blanks, or one token a line.
+
+The text is laid out anew as a table with semicolons, which the one reader of tables then reads;
+what finds no place in it is handed back, to be shown beside the text.
+"""
+
+from __future__ import annotations
+
+import re
+from typing import NamedTuple
+
+from gradekit.core.elements import is_element
+
+__all__ = ["Pasted", "laid_out"]
+
+_FIGURE = re.compile(r"[<≤]?\s?\d+(?:[.,]\d+)?%?|n\.?d\.?|-|–")
+_TIMES = re.compile(r"[x×*]\s?10{1,4}|[x×*]10\^-?\d")
+_NAMED = re.compile(
+    r"(heat|charge|cast|melt|schmelze)\b(\s*(no|nr|number)\.?)?\s*[:=]?\s*(.*)", re.I
+)
+_CLAIM = re.compile(r"(grade|material|quality|werkstoff|steel|sorte)\b\s*[:=]?\s*(.*)", re.I)
+_TESTS = {
+    "Rp0.2": re.compile(r"\b(?:Rp\s?0[.,]2|yield(?: strength)?)\D{0,12}?(\d+(?:[.,]\d+)?)", re.I),
+    "Rm": re.compile(r"\b(?:Rm|UTS|tensile(?: strength)?)\D{0,12}?(\d+(?:[.,]\d+)?)", re.I),
+    "A": re.compile(r"\b(?:A5|A80|A|elongation)\b\D{0,8}?(\d+(?:[.,]\d+)?)\s?%", re.I),
+}
+_LIMITS = ("min", "max", "min.", "max.", "minimum", "maximum")
+_LEAST_ELEMENTS = 4  # of a head line
+
+
+class Pasted(NamedTuple):
+    """The table made of a pasted text, and the lines that found no place in it."""
+
+    table: str
+    left: tuple[str, ...]
+
+
+def laid_out(text: str) -> Pasted | None:
+    """Return a pasted certificate as a table, None where no head of elements is in it.
+
+    Parameters
+    ----------
+    text : str
+        Columns by blanks, in place or in order; or one token a line. Rows 'min' and 'max' may have
+        gaps; a heat number may have blanks in it; heads may say 'x1000'; lines of tests (Rp0.2, Rm,
+        A) belong to the heats above them.
+
+    Examples
+    --------
+    >>> print(laid_out("C\\n0.021\\nSi\\n0.4\\nCr\\n17.1\\nNi\\n10.2\\nRm 570 MPa").table)
+    Heat;C;Si;Cr;Ni;Rm
+    1;0.021;0.4;17.1;10.2;570
+    """
+    lines = [line.rstrip() for line in text.expandtabs(8).splitlines() if line.strip()]
+    tests: dict[str, str] = {}
+    claim, heat, rest = "", "", []
+    for k, line in enumerate(lines):
+        found = {name: m[1] for name, form in _TESTS.items() if (m := form.search(line))}
+        elements = sum(is_element(word) for word in line.split())
+        if found and elements < _LEAST_ELEMENTS:
+            tests |= found
+        else:
+            rest.append((k, line))
+    alone = _token_a_line([line for _, line in rest])
+    rest = [(k, line) for k, line in enumerate(alone or [line for _, line in rest])]
+    head = next((k for k, line in rest if len(_columns(line)) >= _LEAST_ELEMENTS), None)
+    if head is None:
+        return None
+    columns = _columns(rest[head][1])
+    rows, left = [], []
+    for k, line in rest:
+        if k == head:
+            continue
+        if (told := _NAMED.match(line.strip())) and k < head:
+            heat, _, claimed = told[4].strip().partition("  ")
+            claim = claim or claimed.strip()
+        elif told := _CLAIM.match(line.strip()):
+            claim = told[2].strip()
+        elif k > head and (row := _row(line, len(columns))):
+            rows.append(row)
+        else:
+            left.append(line.strip())
+    if not rows:
+        return None
+    filled = _filled(rows, columns)
+    body = [row for row in rows if row.label.casefold() not in _LIMITS]
+    table = [["Heat", *(name for name, _ in columns), *tests, *(["Grade"] if claim else [])]]
+    for n, (row, cells) in enumerate(zip(rows, filled, strict=True), start=1):
+        limit = row.label.casefold() in _LIMITS
+        named = row.label if limit else heat if heat and len(body) == 1 else row.label or str(n)
+        own = [""] * len(tests) if limit else list(tests.values())
+        table.append([named, *cells, *own, *([("" if limit else claim)] if claim else [])])
+    return Pasted("\n".join(";".join(cells) for cells in table), tuple(left))
+
+
+def _columns(line: str) -> list[tuple[str, float]]:
+    """Elements of a head line with their factor, and where in the line they stand."""
+    found: list[tuple[str, float]] = []
+    for word in re.finditer(r"\S+", line):
+        middle = (word.start() + word.end()) / 2
+        plain = word[0].rstrip("%").strip("()[]")
+        if is_element(plain):
+            found.append((plain, middle))
+        elif found and _TIMES.fullmatch(word[0]):
+            found[-1] = (f"{found[-1][0]} {word[0]}", found[-1][1])
+    return found
+
+
+class _Line(NamedTuple):
+    """A row of figures: its label, and figures with the places in the line where they stand."""
+
+    label: str
+    figures: tuple[tuple[str, float], ...]
+
+
+def _row(line: str, columns: int) -> _Line | None:
+    words = list(re.finditer(r"\S+", line))
+    figures = [w for w in words if _FIGURE.fullmatch(w[0])]
+    label = [
+        w for w in words if w not in figures and (not figures or w.start() < figures[0].start())
+    ]
+    if len(figures) > columns:  # a heat number with blanks in it
+        extra = figures[: len(figures) - columns]
+        label, figures = [*label, *extra], figures[len(extra) :]
+    if not figures:
+        return None
+    named = " ".join(w[0] for w in label)
+    named = "" if named.casefold() in ("heat", "ladle", "cast", "product") else named
+    return _Line(named, tuple((w[0], (w.start() + w.end()) / 2) for w in figures))
+
+
+def _filled(rows: list[_Line], columns: list[tuple[str, float]]) -> list[list[str]]:
+    """The cells of rows: in order where all are there; a row with gaps goes by places and sizes."""
+    whole = [r for r in rows if len(r.figures) == len(columns)]
+    places = [place for _, place in (whole[0].figures if whole else columns)]
+    sizes = [_size(text) for text, _ in whole[-1].figures] if whole else [None] * len(columns)
+    return [
+        [text for text, _ in r.figures] if r in whole else _by_place(r.figures, places, sizes)
+        for r in rows
+    ]
+
+
+def _by_place(
+    figures: tuple[tuple[str, float], ...], places: list[float], sizes: list[float | None]
+) -> list[str]:
+    """The order-keeping way to fill the columns that moves figures least; a figure many times the
+    content of a column does not belong to it."""
+
+    def cost(figure: tuple[str, float], k: int) -> float:
+        text, place = figure
+        size, usual = _size(text), sizes[k]
+        strange = size and usual and not 0.2 <= size / usual <= 10
+        return abs(place - places[k]) + (1000.0 if strange else 0.0)
+
+    best: list[tuple[float, list[int]]] = [(0.0, [])] * (len(places) + 1)
+    for figure in figures:
+        after: list[tuple[float, list[int]]] = [(float("inf"), [])]
+        for k in range(len(places)):
+            put = (best[k][0] + cost(figure, k), [*best[k][1], k])
+            after.append(min(after[-1], put))
+        best = after
+    cells = [""] * len(places)
+    for (text, _), k in zip(figures, best[-1][1], strict=True):
+        cells[k] = text
+    return cells
+
+
+def _size(text: str) -> float | None:
+    digits = re.sub(r"[^0-9.,]", "", text).replace(",", ".")
+    return float(digits) if re.fullmatch(r"\d+(\.\d+)?", digits) else None
+
+
+def _token_a_line(lines: list[str]) -> list[str] | None:
+    """The lines of a text with one token a line as a head and a row, None where it is none."""
+    pairs, others, k = [], [], 0
+    while k < len(lines):
+        here, after = lines[k].strip(), lines[k + 1].strip() if k + 1 < len(lines) else ""
+        if is_element(here.rstrip("%")) and _FIGURE.fullmatch(after):
+            pairs.append((here.rstrip("%"), after))
+            k += 2
+        elif re.fullmatch(r"(heat|charge|cast|melt|grade|material|quality)( no\.?)?:?", here, re.I):
+            others.append(f"{here.rstrip(':')}: {after}")
+            k += 2
+        else:
+            others.append(here)
+            k += 1
+    if len(pairs) < _LEAST_ELEMENTS:
+        return None
+    return [*others, " ".join(e for e, _ in pairs), " ".join(v for _, v in pairs)]
