@@ -150,6 +150,7 @@ REFUSED = {
     "read_heats_text": lambda f: f(3),
     "read_plant": lambda f: f("no.csv"),
     "typical_plant": lambda f: f("no.csv"),
+    "physical_properties": lambda f: f("x"),
     "read_prices": lambda f: f("no.csv"),
     "reading_report": lambda f: f(3),
     "read_stock": lambda f: f("no.csv"),

@@ -64,8 +64,10 @@ def decimal_sign(text: str) -> str:
     if points and commas:
         return max(".,", key=body.rfind)
     if points + commas != 1:
+        if not re.fullmatch(r"\d{1,3}(?:([.,])\d{3})(?:\1\d{3})+", body):
+            return ""  # a date
         return "" if points == commas else "," if points else "."
-    if _EITHER.fullmatch(body) and not match["power"]:
+    if body[-1] in ".," or (_EITHER.fullmatch(body) and not match["power"]):
         return ""
     return "." if points else ","
 

@@ -66,6 +66,13 @@ def letters(column: int) -> str:
     return text
 
 
+def _mostly_utf8(raw: bytes) -> bool:
+    """Tell whether bytes are UTF-8 but for a few that were damaged."""
+    text = raw.decode("utf-8", "replace")
+    damaged = text.count("\ufffd")
+    return sum(not c.isascii() for c in text) - damaged > damaged
+
+
 def content_of(path: str | os.PathLike, what: str, most: int = 10**8) -> bytes:
     """Return the bytes of a file, at most so many, or say in words why there are none."""
     place = Path(path)
@@ -111,6 +118,8 @@ def decoded(raw: bytes, source: str) -> str:
             text = raw.decode(encoding)
         except UnicodeDecodeError as error:
             place = error.start
+            if encoding == "utf-8-sig" and _mostly_utf8(raw):
+                break
             continue
         if "\0" in text.rstrip("\0"):
             raise InputError(source, "text in UTF-8, UTF-16 or cp1252", said("bytes with zeros"))
@@ -205,7 +214,7 @@ def _quoted(lines: list[str], delimiter: str, source: str, remarks: list[str]) -
             if joined:
                 cells, count = joined
         if "'" in lines[at]:
-            cells = [original_text(c) if "'" in c else c for c in cells]
+            cells = [str(original_text(c)) if "'" in c else c for c in cells]
         rows.append(Line(cells, lines[at], lines=count))
         at += count
     if literal:

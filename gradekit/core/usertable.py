@@ -15,7 +15,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
-from gradekit.core.aliases import Cell
+from gradekit.core.aliases import Cell, PathLike
 from gradekit.core.errors import NOTHING, InputError, nearest, said
 from gradekit.core.numbers import TwoWays, column_sign, doubtful, number_of
 from gradekit.core.reader import Line, content_of, decoded, letters, split_lines
@@ -245,7 +245,7 @@ def _key(cell: Cell) -> str:
 
 
 def user_table(
-    source: object,
+    source: PathLike | pd.DataFrame,
     what: str,
     needed: Sequence[str],
     optional: Iterable[str] = (),
@@ -298,7 +298,7 @@ def _of_frame(source: pd.DataFrame, what: str) -> pd.DataFrame:
 
 
 def _of_file(
-    source: object,
+    source: PathLike,
     what: str,
     needed: Sequence[str],
     known: dict[str, str],

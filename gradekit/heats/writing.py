@@ -66,7 +66,11 @@ def write_heats(heats: HeatsLike, path: str | os.PathLike) -> Path:
     tables = _tables_of(heats)
     if kind == ".json":
         frame = tables.pop("heats")
-        content = {"format": "gradekit heats 1", "unit": "wt%", "heats": _records(frame)}
+        content: dict[str, object] = {
+            "format": "gradekit heats 1",
+            "unit": "wt%",
+            "heats": _records(frame),
+        }
         if "limits" in tables:
             limits = tables.pop("limits")
             content["limits"] = {

@@ -71,7 +71,7 @@ def _agree(raw: bytes, dialect: hostile.Dialect, spoilt: bool, header: tuple) ->
             if name not in told:
                 faults.append(f"{name} is lost")
             continue
-        if len(rows) > 1:
+        if len(rows) > 1 or any(str(n).startswith(f"{called[name]} (") for n in heats.index):
             continue
         for element, value in rows[0].items():
             found = heats.at[called[name], element] if element in heats else np.nan

@@ -66,7 +66,8 @@ def read_rows(
     blocks, titles = find_blocks(rows, source, journal)
     sign = _sign(blocks)
     limits: dict[str, dict] = {}
-    parts, results = [], []
+    parts: list[Part] = []
+    results: list[Part] = []
     for block in blocks:
         part = sort_rows(block, limits, titles, journal, sign)
         if not part.rows:
@@ -154,7 +155,8 @@ def _name(parts: list[Part], printed_fields: dict[str, str], said_so: list[str])
     ladle = Counter(
         n for (p, *_) in groups for n, k in zip(p.names, p.kinds, strict=True) if k != "product"
     )
-    raw, places = [], []
+    raw: list = []
+    places: list = []
     for first, *_ in groups:
         nameless = first.name_at is None and not any(first.names)
         for i, (name, kind) in enumerate(zip(first.names, first.kinds, strict=True)):
@@ -184,7 +186,7 @@ def _build(part: Part, sign: str, units: dict[str, str], journal: Journal) -> pd
         unit_factor(plain_text(cell_at(row, unit_at))) for _, row in part.rows
     ):
         unit_at = None
-    kept = [i for i in range(len(header)) if i not in (part.name_at, unit_at)]
+    kept: list[int] = [i for i in range(len(header)) if i not in (part.name_at, unit_at)]
     columns: dict[int, list] = {i: [cell_at(row, i) for _, row in part.rows] for i in kept}
     if unit_at is not None:
         _give_units(part, unit_at, header, columns)
@@ -207,23 +209,23 @@ def _build(part: Part, sign: str, units: dict[str, str], journal: Journal) -> pd
     table = pd.DataFrame(dict(enumerate(columns[i] for i in kept)), dtype=object)
     table.columns = names
     table.insert(0, "heat", part.names)
-    kept.insert(0, part.name_at)
+    at_of: list[int | None] = [part.name_at, *kept]
     spoken = isinstance(part.rows[0][1], Spoken)
 
     def place(row: int | None, position: int | None) -> str:
         number = None if row is None else part.rows[row][0]
-        return block.place(number, None if position is None or spoken else kept[position])
+        return block.place(number, None if position is None or spoken else at_of[position])
 
     batch = build_batch(table, place, sign=sign, units=units)
     if not spoken:
         labels = dict(enumerate(block.labels))
         for entry in notes_of(batch).get("report", []):
-            at = kept[int(entry.where)]
-            if at is not None and at < len(block.header):
+            column = at_of[int(entry.where)]
+            if column is not None and column < len(block.header):
                 told = dict(reason=entry.reason, surprise=entry.surprise)
                 content = dict(element=entry.element, unit=entry.unit, factor=entry.factor)
-                label = labels.get(at) or entry.label
-                journal.column(at, label, entry.taken_as, **content, **told)
+                label = labels.get(column) or entry.label
+                journal.column(column, label, entry.taken_as, **content, **told)
         if part.name_at is not None:
             journal.column(part.name_at, labels.get(part.name_at, ""), "heat name")
     for (number, _), name, kind in zip(part.rows, part.names, part.kinds, strict=True):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import re
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from functools import partial
 
 import numpy as np
@@ -177,7 +177,7 @@ def _sign_of(table: pd.DataFrame, headers: list[Header | None]) -> str:
 
 
 def parse_column(
-    cells: Iterable,
+    cells: Sequence | pd.Series,
     header: Header,
     at: Callable[[int], str],
     said_so: list[str],
@@ -189,12 +189,12 @@ def parse_column(
     column itself has no clear number and the doubtful sign is the other one.
     """
     marks: dict[int, str] = {}
+    numbers: np.ndarray
     if isinstance(cells, pd.Series) and cells.dtype in (np.float64, np.int64):
         numbers = scaled(cells.to_numpy(dtype=float), header.factor)
     else:
         numbers = np.empty(len(cells))
-        by_size = not header.stated and header.element in ONLY_PPM
-        most = 1e6 if by_size else 100.0
+        most = 1e6 if not header.stated and header.element in ONLY_PPM else 100.0
         own: str | None = None
         known: dict[str, tuple[float, str]] = {}
         for row, cell in enumerate(cells):
@@ -225,7 +225,7 @@ def parse_column(
         if len(by_size):
             numbers = numbers.copy()
             numbers[by_size] = scaled(numbers[by_size], 1e-4)
-            for row in by_size:
+            for row in map(int, by_size):
                 if row in marks:
                     marks[row] = parse_cell(marks[row], 1e-4)[1]
             values = "value" if len(by_size) == 1 else "values"
@@ -316,7 +316,10 @@ def _heat_names(table: pd.DataFrame, column: int | None, place: Place, said_so: 
 
 def unique_names(raw: list, at: Callable[[int], str], said_so: list[str]) -> list:
     """Return a name for every heat, none empty and none twice; what was changed is said."""
-    names, seen, unnamed, again = [], {}, [], []
+    names: list = []
+    seen: dict = {}
+    unnamed: list[str] = []
+    again: list[str] = []
     for row, name in enumerate(raw):
         if isinstance(name, (list, dict, set, tuple)):
             raise InputError(f"{at(row)}name of a heat", "a text or a number", name)

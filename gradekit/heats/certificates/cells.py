@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import re
 from decimal import Decimal
+from typing import TypeVar
 
 import numpy as np
 import pandas as pd
@@ -62,6 +63,7 @@ _WITH_UNIT = re.compile(
     r"(?P<digits>[^%‰a-zA-Zµμ]*[\d.,](?:[eE][-+]?\d+)?)\s*(?P<unit>(?![eE][-+]?\d)[%‰a-zA-Zµμ].*)"
 )
 _LONGEST = 80
+Amount = TypeVar("Amount", float, np.ndarray)
 _MULTIPLIED = frozenset({0.01, 0.001, 1e-5, 1e-6})
 _ZERO = re.compile(r"[+-]?0*(?:[.](0+))?", re.ASCII)
 #: A content above this in wt% can only be a figure in ppm; below it nothing is guessed.
@@ -96,7 +98,7 @@ def claims(text: object) -> list[str]:
     return list(dict.fromkeys(_CLAIM.findall(text))) if isinstance(text, str) else []
 
 
-def scaled(number: float | np.ndarray, factor: float) -> float | np.ndarray:
+def scaled(number: Amount, factor: float) -> Amount:
     """Return number times a power of ten, as near as if it had been printed so."""
     with np.errstate(over="ignore", invalid="ignore"):  # beyond 100 % it is refused anyway
         return number if factor == 1 else np.round(number * factor, 13)
@@ -207,7 +209,7 @@ def number_in(text: str) -> str:
     return found[1] if found else ""
 
 
-def ppm_sized(element: str, numbers: np.ndarray) -> np.ndarray:
+def ppm_sized(element: str, numbers: Amount) -> Amount:
     """Tell which contents are so large that the figure can only be in ppm."""
     with np.errstate(invalid="ignore"):
         return numbers >= ONLY_PPM.get(element, np.inf)

@@ -12,7 +12,7 @@ from itertools import islice, zip_longest
 from gradekit.core.aliases import Cell
 from gradekit.core.elements import is_element
 from gradekit.core.errors import NOTHING, InputError, said
-from gradekit.core.reader import MOST_CELLS, letters
+from gradekit.core.reader import MOST_CELLS, Line, letters
 from gradekit.core.workbook import Merged
 from gradekit.heats.certificates.building import is_name_column
 from gradekit.heats.certificates.cells import FAMILIAR, parse_cell
@@ -205,7 +205,7 @@ def _symbols_meant(row: Sequence) -> str | None:
 
 
 def _line(row: Sequence) -> str:
-    if getattr(row, "packed", False):
+    if isinstance(row, Line) and row.packed:
         return row.line
     return "    ".join(
         str(cell).strip() for cell in row if not blank(cell) and not isinstance(cell, Merged)

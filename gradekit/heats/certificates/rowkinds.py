@@ -12,9 +12,10 @@ from gradekit.core.aliases import Cell
 from gradekit.core.errors import InputError, said
 from gradekit.core.reader import Line
 from gradekit.heats.certificates.building import is_name_column
-from gradekit.heats.certificates.cells import parse_cell, parse_limit, plain_text, ppm_sized, scaled
+from gradekit.heats.certificates.cells import parse_limit, plain_text, ppm_sized, scaled
 from gradekit.heats.certificates.headers import column_element, folded
 from gradekit.heats.certificates.layout import Block, blank, numeric
+from gradekit.heats.certificates.statistics import statistic_of, statistic_word
 from gradekit.heats.notes import Journal
 
 __all__ = [
@@ -43,24 +44,6 @@ _KINDS = {
 _KIND = {word: kind for kind, words in _KINDS.items() for word in words.split()}
 #: Kinds of rows that are no heats.
 LIMITS = frozenset({"min", "max", "aim", "spec", "tolerance"})
-_STATISTICS = {
-    "mean": "mean average avg mittel mittelwert mw xbar x-bar x-quer moyenne media medel "
-    "medelvarde srednia mean-value mittelw heikin arithmetic-mean",
-    "median": "median mediane mediana medianwert zentralwert",
-    "s": "s std std-dev stdev std-abw stddev stabw sd σ sigma standard-deviation stdv "
-    "standardabweichung ecart-type deviazione-standard desviacion-estandar standardavvikelse "
-    "odchylenie-standardowe desvio-padrao standard-error",
-    "rsd": "rsd cv rsd-% %rsd rel-std rel-std-dev relative-standard-deviation vk "
-    "variationskoeffizient srel rel-stabw",
-    "n": "n anzahl count number number-of-analyses nombre numero antal liczba",
-    "range": "range spannweite r etendue campo rango",
-}
-_STATISTIC = {
-    "".join(c for c in folded(word)): kind
-    for kind, words in _STATISTICS.items()
-    for word in words.split()
-}
-_SIGNS = {"Ø": "mean", "ø": "mean", "⌀": "mean", "x̄": "mean", "±": "s", "± s": "s", "±s": "s"}
 _FOOT = re.compile(
     r"(?:page|seite|blatt|pagina|página|sida|strona|sheet)\s*\d.*"
     r"|total|summe|sum|ende?(?: of .*)?"
@@ -93,24 +76,31 @@ def sort_rows(block: Block, limits: dict, titles: list, journal: Journal, sign: 
     part = Part(block, name_at, kind_at, [], [], [])
     analysed = [i for i, h in enumerate(block.header) if column_element(h)]
     short = 0
-    means = []
+    means: list[tuple[int, Sequence]] = []
     for number, row in block.rows:
         _refuse_beyond(block, number, row)
         name = plain_text(cell_at(row, name_at))
         kind = kind_of(cell_at(row, kind_at))
-        if kind is None and kind_of(name) in LIMITS:
+        if kind is None and isinstance(name, str) and kind_of(name) in LIMITS:
             kind, name = kind_of(name), None
         label = name if isinstance(name, str) else None
         if label is None:
             label = next((c for c in row if isinstance(c, str) and c.strip()), None)
         said_heat = kind in ("ladle", "product") and part.kind_at is not None
-        known = analysed and not said_heat
-        statistic = _statistic(label, kind, row, part, analysed, bool(means)) if known else ""
+        statistic = ""
+        if analysed and not said_heat and (kind in ("min", "max") or statistic_word(label)):
+            above = [[cell_at(r, i) for i in analysed] for _, r in part.rows[-500:]]
+            figures = [cell_at(row, i) for i in analysed]
+            statistic, fits = statistic_of(label, kind, figures, above, bool(means))
         if statistic == "heat":
             where = f"{block.where(number)}: '{label}' could head a statistic, but its numbers are "
             journal.remarks.append(where + "no such figures of the rows above: taken as a heat")
         elif statistic:
-            journal.row(number, label, "statistic", f"{statistic} of the rows above, kept apart")
+            words = f"{statistic} of the rows above, kept apart"
+            if not fits:
+                words = f"headed as {statistic} of the rows above, whose figures it is not"
+                journal.remarks.append(f"{block.where(number)}: '{label}' is {words}: left out")
+            journal.row(number, label, "statistic", words, surprise=not fits)
             means += [(number, row)] if statistic == "mean" else []
             continue
         if kind in LIMITS:
@@ -151,14 +141,9 @@ def sort_rows(block: Block, limits: dict, titles: list, journal: Journal, sign: 
     return part
 
 
-def cell_at(row: Sequence, at: int | None) -> object:
+def cell_at(row: Sequence, at: int | None) -> Cell:
     """Return a cell of a row; None where the row has ended."""
     return row[at] if at is not None and at < len(row) else None
-
-
-def _label(cell: str) -> str:
-    text = re.sub(r"\((?:n\s*=\s*\d+|[%\w\s.-]{0,12})\)|n\s*=\s*\d+", "", cell)
-    return re.sub(r"[\s_.-]+", "-", folded(text.strip(" .:()"))).strip("-")
 
 
 def kind_of(cell: Cell) -> str | None:
@@ -171,69 +156,7 @@ def kind_of(cell: Cell) -> str | None:
 
 def means_no_heat(name: object) -> bool:
     """Tell whether the name of a heat, at the head of a row, would be taken for something else."""
-    if not isinstance(name, str):
-        return False
-    return kind_of(name) in LIMITS or bool(_statistic_word(name))
-
-
-def _statistic_word(label: str) -> str | None:
-    # Almost every name of a heat ends with a digit, and no such word does.
-    if len(label) > 40 or label[-1:].isdigit():
-        return None
-    return _SIGNS.get(label.strip(" .:")) or _STATISTIC.get(_label(label))
-
-
-def _statistic(
-    label: str | None, kind: str | None, row: Sequence, part: Part, analysed: list[int], below: bool
-) -> str:
-    """Return which statistic of the rows above a row is, '' for none, 'heat' where only the label
-    says so.
-    """
-    word = None if label is None else _statistic_word(label)
-    extreme = kind if kind in ("min", "max") else None
-    if word is None and extreme is None:
-        return ""
-    values = np.array([_number(cell_at(row, i)) for i in analysed])
-    above = np.array([[_number(cell_at(r, i)) for i in analysed] for _, r in part.rows[-500:]])
-    known = ~np.isnan(values)
-    if extreme:
-        if len(above) < 2 or not known.any():
-            return ""
-        with np.errstate(invalid="ignore"):
-            ends = np.fmin.reduce(above) if extreme == "min" else np.fmax.reduce(above)
-        same = np.isclose(ends[known], values[known], rtol=0, atol=1e-9)
-        return f"{extreme}imum" if same.mean() >= 0.8 else ""
-    assert label is not None
-    sure = len(_label(label)) > 2 or not label.strip().isalpha()
-    if len(above) < 2 or not known.any():
-        return word if sure or below else ("heat" if known.any() and len(above) else "")
-    low, high = np.fmin.reduce(above)[known], np.fmax.reduce(above)[known]
-    values = values[known]
-    places = np.array([_places(cell_at(row, i)) for i in analysed], dtype=float)[known]
-    step = 0.5 * 10.0**-places + 0.002 * np.abs(high)
-    with np.errstate(invalid="ignore"):
-        fits = {
-            "mean": (values >= low - step) & (values <= high + step),
-            "median": (values >= low - step) & (values <= high + step),
-            "s": values <= (high - low) + step,
-            "range": np.abs(values - (high - low)) <= 2 * step,
-            "n": (values == np.round(values)) & (values <= 1000),
-            "rsd": values >= 0,
-        }[word]
-    return word if sure or fits.mean() >= 0.8 else "heat"
-
-
-def _places(cell: Cell) -> int:
-    """Return the decimals of a cell; a whole number may have lost its own."""
-    parts = re.split("[.,]", str(cell))
-    return len(parts[1]) if len(parts) == 2 else 1
-
-
-def _number(cell: Cell) -> float:
-    try:
-        return parse_cell(cell)[0]
-    except ValueError:
-        return np.nan
+    return isinstance(name, str) and (kind_of(name) in LIMITS or bool(statistic_word(name)))
 
 
 def kind_column(block: Block) -> int | None:
@@ -285,9 +208,10 @@ def _add_limits(
                 continue
             where = f"{block.place(number, i)}{kind} of {header.element}"
             raise InputError(where, "a number or a bound", cell) from None
-        if header and not header.stated:
-            ends = [scaled(e, 1e-4) if ppm_sized(header.element, e) else e for e in ends]
-        low, high = ends
+        low, high = (
+            scaled(e, 1e-4) if header and not header.stated and ppm_sized(header.element, e) else e
+            for e in ends
+        )
         if kind in ("min", "aim", "tolerance") and np.isnan(low):
             low, high = high, np.nan
         first = kind if kind in ("aim", "tolerance") else "min"
