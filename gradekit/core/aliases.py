@@ -10,7 +10,7 @@ from typing import Any, TypeAlias
 import numpy as np
 import pandas as pd
 
-__all__ = ["Cell", "Given", "HeatsLike", "Label", "Numbers", "PathLike", "TableLike"]
+__all__ = ["Cell", "Columns", "Given", "HeatsLike", "Label", "Numbers", "PathLike", "TableLike"]
 
 #: A place on the disk.
 PathLike: TypeAlias = str | os.PathLike[str]
@@ -22,6 +22,8 @@ Cell: TypeAlias = str | float | bool | date | None
 Numbers: TypeAlias = float | Sequence[float] | np.ndarray | pd.Series
 #: A condition: one value for all heats, or one a heat; None where it is not given.
 Given: TypeAlias = float | str | Sequence[Any] | np.ndarray | pd.Series | Mapping[Any, Any] | None
+#: Amounts by name: of each heat, or of one.
+Columns: TypeAlias = Mapping[str, Any]
 #: A table of the user's: a file, its content, or what pandas makes a table of.
 TableLike: TypeAlias = PathLike | bytes | pd.DataFrame | Mapping[Any, Any] | Iterable[Any]
 #: Whatever `as_batch` makes a batch of.

@@ -18,6 +18,7 @@ from functools import cached_property, reduce
 
 import numpy as np
 
+from gradekit.core.aliases import Columns
 from gradekit.core.errors import InputError, said
 
 __all__ = ["Formula"]
@@ -53,6 +54,15 @@ _NODES = (
 )  # fmt: skip
 
 
+Statement = ast.Assign | ast.Expr
+
+
+def _target(statement: ast.Assign) -> ast.Name:
+    (target,) = statement.targets
+    assert isinstance(target, ast.Name)  # `_parse` refuses any other
+    return target
+
+
 class Formula:
     """One formula: its text, the names it needs, and the array function it compiles to.
 
@@ -76,7 +86,7 @@ class Formula:
         self._relations = relations or {}
 
     @cached_property
-    def statements(self) -> list[ast.stmt]:
+    def statements(self) -> list[Statement]:
         """Assignments, with those of the relations named, and the last expression."""
         return _expand(_parse(self.text), self._relations, prefix="")
 
@@ -91,7 +101,7 @@ class Formula:
                     if node.id not in assigned:
                         needed.setdefault(node.id)
             if isinstance(statement, ast.Assign):
-                assigned.add(statement.targets[0].id)
+                assigned.add(_target(statement).id)
         return tuple(needed)
 
     @cached_property
@@ -102,7 +112,7 @@ class Formula:
         """Evaluate with arrays or scalars; every name of `names` must be given."""
         return self._function(*(values[n] for n in self.names))
 
-    def on(self, values: Mapping[str, np.ndarray]) -> np.ndarray:
+    def on(self, values: Columns) -> np.ndarray:
         """Evaluate on a mapping that may hold more names than needed."""
         return self._function(*[values[n] for n in self.names])
 
@@ -121,15 +131,19 @@ class Formula:
         return found
 
 
-def _parse(text: str) -> list[ast.stmt]:
+def _parse(text: str) -> list[Statement]:
     if len(text) > _LONGEST:
         raise InputError("formula", f"at most {_LONGEST} characters", said(str(len(text))))
     try:
-        statements = ast.parse(text.replace(";", "\n").replace("\n ", "\n").strip()).body
+        parsed = ast.parse(text.replace(";", "\n").replace("\n ", "\n").strip()).body
     except (SyntaxError, ValueError, RecursionError, MemoryError) as error:
         raise InputError("formula", "algebra such as 'x = Cr - 12; 2*x'", text) from error
-    _refuse_deep(statements, text)
-    for statement in statements:
+    _refuse_deep(parsed, text)
+    statements: list[Statement] = []
+    for statement in parsed:
+        if not isinstance(statement, Statement):
+            raise InputError("formula", "plain algebra", ast.unparse(statement))
+        statements.append(statement)
         for node in ast.walk(statement):
             if not isinstance(node, _NODES):
                 raise InputError("formula", "plain algebra", ast.unparse(node))
@@ -139,8 +153,8 @@ def _parse(text: str) -> list[ast.stmt]:
                 if [type(t) for t in node.targets] != [ast.Name]:
                     raise InputError("formula", "one name before each '='", ast.unparse(node))
             if isinstance(node, ast.Call):
-                named = isinstance(node.func, ast.Name) and node.func.id in _CALLS
-                if not named or len(node.args) != _ARGUMENTS[node.func.id] or node.keywords:
+                called = node.func.id if isinstance(node.func, ast.Name) else ""
+                if len(node.args) != _ARGUMENTS.get(called) or node.keywords:
                     calls = ", ".join(f"{name} of {n}" for name, n in _ARGUMENTS.items())
                     raise InputError("function in a formula", calls, ast.unparse(node))
         _fixed(statement.value)
@@ -163,13 +177,15 @@ def _fixed(node: ast.expr) -> float | None:
     Python would reckon it with whole numbers of any length before a heat is looked at.
     """
     parts = [_fixed(child) for child in ast.iter_child_nodes(node) if isinstance(child, ast.expr)]
+    value: float
     if isinstance(node, ast.Constant):
-        value: float = node.value
+        assert isinstance(node.value, (int, float))
+        value = node.value
     elif isinstance(node, ast.UnaryOp) and None not in parts:
         value = float(parts[0] or 0.0) * (-1 if isinstance(node.op, ast.USub) else 1)
     elif isinstance(node, ast.BinOp) and None not in parts:
         try:
-            value = _REACH[type(node.op)](*map(float, parts))
+            value = _REACH[type(node.op)](*(float(p) for p in parts if p is not None))
         except ArithmeticError:
             raise InputError("number in a formula", "finite", ast.unparse(node)) from None
     else:
@@ -180,10 +196,10 @@ def _fixed(node: ast.expr) -> float | None:
 
 
 def _expand(
-    statements: list[ast.stmt], relations: Mapping[str, str], prefix: str
-) -> list[ast.stmt]:
+    statements: list[Statement], relations: Mapping[str, str], prefix: str
+) -> list[Statement]:
     """Put named relations in place; their own assignments get a prefix, so none can clash."""
-    out: list[ast.stmt] = []
+    out: list[Statement] = []
     local: dict[str, str] = {}
     done: set[str] = set()
     for statement in statements:
@@ -198,7 +214,7 @@ def _expand(
                 out.extend(inner)
                 done.add(node.id)
         if isinstance(statement, ast.Assign):
-            target = statement.targets[0]
+            target = _target(statement)
             # A condition set on purpose keeps its name, so that the relations below see it.
             own = target.id if not prefix else prefix + target.id
             local[target.id] = own
@@ -207,13 +223,14 @@ def _expand(
     return out
 
 
-def _compile(statements: list[ast.stmt], names: tuple[str, ...]) -> Callable:
+def _compile(statements: list[Statement], names: tuple[str, ...]) -> Callable:
     *before, last = [_Vectorise().visit(_copy(s)) for s in statements]
     arguments = ast.arguments(
         posonlyargs=[], args=[ast.arg(n) for n in names], kwonlyargs=[], kw_defaults=[], defaults=[]
     )
     body = [*before, ast.Return(last.value)]
-    function = ast.FunctionDef("value", arguments, body, [], type_params=[])
+    function = ast.FunctionDef("value", arguments, body, [])
+    function.__dict__["type_params"] = []  # asked for from Python 3.12 on
     module = ast.fix_missing_locations(ast.Module([function], []))
     space: dict = dict(_CALLS)
     exec(compile(module, "<formula>", "exec"), space)

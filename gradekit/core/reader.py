@@ -214,7 +214,7 @@ def _quoted(lines: list[str], delimiter: str, source: str, remarks: list[str]) -
             if joined:
                 cells, count = joined
         if "'" in lines[at]:
-            cells = [original_text(c) if "'" in c else c for c in cells]
+            cells = [str(original_text(c)) if "'" in c else c for c in cells]
         rows.append(Line(cells, lines[at], lines=count))
         at += count
     if literal:

@@ -7,7 +7,7 @@ import warnings
 import zipfile
 from collections.abc import Callable
 from functools import cache, partial
-from typing import BinaryIO
+from typing import Any, BinaryIO
 
 from gradekit.core.errors import InputError, said
 from gradekit.core.reader import MOST_COLUMNS
@@ -74,7 +74,7 @@ def sheets_of(file: BinaryIO, source: str) -> dict[str, Callable[[], list[list]]
             warnings.simplefilter("ignore")
             return openpyxl.load_workbook(file, read_only=True, data_only=True)
 
-    sheets = {
+    sheets: dict[str, Callable[[], list[list[Any]]]] = {
         ws.title: cache(
             partial(_rows, ws, values, merged.get(str(ws._worksheet_path).strip("/"), []), source)
         )

@@ -118,7 +118,7 @@ class Diagram:
         ('FA', 9.3)
         """
         result = heats if isinstance(heats, Result) else evaluate(heats, self.axes)
-        return self._table(*self._read(*self._places(result)), result.heats.index)
+        return self._table(self._read(*self._places(result)), result.heats.index)
 
     def spots(self, heats: HeatsLike) -> list[Spot]:
         """Return where heats lie as `locate` does, without a table.
@@ -175,7 +175,7 @@ class Diagram:
         ['A+F', 'M']
         """
         x, y = _points(x, y)
-        return self._table(*self._read(x, y, np.zeros(x.shape, dtype=np.uint16)))
+        return self._table(self._read(x, y, np.zeros(x.shape, dtype=np.uint16)))
 
     def _read(self, x: np.ndarray, y: np.ndarray, flag: np.ndarray) -> tuple[np.ndarray, ...]:
         """Return x, y, number of the label, value, tolerance and flag of points with flags."""
@@ -189,7 +189,8 @@ class Diagram:
         code[code < 0] = len(self.labels)
         return x, y, code, value, self.data.error.at(value), flag
 
-    def _table(self, x, y, code, value, tolerance, flag, index: pd.Index | None = None):
+    def _table(self, read: tuple[np.ndarray, ...], index: pd.Index | None = None) -> Placement:
+        x, y, code, value, tolerance, flag = read
         region = pd.Categorical.from_codes(code, self._labels_or_none, validate=False)
         columns = {"x": x, "y": y, "region": region, "value": value, "tolerance": tolerance}
         frame = Placement({**columns, "flag": flag}, index=index, copy=False)

@@ -30,7 +30,7 @@ def _is_number(value: object) -> bool:
 
 
 def _share(value: object, what: str) -> float:
-    if not _is_number(value) or not 0 <= value <= 1:
+    if not (isinstance(value, Real) and _is_number(value) and 0 <= float(value) <= 1):
         raise InputError(what, "a fraction from 0 to 1", value)
     return float(value)
 
@@ -49,10 +49,13 @@ def _side_by_side(*heats: pd.Series) -> tuple[list[str], np.ndarray]:
 
 def _mixed(shares: list[np.ndarray], contents: np.ndarray) -> np.ndarray:
     """Weighted sums of heats; an element unknown in one of them is unknown in the mixture."""
-    return sum(
-        # nothing of a heat adds nothing, even where its content is unknown
-        np.where(share[:, None] == 0, 0.0, share[:, None] * heat)
-        for share, heat in zip(shares, contents, strict=True)
+    return np.sum(
+        [
+            # nothing of a heat adds nothing, even where its content is unknown
+            np.where(share[:, None] == 0, 0.0, share[:, None] * heat)
+            for share, heat in zip(shares, contents, strict=True)
+        ],
+        axis=0,
     )
 
 

@@ -26,10 +26,10 @@ One JSON object a diagram; a file of the user has the same keys as those in `ref
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache, cached_property
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -91,11 +91,11 @@ class DiagramData:
     high: float
     open_end: bool
     error: Bands
-    tolerance: Mapping[str, object]
+    tolerance: Mapping[str, Any]
     regions: tuple[Region, ...]
     iso_lines: tuple[IsoLine, ...]
     notes: tuple[str, ...]
-    closed_form: Mapping[str, object] | None
+    closed_form: Mapping[str, Any] | None
     check: Check | None
 
     @cached_property
@@ -120,6 +120,7 @@ class DiagramData:
         return self.low, self.high
 
     def _with_parameters(self, key: str) -> str:
+        assert self.closed_form is not None
         set_first = "".join(f"{k} = {v!r}; " for k, v in self.closed_form["parameters"].items())
         return set_first + self.closed_form[key]
 
@@ -159,10 +160,10 @@ class _Place:
     def at(self, key: str | int) -> _Place:
         return _Place(f"{self.where}[{key}]" if isinstance(key, int) else f"{self.where}, {key}")
 
-    def refuse(self, must_be: str, got: object, close: str | None = None) -> InputError:
+    def refuse(self, must_be: str, got: Any, close: str | None = None) -> InputError:
         return InputError(self.where, must_be, got, close)
 
-    def take(self, raw: Mapping, key: str, kind: type | tuple, must_be: str, **default) -> object:
+    def take(self, raw: Mapping, key: str, kind: type | tuple, must_be: str, **default: Any) -> Any:
         if key not in raw:
             if default:
                 return default["default"]
@@ -178,7 +179,7 @@ class _Place:
         return float(self.take(raw, key, (int, float), "a number"))
 
 
-def _checked(raw: object, place: _Place) -> DiagramData:
+def _checked(raw: Any, place: _Place) -> DiagramData:
     if not isinstance(raw, dict):
         raise place.refuse("one JSON object", raw)
     unknown = [k for k in raw if k not in _KEYS and k not in _OPTIONAL]
@@ -238,7 +239,7 @@ def _bands(raw: Mapping, place: _Place) -> Bands:
     return Bands(tuple((float(a), float(b)) for a, b in pairs), float(relative))
 
 
-def _points(raw: object, place: _Place, least: int, must_be: str) -> np.ndarray:
+def _points(raw: Any, place: _Place, least: int, must_be: str) -> np.ndarray:
     try:
         points = np.array(raw, dtype=float)
     except (TypeError, ValueError):
@@ -301,13 +302,13 @@ def _iso_lines(raw: Mapping, place: _Place) -> tuple[IsoLine, ...]:
 
 def _closed_form(
     raw: Mapping, place: _Place, x: Axis, y: Axis, low: float, high: float
-) -> Mapping | None:
+) -> Mapping[str, Any] | None:
     form = place.take(raw, "closed_form", (dict, type(None)), "a closed form", default=None)
     if form is None:
         return None
     place = place.at("closed_form")
     parameters = place.take(form, "parameters", dict, "named numbers", default={})
-    space: dict[str, np.ndarray] = {
+    space: dict[str, Any] = {
         name: np.float64(place.at("parameters").number(parameters, name)) for name in parameters
     }
     forward = _formula(form, "algebra", ("x", "y", *parameters), place)
@@ -328,7 +329,7 @@ def _closed_form(
     }
 
 
-def _formula(form: Mapping, key: str, known: tuple[str, ...], place: _Place) -> Callable:
+def _formula(form: Mapping, key: str, known: tuple[str, ...], place: _Place) -> Formula:
     formula = Formula(place.take(form, key, str, "algebra"))
     for name in formula.names:
         if name not in known:

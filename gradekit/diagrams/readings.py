@@ -7,6 +7,7 @@ acceptance.
 from __future__ import annotations
 
 import re
+from typing import Any
 
 import numpy as np
 
@@ -30,7 +31,7 @@ def declare(data: DiagramData, *, replace: bool = False) -> Relation:
     """
     name = "ferrite_" + re.sub(r"\W+", "_", data.name.lower())
     x, y = CATALOGUE[data.x.relation], CATALOGUE[data.y.relation]
-    fields = {
+    fields: dict[str, Any] = {
         "name": name,
         "title": f"{data.quantity.capitalize()} from the {data.title} ({data.status})",
         "quantity": data.quantity,
@@ -80,7 +81,8 @@ def _basis(data: DiagramData) -> str:
             "left out of the fit: {points} points, rmse {rmse} {unit}, bias {bias}, "
             "largest {largest}".format(unit=data.unit, **left_out)
         )
-    return "; ".join([*words, *filter(None, [data.tolerance.get("second_look")])])
+    second_look = data.tolerance.get("second_look")
+    return "; ".join([*words, second_look] if second_look else words)
 
 
 def _straight(data: DiagramData) -> tuple[float, float, float] | None:
@@ -92,7 +94,9 @@ def _straight(data: DiagramData) -> tuple[float, float, float] | None:
         value = Formula(data.value_algebra).on({"x": at[:, 0], "y": at[:, 1]})
     constant, slope_x, slope_y = value[0], value[1] - value[0], value[2] - value[0]
     flat = np.allclose(value, constant + at @ [slope_x, slope_y], rtol=1e-12)
-    return tuple(round(float(v), 12) for v in (slope_x, slope_y, constant)) if flat else None
+    if not flat:
+        return None
+    return round(float(slope_x), 12), round(float(slope_y), 12), round(float(constant), 12)
 
 
 def _point_of_a_line(data: DiagramData) -> Check:

@@ -109,7 +109,11 @@ class Subdivision:
                 ring.append(same[0] if same else corner)
             rings.append(ring)
         return [
-            [tuple(map(float, p)) for a, b in _pairs(ring) for p in [a, *_on(a, b, known, near)]]
+            [
+                (float(p[0]), float(p[1]))
+                for a, b in _pairs(ring)
+                for p in [a, *_on(a, b, known, near)]
+            ]
             for ring in rings
         ]
 

@@ -164,7 +164,7 @@ def _bands(v: Votes, of: _Of, sub: _Of, doubt: pd.Series) -> tuple:
     turning = (of(*HARDENABLE) & ~austenitic) | (np.abs(v.part("retention")) < _NEAR)
     of_steel = ~of("", "not stainless", "nickel alloy")
 
-    def band(masks: list, ends: list, otherwise: object) -> np.ndarray:
+    def band(masks: list, ends: list, otherwise: np.ndarray | float) -> np.ndarray:
         found = np.clip(np.select(masks, ends, otherwise), 0.0, 100.0)
         return np.where(of_steel, np.round(found), np.nan)
 

@@ -8,6 +8,7 @@ open_room(
         "calibrate.correct": "calibrate",
         "estimate.best": "estimate",
         "estimate.cards": "model_card",
+        "physical": "physical_properties",
         "fit.fitted": "fit_property fitted_from register",
     },
 )

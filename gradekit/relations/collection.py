@@ -5,12 +5,14 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Mapping
 from importlib import import_module
+from typing import Any, TypeVar
 
 from gradekit.core.errors import InputError, nearest
 from gradekit.relations.declaration import Function, Linear, Relation
 
 __all__ = ["Catalogue", "declared_later"]
 
+R = TypeVar("R", bound=Relation)
 _LATER: list[str] = []
 
 
@@ -48,7 +50,7 @@ class Catalogue(Mapping[str, Relation]):
         self._quantities: dict[str, list[str]] | None = None  # made when asked for
         self._measured = measured or {}
 
-    def add(self, relation: Relation, replace: bool = False) -> Relation:
+    def add(self, relation: R, replace: bool = False) -> R:
         """Add a relation under its name and return it."""
         if relation.name in self._relations and not replace:
             raise InputError("name of a relation", "not used before", relation.name)
@@ -61,11 +63,11 @@ class Catalogue(Mapping[str, Relation]):
         self._relations.pop(self[name].name)
         self._quantities = None
 
-    def linear(self, name: str, title: str, **fields: object) -> Linear:
+    def linear(self, name: str, title: str, **fields: Any) -> Linear:
         """Declare a linear relation."""
         return self.add(Linear(name=name, title=title, **self._judged(name, fields)))
 
-    def function(self, name: str, title: str, algebra: str, **fields: object) -> Function:
+    def function(self, name: str, title: str, algebra: str, **fields: Any) -> Function:
         """Declare a relation by its formula, which may name relations declared before it."""
         known: dict[str, str] = {}
         named = set(re.findall(r"\w+", algebra))

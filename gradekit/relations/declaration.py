@@ -12,10 +12,11 @@ from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from functools import cached_property
 from types import MappingProxyType
-from typing import ClassVar
+from typing import Any, ClassVar
 
 import numpy as np
 
+from gradekit.core.aliases import Columns
 from gradekit.core.elements import is_element
 from gradekit.core.errors import InputError, nearest
 from gradekit.core.formula import Formula
@@ -213,7 +214,7 @@ class Relation:
         known = bibliography()
         return " | ".join(cite(k) if k in known else k for k in self.source)
 
-    def value(self, columns: Mapping[str, np.ndarray]) -> np.ndarray:
+    def value(self, columns: Columns) -> np.ndarray:
         """Return the raw value for columns of elements (wt%) and conditions, without flags."""
         raise NotImplementedError
 
@@ -225,7 +226,7 @@ class Relation:
             return self.error.at(values)
         return np.where(np.isnan(values), np.nan, self.error)
 
-    def variant(self, name: str, **changes: object) -> Relation:
+    def variant(self, name: str, **changes: Any) -> Relation:
         """Return a relation that differs from this one only in what is given."""
         return replace(self, name=name, **changes)
 
@@ -244,7 +245,7 @@ class Linear(Relation):
     """
 
     intercept: float = 0.0
-    terms: Mapping[str, float]
+    terms: dict[str, float]
 
     form: ClassVar[str] = "linear"
 
@@ -270,16 +271,16 @@ class Linear(Relation):
             parts.append((" - " if c < 0 else " + ") + text if parts else f"{'-' * (c < 0)}{text}")
         return "".join(parts).replace("^", "**")
 
-    def term_values(self, columns: Mapping[str, np.ndarray]) -> dict[str, np.ndarray]:
+    def term_values(self, columns: Columns) -> dict[str, np.ndarray]:
         """Return the amount of each term."""
         return {
             term: np.prod([columns[n] if p == 1 else columns[n] ** p for n, p in pairs], axis=0)
             for term, pairs in self.factors.items()
         }
 
-    def value(self, columns: Mapping[str, np.ndarray]) -> np.ndarray:
+    def value(self, columns: Columns) -> np.ndarray:
         amounts = self.term_values(columns)
-        return self.intercept + sum(c * amounts[t] for t, c in self.terms.items())
+        return np.asarray(self.intercept + sum(c * amounts[t] for t, c in self.terms.items()))
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -304,7 +305,7 @@ class Function(Relation):
     def formula(self) -> str:
         return self.algebra
 
-    def value(self, columns: Mapping[str, np.ndarray]) -> np.ndarray:
+    def value(self, columns: Columns) -> np.ndarray:
         return self.compiled.on(columns)
 
 

@@ -118,9 +118,12 @@ def _no_value(reason: str) -> Part:
 
 
 def _parts(relation: Relation, value: float, given: dict) -> list[Part]:
-    take = _linear if isinstance(relation, Linear) else _function
     with np.errstate(all="ignore"):  # a term may be undefined where an element is taken away
-        parts = take(relation, given)
+        if isinstance(relation, Function):
+            parts = _function(relation, given)
+        else:
+            assert isinstance(relation, Linear)
+            parts = _linear(relation, given)
     rest = value - sum(part.contribution for part in parts)
     if abs(rest) > 1e-9 * max(1.0, abs(value)):
         parts.append(Part("end of the scale", math.nan, math.nan, rest, "clamp"))
@@ -146,7 +149,7 @@ def _function(relation: Function, given: dict) -> list[Part]:
     base = known | {n: float(steel.get(n, 0.0)) for n in relation.elements if known.get(n)}
     changed = [n for n in relation.elements if n != "Fe" and base[n] != known[n]]
     function = function_of(relation)
-    start = float(function({n: np.float64(v) for n, v in base.items()}))
+    start = float(function({n: np.asarray(v) for n, v in base.items()}))
     parts = [Part("reference steel", math.nan, math.nan, start, "reference")]
     for name, share in shares(function, base, known, changed).items():
         parts.append(Part(name, known[name], math.nan, share, "share"))

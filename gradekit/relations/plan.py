@@ -26,7 +26,7 @@ __all__ = ["CHUNK", "Plan", "plan_for"]
 CHUNK = 20_000
 FLAG_TYPE = np.uint16
 # numpy takes bits of its own type only; the names are those of Flag.
-_BIT = SimpleNamespace(**{flag.name: FLAG_TYPE(flag) for flag in Flag})
+_BIT = SimpleNamespace(**{str(flag.name): FLAG_TYPE(flag) for flag in Flag})
 
 
 @lru_cache(maxsize=64)
@@ -60,8 +60,10 @@ class Plan:
         self.weights = np.zeros((len(self.linear), len(self.elements)))
         self.intercepts = np.zeros(len(self.linear))
         for row, i in enumerate(self.linear):
-            self.intercepts[row] = relations[i].intercept
-            for element, coefficient in relations[i].terms.items():
+            relation = relations[i]
+            assert isinstance(relation, Linear)
+            self.intercepts[row] = relation.intercept
+            for element, coefficient in relation.terms.items():
                 self.weights[row, at[element]] = coefficient
 
         self.required: dict[str, list[int]] = {}
@@ -107,8 +109,9 @@ class Plan:
         values = np.empty((len(self.relations), heats))
         flags = np.empty((len(self.relations), heats), dtype=FLAG_TYPE)
         base = self._base_flags(columns, conditions)
-        alike = heats > 0 and codes is not None and bool((codes == codes[0]).all())
-        if alike:
+        alike = False
+        if heats > 0 and codes is not None and (codes == codes[0]).all():
+            alike = True
             for bits, rows in self.families:
                 base[rows] |= bits[codes[0]]
         for start in range(0, heats, CHUNK):
@@ -155,7 +158,7 @@ class Plan:
                 amounts[row] = contents[:, columns[element]]
         holes = np.isnan(amounts)
         if holes.any():
-            for row in np.flatnonzero(holes.any(axis=1)):
+            for row in np.flatnonzero(holes.any(axis=1)).tolist():
                 unknown[self.elements[row]] = holes[row]
             amounts[holes] = 0.0
         space: dict[str, np.ndarray] = dict(zip(self.elements, amounts, strict=True))
@@ -187,9 +190,9 @@ class Plan:
 
     def _absences(self, unknown, bounded, conditions, values, flags) -> None:
         gone = _BIT.MISSING | _BIT.CONDITION_MISSING
-        for rows in np.flatnonzero(flags[:, 0] & gone):
-            values[rows] = np.nan
-            flags[rows] &= ~_BIT.UNDEFINED
+        for i in np.flatnonzero(flags[:, 0] & gone).tolist():
+            values[i] = np.nan
+            flags[i] &= ~_BIT.UNDEFINED
         for element, mask in unknown.items():
             for i in self.required.get(element, ()):
                 values[i, mask] = np.nan

@@ -14,6 +14,7 @@ from itertools import pairwise
 
 import numpy as np
 
+from gradekit.core.aliases import Columns
 from gradekit.relations.declaration import CONDITIONS, Relation
 
 __all__ = ["function_of", "shares"]
@@ -102,10 +103,10 @@ def function_of(relation: Relation) -> Function:
         For `shares`; iron is what the contents leave.
     """
 
-    def value(columns: dict[str, np.ndarray]) -> np.ndarray:
+    def value(columns: Columns) -> np.ndarray:
         if "Fe" in relation.inputs:
             contents = (v for n, v in columns.items() if n not in CONDITIONS)
-            columns = columns | {"Fe": 100.0 - sum(contents)}
+            columns = {**columns, "Fe": 100.0 - sum(contents)}
         return np.clip(relation.value(columns), relation.floor, relation.ceiling)
 
     return value

@@ -174,8 +174,8 @@ def family_codes(heats: pd.DataFrame) -> np.ndarray:
         codes = votes_of(heats).codes
     if not known:
         return codes
-    told = [_CODE.get(known.get(heat, ""), 0) for heat in heats.index]
-    return np.where(told, told, codes)
+    told = np.array([_CODE.get(known.get(heat, ""), 0) for heat in heats.index])
+    return np.where(told > 0, told, codes)
 
 
 def families(heats: pd.DataFrame) -> pd.Series:
@@ -212,7 +212,7 @@ def with_family(heats: pd.DataFrame, known: object) -> pd.DataFrame:
     if isinstance(known, (pd.Series, Mapping)):
         told = {heat: name for heat, name in dict(known).items() if isinstance(name, str) and name}
     else:
-        told = dict.fromkeys(heats.index, known)
+        told = dict.fromkeys(heats.index, str(known))
     checked(*dict.fromkeys(told.values()))
     notes = notes_of(heats)
     return with_notes(heats.copy(deep=False), {**notes, "family": notes.get("family", {}) | told})
@@ -221,7 +221,7 @@ def with_family(heats: pd.DataFrame, known: object) -> pd.DataFrame:
 def _values(heats: pd.DataFrame) -> dict[str, np.ndarray]:
     """Return the votes by short name and contents by element, gaps filled as the rule says."""
     contents, at = heats.to_numpy(), {name: i for i, name in enumerate(heats.columns)}
-    space: dict[str, np.ndarray] = {"temperature_C": np.float64(ANNEAL)}
+    space: dict[str, np.ndarray] = {"temperature_C": np.asarray(ANNEAL)}
     for element in _elements():
         known = contents[:, at[element]] if element in at else np.full(len(heats), np.nan)
         gaps = np.isnan(known)

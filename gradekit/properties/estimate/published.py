@@ -8,10 +8,11 @@ import numpy as np
 import pandas as pd
 
 from gradekit.core.flags import Flag
-from gradekit.families.kinds import families
+from gradekit.families.kinds import families, kinds_of
 from gradekit.properties.estimate.frame import normal
+from gradekit.properties.physical import physical_of_kind
 from gradekit.relations.evaluate import Result, evaluate, spread
-from gradekit.relations.groups import AUSTENITIC, DUPLEX, FERRITIC
+from gradekit.relations.groups import AUSTENITIC
 from gradekit.relations.judgements import judged, measured_error, measured_words
 from gradekit.relations.leading import ms_form
 from gradekit.relations.topics import CATALOGUE
@@ -19,7 +20,6 @@ from gradekit.relations.topics import CATALOGUE
 __all__ = ["by_relation", "density", "md30"]
 
 _ABSOLUTE_ZERO = -273.15  # °C
-_DUPLEX_DENSITY, _FERRITIC_DENSITY = 7.8, 7.7  # g/cm³, family constants, memory
 
 
 def by_relation(name: str) -> Callable:
@@ -115,11 +115,7 @@ def density(batch: pd.DataFrame, quantity: str, level: float, given: dict) -> pd
     result = evaluate(batch, name)
     steel = families(batch).to_numpy()
     austenitic = np.isin(steel, AUSTENITIC)
-    constant = np.select(
-        [np.isin(steel, DUPLEX), np.isin(steel, FERRITIC)],
-        [_DUPLEX_DENSITY, _FERRITIC_DENSITY],
-        np.nan,
-    )
+    constant = np.array([physical_of_kind(k)["density_kg_m3"] for k in kinds_of(batch)]) / 1000.0
     value = np.where(austenitic, result.values[name].to_numpy(), constant)
     half = normal(level) * float(CATALOGUE[name].error)
     frame = pd.DataFrame(
@@ -130,7 +126,7 @@ def density(batch: pd.DataFrame, quantity: str, level: float, given: dict) -> pd
     basis = CATALOGUE[name].error_basis
     frame["basis"] = np.select(
         [austenitic, np.isfinite(constant)],
-        [f"{name} ({CATALOGUE[name].status}); {basis}", "family constant, memory"],
+        [f"{name} ({CATALOGUE[name].status}); {basis}", "of the family, EN 10088-1 (memory)"],
         "no density at hand for this family",
     )
     return frame

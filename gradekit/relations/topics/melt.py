@@ -1,7 +1,7 @@
 """The liquid steel: liquidus and solidus, nitrogen, hydrogen, carbon, titanium nitride."""
 
 from gradekit.relations.declaration import Check, Percent
-from gradekit.relations.topics._catalogue import CATALOGUE
+from gradekit.relations.topics._catalogue import CATALOGUE, mix
 from gradekit.relations.topics._checks import AUSTENITIC
 
 _KELVIN = "temperature_K = temperature_C + 273.15; "
@@ -163,15 +163,15 @@ CATALOGUE.linear(
         "a liquidus that counts other elements"
     ),
 )
-_SOLIDUS = CATALOGUE["solidus_takeuchi_1985"]
+_SOLIDUS = mix((1.0, CATALOGUE["solidus_takeuchi_1985"]))
 # Slope of the liquidus over the partition coefficient (van 't Hoff): 2.5/0.75, 90/0.30, 5/0.75,
 # 5/0.25, 18/0.35 for the first five.
 CATALOGUE.linear(
     "solidus_takeuchi_extended",
     "Solidus, Takeuchi-Brimacombe with minor elements",
-    terms=_SOLIDUS.terms
+    terms=_SOLIDUS["terms"]
     | {"Mo": -3.3, "N": -300.0, "Cu": -6.7, "Nb": -20.0, "Ti": -51.0, "V": -2.2, "W": -1.2},
-    intercept=_SOLIDUS.intercept,
+    intercept=_SOLIDUS["intercept"],
     quantity="solidus",
     unit="°C",
     state="melt",
