@@ -14,6 +14,7 @@ __all__ = [
     "HOTTEST",
     "VESSEL_PRESSURE",
     "blow_down",
+    "carbon_ends",
     "gas_steps",
     "practised_pressure",
     "trade_end",
@@ -55,11 +56,7 @@ def blow_down(aim: float, ladder: pd.DataFrame, start: float) -> pd.DataFrame:
         `carbon_from`, `carbon_to`, wt%; `carbon_share` of the oxygen that burns carbon in practice;
         `chromium_practice`, kg/t that the rest of it burns.
     """
-    carbon = [start]
-    for step, ratio in ladder["oxygen_to_inert"].items():
-        middle = 0.5 * sum(trade_end(ratio))
-        last = step == ladder.index[-1] or np.isnan(middle)
-        carbon.append(min(aim if last else max(middle, aim), carbon[-1]))
+    carbon = carbon_ends(np.array([aim]), ladder, start)[0].tolist()
     share = np.array([0.5 * sum(_trade(r, *_SHARE))
                       for r in ladder["oxygen_to_inert"]])  # fmt: skip
     burnt = 10.0 * -np.diff(carbon) * oxygen_per_kg("C")
@@ -80,6 +77,19 @@ def practised_pressure(ladder: pd.DataFrame, pressure_atm: float) -> float:
         for ratio, stated in zip(ladder["oxygen_to_inert"], ladder["pCO_atm"], strict=True)
     ]  # fmt: skip
     return float(min(lowest, default=np.nan))
+
+
+def carbon_ends(aims: np.ndarray, ladder: pd.DataFrame, start: float) -> np.ndarray:
+    """Return the carbon at the start and after each gas, wt%, shape (heats, gases + 1)."""
+    carbon = np.empty((len(aims), len(ladder) + 1))
+    carbon[:, 0] = start
+    for at, ratio in enumerate(ladder["oxygen_to_inert"], 1):
+        middle = 0.5 * sum(trade_end(ratio))
+        last = at == len(ladder) or np.isnan(middle)
+        end = aims if last else np.fmax(middle, aims)
+        carbon[:, at] = np.where(end < carbon[:, at - 1], end, carbon[:, at - 1])
+        carbon[np.isnan(end), at] = np.nan
+    return carbon
 
 
 def trade_end(ratio: float) -> tuple[float, float]:
