@@ -11,6 +11,7 @@ import pandas as pd
 from gradekit.core.aliases import Given, HeatsLike, Label
 from gradekit.core.errors import InputError, nearest, said
 from gradekit.core.flags import OUT, Flag
+from gradekit.core.lazy import lazy_frame, mapped
 from gradekit.core.markup import details, evidence_line, number, panel, table
 from gradekit.heats.batch import as_batch, bounded
 from gradekit.relations.declaration import CONDITIONS, Relation
@@ -321,7 +322,7 @@ def evaluate(heats: HeatsLike, names: object = None, **conditions: Given) -> Res
     Parameters
     ----------
     heats : anything `as_batch` takes
-        Compositions in wt%.
+        Compositions in wt%. A dask DataFrame or a Parquet data set is worked on part by part.
     names : str, Relation, or list of these, optional
         Names of relations or quantities; all relations by default.
     **conditions
@@ -331,7 +332,8 @@ def evaluate(heats: HeatsLike, names: object = None, **conditions: Given) -> Res
     Returns
     -------
     Result
-        `.values`, `.flags`, `.standard_error`, `.words(heat, name)`.
+        `.values`, `.flags`, `.standard_error`, `.words(heat, name)`. Of a dask DataFrame or a
+        Parquet data set a lazy DataFrame: a column a relation, and its flags in `<name> flags`.
 
     Raises
     ------
@@ -344,7 +346,14 @@ def evaluate(heats: HeatsLike, names: object = None, **conditions: Given) -> Res
     >>> float(r.values.iloc[0, 0].round(2)), r.words("heat 1", "pren_16n")
     (19.99, 'range not stated in figures')
     """
+    if (parts := lazy_frame(heats)) is not None:
+        return mapped(parts, _values_and_flags, names=names, **conditions)
     return evaluate_batch(as_batch(heats), names, **conditions)
+
+
+def _values_and_flags(part: pd.DataFrame, names: object, **conditions: Given) -> pd.DataFrame:
+    result = evaluate_batch(as_batch(part), names, **conditions)
+    return pd.concat([result.values, result.flags.add_suffix(" flags")], axis=1)
 
 
 def evaluate_batch(batch: pd.DataFrame, names: object = None, **conditions: Given) -> Result:
