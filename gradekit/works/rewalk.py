@@ -12,7 +12,7 @@ from gradekit.core.aliases import Given, HeatsLike
 from gradekit.core.errors import InputError, nearest
 from gradekit.heats.batch import as_batch
 from gradekit.works.plant import Plant, typical_plant
-from gradekit.works.step import Row
+from gradekit.works.row import Row
 from gradekit.works.walk import STEPS, Route, route_conditions
 
 __all__ = ["Rewalk"]

@@ -23,9 +23,10 @@ from gradekit.app import views
 from gradekit.app.saving import ENDINGS, Shelf
 from gradekit.app.state import SAVED, History, state_of, to_json
 from gradekit.app.views import View
-from gradekit.app.widgets.controls import CodeBox, Status, button
+from gradekit.app.widgets.controls import CodeBox, button
 from gradekit.app.widgets.page import Page
 from gradekit.app.widgets.shown import Shown
+from gradekit.app.widgets.status import Status
 from gradekit.core.errors import NOTHING, InputError, said
 from gradekit.core.files import free_name
 from gradekit.core.json_text import read_json

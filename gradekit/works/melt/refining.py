@@ -18,7 +18,8 @@ from gradekit.works.melt.blow import oxygen_per_kg
 from gradekit.works.melt.carbon import PREFERRED, chromium_burnt, in_balance
 from gradekit.works.melt.ladder import HOTTEST, VESSEL_PRESSURE, blow_down, gas_steps, trade_end
 from gradekit.works.plant import Plant
-from gradekit.works.step import Row, judge, unassessed
+from gradekit.works.row import Row
+from gradekit.works.step import judge, unassessed
 from gradekit.works.tables import rule
 
 __all__ = ["CAUTIONS", "CONDITIONS", "STEP", "checks"]
