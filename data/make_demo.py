@@ -774,6 +774,21 @@ def table(rows: list[list], delimiter: str = ",") -> str:
     return out.getvalue()
 
 
+# What Tarnwick Works has or makes, invented: weeks 0 is from stock.
+STOCK = """\
+grade,form,thickness_min_mm,thickness_max_mm,finish,weeks,note
+1.4301,cold rolled strip,0.5,3.0,2B,0,invented
+1.4301,cold rolled strip,0.8,2.0,2K,3,invented
+1.4307,cold rolled strip,0.5,3.0,2B,2,invented
+1.4307,hot rolled strip,3.0,6.0,1D,4,invented
+1.4016,cold rolled strip,0.4,2.0,2B,1,invented
+1.4016,cold rolled strip,0.6,1.5,2K,4,invented
+1.4404,cold rolled strip,0.8,3.0,2B,5,invented
+1.4376,cold rolled strip,0.8,2.5,2B,8,invented
+1.4462,hot rolled strip,4.0,6.0,1D,12,invented
+"""
+
+
 def demo_files() -> dict[str, bytes]:
     """Make every file in memory: name and bytes."""
     # The old generator, because its stream is frozen; the new one may change between versions.
@@ -788,6 +803,7 @@ def demo_files() -> dict[str, bytes]:
         "element_prices.csv": table(element_price_rows()),
         "plant.csv": table(plant_rows()),
         "customers.csv": table(CUSTOMERS),
+        "stock.csv": STOCK,
         "certificate_multiplier.csv": MULTIPLIER,
         "certificate_transposed.csv": TRANSPOSED,
         "certificate_hostile.csv": HOSTILE,

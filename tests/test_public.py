@@ -153,6 +153,7 @@ REFUSED = {
     "physical_properties": lambda f: f("x"),
     "read_prices": lambda f: f("no.csv"),
     "reading_report": lambda f: f(3),
+    "read_stock": lambda f: f("no.csv"),
     "read_scatter": lambda f: f(PLANT.with_name("heats.csv")),
     "refine": lambda f: f(TWO, PLANT),
     "register": lambda f: f(3),

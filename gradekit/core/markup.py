@@ -65,7 +65,9 @@ STYLE = """<style>
  white-space:nowrap;vertical-align:top}
 .gk thead th{border-bottom:2px solid rgba(128,128,128,.6);white-space:normal;vertical-align:bottom}
 .gk td.t,.gk th.t,.gk tbody th{text-align:left;white-space:normal;overflow-wrap:break-word}
-.gk td.n{white-space:nowrap}.gk tbody th{max-width:20em}.gk td.w{min-width:9em;max-width:44em}
+.gk td.t{overflow-wrap:anywhere;min-width:5.5em}.gk td.n{white-space:nowrap;min-width:0}
+.gk tbody th{max-width:20em}.gk td.w{min-width:9em;max-width:44em}
+.gk .d{font-size:12px}.gk .d :is(th,td){padding:.15em .35em}
 .gk .s,.gk .e{opacity:.75;font-size:12px}.gk .e{white-space:nowrap}
 .gk .lead{font-size:15px;font-weight:600;max-width:60em}.gk p,.gk li{max-width:75em}
 .gk p{margin:.4em 0}.gk ul,.gk ol{margin:.2em 0 .2em 1.2em;padding:0}
@@ -322,6 +324,8 @@ def _signed(word: object) -> object:
 _SHOWN: dict[object, Callable] = {"evidence": _marked, "status": _marked, "verdict": _signed}
 
 
+# More columns than these stand closer together.
+_MANY = 6
 # A text of so many letters stands on one line.
 _SHORT = 13
 # How the names of columns end in their unit, where not in its own letters.
@@ -421,7 +425,9 @@ def columns_table(
             cells += f"{start}{text}</td>"
         body.append(f"<tr>{cells}</tr>")
     inside = Html(f"<thead><tr>{top}</tr></thead><tbody>{''.join(body)}</tbody>")
-    return tag("table", tag("caption", caption), inside, **attributes)
+    if len(columns) > _MANY:
+        attributes["class_"] = f"{attributes.get('class_', '')} d".strip()
+    return tag("table", tag("caption", caption) if caption else "", inside, **attributes)
 
 
 def panel(*parts: Part, lead: str = "") -> Html:

@@ -14,12 +14,23 @@ from gradekit.relations.steels import families as by_composition
 from gradekit.relations.steels import votes_of, with_family
 from gradekit.relations.topics import CATALOGUE
 
-__all__ = ["CONDITION", "MANGANESE", "families", "kinds_of", "subs", "words_each"]
+__all__ = ["CONDITION", "MAKERS", "MANGANESE", "families", "kinds_of", "subs", "words_each"]
 
 #: Kinds of austenitic steel that manganese and nitrogen keep austenitic.
 MANGANESE = ("austenitic, Cr-Mn-N", "austenitic, low-nickel")
 
 CONDITION = {"family": f"family of the steel, one of {', '.join(FAMILIES)}; else by composition"}
+
+#: Elements that make a family, or a property of it, where those of every steel do not tell it.
+MAKERS: dict[str, tuple[str, ...]] = {
+    "stabilised ferritic": ("Ti", "Nb"),
+    "superferritic": ("Ti", "Nb"),
+    "ferritic": ("Ti", "Nb"),
+    "precipitation-hardening": ("Nb", "Ti", "Al"),
+    "heat-resisting Fe-Ni-Cr": ("Ti", "Al"),
+    "duplex": ("W",),
+    "superaustenitic": ("W",),
+}
 
 
 def families(heats: pd.DataFrame, given: object = None) -> pd.Series:

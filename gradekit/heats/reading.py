@@ -45,10 +45,11 @@ def read_heats(path: PathLike, sheet: str | None = None) -> pd.DataFrame:
     Parameters
     ----------
     path : path, file-like object, or bytes
-        CSV parted by comma, semicolon or tab, in UTF-8 or cp1252; XLSX; JSON as `write_heats`
-        writes it. Tables may stand either way round, under titles, with rows of units,
-        multipliers, minima and maxima, heat and product analyses. A text with line breaks is read
-        as `read_heats_text` does.
+        CSV parted by comma, semicolon, tab or bar, in UTF-8, UTF-16 or cp1252; XLSX; JSON as
+        `write_heats` writes it. Tables may stand either way round or have one element a row, under
+        titles, with units, multipliers, limits, statistics, heat and product analyses; elements
+        by symbol or by name in nine languages. A text with line breaks is read as
+        `read_heats_text` does.
     sheet : str, optional
         Sheet of a workbook; by default the first one that holds an analysis.
 
@@ -57,13 +58,14 @@ def read_heats(path: PathLike, sheet: str | None = None) -> pd.DataFrame:
     DataFrame, shape (heats, elements), wt%, float64
         As `as_batch` makes it. `about` has the other columns, with `analysis` telling ladle from
         product analyses; `bounds` the bounds; `messages` what was understood;
-        `printed_limits` the minima and maxima beside the heats.
+        `printed_limits` the minima and maxima beside the heats. `reading_report` has what became
+        of each row and column; a notebook shows it below the batch.
 
     Raises
     ------
     InputError
-        With file, row and column of the first cell that says nothing known, counted as a
-        spreadsheet counts them.
+        With file, row and column of the first cell that says nothing known, or that can be read
+        two ways ('1.700') where its column and file do not decide; counted as a spreadsheet does.
 
     Examples
     --------

@@ -17,7 +17,7 @@ from gradekit.core.aliases import HeatsLike, PathLike
 from gradekit.core.elements import require_element
 from gradekit.core.errors import InputError, said
 from gradekit.core.files import as_path
-from gradekit.core.markup import items, panel, table
+from gradekit.core.markup import details, items, panel, table
 from gradekit.core.usertable import user_table
 from gradekit.heats.batch import as_batch
 from gradekit.heats.notes import about, bounds
@@ -111,9 +111,9 @@ class Scatter:
         shown["sd, analysis"] = self.analysis.reindex(shown.index).fillna(0.0)
         correlation = self.covariance / np.outer(sd, sd)
         return panel(
-            table(shown.T, "Standard deviations, wt%", digits=2),
-            table(correlation.round(2), "Correlation from heat to heat", digits=2),
+            table(shown, "Standard deviations, wt%", digits=2),
             items(self.notes),
+            details("Correlation from heat to heat", table(correlation.round(2), "", digits=2)),
             lead=f"Scatter of heats: {self.basis}",
         )
 

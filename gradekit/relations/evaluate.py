@@ -11,7 +11,7 @@ import pandas as pd
 from gradekit.core.aliases import Given, HeatsLike, Label
 from gradekit.core.errors import InputError, nearest, said
 from gradekit.core.flags import OUT, Flag
-from gradekit.core.markup import evidence_line, number, panel, small, table
+from gradekit.core.markup import details, evidence_line, number, panel, table
 from gradekit.heats.batch import as_batch
 from gradekit.heats.notes import bounded
 from gradekit.relations.declaration import CONDITIONS, Relation
@@ -22,6 +22,10 @@ from gradekit.relations.steels import families, family_codes
 from gradekit.relations.topics import CATALOGUE
 
 __all__ = ["Result", "conditions_of", "evaluate", "evaluate_batch", "spread"]
+
+
+# So many columns of numbers stand side by side on a page.
+_ACROSS = 8
 
 
 class Result:
@@ -271,11 +275,30 @@ class Result:
             shown = table(frame, "One row a relation; ± is one standard error", wide=["flag"])
             rests = evidence_line(frame["evidence"]) if len(frame) > 1 else ""
             return panel(shown, rests, lead=self._words(int(counts.to_numpy().sum())))
-        units = {r.name: f"{r.unit} · {r.status}" for r in self.relations}
-        flagged = [f"{n}: {int(k)}" for n, k in counts.sum().items() if k]
-        note = "Values to be qualified, by relation: " + ", ".join(flagged) if flagged else ""
-        shown = table(self.values, "Values of each heat", units=units, rows=80)
-        return panel(shown, small(note))
+        flagged = counts.sum()
+        statuses = {r.name: r.status for r in self.relations}
+        each = pd.DataFrame(
+            {
+                "unit": pd.Series({r.name: r.unit for r in self.relations}),
+                "evidence": pd.Series(statuses),
+                "heats with a reservation": flagged,
+            }
+        ).rename_axis("relation")
+        if len(self.relations) > _ACROSS:
+            heats = self.values.index[: _ACROSS // 2]
+            shown = table(
+                each.join(self.values.loc[heats].T.set_axis(map(str, heats), axis=1)),
+                f"One row a relation, first {len(heats)} of {len(self.heats)} heats",
+            )
+            lead = f"{len(self.relations)} relations of {len(self.heats)} heats"
+            return panel(shown, evidence_line(statuses.values(), "relations"), lead=lead)
+        units = {r.name: r.unit for r in self.relations}
+        many = f"{int(counts.any(axis=1).sum())} of {len(self.heats)} heats with a reservation"
+        return panel(
+            table(self.values, "Values of each heat", units=units, rows=80),
+            details("Evidence, and reservations by relation", table(each, "One row a relation")),
+            lead=f"{', '.join(dict.fromkeys(r.quantity for r in self.relations))}: {many}",
+        )
 
     def _words(self, flagged: int) -> str:
         """The values of one heat in a sentence."""

@@ -9,5 +9,6 @@ open_room(
         "comparison": "compare_grades",
         "exposure": "Atmosphere",
         "needs": "Service",
+        "stock": "read_stock",
     },
 )

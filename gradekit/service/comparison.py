@@ -24,6 +24,7 @@ from gradekit.service.figures import figures
 from gradekit.service.finding import Finding, no_worse
 from gradekit.service.needs import Service
 from gradekit.service.search import suggest
+from gradekit.service.stock import Stock
 
 __all__ = ["Comparison", "compare_grades"]
 
@@ -52,6 +53,7 @@ class Comparison:
     prices: Prices | None = None
     searched: pd.DataFrame | None = None
     customer: str = ""
+    stock: Stock | None = None
 
     @cached_property
     def findings(self) -> dict[str, list[Finding]]:
@@ -124,8 +126,21 @@ class Comparison:
 
     @cached_property
     def figures(self) -> pd.DataFrame:
-        """What customers ask next, side by side: strengths, weight, expansion, filler ..."""
-        return figures((self.reference, *self.candidates), self.service)
+        """What customers ask next, side by side: strengths, weight, expansion, filler ..., with
+        prices the alloy cost and footprint of the leanest heat, with a stock table what is to be
+        had."""
+        steels = (self.reference, *self.candidates)
+        found = figures(steels, self.service)
+        if self.prices is not None:
+            now = self.reference
+            found.loc["alloy cost against now"] = [
+                f"{_cost(self.prices, s) - _cost(self.prices, now):+.0f} {self.cost_unit}"
+                for s in steels
+            ]
+            found.loc["CO2 of the alloys"] = [_footprint(self.prices, s) for s in steels]
+        if self.stock is not None:
+            found.loc["to be had"] = [self.stock.words(s.number, self.service) for s in steels]
+        return found
 
     @property
     def cost_unit(self) -> str:
@@ -257,6 +272,14 @@ def _named(first: Finding, found: list[Finding], now: dict[str, Finding]) -> str
     return " and ".join(tied[:2]) if first.criterion in tied else first.criterion
 
 
+def _footprint(prices: Prices, steel: Candidate) -> str:
+    relation = prices.footprint
+    heat = {e: steel.least.get(e, 0.0) for e in relation.elements if e != "Fe"}
+    if not heat:
+        return "none held"  # the list tells no footprint
+    return f"{float(evaluate(heat, relation).values.iloc[0, 0]):.1f} t CO2/t"
+
+
 def _beside(finding: Finding, now: Finding | None) -> str:
     """How the present grade stands in a criterion in which it is no better, or ''."""
     if now is None or not no_worse(finding, now):
@@ -282,6 +305,7 @@ def compare_grades(
     prices: Prices | None = None,
     most: int = 5,
     customer: str = "",
+    stock: Stock | None = None,
 ) -> Comparison:
     """Compare candidates with the grade that was asked for, in one service.
 
@@ -299,6 +323,8 @@ def compare_grades(
         How many grades 'suggest' returns.
     customer : str
         Whose question it is: it stands at the head of the sheet.
+    stock : Stock, optional
+        From `read_stock`: what is to be had, for the figures.
 
     Returns
     -------
@@ -328,20 +354,22 @@ def compare_grades(
         raise InputError("prices", "what gk.read_prices(...) returned", prices)
     if not isinstance(customer, str):
         raise InputError("customer", "a name", customer)
+    if stock is not None and not isinstance(stock, Stock):
+        raise InputError("stock", "what gk.service.read_stock(...) returned", stock)
     asked = candidate(reference)
     if isinstance(candidates, str) and candidates.strip().lower() == "suggest":
         cost = None if prices is None else cache(partial(_cost, prices))
         searched = suggest(asked, service, most, cost, getattr(prices, "unit", ""))
         chosen = [s for s in standard_candidates() if s.number in searched.index[:most]]
         chosen.sort(key=lambda s: searched.index.get_loc(s.number))
-        return Comparison(asked, tuple(chosen), service, prices, searched, customer.strip())
+        return Comparison(asked, tuple(chosen), service, prices, searched, customer.strip(), stock)
     chosen = [candidate(c) for c in _each(candidates)]
     if not chosen:
         raise InputError("candidates", "at least one grade or heat", NOTHING)
     names = [c.name for c in chosen]
     if twice := {n for n in names if names.count(n) > 1}:
         raise InputError("candidates", "each one once", said(f"{', '.join(twice)} twice"))
-    return Comparison(asked, tuple(chosen), service, prices, None, customer.strip())
+    return Comparison(asked, tuple(chosen), service, prices, None, customer.strip(), stock)
 
 
 def _each(candidates: object) -> Iterable:

@@ -177,7 +177,7 @@ def answer_block(comparison: Comparison) -> list[Part]:
 
 
 _BLOCK = Html("""<style>
-.gk .q,.gk .who{opacity:.8}.gk .n{white-space:nowrap}
+.gk .q,.gk .who{opacity:.8}
 .gk .short{list-style:none;margin:.3em 0;padding:.5em .9em;border:1px solid currentColor;
  border-left-width:4px}
 .gk .short li{margin:.25em 0}

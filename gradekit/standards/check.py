@@ -10,12 +10,13 @@ from functools import cache
 import numpy as np
 import pandas as pd
 
-from gradekit.core.aliases import HeatsLike, Label
+from gradekit.core.aliases import HeatsLike
 from gradekit.core.errors import InputError, listed, said
 from gradekit.core.sources import weakest
 from gradekit.core.verdicts import Verdict, worst
 from gradekit.heats.batch import as_batch
 from gradekit.heats.notes import bounded
+from gradekit.standards.columns import Reports, columns_of, row_of
 from gradekit.standards.grades import windows_of
 from gradekit.standards.judge import Contents, Finding, contents_of, judge
 from gradekit.standards.limits_shown import Checked
@@ -88,49 +89,21 @@ def check_windows(
 ) -> pd.DataFrame:
     """Check a batch against given windows; the rest as for `check_grade`."""
     product = analysis == "product"
-    everything = list(zip(batch.index, contents_of(batch), strict=True))
-    rows: list[tuple] = []
+    reports = Reports(batch)
+    everything = list(zip(batch.index, contents_of(batch), strict=True)) if product else []
+    parts: list[pd.DataFrame] = []
     for window in chosen:
-        for heat, contents in everything:
-            rows += _rows(heat, contents, window, product)
+        parts.append(pd.DataFrame(columns_of(batch, reports, window, product), columns=_COLUMNS))
+        rows: list[tuple] = []
+        if declared is not None:
+            rows += _declared_rows(everything, window, declared)
         if product:
-            if declared is not None:
-                rows += _declared_rows(everything, window, declared)
             rows += _one_end_rows(everything, _casts(batch.index, declared), window)
-    return Checked(rows, columns=_COLUMNS)
-
-
-def _rows(heat: Label, contents: Contents, window: Window, product: bool) -> list[tuple]:
-    out = []
-    for limit in window.limits:
-        found = judge(limit, window, contents, product)
-        kind = "rule" if limit.rule else "limit"
-        out.append(_row(heat, limit, window, found, kind))
-    return out
-
-
-def _row(heat: Label, limit: Limit, window: Window, found: Finding, kind: str) -> tuple:
-    return (
-        heat,
-        limit.element,
-        _float(found.value),
-        _float(found.low),
-        _float(found.high),
-        _float(found.margin),
-        found.verdict,
-        limit.evidence,
-        limit.rule,
-        window.designation,
-        window.standard,
-        weakest(limit.status, found.status),
-        "; ".join(found.reasons),
-        limit.unit,
-        kind,
-    )
-
-
-def _float(number: Decimal | None) -> float:
-    return float("nan") if number is None else float(number) + 0.0  # never a negative zero
+        if rows:
+            parts.append(pd.DataFrame(rows, columns=_COLUMNS))
+    if not parts:
+        return Checked(columns=_COLUMNS)
+    return Checked(parts[0] if len(parts) == 1 else pd.concat(parts, ignore_index=True))
 
 
 # --- several samples of a cast ----------------------------------------------------------------
@@ -162,7 +135,7 @@ def _declared_rows(everything: list, window: Window, declared: object) -> list[t
         for limit in window.limits:
             found = _against_declared(limit, window, contents, known)
             if found is not None:
-                out.append(_row(heat, limit, window, found, "declared cast"))
+                out.append(row_of(heat, limit, window, found, "declared cast"))
     return out
 
 
@@ -212,7 +185,7 @@ def _one_end_rows(
                 )
                 margin = max(min(exact) - low, limit.high - max(exact))
                 found = Finding(None, low, limit.high, margin, "stop", status, (reason,))
-                out.append(_row(cast, limit, window, found, "samples of a cast"))
+                out.append(row_of(cast, limit, window, found, "samples of a cast"))
     return out
 
 

@@ -11,9 +11,10 @@ import pandas as pd
 from gradekit.core.aliases import Given, HeatsLike
 from gradekit.core.errors import InputError, nearest
 from gradekit.heats.batch import as_batch
+from gradekit.relations.steels import families
 from gradekit.works.plant import Plant, typical_plant
 from gradekit.works.row import Row
-from gradekit.works.walk import STEPS, Route, route_conditions
+from gradekit.works.walk import STEPS, Route, judged_rows, route_conditions
 
 __all__ = ["Rewalk"]
 
@@ -66,23 +67,31 @@ class Rewalk:
             if name not in known:
                 raise InputError("condition", ", ".join(known), name, nearest(name, known))
         self._conditions = {k: v for k, v in conditions.items() if v is not None}
-        self._kept: dict[str, tuple[tuple, Mapping[str, float], list[Row]]] = {}
+        self._kept: dict[tuple[bool, str], tuple[tuple, Mapping[str, float], list[Row]]] = {}
 
     def __call__(self, heat: HeatsLike, plant: object) -> Route:
         """Return the route of one heat, the same as `walk_route` would."""
         batch, works = as_batch(heat), _Watched(typical_plant(plant).limits)
-        content = (batch.index[0], *batch.iloc[0].items())
+        own = families(batch).iloc[0]
+        rows = judged_rows(batch, lambda b: self._checks(b, works, own), self._conditions)
+        return Route(rows, works)
+
+    def _checks(self, batch: pd.DataFrame, works: _Watched, own: str) -> list[Row]:
+        family = families(batch).iloc[0]
+        content = (family, batch.index[0], *batch.iloc[0].items())
         rows: list[Row] = []
         for step in STEPS:
-            kept = self._kept.get(step.STEP)
+            # what a rival family would be told is kept beside what the heat's own is told
+            place = (family == own, step.STEP)
+            kept = self._kept.get(place)
             if kept is None or kept[0] != content or kept[1] != _read(works, kept[1]):
                 works.seen.clear()
                 wanted = {k: v for k, v in self._conditions.items() if k in step.CONDITIONS}
                 found = step.checks(batch, works, **wanted)
                 kept = (content, _read(works, works.seen), found)
-                self._kept[step.STEP] = kept
+                self._kept[place] = kept
             rows += kept[2]
-        return Route(rows, works)
+        return rows
 
 
 def _read(plant: Plant, names: Iterable[str]) -> dict[str, float | None]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from types import ModuleType
 
 import pandas as pd
@@ -26,7 +26,7 @@ from gradekit.works.plant import Plant, typical_plant
 from gradekit.works.rivals import with_rivals
 from gradekit.works.row import Row, as_table
 
-__all__ = ["STEPS", "Route", "assess_route", "walk_route"]
+__all__ = ["STEPS", "Route", "assess_route", "judged_rows", "walk_route"]
 
 #: The steps in the order of the works; see `gradekit.works.step` for what a step must offer.
 STEPS: tuple[ModuleType, ...] = (
@@ -177,16 +177,29 @@ def walk_route(heats: HeatsLike, plant: object = None, **conditions: Given) -> R
     for name in conditions:
         if name not in known:
             raise InputError("condition", ", ".join(known), name, nearest(name, known))
-    if conditions.get("family") is not None:
-        batch = with_family(batch, words_each(conditions["family"], batch, "family"))
-    rows, rival = _checks(batch, works, conditions), rivals(batch)
-    if conditions.get("family") is None and (doubted := rival[rival != ""]).size:
-        other = with_family(batch.loc[doubted.index], doubted)
-        rows = with_rivals(rows, _checks(other, works, conditions), doubted)
+    rows = judged_rows(batch, lambda heats: _checks(heats, works, conditions), conditions)
+    return Route(rows, works)
+
+
+def judged_rows(
+    batch: pd.DataFrame,
+    checks: Callable[[pd.DataFrame], list[Row]],
+    conditions: Mapping[str, object],
+) -> list[Row]:
+    """Return what the checks say of each heat, in the order of the works, and where a heat may be
+    of another family what they would say then.
+
+    `checks` is asked for a batch whose family is known, where it is told or looked at as a rival.
+    """
+    told = conditions.get("family")
+    if told is not None:
+        batch = with_family(batch, words_each(told, batch, "family"))
+    rows, rival = checks(batch), rivals(batch)
+    if told is None and (doubted := rival[rival != ""]).size:
+        rows = with_rivals(rows, checks(with_family(batch.loc[doubted.index], doubted)), doubted)
     place = {heat: i for i, heat in enumerate(batch.index)}
     order = {step.STEP: i for i, step in enumerate(STEPS)}
-    rows.sort(key=lambda row: (place[row.heat], order[row.step]))
-    return Route(rows, works)
+    return sorted(rows, key=lambda row: (place[row.heat], order[row.step]))
 
 
 def _checks(batch: pd.DataFrame, works: Plant, conditions: Mapping[str, object]) -> list[Row]:

@@ -56,12 +56,12 @@ def test_a_designer_moves_a_limit_errs_undoes_and_asks_why_not(desk):
     d.box(MD30).fill("-20,5")
     d.box(MD30).press("Enter")
     d.shows("against the brief as it was given")
-    d.binds(f"{MD30} −20.5")
+    d.binds("md30_gladman_1974 ≤ −20.5")
 
     d.box(MD30).fill("cold")
     d.box(MD30).press("Enter")
     d.says("got 'cold'")
-    d.binds(f"{MD30} −20.5")  # what was accepted before still stands
+    d.binds("md30_gladman_1974 ≤ −20.5")  # what was accepted before still stands
 
     d.box(MD30).fill("-400")
     d.box(MD30).press("Enter")
@@ -77,3 +77,20 @@ def test_a_designer_moves_a_limit_errs_undoes_and_asks_why_not(desk):
 
     d.whole.get_by_label("Least", exact=True).select_option("nickel")
     d.shows("Least: Nickel")
+
+
+def test_a_designer_adds_a_limit_and_sets_two_designs_side_by_side(desk):
+    d = desk
+    d.box("Limit").fill("Mo")
+    d.press("Add")
+    d.says("Mo has boxes now")
+    d.press("Keep beside")
+    d.says("kept")
+    d.box("Mo ≥").fill("0.3")
+    d.box("Mo ≥").press("Enter")
+    d.whole.get_by_role("table", name="Two designs").get_by_text("Mo, wt%").wait_for()
+    d.press("What was not asked")
+    d.whole.get_by_role("table", name="What the brief did not ask").wait_for()
+    d.notebook.shot("brief-explorer")
+    d.press("Remove")
+    d.says("Mo is out")

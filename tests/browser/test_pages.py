@@ -6,6 +6,7 @@ import http.server
 import threading
 import time
 from functools import partial
+from pathlib import Path
 
 import pytest
 from labpage import BOX, LEFT, TOKEN, Pages, watch
@@ -97,3 +98,96 @@ def test_a_page_that_is_closed_frees_its_place_and_the_one_too_many_is_told(cont
         assert time.monotonic() < give_up
         time.sleep(1)
     fourth.get_by_label("Cr", exact=True).wait_for()
+
+
+@pytest.fixture(scope="module")
+def desk(lab, tmp_path_factory):
+    lab.lay_again("05-substitution.ipynb")
+    server = Pages(tmp_path_factory.mktemp("desk"), lab.folder, page="05-substitution.ipynb")
+    yield server
+    server.stop()
+
+
+def says(page, words: str) -> None:
+    page.get_by_role("status").filter(has_text=words).first.wait_for()
+
+
+def test_the_desk_does_not_forget_and_says_when_its_kernel_has_ended(context, desk):
+    def candidates(page):
+        return page.get_by_label("Replace by", exact=True)
+
+    def typed(page, text):
+        candidates(page).fill(text)
+        candidates(page).press("Enter")
+        says(page, text)
+
+    page = context.new_page()
+    page.goto(f"{desk.url}/?token={TOKEN}")
+    typed(page, "1.4509")
+    page.reload()
+    says(page, "taken up again from my-questions/plumebrook-dairy.json")
+    assert candidates(page).input_value() == "1.4509"
+    second = context.new_page()
+    second.goto(page.url)
+    says(second, "taken up again")
+    assert candidates(second).input_value() == "1.4509"
+    typed(second, "1.4016")
+    typed(page, "1.4521")  # the second tab has the file by now: this one gets its own
+    for tab, text in ((page, "1.4521"), (second, "1.4016")):
+        tab.goto("about:blank")
+        tab.go_back()
+        says(tab, f"taken up again from my-questions/plumebrook-dairy{'-2' * (tab is page)}.json")
+        assert candidates(tab).input_value() == text
+
+    for kind in ("CSV", "XLSX"):
+        page.get_by_role("button", name=kind, exact=True).click()
+        with page.expect_download() as taken:
+            page.get_by_role("link", name=f"Download the table ({kind}").click()
+        assert taken.value.suggested_filename == f"my-answer.{kind.lower()}"
+    page.get_by_role("button", name="Report as PDF").click()
+    with page.expect_download() as taken:
+        page.get_by_role("link", name="Download the sheet (PDF").click()
+    assert Path(taken.value.path()).read_bytes().startswith(b"%PDF")
+
+    own = {"Sec-Fetch-Site": "same-origin"}
+    for link in set(page.evaluate("[...document.links].map(a => a.href)")):
+        if link.startswith("http"):
+            assert link.startswith(desk.url), "a link leads away"
+            assert context.request.get(link, headers=own).status == 200, link
+
+    kernel = page.evaluate(
+        "JSON.parse(document.getElementById('jupyter-config-data').textContent).kernelId"
+    )
+    desk.ask("DELETE", f"/api/kernels/{kernel}")
+    page.get_by_role("alert").filter(has_text="The kernel of this page has ended").first.wait_for()
+    assert page.get_by_text("1.4521").first.is_visible()  # the last answer stays beside it
+    page.get_by_role("button", name="Start again").first.click()
+    says(page, "taken up again from my-questions/plumebrook-dairy-2.json")
+    assert candidates(page).input_value() == "1.4521"
+
+
+SLOW = """
+import time
+from gradekit.app.widgets.controls import Status, button
+import ipywidgets as widgets
+
+status = Status()
+widgets.VBox([button("Slow", lambda: time.sleep(3) or "slow: done", status),
+              button("Quick", lambda: "quick: done", status), status]).add_class("gk-live")
+"""
+
+
+def test_who_waits_for_an_answer_sees_that_it_is_being_made(context, lab, pages):
+    lab.write_notebook("slow.ipynb", SLOW)
+    page = context.new_page()
+    page.goto(pages.page("slow.ipynb"))
+    busy = page.get_by_text("the answer is being made")
+    page.get_by_role("button", name="Quick").click()
+    says(page, "quick: done")
+    assert not busy.is_visible()
+    begin = time.monotonic()
+    page.get_by_role("button", name="Slow").click()
+    busy.wait_for()
+    assert time.monotonic() - begin < 2.5, "shown only with the answer"
+    says(page, "slow: done")
+    busy.wait_for(state="hidden")

@@ -421,7 +421,7 @@ def gap(raw):
 
 
 def twice(raw):
-    raw["regions"].append(raw["regions"][0])
+    raw["regions"].append(raw["regions"][0] | {"label": "F again"})
 
 
 def inverse_off(raw):
@@ -470,6 +470,7 @@ def bare_region(raw):
         (bare_region, r"regions\[2\], label · must be a text"),
         (gap, "region 'F'.* edge · must be shared with a neighbour"),
         (twice, "not covered by 'F'"),
+        (lambda raw: [raw["regions"].append(raw["regions"][0]), raw][1], "each label once"),
         (outside_corner, r"regions\[0\], polygon · must be inside the chart"),
         (falling_line, r"iso_lines\[0\], points · must be points with x rising"),
         (inverse_off, "closed_form · must be a form whose inverse gives y back"),

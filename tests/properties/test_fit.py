@@ -316,7 +316,7 @@ def test_it_says_itself_in_a_line():
 
 
 def test_its_page_tells_what_it_is_worth_beside_others():
-    page = recalibrated()._repr_html_()
+    page = recalibrated()._repr_html_().replace("<wbr>", "")
     for candidate, row in recalibrated().scores.iterrows():
         assert candidate in page
         assert row["what it is"] in page

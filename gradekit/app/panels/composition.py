@@ -26,12 +26,16 @@ from gradekit.core.markup import tag
 from gradekit.core.svg import stacked
 from gradekit.diagrams.constitution import Diagram
 from gradekit.diagrams.constitution import diagram as find_diagram
+from gradekit.families.kinds import MAKERS
 from gradekit.heats.batch import as_batch
 from gradekit.pictures.draw import background
 from gradekit.pictures.marks import Mark
 from gradekit.pictures.overlay import overlay
 from gradekit.relations.evaluate import evaluate
+from gradekit.relations.groups import AUSTENITIC, DUPLEX
 from gradekit.relations.listing import resolve
+from gradekit.relations.steels import families
+from gradekit.relations.topics import CATALOGUE
 
 __all__ = ["Explorer", "explorer"]
 
@@ -49,6 +53,29 @@ RELATIONS = (
     "n_castable_by_mode",
     "yield_nordberg_2004",
 )
+# What is asked of other steels: each was made from some of them.
+_OTHER = (
+    "pren_16n_w",
+    "pre_ferritic",
+    "austenite_max_17cr",
+    "ferrite_factor_kaltenhauser_1971",
+    "ac1_tricot_1966_quadratic",
+    "ac1_gooch_soft",
+    "ms_self_1984",
+    "ms_finkler_1996",
+    "ms_gooch_1982",
+    "ms_pickering_1978",
+    "ferrite_duplex_anchored",
+    "ferrite_wrc_1992",
+    "ferrite_schaeffler_1949",
+    "cr_ni_ratio_hammar",
+    "cpt_g48",
+    "cct_g48",
+    "stabilisation_margin_us4119765",
+    "laves_solvus_fujita_2003",
+    "n_castable_by_mode",
+    "yield_nordberg_2004",
+)
 DIAGRAMS = ("wrc_1992", "schaeffler_1949", "delong_1973")
 ELEMENTS = ("C", "Si", "Mn", "Cr", "Ni", "Mo", "N", "Cu")
 WIDTH = 640
@@ -56,7 +83,7 @@ WIDTH = 640
 
 def explorer(
     heats: HeatsLike,
-    diagram: str | Diagram = "wrc_1992",
+    diagram: str | Diagram | None = None,
     relations: Iterable[str] | None = None,
     reference: str | None = None,
     elements: Iterable[str] | None = None,
@@ -69,14 +96,15 @@ def explorer(
     ----------
     heats : anything `as_batch` takes
         Compositions in wt%; one of them is the reference, all stand on the diagram.
-    diagram : str or Diagram
-        'wrc_1992', 'schaeffler_1949' or 'delong_1973', or one of your own (`gk.load_diagram`).
+    diagram : str or Diagram, optional
+        'wrc_1992', 'schaeffler_1949' or 'delong_1973', or one of your own (`gk.load_diagram`); by
+        default WRC-1992 for austenitic and duplex steel, Schaeffler's for any other.
     relations : names or quantities, optional
-        What the table shows; twelve relations for austenitic strip by default.
+        What the table shows; by default those that hold for the family of the reference.
     reference : str, optional
         Heat to compare with; the first one by default.
     elements : symbols, optional
-        Elements with a box; by default those that usually matter.
+        Elements with a box; by default those that matter in its family.
     start : composition in wt%, optional
         Where the trial begins; at the reference by default.
     **conditions
@@ -116,6 +144,13 @@ class _Values:
     spot: Spot
 
 
+def _relations_of(family: str) -> list[str]:
+    """Return what is asked of a family by default: nothing that was made for another."""
+    if not family or family in AUSTENITIC:
+        return list(RELATIONS)
+    return [name for name in _OTHER if CATALOGUE[name].holds_for(family)]
+
+
 class Explorer(Panel):
     """The panel made by `explorer`."""
 
@@ -125,10 +160,13 @@ class Explorer(Panel):
     def __init__(self, heats, diagram, relations, reference, elements, start, conditions):
         self.heats: pd.DataFrame = heats
         self._names = {str(label): label for label in heats.index}
-        self.relations = resolve(RELATIONS if relations is None else relations)
-        self._relation_names = [r.name for r in self.relations]
         reference = str(heats.index[0]) if reference is None else str(reference)
         self._must_be_heat(reference, "reference")
+        self._family = families(heats.loc[[self._names[reference]]]).iloc[0]
+        self.relations = resolve(_relations_of(self._family) if relations is None else relations)
+        self._relation_names = [r.name for r in self.relations]
+        if diagram is None:
+            diagram = DIAGRAMS[self._family not in (*AUSTENITIC, *DUPLEX, "")]
         shown = find_diagram(diagram) if isinstance(diagram, str) else diagram
         self._diagrams = {name: find_diagram(name) for name in DIAGRAMS} | {shown.name: shown}
         axes = (name for drawn in self._diagrams.values() for name in drawn.axes)
@@ -293,7 +331,7 @@ class Explorer(Panel):
     def _fields(self, elements: Iterable[str] | None, begin: pd.Series) -> list[Field]:
         if elements is None:
             reported = [e for e in ELEMENTS if e in self.heats or e in begin.index]
-            elements = reported or list(self.heats)
+            elements = [*(reported or self.heats), *MAKERS.get(self._family, ())]
         return [element_field(e, self.heats) for e in elements]
 
     def _must_be_heat(self, name: str, what: str) -> None:

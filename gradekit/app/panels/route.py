@@ -16,8 +16,10 @@ from gradekit.app.widgets.panel import Panel
 from gradekit.core.aliases import Given, HeatsLike
 from gradekit.core.errors import InputError, nearest, said
 from gradekit.core.markup import details, table, tag
+from gradekit.families.kinds import MAKERS
 from gradekit.heats.batch import as_batch
 from gradekit.pictures.route_chart import route_chart
+from gradekit.relations.steels import families
 from gradekit.works.plant import Plant, as_plant, read_plant
 from gradekit.works.rewalk import Rewalk
 from gradekit.works.walk import Route
@@ -104,7 +106,10 @@ class RouteExplorer(Panel):
         self._conditions: dict[str, Any] = conditions
         self._again = Rewalk(**conditions)
         start = batch.iloc[0].dropna()
-        shown = list(elements) if elements is not None else [e for e in ELEMENTS if e in start]
+        if elements is None:
+            makers = MAKERS.get(families(batch).iloc[0], ())
+            elements = [*(e for e in ELEMENTS if e in start), *makers]
+        shown = list(elements)
         names = list(limits) if limits is not None else [
             n for n in LIMITS if not self.plant.gap(n)
         ]  # fmt: skip

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import base64
 import os
 from collections.abc import Mapping
 from dataclasses import replace
@@ -26,6 +25,7 @@ from gradekit.app.panels.service_boxes import (
 )  # fmt: skip
 from gradekit.app.views import View
 from gradekit.app.widgets.controls import Choice
+from gradekit.app.widgets.download import download, in_app
 from gradekit.app.widgets.numbers import Numbers
 from gradekit.app.widgets.panel import Panel
 from gradekit.app.widgets.status import guarded
@@ -60,7 +60,10 @@ _STYLE = Html("""<style>
 
 
 def substitution(
-    questions: str | os.PathLike | Mapping, prices: object = None, customer: str | None = None
+    questions: str | os.PathLike | Mapping,
+    prices: object = None,
+    customer: str | None = None,
+    keep: str | os.PathLike[str] | None = None,
 ) -> SubstitutionDesk:
     """Answer a customer who wants another grade, and take the printable sheet along.
 
@@ -74,6 +77,9 @@ def substitution(
         For the difference in alloy cost.
     customer : str, optional
         Whose question stands first.
+    keep : path of a folder, optional
+        Where each question is kept as it is typed, a file a question, so that a reload, Back or
+        another tab of the browser comes back to it. Nobody's file is written over.
 
     Returns
     -------
@@ -92,7 +98,10 @@ def substitution(
     >>> desk.comparison.decisive["decisive"].tolist()
     ['magnetism']
     """
-    return SubstitutionDesk(read_questions(questions), prices, customer)
+    desk = SubstitutionDesk(read_questions(questions), prices, customer)
+    if keep is not None:
+        desk.keep_in(keep)
+    return desk
 
 
 class SubstitutionDesk(Panel):
@@ -180,6 +189,12 @@ class SubstitutionDesk(Panel):
         self._answer(question)
         return question
 
+    def named(self, state: Question) -> str:
+        return state.customer
+
+    def is_given(self, state: Question) -> bool:
+        return state in self._questions.values()
+
     def table(self, state: Question) -> pd.DataFrame:
         return self._answer(state).table
 
@@ -266,15 +281,16 @@ class SubstitutionDesk(Panel):
     def _report(self) -> str:
         self._fit_to_send()
         page = answer_page(self.comparison).encode("utf-8")
-        self._take.value = _link(page, "text/html", "html")
+        self._take.value = download("answer.html", page, "sheet")
         return "the sheet is ready: the link stands below the button"
 
     def _report_pdf(self) -> str:
         self._fit_to_send()
         path, sheet = self._path("pdf"), printed(answer_page(self.comparison))
-        self._shelf.put(path, sheet)
-        self._take.value = _link(sheet, "application/pdf", "pdf")
-        return f"the sheet is ready and lies in {path}"
+        if not in_app():
+            self._shelf.put(path, sheet)
+        self._take.value = download("answer.pdf", sheet, "sheet")
+        return f"the sheet is ready{'' if in_app() else f' and lies in {path}'}"
 
     # --- what they need ---------------------------------------------------------------------
 
@@ -312,9 +328,3 @@ class SubstitutionDesk(Panel):
     def _held(self, name: str) -> object:
         of = self.state if hasattr(self.state, name) else self.state.service
         return getattr(of, name)
-
-
-def _link(content: bytes, kind: str, ending: str) -> str:
-    text = base64.b64encode(content).decode("ascii")
-    words = f"Download the sheet ({ending.upper()}, {len(content) // 1000} kB)"
-    return tag("a", words, download=f"answer.{ending}", href=f"data:{kind};base64,{text}")

@@ -98,7 +98,8 @@ class Choice(widgets.Dropdown):
         if self.value != change["new"]:
             return  # chosen over while it waited for its turn
         try:
-            said = self._action(change["new"])
+            with self._status.working():
+                said = self._action(change["new"])
         except Exception as error:
             self.show(change["old"])
             self._status.error(error)

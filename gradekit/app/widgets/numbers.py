@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Mapping
+from contextlib import nullcontext
 from dataclasses import asdict, dataclass
 from pathlib import Path
 
@@ -182,7 +183,8 @@ class Numbers(anywidget.AnyWidget):
     @in_turn
     def _on_typed(self, change: Mapping) -> None:
         if change["new"].get("turn") == self.shown["turn"]:  # else typed over what is gone
-            self._take(dict(change["new"]["texts"]))
+            with nullcontext() if self._status is None else self._status.working():
+                self._take(dict(change["new"]["texts"]))
 
     def _take(self, texts: dict[str, str]) -> None:
         changed = [n for n in self._fields if texts.get(n, "") != self.texts.get(n, "")]

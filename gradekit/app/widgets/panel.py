@@ -20,13 +20,16 @@ import ipywidgets as widgets
 import pandas as pd
 
 from gradekit.app import views
+from gradekit.app.keeping import Keeper
 from gradekit.app.saving import ENDINGS, Shelf
 from gradekit.app.state import SAVED, History, state_of, to_json
 from gradekit.app.views import View
 from gradekit.app.widgets.controls import CodeBox, button
+from gradekit.app.widgets.download import download, in_app
+from gradekit.app.widgets.held import Held
 from gradekit.app.widgets.page import Page
 from gradekit.app.widgets.shown import Shown
-from gradekit.app.widgets.status import Status
+from gradekit.app.widgets.status import Status, guarded
 from gradekit.core.errors import NOTHING, InputError, said
 from gradekit.core.files import free_name
 from gradekit.core.json_text import read_json
@@ -71,6 +74,8 @@ class Panel(Shown):
         self.status = Status()
         self.codebox = CodeBox(title="Python code for this state")
         self._first_name, self._shelf = file, Shelf()
+        self._keeper: Keeper | None = None
+        self._complaint = ""  # of a disk that keeps nothing
         self._file = widgets.Text(
             description="File",
             continuous_update=True,
@@ -78,6 +83,7 @@ class Panel(Shown):
             layout=widgets.Layout(width="12em"),
         )
         self._suggest()
+        self._offered = widgets.HTML().add_class("gk-take")
         self._moving = Page().add_class("gk-moving")
         self._background = widgets.HTML().add_class("gk-background")
         self._resting: Element | None = None
@@ -137,7 +143,56 @@ class Panel(Shown):
             Name of the control; steps of one control that follow closely are undone together.
         """
         self._show(self.history.step(state, key, time.monotonic()))
-        self.status.say(self.spoken(state))
+        self.status.say(f"{self.spoken(state)}{self._complaint}")
+
+    def named(self, state: Any) -> str:
+        """Return what the file of a state that is kept is called after."""
+        return self.kind
+
+    def is_given(self, state: Any) -> bool:
+        """Tell whether a state is one that the panel began with, and need not be kept."""
+        return state == self.history.first
+
+    def keep_in(self, folder: str | os.PathLike[str]) -> None:
+        """Keep each change in a folder from now on, and go on with what was changed last.
+
+        Each tab of a browser remembers its own question and comes back to it after a reload.
+        """
+        self._keeper, self._tab = Keeper(folder, self.kind), Held(panel=self.kind)
+        self.root.children = (*self.root.children, self._tab)
+        self._tab.observe(guarded(self.status, self._tab_held), "held")
+        if latest := self._keeper.latest():
+            guarded(self.status, lambda: self._resume(latest))()
+        self._taken_up = len(self.history.past)
+
+    def _tab_held(self, change: dict[str, Any]) -> str | None:
+        name, keeper = change["new"], self._keeper
+        touched = len(self.history.past) != self._taken_up  # then the page shows what was typed
+        if keeper is None or touched or name in ("-", keeper.name) or Path(name).name != name:
+            return None
+        return self._resume(name) if keeper.path(name).is_file() else None
+
+    def _resume(self, name: str) -> str:
+        assert self._keeper is not None
+        path = self._keeper.path(name)
+        state = self._state_in(path)
+        self._keeper.resume(name, self.named(state))
+        self._tab.name = name
+        self._show(self.history.step(state))
+        self.fill(state)
+        return f"taken up again from {path}: {self.spoken(state)}"
+
+    def _keep(self, state: Any) -> None:
+        if self._keeper is None:
+            return
+        if self.is_given(state):
+            self._keeper.begin(self.named(state))
+            return
+        try:
+            self._keeper.keep(self.named(state), to_json(self.kind, self.encode(state)))
+            self._tab.name, self._complaint = self._keeper.name, ""
+        except (InputError, OSError) as error:
+            self._complaint = f" (not kept: {error})"
 
     def save_page(self, path: str | os.PathLike[str], heats: bool = False) -> Path:
         """Write the explorer as one HTML file that needs no Python, no server and no network.
@@ -177,7 +232,7 @@ class Panel(Shown):
         parts = [
             widgets.VBox(controls).add_class("gk-controls"),
             self._background,
-            widgets.VBox([bar, self.status, self.codebox]).add_class("gk-foot"),
+            widgets.VBox([bar, self._offered, self.status, self.codebox]).add_class("gk-foot"),
             self._moving,
         ]
         stage = widgets.Box(parts).add_class("gk-stage")
@@ -191,6 +246,8 @@ class Panel(Shown):
     def _show(self, history: History) -> None:
         moving, background = views.live(self.moving(history.now)), self.background(history.now)
         self.history = history
+        self._keep(history.now)
+        self._offered.value = ""  # it was made of another state
         self._moving.value = moving
         if background is not self._resting:
             self._resting = background
@@ -231,6 +288,7 @@ class Panel(Shown):
         state = self._state_in(path)
         self._shelf.know(path, path.read_bytes())
         self._show(self.history.step(state))
+        self.fill(state)
         return f"loaded {path}: {self.spoken(state)}"
 
     def _state_in(self, path: Path) -> Any:
@@ -238,12 +296,9 @@ class Panel(Shown):
         try:
             state = self.decode(state_of(read_json(path, SAVED), self.kind, path.name), path.name)
             self.moving(state)
-            self.fill(state)
         except InputError:
-            self.fill(self.state)
             raise
         except Exception as error:  # a file may hold what no control would let through
-            self.fill(self.state)
             got = said(f"{type(error).__name__}: {error}")
             raise InputError(path.name, "a state that can be shown", got) from error
         return state
@@ -259,8 +314,22 @@ class Panel(Shown):
 
     def _export(self, ending: str) -> str:
         path = self._path(ending)
-        self._shelf.put(path, to_bytes({self.kind: self.table(self.state)}, f".{ending}"))
-        return f"written: {path}"
+        content = to_bytes({self.kind: self.table(self.state)}, f".{ending}")
+        return self.take_along(path, content, "table")
+
+    def take_along(self, path: Path, content: bytes, what: str) -> str:
+        """Write a file beside the notebook; where there is none, in the app, offer it to download.
+
+        Returns
+        -------
+        str
+            What is to be said in the status line.
+        """
+        if not in_app():
+            self._shelf.put(path, content)
+            return f"written: {path}"
+        self._offered.value = download(path.name, content, what)
+        return f"the {what} is ready: the link stands beside the buttons"
 
     def _copy(self) -> str:
         self.codebox.offer(self.code(self.state))

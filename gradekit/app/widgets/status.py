@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from threading import Event, RLock, Timer
 
 import anywidget
 import traitlets
@@ -13,38 +16,50 @@ from gradekit.core.errors import InputError
 __all__ = ["Status", "guarded", "in_words"]
 
 
+#: Seconds after which somebody who waits is told that the answer is being made.
+PATIENCE = 0.3
+
+
 class Status(anywidget.AnyWidget):
     """A line of text that screen readers announce when it changes."""
 
-    _esm = """
-    // JupyterLab takes the arrow keys away from whatever it does not know for a place to type in.
-    const keep = ({ target }) => {
-      if (!target.matches?.(".gk-live :is(select, input)")) return;
-      target.dataset.lmSuppressShortcuts = "true";
-    };
-    function render({ model, el }) {
-      document.gradekitKeys ??= document.addEventListener("focusin", keep) ?? true;
-      const line = document.createElement("p");
-      line.className = "gk-status";
-      line.setAttribute("role", "status");
-      const show = () => {
-        line.textContent = model.get("text");
-        line.classList.toggle("gk-error", model.get("wrong"));
-      };
-      model.on("change:text change:wrong", show);
-      el.append(line);
-      show();
-    }
-    export default { render };
-    """
+    _esm = Path(__file__).with_name("status.js")
     _css = """
     .gk-status{font:13px/1.4 var(--jp-ui-font-family,system-ui,sans-serif);min-height:1.4em;
       color:var(--jp-ui-font-color1,inherit);margin:.2em 0;padding:.1em .5em;
       border-left:3px solid transparent}
     .gk-status.gk-error{border-left-color:#c0392b;font-weight:600}
+    .gk-busy{font:600 13px/1.4 var(--jp-ui-font-family,system-ui,sans-serif);padding:.1em .5em;
+      margin:.2em 0}
+    .gk-ended{font:600 13px/1.45 var(--jp-ui-font-family,system-ui,sans-serif);padding:.3em .6em;
+      margin:.3em 0;border-left:3px solid #c0392b;color:var(--jp-ui-font-color1,inherit)}
+    .gk-ended button{font:inherit;pointer-events:auto;cursor:pointer;margin-left:.6em}
     """
     text = traitlets.Unicode().tag(sync=True)
     wrong = traitlets.Bool(False).tag(sync=True)
+    busy = traitlets.Bool(False).tag(sync=True)
+    _signs = RLock()
+
+    @contextmanager
+    def working(self) -> Iterator[None]:
+        """Show that an answer is being made, once it takes longer than 0.3 s."""
+        over = Event()
+
+        def sign() -> None:
+            with self._signs:
+                if not over.is_set():
+                    self.busy = True
+
+        later = Timer(PATIENCE, sign)
+        later.daemon = True
+        later.start()
+        try:
+            yield
+        finally:
+            later.cancel()
+            with self._signs:
+                over.set()
+                self.busy = False
 
     def say(self, text: str) -> None:
         """Show a text; an empty one clears the line."""
@@ -79,7 +94,8 @@ def guarded(status: Status, action: Callable[..., str | None]) -> Callable[..., 
     @in_turn
     def callback(*arguments: object) -> None:
         try:
-            said = action(*arguments)
+            with status.working():
+                said = action(*arguments)
         except Exception as error:
             status.error(error)
         else:

@@ -391,6 +391,7 @@ def _refuse_near_element(header: Label, cells: pd.Series, where: str, strict: bo
         must_be = "the content of an element; an analysis of slag or of a raw material is none"
         raise InputError(f"{where}column '{name}'", must_be, said("an oxide"))
     _, element, rest = heading(name)
+    rest = " ".join(piece for piece in rest.split() if not unit_factor(piece))
     if not element or _NO_CONTENT.fullmatch(rest.strip()):
         return ""
     if refused_unit(rest) or _LIKE_A_UNIT.search(rest):

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 import numpy as np
 import pandas as pd
 
-from gradekit.core.markup import Html, number, panel, table
+from gradekit.core.markup import Html, Part, details, number, panel, table
 
 __all__ = ["page_of"]
 
@@ -19,22 +19,25 @@ def page_of(data: Mapping) -> Html:
         f"{data['form']}. {data['rows']} tests of {data['heats']} heats: {data['source']}. "
         f"Made {data['date']} with {data['command']}; {data['held_out']['how']} held out."
     )
-    parts = [
-        counts,
-        table(errors(data), f"Errors on heats held out, {unit}", digits=3),
-        table(coverage(data), "Share of held-out tests inside the 90 % interval", digits=3),
-    ]
+    shares: list[Part] = []
     if data["shift"]:
-        lead = f"Share of the effect in {data['shift']['relation']} in the heats that report both"
-        parts.append(table(published(data), lead, digits=2))
-    caption = (
-        f"A plain sum of the same heats, {unit} per wt%: its errors stand above; no estimate is "
-        "made with it"
-    )
-    parts.append(table(plain_sum(data), caption, digits=3))
+        caption = f"Share of {data['shift']['relation']} in the heats that report both"
+        shares = [details("Published effects", table(published(data), caption, digits=2))]
+    held = data["held_out"]
+    name = f"{data['quantity'].replace('_', ' ').capitalize()}, {data['what']}"
     ranges = pd.DataFrame(data["range"], index=["from", "to"]).T
-    parts.append(table(ranges, "Range of the heats; outside, intervals widen and are flagged"))
-    return panel(*parts, lead=f"{data['quantity'].replace('_', ' ')}, {data['what']}")
+    return panel(
+        table(errors(data), f"Errors on heats held out, {unit}", digits=3),
+        details("Coverage of the 90 % interval",
+                table(coverage(data), "Share of tests inside the 90 % interval", digits=3)),
+        *shares,
+        details("A plain sum of the same heats, with which no estimate is made",
+                table(plain_sum(data), f"{unit} per wt%; its errors stand above", digits=3)),
+        details("Range of the heats",
+                table(ranges, "Outside, intervals widen and are flagged")),
+        details("How it was made", counts),
+        lead=f"{name}: errs by {number(held['mae'], 3)} {unit} on heats it has not seen",
+    )  # fmt: skip
 
 
 def errors(data: Mapping) -> pd.DataFrame:

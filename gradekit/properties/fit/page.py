@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pandas as pd
 
-from gradekit.core.markup import Html, items, number, panel, table
+from gradekit.core.markup import Html, details, items, number, panel, table, tag
 from gradekit.properties.fit.property import Fit
 
 __all__ = ["page_of"]
@@ -30,19 +30,21 @@ def page_of(fit: Fit) -> Html:
     )
     spans = pd.DataFrame({k: {"from": low, "to": high} for k, (low, high) in fit.ranges.items()}).T
     return panel(
-        fit.verdict,
-        counts,
-        fit.short,
+        tag("p", fit.title, class_="s"),
         table(fit.coefficients, f"Coefficients{unit} per unit of the term", wide=["remark"]),
-        table(errors, f"Errors on groups held out{unit}, with intervals at 90 %"),
-        table(fit.scores[["what it is"]], "What the candidates are", wide=["what it is"]),
-        table(fit.leakage, f"MAE by the way of splitting{unit}", digits=3),
-        table(fit.learning.set_index("groups"), f"Learning curve{unit}", digits=3),
-        table(spans, "Range of the tests", digits=4),
-        hull,
+        fit.short,
         items(fit.remarks),
-        lead=fit.title,
-    )  # fmt: skip
+        details(
+            "How well it predicts groups that it did not see",
+            counts,
+            table(errors, f"Errors on groups held out{unit}, with intervals at 90 %"),
+            table(fit.scores[["what it is"]], "What the candidates are", wide=["what it is"]),
+            table(fit.leakage, f"MAE by the way of splitting{unit}", digits=3),
+            table(fit.learning.set_index("groups"), f"Learning curve{unit}", digits=3),
+        ),
+        details("Where it holds", table(spans, "Range of the tests", digits=4), hull),
+        lead=fit.verdict,
+    )
 
 
 def _with_interval(scores: pd.DataFrame, name: str) -> list[str]:

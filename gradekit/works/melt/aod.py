@@ -74,11 +74,14 @@ class Refining:
         )
 
     def _repr_html_(self) -> str:
+        ends = zip(self.path["lowest"], self.path["highest"], strict=True)
+        shown = self.path.drop(columns=["lowest", "highest"]).assign(
+            forms=[f"{low:.0f} to {high:.0f}" for low, high in ends]
+        )
         units = {"pCO_atm": "atm", "carbon_from": "wt%", "carbon_to": "wt%", "nitrogen_pct": "wt%"}
-        units |= {"chromium_burnt": "kg/t, least"}
-        units |= dict.fromkeys(["temperature_C", "lowest", "highest"], "°C")
+        units |= {"chromium_burnt": "kg/t, least", "temperature_C": "°C", "forms": "°C"}
         return panel(
-            table(self.path, f"Blowing heat {self.heat} down", units=units, wide=["inert gas"]),
+            table(shown, f"Blowing heat {self.heat} down", units=units, wide=["inert gas"]),
             details("Needs of the converter", table(self.blow.needs, "For a tonne of bath")),
             details("Notes and cautions", items((*self.notes, *self.blow.notes, *CAUTIONS))),
             lead=self.words,

@@ -121,11 +121,44 @@ def chromium_burnt(heat: pd.Series, path: pd.DataFrame, temperature_C: float) ->
     -------
     DataFrame, shape (gases, forms), kg for a tonne of bath
     """
+    burnt = least_burnt(
+        {e: np.array([amount]) for e, amount in heat.items()},
+        path["carbon_from"].to_numpy()[None], path["carbon_to"].to_numpy()[None],
+        path["oxygen_to_inert"].to_numpy(), path["pressure_atm"].to_numpy(), temperature_C,
+    )  # fmt: skip
+    return pd.DataFrame({form: kg[0] for form, kg in burnt.items()}, index=path.index)
+
+
+def least_burnt(
+    contents: Mapping[str, np.ndarray],
+    carbon_from: np.ndarray,
+    carbon_to: np.ndarray,
+    oxygen_to_inert: np.ndarray,
+    pressure_atm: np.ndarray,
+    temperature_C: float,
+) -> dict[str, np.ndarray]:
+    """Return what `chromium_burnt` returns for many heats at once, by form.
+
+    Parameters
+    ----------
+    contents : mapping of element to ndarray, shape (heats,), wt%
+    carbon_from, carbon_to : ndarray, shape (heats, gases), wt%
+    oxygen_to_inert, pressure_atm : ndarray, shape (gases,)
+    temperature_C : float
+
+    Returns
+    -------
+    dict of form to ndarray, shape (heats, gases), kg for a tonne of bath
+    """
     points = 41
-    ratio, pressure = (path[c].to_numpy()[:, None] for c in ("oxygen_to_inert", "pressure_atm"))
-    carbon = np.linspace(path["carbon_from"], path["carbon_to"], points).T
-    bath = {**heat, "C": carbon.ravel()}
-    found = _by_form(bath, carbon.size, "pCO_atm", temperature_C=temperature_C)
+    ratio, pressure = oxygen_to_inert[:, None], pressure_atm[:, None]
+    carbon = np.linspace(carbon_from, carbon_to, points, axis=-1)
+    bath = {
+        e: np.broadcast_to(amount[:, None, None], carbon.shape).ravel()
+        for e, amount in contents.items()
+    }
+    found = _by_form(bath | {"C": carbon.ravel()}, carbon.size, "pCO_atm",
+                     temperature_C=temperature_C)  # fmt: skip
     held = np.reshape(list(found.values()), (-1, *carbon.shape))
     with np.errstate(all="ignore"):
         share = np.where(held < pressure, held / (2.0 * ratio * (pressure - held)), 1.0)
@@ -133,7 +166,7 @@ def chromium_burnt(heat: pd.Series, path: pd.DataFrame, temperature_C: float) ->
         wasted = (1.0 / share - 1.0) * oxygen_per_kg("C") / oxygen_per_kg("Cr")
     # 0 - 0 is 0, where -0 would show as -0
     burnt = 0.0 - np.trapezoid(wasted, 10.0 * carbon, axis=-1)
-    return pd.DataFrame(burnt.T, index=path.index, columns=list(found))
+    return dict(zip(found, burnt, strict=True))
 
 
 def in_balance(batch: pd.DataFrame, wanted: str, **given: Given) -> pd.DataFrame:

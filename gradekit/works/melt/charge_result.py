@@ -107,7 +107,8 @@ class Charge:
             units |= dict.fromkeys(["charged", "kept", "lost"], "kg/t")
             units["0.01 wt% of room saves"] = f"{money}/t steel"
             steel = self.steel.rename(columns=plain)
-            parts.append(table(steel, "The steel that comes of it", units=units))
+            shown = table(steel, "Contents, and what is charged, kept and lost", units=units)
+            parts.append(details("The steel that comes of it", shown))
         else:
             parts.append(table(self.clash, "Limits that cannot be kept together"))
         listed = items((*filter(None, notes), *CAUTIONS))

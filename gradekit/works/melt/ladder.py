@@ -10,7 +10,7 @@ from gradekit.works.melt.carbon import bubble_pressure
 from gradekit.works.plant import Plant
 from gradekit.works.tables import process_table
 
-__all__ = ["HOTTEST", "VESSEL_PRESSURE", "blow_down", "gas_steps", "trade_end"]
+__all__ = ["HOTTEST", "VESSEL_PRESSURE", "blow_down", "carbon_ends", "gas_steps", "trade_end"]
 
 #: Limits of the plant that every step of the converter needs.
 HOTTEST, VESSEL_PRESSURE = "converter.temperature_max", "converter.pressure"
@@ -47,11 +47,7 @@ def blow_down(aim: float, ladder: pd.DataFrame, start: float) -> pd.DataFrame:
         `carbon_from`, `carbon_to`, wt%; `carbon_share` of the oxygen that burns carbon in practice;
         `chromium_practice`, kg/t that the rest of it burns.
     """
-    carbon = [start]
-    for step, ratio in ladder["oxygen_to_inert"].items():
-        middle = 0.5 * sum(trade_end(ratio))
-        last = step == ladder.index[-1] or np.isnan(middle)
-        carbon.append(min(aim if last else max(middle, aim), carbon[-1]))
+    carbon = carbon_ends(np.array([aim]), ladder, start)[0].tolist()
     share = np.array([0.5 * sum(_trade(r, "carbon_share_min", "carbon_share_max"))
                       for r in ladder["oxygen_to_inert"]])  # fmt: skip
     burnt = 10.0 * -np.diff(carbon) * oxygen_per_kg("C")
@@ -61,6 +57,19 @@ def blow_down(aim: float, ladder: pd.DataFrame, start: float) -> pd.DataFrame:
         carbon_share=share,
         chromium_practice=burnt * (1.0 / share - 1.0) / oxygen_per_kg("Cr"),
     )
+
+
+def carbon_ends(aims: np.ndarray, ladder: pd.DataFrame, start: float) -> np.ndarray:
+    """Return the carbon at the start and after each gas, wt%, shape (heats, gases + 1)."""
+    carbon = np.empty((len(aims), len(ladder) + 1))
+    carbon[:, 0] = start
+    for at, ratio in enumerate(ladder["oxygen_to_inert"], 1):
+        middle = 0.5 * sum(trade_end(ratio))
+        last = at == len(ladder) or np.isnan(middle)
+        end = aims if last else np.fmax(middle, aims)
+        carbon[:, at] = np.where(end < carbon[:, at - 1], end, carbon[:, at - 1])
+        carbon[np.isnan(end), at] = np.nan
+    return carbon
 
 
 def trade_end(ratio: float) -> tuple[float, float]:

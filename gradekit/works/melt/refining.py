@@ -15,8 +15,14 @@ from gradekit.heats.columns import column, each_heat, unknown
 from gradekit.relations.evaluate import evaluate_batch
 from gradekit.works.melt.aod import CAUTIONS, slag_share
 from gradekit.works.melt.blow import oxygen_per_kg
-from gradekit.works.melt.carbon import PREFERRED, chromium_burnt, in_balance
-from gradekit.works.melt.ladder import HOTTEST, VESSEL_PRESSURE, blow_down, gas_steps, trade_end
+from gradekit.works.melt.carbon import PREFERRED, in_balance, least_burnt
+from gradekit.works.melt.ladder import (
+    HOTTEST,
+    VESSEL_PRESSURE,
+    carbon_ends,
+    gas_steps,
+    trade_end,
+)
 from gradekit.works.plant import Plant
 from gradekit.works.row import Row
 from gradekit.works.step import judge, unassessed
@@ -26,6 +32,7 @@ __all__ = ["CAUTIONS", "CONDITIONS", "STEP", "checks"]
 
 STEP = "refining"
 CONDITIONS = {"sulphur_start_pct": "sulphur of the bath before reduction, wt%; else of the plant"}
+_AT_ONCE = 1_000  # heats whose blow is worked out together
 _START, _TAP_NITROGEN = "converter.bath_carbon_start", "eaf.tap_nitrogen"
 _SULPHUR_START = "converter.bath_sulphur_start"
 _SOLUBILITY = "n_solubility_recommended"
@@ -81,14 +88,16 @@ def _carbon(heats: pd.DataFrame, plant: Plant) -> list[Row]:
 
 def _burnt(heats: pd.DataFrame, plant: Plant, ladder: pd.DataFrame) -> pd.DataFrame:
     """Return the least chromium burnt, kg/t, by every form, for each heat."""
-    start = plant.get(_START, "wt%")
-    found = {}
-    for heat, aim in heats.iterrows():
-        path = blow_down(aim.get("C", np.nan), ladder, start)
-        steps = chromium_burnt(aim, path.assign(pressure_atm=plant.get(VESSEL_PRESSURE, "atm")),
-                               plant.get(HOTTEST, "C"))  # fmt: skip
-        found[heat] = dict(zip(steps, steps.to_numpy().sum(axis=0), strict=True))
-    return pd.DataFrame.from_dict(found, orient="index")
+    pressure = np.full(len(ladder), plant.get(VESSEL_PRESSURE, "atm"))
+    ratio, parts = ladder["oxygen_to_inert"].to_numpy(), []
+    for first in range(0, len(heats), _AT_ONCE):
+        some = heats.iloc[first : first + _AT_ONCE]
+        carbon = carbon_ends(column(some, "C").to_numpy(), ladder, plant.get(_START, "wt%"))
+        contents = dict(zip(some, some.to_numpy().T, strict=True))
+        burnt = least_burnt(contents, carbon[:, :-1], carbon[:, 1:], ratio, pressure,
+                            plant.get(HOTTEST, "C"))  # fmt: skip
+        parts.append(pd.DataFrame({f: kg.sum(axis=1) for f, kg in burnt.items()}, some.index))
+    return pd.concat(parts)
 
 
 def _sulphur(heats: pd.DataFrame, plant: Plant, start: object) -> list[Row]:
@@ -159,13 +168,10 @@ def _nitrogen_least(heats: pd.DataFrame, plant: Plant) -> list[Row]:
     stage, pick_up = rule("nitrogen_stage"), rule("nitrogen_pick_up")
     volume = np.full(len(heats), np.nan)
     if not gap:
-        paths = [blow_down(c, ladder, plant.get(_START, "wt%")) for c in column(heats, "C")]
-        burnt = [10.0 * (p["carbon_from"] - p["carbon_to"]).clip(lower=0.0) for p in paths]
-        oxygen = oxygen_per_kg("C")
-        volume = np.array([
-            float((kg * oxygen * (2.0 + 1.0 / p["oxygen_to_inert"])).sum())
-            for kg, p in zip(burnt, paths, strict=True)
-        ])  # fmt: skip
+        ends = carbon_ends(column(heats, "C").to_numpy(), ladder, plant.get(_START, "wt%"))
+        burnt = 10.0 * np.maximum(-np.diff(ends, axis=1), 0.0)
+        gas = 2.0 + 1.0 / ladder["oxygen_to_inert"].to_numpy()
+        volume = (burnt * oxygen_per_kg("C") * gas).sum(axis=1)
     solubility = evaluate_batch(heats, _SOLUBILITY, temperature_C=stage.high, pN2_atm=1.0)
     washed = 1.0 / (1.0 / tap + volume / (8.0 * solubility.values[_SOLUBILITY] ** 2))
     return judge(
