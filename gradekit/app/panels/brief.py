@@ -177,7 +177,7 @@ class BriefExplorer(Panel):
         )
         more = self.button("What was not asked", self._more, "strength, pitting, rivals, route")
         beside = self.button(
-            "Keep beside", self._keep, "set the present design beside what follows"
+            "Keep beside", self._keep_answer, "set the present design beside what follows"
         )
         why = self.button("Why not?", self._explain, "the smallest set of limits that clashes")
         buttons = [
@@ -373,7 +373,7 @@ class BriefExplorer(Panel):
     def _more(self) -> None:
         self.change(replace(self.state, more=not self.state.more))
 
-    def _keep(self) -> str:
+    def _keep_answer(self) -> str:
         state = self.state
         now = None if state.beside else replace(state, beside=None, more=False)
         self.change(replace(state, beside=now))
