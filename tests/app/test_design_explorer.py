@@ -156,7 +156,7 @@ def test_what_was_not_asked_and_two_designs_side_by_side(panel):
     page = live(panel.moving(panel.state))
     assert "What the brief did not ask" in page and "proof strength" in page
     assert "no plant was given" in page and "pitting resistance equivalent" in page
-    panel._keep_answer()
+    panel._set_beside()
     panel.limits.enter(MD30, "-60")
     page = live(panel.moving(panel.state))
     assert "Two designs" in page and f"only now: {MD30} −60" in page and "difference" in page

@@ -4,16 +4,28 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterable
-from dataclasses import dataclass, fields, replace
+from dataclasses import fields, replace
 
 import ipywidgets as widgets
 import numpy as np
 import pandas as pd
 
 from gradekit.app.given import Code
+from gradekit.app.panels.brief_state import (
+    PLAIN,
+    BriefState,
+    bound_field,
+    condition_field,
+    decoded,
+    encoded,
+    ends_of,
+    limit_field,
+    name_of,
+    price_field,
+)
 from gradekit.app.panels.brief_views import binding, compared, cost_words, in_words, unasked
 from gradekit.app.views import View
-from gradekit.app.widgets.controls import Choice, Field, Numbers
+from gradekit.app.widgets.controls import Choice, Numbers
 from gradekit.app.widgets.panel import Panel
 from gradekit.core.elements import is_element
 from gradekit.core.errors import NOTHING, InputError, nearest
@@ -23,7 +35,7 @@ from gradekit.design.backwards import Brief, Design, design_grade
 from gradekit.design.family import HELD
 from gradekit.design.prices import Prices, read_prices
 from gradekit.design.show import lines, window_bars
-from gradekit.relations.declaration import CONDITIONS, Relation
+from gradekit.relations.declaration import CONDITIONS
 from gradekit.relations.topics import CATALOGUE
 
 __all__ = ["BriefExplorer", "brief_explorer"]
@@ -31,7 +43,6 @@ __all__ = ["BriefExplorer", "brief_explorer"]
 HEATS = 5_000
 SURE = (("no guard bands", None), ("80 %", 0.8), ("90 %", 0.9), ("95 %", 0.95), ("99 %", 0.99))
 LEAST = (("alloy cost", "cost"), ("nickel", "nickel"), ("CO2", "co2"))
-Rows = tuple[tuple[str, float | None, float | None], ...]
 
 
 def brief_explorer(
@@ -84,22 +95,6 @@ def brief_explorer(
     return BriefExplorer(brief, prices, scatter, confidence, relation_error, elements, plant)
 
 
-@dataclass(frozen=True)
-class BriefState:
-    """What the panel remembers; a limit or bound without an end asks for nothing."""
-
-    limits: Rows
-    bounds: Rows
-    conditions: tuple[tuple[str, float | None], ...]
-    prices: tuple[tuple[str, float], ...]
-    least: str
-    confidence: float | None
-    relation_error: bool
-    family: str
-    more: bool = False
-    beside: BriefState | None = None
-
-
 class BriefExplorer(Panel):
     """The panel made by `brief_explorer`."""
 
@@ -127,7 +122,7 @@ class BriefExplorer(Panel):
         )
         # What the first answer made of the scatter and of the family holds from here on.
         self._scatter, self._first = self._start.scatter, self._start.brief
-        self._keys = {_name(key): key for key in brief.limits}
+        self._keys = {name_of(key): key for key in brief.limits}
         spans = {
             e: span
             for e, span in self._first.bounds.items()
@@ -136,7 +131,7 @@ class BriefExplorer(Panel):
         shown = list(spans) if elements is None else list(elements)
         least = brief.minimise if isinstance(brief.minimise, str) else "as given"
         state = BriefState(
-            tuple((_name(key), *span) for key, span in brief.limits.items()),
+            tuple((name_of(key), *span) for key, span in brief.limits.items()),
             tuple((e, *spans.get(e, (None, None))) for e in shown),
             tuple(brief.conditions.items()),
             (),
@@ -177,7 +172,7 @@ class BriefExplorer(Panel):
         )
         more = self.button("What was not asked", self._more, "strength, pitting, rivals, route")
         beside = self.button(
-            "Keep beside", self._keep_answer, "set the present design beside what follows"
+            "Keep beside", self._set_beside, "set the present design beside what follows"
         )
         why = self.button("Why not?", self._explain, "the smallest set of limits that clashes")
         buttons = [
@@ -271,46 +266,11 @@ class BriefExplorer(Panel):
         self._family.show(state.family)
 
     def encode(self, state: BriefState) -> dict:
-        data = {field.name: getattr(state, field.name) for field in fields(state)}
-        for part in ("limits", "bounds"):
-            data[part] = {name: [low, high] for name, low, high in data[part]}
-        data["conditions"], data["prices"] = dict(state.conditions), dict(state.prices)
-        return data | {"beside": self.encode(state.beside) if state.beside else None}
+        return encoded(state)
 
     def decode(self, data: dict, where: str) -> BriefState:
-        names = sorted(field.name for field in fields(BriefState))
-        flags = ("relation_error", "more")
-        if sorted(data) != names or not all(isinstance(data[flag], bool) for flag in flags):
-            raise InputError(f"{where}, state", f"with {', '.join(names)}", list(data))
-        spans: dict[str, Rows] = {}
-        for part in ("limits", "bounds"):
-            rows = data[part]
-            if not isinstance(rows, dict):
-                raise InputError(f"{where}, {part}", "pairs of ends by name", rows or NOTHING)
-            for name, span in rows.items():
-                if not isinstance(span, list) or len(span) != 2 or not all(map(_is_end, span)):
-                    raise InputError(f"{where}, {name}", "two numbers, null for an open end", span)
-            spans[part] = tuple((name, low, high) for name, (low, high) in rows.items())
-        pairs: dict[str, tuple] = {}
-        for part in ("conditions", "prices"):
-            values = data[part]
-            if not isinstance(values, dict) or not all(map(_is_end, values.values())):
-                raise InputError(f"{where}, {part}", "numbers by name", values)
-            pairs[part] = tuple(values.items())
-        for choice, name in (
-            (self._least, "least"), (self._sure, "confidence"), (self._family, "family")
-        ):  # fmt: skip
-            known = [value for _, value in choice.options]
-            if data[name] not in known:
-                raise InputError(f"{where}, {name}", f"one of {known}", data[name])
-        beside = data["beside"]
-        if not isinstance(beside, dict | None):
-            raise InputError(f"{where}, beside", "a state, or null", beside)
-        return BriefState(
-            **spans, **pairs, least=data["least"], confidence=data["confidence"],
-            relation_error=data["relation_error"], family=data["family"],
-            more=data["more"], beside=self.decode(beside, where) if beside else None,
-        )  # fmt: skip
+        choices = {"least": self._least, "confidence": self._sure, "family": self._family}
+        return decoded(data, where, {n: [v for _, v in c.options] for n, c in choices.items()})
 
     def table(self, state: BriefState) -> pd.DataFrame:
         design = self._design(state)
@@ -373,7 +333,7 @@ class BriefExplorer(Panel):
     def _more(self) -> None:
         self.change(replace(self.state, more=not self.state.more))
 
-    def _keep_answer(self) -> str:
+    def _set_beside(self) -> str:
         state = self.state
         now = None if state.beside else replace(state, beside=None, more=False)
         self.change(replace(state, beside=now))
@@ -384,8 +344,8 @@ class BriefExplorer(Panel):
     def _build(self, state: BriefState) -> None:
         """Show a state in the boxes; they are made anew only where there are others."""
         values = {
-            "limits": _ends(state.limits),
-            "bounds": _ends(state.bounds),
+            "limits": ends_of(state.limits),
+            "bounds": ends_of(state.bounds),
             "conditions": dict(state.conditions),
             "prices": self._price_boxes(state),
         }
@@ -394,21 +354,21 @@ class BriefExplorer(Panel):
         ):
             aim = self._near
             limits = [
-                _limit_field(self._first, box, value, self._keys, aim)
+                limit_field(self._first, box, value, self._keys, aim)
                 for box, value in values["limits"].items()
             ]
             made = {
                 "limits": (limits, self._span_moved, "Limits"),
                 "bounds": (
-                    [_bound_field(b, v) for b, v in values["bounds"].items()],
+                    [bound_field(b, v) for b, v in values["bounds"].items()],
                     self._span_moved, "Contents, wt%",
                 ),
                 "conditions": (
-                    [_condition_field(c, v) for c, v in values["conditions"].items()],
+                    [condition_field(c, v) for c, v in values["conditions"].items()],
                     self._value_moved, "Conditions",
                 ),
                 "prices": (
-                    [_price_field(e, v) for e, v in values["prices"].items()],
+                    [price_field(e, v) for e, v in values["prices"].items()],
                     self._value_moved, "Prices, money a contained tonne",
                 ),
             }  # fmt: skip
@@ -424,7 +384,7 @@ class BriefExplorer(Panel):
             return {}
         listed = self._prices.table["price"]
         used = [e for e in self._brief(state).variables if e in listed.index]
-        return {e: dict(state.prices).get(e, float(listed[e])) for e in used if e not in _PLAIN}
+        return {e: dict(state.prices).get(e, float(listed[e])) for e in used if e not in PLAIN}
 
     # --- what they need ---------------------------------------------------------------------
 
@@ -465,66 +425,3 @@ class BriefExplorer(Panel):
             if design.feasible:
                 self._near = design
         return self._answers[state]
-
-
-#: Elements of which nobody plays with the price.
-_PLAIN = ("C", "P", "S", "B", "N")
-
-
-def _name(key: object) -> str:
-    return key.name if isinstance(key, Relation) else str(key)
-
-
-def _is_end(value: object) -> bool:
-    return value is None or (isinstance(value, int | float) and not isinstance(value, bool))
-
-
-def _ends(rows: Rows) -> dict[str, float | None]:
-    return {
-        f"{name} {sign}": end for name, *span in rows for sign, end in zip("≥≤", span, strict=True)
-    }
-
-
-def _limit_field(
-    brief: Brief, box: str, value: float | None, keys: dict, near: Design | None
-) -> Field:
-    name, sign = box.rsplit(" ", 1)
-    priced = near.prices.relations if near is not None and near.prices is not None else None
-    (quantity, *_), _ = brief.quantities_of(keys.get(name, name), priced)
-    middle = value
-    if middle is None and near is not None and not quantity.awaited:
-        known = {*near.brief.variables, *near.brief.conditions, "Fe"}
-        if set(quantity.inputs) <= known:
-            middle = float(near.problem.raw([quantity], near.solution.x[None])[0, 0])
-    middle = middle if middle is not None and np.isfinite(middle) else 0.0
-    size = max(abs(middle), 0.1)
-    step = 10.0 ** np.floor(np.log10(size / 5.0))
-    word = "at least" if sign == "≥" else "at most"
-    title = f"{quantity.title} {word}, {quantity.unit or 'no unit'}; empty for no limit"
-    return Field(
-        box, round(middle - 0.6 * size, 6), round(middle + 0.6 * size, 6), step, None,
-        title=title, optional=True,
-    )  # fmt: skip
-
-
-def _bound_field(box: str, value: float | None) -> Field:
-    high = 2.0 * (value or 1.0)
-    step = 10.0 ** np.floor(np.log10(high / 20.0))
-    element, sign = box.split()
-    word = "at least" if sign == "≥" else "at most"
-    return Field(
-        box, 0.0, high, step, 0.0, 100.0, optional=True,
-        title=f"{element} {word}, wt%; empty for no limit of the brief's own",
-    )  # fmt: skip
-
-
-def _condition_field(name: str, value: float | None) -> Field:
-    size = abs(value) if value else 10.0
-    step = 10.0 ** np.floor(np.log10(size / 10.0))
-    return Field(name, 0.0, 2.0 * size, step, None, optional=True,
-                 title=f"{CONDITIONS[name]}; empty for not given")  # fmt: skip
-
-
-def _price_field(element: str, value: float) -> Field:
-    step = 10.0 ** np.floor(np.log10(max(value, 1.0) / 20.0))
-    return Field(element, 0.0, 2.0 * value, step, 0.0, title=f"{element}, money a contained tonne")

@@ -89,6 +89,7 @@ class CertificateBox(Shown):
         self.certificate = read_certificate(asked[0], asked[1].strip() or None)
         self._page, self._read_of = self.certificate._repr_html_(), asked
         self._mark()
+        self.moved()
         verdicts = self.certificate.verdicts.groupby("claim", sort=False)["verdict"].agg(worst)
         told = [f"{claim or 'no grade is named'}: {word}" for claim, word in verdicts.items()]
         return f"read: {'; '.join(told)}"

@@ -253,6 +253,7 @@ class Panel(Shown):
             self._background.value = "" if background is None else write(background)
         self._undo.disabled = not history.past
         self._redo.disabled = not history.future
+        self.moved()
 
     def _go(self, history: History, said: str) -> str:
         self._show(history)

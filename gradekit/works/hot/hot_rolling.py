@@ -333,6 +333,10 @@ def _cooling(heats: pd.DataFrame, plant: Plant, kinds: pd.Series) -> list[Row]:
         "850 °C, and only in high chromium", unit="°C/s",
     )  # fmt: skip
     brittle = those_of(kinds, *DUPLEX, *FERRITIC)
+    poor = brittle[column(heats, "Cr")[brittle].to_numpy() < rule("chromium_475", _TABLE).low]
+    words = "too little chromium to embrittle while a coil cools"
+    rows += said_rows(STEP, "475 °C on coil cooling", poor, "ok", words, "trade practice", "memory")
+    brittle = brittle.difference(poor, sort=False)
     words = (
         "ferrite embrittles at 250 to 550 °C; a coil cools through that in hours; no index of "
         "composition exists. Spray the coil cold or uncoil warm; the anneal cures it"

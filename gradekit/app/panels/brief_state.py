@@ -1,0 +1,147 @@
+"""What the explorer of a brief remembers, as plain data, and the boxes that it is typed into."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, fields
+
+import numpy as np
+
+from gradekit.app.widgets.controls import Field
+from gradekit.core.errors import NOTHING, InputError
+from gradekit.design.backwards import Brief, Design
+from gradekit.relations.declaration import CONDITIONS, Relation
+
+__all__ = [
+    "PLAIN", "BriefState", "Rows", "bound_field", "condition_field", "decoded", "encoded",
+    "ends_of", "limit_field", "name_of", "price_field",
+]  # fmt: skip
+
+Rows = tuple[tuple[str, float | None, float | None], ...]
+#: Elements of which nobody plays with the price.
+PLAIN = ("C", "P", "S", "B", "N")
+
+
+@dataclass(frozen=True)
+class BriefState:
+    """What the panel remembers; a limit or bound without an end asks for nothing."""
+
+    limits: Rows
+    bounds: Rows
+    conditions: tuple[tuple[str, float | None], ...]
+    prices: tuple[tuple[str, float], ...]
+    least: str
+    confidence: float | None
+    relation_error: bool
+    family: str
+    more: bool = False
+    beside: BriefState | None = None
+
+
+def encoded(state: BriefState) -> dict:
+    """Return a state as plain data."""
+    data = {field.name: getattr(state, field.name) for field in fields(state)}
+    for part in ("limits", "bounds"):
+        data[part] = {name: [low, high] for name, low, high in data[part]}
+    data["conditions"], data["prices"] = dict(state.conditions), dict(state.prices)
+    return data | {"beside": encoded(state.beside) if state.beside else None}
+
+
+def decoded(data: dict, where: str, choices: Mapping[str, list]) -> BriefState:
+    """Return the state in plain data, each choice one of those that there are."""
+    names = sorted(field.name for field in fields(BriefState))
+    flags = ("relation_error", "more")
+    if sorted(data) != names or not all(isinstance(data[flag], bool) for flag in flags):
+        raise InputError(f"{where}, state", f"with {', '.join(names)}", list(data))
+    spans: dict[str, Rows] = {}
+    for part in ("limits", "bounds"):
+        rows = data[part]
+        if not isinstance(rows, dict):
+            raise InputError(f"{where}, {part}", "pairs of ends by name", rows or NOTHING)
+        for name, span in rows.items():
+            if not isinstance(span, list) or len(span) != 2 or not all(map(_is_end, span)):
+                raise InputError(f"{where}, {name}", "two numbers, null for an open end", span)
+        spans[part] = tuple((name, low, high) for name, (low, high) in rows.items())
+    pairs: dict[str, tuple] = {}
+    for part in ("conditions", "prices"):
+        values = data[part]
+        if not isinstance(values, dict) or not all(map(_is_end, values.values())):
+            raise InputError(f"{where}, {part}", "numbers by name", values)
+        pairs[part] = tuple(values.items())
+    for name, known in choices.items():
+        if data[name] not in known:
+            raise InputError(f"{where}, {name}", f"one of {known}", data[name])
+    beside = data["beside"]
+    if not isinstance(beside, dict | None):
+        raise InputError(f"{where}, beside", "a state, or null", beside)
+    return BriefState(
+        limits=spans["limits"], bounds=spans["bounds"], conditions=pairs["conditions"],
+        prices=pairs["prices"], least=data["least"], confidence=data["confidence"],
+        relation_error=data["relation_error"], family=data["family"],
+        more=data["more"], beside=decoded(beside, where, choices) if beside else None,
+    )  # fmt: skip
+
+
+def name_of(key: str | Relation) -> str:
+    """Return the name of a limit."""
+    return key.name if isinstance(key, Relation) else str(key)
+
+
+def _is_end(value: object) -> bool:
+    return value is None or (isinstance(value, int | float) and not isinstance(value, bool))
+
+
+def ends_of(rows: Rows) -> dict[str, float | None]:
+    """Return both ends of each row by the name of its box."""
+    return {
+        f"{name} {sign}": end for name, *span in rows for sign, end in zip("≥≤", span, strict=True)
+    }
+
+
+def limit_field(
+    brief: Brief, box: str, value: float | None, keys: dict, near: Design | None
+) -> Field:
+    """Return the box of one end of a limit; its slider lies about the value or the aim."""
+    name, sign = box.rsplit(" ", 1)
+    priced = near.prices.relations if near is not None and near.prices is not None else None
+    (quantity, *_), _ = brief.quantities_of(keys.get(name, name), priced)
+    middle = value
+    if middle is None and near is not None and not quantity.awaited:
+        known = {*near.brief.variables, *near.brief.conditions, "Fe"}
+        if set(quantity.inputs) <= known:
+            middle = float(near.problem.raw([quantity], near.solution.x[None])[0, 0])
+    middle = middle if middle is not None and np.isfinite(middle) else 0.0
+    size = max(abs(middle), 0.1)
+    step = 10.0 ** np.floor(np.log10(size / 5.0))
+    word = "at least" if sign == "≥" else "at most"
+    title = f"{quantity.title} {word}, {quantity.unit or 'no unit'}; empty for no limit"
+    return Field(
+        box, round(middle - 0.6 * size, 6), round(middle + 0.6 * size, 6), step, None,
+        title=title, optional=True,
+    )  # fmt: skip
+
+
+def bound_field(box: str, value: float | None) -> Field:
+    """Return the box of one end of a content."""
+    high = 2.0 * (value or 1.0)
+    step = 10.0 ** np.floor(np.log10(high / 20.0))
+    element, sign = box.split()
+    word = "at least" if sign == "≥" else "at most"
+    return Field(
+        box, 0.0, high, step, 0.0, 100.0, optional=True,
+        title=f"{element} {word}, wt%; empty for no limit of the brief's own",
+    )  # fmt: skip
+
+
+def condition_field(name: str, value: float | None) -> Field:
+    """Return the box of a condition."""
+    size = abs(value) if value else 10.0
+    step = 10.0 ** np.floor(np.log10(size / 10.0))
+    return Field(name, 0.0, 2.0 * size, step, None, optional=True,
+                 title=f"{CONDITIONS[name]}; empty for not given")  # fmt: skip
+
+
+def price_field(element: str, value: float) -> Field:
+    """Return the box of a price."""
+    step = 10.0 ** np.floor(np.log10(max(value, 1.0) / 20.0))
+    return Field(element, 0.0, 2.0 * value, step, 0.0, title=f"{element}, money a contained tonne")
