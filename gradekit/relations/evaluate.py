@@ -12,7 +12,8 @@ from gradekit.core.aliases import Given, HeatsLike, Label
 from gradekit.core.errors import InputError, nearest, said
 from gradekit.core.flags import OUT, Flag
 from gradekit.core.markup import details, evidence_line, number, panel, table
-from gradekit.heats.batch import as_batch, bounded
+from gradekit.heats.batch import as_batch
+from gradekit.heats.notes import bounded
 from gradekit.relations.declaration import CONDITIONS, Relation
 from gradekit.relations.listing import catalogue, resolve
 from gradekit.relations.plan import plan_for

@@ -91,7 +91,7 @@ def sort_rows(block: Block, limits: dict, titles: list, journal: Journal, sign: 
         if analysed and not said_heat and (kind in ("min", "max") or statistic_word(label)):
             above = [[cell_at(r, i) for i in analysed] for _, r in part.rows[-500:]]
             figures = [cell_at(row, i) for i in analysed]
-            statistic, fits = statistic_of(label, kind, figures, above, bool(means))
+            statistic, fits = statistic_of(label, kind, figures, above, bool(means), sign)
         if statistic == "heat":
             where = f"{block.where(number)}: '{label}' could head a statistic, but its numbers are "
             journal.remarks.append(where + "no such figures of the rows above: taken as a heat")

@@ -20,7 +20,8 @@ from gradekit.relations.groups import AUSTENITIC, DUPLEX, FERRITIC, is_of, those
 from gradekit.works.hot.flow import flow_of
 from gradekit.works.hot.hot_schedule import NEEDS, loads, reheat_range, schedule_gap
 from gradekit.works.plant import Plant
-from gradekit.works.step import Row, judge, judge_relation, said_rows, unassessed
+from gradekit.works.row import Row
+from gradekit.works.step import judge, judge_relation, said_rows, unassessed
 from gradekit.works.tables import Rule, process_table, rule
 
 __all__ = ["CONDITIONS", "STEP", "checks", "oxide_in_steam", "sigma_rate", "softens_from"]
@@ -333,6 +334,10 @@ def _cooling(heats: pd.DataFrame, plant: Plant, kinds: pd.Series) -> list[Row]:
         "850 °C, and only in high chromium", unit="°C/s",
     )  # fmt: skip
     brittle = those_of(kinds, *DUPLEX, *FERRITIC)
+    poor = brittle[column(heats, "Cr")[brittle].to_numpy() < rule("chromium_475", _TABLE).low]
+    words = "too little chromium to embrittle while a coil cools"
+    rows += said_rows(STEP, "475 °C on coil cooling", poor, "ok", words, "trade practice", "memory")
+    brittle = brittle.difference(poor, sort=False)
     words = (
         "ferrite embrittles at 250 to 550 °C; a coil cools through that in hours; no index of "
         "composition exists. Spray the coil cold or uncoil warm; the anneal cures it"
