@@ -14,7 +14,7 @@ from gradekit.core.sources import STATUSES
 from gradekit.core.verdicts import VERDICTS
 from gradekit.heats.batch import as_batch
 from gradekit.relations.evaluate import evaluate_batch
-from gradekit.works.step import COLUMNS
+from gradekit.works.row import COLUMNS
 from gradekit.works.walk import STEPS
 
 ORDINARY = {

@@ -20,7 +20,8 @@ from gradekit.relations.groups import AUSTENITIC, DUPLEX, FERRITIC, is_of, those
 from gradekit.works.hot.flow import flow_of
 from gradekit.works.hot.hot_schedule import NEEDS, loads, reheat_range, schedule_gap
 from gradekit.works.plant import Plant
-from gradekit.works.step import Row, judge, judge_relation, said_rows, unassessed
+from gradekit.works.row import Row
+from gradekit.works.step import judge, judge_relation, said_rows, unassessed
 from gradekit.works.tables import Rule, process_table, rule
 
 __all__ = ["CONDITIONS", "STEP", "checks", "oxide_in_steam", "sigma_rate", "softens_from"]
