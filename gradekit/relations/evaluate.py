@@ -13,12 +13,13 @@ from gradekit.core.errors import InputError, nearest, said
 from gradekit.core.flags import OUT, Flag
 from gradekit.core.lazy import lazy_frame, mapped
 from gradekit.core.markup import details, evidence_line, number, panel, table
-from gradekit.heats.batch import as_batch, bounded
+from gradekit.heats.batch import as_batch
+from gradekit.heats.notes import bounded
 from gradekit.relations.declaration import CONDITIONS, Relation
 from gradekit.relations.listing import catalogue, resolve
 from gradekit.relations.plan import plan_for
 from gradekit.relations.reasons import HeatGiven, reasons
-from gradekit.relations.steels import families, family_codes
+from gradekit.relations.steels import families, family_codes, with_family
 from gradekit.relations.topics import CATALOGUE
 
 __all__ = ["Result", "conditions_of", "evaluate", "evaluate_batch", "spread"]
@@ -316,7 +317,13 @@ class Result:
         return f"Result: {len(self.heats)} heats x {len(self.relations)} relations\n{self.values!r}"
 
 
-def evaluate(heats: HeatsLike, names: object = None, **conditions: Given) -> Result:
+def evaluate(
+    heats: HeatsLike,
+    names: object = None,
+    *,
+    family: str | Mapping | pd.Series | None = None,
+    **conditions: Given,
+) -> Result:
     """Evaluate relations on heats.
 
     Parameters
@@ -325,6 +332,8 @@ def evaluate(heats: HeatsLike, names: object = None, **conditions: Given) -> Res
         Compositions in wt%. A dask DataFrame or a Parquet data set is worked on part by part.
     names : str, Relation, or list of these, optional
         Names of relations or quantities; all relations by default.
+    family : str, or a Series or mapping with one a heat, optional
+        What the user knows of the steel, as `gk.family` names it; else its votes tell.
     **conditions
         Conditions with their unit in the name, such as `temperature_C=20`,
         `grain_size_um=30`; one value for all, or one value a heat.
@@ -338,7 +347,7 @@ def evaluate(heats: HeatsLike, names: object = None, **conditions: Given) -> Res
     Raises
     ------
     InputError
-        Unknown relation or condition, or wrong number of condition values.
+        Unknown relation, family or condition, or wrong number of condition values.
 
     Examples
     --------
@@ -347,12 +356,16 @@ def evaluate(heats: HeatsLike, names: object = None, **conditions: Given) -> Res
     (19.99, 'range not stated in figures')
     """
     if (parts := lazy_frame(heats)) is not None:
-        return mapped(parts, _values_and_flags, names=names, **conditions)
-    return evaluate_batch(as_batch(heats), names, **conditions)
+        return mapped(parts, _values_and_flags, names=names, family=family, **conditions)
+    batch = as_batch(heats)
+    known = batch if family is None else with_family(batch, family)
+    return evaluate_batch(known, names, **conditions)
 
 
-def _values_and_flags(part: pd.DataFrame, names: object, **conditions: Given) -> pd.DataFrame:
-    result = evaluate_batch(as_batch(part), names, **conditions)
+def _values_and_flags(
+    part: pd.DataFrame, names: object, family: object, **conditions: Given
+) -> pd.DataFrame:
+    result = evaluate(part, names, family=family, **conditions)
     return pd.concat([result.values, result.flags.add_suffix(" flags")], axis=1)
 
 

@@ -15,7 +15,8 @@ from gradekit.core.errors import InputError, listed, said
 from gradekit.core.lazy import lazy_frame, mapped
 from gradekit.core.sources import weakest
 from gradekit.core.verdicts import Verdict, worst
-from gradekit.heats.batch import as_batch, bounded
+from gradekit.heats.batch import as_batch
+from gradekit.heats.notes import bounded
 from gradekit.standards.columns import Reports, columns_of, row_of
 from gradekit.standards.grades import windows_of
 from gradekit.standards.judge import Contents, Finding, contents_of, judge
