@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property, lru_cache
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -77,10 +78,10 @@ class Brief:
     (20.0, None)
     """
 
-    bounds: Mapping[str, tuple[float | None, float | None] | float]
+    bounds: Mapping[str, Any]  # (low, high) or a content; kept as (low, high)
     limits: Mapping[object, tuple[float | None, float | None]] = field(default_factory=dict)
     within: str | tuple[str, ...] | None = None
-    minimise: object = "cost"
+    minimise: Any = "cost"
     conditions: Mapping[str, float] = field(default_factory=dict)
     stay_in_range: bool = True
     robust_over: str | None = None
@@ -146,7 +147,7 @@ class Brief:
             raise InputError("minimise", "one aim or two", self.minimise)
         return aims
 
-    def but(self, **changes: object) -> Brief:
+    def but(self, **changes: Any) -> Brief:
         """Return the brief with changes; `bounds`, `limits` and `conditions` are added to.
 
         A limit or bound of None is taken out.
@@ -170,7 +171,9 @@ class Brief:
                 return [one], []
             first, names = one.relation, CATALOGUE.quantities().get(one.relation.quantity, [])
         chosen, left = [], []
-        for relation in dict.fromkeys([*([first] if first else []), *map(CATALOGUE.get, names)]):
+        for relation in dict.fromkeys(
+            [*([first] if first else []), *(CATALOGUE[n] for n in names)]
+        ):
             reason = "" if relation is first else self._unfit(relation, first)
             if reason:
                 left.append(f"{relation.name} is not asked: {reason}")
@@ -261,7 +264,7 @@ class Brief:
             )
 
     def __repr__(self) -> str:
-        asked = [f"{_name(k)} {_span(v)}" for k, v in {**self.bounds, **self.limits}.items()]
+        asked = [f"{_name(k)} {_span(v)}" for k, v in (*self.bounds.items(), *self.limits.items())]
         grades = f"; {self.held}" if self.held else ""
         grades += f" within {self.within}" if self.within else ""
         least = ", ".join(q.key for q in self.objectives)
@@ -325,7 +328,7 @@ def _open(span: object) -> bool:
     return isinstance(span, (tuple, list)) and tuple(span) == OPEN
 
 
-def _condition(name: str, value: object) -> float:
+def _condition(name: str, value: Any) -> float:
     if name not in CONDITIONS:
         raise InputError("condition", ", ".join(CONDITIONS), name, nearest(name, CONDITIONS))
     try:
