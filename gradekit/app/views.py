@@ -19,6 +19,11 @@ ASLEEP = (
     "△ The kernel of this panel has ended: these are its last values. To bring it to life, run "
     "the notebook: Run ▸ Run All Cells."
 )
+# A panel whose kernel is gone says 'model not found' above its still picture, which says it better.
+NO_ERROR = (
+    "<style>.jp-OutputArea-child:has(+.jp-OutputArea-child [class^=gk-still-])>"
+    ".jupyter-widgets:not(:has(*)){display:none}</style>"
+)
 ABOUT_LIVE = '<p class="gk-about-live">A live panel stands here while the notebook runs.</p>'
 
 _VALUES = """<style>

@@ -8,6 +8,7 @@ heats, with the bare numpy product X @ W of as many columns. Nothing here is ass
 
 from __future__ import annotations
 
+import importlib
 import resource
 import time
 
@@ -15,7 +16,10 @@ import numpy as np
 import pandas as pd
 
 import gradekit as gk
+from gradekit.relations import steels
 from gradekit.relations.topics import CATALOGUE
+
+evaluating = importlib.import_module("gradekit.relations.evaluate")
 
 CONDITIONS = dict(
     temperature_C=1600.0, grain_size_um=30.0, grain_size_astm=7.0, delta_ferrite_pct=2.0,
@@ -93,6 +97,24 @@ def seconds(call, at_least: float = 0.4) -> float:
     return float(np.median(times))
 
 
+def families_in(heats: pd.DataFrame) -> None:
+    """What it takes to tell what steel each heat is, and what the catalogue takes more for it."""
+    batch, names = gk.as_batch(heats), list(steels.VOTES.values())
+    known = steels.family_codes(batch)
+    votes = seconds(lambda: gk.evaluate(batch, names, temperature_C=1050), 0.4)
+    told = seconds(lambda: gk.family(batch), 0.4)
+    with_it, without = [], []
+    for _ in range(5):  # by turns: a machine slows and quickens while it measures
+        with_it.append(seconds(lambda: gk.evaluate(batch, **CONDITIONS), 0.1))
+        steels_asked = evaluating.family_codes
+        evaluating.family_codes = lambda _: known
+        without.append(seconds(lambda: gk.evaluate(batch, **CONDITIONS), 0.1))
+        evaluating.family_codes = steels_asked
+    more = 100.0 * (min(with_it) / min(without) - 1.0)
+    print(f"\n{len(batch):,} heats: gk.family takes {told / votes:.1f} times the votes it asks;")
+    print(f"the catalogue takes {more:.1f} % more for telling the families first\n")
+
+
 def main() -> None:
     print(f"{len(CATALOGUE)} relations, every flag included\n")
     print(f"{'heats':>9} {'gradekit':>11} {'pandas':>11} {'pandas/gradekit':>16}")
@@ -103,6 +125,7 @@ def main() -> None:
         with np.errstate(all="ignore"):
             theirs = seconds(lambda h=heats: plain_pandas(h), once)
         print(f"{count:>9,} {ours * 1e3:>8.1f} ms {theirs * 1e3:>8.1f} ms {theirs / ours:>16.1f}")
+    families_in(invented_heats(100_000))
     matrix = heats.to_numpy()
     weights = np.random.default_rng(2).random((matrix.shape[1], len(CATALOGUE)))
     product = seconds(lambda: matrix @ weights, 0.1)

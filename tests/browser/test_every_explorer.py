@@ -144,7 +144,9 @@ def test_before_it_runs_it_can_be_read_and_says_how_to_revive(desk):
     page.locator(".jp-Dialog").wait_for(state="detached")
     if numbers:
         dead = desk.notebook.outputs.get_by_text("model not found")
-        dead.nth(len(numbers) - 1).wait_for()
+        dead.nth(len(numbers) - 1).wait_for(state="attached")
+        # Each is said by its still picture in better words, and hidden.
+        assert [text for text in dead.all() if text.is_visible()] == []
     assert page.evaluate(UNREADABLE, numbers) == []
     desk.notebook.shot(f"every-{desk.notebook.name[:2]}-opened-again")
     trouble = desk.notebook.trouble

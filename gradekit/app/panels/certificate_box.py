@@ -5,8 +5,9 @@ from __future__ import annotations
 import ipywidgets as widgets
 
 from gradekit.app import views
-from gradekit.app.widgets.controls import Status, button
+from gradekit.app.widgets.controls import button
 from gradekit.app.widgets.shown import Shown
+from gradekit.app.widgets.status import Status
 from gradekit.core.errors import InputError
 from gradekit.core.markup import small, tag
 from gradekit.core.verdicts import worst
@@ -89,6 +90,7 @@ class CertificateBox(Shown):
         self.certificate = read_certificate(asked[0], asked[1].strip() or None)
         self._page, self._read_of = self.certificate._repr_html_(), asked
         self._mark()
+        self.moved()
         verdicts = self.certificate.verdicts.groupby("claim", sort=False)["verdict"].agg(worst)
         told = [f"{claim or 'no grade is named'}: {word}" for claim, word in verdicts.items()]
         return f"read: {'; '.join(told)}"

@@ -13,8 +13,9 @@ import pandas as pd
 from gradekit.app import views
 from gradekit.app.panels import lesson_views
 from gradekit.app.panels.lesson_state import Progress, Try
-from gradekit.app.widgets.controls import Status, button, guarded
+from gradekit.app.widgets.controls import button
 from gradekit.app.widgets.shown import Shown
+from gradekit.app.widgets.status import Status, guarded
 from gradekit.core.errors import InputError
 from gradekit.core.files import write_whole
 from gradekit.core.markup import panel, tag
@@ -157,9 +158,12 @@ class GuessBox(Shown):
 
     def _reveal(self) -> None:
         self._answer.value = _answer(self.chapter.name)._repr_html_()
+        self.moved()
 
     def _repr_html_(self) -> str:
-        return lesson_views.guess_still(self.chapter, _answer(self.chapter.name))
+        guess = self._text.value.strip() if self._answer.value else ""
+        told = f"Your guess: {guess}. {self.status.text}" if guess else ""
+        return lesson_views.guess_still(self.chapter, _answer(self.chapter.name), told)
 
 
 class SelfCheck(Shown):
@@ -196,6 +200,7 @@ class SelfCheck(Shown):
         seed = 1 + max(self.seed, self.progress.work.seeds.get(self.chapter.name, 0))
         kept = self.progress.keep(lambda work: work.turned(self.chapter.name, seed))
         self._lay()
+        self.moved()
         return f"three other questions stand above{kept}"
 
     def judge(self, number: int, exercise: Exercise, given: str) -> Feedback:
@@ -206,6 +211,7 @@ class SelfCheck(Shown):
         work, at = self.progress.work, (self.chapter.name, self.seed, number)
         one = Try(*at, given, feedback.right, feedback.words, at in work.opened)
         kept = self.progress.keep(lambda work: work.tried(one))
+        self.moved()
         return replace(feedback, words=feedback.words + kept)
 
     def open(self, number: int) -> str:
@@ -214,7 +220,9 @@ class SelfCheck(Shown):
         return self.progress.keep(lambda work: work.opening(self.chapter.name, seed, number))
 
     def _repr_html_(self) -> str:
-        return lesson_views.questions_still(lesson_views.questions(self.chapter, self.seed))
+        told = [item.told for item in self.items]
+        exercises = [item.exercise for item in self.items]
+        return lesson_views.questions_still(exercises, told)
 
 
 class _Item:
@@ -247,6 +255,11 @@ class _Item:
                 self._working,
             ]
         )
+
+    @property
+    def told(self) -> str:
+        """The last answer and what was said to it, '' before there is one."""
+        return f"Your answer: {self._box.value}. {self.status.text}" if self.status.text else ""
 
     def enter(self, text: object) -> str:
         self._box.value = str(text)

@@ -58,23 +58,24 @@ def working(exercise: Exercise) -> Html:
     return tag("div", answer, steps, small(exercise.evidence), class_="gk")
 
 
-def guess_still(chapter: Chapter, answer: Answer) -> Html:
-    """Return a question as a page without a kernel shows it: the answer is folded away."""
+def guess_still(chapter: Chapter, answer: Answer, told: str = "") -> Html:
+    """Return a question as a page without a kernel shows it.
+
+    The answer is folded away, unless there was a guess: `told` is what was said to it.
+    """
+    if told:
+        return _plain("Your guess first", chapter.question, told, answer.body())
     summary = f"Guess first, in {chapter.unit}; then open the computed answer"
     return _plain("Your guess first", chapter.question, details(summary, answer.body()))
 
 
-def questions_still(exercises: Iterable[Exercise]) -> Html:
+def questions_still(exercises: Iterable[Exercise], told: Iterable[str]) -> Html:
     """Return questions with folded working, as a page without a kernel shows them."""
-    parts = [
-        part
-        for n, e in enumerate(exercises, start=1)
-        for part in (
-            question(n, e),
-            details(f"Answer {n}, {e.asked}".removesuffix(", "), working(e)),
-        )
-    ]
-    return _plain("Check yourself", *parts)
+    parts: list[Part] = []
+    for n, (exercise, words) in enumerate(zip(exercises, told, strict=True), start=1):
+        summary = f"Answer {n}, {exercise.asked}".removesuffix(", ")
+        parts += [question(n, exercise), words, details(summary, working(exercise))]
+    return _plain("Check yourself", *filter(None, parts))
 
 
 def _plain(lead: str, *parts: Part) -> Html:

@@ -2,12 +2,19 @@
 
 from __future__ import annotations
 
+from threading import Timer
+
 import ipywidgets as widgets
-from IPython.display import display
+from IPython import get_ipython
+from IPython.display import DisplayHandle, display
 
 from gradekit.app import views
+from gradekit.app.widgets.turns import in_turn
 
 __all__ = ["Shown"]
+
+#: Seconds without a change after which the still picture beneath a panel is made again.
+REST = 1.5
 
 
 class Shown:
@@ -20,6 +27,8 @@ class Shown:
 
     title = ""
     root: widgets.Widget | None = None
+    _still: DisplayHandle | None = None
+    _later: Timer | None = None
 
     @property
     def _still_class(self) -> str:
@@ -36,8 +45,36 @@ class Shown:
         # Two outputs: where the first is dead ('model not found'), the second is read instead.
         live = self.root.add_class("gk-live")._repr_mimebundle_()
         display({**live, "text/html": views.ABOUT_LIVE, "text/plain": repr(self)}, raw=True)
-        display({"text/html": f'<div class="{self._still_class}">{self._repr_html_()}</div>',
-                 "text/plain": ""}, raw=True)  # fmt: skip
+        self._still = display(self._still_page(), raw=True, display_id=True)
+
+    def _still_page(self) -> dict[str, str]:
+        page = f'{views.NO_ERROR}<div class="{self._still_class}">{self._repr_html_()}</div>'
+        return {"text/html": page, "text/plain": ""}
+
+    def moved(self) -> None:
+        """Note that something else is shown: once the page rests, the still picture follows.
+
+        A notebook that is saved and opened again then shows the last answer. What code has changed
+        is left as it was displayed, so that a notebook that is run gives the same each time.
+        """
+        if self._still is None or not _asked_by_page():
+            return
+        if self._later is not None:
+            self._later.cancel()
+        self._later = Timer(REST, in_turn(self._renew))
+        self._later.daemon = True
+        self._later.start()
+
+    def _renew(self) -> None:
+        if self._still is not None:
+            self._still.update(self._still_page(), raw=True)
 
     def __repr__(self) -> str:
         return f"{self.title} (live where a kernel runs)"
+
+
+def _asked_by_page() -> bool:
+    """Tell whether a control in a page asked for what is done now, and not a cell that runs."""
+    kernel = getattr(get_ipython(), "kernel", None)
+    asked = kernel.get_parent() if kernel is not None else {}
+    return str(asked.get("header", {}).get("msg_type", "")).startswith("comm")

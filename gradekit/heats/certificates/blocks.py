@@ -230,7 +230,11 @@ def _build(part: Part, sign: str, units: dict[str, str], journal: Journal) -> pd
             journal.column(part.name_at, labels.get(part.name_at, ""), "heat name")
     for (number, _), name, kind in zip(part.rows, part.names, part.kinds, strict=True):
         journal.row(number, name, "product analysis" if kind == "product" else "heat")
-    return with_notes(batch, notes_of(batch) | {"place": place, "report": []})
+    label_of = {name: block.labels[i] for name, i in zip(names, kept, strict=True)
+                if i < len(block.labels)}  # fmt: skip
+    unread = {e: label_of.get(c) or c for e, c in notes_of(batch).get("unread", {}).items()}
+    own = {"place": place, "report": [], "unread": unread}
+    return with_notes(batch, notes_of(batch) | own)
 
 
 def _give_units(part: Part, unit_at: int, header: list[str], columns: dict[int, list]) -> None:

@@ -58,6 +58,7 @@ def statistic_of(
     row: Sequence[Cell],
     above: Sequence[Sequence[Cell]],
     below_mean: bool,
+    sign: str = "",
 ) -> tuple[str, bool]:
     """Return which statistic of the rows above a row is, and whether its numbers are such.
 
@@ -70,13 +71,15 @@ def statistic_of(
     row, above : cells of contents of this row, and of the heats above it
     below_mean : bool
         Whether a row of means stands above.
+    sign : {'', '.', ','}
+        Decimal sign of the file.
 
     Returns
     -------
     (str, bool)
         '' for no statistic, and 'heat' where only the label, a letter, says so.
     """
-    values, heats = _numbers(row), np.array([_numbers(r) for r in above])
+    values, heats = _numbers(row, sign), np.array([_numbers(r, sign) for r in above])
     known = ~np.isnan(values)
     if kind in ("min", "max"):
         if len(heats) < 2 or not known.any():
@@ -107,13 +110,13 @@ def statistic_of(
     return (word, such) if sure or such else ("heat", True)
 
 
-def _numbers(cells: Sequence[Cell]) -> np.ndarray:
-    return np.array([_number(cell) for cell in cells], dtype=float)
+def _numbers(cells: Sequence[Cell], sign: str) -> np.ndarray:
+    return np.array([_number(cell, sign) for cell in cells], dtype=float)
 
 
-def _number(cell: Cell) -> float:
+def _number(cell: Cell, sign: str) -> float:
     try:
-        return parse_cell(cell)[0]
+        return parse_cell(cell, sign=sign, most=np.inf if sign else 100.0)[0]
     except ValueError:
         return np.nan
 
