@@ -31,6 +31,10 @@ AWAITED = (COST, FOOTPRINT)
 EXTRA = {NICKEL: nickel_content()}
 
 
+# Published with steps; what stands for it where a search goes along it.
+_STEPPED = {"ni_eq_espy_1982": "ni_eq_espy_smooth"}
+
+
 @dataclass(frozen=True)
 class Brief:
     """What is wanted of a steel.
@@ -161,6 +165,9 @@ class Brief:
         self, key: object, priced: Mapping[str, Relation] | None = None
     ) -> tuple[list[Quantity], list[str]]:
         """Return the quantities that a limit constrains, and in words what was left out and why."""
+        if key in _STEPPED:
+            raise InputError("limit", "a relation without steps, which a search would exploit",
+                             key, _STEPPED[key])  # fmt: skip
         known = isinstance(key, Relation) or key in CATALOGUE or is_element(key)
         if not known and key in CATALOGUE.quantities():
             first, names = None, CATALOGUE.quantities()[key]

@@ -31,7 +31,11 @@ def heat(steel: Candidate, service: Service) -> Finding | None:
         and judged("carbide_from") <= hot <= judged("carbide_to")
         and steel.highest("C") > judged("carbide_free")
     )  # fmt: skip
+    sigma = next(r for r in rows("strip_rules", "process") if r["id"] == "sigma_range")
+    rich = steel.least.get("Cr", 0.0) >= judged("sigma_chromium")
+    brittles = rich and float(sigma["low"]) <= hot < float(sigma["high"]) - judged("sigma_fades")
     warn = "; 250 to 550 °C embrittles it in time, 475 °C fastest" if brittle else ""
+    warn += "; sigma phase makes it brittle when cold again" if brittles else ""
     warn += "; chromium carbides grow at this temperature and open it to attack" if carbides else ""
     if own is None:
         verdict = "ok" if hot <= cool else "not assessed"
@@ -43,7 +47,7 @@ def heat(steel: Candidate, service: Service) -> Finding | None:
     low, high = float(own["continuous_c"]), float(own["continuous_most_c"])
     near = hot > low - judged("heat_margin")
     verdict = "stop" if hot > high else "caution" if near else "ok"
-    if (brittle or carbides) and verdict == "ok":
+    if (brittle or brittles or carbides) and verdict == "ok":
         verdict = "caution"
     reach = f"{low:g}" if low == high else f"{low:g} to {high:g}"
     return Finding(

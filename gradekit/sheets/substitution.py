@@ -37,10 +37,13 @@ from gradekit.service.needs import Service
 from gradekit.service.tables import rows
 from gradekit.sheets.printing import printed
 
-__all__ = ["PAPERS", "answer_block", "answer_page", "write_answer"]
+__all__ = ["LANGUAGES", "PAPERS", "answer_block", "answer_page", "write_answer"]
 
 #: Papers, with width and height in mm.
 PAPERS = {"A4": (210, 297), "Letter": (215.9, 279.4)}
+_TABLES = {p.stem.removeprefix("words_"): p for p in Path(__file__).parent.glob("words_*.json")}
+#: Languages of the fixed words: English, and each that has a words table.
+LANGUAGES = ("en", *sorted(_TABLES))
 WHO = (
     "No comparison decides on a material. The customer's engineer, the design code and the "
     "standard in force decide, on the heat's own certificate and, where said, on tests."
@@ -151,13 +154,10 @@ def answer_page(
 
 def _words(language: str) -> dict[str, str]:
     """The fixed words of the sheet in another language; a word without one stays English."""
-    tables = {p.stem.removeprefix("words_"): p for p in Path(__file__).parent.glob("words_*.json")}
-    if language == "en":
-        return {}
-    if language not in tables:
-        known = ["en", *sorted(tables)]
-        raise InputError("language", ", ".join(known), language, nearest(str(language), known))
-    return read_json(tables[language])
+    if language not in LANGUAGES:
+        known = ", ".join(LANGUAGES)
+        raise InputError("language", known, language, nearest(str(language), LANGUAGES))
+    return {} if language == "en" else read_json(_TABLES[language])
 
 
 def _sender(path: str | os.PathLike | None) -> list[str]:

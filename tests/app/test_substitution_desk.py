@@ -289,3 +289,15 @@ def test_a_certificate_without_a_claim_is_said_in_words():
     page = box._answer.value
     assert "1 heat, 1 verdict: 1 not assessed" in page and "claims=" not in page
     assert "<li>H1: the analysis would fit 1.4301" in page and "none named" in page
+
+
+def test_the_sheet_goes_out_in_german_under_the_sender_s_head_with_what_is_to_be_had(tmp_path):
+    head = tmp_path / "head.txt"
+    head.write_text("Tarnwick Works", "utf-8")
+    own = gk.substitution(DATA / "questions.json", sender=head, stock=DATA / "stock.csv")
+    own._language.value = "de"
+    page = own._page()
+    assert "Tarnwick Works" in page and "Die kurze Antwort" in page and "lieferbar" in page
+    own._texts["customer"].box.value = "Orrin Cutlery"
+    own._texts["question"].box.value = "May we?"
+    assert own.comparison.customer == "Orrin Cutlery" and "May we?" in own._page()

@@ -5,6 +5,7 @@ import inspect
 import sys
 
 import numpy as np
+import pandas as pd
 import pytest
 
 import gradekit as gk
@@ -13,7 +14,7 @@ from gradekit.core.sources import STATUSES
 from gradekit.core.verdicts import VERDICTS
 from gradekit.heats.batch import as_batch
 from gradekit.relations.evaluate import evaluate_batch
-from gradekit.works.step import COLUMNS
+from gradekit.works.row import COLUMNS
 from gradekit.works.walk import STEPS
 
 ORDINARY = {
@@ -211,3 +212,40 @@ def _counted(function, calls):
         return function(*args, **conditions)
 
     return counting
+
+
+FAMILIES_WALKED = {
+    "304": dict(C=0.045, Si=0.45, Mn=1.3, P=0.03, S=0.003, Cr=18.2, Ni=8.1, Mo=0.2, Cu=0.3, N=0.05),
+    "316L": dict(C=0.02, Si=0.5, Mn=1.3, P=0.03, S=0.002, Cr=16.8, Ni=10.1, Mo=2.05, N=0.045),
+    "201": dict(C=0.05, Si=0.4, Mn=6.5, P=0.03, S=0.003, Cr=17.0, Ni=4.5, Cu=0.4, N=0.16),
+    "2205": dict(C=0.02, Si=0.4, Mn=1.6, P=0.025, S=0.001, Cr=22.4, Ni=5.7, Mo=3.15, N=0.175),
+    "6Mo": dict(C=0.012, Si=0.4, Mn=0.6, P=0.02, S=0.001, Cr=20, Ni=18, Mo=6.1, Cu=0.7, N=0.2),
+    "430": dict(C=0.045, Si=0.35, Mn=0.4, P=0.025, S=0.002, Cr=16.3, Ni=0.2, N=0.035),
+    "441": dict(C=0.015, Si=0.5, Mn=0.4, P=0.025, S=0.002, Cr=17.8, Ni=0.2, Ti=0.15, Nb=0.42,
+                N=0.015),
+    "420": dict(C=0.3, Si=0.4, Mn=0.5, P=0.025, S=0.002, Cr=13.2, Ni=0.2, N=0.03),
+}  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def families_walked():
+    return gk.assess_route(pd.DataFrame(FAMILIES_WALKED).T)
+
+
+def test_a_sound_heat_of_each_family_is_not_stopped_by_a_typical_works(families_walked):
+    counts = families_walked.groupby("heat")["verdict"].value_counts().unstack(fill_value=0)
+    assert "stop" not in counts.columns
+    assert counts.at["304", "caution"] <= 2, "a sound 18-8 heat"
+    assert (counts["not assessed"] / counts.sum(axis=1)).max() <= 0.40
+    for heat in ("304", "316L", "201", "2205", "6Mo", "430", "441"):
+        assert counts.loc[heat, "not assessed"] / counts.loc[heat].sum() <= 0.35, heat
+
+
+def test_what_does_not_concern_a_family_is_not_asked(families_walked):
+    checks = families_walked.groupby("heat")["check"].agg(set)
+    assert "P + S against the first phase" in checks["304"] & checks["2205"]
+    assert "P + S against the first phase" not in checks["430"] | checks["420"]
+    assert "hot ductility at the edges" in checks["2205"] & checks["201"]
+    assert "sigma in the cooling slab" in checks["2205"] & checks["6Mo"]
+    assert "ridging and sticking" in checks["430"] & checks["441"]
+    assert not checks["304"] & {"ridging and sticking", "sigma in the cooling slab"}

@@ -19,7 +19,7 @@ from gradekit.works.melt.carbon import (
 )
 from gradekit.works.melt.ladder import blow_down, gas_steps
 from gradekit.works.plant import as_plant
-from gradekit.works.step import as_table
+from gradekit.works.row import as_table
 
 HEAT = {"C": 0.04, "Si": 0.4, "Mn": 1.3, "S": 0.002, "Cr": 18.2, "Ni": 8.1, "N": 0.05}
 FORMS = {
@@ -120,10 +120,10 @@ def test_unknown_contents_give_no_value():
 
 def test_form_outside_its_range_is_said(plant):
     table = rows(plant)
-    assert "holds up to 1650 °C only" in table.at["temperature that keeps all chromium", "reason"]
+    assert "holds up to 1650 °C only" in table.at["temperature that reaches the carbon", "reason"]
     cooler = plant.changed(converter__temperature_max=1640)
     table = rows(cooler)
-    assert "1650" not in table.at["temperature that keeps all chromium", "reason"]
+    assert "1650" not in table.at["temperature that reaches the carbon", "reason"]
 
 
 # --- the gas --------------------------------------------------------------------------------
@@ -322,7 +322,7 @@ def test_lower_carbon_goes_from_ok_to_stop(plant):
 
 
 def test_a_hotter_vessel_helps(plant):
-    check = "temperature that keeps all chromium"
+    check = "temperature that reaches the carbon"
     margins = [
         rows(plant.changed(converter__temperature_max=t)).at[check, "margin"] for t in (1650, 1730)
     ]
@@ -334,7 +334,7 @@ def test_chromium_burnt_asks_for_the_carbon_that_the_blow_starts_from(plant):
     bare = gk.works.Plant(plant.limits.drop("converter.bath_carbon_start"))
     row = rows(bare).loc["chromium burnt on the way"]
     assert row["verdict"] == "not assessed" and "bath_carbon_start" in row["reason"]
-    assert rows(bare).at["temperature that keeps all chromium", "verdict"] != "not assessed"
+    assert rows(bare).at["temperature that reaches the carbon", "verdict"] != "not assessed"
 
 
 def test_sulphur_after_reduction(plant):

@@ -24,17 +24,20 @@ from gradekit.app.panels.service_boxes import (
     word_of,
 )  # fmt: skip
 from gradekit.app.views import View
-from gradekit.app.widgets.controls import Choice, Numbers, guarded
+from gradekit.app.widgets.controls import Choice
 from gradekit.app.widgets.download import download, in_app
+from gradekit.app.widgets.numbers import Numbers
 from gradekit.app.widgets.panel import Panel
+from gradekit.app.widgets.status import guarded
 from gradekit.app.widgets.typed import Refused, TypedText
 from gradekit.core.errors import InputError
 from gradekit.core.markup import Html, small, tag
 from gradekit.design.prices import read_prices
 from gradekit.service.comparison import Comparison, compare_grades
 from gradekit.service.exposure import Atmosphere
+from gradekit.service.stock import read_stock
 from gradekit.sheets.printing import printed
-from gradekit.sheets.substitution import answer_page
+from gradekit.sheets.substitution import LANGUAGES, answer_page
 
 __all__ = ["SubstitutionDesk", "substitution"]
 
@@ -62,6 +65,9 @@ def substitution(
     prices: object = None,
     customer: str | None = None,
     keep: str | os.PathLike[str] | None = None,
+    *,
+    sender: str | os.PathLike[str] | None = None,
+    stock: str | os.PathLike[str] | None = None,
 ) -> SubstitutionDesk:
     """Answer a customer who wants another grade, and take the printable sheet along.
 
@@ -78,6 +84,10 @@ def substitution(
     keep : path of a folder, optional
         Where each question is kept as it is typed, a file a question, so that a reload, Back or
         another tab of the browser comes back to it. Nobody's file is written over.
+    sender : path of a text file, optional
+        The sender's own head of the sheet.
+    stock : path of a table, optional
+        What is to be had, as for `gk.service.read_stock`.
 
     Returns
     -------
@@ -96,7 +106,7 @@ def substitution(
     >>> desk.comparison.decisive["decisive"].tolist()
     ['magnetism']
     """
-    desk = SubstitutionDesk(read_questions(questions), prices, customer)
+    desk = SubstitutionDesk(read_questions(questions), prices, customer, sender, stock)
     if keep is not None:
         desk.keep_in(keep)
     return desk
@@ -108,8 +118,17 @@ class SubstitutionDesk(Panel):
     kind = "substitution"
     title = "Desk of a substitution"
 
-    def __init__(self, questions: dict[str, Question], prices: object, customer: str | None):
+    def __init__(
+        self,
+        questions: dict[str, Question],
+        prices: object,
+        customer: str | None,
+        sender: str | os.PathLike[str] | None = None,
+        stock: str | os.PathLike[str] | None = None,
+    ):
         self._questions = questions
+        self._sender = sender
+        self._stock = None if stock is None else read_stock(stock)
         self._price_list = prices  # as it was given, for the code
         self._prices = read_prices(prices) if isinstance(prices, str | os.PathLike) else prices
         if customer is not None and customer not in questions:
@@ -144,9 +163,11 @@ class SubstitutionDesk(Panel):
             self.button("Report", self._report, "make the printable sheet to download"),
             self.button("Report as PDF", self._report_pdf, "needs an installed Chromium or Chrome"),
         ]
+        self._language = Choice("Sheet in", LANGUAGES, "en", lambda word: f"sheet in {word}",
+                                self.status)  # fmt: skip
         asked = [*self._texts.values(), *self._choices.values(), self.numbers]
         ticks = widgets.VBox(list(self._checks.values()))
-        self.lay([self._customer, *asked, ticks, widgets.HBox(sheet), self._take])
+        self.lay([self._customer, *asked, ticks, self._language, widgets.HBox(sheet), self._take])
 
     @property
     def comparison(self) -> Comparison:
@@ -276,15 +297,19 @@ class SubstitutionDesk(Panel):
             self._take.value = tag("p", f"✕ {error}", class_="gk-why")
             raise
 
+    def _page(self) -> str:
+        language = str(self._language.value)
+        return answer_page(self.comparison, sender=self._sender, language=language)
+
     def _report(self) -> str:
         self._fit_to_send()
-        page = answer_page(self.comparison).encode("utf-8")
+        page = self._page().encode("utf-8")
         self._take.value = download("answer.html", page, "sheet")
         return "the sheet is ready: the link stands below the button"
 
     def _report_pdf(self) -> str:
         self._fit_to_send()
-        path, sheet = self._path("pdf"), printed(answer_page(self.comparison))
+        path, sheet = self._path("pdf"), printed(self._page())
         if not in_app():
             self._shelf.put(path, sheet)
         self._take.value = download("answer.pdf", sheet, "sheet")
@@ -297,7 +322,7 @@ class SubstitutionDesk(Panel):
         if self._kept is None or self._kept[0] != state:
             answer = compare_grades(
                 state.now, state.others, state.service,
-                prices=self._prices, customer=state.customer,
+                prices=self._prices, customer=state.customer, stock=self._stock,
             )  # fmt: skip
             self._kept = state, answer
         return self._kept[1]

@@ -12,12 +12,13 @@ from gradekit.families.kinds import CONDITION, MANGANESE, kinds_of
 from gradekit.heats.batch import as_batch
 from gradekit.heats.columns import amount, column, unknown
 from gradekit.relations.evaluate import evaluate_batch
-from gradekit.relations.groups import AUSTENITIC, FERRITIC, MARTENSITIC, is_of, those_of
+from gradekit.relations.groups import AUSTENITIC, DUPLEX, FERRITIC, MARTENSITIC, is_of, those_of
 from gradekit.relations.topics import CATALOGUE
 from gradekit.relations.topics.works import TIN_ALLOWANCE
 from gradekit.works.hot.hot_rolling import sigma_rate
 from gradekit.works.plant import Plant
-from gradekit.works.step import Row, judge, judge_relation, said_rows, short, unassessed
+from gradekit.works.row import Row, short
+from gradekit.works.step import judge, judge_relation, said_rows, unassessed
 from gradekit.works.tables import rule
 
 __all__ = ["CAUTIONS", "CONDITIONS", "STEP", "casting_temperatures", "checks"]
@@ -112,7 +113,7 @@ def checks(heats: pd.DataFrame, plant: Plant, *, family: Given = None) -> list[R
     rows = [
         *_temperatures(heats, plant, kinds),
         *_first_phase(heats, modes),
-        *_impurities(heats, modes, slab),
+        *_impurities(heats, modes, slab, kinds),
         *_slab_ferrite(forms, slab, modes, kinds),
         *_slab_cooling(heats, plant, kinds),
         *_low_nickel(heats),
@@ -152,15 +153,18 @@ def _temperatures(heats: pd.DataFrame, plant: Plant, kinds: pd.Series) -> list[R
                 for t, k in zip(trade, kinds, strict=True)],
         beyond_reason="the works pours hotter or colder than the trade",
     )  # fmt: skip
-    drop, wide = rule("solidus_drop"), rule("freezing_range")
+    drop, rich = rule("solidus_drop"), {"C": "segregates_carbon", "Mo": "segregates_molybdenum"}
+    use = pd.DataFrame({e: amount(heats, e) / rule(k).high for e, k in rich.items()}, heats.index)
     return rows + judge(
-        STEP, "freezing range and centre segregation", found["freezing_range"], high=wide.high,
-        unit="°C", beyond="caution", source=f"{_LIQUIDUS} less {_SOLIDUS}; {wide.source}",
-        status=wide.status, gap=unknown(heats, "C", "Cr", "Ni"),
-        reason=[f"from {a:.0f} to {b:.0f} °C; a real slab is solid {drop.low:g} to {drop.high:g} "
-                "°C lower" for a, b in zip(found["liquidus"], found["solidus"], strict=True)],
-        beyond_reason="carbon, molybdenum, phosphorus gather in the middle of the slab: low "
-        "superheat, soft reduction, long soaking; look at the centre of a slice",
+        STEP, "centre segregation", use.max(axis=1), high=1.0, unit="1", beyond="caution",
+        source=rule("segregates_carbon").source, status=rule("segregates_carbon").status,
+        gap=unknown(heats, "C"),
+        reason=[f"largest share of {rule('segregates_carbon').high:g} C and "
+                f"{rule('segregates_molybdenum').high:g} Mo; freezes from {a:.0f} to {b:.0f} °C, a "
+                f"real slab {drop.low:g} to {drop.high:g} °C lower"
+                for a, b in zip(found["liquidus"], found["solidus"], strict=True)],
+        beyond_reason="carbides or sigma in the middle of the slab: low superheat, soft reduction, "
+        "long soaking; look at the centre of a slice",
     )  # fmt: skip
 
 
@@ -189,8 +193,13 @@ def _first_phase(heats: pd.DataFrame, modes: Solidification) -> list[Row]:
     return rows
 
 
-def _impurities(heats: pd.DataFrame, modes: Solidification, ferrite: pd.Series) -> list[Row]:
-    found, above = modes.impurities, rule("p_plus_s_ferrite")
+def _impurities(heats, modes: Solidification, ferrite: pd.Series, kinds: pd.Series) -> list[Row]:
+    """Hot cracks of steel that is austenite when cold; others crack for other reasons."""
+    part = those_of(kinds, *AUSTENITIC, *DUPLEX)
+    if not len(part):
+        return []
+    heats, ferrite, first = heats.loc[part], ferrite[part], modes.first[part]
+    found, above = modes.impurities.loc[part], rule("p_plus_s_ferrite")
     austenite = found["limit"].notna()
     rows = judge(
         STEP, "P + S against the first phase", found["P + S"],
@@ -201,7 +210,7 @@ def _impurities(heats: pd.DataFrame, modes: Solidification, ferrite: pd.Series) 
                 for r, a in zip(found["ratio"], austenite, strict=True)],
         beyond_reason="hot cracks become likely: cleaner charge, or a few per cent ferrite",
     )  # fmt: skip
-    full = heats[(modes.first == "austenite") & (ferrite <= 0)]
+    full = heats[(first == "austenite") & (ferrite <= 0)]
     if full.empty:
         return rows
     limits = {e: rule(f"austenitic_{n}") for e, n in _FULLY.items()}

@@ -20,7 +20,8 @@ from gradekit.relations.groups import AUSTENITIC, DUPLEX, FERRITIC, is_of, those
 from gradekit.works.hot.flow import flow_of
 from gradekit.works.hot.hot_schedule import NEEDS, loads, reheat_range, schedule_gap
 from gradekit.works.plant import Plant
-from gradekit.works.step import Row, judge, judge_relation, said_rows, unassessed
+from gradekit.works.row import Row
+from gradekit.works.step import judge, judge_relation, said_rows, unassessed
 from gradekit.works.tables import Rule, process_table, rule
 
 __all__ = ["CONDITIONS", "STEP", "checks", "oxide_in_steam", "sigma_rate", "softens_from"]
@@ -60,6 +61,7 @@ def checks(
         *_mill(heats, plant, kinds, thick, peak_stress_MPa),
         *_softening(heats, plant, kinds, window),
         *_strip_surface(heats, kinds),
+        *_ductility(kinds),
         *_impurities(heats, kinds),
         *_cooling(heats, plant, kinds),
     ]
@@ -242,6 +244,17 @@ def _softening(heats, plant: Plant, kinds: pd.Series, window: pd.DataFrame) -> l
     )  # fmt: skip
 
 
+def _ductility(kinds: pd.Series) -> list[Row]:
+    """What no published index of edge cracks covers."""
+    part = those_of(kinds, *DUPLEX, *MANGANESE)
+    needed = (
+        "no index from composition covers duplex and Cr-Mn-N steel; needed: reduction of area in "
+        "hot tensile tests from 900 to 1250 °C. Sulphur below 30 ppm, boron or cerium, and little "
+        "change of ferrite between the passes help"
+    )
+    return unassessed(STEP, "hot ductility at the edges", part, needed, unit="%")
+
+
 def _strip_surface(heats: pd.DataFrame, kinds: pd.Series) -> list[Row]:
     """What shows on the strip: ridges and sticking of ferrite, cracks by copper under the scale."""
     words = (
@@ -333,6 +346,10 @@ def _cooling(heats: pd.DataFrame, plant: Plant, kinds: pd.Series) -> list[Row]:
         "850 °C, and only in high chromium", unit="°C/s",
     )  # fmt: skip
     brittle = those_of(kinds, *DUPLEX, *FERRITIC)
+    poor = brittle[column(heats, "Cr")[brittle].to_numpy() < rule("chromium_475", _TABLE).low]
+    words = "too little chromium to embrittle while a coil cools"
+    rows += said_rows(STEP, "475 °C on coil cooling", poor, "ok", words, "trade practice", "memory")
+    brittle = brittle.difference(poor, sort=False)
     words = (
         "ferrite embrittles at 250 to 550 °C; a coil cools through that in hours; no index of "
         "composition exists. Spray the coil cold or uncoil warm; the anneal cures it"

@@ -10,8 +10,17 @@ from gradekit.works.melt.carbon import bubble_pressure
 from gradekit.works.plant import Plant
 from gradekit.works.tables import process_table
 
-__all__ = ["HOTTEST", "VESSEL_PRESSURE", "blow_down", "carbon_ends", "gas_steps", "trade_end"]
+__all__ = [
+    "HOTTEST",
+    "VESSEL_PRESSURE",
+    "blow_down",
+    "carbon_ends",
+    "gas_steps",
+    "practised_pressure",
+    "trade_end",
+]
 
+_SHARE = ("carbon_share_min", "carbon_share_max")
 #: Limits of the plant that every step of the converter needs.
 HOTTEST, VESSEL_PRESSURE = "converter.temperature_max", "converter.pressure"
 
@@ -48,7 +57,7 @@ def blow_down(aim: float, ladder: pd.DataFrame, start: float) -> pd.DataFrame:
         `chromium_practice`, kg/t that the rest of it burns.
     """
     carbon = carbon_ends(np.array([aim]), ladder, start)[0].tolist()
-    share = np.array([0.5 * sum(_trade(r, "carbon_share_min", "carbon_share_max"))
+    share = np.array([0.5 * sum(_trade(r, *_SHARE))
                       for r in ladder["oxygen_to_inert"]])  # fmt: skip
     burnt = 10.0 * -np.diff(carbon) * oxygen_per_kg("C")
     return ladder.assign(
@@ -57,6 +66,17 @@ def blow_down(aim: float, ladder: pd.DataFrame, start: float) -> pd.DataFrame:
         carbon_share=share,
         chromium_practice=burnt * (1.0 / share - 1.0) / oxygen_per_kg("Cr"),
     )
+
+
+def practised_pressure(ladder: pd.DataFrame, pressure_atm: float) -> float:
+    """Return the lowest CO pressure of the ladder with the share of oxygen that burns carbon in
+    practice, atm; with all of it where the trade names no share."""
+    lowest = [
+        stated if np.isnan(share := 0.5 * sum(_trade(ratio, *_SHARE)))
+        else bubble_pressure(ratio, 1.0, pressure_atm, used=share)
+        for ratio, stated in zip(ladder["oxygen_to_inert"], ladder["pCO_atm"], strict=True)
+    ]  # fmt: skip
+    return float(min(lowest, default=np.nan))
 
 
 def carbon_ends(aims: np.ndarray, ladder: pd.DataFrame, start: float) -> np.ndarray:

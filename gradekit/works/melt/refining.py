@@ -21,10 +21,12 @@ from gradekit.works.melt.ladder import (
     VESSEL_PRESSURE,
     carbon_ends,
     gas_steps,
+    practised_pressure,
     trade_end,
 )
 from gradekit.works.plant import Plant
-from gradekit.works.step import Row, judge, unassessed
+from gradekit.works.row import Row
+from gradekit.works.step import judge, unassessed
 from gradekit.works.tables import rule
 
 __all__ = ["CAUTIONS", "CONDITIONS", "STEP", "checks"]
@@ -52,7 +54,7 @@ def _carbon(heats: pd.DataFrame, plant: Plant) -> list[Row]:
     first = "converter.oxygen_to_inert_step_1"
     gap = plant.gap(HOTTEST, VESSEL_PRESSURE, *([first] if ladder.empty else []))
     lean = ladder["pCO_atm"].idxmin() if not gap else 0
-    last = float(ladder["pCO_atm"].min())
+    last = practised_pressure(ladder, plant.get(VESSEL_PRESSURE, "atm"))
     carbon = column(heats, "C")
     gaps = unknown(heats, "C", "Cr", otherwise=gap)
     trade = trade_end(ladder.at[lean, "oxygen_to_inert"]) if not gap else (np.nan, np.nan)
@@ -64,12 +66,12 @@ def _carbon(heats: pd.DataFrame, plant: Plant) -> list[Row]:
     )  # fmt: skip
     needed = in_balance(heats, "temperature_C", pCO_atm=last)
     rows += judge(
-        STEP, "temperature that keeps all chromium", needed[PREFERRED], high=hottest,
+        STEP, "temperature that reaches the carbon", needed[PREFERRED], high=hottest,
         beyond="caution", forms=needed, unit="°C", source=_FORMS, status="memory", gap=gaps,
         aside="one of them holds up to 1650 °C only" if hottest > 1650 else "",
-        reason=f"at the lowest CO pressure of the ladder, {last:.3g} atm; below about 1600 °C the "
-        "forms part by a factor of 2 to 3",
-        beyond_reason="the rest of the carbon burns together with chromium, which is reduced again",
+        reason=f"at {last:.3g} atm CO, the last gas with the share of oxygen that burns carbon in "
+        "practice; below about 1600 °C the forms part by a factor of 2 to 3",
+        beyond_reason="much chromium burns for the last carbon: a vacuum or a leaner gas",
     )  # fmt: skip
     usual = rule("oxidised_chromium")
     gone = gap or plant.gap(_START)
