@@ -162,6 +162,7 @@ REFUSED = {
     "rules": lambda f: f([]),
     "solidification": lambda f: f("x"),
     "screen": lambda f: f({}, gk.Brief({"Cr": (0, 30)}, minimise={"Cr": 1})),
+    "space_map": lambda f: f(3, "Ni", "N"),
     "spread": lambda f: f(STEEL, "md31"),
     "substitution": lambda f: f("no.json"),
     "survivors_of": lambda f: f("no_such_folder"),

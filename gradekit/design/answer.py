@@ -247,8 +247,10 @@ class Answer:
     @cached_property
     def conflict(self) -> Conflict | None:
         """Why the brief cannot be met; None where it can."""
-        if self.feasible:
-            return None
+        return None if self.feasible else self._conflict
+
+    @cached_property
+    def _conflict(self) -> Conflict:
         return conflict_of(self.problem)
 
     @cached_property

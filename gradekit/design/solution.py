@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
@@ -85,7 +86,7 @@ def break_tie(problem: Problem, first: Solution, second: Quantity) -> Solution:
     return replace(first, x=other.x) if other.feasible else first
 
 
-def with_constraint(problem: Problem, constraint: Constraint, **changes: object) -> Problem:
+def with_constraint(problem: Problem, constraint: Constraint, **changes: Any) -> Problem:
     """Return the problem with one constraint more."""
     return replace(problem, constraints=[*problem.constraints, constraint], **changes)
 

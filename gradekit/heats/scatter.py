@@ -19,7 +19,8 @@ from gradekit.core.errors import InputError, said
 from gradekit.core.files import as_path
 from gradekit.core.markup import details, items, panel, table
 from gradekit.core.usertable import user_table
-from gradekit.heats.batch import about, as_batch, bounds
+from gradekit.heats.batch import as_batch
+from gradekit.heats.notes import about, bounds
 
 __all__ = ["ENOUGH", "Scatter", "as_scatter", "estimate_scatter", "is_heats", "read_scatter"]
 

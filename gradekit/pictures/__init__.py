@@ -8,6 +8,7 @@ open_room(
         "draw": "draw",
         "fit_chart": "fit_chart",
         "route_chart": "route_chart",
+        "space_map": "space_map",
         "temperature_chart": "estimate_chart",
         "works_maps": "aod_path cold_map nitrogen_map",
     },

@@ -12,12 +12,13 @@ from gradekit.core.aliases import Given, HeatsLike, Label
 from gradekit.core.errors import InputError, nearest, said
 from gradekit.core.flags import OUT, Flag
 from gradekit.core.markup import details, evidence_line, number, panel, table
-from gradekit.heats.batch import as_batch, bounded
+from gradekit.heats.batch import as_batch
+from gradekit.heats.notes import bounded
 from gradekit.relations.declaration import CONDITIONS, Relation
 from gradekit.relations.listing import catalogue, resolve
 from gradekit.relations.plan import plan_for
 from gradekit.relations.reasons import HeatGiven, reasons
-from gradekit.relations.steels import families, family_codes
+from gradekit.relations.steels import families, family_codes, with_family
 from gradekit.relations.topics import CATALOGUE
 
 __all__ = ["Result", "conditions_of", "evaluate", "evaluate_batch", "spread"]
@@ -315,7 +316,13 @@ class Result:
         return f"Result: {len(self.heats)} heats x {len(self.relations)} relations\n{self.values!r}"
 
 
-def evaluate(heats: HeatsLike, names: object = None, **conditions: Given) -> Result:
+def evaluate(
+    heats: HeatsLike,
+    names: object = None,
+    *,
+    family: str | Mapping | pd.Series | None = None,
+    **conditions: Given,
+) -> Result:
     """Evaluate relations on heats.
 
     Parameters
@@ -324,6 +331,8 @@ def evaluate(heats: HeatsLike, names: object = None, **conditions: Given) -> Res
         Compositions in wt%.
     names : str, Relation, or list of these, optional
         Names of relations or quantities; all relations by default.
+    family : str, or a Series or mapping with one a heat, optional
+        What the user knows of the steel, as `gk.family` names it; else its votes tell.
     **conditions
         Conditions with their unit in the name, such as `temperature_C=20`,
         `grain_size_um=30`; one value for all, or one value a heat.
@@ -336,7 +345,7 @@ def evaluate(heats: HeatsLike, names: object = None, **conditions: Given) -> Res
     Raises
     ------
     InputError
-        Unknown relation or condition, or wrong number of condition values.
+        Unknown relation, family or condition, or wrong number of condition values.
 
     Examples
     --------
@@ -344,7 +353,9 @@ def evaluate(heats: HeatsLike, names: object = None, **conditions: Given) -> Res
     >>> float(r.values.iloc[0, 0].round(2)), r.words("heat 1", "pren_16n")
     (19.99, 'range not stated in figures')
     """
-    return evaluate_batch(as_batch(heats), names, **conditions)
+    batch = as_batch(heats)
+    known = batch if family is None else with_family(batch, family)
+    return evaluate_batch(known, names, **conditions)
 
 
 def evaluate_batch(batch: pd.DataFrame, names: object = None, **conditions: Given) -> Result:

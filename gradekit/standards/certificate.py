@@ -20,8 +20,9 @@ from gradekit.core.errors import NOTHING, InputError, nearest, said
 from gradekit.core.markup import details, items, panel, small, table
 from gradekit.core.sources import weakest
 from gradekit.core.verdicts import VERDICTS, worst
-from gradekit.heats.batch import about, as_batch, messages, notes_of
+from gradekit.heats.batch import as_batch
 from gradekit.heats.certificates.pasted import laid_out
+from gradekit.heats.notes import about, messages, notes_of
 from gradekit.heats.reading import read_heats_text
 from gradekit.heats.writing import write_tables
 from gradekit.standards.check import certifiable, check_windows

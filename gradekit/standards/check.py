@@ -14,7 +14,8 @@ from gradekit.core.aliases import HeatsLike
 from gradekit.core.errors import InputError, listed, said
 from gradekit.core.sources import weakest
 from gradekit.core.verdicts import Verdict, worst
-from gradekit.heats.batch import as_batch, bounded
+from gradekit.heats.batch import as_batch
+from gradekit.heats.notes import bounded
 from gradekit.standards.columns import Reports, columns_of, row_of
 from gradekit.standards.grades import windows_of
 from gradekit.standards.judge import Contents, Finding, contents_of, judge

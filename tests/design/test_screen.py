@@ -77,6 +77,23 @@ def test_two_objectives_give_the_curve_on_which_neither_can_be_bettered():
     np.testing.assert_allclose(result.front.iloc[:, -2:].to_numpy(), sorted(map(tuple, front)))
 
 
+def test_a_map_counts_over_two_elements_and_names_what_closes_each_field():
+    result = screen(SPACE, brief(), maps=[("Ni", "N")])
+    table = by_hand()
+    table["kept"] = table.filter(like="keeps ").all(axis=1)
+    expected = table.groupby(["Ni", "N"])["kept"].sum()
+    cells = result.map("Ni", "N").set_index(["Ni", "N"])
+    assert cells["kept"].to_dict() == expected.to_dict()
+    least = table[table["kept"]].groupby(["Ni", "N"])["objective"].min()
+    np.testing.assert_allclose(cells["least"].dropna(), least)
+    assert set(cells.loc[cells["kept"] == 0, "closed by"]) <= set(result.labels)
+    assert (cells.loc[5.0:, "closed by"] == "Ni ≤ 4").any()
+    picture = gk.pictures.space_map(result, "N", "Ni")
+    assert "closed by" in picture.description
+    with pytest.raises(gk.InputError, match="a pair of maps"):
+        result.map("Cr", "N")
+
+
 def same(a, b) -> None:
     assert a.tally.data() == b.tally.data()
 

@@ -13,7 +13,7 @@ from gradekit.works.melt.cheapest import charge, forecast
 from gradekit.works.melt.price_book import as_price_book, as_recoveries
 from gradekit.works.melt.shop import make_shop
 from gradekit.works.plant import as_plant
-from gradekit.works.step import as_table
+from gradekit.works.row import as_table
 
 STEEL = {
     "C": (None, 0.03), "Si": 0.4, "Mn": (1.0, 1.5), "Cr": 18.1, "Ni": 8.05, "N": (0.04, 0.07),

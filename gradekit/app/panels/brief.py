@@ -25,15 +25,18 @@ from gradekit.app.panels.brief_state import (
 )
 from gradekit.app.panels.brief_views import binding, compared, cost_words, in_words, unasked
 from gradekit.app.views import View
-from gradekit.app.widgets.controls import Choice, Numbers
+from gradekit.app.widgets.controls import Choice
+from gradekit.app.widgets.numbers import Numbers
 from gradekit.app.widgets.panel import Panel
 from gradekit.core.elements import is_element
 from gradekit.core.errors import NOTHING, InputError, nearest
 from gradekit.core.markup import details, items
 from gradekit.core.verdicts import SIGNS
-from gradekit.design.backwards import Brief, Design, design_grade
+from gradekit.design.backwards import design_grade
+from gradekit.design.brief import Brief
 from gradekit.design.family import HELD
 from gradekit.design.prices import Prices, read_prices
+from gradekit.design.result import Design
 from gradekit.design.show import lines, window_bars
 from gradekit.relations.declaration import CONDITIONS
 from gradekit.relations.topics import CATALOGUE

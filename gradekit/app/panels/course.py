@@ -13,8 +13,9 @@ import pandas as pd
 from gradekit.app import views
 from gradekit.app.panels import lesson_views
 from gradekit.app.panels.lesson_state import Progress, Try
-from gradekit.app.widgets.controls import Status, button, guarded
+from gradekit.app.widgets.controls import button
 from gradekit.app.widgets.shown import Shown
+from gradekit.app.widgets.status import Status, guarded
 from gradekit.core.errors import InputError
 from gradekit.core.files import write_whole
 from gradekit.core.markup import panel, tag

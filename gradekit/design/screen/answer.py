@@ -8,6 +8,7 @@ from functools import cached_property
 import numpy as np
 import pandas as pd
 
+from gradekit.core.errors import InputError
 from gradekit.core.markup import number, panel, table
 from gradekit.design.brief import Brief
 from gradekit.design.screen.space import Space
@@ -117,6 +118,44 @@ class Screening:
         """Return how many of the compositions that keep everything have each content."""
         levels = pd.Index(self.space.levels[element], name=f"{element}, wt%")
         return pd.Series(self.tally.levels[element], index=levels, name="compositions")
+
+    def map(self, across: str, up: str) -> pd.DataFrame:
+        """Return the space over the contents of two elements, a row a pair of contents.
+
+        Parameters
+        ----------
+        across, up : elements of a pair of `maps`
+
+        Returns
+        -------
+        DataFrame
+            Both contents (wt%), `kept` (compositions there that keep everything), `least` (the
+            least objective among them, NaN where there is none) and `closed by`: the constraint
+            that most compositions there break, '' where some keep everything.
+
+        Raises
+        ------
+        InputError
+            A pair that was not asked for.
+        """
+        name, turned = f"{across} {up}", f"{up} {across}"
+        found = self.tally.maps.get(name) or self.tally.maps.get(turned)
+        if found is None:
+            known = ", ".join(self.tally.maps) or "none"
+            raise InputError("map", f"a pair of maps= (there are: {known})", f"{across} {up}")
+        pair = (across, up) if name in self.tally.maps else (up, across)
+        levels = [self.space.levels[e] for e in pair]
+        frame = pd.DataFrame(
+            {
+                pair[0]: np.repeat(levels[0], len(levels[1])),
+                pair[1]: np.tile(levels[1], len(levels[0])),
+                "kept": found.kept.ravel(),
+                "least": np.where(found.kept > 0, found.least, np.nan).ravel(),
+            }
+        )
+        worst = found.broken.reshape(len(self.labels), -1).argmax(axis=0)
+        closed = np.array(self.labels, dtype=object)[worst]
+        return frame.assign(**{"closed by": np.where(frame["kept"] > 0, "", closed)})
 
     @property
     def sentence(self) -> str:

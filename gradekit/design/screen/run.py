@@ -47,6 +47,7 @@ def screen(
     prices: object = None,
     progress: bool | None = None,
     survivors: bool = False,
+    maps: Iterable[tuple[str, str]] = (),
 ) -> Screening:
     """Hold every composition of a space against a brief.
 
@@ -74,6 +75,8 @@ def screen(
         seconds.
     survivors : bool
         Whether the compositions that keep everything are written to `folder` as Parquet files.
+    maps : pairs of elements, optional
+        What `Screening.map` and `gk.pictures.space_map` can then show, such as `[("Ni", "N")]`.
 
     Returns
     -------
@@ -97,8 +100,10 @@ def screen(
     """
     asked = space_of(space, sample, seed)
     book = prices if prices is None or isinstance(prices, Prices) else read_prices(prices)
-    judge = _judge(asked, brief, book, k)
-    store = _Store(folder, _identity(asked, brief, book, k), survivors) if folder else None
+    judge = _judge(asked, brief, book, k, maps)
+    store = (
+        _Store(folder, _identity(asked, brief, book, k, judge.maps), survivors) if folder else None
+    )
     if survivors and store is None:
         raise InputError("folder", "given where survivors are to be kept", folder)
     total = judge.empty()
@@ -126,7 +131,9 @@ def screen(
     return Screening(asked, brief, judge.labels, [q.key for q in judge.objectives], total)
 
 
-def _judge(space: Space, brief: Brief, prices: Prices | None, k: int) -> Judge:
+def _judge(
+    space: Space, brief: Brief, prices: Prices | None, k: int, maps: Iterable[tuple[str, str]]
+) -> Judge:
     if isinstance(k, bool) or not isinstance(k, int) or k < 1:
         raise InputError("k", "how many of the best are kept, 1 or more", k)
     lacking = [e for e in brief.variables if e not in space.levels]
@@ -136,10 +143,14 @@ def _judge(space: Space, brief: Brief, prices: Prices | None, k: int) -> Judge:
     further = {e: (None, None) for e in space.elements if e not in brief.variables}
     brief = brief.but(bounds=further) if further else brief
     problem = build(brief, prices)
+    pairs = [tuple(pair) for pair in maps]
+    for pair in pairs:
+        if len(pair) != 2 or not set(pair) <= set(space.levels):
+            raise InputError("maps", "pairs of elements of the space, as [('Ni', 'N')]", pair)
     several = isinstance(brief.minimise, (list, tuple))
     wanted = brief.minimise if several else [brief.minimise]
     priced = prices.relations if prices is not None else {}
-    return Judge(space, problem, [objective(one, priced) for one in wanted], k)
+    return Judge(space, problem, [objective(one, priced) for one in wanted], k, pairs)
 
 
 def _blocks(
@@ -213,7 +224,9 @@ def _write_survivors(space: Space, numbers: np.ndarray, path: Path) -> None:
     write_whole(path, buffer.getvalue())
 
 
-def _identity(space: Space, brief: Brief, prices: Prices | None, k: int) -> dict:
+def _identity(
+    space: Space, brief: Brief, prices: Prices | None, k: int, maps: list[tuple[str, str]]
+) -> dict:
     """What a folder belongs to: the same space, brief, prices and k."""
     table = prices.table.to_csv() if prices is not None else ""
     levels = {e: v.tolist() for e, v in space.levels.items()}

@@ -7,6 +7,7 @@ only what the other elements add to it differs. Which constraints a composition 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 
@@ -26,6 +27,48 @@ _BARE = ("range", "family")
 
 
 @dataclass(eq=False)
+class SpaceMap:
+    """Counts over the contents of two elements, an array a place of the one and of the other.
+
+    Attributes
+    ----------
+    kept : ndarray of int, shape (levels, levels)
+        Compositions there that keep every constraint.
+    least : ndarray, same shape
+        The least objective among them; infinite where there is none.
+    broken : ndarray of int, shape (constraints, levels, levels)
+        Compositions there that break each constraint.
+    """
+
+    kept: np.ndarray
+    least: np.ndarray
+    broken: np.ndarray
+
+    @classmethod
+    def empty(cls, constraints: int, shape: tuple[int, int]) -> SpaceMap:
+        """Return a map of nothing."""
+        kept = np.zeros(shape, dtype=np.int64)
+        return cls(kept, np.full(shape, np.inf), np.zeros((constraints, *shape), dtype=np.int64))
+
+    def add(self, other: SpaceMap) -> None:
+        """Take another map in."""
+        self.kept += other.kept
+        self.broken += other.broken
+        np.minimum(self.least, other.least, out=self.least)
+
+    def data(self) -> dict:
+        """Return it as plain data."""
+        least = [[None if v == np.inf else v for v in row] for row in self.least.tolist()]
+        return {"kept": self.kept.tolist(), "least": least, "broken": self.broken.tolist()}
+
+    @classmethod
+    def from_data(cls, data: dict) -> SpaceMap:
+        """Return the map that `data` wrote."""
+        least = [[np.inf if v is None else v for v in row] for row in data["least"]]
+        return cls(np.array(data["kept"]), np.array(least), np.array(data["broken"]))
+
+
+@dataclass(eq=False)
 class Tally:
     """Counts over compositions; tallies of blocks add up in any order.
 
@@ -41,6 +84,7 @@ class Tally:
     best : list of (objective, number), the best first
     front : list of (objective, objective, number)
         Of two objectives, those of which no other is better in both.
+    maps : dict of 'element element' to SpaceMap
     """
 
     evaluated: int
@@ -50,6 +94,7 @@ class Tally:
     levels: dict[str, np.ndarray]
     best: list[tuple[float, int]] = field(default_factory=list)
     front: list[tuple[float, float, int]] = field(default_factory=list)
+    maps: dict[str, SpaceMap] = field(default_factory=dict)
 
     def add(self, other: Tally, k: int) -> None:
         """Take another tally in."""
@@ -61,6 +106,8 @@ class Tally:
             self.levels[element] += counts
         self.best = sorted([*self.best, *other.best])[:k]
         self.front = _front([*self.front, *other.front])
+        for name, own in self.maps.items():
+            own.add(other.maps[name])
 
     def data(self) -> dict:
         """Return it as plain data."""
@@ -72,6 +119,7 @@ class Tally:
             "levels": {e: counts.tolist() for e, counts in self.levels.items()},
             "best": self.best,
             "front": self.front,
+            "maps": {name: own.data() for name, own in self.maps.items()},
         }
 
     @classmethod
@@ -85,6 +133,7 @@ class Tally:
             {e: np.array(counts, dtype=np.int64) for e, counts in data["levels"].items()},
             [(value, number) for value, number in data["best"]],
             [(a, b, number) for a, b, number in data["front"]],
+            {name: SpaceMap.from_data(own) for name, own in data["maps"].items()},
         )
 
 
@@ -99,10 +148,19 @@ class Judge:
         One or two, to be least.
     k : int
         How many of the best are kept.
+    maps : list of (element, element)
+        Pairs whose contents are counted together.
     """
 
-    def __init__(self, space: Space, problem: Problem, objectives: list[Quantity], k: int):
-        self.space, self.problem, self.k = space, problem, k
+    def __init__(
+        self,
+        space: Space,
+        problem: Problem,
+        objectives: list[Quantity],
+        k: int,
+        maps: Sequence[tuple[str, str]] = (),
+    ):
+        self.space, self.problem, self.k, self.maps = space, problem, k, list(maps)
         self.objectives = objectives
         self.constraints: list[Constraint] = problem.constraints
         self.labels = [c.label for c in self.constraints]
@@ -134,7 +192,11 @@ class Judge:
         """Return a tally of nothing."""
         size = len(self.labels)
         levels = {e: np.zeros(len(v), dtype=np.int64) for e, v in self.space.levels.items()}
-        return Tally(0, 0, np.zeros((size, size), np.int64), np.zeros(size, np.int64), levels)
+        tally = Tally(0, 0, np.zeros((size, size), np.int64), np.zeros(size, np.int64), levels)
+        for pair in self.maps:
+            shape = len(levels[pair[0]]), len(levels[pair[1]])
+            tally.maps[" ".join(pair)] = SpaceMap.empty(size, shape)
+        return tally
 
     def block(self, number: int) -> tuple[Tally, np.ndarray]:
         """Judge a block; return its tally and the numbers of the compositions that keep all."""
@@ -166,9 +228,11 @@ class Judge:
         if at is None:
             at = np.arange(block.size)
         tally = Tally(block.size, len(at), pairs, alone, self._levels(block, at))
+        values = self._objectives(block, at) if len(at) else np.empty((len(self.objectives), 0))
         if len(at):
-            values = self._objectives(block, at)
             tally.best, tally.front = self._best(values, block.start + at)
+        for pair in self.maps:
+            tally.maps[" ".join(pair)] = self._map(pair, block, broken, at, values[0])
         return tally, block.start + at
 
     # --- the values ---------------------------------------------------------------------------
@@ -235,6 +299,20 @@ class Judge:
         front = order[second < least]
         rows = zip(*values[:, front].tolist(), numbers[front].tolist(), strict=True)
         return best, list(rows)
+
+    def _map(
+        self, pair: tuple[str, str], block: Block, broken: np.ndarray, at: np.ndarray,
+        values: np.ndarray,
+    ) -> SpaceMap:  # fmt: skip
+        shape = len(self.space.levels[pair[0]]), len(self.space.levels[pair[1]])
+        size = shape[0] * shape[1]
+        place = np.broadcast_to(block.level[pair[0]] * shape[1] + block.level[pair[1]], block.size)
+        least = np.full(size, np.inf)
+        np.minimum.at(least, place[at], values)
+        counts = [np.bincount(place[row], minlength=size) for row in broken]
+        kept = np.bincount(place[at], minlength=size)
+        whole = np.array(counts, dtype=np.int64).reshape(-1, *shape)
+        return SpaceMap(kept.astype(np.int64).reshape(shape), least.reshape(shape), whole)
 
     def _levels(self, block: Block, at: np.ndarray) -> dict[str, np.ndarray]:
         counts = {}

@@ -19,7 +19,8 @@ from gradekit.works.melt.charge_result import CAUTIONS, Charge
 from gradekit.works.melt.cheapest import charge
 from gradekit.works.melt.price_book import RESIDUALS, PriceBook, as_price_book, as_recoveries
 from gradekit.works.plant import Plant
-from gradekit.works.step import Row, judge, unassessed
+from gradekit.works.row import Row
+from gradekit.works.step import judge, unassessed
 from gradekit.works.tables import process_table
 
 __all__ = ["CAUTIONS", "CONDITIONS", "STEP", "checks"]
