@@ -245,6 +245,7 @@ def test_what_does_not_concern_a_family_is_not_asked(families_walked):
     checks = families_walked.groupby("heat")["check"].agg(set)
     assert "P + S against the first phase" in checks["304"] & checks["2205"]
     assert "P + S against the first phase" not in checks["430"] | checks["420"]
+    assert "hot ductility at the edges" in checks["2205"] & checks["201"]
     assert "sigma in the cooling slab" in checks["2205"] & checks["6Mo"]
     assert "ridging and sticking" in checks["430"] & checks["441"]
     assert not checks["304"] & {"ridging and sticking", "sigma in the cooling slab"}

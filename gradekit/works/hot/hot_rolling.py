@@ -61,6 +61,7 @@ def checks(
         *_mill(heats, plant, kinds, thick, peak_stress_MPa),
         *_softening(heats, plant, kinds, window),
         *_strip_surface(heats, kinds),
+        *_ductility(kinds),
         *_impurities(heats, kinds),
         *_cooling(heats, plant, kinds),
     ]
@@ -241,6 +242,17 @@ def _softening(heats, plant: Plant, kinds: pd.Series, window: pd.DataFrame) -> l
         reason=[f"softens between passes from {r.low:.0f} to {r.high:.0f} °C" for r in rules],
         beyond_reason="strain adds up over the last passes: elongated grain before the anneal",
     )  # fmt: skip
+
+
+def _ductility(kinds: pd.Series) -> list[Row]:
+    """What no published index of edge cracks covers."""
+    part = those_of(kinds, *DUPLEX, *MANGANESE)
+    needed = (
+        "no index from composition covers duplex and Cr-Mn-N steel; needed: reduction of area in "
+        "hot tensile tests from 900 to 1250 °C. Sulphur below 30 ppm, boron or cerium, and little "
+        "change of ferrite between the passes help"
+    )
+    return unassessed(STEP, "hot ductility at the edges", part, needed, unit="%")
 
 
 def _strip_surface(heats: pd.DataFrame, kinds: pd.Series) -> list[Row]:
