@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 import pandas as pd
 
@@ -14,6 +16,9 @@ from gradekit.heats.batch import as_batch
 from gradekit.pictures.canvas import sheet
 from gradekit.pictures.figure import Figure
 from gradekit.pictures.style import COLOURS, INK, WIDTH, styled
+
+if TYPE_CHECKING:
+    from matplotlib.colors import Colormap
 
 __all__ = ["space_map"]
 
@@ -81,14 +86,14 @@ def space_map(
         "the brief; the name is the constraint that most of them break."
     )
     title = f"What the brief leaves of {across} and {up}"
-    grid = {"shading": "nearest", "rasterized": True}
     with styled():
         figure, axes = sheet(
             width, 380, f"What the brief leaves of {across} and {up}", foot, right=70
         )
         for at, name in enumerate(names):
             mask = np.where(closed.to_numpy() == name, 1.0, np.nan)
-            axes.pcolormesh(x, y, mask, cmap=_plain(_FIELDS[at % len(_FIELDS)]), **grid)
+            axes.pcolormesh(x, y, mask, cmap=_plain(_FIELDS[at % len(_FIELDS)]),
+                            shading="nearest", rasterized=True)  # fmt: skip
         if kept:
             shown = axes.pcolormesh(
                 x, y, least.to_numpy(float), cmap="viridis_r", shading="nearest"
@@ -120,7 +125,7 @@ def space_map(
     return Figure(figure, title, words)
 
 
-def _plain(colour: str) -> object:
+def _plain(colour: str) -> Colormap:
     from matplotlib.colors import ListedColormap
 
     return ListedColormap([colour])
