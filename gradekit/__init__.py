@@ -3,7 +3,8 @@
 from gradekit.core.errors import InputError
 from gradekit.core.flags import Flag
 from gradekit.core.rooms import open_room
-from gradekit.heats.batch import about, as_batch, messages
+from gradekit.heats.batch import as_batch
+from gradekit.heats.notes import about, messages
 from gradekit.relations.collection import declared_later
 
 __version__ = "0.2.0"

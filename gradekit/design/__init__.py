@@ -5,7 +5,9 @@ from gradekit.core.rooms import open_room
 open_room(
     __name__,
     {
-        "backwards": "Brief Design design_grade",
+        "backwards": "design_grade",
+        "brief": "Brief",
+        "result": "Design",
         "prices": "Prices read_prices",
         "screen.run": "screen survivors_of",
         "trials": "next_trials",

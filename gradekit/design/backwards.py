@@ -10,7 +10,6 @@ import numpy as np
 from gradekit.core.errors import InputError
 from gradekit.design.brief import Brief, objective
 from gradekit.design.certainty import all_together
-from gradekit.design.conflict import Conflict
 from gradekit.design.practice import family_of_heats, scatter_of
 from gradekit.design.prices import Prices, read_prices
 from gradekit.design.problem import Problem, build
@@ -18,7 +17,7 @@ from gradekit.design.proof import HEATS
 from gradekit.design.result import Design
 from gradekit.design.solution import Solution, break_tie, solve
 
-__all__ = ["Brief", "Conflict", "Design", "design_grade"]
+__all__ = ["design_grade"]
 
 #: Standard deviations to either side that a window holds at least, so that it can be melted.
 MELTED = 1.0
@@ -105,7 +104,7 @@ def design_grade(
         solution = break_tie(
             problem, solution, objective(brief.minimise[1], prices.relations if prices else {})
         )
-    if together and solution.feasible and scatter is not None and z:
+    if together and solution.feasible and scatter is not None and confidence is not None and z:
         problem, solution = all_together(problem, solution, confidence, heats)
     return Design(brief, problem, solution, prices, scatter, confidence, together, heats, decimals)
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property, lru_cache
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -29,6 +30,10 @@ OPEN = (None, None)
 # Cost and footprint get their numbers from the prices given to `design_grade`.
 AWAITED = (COST, FOOTPRINT)
 EXTRA = {NICKEL: nickel_content()}
+
+
+# Published with steps; what stands for it where a search goes along it.
+_STEPPED = {"ni_eq_espy_1982": "ni_eq_espy_smooth"}
 
 
 @dataclass(frozen=True)
@@ -77,10 +82,10 @@ class Brief:
     (20.0, None)
     """
 
-    bounds: Mapping[str, tuple[float | None, float | None] | float]
+    bounds: Mapping[str, Any]  # (low, high) or a content; kept as (low, high)
     limits: Mapping[object, tuple[float | None, float | None]] = field(default_factory=dict)
     within: str | tuple[str, ...] | None = None
-    minimise: object = "cost"
+    minimise: Any = "cost"
     conditions: Mapping[str, float] = field(default_factory=dict)
     stay_in_range: bool = True
     robust_over: str | None = None
@@ -146,7 +151,7 @@ class Brief:
             raise InputError("minimise", "one aim or two", self.minimise)
         return aims
 
-    def but(self, **changes: object) -> Brief:
+    def but(self, **changes: Any) -> Brief:
         """Return the brief with changes; `bounds`, `limits` and `conditions` are added to.
 
         A limit or bound of None is taken out.
@@ -161,6 +166,9 @@ class Brief:
         self, key: object, priced: Mapping[str, Relation] | None = None
     ) -> tuple[list[Quantity], list[str]]:
         """Return the quantities that a limit constrains, and in words what was left out and why."""
+        if key in _STEPPED:
+            raise InputError("limit", "a relation without steps, which a search would exploit",
+                             key, _STEPPED[key])  # fmt: skip
         known = isinstance(key, Relation) or key in CATALOGUE or is_element(key)
         if not known and key in CATALOGUE.quantities():
             first, names = None, CATALOGUE.quantities()[key]
@@ -170,7 +178,9 @@ class Brief:
                 return [one], []
             first, names = one.relation, CATALOGUE.quantities().get(one.relation.quantity, [])
         chosen, left = [], []
-        for relation in dict.fromkeys([*([first] if first else []), *map(CATALOGUE.get, names)]):
+        for relation in dict.fromkeys(
+            [*([first] if first else []), *(CATALOGUE[n] for n in names)]
+        ):
             reason = "" if relation is first else self._unfit(relation, first)
             if reason:
                 left.append(f"{relation.name} is not asked: {reason}")
@@ -261,7 +271,7 @@ class Brief:
             )
 
     def __repr__(self) -> str:
-        asked = [f"{_name(k)} {_span(v)}" for k, v in {**self.bounds, **self.limits}.items()]
+        asked = [f"{_name(k)} {_span(v)}" for k, v in (*self.bounds.items(), *self.limits.items())]
         grades = f"; {self.held}" if self.held else ""
         grades += f" within {self.within}" if self.within else ""
         least = ", ".join(q.key for q in self.objectives)
@@ -325,7 +335,7 @@ def _open(span: object) -> bool:
     return isinstance(span, (tuple, list)) and tuple(span) == OPEN
 
 
-def _condition(name: str, value: object) -> float:
+def _condition(name: str, value: Any) -> float:
     if name not in CONDITIONS:
         raise InputError("condition", ", ".join(CONDITIONS), name, nearest(name, CONDITIONS))
     try:

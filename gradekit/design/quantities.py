@@ -6,6 +6,7 @@ import re
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
+from typing import Any
 
 import numpy as np
 
@@ -18,7 +19,7 @@ from gradekit.relations.topics import CATALOGUE
 
 __all__ = ["Quantity", "form_of", "read_quantity", "rivals_of", "without_term"]
 
-Space = Mapping[str, np.ndarray | float]
+Space = Mapping[str, Any]
 
 # Quantities that are one thing on different scales.
 _SAME = ({"ferrite", "ferrite number", "ferrite index"},)
@@ -124,8 +125,9 @@ class Quantity:
         if not self.named:
             return 0.0
         if self.relation:
-            return float(self.relation.error_at(np.float64(value)))
+            return float(self.relation.error_at(np.asarray(value)))
         # A sum of relations: their errors are independent. Anything else has no known error.
+        assert self.formula is not None  # several relations stand in an expression
         names = [n for n in self.formula.names if n not in CONDITIONS]
         form = _or_none(self.formula, symbols(names) | dict(conditions))
         sizes = {n: r.error for n, r in self.named.items()}

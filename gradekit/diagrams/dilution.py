@@ -12,7 +12,8 @@ import pandas as pd
 from gradekit.core.aliases import HeatsLike
 from gradekit.core.errors import InputError, said
 from gradekit.core.markup import panel, small, table
-from gradekit.diagrams.constitution import Diagram, Placement, diagram
+from gradekit.diagrams.constitution import Diagram, diagram
+from gradekit.diagrams.placement import Placement
 from gradekit.heats.batch import as_batch
 
 __all__ = ["Weld", "buttering", "weld"]

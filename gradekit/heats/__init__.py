@@ -6,9 +6,9 @@ open_room(
     __name__,
     {
         "atomic": "to_atomic_percent to_weight_percent",
-        "batch": "about as_batch bounds messages",
+        "batch": "as_batch",
         "certificates.cells": "claims",
-        "notes": "printed_limits",
+        "notes": "about bounds messages printed_limits",
         "reading": "read_heats read_heats_text",
         "report": "reading_report",
         "scatter": "Scatter estimate_scatter read_scatter",

@@ -19,18 +19,9 @@ from gradekit.heats.certificates.building import build_batch, checked
 from gradekit.heats.certificates.cells import is_clean
 from gradekit.heats.certificates.headers import column_element
 from gradekit.heats.certificates.joining import join_batches
-from gradekit.heats.notes import Notes, about, bounded, bounds, messages, notes_of, with_notes
+from gradekit.heats.notes import notes_of
 
-__all__ = [
-    "Notes",
-    "about",
-    "as_batch",
-    "bounded",
-    "bounds",
-    "messages",
-    "notes_of",
-    "with_notes",
-]
+__all__ = ["as_batch"]
 
 
 def as_batch(source: object) -> pd.DataFrame:

@@ -17,31 +17,16 @@ from gradekit.core.errors import InputError, nearest, said
 from gradekit.core.markup import number
 from gradekit.diagrams.constitution import Diagram
 from gradekit.diagrams.constitution import diagram as named_diagram
-from gradekit.heats.batch import about, as_batch
+from gradekit.heats.batch import as_batch
+from gradekit.heats.notes import about
 from gradekit.pictures.canvas import legend_rows, write_legend
 from gradekit.pictures.chart import chart, layout
-from gradekit.pictures.comparing import intervals, scatter_fit
-from gradekit.pictures.curves import bars, lines
 from gradekit.pictures.figure import Figure
 from gradekit.pictures.marks import Mark, ToPixels, marks_of
-from gradekit.pictures.overlay import overlay
 from gradekit.pictures.points import bar_words, draw_names, draw_points, name_places
-from gradekit.pictures.style import SHAPES, STYLE, WIDTH, styled
+from gradekit.pictures.style import SHAPES, WIDTH, styled
 
-__all__ = [
-    "STYLE",
-    "Figure",
-    "Mark",
-    "ToPixels",
-    "background",
-    "bars",
-    "draw",
-    "intervals",
-    "lines",
-    "marks_of",
-    "overlay",
-    "scatter_fit",
-]
+__all__ = ["background", "draw"]
 
 # Beyond these a name for each heat is noise.
 _MOST_NAMES = 25

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -16,9 +16,6 @@ from gradekit.heats.batch import as_batch
 from gradekit.pictures.canvas import sheet
 from gradekit.pictures.figure import Figure
 from gradekit.pictures.style import COLOURS, INK, WIDTH, styled
-
-if TYPE_CHECKING:
-    from matplotlib.colors import Colormap
 
 __all__ = ["space_map"]
 
@@ -86,14 +83,14 @@ def space_map(
         "the brief; the name is the constraint that most of them break."
     )
     title = f"What the brief leaves of {across} and {up}"
+    grid: dict[str, Any] = {"shading": "nearest", "rasterized": True}
     with styled():
         figure, axes = sheet(
             width, 380, f"What the brief leaves of {across} and {up}", foot, right=70
         )
         for at, name in enumerate(names):
             mask = np.where(closed.to_numpy() == name, 1.0, np.nan)
-            axes.pcolormesh(x, y, mask, cmap=_plain(_FIELDS[at % len(_FIELDS)]),
-                            shading="nearest", rasterized=True)  # fmt: skip
+            axes.pcolormesh(x, y, mask, cmap=_plain(_FIELDS[at % len(_FIELDS)]), **grid)
         if kept:
             shown = axes.pcolormesh(
                 x, y, least.to_numpy(float), cmap="viridis_r", shading="nearest"
@@ -125,7 +122,7 @@ def space_map(
     return Figure(figure, title, words)
 
 
-def _plain(colour: str) -> Colormap:
+def _plain(colour: str) -> object:
     from matplotlib.colors import ListedColormap
 
     return ListedColormap([colour])

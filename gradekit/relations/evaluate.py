@@ -11,13 +11,15 @@ import pandas as pd
 from gradekit.core.aliases import Given, HeatsLike, Label
 from gradekit.core.errors import InputError, nearest, said
 from gradekit.core.flags import OUT, Flag
+from gradekit.core.lazy import lazy_frame, mapped
 from gradekit.core.markup import details, evidence_line, number, panel, table
-from gradekit.heats.batch import as_batch, bounded
+from gradekit.heats.batch import as_batch
+from gradekit.heats.notes import bounded
 from gradekit.relations.declaration import CONDITIONS, Relation
 from gradekit.relations.listing import catalogue, resolve
 from gradekit.relations.plan import plan_for
 from gradekit.relations.reasons import HeatGiven, reasons
-from gradekit.relations.steels import families, family_codes
+from gradekit.relations.steels import families, family_codes, with_family
 from gradekit.relations.topics import CATALOGUE
 
 __all__ = ["Result", "conditions_of", "evaluate", "evaluate_batch", "spread"]
@@ -315,15 +317,23 @@ class Result:
         return f"Result: {len(self.heats)} heats x {len(self.relations)} relations\n{self.values!r}"
 
 
-def evaluate(heats: HeatsLike, names: object = None, **conditions: Given) -> Result:
+def evaluate(
+    heats: HeatsLike,
+    names: object = None,
+    *,
+    family: str | Mapping | pd.Series | None = None,
+    **conditions: Given,
+) -> Result:
     """Evaluate relations on heats.
 
     Parameters
     ----------
     heats : anything `as_batch` takes
-        Compositions in wt%.
+        Compositions in wt%. A dask DataFrame or a Parquet data set is worked on part by part.
     names : str, Relation, or list of these, optional
         Names of relations or quantities; all relations by default.
+    family : str, or a Series or mapping with one a heat, optional
+        What the user knows of the steel, as `gk.family` names it; else its votes tell.
     **conditions
         Conditions with their unit in the name, such as `temperature_C=20`,
         `grain_size_um=30`; one value for all, or one value a heat.
@@ -331,12 +341,13 @@ def evaluate(heats: HeatsLike, names: object = None, **conditions: Given) -> Res
     Returns
     -------
     Result
-        `.values`, `.flags`, `.standard_error`, `.words(heat, name)`.
+        `.values`, `.flags`, `.standard_error`, `.words(heat, name)`. Of a dask DataFrame or a
+        Parquet data set a lazy DataFrame: a column a relation, and its flags in `<name> flags`.
 
     Raises
     ------
     InputError
-        Unknown relation or condition, or wrong number of condition values.
+        Unknown relation, family or condition, or wrong number of condition values.
 
     Examples
     --------
@@ -344,7 +355,18 @@ def evaluate(heats: HeatsLike, names: object = None, **conditions: Given) -> Res
     >>> float(r.values.iloc[0, 0].round(2)), r.words("heat 1", "pren_16n")
     (19.99, 'range not stated in figures')
     """
-    return evaluate_batch(as_batch(heats), names, **conditions)
+    if (parts := lazy_frame(heats)) is not None:
+        return mapped(parts, _values_and_flags, names=names, family=family, **conditions)
+    batch = as_batch(heats)
+    known = batch if family is None else with_family(batch, family)
+    return evaluate_batch(known, names, **conditions)
+
+
+def _values_and_flags(
+    part: pd.DataFrame, names: object, family: object, **conditions: Given
+) -> pd.DataFrame:
+    result = evaluate(part, names, family=family, **conditions)
+    return pd.concat([result.values, result.flags.add_suffix(" flags")], axis=1)
 
 
 def evaluate_batch(batch: pd.DataFrame, names: object = None, **conditions: Given) -> Result:

@@ -15,13 +15,14 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
-from gradekit.core.aliases import Label
+from gradekit.core.aliases import Label, TableLike
 from gradekit.core.errors import NOTHING, InputError, nearest, said
 from gradekit.core.markup import details, items, panel, small, table
 from gradekit.core.sources import weakest
 from gradekit.core.verdicts import VERDICTS, worst
-from gradekit.heats.batch import about, as_batch, messages, notes_of
+from gradekit.heats.batch import as_batch
 from gradekit.heats.certificates.pasted import laid_out
+from gradekit.heats.notes import about, messages, notes_of
 from gradekit.heats.reading import read_heats_text
 from gradekit.heats.writing import write_tables
 from gradekit.standards.check import certifiable, check_windows
@@ -302,7 +303,7 @@ class Certificate:
 
 
 def read_certificate(
-    source: object, claims: object = None, product_form: str | None = None
+    source: TableLike, claims: object = None, product_form: str | None = None
 ) -> Certificate:
     """Read a certificate and test every claim on it.
 

@@ -7,7 +7,7 @@ import pandas as pd
 from gradekit.core.markup import verdict
 from gradekit.core.sources import weakest
 from gradekit.core.verdicts import VERDICTS, Verdict, worst
-from gradekit.heats.batch import bounds
+from gradekit.heats.notes import bounds
 
 __all__ = ["as_reported", "at_a_glance", "reasons"]
 

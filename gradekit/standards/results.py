@@ -10,7 +10,7 @@ from gradekit.core.verdicts import Verdict
 from gradekit.heats.certificates.cells import parse_cell
 from gradekit.standards.tables import Window, rows_of
 
-__all__ = ["Result", "judge_result", "read_results"]
+__all__ = ["TestResult", "judge_result", "read_results"]
 
 #: How certificates head their columns, and what is meant.
 _HEADS = {
@@ -28,7 +28,7 @@ _LEAST_MPA = 100.0
 
 
 @dataclass(frozen=True)
-class Result:
+class TestResult:
     """One test result: the property, its value (MPa, % or hardness), and how it was printed."""
 
     property: str
@@ -38,7 +38,7 @@ class Result:
     trouble: str = ""
 
 
-def read_results(columns: Mapping[str, object]) -> list[Result]:
+def read_results(columns: Mapping[str, object]) -> list[TestResult]:
     """Read the test results among the columns that came with a heat.
 
     Parameters
@@ -47,7 +47,7 @@ def read_results(columns: Mapping[str, object]) -> list[Result]:
 
     Returns
     -------
-    list of Result
+    list of TestResult
         One for each entry under a header of a test; what cannot be read keeps its text and says
         why.
 
@@ -74,7 +74,7 @@ def read_results(columns: Mapping[str, object]) -> list[Result]:
             value *= _UNITS[unit]
             if name.startswith("R") and value < _LEAST_MPA:
                 value, trouble = None, f"{entry} is no strength in MPa; which unit is not said"
-        found.append(Result(name, value, str(header), str(entry), trouble))
+        found.append(TestResult(name, value, str(header), str(entry), trouble))
     return found
 
 
@@ -90,7 +90,7 @@ def _head(header: str) -> tuple[str | None, str]:
 
 
 def judge_result(
-    result: Result, window: Window, product_form: str | None = None
+    result: TestResult, window: Window, product_form: str | None = None
 ) -> tuple[Verdict, str, str]:
     """Return (verdict, status, reason) of one result.
 

@@ -13,7 +13,7 @@ from gradekit.core.errors import InputError, nearest
 from gradekit.heats.batch import as_batch
 from gradekit.relations.steels import families
 from gradekit.works.plant import Plant, typical_plant
-from gradekit.works.step import Row
+from gradekit.works.row import Row
 from gradekit.works.walk import STEPS, Route, judged_rows, route_conditions
 
 __all__ = ["Rewalk"]

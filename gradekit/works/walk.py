@@ -24,7 +24,7 @@ from gradekit.works.hot import hot_rolling
 from gradekit.works.melt import charge, gas, refining
 from gradekit.works.plant import Plant, typical_plant
 from gradekit.works.rivals import with_rivals
-from gradekit.works.step import Row, as_table
+from gradekit.works.row import Row, as_table
 
 __all__ = ["STEPS", "Route", "assess_route", "judged_rows", "walk_route"]
 

@@ -13,7 +13,8 @@ from hypothesis import strategies as st
 
 import gradekit as gk
 from gradekit.app.state import VERSION, History, Trial, from_json, to_json
-from gradekit.app.widgets.controls import Field, Numbers, Status, guarded
+from gradekit.app.widgets.numbers import Field, Numbers
+from gradekit.app.widgets.status import Status, guarded
 
 HEATS = [
     {"heat": "H1", "C": 0.05, "Si": 0.4, "Mn": 1.4, "Cr": 18.2, "Ni": 8.1, "Mo": 0.2, "N": 0.05},

@@ -184,3 +184,12 @@ def test_below_the_floor_of_a_scale_the_formula_still_leads_on():
         gk.Brief(bounds, {"ferrite_hull_cass_1994": (None, -1)}, minimise={"Cr": 1.0})
     trivial = gk.Brief(bounds, {"ferrite_slab_ratio": (0, None)}, minimise={"Cr": 1.0})
     assert "ferrite_slab_ratio ≥ 0" not in gk.design_grade(trivial, confidence=None).limits.index
+
+
+def test_a_relation_with_steps_is_no_constraint():
+    bounds = {"Cr": (16, 20), "Ni": (2, 10), "N": (0.05, 0.3)}
+    with pytest.raises(gk.InputError, match="nearest ni_eq_espy_smooth"):
+        gk.design_grade(gk.Brief(bounds=bounds, limits={"ni_eq_espy_1982": (10, None)}))
+    smooth = gk.evaluate([{**FIXED, "Cr": 18, "Ni": 5, "N": n} for n in (0.199, 0.201)],
+                         "ni_eq_espy_smooth").values.iloc[:, 0]  # fmt: skip
+    assert smooth.iloc[1] > smooth.iloc[0], "more nitrogen is never worth less"

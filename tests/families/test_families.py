@@ -103,6 +103,17 @@ def test_what_is_known_wins_and_is_said():
         gk.family(steel, family="duplex", grade="1.4301")
 
 
+def test_what_is_known_decides_which_relations_hold():
+    steel = {"C": 0.05, "Cr": 18.2, "Ni": 8.1, "N": 0.05, "Mn": 1.4, "Si": 0.4}
+    assert not gk.evaluate(steel, "pren_16n").flags.iloc[0, 0] & gk.Flag.OTHER_FAMILY
+    told = gk.evaluate(steel, "pren_16n", family="ferritic")
+    assert told.flags.iloc[0, 0] & gk.Flag.OTHER_FAMILY
+    assert "this one is ferritic" in told.words("heat 1", "pren_16n")
+    assert gk.estimate(steel, "proof_strength", family="martensitic")["value"].isna().all()
+    with pytest.raises(gk.InputError, match="family"):
+        gk.evaluate(steel, "pren_16n", family="stainless")
+
+
 @pytest.mark.parametrize("word", sorted(set(gk.grades()["family"])))
 def test_every_family_of_the_table_of_grades_has_its_name(word):
     grades = gk.grades()

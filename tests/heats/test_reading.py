@@ -282,3 +282,14 @@ def test_paths_that_lead_nowhere(tmp_path):
     assert gk.as_batch(str(tmp_path / "heats.csv")).at["H1", "Cr"] == 18
     with pytest.raises(gk.InputError, match="no sheets"):
         gk.read_heats(tmp_path / "heats.csv", sheet="one")
+
+
+def test_rows_that_all_end_before_the_header_are_refused():
+    assert "row 2 · must be 4 cells" in refused("heat;C x;Cr;Ni\nH1;0,02;18\nH2;0,03;17")
+    assert read("heat;C;Cr;Ni\nH1;0,02;18\nH2;0,03;17;9").at["H2", "Ni"] == 9
+
+
+def test_figures_above_the_header_are_said():
+    heats = read("H0;0,02;18;8\nheat;C;Cr;Ni\nH1;0,02;18;8")
+    assert any("under no header" in words for words in gk.messages(heats))
+    assert gk.reading_report(heats).at[0, "taken_as"] == "title"

@@ -105,3 +105,40 @@ def test_where_nothing_can_be_written(name, words, tmp_path):
     with pytest.raises(gk.InputError, match="a mapping of name to DataFrame"):
         gk.heats.write_tables({"a": 5}, tmp_path / "h.xlsx")
     assert not list(tmp_path.iterdir())
+
+
+HOSTILE_NAMES = [
+    *("x;=1+1;y", "a\tb", "=1", "x|@cmd", 'a;"=1', "+1;-2", "'=1", "x;'=1", "a\rb", "a\r=1+1"),
+    *("k\n=1", "\ud800x", "n", "Mittelwert", "max", "\x00\x1b", "  =1", "a,=1", "1,700"),
+]
+
+
+@pytest.mark.parametrize("kind", ["csv", "xlsx", "json"])
+def test_hostile_names_are_written_and_read_again(kind, tmp_path):
+    heats = gk.as_batch([{"heat": n, "Cr": 18 + k, "note": n} for k, n in enumerate(HOSTILE_NAMES)])
+    again = gk.read_heats(gk.write_heats(heats, tmp_path / f"h.{kind}"))
+    pd.testing.assert_frame_equal(again, heats, check_exact=True)
+    assert gk.about(again)["note"].tolist() == gk.about(heats)["note"].tolist()
+
+
+@pytest.mark.parametrize("delimiter", [",", ";", "\t", "|"])
+def test_no_cell_starts_a_formula_whatever_parts_the_line(delimiter, tmp_path):
+    import csv
+
+    heats = gk.as_batch([{"heat": n, "Cr": 18, "note": n} for n in HOSTILE_NAMES])
+    file = gk.write_heats(heats, tmp_path / "h.csv")
+    with file.open(encoding="utf-8-sig", newline="") as lines:
+        for row in csv.reader(lines, delimiter=delimiter):
+            assert not any(cell.lstrip(" ")[:1] in ("=", "+", "-", "@", "\t", "\r") for cell in row
+                           if cell.strip()), row  # fmt: skip
+
+
+def test_the_same_tables_are_the_same_bytes(monkeypatch):
+    import time
+
+    frame = pd.DataFrame({"Cr": [18.1], "note\x00": ["a"]}, index=pd.Index(["H1"], name="heat"))
+    first = to_bytes({"a": frame})
+    later = time.time() + 100_000
+    monkeypatch.setattr(time, "time", lambda: later)
+    monkeypatch.setattr(time, "localtime", lambda *_: time.gmtime(later))
+    assert to_bytes({"a": frame}) == first

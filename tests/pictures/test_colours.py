@@ -19,8 +19,10 @@ import gradekit as gk
 from gradekit.core.markup import verdict
 from gradekit.core.svg import write
 from gradekit.core.verdicts import SIGNS
-from gradekit.pictures.draw import Mark, background, draw, lines, overlay
-from gradekit.pictures.overlay import mark_shape
+from gradekit.pictures.curves import lines
+from gradekit.pictures.draw import background, draw
+from gradekit.pictures.marks import Mark
+from gradekit.pictures.overlay import mark_shape, overlay
 from gradekit.pictures.style import COLOURS, INK, MARKERS, QUIET, SHAPES, tint
 
 SEEN = {

@@ -18,18 +18,12 @@ import gradekit as gk
 from gradekit.core.flags import Flag
 from gradekit.core.markup import number
 from gradekit.core.svg import document, terse_path, write
-from gradekit.pictures.draw import (
-    Mark,
-    background,
-    bars,
-    draw,
-    intervals,
-    lines,
-    marks_of,
-    overlay,
-    scatter_fit,
-)
+from gradekit.pictures.comparing import intervals, scatter_fit
+from gradekit.pictures.curves import bars, lines
+from gradekit.pictures.draw import background, draw
 from gradekit.pictures.figure import page_svg
+from gradekit.pictures.marks import Mark, marks_of
+from gradekit.pictures.overlay import overlay
 from gradekit.pictures.placing import Box, middle_of, place_labels
 from gradekit.pictures.style import COLOURS, SHAPES, text_size, tint
 from gradekit.relations.topics import CATALOGUE

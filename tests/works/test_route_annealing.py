@@ -12,7 +12,7 @@ from gradekit.works.anneal.cooling import nose_time
 from gradekit.works.anneal.duplex_phases import NITROGEN_WAYS, duplex_phases, pitting_indices
 from gradekit.works.anneal.grain_growth import grain_after, temperature_for_grain
 from gradekit.works.anneal.strip import usual_anneal
-from gradekit.works.step import as_table
+from gradekit.works.row import as_table
 
 PLANT = gk.read_plant("data/plant.csv")
 TW188 = {"C": 0.05, "Si": 0.4, "Mn": 1.4, "Mo": 0.2, "Cr": 18.2, "Ni": 8.1, "N": 0.05}

@@ -10,7 +10,7 @@ from gradekit.core.elements import is_element
 from gradekit.core.sources import REFERENCE
 from gradekit.works.cast import mould
 from gradekit.works.cast.mould import casting_temperatures
-from gradekit.works.step import as_table
+from gradekit.works.row import as_table
 
 RANGES = reading("melting_ranges").set_index("grade")
 HEAT = {"C": 0.04, "Si": 0.4, "Mn": 1.3, "P": 0.025, "S": 0.001, "Cr": 18.2, "Ni": 8.1, "N": 0.05,

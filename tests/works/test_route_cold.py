@@ -10,7 +10,7 @@ import gradekit as gk
 from gradekit.works.cold import cold_rolling
 from gradekit.works.cold.cold_rolling import cold_schedule, tempers
 from gradekit.works.cold.martensite import hardened, martensite, reduction_for, strain_of
-from gradekit.works.step import as_table
+from gradekit.works.row import as_table
 
 PLANT = gk.read_plant("data/plant.csv")
 TW188 = {"C": 0.05, "Si": 0.4, "Mn": 1.4, "Mo": 0.2, "Cr": 18.2, "Ni": 8.1, "N": 0.05, "Cu": 0.3}

@@ -9,7 +9,7 @@ import pytest
 import gradekit as gk
 from gradekit.works.finish import surface
 from gradekit.works.finish.surface import weld_carbon
-from gradekit.works.step import as_table
+from gradekit.works.row import as_table
 
 PLANT = gk.read_plant("data/plant.csv")
 TW188 = {"C": 0.05, "Si": 0.4, "Mn": 1.4, "Mo": 0.2, "Cr": 18.2, "Ni": 8.1, "N": 0.05}

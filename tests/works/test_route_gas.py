@@ -8,7 +8,7 @@ import gradekit as gk
 from gradekit.relations.topics import CATALOGUE
 from gradekit.works.melt import gas
 from gradekit.works.melt.gas import pressure_against_bubbles
-from gradekit.works.step import as_table
+from gradekit.works.row import as_table
 
 CASES = reading("nitrogen_checks")
 SETS = ["n_solubility_recommended", "n_solubility_wada_1977", "n_solubility_cross_terms"]

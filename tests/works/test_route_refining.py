@@ -19,7 +19,7 @@ from gradekit.works.melt.carbon import (
 )
 from gradekit.works.melt.ladder import blow_down, gas_steps
 from gradekit.works.plant import as_plant
-from gradekit.works.step import as_table
+from gradekit.works.row import as_table
 
 HEAT = {"C": 0.04, "Si": 0.4, "Mn": 1.3, "S": 0.002, "Cr": 18.2, "Ni": 8.1, "N": 0.05}
 FORMS = {

@@ -12,7 +12,7 @@ from gradekit.works.hot import hot_rolling
 from gradekit.works.hot.flow import flow_of, flow_stress, hot_constants
 from gradekit.works.hot.hot_schedule import hot_schedule
 from gradekit.works.rolling import roll
-from gradekit.works.step import as_table
+from gradekit.works.row import as_table
 
 PLANT = gk.read_plant("data/plant.csv")
 TW188 = {"C": 0.05, "Si": 0.4, "Mn": 1.4, "P": 0.03, "S": 0.003, "Cr": 18.2, "Ni": 8.1, "N": 0.05}

@@ -8,14 +8,8 @@ import gradekit as gk
 from gradekit.core.sources import STATUSES, weakest
 from gradekit.core.verdicts import VERDICTS, worst
 from gradekit.works.plant import as_plant
-from gradekit.works.step import (
-    COLUMNS,
-    as_table,
-    judge,
-    judge_relation,
-    short,
-    unassessed,
-)
+from gradekit.works.row import COLUMNS, as_table, short
+from gradekit.works.step import judge, judge_relation, unassessed
 
 ONE = dict(unit="wt%", source="somewhere")
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 import pandas as pd
 
 from gradekit.app.state import Trial
-from gradekit.app.widgets.controls import Field, Numbers
+from gradekit.app.widgets.numbers import Field, Numbers
 from gradekit.diagrams.constitution import Diagram
 from gradekit.relations.declaration import Relation
 

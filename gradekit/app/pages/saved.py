@@ -20,7 +20,9 @@ from gradekit.core.flags import Flag, flag_words
 from gradekit.core.markup import Html, inline, number
 from gradekit.core.pages import render
 from gradekit.diagrams.constitution import Diagram
-from gradekit.pictures.draw import Mark, background, overlay
+from gradekit.pictures.draw import background
+from gradekit.pictures.marks import Mark
+from gradekit.pictures.overlay import overlay
 from gradekit.relations.declaration import CONDITIONS
 from gradekit.relations.evaluate import evaluate
 

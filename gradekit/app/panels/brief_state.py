@@ -7,9 +7,10 @@ from dataclasses import dataclass, fields
 
 import numpy as np
 
-from gradekit.app.widgets.controls import Field
+from gradekit.app.widgets.numbers import Field
 from gradekit.core.errors import NOTHING, InputError
-from gradekit.design.backwards import Brief, Design
+from gradekit.design.brief import Brief
+from gradekit.design.result import Design
 from gradekit.relations.declaration import CONDITIONS, Relation
 
 __all__ = [
@@ -82,7 +83,7 @@ def decoded(data: dict, where: str, choices: Mapping[str, list]) -> BriefState:
     )  # fmt: skip
 
 
-def name_of(key: str | Relation) -> str:
+def name_of(key: object) -> str:
     """Return the name of a limit."""
     return key.name if isinstance(key, Relation) else str(key)
 

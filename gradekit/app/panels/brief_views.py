@@ -7,8 +7,8 @@ import pandas as pd
 
 from gradekit.core.errors import InputError
 from gradekit.core.markup import Html, number, table, tag
-from gradekit.design.backwards import Design
 from gradekit.design.prices import COST
+from gradekit.design.result import Design
 from gradekit.properties.estimate.best import estimate
 from gradekit.relations.evaluate import evaluate
 from gradekit.relations.topics import CATALOGUE

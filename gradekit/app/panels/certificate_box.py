@@ -5,8 +5,9 @@ from __future__ import annotations
 import ipywidgets as widgets
 
 from gradekit.app import views
-from gradekit.app.widgets.controls import Status, button
+from gradekit.app.widgets.controls import button
 from gradekit.app.widgets.shown import Shown
+from gradekit.app.widgets.status import Status
 from gradekit.core.errors import InputError
 from gradekit.core.markup import small, tag
 from gradekit.core.verdicts import worst

@@ -11,7 +11,7 @@ import numpy as np
 
 from gradekit.core.markup import Column, Html, Part, columns_table, evidence, number, tag
 from gradekit.core.svg import drawing, shape
-from gradekit.pictures.draw import ToPixels
+from gradekit.pictures.marks import ToPixels
 
 __all__ = ["Line", "Spot", "crowd", "places_in_words", "spread_bars", "values_table"]
 

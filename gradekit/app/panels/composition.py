@@ -15,8 +15,9 @@ from gradekit.app.panels import comparison
 from gradekit.app.panels.comparison import Line, Spot
 from gradekit.app.state import Trial
 from gradekit.app.views import View
-from gradekit.app.widgets.controls import Choice, Field, Numbers
+from gradekit.app.widgets.controls import Choice
 from gradekit.app.widgets.fields import condition_field, element_field
+from gradekit.app.widgets.numbers import Field, Numbers
 from gradekit.app.widgets.panel import Panel
 from gradekit.core.aliases import HeatsLike
 from gradekit.core.errors import NOTHING, InputError, nearest
@@ -27,7 +28,9 @@ from gradekit.diagrams.constitution import Diagram
 from gradekit.diagrams.constitution import diagram as find_diagram
 from gradekit.families.kinds import MAKERS
 from gradekit.heats.batch import as_batch
-from gradekit.pictures.draw import Mark, background, overlay
+from gradekit.pictures.draw import background
+from gradekit.pictures.marks import Mark
+from gradekit.pictures.overlay import overlay
 from gradekit.relations.evaluate import evaluate
 from gradekit.relations.groups import AUSTENITIC, DUPLEX
 from gradekit.relations.listing import resolve

@@ -14,8 +14,8 @@ from gradekit.app.pages.content import PageContent, trial_groups
 from gradekit.app.panels.parts import parts_svg, value_words
 from gradekit.app.state import Trial
 from gradekit.app.views import View
-from gradekit.app.widgets.controls import Numbers
 from gradekit.app.widgets.fields import condition_field, element_field
+from gradekit.app.widgets.numbers import Numbers
 from gradekit.app.widgets.panel import Panel
 from gradekit.core.aliases import Given, HeatsLike
 from gradekit.core.errors import InputError, said

@@ -13,8 +13,9 @@ import pandas as pd
 from gradekit.app import views
 from gradekit.app.panels import lesson_views
 from gradekit.app.panels.lesson_state import Progress, Try
-from gradekit.app.widgets.controls import Status, button, guarded
+from gradekit.app.widgets.controls import button
 from gradekit.app.widgets.shown import Shown
+from gradekit.app.widgets.status import Status, guarded
 from gradekit.core.errors import InputError
 from gradekit.core.files import write_whole
 from gradekit.core.markup import panel, tag
@@ -133,7 +134,7 @@ class GuessBox(Shown):
             self._show(before)
         self._text.observe(guarded(self.status, lambda _: self._guessed()), "value")
 
-    def enter(self, text: object) -> None:
+    def enter(self, text: str) -> None:
         """Do what typing a guess does."""
         self._text.value = str(text)
 
@@ -183,7 +184,7 @@ class SelfCheck(Shown):
         style.value = views.style(hide=self._still_class)
         self._lay()
 
-    def enter(self, item: int, text: object) -> str:
+    def enter(self, item: int, text: str) -> str:
         """Do what answering a question (1 to 3) does, and return what is said to it."""
         if item not in range(1, len(self.items) + 1):
             raise InputError("question", f"1 to {len(self.items)}", item)
@@ -260,7 +261,7 @@ class _Item:
         """The last answer and what was said to it, '' before there is one."""
         return f"Your answer: {self._box.value}. {self.status.text}" if self.status.text else ""
 
-    def enter(self, text: object) -> str:
+    def enter(self, text: str) -> str:
         self._box.value = str(text)
         return self.status.text
 

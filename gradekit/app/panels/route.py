@@ -10,8 +10,8 @@ import pandas as pd
 
 from gradekit.app.given import Code
 from gradekit.app.views import View
-from gradekit.app.widgets.controls import Field, Numbers
 from gradekit.app.widgets.fields import element_field
+from gradekit.app.widgets.numbers import Field, Numbers
 from gradekit.app.widgets.panel import Panel
 from gradekit.core.aliases import Given, HeatsLike
 from gradekit.core.errors import InputError, nearest, said

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import replace
 
 from gradekit.app.panels.asked import Question
-from gradekit.app.widgets.controls import Field
+from gradekit.app.widgets.numbers import Field
 from gradekit.core.errors import InputError
 from gradekit.service.exposure import WORDS, Atmosphere
 from gradekit.service.needs import CHOICES, CRITICAL_C

@@ -24,9 +24,11 @@ from gradekit.app.panels.service_boxes import (
     word_of,
 )  # fmt: skip
 from gradekit.app.views import View
-from gradekit.app.widgets.controls import Choice, Numbers, guarded
+from gradekit.app.widgets.controls import Choice
 from gradekit.app.widgets.download import download, in_app
+from gradekit.app.widgets.numbers import Numbers
 from gradekit.app.widgets.panel import Panel
+from gradekit.app.widgets.status import guarded
 from gradekit.app.widgets.typed import Refused, TypedText
 from gradekit.core.errors import InputError
 from gradekit.core.markup import Html, small, tag

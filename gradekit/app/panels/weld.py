@@ -11,19 +11,22 @@ import pandas as pd
 from gradekit.app.given import Code
 from gradekit.app.pages.content import Group, PageContent, contents_of
 from gradekit.app.views import View
-from gradekit.app.widgets.controls import Choice, Field, Numbers
+from gradekit.app.widgets.controls import Choice
 from gradekit.app.widgets.fields import element_field
+from gradekit.app.widgets.numbers import Field, Numbers
 from gradekit.app.widgets.panel import Panel
 from gradekit.core.aliases import HeatsLike
 from gradekit.core.errors import InputError, nearest, said
 from gradekit.core.flags import Flag
 from gradekit.core.markup import Column, Html, columns_table, number, small
 from gradekit.core.svg import drawing, shape, stacked
-from gradekit.diagrams.constitution import Spot
 from gradekit.diagrams.constitution import diagram as named_diagram
 from gradekit.diagrams.dilution import Weld, weld
+from gradekit.diagrams.placement import Spot
 from gradekit.heats.batch import as_batch
-from gradekit.pictures.draw import Mark, ToPixels, background, overlay
+from gradekit.pictures.draw import background
+from gradekit.pictures.marks import Mark, ToPixels
+from gradekit.pictures.overlay import overlay
 from gradekit.relations.listing import resolve
 
 __all__ = ["WeldExplorer", "weld_explorer"]

@@ -12,11 +12,10 @@ import anywidget
 import ipywidgets as widgets
 import traitlets
 
-from gradekit.app.widgets.numbers import Field, Numbers
-from gradekit.app.widgets.status import Status, guarded, in_words
+from gradekit.app.widgets.status import Status, guarded
 from gradekit.app.widgets.turns import in_turn
 
-__all__ = ["Choice", "CodeBox", "Field", "Numbers", "Status", "button", "guarded", "in_words"]
+__all__ = ["Choice", "CodeBox", "button"]
 
 
 class CodeBox(anywidget.AnyWidget):

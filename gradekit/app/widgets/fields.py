@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from gradekit.app.widgets.controls import Field
+from gradekit.app.widgets.numbers import Field
 from gradekit.core.elements import require_element
 from gradekit.relations.declaration import CONDITIONS
 

@@ -24,11 +24,12 @@ from gradekit.app.keeping import Keeper
 from gradekit.app.saving import ENDINGS, Shelf
 from gradekit.app.state import SAVED, History, state_of, to_json
 from gradekit.app.views import View
-from gradekit.app.widgets.controls import CodeBox, Status, button, guarded
+from gradekit.app.widgets.controls import CodeBox, button
 from gradekit.app.widgets.download import download, in_app
 from gradekit.app.widgets.held import Held
 from gradekit.app.widgets.page import Page
 from gradekit.app.widgets.shown import Shown
+from gradekit.app.widgets.status import Status, guarded
 from gradekit.core.errors import NOTHING, InputError, said
 from gradekit.core.files import free_name
 from gradekit.core.json_text import read_json

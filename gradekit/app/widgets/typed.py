@@ -7,7 +7,8 @@ from collections.abc import Callable, Iterable, Mapping
 
 import ipywidgets as widgets
 
-from gradekit.app.widgets.controls import Numbers, Status, guarded, in_words
+from gradekit.app.widgets.numbers import Numbers
+from gradekit.app.widgets.status import Status, guarded, in_words
 from gradekit.core.errors import InputError, said
 from gradekit.core.markup import tag
 

@@ -191,10 +191,15 @@ def find_blocks(
 
 
 def _titles(above: Iterable[tuple[int, Sequence]], journal: Journal) -> list[str]:
-    lines = [(number, _line(row)) for number, row in above]
-    for number, line in lines:
-        journal.row(number, line, "title")
-    return [line for _, line in lines]
+    lines = []
+    for number, row in above:
+        lines.append(_line(row))
+        figures = sum(map(numeric, row)) > 2
+        reason = "figures that stand under no header" if figures else ""
+        journal.row(number, lines[-1], "title", reason, figures)
+        if figures:
+            journal.remarks.append(f"row {number + 1}: {reason}, taken as a title")
+    return lines
 
 
 def _symbols_meant(row: Sequence) -> str | None:

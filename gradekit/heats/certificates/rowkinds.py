@@ -135,6 +135,7 @@ def sort_rows(block: Block, limits: dict, titles: list, journal: Journal, sign: 
         part.rows, part.names, part.kinds = [(number, row)], [None], [block.analysis]
         journal.forget(number)
         journal.remarks.append(f"{block.where(number)}: the mean is taken as the analysis")
+    _refuse_misaligned(part, short, analysed)
     if short:
         rows = "1 row ends" if short == 1 else f"{short} rows end"
         journal.remarks.append(f"{block.source}: {rows} early; what is missing stays unknown")
@@ -177,6 +178,20 @@ def is_line(cell: Cell) -> bool:
 def _is_text(cell: Cell, row: Sequence, block: Block) -> bool:
     alone = isinstance(row, Line) and len(row) == 1 and len(block.header) > 2
     return is_line(cell) or (alone and isinstance(cell, str) and not numeric(cell))
+
+
+def _refuse_misaligned(part: Part, short: int, analysed: list[int]) -> None:
+    """Refuse a text whose rows end before the last content: nobody can tell which cell is whose."""
+    if not short or 2 * short < len(part.rows):
+        return
+    last = analysed[-1] if analysed else -1
+    if all(blank(cell_at(row, last)) for _, row in part.rows):
+        number, row = next((n, r) for n, r in part.rows if len(r) < len(part.block.header))
+        raise InputError(
+            part.block.where(number),
+            f"{len(part.block.header)} cells, as many as the header has",
+            said(f"{len(row)} cells, as in most rows"),
+        )
 
 
 def _refuse_beyond(block: Block, number: int, row: Sequence) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 
 import numpy as np
 import pandas as pd
@@ -18,6 +18,7 @@ from gradekit.properties.conformal import check_level
 from gradekit.properties.estimate.frame import COLUMNS
 from gradekit.properties.estimate.published import by_relation, density, martensite_start, md30
 from gradekit.properties.estimate.tensile import hardness, tensile
+from gradekit.relations.steels import with_family
 
 __all__ = ["QUANTITIES", "Estimate", "estimate"]
 
@@ -57,7 +58,14 @@ class Estimate(pd.DataFrame):
         )
 
 
-def estimate(heats: HeatsLike, quantity: str, level: float = 0.90, **conditions: Given) -> Estimate:
+def estimate(
+    heats: HeatsLike,
+    quantity: str,
+    level: float = 0.90,
+    *,
+    family: str | Mapping | pd.Series | None = None,
+    **conditions: Given,
+) -> Estimate:
     """Estimate a property of annealed steel with an honest interval.
 
     Parameters
@@ -67,6 +75,8 @@ def estimate(heats: HeatsLike, quantity: str, level: float = 0.90, **conditions:
         One of `QUANTITIES`.
     level : float
         Share of new heats that shall lie inside, 0.5 to 0.99.
+    family : str, or a Series or mapping with one a heat, optional
+        What the user knows of the steel, as `gk.family` names it; else its votes tell.
     **conditions
         Of a strength, elongation and hardness: `temperature_C` (test temperature, 20 by
         default), `solution_temperature_C`, `grain_size_um` or `grain_size_astm`,
@@ -77,13 +87,14 @@ def estimate(heats: HeatsLike, quantity: str, level: float = 0.90, **conditions:
     DataFrame
         `value`, `low`, `high` in the unit of the quantity, `basis` in words, `flag` bits. Where
         no measured heats support the family, the flag is NO_SUPPORT and the basis names the
-        published relation and the trade's error, or says that there is nothing.
+        published relation and the trade's error; where there is none either, it says 'not known'
+        and names the nearest minimum of a standard.
 
     Raises
     ------
     InputError
-        Unknown quantity, condition or level; a grain size told twice or not above zero; a Series
-        of conditions for other heats.
+        Unknown quantity, family, condition or level; a grain size told twice or not above zero; a
+        Series of conditions for other heats.
 
     Examples
     --------
@@ -103,6 +114,8 @@ def estimate(heats: HeatsLike, quantity: str, level: float = 0.90, **conditions:
             wanted = ", ".join(known) if known else f"none: {quantity} takes no condition"
             raise InputError("condition", wanted, name, nearest(name, known))
     batch = as_batch(heats)
+    if family is not None:
+        batch = with_family(batch, family)
     given = {k: _column(k, v, batch) for k, v in conditions.items() if v is not None}
     result = Estimate(make(batch, quantity, level, _grains(given))[COLUMNS])
     _say_bounds(result, batch)

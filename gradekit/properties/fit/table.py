@@ -9,10 +9,12 @@ from dataclasses import dataclass, field
 import numpy as np
 import pandas as pd
 
+from gradekit.core.aliases import Given, TableLike
 from gradekit.core.elements import is_element
 from gradekit.core.errors import NOTHING, InputError, nearest, said
-from gradekit.heats.batch import as_batch, bounds, messages
+from gradekit.heats.batch import as_batch
 from gradekit.heats.certificates.headers import column_element
+from gradekit.heats.notes import bounds, messages
 from gradekit.properties.fit.groups import group_labels, summary_rows
 from gradekit.properties.fit.source import known_column, numbers, table_of
 from gradekit.properties.fit.units import (
@@ -68,10 +70,10 @@ class Tests:
 
 
 def read_tests(
-    source: object,
+    source: TableLike,
     target: str,
     terms: Iterable[str] | None,
-    groups: object,
+    groups: Given,
     conditions: object,
     unit: str | None,
 ) -> Tests:

@@ -14,7 +14,8 @@ from gradekit.relations.groups import AUSTENITIC, DUPLEX, FERRITIC, HARDENABLE, 
 from gradekit.relations.leading import AC1, AC1_NICKEL, NICKEL_MARTENSITIC, ms_form
 from gradekit.works.hot.hot_rolling import sigma_rate
 from gradekit.works.plant import Plant
-from gradekit.works.step import Row, judge, judge_forms, judge_relation, said_rows
+from gradekit.works.row import Row
+from gradekit.works.step import judge, judge_forms, judge_relation, said_rows
 from gradekit.works.tables import process_table, rule
 
 __all__ = ["cooling", "hardening", "nose_time"]

@@ -12,7 +12,8 @@ from gradekit.families.kinds import MANGANESE
 from gradekit.heats.columns import column, unknown
 from gradekit.relations.groups import AUSTENITIC, DUPLEX, FERRITIC, HARDENABLE, those_of
 from gradekit.works.plant import Plant
-from gradekit.works.step import Row, judge, said_rows
+from gradekit.works.row import Row
+from gradekit.works.step import judge, said_rows
 from gradekit.works.tables import rule
 
 __all__ = ["CAUTIONS", "bath"]

@@ -21,7 +21,8 @@ from gradekit.works.anneal.duplex_phases import equal_temperature, pitting_indic
 from gradekit.works.anneal.grain_growth import grain_after, temperature_for_grain
 from gradekit.works.anneal.pickling import CAUTIONS, bath
 from gradekit.works.plant import Plant
-from gradekit.works.step import Row, judge, judge_relation, unassessed
+from gradekit.works.row import Row
+from gradekit.works.step import judge, judge_relation, unassessed
 from gradekit.works.tables import process_table, rule
 
 __all__ = ["CAUTIONS", "CONDITIONS", "STEP", "checks", "solvus", "usual_anneal"]

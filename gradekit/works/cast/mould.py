@@ -17,7 +17,8 @@ from gradekit.relations.topics import CATALOGUE
 from gradekit.relations.topics.works import TIN_ALLOWANCE
 from gradekit.works.hot.hot_rolling import sigma_rate
 from gradekit.works.plant import Plant
-from gradekit.works.step import Row, judge, judge_relation, said_rows, short, unassessed
+from gradekit.works.row import Row, short
+from gradekit.works.step import judge, judge_relation, said_rows, unassessed
 from gradekit.works.tables import rule
 
 __all__ = ["CAUTIONS", "CONDITIONS", "STEP", "casting_temperatures", "checks"]

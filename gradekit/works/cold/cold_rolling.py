@@ -28,7 +28,8 @@ from gradekit.works.cold.martensite import (
 )
 from gradekit.works.plant import Plant, as_plant
 from gradekit.works.rolling import equivalent_strain, roll
-from gradekit.works.step import Row, judge, said_rows, unassessed
+from gradekit.works.row import Row
+from gradekit.works.step import judge, said_rows, unassessed
 from gradekit.works.tables import as_numbers, process_table, rule
 
 __all__ = ["CONDITIONS", "STEP", "ColdSchedule", "checks", "cold_schedule", "tempers"]

@@ -24,7 +24,8 @@ from gradekit.relations.evaluate import evaluate_batch
 from gradekit.relations.groups import AUSTENITIC, FERRITIC, those_of
 from gradekit.works.anneal.cooling import nose_time
 from gradekit.works.plant import Plant
-from gradekit.works.step import Row, judge, judge_relation, unassessed
+from gradekit.works.row import Row
+from gradekit.works.step import judge, judge_relation, unassessed
 from gradekit.works.tables import process_table, rule
 
 __all__ = ["CONDITIONS", "STEP", "checks", "finish", "weld_carbon"]

@@ -20,7 +20,8 @@ from gradekit.relations.groups import AUSTENITIC, DUPLEX, FERRITIC, is_of, those
 from gradekit.works.hot.flow import flow_of
 from gradekit.works.hot.hot_schedule import NEEDS, loads, reheat_range, schedule_gap
 from gradekit.works.plant import Plant
-from gradekit.works.step import Row, judge, judge_relation, said_rows, unassessed
+from gradekit.works.row import Row
+from gradekit.works.step import judge, judge_relation, said_rows, unassessed
 from gradekit.works.tables import Rule, process_table, rule
 
 __all__ = ["CONDITIONS", "STEP", "checks", "oxide_in_steam", "sigma_rate", "softens_from"]
@@ -60,6 +61,7 @@ def checks(
         *_mill(heats, plant, kinds, thick, peak_stress_MPa),
         *_softening(heats, plant, kinds, window),
         *_strip_surface(heats, kinds),
+        *_ductility(kinds),
         *_impurities(heats, kinds),
         *_cooling(heats, plant, kinds),
     ]
@@ -240,6 +242,17 @@ def _softening(heats, plant: Plant, kinds: pd.Series, window: pd.DataFrame) -> l
         reason=[f"softens between passes from {r.low:.0f} to {r.high:.0f} °C" for r in rules],
         beyond_reason="strain adds up over the last passes: elongated grain before the anneal",
     )  # fmt: skip
+
+
+def _ductility(kinds: pd.Series) -> list[Row]:
+    """What no published index of edge cracks covers."""
+    part = those_of(kinds, *DUPLEX, *MANGANESE)
+    needed = (
+        "no index from composition covers duplex and Cr-Mn-N steel; needed: reduction of area in "
+        "hot tensile tests from 900 to 1250 °C. Sulphur below 30 ppm, boron or cerium, and little "
+        "change of ferrite between the passes help"
+    )
+    return unassessed(STEP, "hot ductility at the edges", part, needed, unit="%")
 
 
 def _strip_surface(heats: pd.DataFrame, kinds: pd.Series) -> list[Row]:

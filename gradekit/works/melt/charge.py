@@ -19,7 +19,8 @@ from gradekit.works.melt.charge_result import CAUTIONS, Charge
 from gradekit.works.melt.cheapest import charge
 from gradekit.works.melt.price_book import RESIDUALS, PriceBook, as_price_book, as_recoveries
 from gradekit.works.plant import Plant
-from gradekit.works.step import Row, judge, unassessed
+from gradekit.works.row import Row
+from gradekit.works.step import judge, unassessed
 from gradekit.works.tables import process_table
 
 __all__ = ["CAUTIONS", "CONDITIONS", "STEP", "checks"]
@@ -135,7 +136,7 @@ def _residuals(contents: pd.DataFrame, what: str) -> list[Row]:
         rows += judge(
             STEP, f"residual {limit.element} {what}", content, high=limit.max_high_pct, unit="wt%",
             beyond="caution", source=limit.source, status=limit.status,
-            near=[f"above the stricter of the usual limits, {strict:g}" if x > strict else ""
+            doubts=[f"above the stricter of the usual limits, {strict:g}" if x > strict else ""
                     for x in content],
             beyond_reason="cleaner scrap or alloys: nothing takes it out of the melt",
         )  # fmt: skip

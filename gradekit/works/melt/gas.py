@@ -21,7 +21,8 @@ from gradekit.relations.evaluate import Result, evaluate_batch
 from gradekit.relations.topics import CATALOGUE
 from gradekit.relations.topics.works import AUSTENITE_FIRST, FERRITE_FIRST, SWITCH_FAST, SWITCH_SLOW
 from gradekit.works.plant import Plant
-from gradekit.works.step import Row, judge, short, unassessed
+from gradekit.works.row import Row, short
+from gradekit.works.step import judge, unassessed
 from gradekit.works.tables import rule
 
 __all__ = [

@@ -25,7 +25,8 @@ from gradekit.works.melt.ladder import (
     trade_end,
 )
 from gradekit.works.plant import Plant
-from gradekit.works.step import Row, judge, unassessed
+from gradekit.works.row import Row
+from gradekit.works.step import judge, unassessed
 from gradekit.works.tables import rule
 
 __all__ = ["CAUTIONS", "CONDITIONS", "STEP", "checks"]
