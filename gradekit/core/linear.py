@@ -99,21 +99,23 @@ class Sum:
     def __add__(self, other: Expression | Number) -> Expression:
         if isinstance(other, Ratio):
             return other + self
-        return self._plus(other if isinstance(other, Sum) else Sum(_number(other)))
+        return self.plus(other if isinstance(other, Sum) else Sum(_number(other)))
 
     def __mul__(self, other: Expression | Number) -> Expression:
         if isinstance(other, (Sum, Ratio)):
             if isinstance(other, Sum) and not other.slopes:
-                return self._times(other.constant)
+                return self.times(other.constant)
             if not self.slopes:
                 return other * self.constant
             raise NotLinear("product of contents")
-        return self._times(_number(other))
+        return self.times(_number(other))
 
-    def _times(self, factor: Number) -> Sum:
+    def times(self, factor: Number) -> Sum:
+        """Return the sum times a number."""
         return Sum(self.constant * factor, {e: s * factor for e, s in self.slopes.items()})
 
-    def _plus(self, other: Sum) -> Sum:
+    def plus(self, other: Sum) -> Sum:
+        """Return this sum and another, added up."""
         slopes = dict(self.slopes)
         for element, slope in other.slopes.items():
             slopes[element] = slopes.get(element, 0) + slope
@@ -169,13 +171,13 @@ class Ratio:
         if isinstance(other, Ratio):
             if other.below != self.below:
                 raise NotLinear("two ratios over different sums")
-            return Ratio(self.above._plus(other.above), self.below)
-        added = self.below._times(_plain(other, "a ratio and contents"))
-        return Ratio(self.above._plus(added), self.below)
+            return Ratio(self.above.plus(other.above), self.below)
+        added = self.below.times(_plain(other, "a ratio and contents"))
+        return Ratio(self.above.plus(added), self.below)
 
     def __mul__(self, other: Expression | Number) -> Ratio:
         factor = _plain(other, "product of a ratio and contents")
-        return Ratio(self.above._times(factor), self.below)
+        return Ratio(self.above.times(factor), self.below)
 
     def __truediv__(self, other: Expression | Number) -> Ratio:
         return self * (1 / _plain(other, "a ratio over contents"))

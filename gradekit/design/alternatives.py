@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 
 from gradekit.core.errors import InputError
+from gradekit.core.linear import Sum
 from gradekit.core.markup import number, panel, small, table
 from gradekit.core.programme import as_bounds, minimise
 from gradekit.design.constraints import Constraint
@@ -137,7 +138,9 @@ def other_ways(
 def _binding(problem: Problem, x: np.ndarray) -> set[int]:
     at = sensitivity(problem, x)
     room = np.maximum(1e-6 * np.maximum(1.0, [abs(d.bound) for d in problem.constraints]), 0)
-    return {i for i in np.flatnonzero(at.slack <= room) if problem.constraints[i].kind != "range"}
+    kinds = ("range", "melt")
+    binding = (int(i) for i in np.flatnonzero(at.slack <= room))
+    return {i for i in binding if problem.constraints[i].kind not in kinds}
 
 
 def _tightest(problem: Problem, x: np.ndarray) -> str:
@@ -239,7 +242,9 @@ def _straight(problem: Problem, other: Quantity, points: int) -> list[tuple]:
     straight = Smooth(problem).straight(None)
     rows, ends, low, high = as_bounds(*straight, problem.low, problem.high)
     row, constant = problem.aim_row
-    side, offset = other.form(problem.conditions).row(problem.index)
+    form = other.form(problem.conditions)
+    assert isinstance(form, Sum)  # as the caller made sure
+    side, offset = form.row(problem.index)
 
     def best(cost: np.ndarray, capped: np.ndarray, cap: float) -> np.ndarray | None:
         slack = 1e-9 * max(1.0, abs(cap))

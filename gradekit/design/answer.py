@@ -247,10 +247,11 @@ class Answer:
     @cached_property
     def conflict(self) -> Conflict | None:
         """Why the brief cannot be met; None where it can."""
-        return None if self.feasible else self._conflict
+        return None if self.feasible else self.why_not
 
     @cached_property
-    def _conflict(self) -> Conflict:
+    def why_not(self) -> Conflict:
+        """The explanation of a brief without an answer."""
         return conflict_of(self.problem)
 
     @cached_property

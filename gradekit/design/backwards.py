@@ -104,7 +104,7 @@ def design_grade(
         solution = break_tie(
             problem, solution, objective(brief.minimise[1], prices.relations if prices else {})
         )
-    if together and solution.feasible and scatter is not None and z:
+    if together and solution.feasible and scatter is not None and confidence is not None and z:
         problem, solution = all_together(problem, solution, confidence, heats)
     return Design(brief, problem, solution, prices, scatter, confidence, together, heats, decimals)
 

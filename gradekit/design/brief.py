@@ -85,7 +85,7 @@ class Brief:
     bounds: Mapping[str, Any]  # (low, high) or a content; kept as (low, high)
     limits: Mapping[object, tuple[float | None, float | None]] = field(default_factory=dict)
     within: str | tuple[str, ...] | None = None
-    minimise: object = "cost"
+    minimise: Any = "cost"
     conditions: Mapping[str, float] = field(default_factory=dict)
     stay_in_range: bool = True
     robust_over: str | None = None
@@ -271,7 +271,7 @@ class Brief:
             )
 
     def __repr__(self) -> str:
-        asked = [f"{_name(k)} {_span(v)}" for k, v in {**self.bounds, **self.limits}.items()]
+        asked = [f"{_name(k)} {_span(v)}" for k, v in (*self.bounds.items(), *self.limits.items())]
         grades = f"; {self.held}" if self.held else ""
         grades += f" within {self.within}" if self.within else ""
         least = ", ".join(q.key for q in self.objectives)
@@ -335,7 +335,7 @@ def _open(span: object) -> bool:
     return isinstance(span, (tuple, list)) and tuple(span) == OPEN
 
 
-def _condition(name: str, value: object) -> float:
+def _condition(name: str, value: Any) -> float:
     if name not in CONDITIONS:
         raise InputError("condition", ", ".join(CONDITIONS), name, nearest(name, CONDITIONS))
     try:

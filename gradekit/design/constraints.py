@@ -114,7 +114,7 @@ class _Maker:
                     relations |= quantity.named
                 origin = "the brief"
                 if len(asked) > 1 and quantity.key != named:
-                    origin += f", asked of every relation for {quantity.relation.quantity}"
+                    origin += f", asked of every relation for {_of_what(quantity)}"
                 self.add(quantity, span, "limit", origin)
         for element, (low, high) in brief.bounds.items():
             if low is None or low != high:
@@ -207,6 +207,10 @@ class _Maker:
                 error if counted and np.isfinite(error) else 0.0,
                 kind != "melt",
             )
+
+
+def _of_what(quantity: Quantity) -> str:
+    return quantity.relation.quantity if quantity.relation else quantity.key
 
 
 @cache

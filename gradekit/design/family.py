@@ -82,11 +82,12 @@ def defining(family: str, bounds: Bounds, variables: tuple[str, ...]) -> list[De
 
 def _rows(family: str, bounds: Bounds, variables: tuple[str, ...]) -> list[tuple]:
     rows: list[tuple] = [("Cr", LIMITS["stainless"], None, "stainless")]
+    own: dict[str, list[tuple]]
     if family in AUSTENITIC:
         rows += [*_ferrite_votes(-1, bounds), *_no_hardener("Al", "Ti")]
         rows.append((_RETENTION, None, LIMITS["stays"], "austenite stays on cooling"))
         rows.append((VOTES["austenite"], LIMITS["ferritic"], None, "austenite on heating"))
-        rows += {
+        own = {
             "austenitic": [
                 ("Ni", None, 16.0, "no superaustenitic steel"),
                 ("Ni/2.5 + Mn/3", 2.0, None, "nickel or manganese makes the austenite"),
@@ -98,7 +99,8 @@ def _rows(family: str, bounds: Bounds, variables: tuple[str, ...]) -> list[tuple
             "heat-resisting Fe-Ni-Cr": [
                 ("Ni", 25.0, LIMITS["nickel"], "much nickel"), ("Mo", None, 1.8, "no molybdenum"),
             ],
-        }[family]  # fmt: skip
+        }  # fmt: skip
+        rows += own[family]
     elif family in DUPLEX:
         rows += _ferrite_votes(1, bounds)
         rows.append(("Cr", 17.0, None, "duplex"))

@@ -16,7 +16,7 @@ import numpy as np
 
 from gradekit.core.elements import is_element
 from gradekit.core.errors import NOTHING, InputError
-from gradekit.core.linear import Ratio, Sum
+from gradekit.core.linear import Expression, Ratio, Sum
 from gradekit.design.brief import Brief, objective
 from gradekit.design.constraints import Constraint, constraints_of
 from gradekit.design.prices import COST, FOOTPRINT, NICKEL, Prices, nickel_content
@@ -81,15 +81,16 @@ class Problem:
         for k, i in enumerate(self.linear):
             constraint = self.constraints[i]
             form = constraint.form
+            line: Expression | None
             if isinstance(form, Ratio):
                 # (above / below) <= r is above - r below <= 0 where the sum below is positive.
                 row, constant = form.below.row(self.index)
                 self.below[k] = row, constant
-                form = form.above - form.below * constraint.bound
-                bound = 0.0
+                line, bound = form.above - form.below * constraint.bound, 0.0
             else:
-                bound = constraint.bound
-            row, constant = form.row(self.index)
+                line, bound = form, constraint.bound
+            assert isinstance(line, Sum)
+            row, constant = line.row(self.index)
             self.rows[k] = constraint.sense * row
             self.ends[k] = constraint.sense * (bound - constant)
         self.hard_rows, self.hard_ends = self._hard()

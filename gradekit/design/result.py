@@ -66,7 +66,7 @@ class Design(Answer):
 
     def _must_be_met(self, what: str) -> None:
         if not self.feasible:
-            raise InputError(what, "asked of a brief that can be met", self.conflict.words)
+            raise InputError(what, "asked of a brief that can be met", self.why_not.words)
 
     # --- showing ----------------------------------------------------------------------------
 

@@ -89,21 +89,24 @@ def broken_words(rivals: pd.DataFrame) -> list[str]:
     """
     lines = []
     for limit, rows in rivals.groupby("limit", sort=False):
-        if limit not in rows.index:
-            continue  # of a quantity every relation is asked
-        own = rows.loc[limit]
-        against = rows[rows["inside"].eq(False) & (rows["holds"] if own["holds"] else True)]
+        # Of a quantity every relation was asked; what is left are those of another scale.
+        own = rows.loc[limit] if limit in rows.index else None
+        trusted = rows["holds"] if own is None or own["holds"] else True
+        against = rows[rows["inside"].eq(False) & trusted]
         if against.empty:
             continue
-        own_value = f"{number(own['value'], 3)} {own['unit']}".rstrip()
-        made = "" if own["holds"] else f", which does not hold here: {own['why not']}"
+        if own is None:
+            met = f"{limit} is kept by every relation that was asked"
+        else:
+            made = "" if own["holds"] else f", which does not hold here: {own['why not']}"
+            met = f"met by {limit} ({number(own['value'], 3)} {own['unit']}".rstrip() + f"){made}"
         values = [number(v, 3) for v in (against["value"].min(), against["value"].max())]
         hold = " that hold for this steel" if against["holds"].all() else ""
         count = f"{len(against)} relations{hold} say" if len(against) > 1 else (
             f"{against.index[0]}{', which holds for this steel,' if hold else ''} says"
         )  # fmt: skip
         span = " to ".join(dict.fromkeys(values))
-        lines.append(f"met by {limit} ({own_value}){made}; {count} {span}")
+        lines.append(f"{met}; {count} {span}")
     return lines
 
 

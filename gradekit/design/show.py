@@ -23,7 +23,7 @@ _CAUTION = (
 def headline(design: Answer) -> str:
     """Say in one line whether the brief is met and how surely."""
     if not design.feasible:
-        return f"The brief cannot be met. {design.conflict.summary}"
+        return f"The brief cannot be met. {design.why_not.summary}"
     against = f"Caution: {'; '.join(design.cautions)}. " if design.cautions else ""
     if design.proof is None:
         return (
@@ -82,7 +82,7 @@ def lines(design: Answer) -> list[str]:
 def text(design: Answer) -> str:
     """Return the answer as plain text."""
     if not design.feasible:
-        return "\n".join([headline(design), design.conflict.words, *lines(design), *design.flags])
+        return "\n".join([headline(design), design.why_not.words, *lines(design), *design.flags])
     value = f"{design.problem.aim.title}: {number(design.solution.value, 5)} {design.unit}"
     parts = [headline(design), "", design.window.to_string(), "", value.strip()]
     return "\n".join([*parts, *lines(design), *design.flags])
@@ -92,7 +92,7 @@ def pages(design: Answer) -> list[Part]:
     """Return the parts of the answer as a page shows them."""
     notes = details("Flags and notes", items([*lines(design), *design.flags]))
     if not design.feasible:
-        return [*design.conflict.pages(), notes]
+        return [*design.why_not.pages(), notes]
     shown = design.limits.drop(columns=["flags"])
     named = shown["kind"] == "limit"
     binds = (shown["slack"] == 0) | (shown["shadow price"] > 0)

@@ -105,7 +105,8 @@ class Smooth:
 
     def margin(self, rows: np.ndarray) -> np.ndarray:
         """What rounding may take from each row."""
-        return 0.0 if self.rounding is None else np.abs(rows) @ self.rounding
+        half = np.zeros(rows.shape[1]) if self.rounding is None else self.rounding
+        return np.abs(rows) @ half
 
     def straight(self, x: np.ndarray | None) -> tuple[np.ndarray, np.ndarray]:
         """Rows and guarded ends of the linear constraints and of what holds anyway."""
@@ -142,13 +143,12 @@ class Smooth:
 
     def any_kept(self, points: list[np.ndarray]) -> Try:
         """Return the first end that keeps every constraint, else the one that breaks them least."""
-        least = None
+        ends: list[Try] = []
         for end in self.run(points):
             if end.kept:
                 return end
-            if least is None or end.worst < least.worst:
-                least = end
-        return least
+            ends.append(end)
+        return min(ends, key=lambda end: end.worst)
 
     def _rest(self, x: np.ndarray) -> Try:
         guard = self.bands(x)[2]

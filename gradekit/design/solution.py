@@ -111,7 +111,7 @@ def _linear(problem: Problem, smooth: Smooth) -> Solution:
         )
     if problem.moving_guards:
         return Solution(
-            x,
+            answer.x,
             answer.value + constant,
             True,
             False,
@@ -119,7 +119,7 @@ def _linear(problem: Problem, smooth: Smooth) -> Solution:
             answer.value + constant,
         )
     route += ", proven optimum"
-    return Solution(x, answer.value + constant, True, True, route, answer.value + constant)
+    return Solution(answer.x, answer.value + constant, True, True, route, answer.value + constant)
 
 
 def _smooth(problem: Problem, smooth: Smooth, near: np.ndarray | None, tries: int) -> Solution:
@@ -136,15 +136,15 @@ def _smooth(problem: Problem, smooth: Smooth, near: np.ndarray | None, tries: in
             why = "linear programme (HiGHS); its answer keeps the others too: proven optimum"
             return Solution(bare.x, floor, True, True, why, floor)
     points = [near] if near is not None and tries < 0 else starts(smooth, tries, near)
-    ends = list(smooth.run(points))
-    kept = [t for t in ends if t.kept]
+    tried = list(smooth.run(points))
+    kept = [t for t in tried if t.kept]
     if not kept:
-        why = f"smooth solver from {len(ends)} starts: no composition that keeps it came up"
+        why = f"smooth solver from {len(tried)} starts: no composition that keeps it came up"
         return Solution(np.full(len(problem.low), np.nan), np.nan, False, False, why, floor)
     best = min(kept, key=lambda t: t.value)
     same = sum(t.value <= best.value + 1e-4 * max(abs(best.value), 1e-9) for t in kept)
-    whence = f"the best of {len(ends)} starts, of which {same} ended there"
-    if len(ends) == 1:
+    whence = f"the best of {len(tried)} starts, of which {same} ended there"
+    if len(tried) == 1:
         whence = "from the answer to a similar problem"
     why = f"smooth solver: local optimum, {whence}"
     if np.isfinite(floor) and best.value - floor <= 1e-6 * max(abs(floor), 1e-9):

@@ -7,6 +7,7 @@ max-min sense, and as every limit is linear in the sides, it is found without an
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from itertools import product
 
@@ -27,7 +28,7 @@ _SHRINK = 0.9
 _TRIES = 60
 
 
-def decimals_of(variables: tuple[str, ...], own: object = None) -> np.ndarray:
+def decimals_of(variables: tuple[str, ...], own: Mapping[str, int] | None = None) -> np.ndarray:
     """Return the decimals written for each element; three where nothing is known."""
     own = own or {}
     return np.array([int(own.get(e, DECIMALS.get(e, 3))) for e in variables])

@@ -182,8 +182,9 @@ class Candidate:
         if not self.inside:
             return None
         if self.parts:
-            found = [steel.properties(form, thickness_mm) for steel in self.parts]
-            return None if None in found else _higher_of(found)
+            each = [steel.properties(form, thickness_mm) for steel in self.parts]
+            held = [one for one in each if one is not None]
+            return _higher_of(held) if len(held) == len(each) else None
         # an EN number is held to EN: what its standard leaves out is not borrowed from another
         european = [row for row in self._listed if row["standard"].startswith("EN")]
         found = [

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from gradekit.core.verdicts import Verdict
 from gradekit.service.candidate import Candidate
 from gradekit.service.exposure import (
     CLASSES,
+    Atmosphere,
     class_of,
     classify,
     excluded_from_pools,
@@ -14,7 +16,7 @@ from gradekit.service.exposure import (
 )
 from gradekit.service.finding import Finding
 from gradekit.service.needs import Service
-from gradekit.service.tables import judged, judgement, number, rows
+from gradekit.service.tables import judged, judgement, rows
 
 __all__ = ["air", "chemicals", "pitting_index", "weld"]
 
@@ -70,7 +72,7 @@ def air(steel: Candidate, service: Service) -> Finding | None:
 
 def _easier(service: Service, have: int) -> str:
     """What washing would have to be for the class of the grade to do."""
-    place = service.atmosphere
+    place = service.atmosphere or Atmosphere()
     if place.pool == "cleaned less often":
         weekly = classify(replace(place, pool="cleaned at least weekly")).crc
         return "cleaning at least weekly" if CLASSES.index(weekly) <= have else ""
@@ -116,7 +118,7 @@ def pitting_index(steel: Candidate, reference: Candidate) -> Finding:
     )  # fmt: skip
 
 
-def _against(ours: float, theirs: float) -> str:
+def _against(ours: float, theirs: float) -> Verdict:
     """Less than the index can tell apart is no difference; a few times that is a doubt."""
     short = theirs - ours
     if short <= judged("index_margin"):
@@ -160,10 +162,10 @@ def weld(steel: Candidate, service: Service) -> Finding | None:
         return Finding("weld", "not assessed", "the carbon content is not known")
     row = next(
         r for r in rows("weld_carbon", "process")
-        if not r["thickness_max_mm"] or service.thickness_mm <= number(r["thickness_max_mm"])
+        if not r["thickness_max_mm"] or service.thickness_mm <= float(r["thickness_max_mm"])
     )  # fmt: skip
-    limit = number(row["carbon_max_pct"])
-    verdict = "ok" if carbon <= limit else "stop"
+    limit = float(row["carbon_max_pct"])
+    verdict: Verdict = "ok" if carbon <= limit else "stop"
     return Finding(
         "weld", verdict,
         f"carbon up to {carbon:g} % against {limit:g} % at {service.thickness_mm:g} mm without "
@@ -178,15 +180,15 @@ def _ferritic_weld(steel: Candidate, service: Service) -> Finding:
     heavy = service.thickness_mm > float(thick["value"])
     tough = f"the toughness of a {service.thickness_mm:g} mm ferritic weld needs impact tests"
     if not steel.stabilised and "weldable" not in steel.detailed_family:
-        both = [steel.most.get(e) for e in "CN"]
         limit = _interstitials(steel)
-        known = None not in both and limit is not None
-        if not known or sum(both) > limit:
-            asked = f"{sum(both):.3f} % against {limit:g} %" if known else "not limited so far"
+        both = steel.highest("C") + steel.highest("N") if {"C", "N"} <= set(steel.most) else None
+        known = both is not None and limit is not None
+        if both is None or limit is None or both > limit:
+            asked = f"{both:.3f} % against {limit:g} %" if known else "not limited so far"
             return Finding(
                 "weld", "stop",
                 "an unstabilised ferritic weld corrodes between grains and turns brittle unless "
-                f"C + N is very low ({asked})", sum(both) if known else None, limit, "% C + N",
+                f"C + N is very low ({asked})", both if known else None, limit, "% C + N",
                 "trade practice, weld interstitials", "memory",
                 "a stabilised grade (Ti, Nb), or no welding",
             )  # fmt: skip
@@ -205,10 +207,10 @@ def _ferritic_weld(steel: Candidate, service: Service) -> Finding:
 def _interstitials(steel: Candidate) -> float | None:
     """Highest C + N (%) at which an unstabilised weld of this chromium and molybdenum holds."""
     for row in rows("weld_interstitials", "process"):
-        low, high = number(row["chromium_min_pct"]), number(row["chromium_max_pct"])
-        enough = steel.least.get("Mo", 0.0) >= number(row["molybdenum_min_pct"])
+        low, high = float(row["chromium_min_pct"]), float(row["chromium_max_pct"])
+        enough = steel.least.get("Mo", 0.0) >= float(row["molybdenum_min_pct"])
         if low <= steel.least.get("Cr", 0.0) <= high and enough:
-            return number(row["c_plus_n_max_pct"])
+            return float(row["c_plus_n_max_pct"])
     return None
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from gradekit.core.verdicts import Verdict
 from gradekit.service import corrosion, temperature, waters, working
 from gradekit.service.candidate import Candidate
 from gradekit.service.finding import Finding
@@ -76,7 +77,7 @@ def answered_directly(found: list[Finding]) -> bool:
     return any(f.criterion in _DIRECT and f.verdict != "not assessed" for f in found)
 
 
-def _softened(finding: Finding, direct: set[str]) -> Finding:
+def _softened(finding: Finding, direct: set[Verdict]) -> Finding:
     """The index where air or water answer: no doubt of its own if they are met, else a caution."""
     if finding.verdict in ("ok", "not assessed"):
         return finding

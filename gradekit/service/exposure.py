@@ -130,7 +130,8 @@ def classify(place: Atmosphere) -> Exposure:
     if f1 + f2 >= 0:
         f3, why3 = 0, "F1 + F2 is not below 0: cleaning does not count"
     total = f1 + f2 + f3
-    crc = next(c for c, holds in _bounds() if holds(total))
+    table = (r for r in rows("atmosphere_class") if r["part"] == "crf_to_crc")
+    crc = next(r["value"] for r in table if _holds(r["key"], total))
     return Exposure((f1, f2, f3), total, crc, "memory", (why1, why2, why3))
 
 
@@ -166,30 +167,13 @@ def _factor(part: str, key: str) -> tuple[int, str]:
     return int(row["value"]), row["meaning"]
 
 
-@cache
-def _bounds() -> tuple:
-    """The class bounds as predicates, in the order of the table."""
-    found = []
-    for row in rows("atmosphere_class"):
-        if row["part"] != "crf_to_crc":
-            continue
-        numbers = [int(n) for n in re.findall(r"-?\d+", row["key"])]
-        text = row["key"]
-        if "=" in text and len(numbers) == 1 and "<" not in text and ">" not in text:
-            found.append((row["value"], lambda t, n=numbers[0]: t >= n))
-        elif len(numbers) == 1:
-            found.append((row["value"], lambda t, n=numbers[0]: t < n))
-        else:
-            closed = text.count(">=") == 2
-            found.append(
-                (
-                    row["value"],
-                    lambda t, h=numbers[0], w=numbers[1], c=closed: (
-                        h >= t and (t >= w if c else t > w)
-                    ),
-                )
-            )
-    return tuple(found)
+def _holds(bound: str, total: int) -> bool:
+    """Whether a bound of the table, 'CRF = 1', '0 >= CRF > -7' or 'CRF < -20', holds for a sum."""
+    ends = [int(n) for n in re.findall(r"-?\d+", bound)]
+    if len(ends) == 1:
+        return total >= ends[0] if "=" in bound else total < ends[0]
+    high, low = ends
+    return high >= total and (total >= low if bound.count(">=") == 2 else total > low)
 
 
 @cache
@@ -238,5 +222,7 @@ def class_of(number: str) -> str | None:
 def figures_of(f: Finding, between: str) -> str:
     """Return number and limit of a finding with their unit, classes by their names."""
     if f.unit.startswith("class"):
-        return f" {between} ".join(CLASSES[int(k) - 1] for k in (f.number, f.limit))
+        return f" {between} ".join(
+            CLASSES[int(k) - 1] for k in (f.number, f.limit) if k is not None
+        )
     return f"{number(f.number, 3)} {between} {number(f.limit, 3)} {f.unit}"

@@ -48,12 +48,13 @@ def no_worse(finding: Finding, now: Finding | None) -> bool:
     if now is None:
         return False
     ranks = VERDICTS.index(finding.verdict), VERDICTS.index(now.verdict)
-    known = None not in (finding.number, now.number, finding.limit, now.limit)
-    if ranks[0] != ranks[1] or not known or finding.unit != now.unit:
+    number, limit, its, its_limit = finding.number, finding.limit, now.number, now.limit
+    unlike = ranks[0] != ranks[1] or finding.unit != now.unit
+    if unlike or number is None or limit is None or its is None or its_limit is None:
         return ranks[0] >= ranks[1]
     if finding.criterion == "magnetism":  # less stable austenite is drawn to a magnet sooner
-        return finding.number <= now.number
+        return number <= its
     # of one verdict: a lower ceiling under the same load, or a lower class, is still the worse
-    if finding.number == now.number:
-        return finding.limit >= now.limit
-    return finding.number > now.number or not finding.unit.startswith("class")
+    if number == its:
+        return limit >= its_limit
+    return number > its or not finding.unit.startswith("class")

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass, fields
+from dataclasses import asdict, dataclass, fields, replace
+from typing import Any
 
 from gradekit.core.errors import InputError, nearest, said
 from gradekit.service.exposure import Atmosphere
@@ -159,13 +160,13 @@ class Service:
         wetted = self.water != "none" or self.atmosphere is not None or self.chemicals
         return self.contact == "dry heat" and not wetted
 
-    def changed(self, **changes: object) -> Service:
+    def changed(self, **changes: Any) -> Service:
         """Return the service with some answers changed."""
         known = [f.name for f in fields(self)]
         for name in changes:
             if name not in known:
                 raise InputError("field of a service", ", ".join(known), name, nearest(name, known))
-        return Service(**{n: changes.get(n, getattr(self, n)) for n in known})
+        return replace(self, **changes)
 
     def as_dict(self) -> dict:
         """Return what differs from the default, to reproduce the answer."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from gradekit.core.verdicts import Verdict
 from gradekit.service.candidate import Candidate
 from gradekit.service.finding import Finding
 from gradekit.service.needs import Service
@@ -16,7 +17,7 @@ def heat(steel: Candidate, service: Service) -> Finding | None:
         return None
     hot = service.temperature_max_C
     if steel.family == "duplex":
-        row = _scaling("duplex")
+        row = next(r for r in rows("scaling_temperature") if r["numbers"] == "duplex")
         limit = float(row["continuous_c"])
         return Finding(
             "heat", "ok" if hot <= limit else "stop",
@@ -38,13 +39,14 @@ def heat(steel: Candidate, service: Service) -> Finding | None:
     warn += "; sigma phase makes it brittle when cold again" if brittles else ""
     warn += "; chromium carbides grow at this temperature and open it to attack" if carbides else ""
     if own is None:
-        verdict = "ok" if hot <= cool else "not assessed"
+        found: Verdict = "ok" if hot <= cool else "not assessed"
         return Finding(
-            "heat", verdict, f"no published scaling temperature names {steel.title}{warn}", hot,
+            "heat", found, f"no published scaling temperature names {steel.title}{warn}", hot,
             unit="°C", source="scaling table", status="memory",
-            remedy="" if verdict == "ok" else "a grade with a published scaling temperature",
+            remedy="" if found == "ok" else "a grade with a published scaling temperature",
         )  # fmt: skip
     low, high = float(own["continuous_c"]), float(own["continuous_most_c"])
+    verdict: Verdict
     near = hot > low - judged("heat_margin")
     verdict = "stop" if hot > high else "caution" if near else "ok"
     if (brittle or brittles or carbides) and verdict == "ok":
@@ -70,6 +72,7 @@ def cold(steel: Candidate, service: Service) -> Finding | None:
     t = service.temperature_min_C
     source = "trade practice by family"
     if steel.family == "austenitic":
+        verdict: Verdict
         verdict, why = "ok", "austenitic steel has no sudden loss of toughness in the cold"
         if steel.manganese_type and t < judged("manganese_cold"):
             verdict, why = "not assessed", "Cr-Mn-N austenite can turn brittle in deep cold"

@@ -14,7 +14,7 @@ from itertools import pairwise
 from math import log10
 
 from gradekit.core.markup import number as digits
-from gradekit.core.verdicts import VERDICTS
+from gradekit.core.verdicts import VERDICTS, Verdict
 from gradekit.relations.evaluate import evaluate
 from gradekit.service.candidate import Candidate, candidate
 from gradekit.service.corrosion import air
@@ -55,7 +55,7 @@ def water(steel: Candidate, service: Service) -> Finding | None:
 
 
 def _chloride(steel: Candidate, service: Service) -> Finding:
-    chloride, heat = service.chloride_mg_l, service.water_temperature_C
+    chloride, heat = service.chloride_mg_l or 0.0, service.water_temperature_C
     own = next((r for r in _cases("crevice") if steel.number in r["numbers"].split()), None)
     plain = _cases("crevice")[-1]
     if steel.family == "martensitic" or steel.detailed_family in _PLAIN:
@@ -89,7 +89,7 @@ def _chloride(steel: Candidate, service: Service) -> Finding:
             f"a working rule of this library good to a factor of {doubt:g}"
         )
         source, status = judgement("chloride_factor")["source"], "heuristic"
-    verdict = "ok" if chloride <= sure else "caution" if chloride <= most else "stop"
+    verdict: Verdict = "ok" if chloride <= sure else "caution" if chloride <= most else "stop"
     return Finding("water", verdict, why, chloride, shown, _SALT, source, status,
                    "" if verdict == "ok" else _what_helps(service))  # fmt: skip
 
@@ -100,7 +100,7 @@ def _what_helps(service: Service) -> str:
         if row["numbers"]:
             there = candidate(row["numbers"].split()[0])
             limit = float(row["high"]) * 10 ** sum(_changes(there, service).values())
-            if limit >= service.chloride_mg_l:
+            if limit >= (service.chloride_mg_l or 0.0):
                 return f"{row['steels']}; {_EASIER}"
     return _EASIER
 
@@ -150,7 +150,8 @@ def _between_the_steels(steel: Candidate) -> float | None:
 def _index_points() -> list[tuple[float, float]]:
     named = [r for r in _cases("crevice") if r["numbers"]]
     return sorted(
-        (candidate(r["numbers"].split()[0]).index_in_water, log10(float(r["high"]))) for r in named
+        (candidate(r["numbers"].split()[0]).index_in_water or 0.0, log10(float(r["high"])))
+        for r in named
     )
 
 
@@ -171,7 +172,8 @@ def _seawater(steel: Candidate, service: Service) -> Finding:
                        "seawater", source=_cases("seawater")[0]["source"],
                        status=_cases("seawater")[0]["status"], remedy=better)  # fmt: skip
     floor, source, status = float(row["low"]), row["source"], row["status"]
-    low, high = steel.pitting_index, steel.pitting_index_most
+    low = steel.pitting_index or 0.0  # every family of the table uses the index
+    high = steel.pitting_index_most or low
     reach = f"{low:.1f}" if high == low else f"{low:.1f} to {high:.1f}"
     asked = f"index {reach} against {floor:g} asked of {steel.family} steel in seawater"
     if high < floor:
@@ -245,7 +247,8 @@ def cracking(steel: Candidate, service: Service) -> Finding | None:
 def _pool_cracking(steel: Candidate, service: Service, ordinary: bool) -> Finding:
     row = judgement("pool_cracking")
     heat = float(row["value"])
-    covered = air(steel, service).verdict == "ok"
+    there = air(steel, service)
+    covered = there is not None and there.verdict == "ok"
     if ordinary:
         barred = service.load_bearing and not covered
         why = f"above indoor pools ordinary austenitic steel cracks from about {heat:g} °C"
@@ -267,7 +270,7 @@ def _wet_cracking(steel: Candidate, service: Service, ordinary: bool) -> Finding
     source, better = row["source"], "duplex, ferritic or 6Mo steel, a cooler wall, no evaporation"
     if ordinary or heat <= safe:
         # where ordinary austenitic steel holds, the others do
-        verdict = "ok" if heat <= safe else ("caution" if heat <= high else "stop")
+        verdict: Verdict = "ok" if heat <= safe else ("caution" if heat <= high else "stop")
         why = (
             f"{heat:g} °C against {low:g} to {high:g} °C, the ceilings of 304 and 316; "
             "evaporation concentrates chloride"

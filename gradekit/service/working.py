@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 
 from gradekit.core.sources import weakest
-from gradekit.core.verdicts import worst
+from gradekit.core.verdicts import Verdict, worst
 from gradekit.service.candidate import Candidate
 from gradekit.service.finding import Finding
 from gradekit.service.needs import Service
@@ -40,7 +40,7 @@ def strength(steel: Candidate, reference: Candidate, service: Service) -> Findin
         )  # fmt: skip
     got, asked = own["rp02"], theirs["rp02"]
     reason, status = f"minimum Rp0.2 {got:g} against {asked:g} MPa ({size})", own["status"]
-    verdict = "ok"
+    verdict: Verdict = "ok"
     if got < asked:
         # how short is too short is no standard's word but ours
         margin = judged("proof_margin")
@@ -102,7 +102,7 @@ def forming(steel: Candidate, reference: Candidate, service: Service) -> Finding
     free, most = judged("bend_loss") if bends else 0.0, float(rule["value"])
     asked = max(now - free, 0.0)
     status = weakest(own["status"], rule["status"]) if bends or loss > 0 else own["status"]
-    verdict = "ok" if loss <= free else ("caution" if loss <= most else "stop")
+    verdict: Verdict = "ok" if loss <= free else ("caution" if loss <= most else "stop")
     reason = f"minimum elongation {got:g} against {now:g} % of the present grade"
     if bends:
         reason += (
@@ -153,7 +153,7 @@ def magnetism(steel: Candidate, service: Service) -> Finding | None:
     low, high = steel.md30
     worked = service.forming != "none"
     stable = high < judged("stable_md30")
-    verdict = "ok" if stable or not worked else "caution"
+    verdict: Verdict = "ok" if stable or not worked else "caution"
     return Finding(
         "magnetism", verdict,
         f"not magnetic as annealed; cold forming turns part to martensite: Md30 {low:.0f} to "
@@ -179,7 +179,7 @@ def finish(steel: Candidate, service: Service) -> Finding | None:
         )  # fmt: skip
     route = " or ".join(r["route"] for r in own)
     status = next((r["status"] for r in own if r["status"] != "verified"), "verified")
-    top = max((number(r["ra_max_um"]) for r in own if r["ra_max_um"]), default=None)
+    top = max((float(r["ra_max_um"]) for r in own if r["ra_max_um"]), default=None)
     if top is None:
         return Finding(
             "finish", "not assessed", f"{service.finish}: {route}; no roughness published",
@@ -193,6 +193,7 @@ def finish(steel: Candidate, service: Service) -> Finding | None:
             "finish", "ok", reason, top, None, "µm Ra", "EN 10088-2", status
         )  # fmt: skip
     fine = judged("fine_ra")
+    verdict: Verdict
     if top <= fine:
         verdict, reason = "ok", f"{reason}: smooth enough near the sea if it is cleaned"
     else:
@@ -219,7 +220,7 @@ def skin(steel: Candidate, service: Service) -> Finding | None:
     )  # fmt: skip
     unit, decides = "µg/cm² per week", "EN 1811 on the finished article decides"
     clean = next(r for r in table if r["sulphur_max_wt_pct"] and r["verdict"] == "pass")
-    most = number(clean["sulphur_max_wt_pct"])
+    most = float(clean["sulphur_max_wt_pct"])
     remedy = f"1.4404, 1.4301 or a ferritic grade with S up to {most:g} % in the order"
     named = "201" if steel.manganese_type else ("303" if steel.free_machining else "")
     if steel.manganese_type and "201" not in steel.grade.common:
@@ -230,7 +231,7 @@ def skin(steel: Candidate, service: Service) -> Finding | None:
         )  # fmt: skip
     if named:
         own = [r for r in table if r["material"] == named and r["verdict"] == "fail"]
-        row = max(own, key=lambda r: number(r["release_ug_cm2_week"]))
+        row = max(own, key=lambda r: float(r["release_ug_cm2_week"]))
         why = "although low in nickel" if named == "201" else "through its sulphides"
         return Finding(
             "skin contact", "stop",

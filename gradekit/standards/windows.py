@@ -170,9 +170,9 @@ def common_window(names: str | Iterable[str], standard: str | None = None) -> pd
         )
     known = {rule for rule, *_ in joint_rules(names, standard)}
     for rule, _, where, _ in joint_rules(names, standard, safest=True):
-        hold = "" if rule in known else f"{rule}: {where}, publications disagree"
+        word = "" if rule in known else f"{rule}: {where}, publications disagree"
         quantity = re.split(" [<>]= ", rule)[0]
-        rows.append((quantity, np.nan, np.nan, rule, where, "", hold, "open"))
+        rows.append((quantity, np.nan, np.nan, rule, where, "", word, "open"))
     columns = "element min max rule min_from max_from hold state".split()
     return pd.DataFrame(rows, columns=columns).set_index("element")
 
@@ -183,12 +183,14 @@ def _joint(limit: Limit, safest: bool) -> list[tuple[str, Sum]]:
     joint = len(limit.quantity.slopes) > 1
     name = str(limit.quantity)
     out = [
-        (f"{name} >= {floor}", limit.quantity - floor) for floor in floors if joint or floor.slopes
+        (f"{name} >= {floor}", limit.quantity.plus(-floor))
+        for floor in floors
+        if joint or floor.slopes
     ]
     if joint and low is not None:
-        out.append((f"{name} >= {low}", limit.quantity - Sum(low, {})))
+        out.append((f"{name} >= {low}", limit.quantity.plus(Sum(-low, {}))))
     if joint and high is not None:
-        out.append((f"{name} <= {high}", Sum(high, {}) - limit.quantity))
+        out.append((f"{name} <= {high}", (-limit.quantity).plus(Sum(high, {}))))
     return out
 
 

@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 import http.server
+import re
 import threading
 import time
 from functools import partial
 from pathlib import Path
 
+import nbformat
 import pytest
 from labpage import BOX, LEFT, TOKEN, Pages, watch
 
-ARRIVED = "document.readyState === 'complete'"
+from gradekit import launch
+
+NOTEBOOKS = sorted(p.name for p in (launch.ROOT / "notebooks").glob("[0-9]*.ipynb"))
 
 
 @pytest.fixture(scope="module")
@@ -100,10 +104,22 @@ def test_a_page_that_is_closed_frees_its_place_and_the_one_too_many_is_told(cont
     fourth.get_by_label("Cr", exact=True).wait_for()
 
 
+# The desk of notebook 05 alone, with its link: the whole notebook takes seconds for each of the
+# many times that it is opened here.
+DESK = """
+import gradekit as gk
+from IPython.display import HTML, display
+
+display(HTML('<a href="box.ipynb">on</a>'))
+gk.substitution("../data/questions.json", "../data/element_prices.csv", keep="my-questions")
+"""
+
+
 @pytest.fixture(scope="module")
 def desk(lab, tmp_path_factory):
-    lab.lay_again("05-substitution.ipynb")
-    server = Pages(tmp_path_factory.mktemp("desk"), lab.folder, page="05-substitution.ipynb")
+    lab.write_notebook("box.ipynb", BOX)
+    lab.write_notebook("desk.ipynb", DESK)
+    server = Pages(tmp_path_factory.mktemp("desk"), lab.folder, page="desk.ipynb")
     yield server
     server.stop()
 
@@ -150,10 +166,10 @@ def test_the_desk_does_not_forget_and_says_when_its_kernel_has_ended(context, de
     assert Path(taken.value.path()).read_bytes().startswith(b"%PDF")
 
     own = {"Sec-Fetch-Site": "same-origin"}
-    for link in set(page.evaluate("[...document.links].map(a => a.href)")):
-        if link.startswith("http"):
-            assert link.startswith(desk.url), "a link leads away"
-            assert context.request.get(link, headers=own).status == 200, link
+    links = {link for link in page.evaluate("[...document.links].map(a => a.href)")
+             if link.startswith("http")}  # fmt: skip
+    assert links == {f"{desk.url}/voila/render/box.ipynb"}
+    assert context.request.get(*links, headers=own).status == 200
 
     kernel = page.evaluate(
         "JSON.parse(document.getElementById('jupyter-config-data').textContent).kernelId"
@@ -191,3 +207,11 @@ def test_who_waits_for_an_answer_sees_that_it_is_being_made(context, lab, pages)
     assert time.monotonic() - begin < 2.5, "shown only with the answer"
     says(page, "slow: done")
     busy.wait_for(state="hidden")
+
+
+@pytest.mark.parametrize("name", NOTEBOOKS)
+def test_no_notebook_links_to_what_the_app_refuses(name):
+    book = nbformat.read(launch.ROOT / "notebooks" / name, 4)
+    text = "\n".join(cell.source for cell in book.cells if cell.cell_type == "markdown")
+    for target in re.findall(r"\]\(([^)#]+)[^)]*\)", text):
+        assert target.endswith(".ipynb") and (launch.ROOT / "notebooks" / target).is_file(), target

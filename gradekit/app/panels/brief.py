@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 from collections.abc import Iterable
 from dataclasses import fields, replace
+from typing import Any
 
 import ipywidgets as widgets
 import numpy as np
@@ -107,7 +108,7 @@ class BriefExplorer(Panel):
     def __init__(
         self,
         brief: Brief,
-        prices: object,
+        prices: Any,
         scatter: object,
         confidence: float | None,
         relation_error: bool,
@@ -115,7 +116,7 @@ class BriefExplorer(Panel):
         plant: object,
     ):
         ready = prices is None or isinstance(prices, Prices)
-        self._prices = prices if ready else read_prices(prices)
+        self._prices: Prices | None = prices if ready else read_prices(prices)
         self._price_list, self._given_scatter = prices, scatter  # as they came, for the code
         self._plant = plant
         self._answers: dict[BriefState, Design] = {}
@@ -322,7 +323,7 @@ class BriefExplorer(Panel):
     def _value_moved(self, part: str):
         def moved(values: dict, name: str) -> None:
             rows = tuple(values.items())
-            if part == "prices":
+            if part == "prices" and self._prices is not None:
                 first = self._prices.table["price"]
                 rows = tuple((e, v) for e, v in rows if v is not None and v != first[e])
             self.change(replace(self.state, **{part: rows}), name)
@@ -331,7 +332,7 @@ class BriefExplorer(Panel):
 
     def _explain(self) -> str:
         design = self.design
-        return "The brief is met." if design.feasible else design.conflict.words
+        return "The brief is met." if design.feasible else design.why_not.words
 
     def _more(self) -> None:
         self.change(replace(self.state, more=not self.state.more))
@@ -346,7 +347,7 @@ class BriefExplorer(Panel):
 
     def _build(self, state: BriefState) -> None:
         """Show a state in the boxes; they are made anew only where there are others."""
-        values = {
+        values: dict[str, dict[str, Any]] = {
             "limits": ends_of(state.limits),
             "bounds": ends_of(state.bounds),
             "conditions": dict(state.conditions),

@@ -83,7 +83,7 @@ def decoded(data: dict, where: str, choices: Mapping[str, list]) -> BriefState:
     )  # fmt: skip
 
 
-def name_of(key: str | Relation) -> str:
+def name_of(key: object) -> str:
     """Return the name of a limit."""
     return key.name if isinstance(key, Relation) else str(key)
 

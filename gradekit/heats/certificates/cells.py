@@ -79,7 +79,7 @@ _CLAIM = re.compile(
 )
 
 
-def claims(text: object) -> list[str]:
+def claims(text: str) -> list[str]:
     """Return every designation and standard that a dual grade line claims, each to be tested.
 
     Parameters

@@ -133,7 +133,9 @@ def _filled(rows: list[_Line], columns: list[tuple[str, float]]) -> list[list[st
     """The cells of rows: in order where all are there; a row with gaps goes by places and sizes."""
     whole = [r for r in rows if len(r.figures) == len(columns)]
     places = [place for _, place in (whole[0].figures if whole else columns)]
-    sizes = [_size(text) for text, _ in whole[-1].figures] if whole else [None] * len(columns)
+    sizes: list[float | None] = [None] * len(columns)
+    if whole:
+        sizes = [_size(text) for text, _ in whole[-1].figures]
     return [
         [text for text, _ in r.figures] if r in whole else _by_place(r.figures, places, sizes)
         for r in rows

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -246,7 +247,7 @@ def _limits(
     metal = shop.kept.drop(columns="C", errors="ignore")
     rest = TONNE - carbon - float(spent.drop("C", errors="ignore").sum())
     limits = [Limit("1000 kg of steel", metal.sum(axis=1).to_numpy(), rest, rest, movable=False)]
-    wt = {"unit": "wt%", "scale": 100.0 / TONNE}
+    wt: dict[str, Any] = {"unit": "wt%", "scale": 100.0 / TONNE}
     which = {}
     for element, window in wanted.iterrows():
         low, high = (x * TONNE / 100.0 for x in (window["low"], window["high"]))
