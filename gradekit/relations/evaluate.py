@@ -11,6 +11,7 @@ import pandas as pd
 from gradekit.core.aliases import Given, HeatsLike, Label
 from gradekit.core.errors import InputError, nearest, said
 from gradekit.core.flags import OUT, Flag
+from gradekit.core.lazy import lazy_frame, mapped
 from gradekit.core.markup import details, evidence_line, number, panel, table
 from gradekit.heats.batch import as_batch
 from gradekit.heats.notes import bounded
@@ -328,7 +329,7 @@ def evaluate(
     Parameters
     ----------
     heats : anything `as_batch` takes
-        Compositions in wt%.
+        Compositions in wt%. A dask DataFrame or a Parquet data set is worked on part by part.
     names : str, Relation, or list of these, optional
         Names of relations or quantities; all relations by default.
     family : str, or a Series or mapping with one a heat, optional
@@ -340,7 +341,8 @@ def evaluate(
     Returns
     -------
     Result
-        `.values`, `.flags`, `.standard_error`, `.words(heat, name)`.
+        `.values`, `.flags`, `.standard_error`, `.words(heat, name)`. Of a dask DataFrame or a
+        Parquet data set a lazy DataFrame: a column a relation, and its flags in `<name> flags`.
 
     Raises
     ------
@@ -353,9 +355,18 @@ def evaluate(
     >>> float(r.values.iloc[0, 0].round(2)), r.words("heat 1", "pren_16n")
     (19.99, 'range not stated in figures')
     """
+    if (parts := lazy_frame(heats)) is not None:
+        return mapped(parts, _values_and_flags, names=names, family=family, **conditions)
     batch = as_batch(heats)
     known = batch if family is None else with_family(batch, family)
     return evaluate_batch(known, names, **conditions)
+
+
+def _values_and_flags(
+    part: pd.DataFrame, names: object, family: object, **conditions: Given
+) -> pd.DataFrame:
+    result = evaluate(part, names, family=family, **conditions)
+    return pd.concat([result.values, result.flags.add_suffix(" flags")], axis=1)
 
 
 def evaluate_batch(batch: pd.DataFrame, names: object = None, **conditions: Given) -> Result:

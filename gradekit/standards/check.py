@@ -12,6 +12,7 @@ import pandas as pd
 
 from gradekit.core.aliases import HeatsLike
 from gradekit.core.errors import InputError, listed, said
+from gradekit.core.lazy import lazy_frame, mapped
 from gradekit.core.sources import weakest
 from gradekit.core.verdicts import Verdict, worst
 from gradekit.heats.batch import as_batch
@@ -43,7 +44,8 @@ def check_grade(
     Parameters
     ----------
     heats : anything `as_batch` takes
-        wt%. Samples of one cast may carry the same heat name.
+        wt%. Samples of one cast may carry the same heat name. Of a dask DataFrame or a Parquet data
+        set the answer is a lazy DataFrame.
     name : str
         EN number, EN name, UNS, AISI or common name.
     standard : str or several, optional
@@ -81,7 +83,16 @@ def check_grade(
         raise InputError("analysis", "'heat' or 'product'", analysis)
     if declared is not None and analysis == "heat":
         raise InputError("declared", "given with analysis='product'", said("analysis='heat'"))
+    if (parts := lazy_frame(heats)) is not None:
+        chosen = windows_of(name, standard)
+        return mapped(parts, _checked, chosen=chosen, analysis=analysis, declared=declared)
     return check_windows(as_batch(heats), windows_of(name, standard), analysis, declared)
+
+
+def _checked(
+    part: pd.DataFrame, chosen: Iterable[Window], analysis: str, declared: object
+) -> pd.DataFrame:
+    return pd.DataFrame(check_windows(as_batch(part), chosen, analysis, declared))
 
 
 def check_windows(

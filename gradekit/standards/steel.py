@@ -8,6 +8,7 @@ import pandas as pd
 
 from gradekit.core.aliases import Given, HeatsLike
 from gradekit.core.errors import InputError
+from gradekit.core.lazy import lazy_frame, mapped
 from gradekit.families.kinds import words_each
 from gradekit.families.table import family as by_votes
 from gradekit.heats.batch import as_batch
@@ -53,6 +54,8 @@ def family(heats: HeatsLike, family: Given = None, grade: Given = None) -> pd.Da
     >>> family({"Cr": 16.2, "Ni": 4.4}, grade="630")["family"].tolist()
     ['precipitation-hardening']
     """
+    if (parts := lazy_frame(heats)) is not None:
+        return mapped(parts, _family_of, known=family, grade=grade)
     batch = as_batch(heats)
     if grade is None:
         return by_votes(batch, family)
@@ -62,3 +65,7 @@ def family(heats: HeatsLike, family: Given = None, grade: Given = None) -> pd.Da
         names = words_each(grade, batch, "grade")
         return by_votes(batch, names.map(lambda n: n and find(n).steel), "by its grade")
     return by_votes(batch, find(str(grade)).steel, f"grade {grade}")
+
+
+def _family_of(part: pd.DataFrame, known: Given, grade: Given) -> pd.DataFrame:
+    return family(part, known, grade)
