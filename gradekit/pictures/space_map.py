@@ -122,7 +122,7 @@ def space_map(
     return Figure(figure, title, words)
 
 
-def _plain(colour: str) -> object:
+def _plain(colour: str) -> Any:
     from matplotlib.colors import ListedColormap
 
     return ListedColormap([colour])
