@@ -220,7 +220,7 @@ def install(python: str, what: list[str], log: Path) -> None:
             text=True,
             errors="replace",
         )
-        for line in run.stdout:
+        for line in run.stdout or ():
             story.write(line)
             if sys.stdout.isatty() and line.startswith(("Collecting", "Installing")):
                 print("\r  " + line.strip()[:70].ljust(70), end="", flush=True)

@@ -107,8 +107,8 @@ import pandas as pd
 from gradekit.app.given import Code
 from gradekit.app.state import Trial
 from gradekit.app.views import View
-from gradekit.app.widgets.controls import Numbers
 from gradekit.app.widgets.fields import element_field
+from gradekit.app.widgets.numbers import Numbers
 from gradekit.app.widgets.panel import Panel
 from gradekit.core.aliases import HeatsLike
 from gradekit.core.markup import tag

@@ -13,6 +13,7 @@ from functools import cache
 import numpy as np
 import pandas as pd
 
+from gradekit.core.aliases import TableLike
 from gradekit.core.errors import InputError
 from gradekit.design.brief import Brief
 from gradekit.heats.batch import as_batch
@@ -37,7 +38,7 @@ def typical_sd(contents: Mapping[str, float]) -> pd.Series:
     return pd.Series({e: sd for e, sd in sizes.items() if sd > 0}, dtype=float)
 
 
-def scatter_of(brief: Brief, source: object, analysis: object = None) -> Scatter:
+def scatter_of(brief: Brief, source: TableLike, analysis: object = None) -> Scatter:
     """Return the scatter for a brief.
 
     Parameters
@@ -82,7 +83,7 @@ def scatter_of(brief: Brief, source: object, analysis: object = None) -> Scatter
     return replace(changed, notes=(*scatter.notes, words))
 
 
-def family_of_heats(source: object) -> str:
+def family_of_heats(source: TableLike) -> str:
     """Return the family that the heats of a scatter have in common, '' where there is none."""
     if not is_heats(source):
         return ""

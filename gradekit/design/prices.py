@@ -12,6 +12,7 @@ from functools import cached_property
 import numpy as np
 import pandas as pd
 
+from gradekit.core.aliases import TableLike
 from gradekit.core.elements import require_element
 from gradekit.core.errors import InputError, nearest
 from gradekit.core.markup import panel, table
@@ -225,7 +226,7 @@ class Prices:
         )
 
 
-def read_prices(source: object) -> Prices:
+def read_prices(source: TableLike) -> Prices:
     """Read a price list: one row an element.
 
     Parameters

@@ -16,7 +16,7 @@ from gradekit.core.aliases import Label
 from gradekit.core.elements import symbols
 from gradekit.core.errors import NOTHING, InputError, said
 from gradekit.heats.certificates.building import build_batch, checked
-from gradekit.heats.certificates.cells import is_clean
+from gradekit.heats.certificates.cells import is_clean, with_clean_keys
 from gradekit.heats.certificates.headers import column_element
 from gradekit.heats.certificates.joining import join_batches
 from gradekit.heats.notes import notes_of
@@ -119,14 +119,15 @@ def _from_records(records: list) -> pd.DataFrame:
             record = {**({} if record.name is None else {"heat": record.name}), **record}
         if not isinstance(record, Mapping):
             raise InputError("a heat in the list", "a dict of element to wt%", record)
-        rows.append(dict(record))
+        rows.append(with_clean_keys(record))
     notes = next(iter(noted.values()), None)
     return build_batch(pd.DataFrame(rows, dtype=object), notes=notes, strict=True)
 
 
 def _is_clean(table: pd.DataFrame) -> bool:
     return (
-        all(dtype == np.float64 for dtype in table.dtypes)
+        table.index.nlevels == 1
+        and all(dtype == np.float64 for dtype in table.dtypes)
         and table.index.is_unique
         and table.columns.is_unique
         and symbols().issuperset(table.columns)

@@ -16,6 +16,7 @@ from gradekit.core.json_text import parse_json
 from gradekit.core.reader import MOST_CELLS, MOST_COLUMNS, decoded, looks_utf16
 from gradekit.heats.certificates.blocks import read_rows
 from gradekit.heats.certificates.building import build_batch
+from gradekit.heats.certificates.cells import with_clean_keys
 from gradekit.heats.certificates.layout import score
 from gradekit.heats.certificates.lines import rows_of_text
 from gradekit.heats.notes import notes_of, with_notes
@@ -131,6 +132,8 @@ def read_heats_text(text: str) -> pd.DataFrame:
     if not isinstance(text, str):
         raise InputError("pasted text", "text", text)
     source = "pasted text"
+    # Half a character, as a broken clipboard gives it, fits into no table.
+    text = text.encode("utf-8", "replace").decode()
     if not text.strip("\ufeff\0 \t\r\n"):
         raise InputError(source, "a table with a header of element symbols", NOTHING)
     remarks: list[str] = []
@@ -203,7 +206,7 @@ def _read_json(text: str, source: str) -> pd.DataFrame:
         raise InputError(
             f"file '{source}'", most, said(f"{len(records):,} heats of {keys:,} names")
         )
-    table = pd.DataFrame([dict(r) for r in records], dtype=object)
+    table = pd.DataFrame([with_clean_keys(r) for r in records], dtype=object)
     batch = build_batch(
         table,
         lambda row, column: (

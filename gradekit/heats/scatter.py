@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pandas as pd
 
-from gradekit.core.aliases import HeatsLike, PathLike
+from gradekit.core.aliases import Given, HeatsLike, PathLike, TableLike
 from gradekit.core.elements import require_element
 from gradekit.core.errors import InputError, said
 from gradekit.core.files import as_path
@@ -118,7 +118,7 @@ class Scatter:
         )
 
 
-def as_scatter(source: object, analysis: object = None) -> Scatter:
+def as_scatter(source: TableLike, analysis: object = None) -> Scatter:
     """Make a scatter of standard deviations, a covariance, a file, or a table of heats.
 
     Parameters
@@ -150,7 +150,7 @@ def as_scatter(source: object, analysis: object = None) -> Scatter:
     return estimate_scatter(source, analysis=analysis)
 
 
-def is_heats(source: object) -> bool:
+def is_heats(source: TableLike) -> bool:
     """Tell whether a source of scatter is heats to estimate it from."""
     if source is None or isinstance(source, (Scatter, Mapping, pd.Series)):
         return False
@@ -161,7 +161,7 @@ def is_heats(source: object) -> bool:
 
 def estimate_scatter(
     heats: HeatsLike,
-    groups: object = None,
+    groups: Given = None,
     otherwise: object = None,
     analysis: object = None,
     enough: int = ENOUGH,
@@ -323,7 +323,7 @@ def _pooled(centred: pd.DataFrame, groups: pd.Series) -> tuple[np.ndarray, float
     return correlation * np.outer(sd, sd), float(shrinkage)
 
 
-def _groups(batch: pd.DataFrame, groups: object) -> pd.Series:
+def _groups(batch: pd.DataFrame, groups: Given) -> pd.Series:
     told = about(batch)
     if groups is None:
         groups = "grade" if "grade" in told else pd.Series("all heats", index=batch.index)
@@ -349,7 +349,7 @@ def _fallback(otherwise: object) -> dict[str, float]:
     return _deviations(otherwise, "otherwise")
 
 
-def _deviations(source: object, what: str) -> dict[str, float]:
+def _deviations(source: TableLike, what: str) -> dict[str, float]:
     if source is None:
         return {}
     if not isinstance(source, (Mapping, pd.Series)):

@@ -16,7 +16,7 @@ from html import escape
 from typing import Any
 from urllib.parse import urlsplit
 
-import psutil
+import psutil  # type: ignore[import-untyped]
 from jupyter_server.auth.login import LoginFormHandler
 from jupyter_server.auth.logout import LogoutHandler
 from jupyter_server.base.handlers import APIHandler, JupyterHandler
@@ -24,13 +24,15 @@ from jupyter_server.services.kernels.kernelmanager import AsyncMappingKernelMana
 from jupyter_server.utils import url_path_join
 from tornado import web
 from traitlets import Int, Unicode
-from voila.app import Voila
-from voila.shutdown_kernel_handler import VoilaShutdownKernelHandler
+from voila.app import Voila  # type: ignore[import-untyped]
+from voila.shutdown_kernel_handler import (  # type: ignore[import-untyped]
+    VoilaShutdownKernelHandler,
+)
 
 __all__ = ["KERNEL_MB", "Kernels", "PageServer", "most_kernels"]
 
-#: Memory of one page's kernel with the desk open, MB: 126 to 170 measured.
-KERNEL_MB = 170
+#: Memory of one page's kernel with the desk open, MB: 108 to 126 measured (tests/bench/tabs.py).
+KERNEL_MB = 126
 _SPARE_MB = 500  # for the server, the browser, and whoever else works on the machine
 _PER_PROCESSOR = 5  # with more, every answer of every page takes seconds
 _PAGES = os.path.join(os.path.dirname(__file__), "pages")
@@ -48,7 +50,7 @@ def most_kernels(available_MB: float, processors: int) -> int:
     Examples
     --------
     >>> most_kernels(8000, 2), most_kernels(1200, 8), most_kernels(100, 1)
-    (10, 4, 1)
+    (10, 5, 1)
     """
     by_memory = int((available_MB - _SPARE_MB) // KERNEL_MB)
     return max(1, min(by_memory, _PER_PROCESSOR * processors))
@@ -74,9 +76,12 @@ class Kernels(AsyncMappingKernelManager):
     most = Int(0, config=True, help="how many may run at once; 0: as processors and memory allow")
     _starting = 0
 
-    async def start_kernel(self, *arguments: Any, **options: Any) -> str:
+    async def start_kernel(  # type: ignore[override]
+        self, *arguments: Any, **options: Any
+    ) -> str:
         """Start a kernel, or say in a sentence why there is no room for one."""
-        most = self.most or self.parent.most
+        server: Any = self.parent
+        most = self.most or server.most
         if self._count() >= most:
             await self._end_deserted()
         if self._count() >= most:
@@ -156,7 +161,7 @@ class _Watch(JupyterHandler):
 
     async def prepare(self, *arguments: Any, **options: Any) -> None:
         # Host and token are looked at here for each of them, files and scripts included.
-        waiting = super().prepare(*arguments, **options)
+        waiting: Any = super().prepare(*arguments, **options)
         while waiting is not None:
             waiting = await waiting
         if self._finished or isinstance(self, LoginFormHandler):

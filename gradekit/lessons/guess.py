@@ -14,7 +14,7 @@ _NUMBER = re.compile(r"([-+]?(?:\d+\.?\d*|\.\d+)(?:e[-+]?\d+)?)\s*([^\d\s.,].*)?
 _PER_CENT = ("%", "wt%", "mass%", "weight%", "percent")
 
 
-def read(text: object, unit: str, of: int = 0) -> float:
+def read(text: str, unit: str, of: int = 0) -> float:
     """Return the number of a guess.
 
     Parameters

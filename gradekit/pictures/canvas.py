@@ -5,6 +5,7 @@ from __future__ import annotations
 import textwrap
 from typing import TYPE_CHECKING
 
+from gradekit.core.aliases import Label
 from gradekit.core.svg import printable
 from gradekit.pictures.style import COLOURS, INK, MARKERS, QUIET, SHAPES, text_size
 
@@ -71,12 +72,12 @@ def sheet(
     return figure, axes
 
 
-def safe(text: object) -> str:
+def safe(text: Label) -> str:
     """Return text that every picture can hold, and that is never taken for mathematics."""
     return printable(str(text)).replace("$", r"\$")
 
 
-def shorten(text: object, length: int) -> str:
+def shorten(text: str, length: int) -> str:
     """Return text of at most so many characters."""
     text = str(text)
     return text if len(text) <= length else f"{text[: length - 1]}…"

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 import pandas as pd
 
@@ -81,7 +83,7 @@ def space_map(
         "the brief; the name is the constraint that most of them break."
     )
     title = f"What the brief leaves of {across} and {up}"
-    grid = {"shading": "nearest", "rasterized": True}
+    grid: dict[str, Any] = {"shading": "nearest", "rasterized": True}
     with styled():
         figure, axes = sheet(
             width, 380, f"What the brief leaves of {across} and {up}", foot, right=70
@@ -120,7 +122,7 @@ def space_map(
     return Figure(figure, title, words)
 
 
-def _plain(colour: str) -> object:
+def _plain(colour: str) -> Any:
     from matplotlib.colors import ListedColormap
 
     return ListedColormap([colour])

@@ -15,7 +15,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
-from gradekit.core.aliases import Label
+from gradekit.core.aliases import Label, TableLike
 from gradekit.core.errors import NOTHING, InputError, nearest, said
 from gradekit.core.markup import details, items, panel, small, table
 from gradekit.core.sources import weakest
@@ -303,7 +303,7 @@ class Certificate:
 
 
 def read_certificate(
-    source: object, claims: object = None, product_form: str | None = None
+    source: TableLike, claims: object = None, product_form: str | None = None
 ) -> Certificate:
     """Read a certificate and test every claim on it.
 

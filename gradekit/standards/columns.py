@@ -13,6 +13,7 @@ from decimal import Decimal
 import numpy as np
 import pandas as pd
 
+from gradekit.core.aliases import HeatsLike
 from gradekit.core.linear import decimal
 from gradekit.core.sources import weakest
 from gradekit.heats.notes import bounds, notes_of
@@ -152,7 +153,7 @@ def _float(value: Decimal | None) -> float:
     return float("nan") if value is None else float(value) + 0.0  # never a negative zero
 
 
-def row_of(heat: object, limit: Limit, window: Window, found: Finding, kind: str) -> tuple:
+def row_of(heat: HeatsLike, limit: Limit, window: Window, found: Finding, kind: str) -> tuple:
     """Return one row of a check, in the order of its columns."""
     return (
         heat, limit.element, _float(found.value), _float(found.low), _float(found.high),

@@ -307,9 +307,9 @@ def grades() -> pd.DataFrame:
 
     Examples
     --------
-    >>> table = grades()
-    >>> table["grade"].nunique(), len(table)
-    (131, 225)
+    >>> table = grades().set_index("designation")
+    >>> table.loc["1.4462", ["name", "common", "standard"]].tolist()
+    ['X2CrNiMoN22-5-3', '2205', 'EN 10088-2:2014']
     """
     rows = [
         (

@@ -15,6 +15,7 @@ from functools import cache, cached_property
 import numpy as np
 import pandas as pd
 
+from gradekit.core.aliases import TableLike
 from gradekit.core.errors import InputError, nearest
 from gradekit.core.markup import panel, table
 from gradekit.core.usertable import read_number, user_table
@@ -217,7 +218,7 @@ def _typical() -> Plant:
     return Plant(limits.astype({"value": float, "unit": str}))
 
 
-def as_plant(source: object) -> Plant:
+def as_plant(source: TableLike) -> Plant:
     """Return a Plant of whatever describes one.
 
     Parameters

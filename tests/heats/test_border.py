@@ -337,3 +337,15 @@ def test_a_misspelt_word_is_answered_with_its_element(typed, meant):
     with pytest.raises(gk.InputError) as refused:
         gk.as_batch({typed: 1.0})
     assert refused.value.nearest == meant
+
+
+def test_names_that_no_table_can_hold_are_made_fit_or_refused():
+    assert gk.heats.read_heats_text("heat;Cr;n\ud800\nH\ud800;18;\udfff").shape == (1, 1)
+    assert gk.read_heats(b'[{"heat": "\\ud800", "Cr": 18, "\\ud800": 1}]').shape == (1, 1)
+    for names in (dict(index=NAMES), dict(columns=NAMES)):
+        with pytest.raises(gk.InputError, match="MultiIndex"):
+            gk.as_batch(pd.DataFrame([[18.0]], **names))
+    assert gk.as_batch({"heat": True, "Cr": 18}).index.tolist() == ["True"]
+
+
+NAMES = pd.MultiIndex.from_tuples([("a", "Cr")])

@@ -134,7 +134,7 @@ class GuessBox(Shown):
             self._show(before)
         self._text.observe(guarded(self.status, lambda _: self._guessed()), "value")
 
-    def enter(self, text: object) -> None:
+    def enter(self, text: str) -> None:
         """Do what typing a guess does."""
         self._text.value = str(text)
 
@@ -184,7 +184,7 @@ class SelfCheck(Shown):
         style.value = views.style(hide=self._still_class)
         self._lay()
 
-    def enter(self, item: int, text: object) -> str:
+    def enter(self, item: int, text: str) -> str:
         """Do what answering a question (1 to 3) does, and return what is said to it."""
         if item not in range(1, len(self.items) + 1):
             raise InputError("question", f"1 to {len(self.items)}", item)
@@ -261,7 +261,7 @@ class _Item:
         """The last answer and what was said to it, '' before there is one."""
         return f"Your answer: {self._box.value}. {self.status.text}" if self.status.text else ""
 
-    def enter(self, text: object) -> str:
+    def enter(self, text: str) -> str:
         self._box.value = str(text)
         return self.status.text
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
+from typing import Any
 
 from gradekit.app.state import SAVED, state_of, to_json
 from gradekit.core.errors import NOTHING, InputError
@@ -104,7 +105,9 @@ class Work:
     @classmethod
     def from_data(cls, data: Mapping, where: str = "file") -> Work:
         """Read what `data` gave."""
-        guesses, seeds, tries = (data.get(k) for k in ("guesses", "seeds", "tries"))
+        guesses: Any = data.get("guesses")
+        seeds: Any = data.get("seeds")
+        tries: Any = data.get("tries")
         for key, found, kind in (
             ("guesses", guesses, dict), ("seeds", seeds, dict), ("tries", tries, list)
         ):  # fmt: skip
@@ -126,7 +129,7 @@ class Work:
                 raise InputError(f"{where}, try {number}", ", ".join(_TRY), one)
             read.append(Try(**one))
             _known(one["chapter"], where)
-        opened = data.get("opened", [])  # a file of an earlier version has none
+        opened: Any = data.get("opened", [])  # a file of an earlier version has none
         for one in opened if isinstance(opened, list) else [opened]:
             if not isinstance(one, list) or [type(v) for v in one] != [str, int, int]:
                 raise InputError(f"{where}, opened", "lists of chapter, seed, question", one)

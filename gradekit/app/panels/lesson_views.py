@@ -75,7 +75,7 @@ def questions_still(exercises: Iterable[Exercise], told: Iterable[str]) -> Html:
     for n, (exercise, words) in enumerate(zip(exercises, told, strict=True), start=1):
         summary = f"Answer {n}, {exercise.asked}".removesuffix(", ")
         parts += [question(n, exercise), words, details(summary, working(exercise))]
-    return _plain("Check yourself", *filter(None, parts))
+    return _plain("Check yourself", *[part for part in parts if part != ""])
 
 
 def _plain(lead: str, *parts: Part) -> Html:

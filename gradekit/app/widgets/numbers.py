@@ -159,7 +159,7 @@ class Numbers(anywidget.AnyWidget):
         """The boxes, in their order."""
         return list(self._fields.values())
 
-    def enter(self, name: str, text: object) -> None:
+    def enter(self, name: str, text: str) -> None:
         """Do what typing a text into a box does."""
         if name not in self._fields:
             raise InputError("number box", ", ".join(self._fields), name)

@@ -26,7 +26,7 @@ class Shown:
     """
 
     title = ""
-    root: widgets.Widget | None = None
+    root: widgets.DOMWidget
     _still: DisplayHandle | None = None
     _later: Timer | None = None
 

@@ -247,6 +247,8 @@ def parse_column(
 def _decided(cells: Iterable, cell: str, element: str, sign: str, said_so: list[str]) -> str:
     """Return the decimal sign that decides a column with numbers that can be read two ways."""
     own, by = column_sign(number_in(c) for c in cells if isinstance(c, str)), "the column"
+    if own and own != sign:  # other columns have the other sign, as after a number was cut off
+        return ""
     if not own and sign and sign not in number_in(cell):
         own, by = sign, "the file"
     if own:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import re
+from collections.abc import Mapping
 from decimal import Decimal
 from typing import TypeVar
 
@@ -26,6 +27,7 @@ __all__ = [
     "plain_text",
     "ppm_sized",
     "scaled",
+    "with_clean_keys",
 ]
 
 #: Columns that certificates carry beside the analysis, lower case.
@@ -77,7 +79,7 @@ _CLAIM = re.compile(
 )
 
 
-def claims(text: object) -> list[str]:
+def claims(text: str) -> list[str]:
     """Return every designation and standard that a dual grade line claims, each to be tested.
 
     Parameters
@@ -234,6 +236,12 @@ def clean_text(text: str) -> str:
     if is_clean(text):
         return text.strip()
     return _CONTROL.sub(lambda m: " " if m[0].isspace() else "\ufffd", text).strip()
+
+
+def with_clean_keys(record: Mapping) -> dict:
+    """Return a record whose names stand on one line, of characters that every table can hold."""
+    return {clean_text(k) if isinstance(k, str) and not is_clean(k) else k: v
+            for k, v in record.items()}  # fmt: skip
 
 
 def plain_text(cell: Cell) -> object:

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from gradekit.core.aliases import Cell
+from gradekit.core.aliases import Cell, Label
 from gradekit.heats.certificates.cells import parse_cell
 from gradekit.heats.certificates.headers import folded
 
@@ -33,7 +33,7 @@ _STATISTIC = {
 _SIGNS = {"Ø": "mean", "ø": "mean", "⌀": "mean", "x̄": "mean", "±": "s", "± s": "s", "±s": "s"}
 
 
-def statistic_word(label: object) -> str:
+def statistic_word(label: Label) -> str:
     """Return which statistic a label may head, or ''.
 
     Examples

@@ -66,7 +66,7 @@ def bare(text: str) -> str:
 
 
 @lru_cache(4096)
-def unit_factor(text: object) -> tuple[float, str] | None:
+def unit_factor(text: str) -> tuple[float, str] | None:
     """Return (factor to wt%, remark) of a unit or multiplier, or None if it is neither.
 
     Examples

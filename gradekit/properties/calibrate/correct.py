@@ -6,7 +6,7 @@ from collections.abc import Iterable
 
 import numpy as np
 
-from gradekit.core.aliases import Given
+from gradekit.core.aliases import Given, TableLike
 from gradekit.core.errors import InputError
 from gradekit.core.flags import Flag
 from gradekit.properties.calibrate.published import Calibration, calibration_of
@@ -22,9 +22,9 @@ __all__ = ["calibrate"]
 
 def calibrate(
     relation: str | Relation,
-    tests: object,
+    tests: TableLike,
     target: str,
-    groups: object = None,
+    groups: Given = None,
     *,
     slope: bool = False,
     terms: Iterable[str] = (),

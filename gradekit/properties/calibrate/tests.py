@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
+from gradekit.core.aliases import Given, TableLike
 from gradekit.core.errors import InputError, said
 from gradekit.core.flags import Flag
 from gradekit.properties.fit.groups import group_labels, summary_rows
@@ -64,7 +65,7 @@ class Pairs:
     left_out: tuple[str, ...]
 
 
-def read_measured(source: object, target: str, groups: object, conditions: dict) -> Measured:
+def read_measured(source: TableLike, target: str, groups: Given, conditions: dict) -> Measured:
     """Read the tests.
 
     Parameters

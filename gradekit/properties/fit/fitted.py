@@ -8,6 +8,7 @@ from collections.abc import Iterable
 import numpy as np
 import pandas as pd
 
+from gradekit.core.aliases import Given, TableLike
 from gradekit.core.elements import is_element
 from gradekit.core.errors import InputError
 from gradekit.properties.fit.card import form_in, parts_of, read_card, tolerance_of
@@ -29,10 +30,10 @@ __all__ = ["fit_property", "fitted_from", "register"]
 
 
 def fit_property(
-    frame: object,
+    frame: TableLike,
     target: str,
     terms: Iterable[str] | None = None,
-    groups: object = None,
+    groups: Given = None,
     conditions: object = (),
     name: str | None = None,
     unit: str | None = None,

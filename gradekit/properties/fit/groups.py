@@ -8,7 +8,7 @@ import unicodedata
 import numpy as np
 import pandas as pd
 
-from gradekit.core.aliases import Label
+from gradekit.core.aliases import Given, Label
 from gradekit.core.errors import NOTHING, InputError, said
 from gradekit.properties.fit.source import known_column
 from gradekit.standards.guard import laboratory_sd
@@ -121,7 +121,7 @@ def summary_rows(frame: pd.DataFrame) -> np.ndarray:
 
 
 def group_labels(
-    frame: pd.DataFrame, groups: object, batch: pd.DataFrame, tested: np.ndarray, notes: list
+    frame: pd.DataFrame, groups: Given, batch: pd.DataFrame, tested: np.ndarray, notes: list
 ) -> tuple[np.ndarray, str]:
     """Return the group of each row and the name of the grouping.
 

@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
-from gradekit.core.aliases import Cell, Label
+from gradekit.core.aliases import Cell, Label, TableLike
 from gradekit.core.errors import InputError, nearest, said
 from gradekit.core.usertable import UserTable, sheets_of_file
 from gradekit.heats.certificates.headers import column_element
@@ -21,7 +21,7 @@ _BOOKS = (".xlsx", ".xlsm")
 _TEXTS = (".csv", ".tsv", ".txt")
 
 
-def table_of(source: object, target: str) -> pd.DataFrame:
+def table_of(source: TableLike, target: str) -> pd.DataFrame:
     """Return the table with a header row that names the target, blank cells as None.
 
     Parameters

@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 import numpy as np
 import pandas as pd
 
+from gradekit.core.aliases import Given, TableLike
 from gradekit.core.elements import is_element
 from gradekit.core.errors import NOTHING, InputError, nearest, said
 from gradekit.heats.batch import as_batch
@@ -69,10 +70,10 @@ class Tests:
 
 
 def read_tests(
-    source: object,
+    source: TableLike,
     target: str,
     terms: Iterable[str] | None,
-    groups: object,
+    groups: Given,
     conditions: object,
     unit: str | None,
 ) -> Tests:

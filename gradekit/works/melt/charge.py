@@ -136,7 +136,7 @@ def _residuals(contents: pd.DataFrame, what: str) -> list[Row]:
         rows += judge(
             STEP, f"residual {limit.element} {what}", content, high=limit.max_high_pct, unit="wt%",
             beyond="caution", source=limit.source, status=limit.status,
-            near=[f"above the stricter of the usual limits, {strict:g}" if x > strict else ""
+            doubts=[f"above the stricter of the usual limits, {strict:g}" if x > strict else ""
                     for x in content],
             beyond_reason="cleaner scrap or alloys: nothing takes it out of the melt",
         )  # fmt: skip

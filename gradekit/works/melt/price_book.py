@@ -9,6 +9,7 @@ from functools import partial
 import numpy as np
 import pandas as pd
 
+from gradekit.core.aliases import TableLike
 from gradekit.core.elements import require_element, symbols
 from gradekit.core.errors import InputError, nearest, said
 from gradekit.core.markup import panel, small, table
@@ -56,7 +57,7 @@ class PriceBook:
         return panel(table(shown, "Price book", units=units), small(self.note))
 
 
-def as_price_book(source: object) -> PriceBook:
+def as_price_book(source: TableLike) -> PriceBook:
     """Return a price book.
 
     Parameters
@@ -108,7 +109,7 @@ def as_price_book(source: object) -> PriceBook:
     return PriceBook(materials, contents, unknown, currency[0], note)
 
 
-def as_recoveries(source: object) -> pd.DataFrame:
+def as_recoveries(source: TableLike) -> pd.DataFrame:
     """Return the recoveries of the works.
 
     Parameters
