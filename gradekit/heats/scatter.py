@@ -7,6 +7,7 @@ correlations are shrunk towards none, because a few dozen heats cannot fix a who
 from __future__ import annotations
 
 import os
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
@@ -22,10 +23,23 @@ from gradekit.core.usertable import user_table
 from gradekit.heats.batch import as_batch
 from gradekit.heats.notes import about, bounds
 
-__all__ = ["ENOUGH", "Scatter", "as_scatter", "estimate_scatter", "is_heats", "read_scatter"]
+__all__ = [
+    "ENOUGH",
+    "Scatter",
+    "as_scatter",
+    "estimate_scatter",
+    "is_heats",
+    "practices",
+    "read_scatter",
+]
 
 #: Fewer heats of a grade do not fix its scatter.
 ENOUGH = 15
+_GRADE = re.compile(
+    r"(steel )?grade|alloy|(stahl)?güte|guete|(stahl)?sorte|stahl|werkstoff|nuance|acier|acciaio"
+    r"|grado|acero|calidad|stål(sort)?|gatunek|aço|kosh?u",
+    re.IGNORECASE,
+)
 _PLANT = ("step", "parameter", "value")
 
 
@@ -204,7 +218,7 @@ def estimate_scatter(
     (0.1, 'all heats (3 heats); correlations shrunk by ...')
     """
     batch = as_batch(heats)
-    labels = _groups(batch, groups)
+    labels = practices(batch, groups)
     fallback = _fallback(otherwise)
     counts = labels.value_counts()
     used = [g for g in counts.index if counts[g] >= enough]
@@ -323,15 +337,41 @@ def _pooled(centred: pd.DataFrame, groups: pd.Series) -> tuple[np.ndarray, float
     return correlation * np.outer(sd, sd), float(shrinkage)
 
 
-def _groups(batch: pd.DataFrame, groups: Given) -> pd.Series:
+def practices(heats: HeatsLike, groups: Given = None) -> pd.Series:
+    """Return the practice of each heat: the first word of its grade, the works' own name.
+
+    Parameters
+    ----------
+    heats : anything `as_batch` takes
+    groups : Series, list, or name of a column that came with the heats, optional
+        By default the column of the grade, in the languages of laboratories; without one all heats
+        are one practice.
+
+    Returns
+    -------
+    Series of str, indexed by heat
+
+    Raises
+    ------
+    InputError
+        A column that is not there, or not one label a heat.
+
+    Examples
+    --------
+    >>> practices([{"heat": "A", "Werkstoff": "BF22 1.4462", "Cr": 22.4}])["A"]
+    'BF22'
+    """
+    batch = as_batch(heats)
     told = about(batch)
     if groups is None:
-        groups = "grade" if "grade" in told else pd.Series("all heats", index=batch.index)
+        named = [c for c in told if _GRADE.fullmatch(str(c).strip())]
+        groups = named[0] if named else pd.Series("all heats", index=batch.index)
     if isinstance(groups, str):
         if groups not in told:
             raise InputError("groups", f"one of {list(told)}", groups)
         # The works' name of a practice; the designations that follow change from heat to heat.
-        first = [str(g).split()[0] if str(g).split() else "no grade" for g in told[groups]]
+        texts = [g.split() if isinstance(g, str) else [] for g in told[groups]]
+        first = [words[0] if words else "no grade" for words in texts]
         return pd.Series(first, index=batch.index)
     labels = pd.Series(list(groups), index=batch.index) if len(groups) == len(batch) else None
     if labels is None:
