@@ -140,6 +140,15 @@ def dates_of(heats: HeatsLike, dates: Given = None) -> pd.Series:
         By default the first column that came with the heats of whose texts four in five are dates
         as 2026-11-30 or 30.11.2026. With strokes they could be read two ways and are left alone.
 
+    Returns
+    -------
+    Series of timestamps, indexed by heat
+
+    Raises
+    ------
+    InputError
+        A column that is not there, or not one date a heat.
+
     Examples
     --------
     >>> str(dates_of([{"heat": "A", "Datum": "30.11.2026", "Cr": 18}])["A"].date())
