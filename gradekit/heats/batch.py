@@ -12,7 +12,7 @@ from collections.abc import Iterable, Mapping
 import numpy as np
 import pandas as pd
 
-from gradekit.core.aliases import Label
+from gradekit.core.aliases import HeatsLike, Label
 from gradekit.core.elements import symbols
 from gradekit.core.errors import NOTHING, InputError, said
 from gradekit.heats.certificates.building import build_batch, checked
@@ -24,7 +24,7 @@ from gradekit.heats.notes import notes_of
 __all__ = ["as_batch"]
 
 
-def as_batch(source: object) -> pd.DataFrame:
+def as_batch(source: HeatsLike) -> pd.DataFrame:
     """Make one table of compositions of anything that describes heats.
 
     Parameters
