@@ -9,7 +9,7 @@ experimental design: a review, Statistical Science 10 (1995) 273-304.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any
@@ -268,7 +268,9 @@ def _corrected(
         raise InputError("targets", "given with tests, as {'md30_nohara_1977': 'Md30_C'}", targets)
     limits, notes = dict(brief.limits), []
     for name, column in targets.items():
-        given = {c: v for c, v in brief.conditions.items() if c in _relation(name).conditions}
+        given: dict[str, Any] = {
+            c: v for c, v in brief.conditions.items() if c in _relation(name).conditions
+        }
         own = calibrate(name, tests, column, groups, name=name, **given)
         assert isinstance(own, Calibration)
         notes.append(own.sentence)
@@ -293,7 +295,7 @@ def _beliefs(brief: Brief, start: Design, now: Design) -> tuple[dict[str, _Belie
         if constraint.kind != "limit" or relation is None:
             continue
         row = start.limits.loc[constraint.label]
-        error = float(relation.error_at(np.float64(row["value"])))
+        error = float(relation.error_at(np.asarray(row["value"])))
         price = float(row["shadow price"]) if now.feasible else 1.0
         if not np.isfinite(error) or error <= 0 or not price > 0:
             continue
@@ -385,7 +387,7 @@ def _melting(pool: pd.DataFrame, start: Design, heat_t: float) -> np.ndarray:
     return evaluate(pool, cost).values.iloc[:, 0].to_numpy() * heat_t
 
 
-def _information(pool: pd.DataFrame, terms: object) -> np.ndarray | None:
+def _information(pool: pd.DataFrame, terms: Iterable[str] | None) -> np.ndarray | None:
     """Return the standardised columns of a regression, for a D-optimal choice."""
     names = list(terms) if terms else []
     if not names:
