@@ -21,10 +21,11 @@ from gradekit.properties.fit.forms import (
     form_of_function,
     form_of_sum,
 )
-from gradekit.properties.fit.kinds import Choice, Published, choose
+from gradekit.properties.fit.kinds import Choice, choose
 from gradekit.properties.fit.table import Conditions, Tests, probe, read_tests
 from gradekit.properties.fit.words import pair_words, verdict_words
 from gradekit.relations.declaration import Check, Function, Linear, Relation
+from gradekit.relations.listing import Named
 from gradekit.relations.topics import CATALOGUE
 
 __all__ = ["fit_property", "fitted_from", "register"]
@@ -38,7 +39,7 @@ def fit_property(
     conditions: Conditions = (),
     name: str | None = None,
     unit: str | None = None,
-    published: Published = None,
+    published: Named = None,
 ) -> FittedProperty:
     """Fit a property to tests, and try the fit on heats that it never saw.
 

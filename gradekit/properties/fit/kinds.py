@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import TypeAlias
 
 import numpy as np
 import pandas as pd
@@ -15,7 +13,7 @@ from gradekit.properties.fit.table import Tests
 from gradekit.properties.fit.words import trees_words
 from gradekit.relations.declaration import Relation
 from gradekit.relations.evaluate import evaluate
-from gradekit.relations.listing import resolve
+from gradekit.relations.listing import Named, resolve
 from gradekit.relations.topics import CATALOGUE
 
 __all__ = ["Choice", "choose"]
@@ -58,11 +56,7 @@ class Choice:
         return found.rename_axis("candidate")
 
 
-#: Relations to compare a fit with, by name or themselves; None for all of the quantity.
-Published: TypeAlias = str | Relation | Iterable[str | Relation] | None
-
-
-def choose(tests: Tests, published: Published) -> Choice:
+def choose(tests: Tests, published: Named) -> Choice:
     """Try every kind on groups held out, and take the one that errs least.
 
     Trees are tried and judged, never taken: they have no coefficients, and beyond the tests they
@@ -116,7 +110,7 @@ def choose(tests: Tests, published: Published) -> Choice:
     return Choice(kind, peer, columns, solved, held[kind], errors, about, leakage, learning)
 
 
-def _published(tests: Tests, asked: Published) -> dict[Relation, np.ndarray]:
+def _published(tests: Tests, asked: Named) -> dict[Relation, np.ndarray]:
     """Return published relations that have a value for every row, with these values."""
     names: list[str | Relation]
     if asked is None:
