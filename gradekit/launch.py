@@ -117,8 +117,10 @@ def start(command: list[str]) -> int:
 
 def run_tests(python: str, arguments: list[str]) -> int:
     """Run every test, or pytest with the arguments given, and return the exit code."""
-    # Two runs: the browser driver keeps an event loop that notebook kernels cannot share.
-    runs = [arguments] if arguments else [["tests"], ["notebooks"]]
+    # The browser driver keeps an event loop that notebook kernels cannot share, and a browser is
+    # best alone; the rest goes file by file to every core.
+    shared = ["tests", "--ignore=tests/browser", "-n", "auto", "--dist", "loadfile"]
+    runs = [arguments] if arguments else [shared, ["tests/browser"], ["notebooks"]]
     codes = [
         subprocess.call([python, "-m", "pytest", *NOTEBOOK_TESTS, *run], cwd=ROOT) for run in runs
     ]

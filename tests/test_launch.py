@@ -230,18 +230,17 @@ def test_servers_listen_to_this_machine_and_keep_their_token(tmp_path):
     assert "--token" in launch.app_command("python3", tmp_path)  # it would go without
 
 
-def test_the_codes_of_both_test_runs_count(tmp_path):
+def test_the_codes_of_all_test_runs_count(tmp_path):
     python = tmp_path / "python"
     python.write_text(
         f'#!/bin/sh\necho "$*" >> {tmp_path}/said\n'
-        'case "$*" in *notebooks) exit 0;; *tests) exit 1;; *none) exit 5;; esac\n'
+        'case "$*" in *notebooks|*browser) exit 0;; *loadfile) exit 1;; *none) exit 5;; esac\n'
     )
     python.chmod(0o755)
     assert launch.run_tests(str(python), []) == 1
-    assert [line.split()[-1] for line in (tmp_path / "said").read_text().splitlines()] == [
-        "tests",
-        "notebooks",
-    ]
+    runs = (tmp_path / "said").read_text().splitlines()
+    assert [run.split()[-1] for run in runs] == ["loadfile", "tests/browser", "notebooks"]
+    assert "--ignore=tests/browser" in runs[0]
     assert launch.run_tests(str(python), ["tests/test_launch.py", "-k", "codes"]) == 0
     assert launch.run_tests(str(python), ["-k", "none"]) == 5
 

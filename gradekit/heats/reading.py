@@ -6,7 +6,7 @@ import io
 import os
 from collections.abc import Mapping
 from pathlib import Path
-from typing import BinaryIO
+from typing import IO, Any, BinaryIO
 
 import pandas as pd
 
@@ -45,7 +45,7 @@ _STARTS = {
 }
 
 
-def read_heats(path: PathLike, sheet: str | None = None) -> pd.DataFrame:
+def read_heats(path: PathLike | bytes | IO[bytes], sheet: str | None = None) -> pd.DataFrame:
     """Read heats from a CSV, XLSX or JSON file, with everything that certificates do.
 
     Parameters
@@ -81,7 +81,7 @@ def read_heats(path: PathLike, sheet: str | None = None) -> pd.DataFrame:
     return show_in_notebooks(_read_any(path, sheet))
 
 
-def _read_any(path: PathLike, sheet: str | None) -> pd.DataFrame:
+def _read_any(path: PathLike | bytes | IO[bytes], sheet: str | None) -> pd.DataFrame:
     if isinstance(path, str) and ("\n" in path or "\r" in path):
         return read_heats_text(path)
     if isinstance(path, (bytes, bytearray, memoryview)):
@@ -198,7 +198,7 @@ def _refuse_large(source: str, size: int, kind: str) -> None:
 
 def _read_json(text: str, source: str) -> pd.DataFrame:
     content = parse_json(text, f"file '{source}'", "complete JSON")
-    limits: object = {}
+    limits: Any = {}
     if isinstance(content, Mapping) and "heats" in content:
         limits = content.get("limits") or {}
         content = content["heats"]

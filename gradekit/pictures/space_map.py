@@ -92,17 +92,19 @@ def space_map(
             mask = np.where(closed.to_numpy() == name, 1.0, np.nan)
             axes.pcolormesh(x, y, mask, cmap=_plain(_FIELDS[at % len(_FIELDS)]), **grid)
         if kept:
-            shown = axes.pcolormesh(
-                x, y, least.to_numpy(float), cmap="viridis_r", shading="nearest"
-            )
+            shown = axes.pcolormesh(x, y, least.to_numpy(float), cmap="viridis_r", **grid)
             bar = figure.colorbar(shown, ax=axes, pad=0.02, fraction=0.05)
+            bar.solids.set_rasterized(True)
             bar.set_label(f"least {key}" if len(key) < 24 else "least objective")
         for name in names:
             rows, columns = np.nonzero(closed.to_numpy() == name)
             if len(rows) < 0.02 * closed.size:
                 continue
             middle = np.argmin((rows - rows.mean()) ** 2 + (columns - columns.mean()) ** 2)
-            axes.annotate(name, (x[columns[middle]], y[rows[middle]]), ha="center", va="center",
+            right, top = columns[middle] / len(x), rows[middle] / len(y)
+            axes.annotate(name, (x[columns[middle]], y[rows[middle]]),
+                          ha=_inward(right, 0.25, "left", "center", "right"),
+                          va=_inward(top, 0.08, "bottom", "center", "top"),
                           color=INK, fontsize=10, annotation_clip=True,
                           bbox={"fc": "white", "ec": "none", "pad": 1, "alpha": 0.7})  # fmt: skip
         if heats is not None:
@@ -120,6 +122,11 @@ def space_map(
         axes.set(xlim=(x[0], x[-1]), ylim=(y[0], y[-1]), xlabel=f"{across}, wt%",
                  ylabel=f"{up}, wt%")  # fmt: skip
     return Figure(figure, title, words)
+
+
+def _inward(share: float, edge: float, low: str, middle: str, high: str) -> Any:
+    """Return the side on which a name at this share of an axis is held, so that it stays inside."""
+    return low if share < edge else high if share > 1 - edge else middle
 
 
 def _plain(colour: str) -> Any:

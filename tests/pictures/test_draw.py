@@ -573,7 +573,7 @@ def test_conditions_go_to_their_heats():
         (PLAIN, {"quantity": "density"}, "tell at every temperature.*'density'"),
         (PLAIN, {"quantity": "proof"}, "nearest proof_strength"),
         ([PLAIN] * 5, {}, "1 to 4 for one chart · got 5 heats"),
-        (named(plain=PLAIN, lean=LEAN), {}, "'lean'.* got no measured support"),
+        (named(plain=PLAIN, lean=LEAN), {}, "'lean'.* got not known: no measured support"),
         (PLAIN | {"Ni": None}, {}, "C, Cr, Ni · got no value"),
         (PLAIN, {"temperature_C": 20}, "left out"),
         (PLAIN, {"temperatures": [20]}, "at least two"),

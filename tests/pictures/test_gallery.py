@@ -15,8 +15,12 @@ ROOT = Path(__file__).resolve().parents[2]
 PAGE = ROOT / "notebooks" / "07-figures.ipynb"
 # Modules whose public functions give figures.
 DRAWING = tuple(
-    f"pictures.{m}" for m in ("draw", "route_chart", "works_maps", "fit_chart", "temperature_chart")
-)
+    f"pictures.{m}"
+    for m in (
+        "comparing", "curves", "draw", "fit_chart", "route_chart", "space_map", "temperature_chart",
+        "works_maps",
+    )
+)  # fmt: skip
 COLUMN, WHOLE_WIDTH = 86.0, 178.0  # mm
 SMALLEST = 6.0  # points
 LARGEST = 100_000  # bytes

@@ -286,7 +286,7 @@ def _join(batches: list[pd.DataFrame], source: str) -> pd.DataFrame:
     columns = list(dict.fromkeys(c for batch in batches for c in batch.columns))
     heats = list(dict.fromkeys(h for batch in batches for h in batch.index))
     whole = pd.DataFrame(np.nan, index=pd.Index(heats, name="heat"), columns=columns)
-    rows: dict[object, str] = {}
+    rows: dict[Label, str] = {}
     for batch, place in zip(batches, places, strict=True):
         whole.loc[batch.index, batch.columns] = batch.to_numpy()
         rows |= {heat: place(row, None) for row, heat in enumerate(batch.index)}

@@ -92,7 +92,7 @@ def build_batch(
     name_column = next((p for p, h in enumerate(table.columns) if is_name_column(h)), None)
     heats = _heat_names(table, name_column, place, said_so)
     contents: dict[str, np.ndarray] = {}
-    positions: dict[str, int] = {}
+    positions: dict[str | None, int] = {}
     marks: dict[str, dict] = {}
     remarks: dict[str, dict] = {}
     unread: dict[str, str] = {}
@@ -306,7 +306,9 @@ def is_name_column(header: Label) -> bool:
     return isinstance(header, str) and bool(_NAME_COLUMN.fullmatch(header.strip()))
 
 
-def checked(batch: pd.DataFrame, place: Place | None = None) -> pd.DataFrame:
+def checked(
+    batch: pd.DataFrame, place: Callable[[int | None, str | None], str] | None = None
+) -> pd.DataFrame:
     """Refuse negative contents and sums over 100 %; every border ends here."""
     place = place or (lambda row, element: "")
     if batch.empty:
