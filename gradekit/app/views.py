@@ -103,9 +103,10 @@ def live(view: View) -> str:
     """Return the moving part of a panel as one string of HTML and SVG."""
     figure = tag("div", flow(view.figure, inline), class_="gk-overlay") if view.figure else ""
     # Where it must be scrolled sideways the keyboard can do so.
+    name = "answer" if view.place == "gk-answer" else "values"
     return figure + tag(
         "div", flow(view.below, inline), class_=f"gk {view.place}", role="region",
-        aria_label="values", tabindex=0,
+        aria_label=name, tabindex=0,
     )  # fmt: skip
 
 
