@@ -64,6 +64,13 @@ class Part:
     kinds: list[str]
 
     @property
+    def numbers(self) -> Sequence[int]:
+        return [number for number, _ in self.rows]
+
+    def cells(self, i: int) -> Sequence:
+        return [cell_at(row, i) for _, row in self.rows]
+
+    @property
     def elements(self) -> set[str]:
         return {h.element for h in map(column_element, self.block.header) if h}
 
