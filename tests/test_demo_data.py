@@ -13,7 +13,7 @@ from data_truth import TRUTH
 
 DATA = Path(__file__).parents[1] / "data"
 SCRIPT = DATA / "make_demo.py"
-STATIC = {"questions.json", "make_demo.py", "README.md"}
+STATIC = {"questions.json", "works.toml", "make_demo.py", "README.md"}
 
 
 @pytest.fixture(scope="module")

@@ -83,7 +83,7 @@ class History:
         return self.step(self.first)
 
 
-def to_json(kind: str, state: Mapping, results: object = None) -> str:
+def to_json(kind: str, state: Mapping, results: Any = None) -> str:
     """Return the text of a file that holds a state.
 
     Parameters
@@ -101,8 +101,7 @@ def to_json(kind: str, state: Mapping, results: object = None) -> str:
     {'Cr': 18.0}
     """
     content = {"format": _FORMAT, "version": VERSION, "kind": kind, "state": dict(state)}
-    if results is not None:
-        content["results"] = results
+    content |= {} if results is None else {"results": results}
     return json.dumps(content, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
 
 
@@ -117,7 +116,7 @@ def from_json(text: str, kind: str, where: str = "file") -> dict:
     return state_of(parse_json(text, where, SAVED), kind, where)
 
 
-def state_of(content: object, kind: str, where: str = "file") -> dict:
+def state_of(content: Any, kind: str, where: str = "file") -> dict:
     """Return the state in the parsed content of a file; see `from_json`."""
     if not isinstance(content, dict) or content.get("format") != _FORMAT:
         raise InputError(where, SAVED, said(f"{content!r:.60}"))
@@ -212,7 +211,7 @@ def _known(amounts: Mapping[str, float | None] | pd.Series) -> tuple[tuple[str, 
     )
 
 
-def _numbers(found: object, where: str) -> dict[str, float]:
+def _numbers(found: Any, where: str) -> dict[str, float]:
     if not isinstance(found, dict):
         raise InputError(where, "names with numbers", NOTHING if found is None else found)
     for name, amount in found.items():

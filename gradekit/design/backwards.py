@@ -11,11 +11,12 @@ from gradekit.core.errors import InputError
 from gradekit.design.brief import Brief, objective
 from gradekit.design.certainty import all_together
 from gradekit.design.practice import family_of_heats, scatter_of
-from gradekit.design.prices import Prices, read_prices
+from gradekit.design.prices import Prices, PricesLike, read_prices
 from gradekit.design.problem import Problem, build
 from gradekit.design.proof import HEATS
 from gradekit.design.result import Design
 from gradekit.design.solution import Solution, break_tie, solve
+from gradekit.heats.scatter import Deviations, ScatterLike
 
 __all__ = ["design_grade"]
 
@@ -25,12 +26,12 @@ MELTED = 1.0
 
 def design_grade(
     brief: Brief,
-    prices: object = None,
-    scatter: object = None,
+    prices: PricesLike | None = None,
+    scatter: ScatterLike | None = None,
     confidence: float | None = 0.95,
     relation_error: bool = True,
     *,
-    analysis: object = None,
+    analysis: Deviations = None,
     window_sd: float | None = None,
     together: bool = False,
     decimals: dict | None = None,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property, lru_cache
-from typing import Any
+from typing import Any, TypeAlias
 
 import numpy as np
 import pandas as pd
@@ -83,7 +83,7 @@ class Brief:
     """
 
     bounds: Mapping[str, Any]  # (low, high) or a content; kept as (low, high)
-    limits: Mapping[object, tuple[float | None, float | None]] = field(default_factory=dict)
+    limits: Mapping[str | Relation, tuple[float | None, float | None]] = field(default_factory=dict)
     within: str | tuple[str, ...] | None = None
     minimise: Any = "cost"
     conditions: Mapping[str, float] = field(default_factory=dict)
@@ -163,7 +163,7 @@ class Brief:
         return replace(self, **changes)
 
     def quantities_of(
-        self, key: object, priced: Mapping[str, Relation] | None = None
+        self, key: str | Relation, priced: Mapping[str, Relation] | None = None
     ) -> tuple[list[Quantity], list[str]]:
         """Return the quantities that a limit constrains, and in words what was left out and why."""
         if key in _STEPPED:
@@ -219,7 +219,7 @@ class Brief:
             box[element] = max(least, low or 0.0), most if high is None else min(most, high)
         return box
 
-    def _check_limit(self, key: object) -> None:
+    def _check_limit(self, key: str | Relation) -> None:
         asked, left = self.quantities_of(key)
         if not asked:
             raise InputError(f"limit '{_name(key)}'", "one that a relation can answer", left)
@@ -299,7 +299,7 @@ def _granted(within: str | tuple[str, ...], standard: str | None) -> tuple[tuple
     return tuple(window(within, standard).itertuples()), tuple(joint_rules(within, standard))
 
 
-def ends(what: str, span: object) -> tuple[float | None, float | None]:
+def ends(what: str, span: Any) -> tuple[float | None, float | None]:
     """Return (low, high) as numbers or None; refuse what is no span."""
     if isinstance(span, (str, bytes)) or not isinstance(span, Iterable) or len(tuple(span)) != 2:
         raise InputError(what, "(low, high), None for an open end", span)
@@ -319,7 +319,7 @@ def ends(what: str, span: object) -> tuple[float | None, float | None]:
     return low, high
 
 
-def _bound(element: object, span: object) -> tuple[float | None, float | None]:
+def _bound(element: str, span: Any) -> tuple[float | None, float | None]:
     require_element(element, "bounds, element")
     what = f"bounds of {element}"
     if isinstance(span, (int, float)) and not isinstance(span, bool):
@@ -331,7 +331,7 @@ def _bound(element: object, span: object) -> tuple[float | None, float | None]:
     return low, high
 
 
-def _open(span: object) -> bool:
+def _open(span: Any) -> bool:
     return isinstance(span, (tuple, list)) and tuple(span) == OPEN
 
 
@@ -344,7 +344,11 @@ def _condition(name: str, value: Any) -> float:
         raise InputError(name, f"a number ({CONDITIONS[name]})", value) from None
 
 
-def objective(aim: object, priced: Mapping[str, Relation] | None = None) -> Quantity:
+#: What is minimised: a name, an expression, a relation, or weights of elements.
+Aim: TypeAlias = str | Relation | Mapping[str, float]
+
+
+def objective(aim: Aim, priced: Mapping[str, Relation] | None = None) -> Quantity:
     """Return the quantity that an aim means."""
     if isinstance(aim, Mapping):
         weights = {}
@@ -364,7 +368,7 @@ def objective(aim: object, priced: Mapping[str, Relation] | None = None) -> Quan
     return read_quantity(aim, {**EXTRA, **(priced or {})}, what, AWAITED, AIMS)
 
 
-def _name(key: object) -> str:
+def _name(key: str | Relation) -> str:
     return key.name if isinstance(key, Relation) else str(key)
 
 

@@ -17,7 +17,14 @@ from gradekit.core.aliases import TableLike
 from gradekit.core.errors import InputError
 from gradekit.design.brief import Brief
 from gradekit.heats.batch import as_batch
-from gradekit.heats.scatter import Scatter, as_scatter, estimate_scatter, is_heats
+from gradekit.heats.scatter import (
+    Deviations,
+    Scatter,
+    ScatterLike,
+    as_scatter,
+    estimate_scatter,
+    is_heats,
+)
 from gradekit.relations.steels import families
 from gradekit.works.tables import process_table
 
@@ -38,7 +45,7 @@ def typical_sd(contents: Mapping[str, float]) -> pd.Series:
     return pd.Series({e: sd for e, sd in sizes.items() if sd > 0}, dtype=float)
 
 
-def scatter_of(brief: Brief, source: TableLike, analysis: object = None) -> Scatter:
+def scatter_of(brief: Brief, source: ScatterLike | None, analysis: Deviations = None) -> Scatter:
     """Return the scatter for a brief.
 
     Parameters

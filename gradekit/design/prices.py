@@ -8,11 +8,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import TypeAlias
 
 import numpy as np
 import pandas as pd
 
-from gradekit.core.aliases import TableLike
+from gradekit.core.aliases import PathLike, TableLike
 from gradekit.core.elements import require_element
 from gradekit.core.errors import InputError, nearest
 from gradekit.core.markup import panel, table
@@ -146,7 +147,7 @@ class Prices:
         return replace(self, table=table, source=f"{self.source} with {changes}")
 
     def with_source(
-        self, element: str, material: str, book: object, price: float | None = None
+        self, element: str, material: str, book: PathLike | pd.DataFrame, price: float | None = None
     ) -> Prices:
         """Return the list with one element bought as another material of the price book.
 
@@ -224,6 +225,10 @@ class Prices:
             table(shown, "Price list, a contained tonne", wide=["co2_source", "note"]),
             lead="; ".join([self.warning, *self.remarks]),
         )
+
+
+#: A price list, or what `read_prices` makes one of.
+PricesLike: TypeAlias = Prices | TableLike
 
 
 def read_prices(source: TableLike) -> Prices:

@@ -191,7 +191,7 @@ def _formula(text: str) -> Formula:
 
 
 def read_quantity(
-    key: object,
+    key: str | Relation,
     extra: Mapping[str, Relation],
     what: str = "limit",
     awaited: tuple[str, ...] = (),

@@ -13,7 +13,7 @@ from gradekit.core.errors import NOTHING, InputError
 from gradekit.core.markup import panel
 from gradekit.design.alternatives import Front, Routes, front, other_ways
 from gradekit.design.answer import Answer
-from gradekit.design.brief import objective
+from gradekit.design.brief import Aim, objective
 from gradekit.design.sheet import export
 from gradekit.design.show import headline, lines, pages, text
 
@@ -32,7 +32,7 @@ class Design(Answer):
         """Whether the brief is met and how surely, in one line."""
         return headline(self)
 
-    def front(self, other: object = None, points: int = 50) -> Front:
+    def front(self, other: Aim | None = None, points: int = 50) -> Front:
         """Return the curve of the objective against another one.
 
         Parameters

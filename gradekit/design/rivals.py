@@ -122,7 +122,7 @@ def _why_not(relation: Relation, family: str, flags: int, contents: Mapping[str,
 
 def _inside(
     relation: Relation, asked: list[Relation], span: tuple, value: float, aim: pd.DataFrame
-) -> object:
+) -> bool | float:
     if relation.unit == "1" and relation not in asked:
         return np.nan  # an index has a scale of its own
     ends = span

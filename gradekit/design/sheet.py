@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 from decimal import Decimal
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -111,7 +112,7 @@ def _workbook(lead: str, tables: dict) -> bytes:
     return workbook_bytes(book)
 
 
-def _cell(value: object) -> object:
+def _cell(value: Any) -> Any:
     if isinstance(value, (float, np.floating)):
         return float(value) if np.isfinite(value) else None
     if isinstance(value, (np.integer, np.bool_)):

@@ -9,7 +9,7 @@ experimental design: a review, Statistical Science 10 (1995) 273-304.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any
@@ -17,15 +17,19 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from gradekit.core.aliases import Given, TableLike
 from gradekit.core.errors import InputError, said
 from gradekit.core.markup import number, panel, table
 from gradekit.design.backwards import design_grade
 from gradekit.design.brief import Brief
+from gradekit.design.prices import PricesLike
 from gradekit.design.result import Design
+from gradekit.heats.scatter import ScatterLike
 from gradekit.properties.calibrate.correct import calibrate
 from gradekit.properties.calibrate.published import Calibration, moved_form
 from gradekit.relations.declaration import Relation
 from gradekit.relations.evaluate import evaluate
+from gradekit.works.plant import PlantLike
 from gradekit.works.walk import assess_route
 
 __all__ = ["Trials", "choose", "next_trials"]
@@ -157,16 +161,16 @@ class Trials:
 
 def next_trials(
     brief: Brief,
-    tests: object = None,
+    tests: TableLike | None = None,
     n: int = 3,
     budget: float | None = None,
     *,
     targets: Mapping[str, str] | None = None,
-    groups: object = None,
-    prices: object = None,
-    scatter: object = None,
+    groups: Given = None,
+    prices: PricesLike | None = None,
+    scatter: ScatterLike | None = None,
     confidence: float = 0.95,
-    plant: object = None,
+    plant: PlantLike | None = None,
     heat_t: float = _HEAT_T,
     terms: tuple[str, ...] | list[str] = (),
     seed: int = 0,
@@ -259,7 +263,7 @@ def next_trials(
 
 
 def _corrected(
-    brief: Brief, tests: object, targets: Mapping[str, str] | None, groups: object
+    brief: Brief, tests: TableLike | None, targets: Mapping[str, str] | None, groups: Given
 ) -> tuple[Brief, list[str]]:
     """Return the brief with each tested relation in its calibrated form, under its own name."""
     if tests is None:
@@ -268,7 +272,9 @@ def _corrected(
         raise InputError("targets", "given with tests, as {'md30_nohara_1977': 'Md30_C'}", targets)
     limits, notes = dict(brief.limits), []
     for name, column in targets.items():
-        given = {c: v for c, v in brief.conditions.items() if c in _relation(name).conditions}
+        given: dict[str, Any] = {
+            c: v for c, v in brief.conditions.items() if c in _relation(name).conditions
+        }
         own = calibrate(name, tests, column, groups, name=name, **given)
         assert isinstance(own, Calibration)
         notes.append(own.sentence)
@@ -293,7 +299,7 @@ def _beliefs(brief: Brief, start: Design, now: Design) -> tuple[dict[str, _Belie
         if constraint.kind != "limit" or relation is None:
             continue
         row = start.limits.loc[constraint.label]
-        error = float(relation.error_at(np.float64(row["value"])))
+        error = float(relation.error_at(np.asarray(row["value"])))
         price = float(row["shadow price"]) if now.feasible else 1.0
         if not np.isfinite(error) or error <= 0 or not price > 0:
             continue
@@ -323,7 +329,7 @@ def _rows(heats: pd.DataFrame, aim: pd.Series, spans: pd.Series) -> np.ndarray:
     return np.column_stack([np.ones(len(heats)), apart.to_numpy()])
 
 
-def _pool(brief: Brief, start: Design, plant: object, seed: int) -> pd.DataFrame:
+def _pool(brief: Brief, start: Design, plant: PlantLike | None, seed: int) -> pd.DataFrame:
     """Return heats that the works could melt as trials: the aim first, others around it."""
     from scipy.stats import qmc
 
@@ -365,7 +371,7 @@ def _redesigned(
     asked: dict,
 ) -> Design:
     """Design anew with relations that read higher by an offset and have another error."""
-    limits: dict[object, Any] = {}
+    limits: dict[str | Relation, Any] = {}
     for key, span in brief.limits.items():
         name = key.name if isinstance(key, Relation) else key
         if name in moved:
@@ -385,7 +391,7 @@ def _melting(pool: pd.DataFrame, start: Design, heat_t: float) -> np.ndarray:
     return evaluate(pool, cost).values.iloc[:, 0].to_numpy() * heat_t
 
 
-def _information(pool: pd.DataFrame, terms: object) -> np.ndarray | None:
+def _information(pool: pd.DataFrame, terms: Iterable[str] | None) -> np.ndarray | None:
     """Return the standardised columns of a regression, for a D-optimal choice."""
     names = list(terms) if terms else []
     if not names:

@@ -19,7 +19,7 @@ from gradekit.heats.batch import as_batch
 __all__ = ["Weld", "buttering", "weld"]
 
 
-def _one(source: object, what: str) -> pd.Series:
+def _one(source: HeatsLike, what: str) -> pd.Series:
     batch = as_batch(source)
     if len(batch) != 1:
         raise InputError(what, "one heat", said(f"{len(batch)} heats"))

@@ -6,6 +6,7 @@ from typing import NamedTuple
 
 import pandas as pd
 
+from gradekit.core.aliases import Label
 from gradekit.core.flags import Flag
 from gradekit.core.markup import number, panel, small, table
 
@@ -35,7 +36,7 @@ class Placement(pd.DataFrame):
     def _constructor(self) -> type:
         return pd.DataFrame
 
-    def words(self, label: object) -> str:
+    def words(self, label: Label) -> str:
         """Say in words what is to be said about one point; '' where there is nothing."""
         return Flag(int(self.at[label, "flag"])).words()
 

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 import numpy as np
 import pandas as pd
 
+from gradekit.core.aliases import Given
 from gradekit.core.errors import InputError
 from gradekit.heats.columns import amount
 from gradekit.relations.groups import FAMILIES
@@ -33,7 +34,7 @@ MAKERS: dict[str, tuple[str, ...]] = {
 }
 
 
-def families(heats: pd.DataFrame, given: object = None) -> pd.Series:
+def families(heats: pd.DataFrame, given: Given = None) -> pd.Series:
     """Return the family of each heat.
 
     Parameters
@@ -64,7 +65,7 @@ def families(heats: pd.DataFrame, given: object = None) -> pd.Series:
     return by_composition(heats)
 
 
-def kinds_of(heats: pd.DataFrame, given: object = None) -> pd.Series:
+def kinds_of(heats: pd.DataFrame, given: Given = None) -> pd.Series:
     """Return the kind of steel of each heat, 'duplex, super': its family and what kind of it.
 
     Parameters
@@ -81,7 +82,7 @@ def kinds_of(heats: pd.DataFrame, given: object = None) -> pd.Series:
     return found.where(sub == "", found + ", " + sub)
 
 
-def words_each(value: object, heats: pd.DataFrame, name: str) -> pd.Series:
+def words_each(value: Given, heats: pd.DataFrame, name: str) -> pd.Series:
     """Return a condition that is a word as a Series over the heats, '' where it has none."""
     if isinstance(value, (pd.Series, Mapping)):
         return pd.Series(value, dtype=object).reindex(heats.index).fillna("").astype(str)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from gradekit.core.aliases import HeatsLike
+from gradekit.core.aliases import Given, HeatsLike
 from gradekit.families.kinds import families, subs
 from gradekit.heats.batch import as_batch
 from gradekit.relations.groups import AUSTENITIC, FAMILIES, FERRITIC, HARDENABLE
@@ -19,7 +19,7 @@ _ROOM, _SLOPE, _MS_ERROR = 20.0, 0.011, 49.0
 _NEAR = 0.6  # mean vote of Ms and Md30 within which a wrong vote would turn the answer
 
 
-def family(heats: HeatsLike, known: object = None, told: str = "") -> pd.DataFrame:
+def family(heats: HeatsLike, known: Given = None, told: str = "") -> pd.DataFrame:
     """Say what steel each heat is, one row a heat; see `gk.family`.
 
     Parameters

@@ -11,7 +11,8 @@ open_room(
         "notes": "about bounds messages printed_limits",
         "reading": "read_heats read_heats_text",
         "report": "reading_report",
-        "scatter": "Scatter estimate_scatter read_scatter",
+        "history": "dates_of drift stand_apart",
+        "scatter": "Scatter estimate_scatter practices read_scatter",
         "writing": "write_heats write_tables",
     },
 )

@@ -69,7 +69,7 @@ def to_weight_percent(batch: pd.DataFrame) -> pd.DataFrame:
     return (grams.div(grams.sum(axis=1), axis=0) * 100.0).drop(columns="Fe")
 
 
-def _of_elements(batch: object) -> pd.DataFrame:
+def _of_elements(batch: pd.DataFrame) -> pd.DataFrame:
     if not isinstance(batch, pd.DataFrame):
         raise InputError("batch", "a DataFrame of elements, as as_batch gives it", batch)
     return batch

@@ -8,11 +8,12 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterable, Mapping
+from typing import IO, cast
 
 import numpy as np
 import pandas as pd
 
-from gradekit.core.aliases import Label
+from gradekit.core.aliases import HeatsLike, Label, PathLike
 from gradekit.core.elements import symbols
 from gradekit.core.errors import NOTHING, InputError, said
 from gradekit.heats.certificates.building import build_batch, checked
@@ -24,7 +25,7 @@ from gradekit.heats.notes import notes_of
 __all__ = ["as_batch"]
 
 
-def as_batch(source: object) -> pd.DataFrame:
+def as_batch(source: HeatsLike) -> pd.DataFrame:
     """Make one table of compositions of anything that describes heats.
 
     Parameters
@@ -61,7 +62,7 @@ def as_batch(source: object) -> pd.DataFrame:
     if isinstance(source, (str, bytes, os.PathLike)) or hasattr(source, "read"):
         from gradekit.heats.reading import read_heats
 
-        return read_heats(source)
+        return read_heats(cast("PathLike | bytes | IO[bytes]", source))
     if isinstance(source, np.ndarray):
         named = "pd.DataFrame(array, columns=['C', 'Cr', 'Ni'])"
         raise InputError("heats", "a table with element symbols", "an array without names", named)

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from itertools import compress
+from typing import cast
 
 import numpy as np
 import pandas as pd
 
+from gradekit.core.aliases import Given
 from gradekit.core.errors import InputError
 from gradekit.heats.notes import not_reported, notes_of
 
@@ -39,7 +41,7 @@ def unknown(heats: pd.DataFrame, *elements: str, otherwise: str = "") -> list[st
     return [f"no value: {not_reported(g, unread)}" if g else otherwise for g in gone]
 
 
-def each_heat(value: object, heats: pd.DataFrame, name: str) -> pd.Series:
+def each_heat(value: Given, heats: pd.DataFrame, name: str) -> pd.Series:
     """Return a condition as a Series over the heats.
 
     Parameters
@@ -50,8 +52,8 @@ def each_heat(value: object, heats: pd.DataFrame, name: str) -> pd.Series:
     """
     series = pd.Series(value) if isinstance(value, (pd.Series, Mapping)) else None
     try:
-        if series is None:
-            return pd.Series(float(value), index=heats.index)
-        return series.reindex(heats.index).astype(float)
+        if series is not None:
+            return series.reindex(heats.index).astype(float)
+        return pd.Series(float(cast(float, value)), index=heats.index)
     except (TypeError, ValueError):
         raise InputError(name, "a number, or a Series with one a heat", value) from None

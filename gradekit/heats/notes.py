@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import warnings
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -60,6 +60,7 @@ class Journal:
         self.turned = turned
         self.entries: list[Became] = []
         self.remarks: list[str] = []
+        self.heats: tuple[Sequence[int], Sequence[str]] = ((), ())
         self._blank = (-1, -1)
         self._rows: set[int] = set()
 
@@ -79,6 +80,10 @@ class Journal:
         where = self._place(number, self.turned)
         self.entries = [entry for entry in self.entries if entry[:2] != where]
         self._rows.discard(number)
+
+    def report(self) -> list[Became] | Report:
+        """Return all entries; those of the heats of a large table are made when they are read."""
+        return Report(self.entries, *self.heats) if self.heats[0] else self.entries
 
     def blank(self, number: int) -> None:
         """Enter a row on which nothing stands; blank rows below each other are one entry."""
@@ -104,6 +109,21 @@ class Journal:
         if column:
             return "column", f"column {letters(number)}"
         return "row", f"row {number + 1}"
+
+
+class Report:
+    """Entries, and behind them one for each heat of a large table, made when it is read."""
+
+    def __init__(self, entries: list[Became], numbers: Sequence[int], names: Sequence[str]):
+        self.entries, self.numbers, self.names = entries, numbers, names
+
+    def __len__(self) -> int:
+        return len(self.entries) + len(self.names)
+
+    def __iter__(self) -> Iterator[Became]:
+        yield from self.entries
+        for number, name in zip(self.numbers, self.names, strict=True):
+            yield Became("row", f"row {number + 1}", str(name).strip()[:60], "heat")
 
 
 class Notes(dict):

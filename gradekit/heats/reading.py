@@ -6,7 +6,7 @@ import io
 import os
 from collections.abc import Mapping
 from pathlib import Path
-from typing import BinaryIO
+from typing import IO, Any, BinaryIO
 
 import pandas as pd
 
@@ -17,6 +17,7 @@ from gradekit.core.reader import MOST_CELLS, MOST_COLUMNS, decoded, looks_utf16
 from gradekit.heats.certificates.blocks import read_rows
 from gradekit.heats.certificates.building import build_batch
 from gradekit.heats.certificates.cells import with_clean_keys
+from gradekit.heats.certificates.large import NotPlain, read_plain
 from gradekit.heats.certificates.layout import score
 from gradekit.heats.certificates.lines import rows_of_text
 from gradekit.heats.notes import notes_of, with_notes
@@ -24,8 +25,12 @@ from gradekit.heats.report import show_in_notebooks
 
 __all__ = ["MOST_BYTES", "read_heats", "read_heats_text"]
 
-#: Beyond these sizes a file is refused in words; each is about a minute of reading at most.
-MOST_BYTES = {"workbook": 5e6, "table": 6e7}
+#: Beyond these sizes a file is refused in words: a workbook, a text that has to be read cell by
+#: cell, and a plain table.
+MOST_BYTES = {"workbook": 5e6, "cells": 6e7, "table": 1e9}
+#: Smaller texts are read cell by cell at once.
+_LARGE = 2e6
+_IN_PARTS = "pandas.read_csv in parts, each given to gk.as_batch"
 _EXPECTED = "a CSV, TXT, XLSX or JSON file"
 _SUFFIXES = (".csv", ".tsv", ".tab", ".txt", ".dat", ".asc", ".xlsx", ".xlsm", ".json")
 _STARTS = {
@@ -40,7 +45,7 @@ _STARTS = {
 }
 
 
-def read_heats(path: PathLike, sheet: str | None = None) -> pd.DataFrame:
+def read_heats(path: PathLike | bytes | IO[bytes], sheet: str | None = None) -> pd.DataFrame:
     """Read heats from a CSV, XLSX or JSON file, with everything that certificates do.
 
     Parameters
@@ -76,7 +81,7 @@ def read_heats(path: PathLike, sheet: str | None = None) -> pd.DataFrame:
     return show_in_notebooks(_read_any(path, sheet))
 
 
-def _read_any(path: PathLike, sheet: str | None) -> pd.DataFrame:
+def _read_any(path: PathLike | bytes | IO[bytes], sheet: str | None) -> pd.DataFrame:
     if isinstance(path, str) and ("\n" in path or "\r" in path):
         return read_heats_text(path)
     if isinstance(path, (bytes, bytearray, memoryview)):
@@ -164,6 +169,14 @@ def _read(file: BinaryIO, source: str, sheet: str | None) -> pd.DataFrame:
     if sheet is not None:
         raise InputError("sheet", "left out, as a text file has no sheets", sheet)
     _refuse_large(source, size, "table")
+    if size > _LARGE and suffix != ".json":
+        try:
+            return read_plain(file, source)
+        except NotPlain as reason:
+            if size > MOST_BYTES["cells"]:
+                most = "one row of headers and one heat a row, as it is so large"
+                raise InputError(f"file '{source}'", most, said(str(reason)), _IN_PARTS) from None
+            file.seek(0)
     text = decoded(file.read(), source)
     if suffix == ".json" or text.lstrip()[:1] in ("{", "["):
         return _read_json(text, source)
@@ -179,15 +192,13 @@ def _refuse_large(source: str, size: int, kind: str) -> None:
             f"file '{source}' is {what}",
             f"at most {MOST_BYTES[kind] / 1e6:g} MB",
             said(f"{size / 1e6:.1f} MB"),
-            "pandas.read_csv in parts, each given to gk.as_batch"
-            if kind == "table"
-            else "a CSV file, which may be larger",
+            _IN_PARTS if kind == "table" else "a CSV file, which may be larger",
         )
 
 
 def _read_json(text: str, source: str) -> pd.DataFrame:
     content = parse_json(text, f"file '{source}'", "complete JSON")
-    limits: object = {}
+    limits: Any = {}
     if isinstance(content, Mapping) and "heats" in content:
         limits = content.get("limits") or {}
         content = content["heats"]

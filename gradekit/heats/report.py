@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Iterable
 
 import pandas as pd
 
@@ -45,7 +46,11 @@ def reading_report(batch: pd.DataFrame) -> pd.DataFrame:
     >>> report[["kind", "label", "taken_as", "element", "factor"]].iloc[:2].values.tolist()
     [['column', 'Ni 2', 'kept aside', '', nan], ['column', 'Chrom', 'content', 'Cr', 1.0]]
     """
-    entries = list(notes_of(batch).get("report", []))
+    return _frame_of(notes_of(batch).get("report", []))
+
+
+def _frame_of(report: Iterable[Became]) -> pd.DataFrame:
+    entries = list(report)
     order = {"column": 0, "row": 1}
     entries.sort(key=lambda e: (not e.surprise, order.get(e.kind, 2)))
     return pd.DataFrame([e[:-1] for e in entries], columns=_COLUMNS)
@@ -69,10 +74,13 @@ def html_with_report(frame: pd.DataFrame) -> str | None:
     notes = notes_of(frame)
     if page is None or notes.get("shape") != frame.shape or "report" not in notes:
         return page
-    report = reading_report(frame)
-    surprises = sum(e.surprise for e in notes["report"])
+    entries = notes["report"]
+    # Of a large table the heats are entries only when somebody reads them.
+    told = getattr(entries, "entries", entries)
+    surprises = sum(e.surprise for e in told)
+    report = _frame_of(told)
     first = report[report["taken_as"].ne("heat") | (report.index < surprises)].head(_SHOWN)
-    more = len(report) - len(first)
+    more = len(entries) - len(first)
     shown = first.set_index(first["where"])[["label", "taken_as", "element", "unit", "reason"]]
     lead = "What became of the file"
     lead += f"; {surprises} to look at first" if surprises else ""

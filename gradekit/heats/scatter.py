@@ -7,13 +7,15 @@ correlations are shrunk towards none, because a few dozen heats cannot fix a who
 from __future__ import annotations
 
 import os
-from collections.abc import Mapping
+import re
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import Any, TypeAlias, cast
 
 import numpy as np
 import pandas as pd
 
-from gradekit.core.aliases import Given, HeatsLike, PathLike, TableLike
+from gradekit.core.aliases import Given, HeatsLike, PathLike
 from gradekit.core.elements import require_element
 from gradekit.core.errors import InputError, said
 from gradekit.core.files import as_path
@@ -22,10 +24,24 @@ from gradekit.core.usertable import user_table
 from gradekit.heats.batch import as_batch
 from gradekit.heats.notes import about, bounds
 
-__all__ = ["ENOUGH", "Scatter", "as_scatter", "estimate_scatter", "is_heats", "read_scatter"]
+__all__ = [
+    "ENOUGH",
+    "Scatter",
+    "ScatterLike",
+    "as_scatter",
+    "estimate_scatter",
+    "is_heats",
+    "practices",
+    "read_scatter",
+]
 
 #: Fewer heats of a grade do not fix its scatter.
 ENOUGH = 15
+_GRADE = re.compile(
+    r"(steel )?grade|alloy|(stahl)?güte|guete|(stahl)?sorte|stahl|werkstoff|nuance|acier|acciaio"
+    r"|grado|acero|calidad|stål(sort)?|gatunek|aço|kosh?u",
+    re.IGNORECASE,
+)
 _PLANT = ("step", "parameter", "value")
 
 
@@ -118,7 +134,13 @@ class Scatter:
         )
 
 
-def as_scatter(source: TableLike, analysis: object = None) -> Scatter:
+#: Whatever `as_scatter` makes a scatter of.
+ScatterLike: TypeAlias = Scatter | HeatsLike
+#: Standard deviations by element, wt%; None where none are known.
+Deviations: TypeAlias = Mapping[Any, Any] | pd.Series | None
+
+
+def as_scatter(source: ScatterLike, analysis: Deviations = None) -> Scatter:
     """Make a scatter of standard deviations, a covariance, a file, or a table of heats.
 
     Parameters
@@ -145,12 +167,13 @@ def as_scatter(source: TableLike, analysis: object = None) -> Scatter:
     if isinstance(source, pd.DataFrame) and list(source.index) == list(source.columns):
         return Scatter(_covariance(source), own, "covariance given by the user")
     if not is_heats(source):
+        assert isinstance(source, (str, os.PathLike))
         read = read_scatter(source)
         return replace(read, analysis=own) if len(own) else read
     return estimate_scatter(source, analysis=analysis)
 
 
-def is_heats(source: TableLike) -> bool:
+def is_heats(source: ScatterLike | None) -> bool:
     """Tell whether a source of scatter is heats to estimate it from."""
     if source is None or isinstance(source, (Scatter, Mapping, pd.Series)):
         return False
@@ -162,8 +185,8 @@ def is_heats(source: TableLike) -> bool:
 def estimate_scatter(
     heats: HeatsLike,
     groups: Given = None,
-    otherwise: object = None,
-    analysis: object = None,
+    otherwise: Scatter | PathLike | Deviations = None,
+    analysis: Deviations = None,
     enough: int = ENOUGH,
 ) -> Scatter:
     """Estimate the scatter from heat to heat from a table of heats.
@@ -204,7 +227,7 @@ def estimate_scatter(
     (0.1, 'all heats (3 heats); correlations shrunk by ...')
     """
     batch = as_batch(heats)
-    labels = _groups(batch, groups)
+    labels = practices(batch, groups)
     fallback = _fallback(otherwise)
     counts = labels.value_counts()
     used = [g for g in counts.index if counts[g] >= enough]
@@ -323,23 +346,49 @@ def _pooled(centred: pd.DataFrame, groups: pd.Series) -> tuple[np.ndarray, float
     return correlation * np.outer(sd, sd), float(shrinkage)
 
 
-def _groups(batch: pd.DataFrame, groups: Given) -> pd.Series:
+def practices(heats: HeatsLike, groups: Given = None) -> pd.Series:
+    """Return the practice of each heat: the first word of its grade, the works' own name.
+
+    Parameters
+    ----------
+    heats : anything `as_batch` takes
+    groups : Series, list, or name of a column that came with the heats, optional
+        By default the column of the grade, in the languages of laboratories; without one all heats
+        are one practice.
+
+    Returns
+    -------
+    Series of str, indexed by heat
+
+    Raises
+    ------
+    InputError
+        A column that is not there, or not one label a heat.
+
+    Examples
+    --------
+    >>> practices([{"heat": "A", "Werkstoff": "BF22 1.4462", "Cr": 22.4}])["A"]
+    'BF22'
+    """
+    batch = as_batch(heats)
     told = about(batch)
     if groups is None:
-        groups = "grade" if "grade" in told else pd.Series("all heats", index=batch.index)
+        named = [c for c in told if _GRADE.fullmatch(str(c).strip())]
+        groups = named[0] if named else pd.Series("all heats", index=batch.index)
     if isinstance(groups, str):
         if groups not in told:
             raise InputError("groups", f"one of {list(told)}", groups)
         # The works' name of a practice; the designations that follow change from heat to heat.
-        first = [str(g).split()[0] if str(g).split() else "no grade" for g in told[groups]]
+        texts = [g.split() if isinstance(g, str) else [] for g in told[groups]]
+        first = [words[0] if words else "no grade" for words in texts]
         return pd.Series(first, index=batch.index)
-    labels = pd.Series(list(groups), index=batch.index) if len(groups) == len(batch) else None
-    if labels is None:
-        raise InputError("groups", f"one for each of {len(batch)} heats", said(str(len(groups))))
-    return labels.astype(str)
+    labels = list(cast(Sequence, groups))
+    if len(labels) != len(batch):
+        raise InputError("groups", f"one for each of {len(batch)} heats", said(str(len(labels))))
+    return pd.Series(labels, index=batch.index).astype(str)
 
 
-def _fallback(otherwise: object) -> dict[str, float]:
+def _fallback(otherwise: Scatter | PathLike | Deviations) -> dict[str, float]:
     if otherwise is None:
         return {}
     if isinstance(otherwise, (str, os.PathLike)):
@@ -349,7 +398,7 @@ def _fallback(otherwise: object) -> dict[str, float]:
     return _deviations(otherwise, "otherwise")
 
 
-def _deviations(source: TableLike, what: str) -> dict[str, float]:
+def _deviations(source: Deviations, what: str) -> dict[str, float]:
     if source is None:
         return {}
     if not isinstance(source, (Mapping, pd.Series)):

@@ -66,7 +66,7 @@ def write_heats(heats: HeatsLike, path: str | os.PathLike) -> Path:
     tables = _tables_of(heats)
     if kind == ".json":
         frame = tables.pop("heats")
-        content: dict[str, object] = {
+        content: dict[str, list | dict | str] = {
             "format": "gradekit heats 1",
             "unit": "wt%",
             "heats": _records(frame),
@@ -205,7 +205,7 @@ def _one_line(text: str) -> str:
     return clean_text(text) if not is_clean(text) else text
 
 
-def _text_or_number(cell: Cell) -> object:
+def _text_or_number(cell: Cell) -> str | float | None:
     if isinstance(cell, str):
         return _one_line(cell)
     if isinstance(cell, (bool, np.bool_)):
@@ -236,7 +236,7 @@ def _records(table: pd.DataFrame) -> list[dict]:
     return [dict(zip(header, row, strict=True)) for row in rows]
 
 
-def _json(content: object) -> bytes:
+def _json(content: Mapping[str, list | dict | str]) -> bytes:
     return (json.dumps(content, ensure_ascii=False, indent=1) + "\n").encode()
 
 

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import numpy as np
 import pandas as pd
+from numpy.typing import ArrayLike
 
 from gradekit.core.markup import number
 from gradekit.diagrams.criteria import criteria, limits
 from gradekit.lessons.answer import Answer
+from gradekit.lessons.slips import linear
 from gradekit.lessons.steels import STEELS
 from gradekit.relations.evaluate import evaluate
 from gradekit.relations.topics import CATALOGUE
@@ -28,8 +30,9 @@ __all__ = [
 ]
 
 
-def _ends(values: object) -> tuple[float, float]:
-    return float(np.nanmin(values)), float(np.nanmax(values))
+def _ends(values: ArrayLike) -> tuple[float, float]:
+    array = np.asarray(values)
+    return float(np.nanmin(array)), float(np.nanmax(array))
 
 
 def _nickel_equivalents(element: str) -> list[str]:
@@ -47,7 +50,7 @@ def equivalents() -> Answer:
     """What 0.05 % of carbon is worth in nickel."""
     amount = 0.05
     names = _nickel_equivalents("C")
-    terms = {n: CATALOGUE[n].terms for n in names}
+    terms = {n: linear(n).terms for n in names}
     shown = pd.DataFrame(
         {e: {n: t.get(e, 0.0) / t["Ni"] for n, t in terms.items()} for e in ("C", "N", "Mn", "Cu")}
     ).rename_axis("relation")
@@ -98,7 +101,7 @@ def solidification() -> Answer:
         limit = criterion.bands[0].upper
         rows[criterion.title] = {
             "ratio": x / y, "limit": limit,
-            "nickel to add, %": (x / limit - y) / CATALOGUE[nickel].terms["Ni"],
+            "nickel to add, %": (x / limit - y) / linear(nickel).terms["Ni"],
             "status": criterion.bands[0].status,
         }  # fmt: skip
         used += [ratio.name, chromium, nickel]
@@ -141,7 +144,7 @@ def families() -> Answer:
         },
         index=pd.Index(own, name="steel"),
     )
-    factor = CATALOGUE[names[0]].terms
+    factor = linear(names[0]).terms
     known = limits()
     of_17cr = (known["relation"] == names[0]) & known["meaning"].str.startswith("430")
     free = known.loc[of_17cr, "lower"].item()
@@ -161,7 +164,7 @@ def nitrogen() -> Answer:
     taken = 4.0
     names = _nickel_equivalents("N")
     needs = pd.Series(
-        {n: taken * CATALOGUE[n].terms["Ni"] / CATALOGUE[n].terms["N"] for n in names},
+        {n: taken * linear(n).terms["Ni"] / linear(n).terms["N"] for n in names},
         name="nitrogen for 4 % nickel, wt%",
     )
     steel = STEELS["18Cr-8Ni"]
@@ -245,8 +248,8 @@ def _weaker(gap: pd.Series) -> str:
 def pitting() -> Answer:
     """What molybdenum is worth in nitrogen."""
     names = ["pren_16n", "pren_30n"]
-    factors = {n: CATALOGUE[n].terms["N"] for n in names}
-    needs = {n: CATALOGUE[n].terms["Mo"] / factors[n] for n in names}
+    factors = {n: linear(n).terms["N"] for n in names}
+    needs = {n: linear(n).terms["Mo"] / factors[n] for n in names}
     kinds = ["18Cr-8Ni", "lean nickel", "17Cr-12Ni-2Mo", "22Cr duplex"]
     shown = evaluate(pd.DataFrame({k: STEELS[k] for k in kinds}).T, names).values
     return Answer(

@@ -97,7 +97,7 @@ class Feedback:
     refused: bool = False
 
 
-def mark(exercise: Exercise, given: object) -> Feedback:
+def mark(exercise: Exercise, given: str | float) -> Feedback:
     """Judge an answer and, where it is wrong, say which mistake leads to it.
 
     Parameters
@@ -137,17 +137,18 @@ def mark(exercise: Exercise, given: object) -> Feedback:
     if tail and re.sub(r"[\s.]+", "", tail).lower() not in _SPELT.get(exercise.unit, ()):
         asked = f"in {exercise.unit}" if exercise.unit else "as a plain number, without a unit"
         return Feedback(False, f"The answer is asked {asked}, not in {tail}.", True)
-    if abs(number - exercise.answer) <= exercise.tolerance:
+    answer = float(exercise.answer)
+    if abs(number - answer) <= exercise.tolerance:
         return Feedback(True, "Right.")
     # Ways that end close to each other are all named, the nearest first.
-    slips = sorted((abs(number - m.value), at) for at, m in enumerate(exercise.mistakes))
-    said = [exercise.mistakes[at].words for off, at in slips[:3] if off <= exercise.tolerance]
+    ways = sorted((abs(number - float(m.value)), at) for at, m in enumerate(exercise.mistakes))
+    said = [exercise.mistakes[at].words for off, at in ways[:3] if off <= exercise.tolerance]
     if said:
         return Feedback(False, f"Not yet: {', or '.join(said)}.")
-    if exercise.answer and abs(number + exercise.answer) <= exercise.tolerance:
+    if answer and abs(number + answer) <= exercise.tolerance:
         return Feedback(False, "Not yet: the size is right, the sign is not.")
-    hint = _direction(number, exercise.answer)
-    if abs(number - exercise.answer) <= 4 * exercise.tolerance:
+    hint = _direction(number, answer)
+    if abs(number - answer) <= 4 * exercise.tolerance:
         coarse = _typed_decimals(given) < exercise.decimals
         hint = (
             f"close, but rounded too early; carry {_counted(exercise.decimals)}"
@@ -161,9 +162,10 @@ def _counted(decimals: int) -> str:
     return f"{decimals} decimal{'' if decimals == 1 else 's'}"
 
 
-def _typed_decimals(given: object) -> int:
+def _typed_decimals(given: str | float) -> int:
     """Return how many decimals were typed, whether or not a power of ten stands behind them."""
     found = re.match(r"[-+\u2212]?\d*[.,]?(\d*)(?:[eE]([-+]?\d+))?", str(given).strip())
+    assert found  # all of it may be empty
     return len(found[1]) - int(found[2] or 0)
 
 
@@ -171,7 +173,7 @@ def _direction(number: float, answer: float) -> str:
     return "too high" if number > answer else "too low"
 
 
-def _number(given: object) -> tuple[float | None, str]:
+def _number(given: str | float) -> tuple[float | None, str]:
     """Return the number that was typed, and what stands behind it."""
     text = str(given).strip().replace(",", ".").replace("\u2212", "-")
     found = re.fullmatch(r"([-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)\s*(\D{0,12})", text)

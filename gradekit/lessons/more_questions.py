@@ -7,7 +7,7 @@ import numpy as np
 from gradekit.diagrams.criteria import Criterion, criteria
 from gradekit.lessons.drawing_lots import DECIMALS, steel
 from gradekit.lessons.exercise import Exercise, Mistake
-from gradekit.lessons.slips import apart, value
+from gradekit.lessons.slips import apart, linear, value
 from gradekit.relations.topics import CATALOGUE
 
 __all__ = ["change_of_one", "mode_of_ratio"]
@@ -36,7 +36,7 @@ def change_of_one(rng: np.random.Generator) -> Exercise:
     True
     """
     name = str(rng.choice(_NICKEL_SIDE))
-    relation, heat = CATALOGUE[name], steel(rng, "18Cr-8Ni")
+    relation, heat = linear(name), steel(rng, "18Cr-8Ni")
     element = str(rng.choice([e for e in _STEPS if e in relation.terms]))
     least, most = _STEPS[element]
     more = round(float(rng.uniform(least, most)), min(DECIMALS[element], 2))
@@ -48,7 +48,7 @@ def change_of_one(rng: np.random.Generator) -> Exercise:
         Mistake(value(heat, name) + answer, "asked is the change, not the equivalent afterwards"),
         Mistake(whole, f"only what is added counts, not all the {element}"),
     ]
-    for other in map(CATALOGUE.__getitem__, _NICKEL_SIDE):
+    for other in map(linear, _NICKEL_SIDE):
         theirs = other.terms.get(element, 0.0)
         if theirs != factor:
             words = f"that is another relation, {other.title}"
@@ -128,7 +128,7 @@ def _mode_slips(
         / value(heat, "ni_eq_delong_1973"),
     }
     for at, name in enumerate(("cr_eq_schaeffler_1949", "ni_eq_schaeffler_1949")):
-        for term, factor in CATALOGUE[name].terms.items():
+        for term, factor in linear(name).terms.items():
             if term in ("Cr", "Ni"):
                 continue
             part = factor * heat.get(term, 0.0)

@@ -11,7 +11,7 @@ from gradekit.diagrams.constitution import diagram
 from gradekit.lessons.drawing_lots import FIELDS, steel
 from gradekit.lessons.exercise import Exercise, Mistake
 from gradekit.lessons.more_questions import change_of_one, mode_of_ratio
-from gradekit.lessons.slips import apart, clear, field_slips, sum_slips, value
+from gradekit.lessons.slips import apart, clear, field_slips, linear, sum_slips, value
 from gradekit.relations.declaration import Relation
 from gradekit.relations.topics import CATALOGUE
 from gradekit.works.anneal.duplex_phases import partition
@@ -21,7 +21,7 @@ __all__ = ["TOPICS", "exercise_set", "self_check"]
 
 def _steps(heat: dict, name: str) -> tuple[str, ...]:
     """The working, term by term, from the declaration."""
-    relation = CATALOGUE[name]
+    relation = linear(name)
     lines = [f"{relation.title}: {relation.formula}"]
     if relation.intercept:
         lines.append(f"constant: {relation.intercept:g}")
@@ -42,7 +42,7 @@ def _evidence(*names: str) -> str:
 
 def _sum_exercise(topic: str, name: str, family: str, twin: str | None, tolerance: float):
     def make(rng: np.random.Generator) -> Exercise:
-        relation = CATALOGUE[name]
+        relation = linear(name)
         while True:
             heat = steel(rng, family)
             parts = [c * heat[t] for t, c in relation.terms.items() if t in heat]
@@ -105,7 +105,7 @@ def _trade(rng: np.random.Generator) -> Exercise:
     name = "ni_eq_wrc_1992"
     heat = steel(rng, "18Cr-8Ni")
     less = round(float(rng.uniform(0.6, 2.4)), 1)
-    terms = CATALOGUE[name].terms
+    terms = linear(name).terms
     answer = less * terms["Ni"] / terms["N"]
     tolerance = 0.002
     mistakes = (
@@ -264,7 +264,7 @@ TOPICS: dict[str, Callable[[np.random.Generator], Exercise]] = {
 }
 
 
-def exercise_set(seed: int, topics: object = None) -> list[Exercise]:
+def exercise_set(seed: int, topics: str | Iterable[str] | None = None) -> list[Exercise]:
     """Return one exercise a topic; the same seed gives the same set.
 
     Parameters

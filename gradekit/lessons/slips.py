@@ -9,10 +9,10 @@ import numpy as np
 
 from gradekit.diagrams.constitution import Diagram
 from gradekit.lessons.exercise import Exercise, Mistake
-from gradekit.relations.declaration import Relation
+from gradekit.relations.declaration import Linear, Relation
 from gradekit.relations.topics import CATALOGUE
 
-__all__ = ["apart", "clear", "field_slips", "sum_slips", "value"]
+__all__ = ["apart", "clear", "field_slips", "linear", "sum_slips", "value"]
 
 
 def value(heat: dict, name: str) -> float:
@@ -25,6 +25,19 @@ def value(heat: dict, name: str) -> float:
     """
     relation = CATALOGUE[name]
     return float(relation.value({e: np.float64(heat.get(e, 0.0)) for e in relation.elements}))
+
+
+def linear(name: str) -> Linear:
+    """Return a relation of the catalogue that is a sum of terms.
+
+    Examples
+    --------
+    >>> linear("pren_16n").terms["Mo"]
+    3.3
+    """
+    relation = CATALOGUE[name]
+    assert isinstance(relation, Linear)
+    return relation
 
 
 def sum_slips(heat: dict, name: str, twin: str | None = None) -> tuple[Mistake, ...]:
@@ -44,7 +57,7 @@ def sum_slips(heat: dict, name: str, twin: str | None = None) -> tuple[Mistake, 
     >>> [m.words for m in found if round(m.value, 6) == 26.1]
     ['that is another relation, PREN with 30N (Wirksumme)']
     """
-    relation = CATALOGUE[name]
+    relation = linear(name)
     right = value(heat, name)
     found = []
     for term, coefficient in relation.terms.items():
@@ -99,9 +112,10 @@ def clear(answer: float, mistakes: tuple[Mistake, ...], tolerance: float) -> tup
     """
     kept: list[Mistake] = []
     for mistake in mistakes:
-        if abs(mistake.value - answer) <= 2 * tolerance:
+        end = float(mistake.value)
+        if abs(end - answer) <= 2 * tolerance:
             continue
-        same = [n for n, m in enumerate(kept) if abs(m.value - mistake.value) < 1e-9]
+        same = [n for n, m in enumerate(kept) if abs(float(m.value) - end) < 1e-9]
         if same:
             words = f"{kept[same[0]].words}, or {mistake.words}"
             kept[same[0]] = replace(kept[same[0]], words=words)
@@ -122,9 +136,10 @@ def apart(make: Maker) -> Maker:
     def drawn(rng: np.random.Generator) -> Exercise:
         while True:
             made = make(rng)
-            gaps = [abs(m.value - made.answer) for m in made.mistakes]
+            answer = float(made.answer)
+            gaps = [abs(float(m.value) - answer) for m in made.mistakes]
             if min(gaps) > 2 * made.tolerance:
-                return replace(made, mistakes=clear(made.answer, made.mistakes, made.tolerance))
+                return replace(made, mistakes=clear(answer, made.mistakes, made.tolerance))
 
     return drawn
 
@@ -140,7 +155,7 @@ def field_slips(chart: Diagram, heat: dict, right: str) -> tuple[Mistake, ...]:
     """
     x, y = (value(heat, axis) for axis in chart.axes)
     ways = {"you swapped the axes": (y, x)}
-    for at, own in enumerate(map(CATALOGUE.__getitem__, chart.axes)):
+    for at, own in enumerate(map(linear, chart.axes)):
         for term, coefficient in own.terms.items():
             if term in ("Cr", "Ni"):
                 continue

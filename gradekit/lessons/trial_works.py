@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -62,7 +63,7 @@ class TrialWorks:
             if not isinstance(name, str) or name not in CATALOGUE:
                 continue
             at = float(values[[label.startswith(name) for label in values.index]].iloc[0])
-            error = float(CATALOGUE[name].error_at(np.float64(at)))
+            error = float(CATALOGUE[name].error_at(np.asarray(at)))
             if np.isfinite(error):
                 self._error[name] = error
         size = (BIAS_SHARE * SLOPE_SHARE) ** 0.5
@@ -208,6 +209,6 @@ def compare_plans(brief: Brief, truths: int, n: int = 3, seed: int = 0) -> pd.Da
     )  # fmt: skip
 
 
-def _given(brief: Brief, name: str | Relation) -> dict[str, float]:
+def _given(brief: Brief, name: str | Relation) -> dict[str, Any]:
     relation = CATALOGUE[name] if isinstance(name, str) else name
     return {c: v for c, v in brief.conditions.items() if c in relation.conditions}

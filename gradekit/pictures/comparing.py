@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
@@ -26,7 +26,7 @@ _LABEL = 40
 
 
 def intervals(
-    values: object,
+    values: Result | pd.DataFrame | Mapping,
     *,
     title: str = "",
     unit: str = "",
@@ -139,7 +139,7 @@ def _of_result(result: Result, heat: HeatsLike) -> pd.DataFrame:
     )
 
 
-def _with_ends(one: object) -> pd.DataFrame:
+def _with_ends(one: Any) -> pd.DataFrame:
     if not isinstance(one, pd.DataFrame) or "value" not in one:
         raise InputError("values", "a Result or a table with the column 'value'", one)
     out = pd.DataFrame({"value": one["value"].astype(float)})
@@ -151,7 +151,7 @@ def _with_ends(one: object) -> pd.DataFrame:
 
 
 def scatter_fit(
-    measured: object,
+    measured: Numbers,
     predicted: Numbers,
     *,
     title: str = "Predicted against measured",

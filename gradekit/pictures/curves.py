@@ -29,7 +29,12 @@ _LABEL = 40
 
 
 def bars(
-    parts: object, *, title: str = "", unit: str = "", foot: str = "", width: int = WIDTH
+    parts: pd.DataFrame | pd.Series | Mapping,
+    *,
+    title: str = "",
+    unit: str = "",
+    foot: str = "",
+    width: int = WIDTH,
 ) -> Figure:
     """Draw what each term contributes to a value.
 
@@ -131,7 +136,7 @@ def term(text: str) -> str:
     return text.replace("-", "−") if text[:1] == "-" else text
 
 
-def _contributions(one: object) -> pd.Series:
+def _contributions(one: pd.DataFrame | pd.Series | Mapping) -> pd.Series:
     if isinstance(one, pd.DataFrame):
         if "contribution" not in one:
             raise InputError("contributions", "a table with 'contribution'", list(one.columns))
@@ -143,8 +148,8 @@ def _contributions(one: object) -> pd.Series:
 
 
 def lines(
-    x: object,
-    curves: Mapping[str, object],
+    x: ArrayLike,
+    curves: Mapping[str, ArrayLike],
     *,
     xlabel: str,
     ylabel: str,

@@ -6,7 +6,7 @@ matplotlib is loaded when the first picture is made, and its settings are left a
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from numbers import Real
 from xml.etree.ElementTree import Element
 
@@ -68,7 +68,7 @@ def background(
 def draw(
     diagram: str | Diagram,
     heats: HeatsLike = None,
-    scatter: object = None,
+    scatter: pd.DataFrame | pd.Series | Mapping | None = None,
     *,
     group: str | Iterable | None = None,
     names: bool | None = None,

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
 
-from gradekit.core.aliases import HeatsLike
+from gradekit.core.aliases import HeatsLike, Numbers
 from gradekit.core.elements import require_element
 from gradekit.core.errors import InputError, said
 from gradekit.core.flags import Flag
@@ -87,7 +87,7 @@ class ToPixels:
     y_range: tuple[float, float]
     labels: tuple[Box, ...] = ()
 
-    def __call__(self, x: object, y: object) -> tuple:
+    def __call__(self, x: Numbers, y: Numbers) -> tuple:
         (x0, x1), (y0, y1) = self.x_range, self.y_range
         left, top, right, bottom = self.box
         px = left + (np.asarray(x) - x0) * ((right - left) / (x1 - x0))
@@ -99,7 +99,7 @@ def marks_of(
     diagram: Diagram,
     heats: HeatsLike,
     *,
-    scatter: object = None,
+    scatter: pd.DataFrame | pd.Series | Mapping | None = None,
     reading_error: bool = False,
     styles: Iterable[int] | None = None,
 ) -> list[Mark]:
@@ -131,7 +131,9 @@ def marks_of(
     ]
 
 
-def axis_scatter(diagram: Diagram, scatter: object) -> tuple[float, float]:
+def axis_scatter(
+    diagram: Diagram, scatter: pd.DataFrame | pd.Series | Mapping | None
+) -> tuple[float, float]:
     """Return the standard deviations of both equivalents that a scatter of elements makes."""
     if scatter is None:
         return 0.0, 0.0

@@ -63,7 +63,7 @@ class RouteChart(Figure):
         return "Route chart\n" + "\n".join(_words(self.rows))
 
 
-def route_chart(route: object, width: int = 900) -> RouteChart:
+def route_chart(route: Route | pd.DataFrame, width: int = 900) -> RouteChart:
     """Draw a route: a row a step, with the check that decides it and its margin.
 
     Parameters

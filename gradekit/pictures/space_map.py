@@ -94,7 +94,8 @@ def space_map(
         if kept:
             shown = axes.pcolormesh(x, y, least.to_numpy(float), cmap="viridis_r", **grid)
             bar = figure.colorbar(shown, ax=axes, pad=0.02, fraction=0.05)
-            bar.solids.set_rasterized(True)
+            if bar.solids is not None:
+                bar.solids.set_rasterized(True)
             bar.set_label(f"least {key}" if len(key) < 24 else "least objective")
         for name in names:
             rows, columns = np.nonzero(closed.to_numpy() == name)

@@ -106,7 +106,7 @@ def _card(quantity: str, conditions: dict) -> Card:
     return model_card(quantity if known else f"{quantity}_by_composition")
 
 
-def _temperatures(card: Card, given: object) -> np.ndarray:
+def _temperatures(card: Card, given: Numbers | None) -> np.ndarray:
     """Return rising temperatures."""
     try:
         x = np.unique(

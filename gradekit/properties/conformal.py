@@ -13,6 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from gradekit.core.aliases import Label
 from gradekit.core.errors import InputError, said
 
 __all__ = ["Conformal", "check_level", "held_out_coverage"]
@@ -41,7 +42,7 @@ class Conformal:
     heats: int
 
     @classmethod
-    def of(cls, scores: Iterable[float], groups: Iterable[object]) -> Conformal:
+    def of(cls, scores: Iterable[float], groups: Iterable[Label]) -> Conformal:
         """Weigh the scores so that each group counts once.
 
         Parameters
@@ -77,7 +78,7 @@ class Conformal:
 
 
 def held_out_coverage(
-    scores: Iterable[float], groups: Iterable[object], levels: Iterable[float]
+    scores: Iterable[float], groups: Iterable[Label], levels: Iterable[float]
 ) -> np.ndarray:
     """Return the share of rows inside at each level, each heat counting once.
 

@@ -16,7 +16,7 @@ from gradekit.core.markup import details, evidence_line, number, panel, table
 from gradekit.heats.batch import as_batch
 from gradekit.heats.notes import bounded
 from gradekit.relations.declaration import CONDITIONS, Relation
-from gradekit.relations.listing import catalogue, resolve
+from gradekit.relations.listing import Named, catalogue, resolve
 from gradekit.relations.plan import plan_for
 from gradekit.relations.reasons import HeatGiven, reasons
 from gradekit.relations.steels import families, family_codes, with_family
@@ -319,7 +319,7 @@ class Result:
 
 def evaluate(
     heats: HeatsLike,
-    names: object = None,
+    names: Named = None,
     *,
     family: str | Mapping | pd.Series | None = None,
     **conditions: Given,
@@ -363,13 +363,13 @@ def evaluate(
 
 
 def _values_and_flags(
-    part: pd.DataFrame, names: object, family: object, **conditions: Given
+    part: pd.DataFrame, names: Named, family: str | Mapping | pd.Series | None, **conditions: Given
 ) -> pd.DataFrame:
     result = evaluate(part, names, family=family, **conditions)
     return pd.concat([result.values, result.flags.add_suffix(" flags")], axis=1)
 
 
-def evaluate_batch(batch: pd.DataFrame, names: object = None, **conditions: Given) -> Result:
+def evaluate_batch(batch: pd.DataFrame, names: Named = None, **conditions: Given) -> Result:
     """Evaluate as `evaluate` does, on a batch that the border has checked."""
     relations = resolve(names)
     given = conditions_of(batch, conditions)
@@ -421,12 +421,12 @@ def spread(heats: HeatsLike, quantity: str, **conditions: Given) -> Result:
     return found.only(first)
 
 
-def conditions_of(batch: pd.DataFrame, given: Mapping[str, object]) -> dict[str, np.ndarray]:
+def conditions_of(batch: pd.DataFrame, given: Mapping[str, Given]) -> dict[str, np.ndarray]:
     """Return conditions as arrays, one value or one a heat; what is None is left out."""
     return {k: _condition(k, v, batch) for k, v in given.items() if v is not None}
 
 
-def _condition(name: str, value: object, batch: pd.DataFrame) -> np.ndarray:
+def _condition(name: str, value: Given, batch: pd.DataFrame) -> np.ndarray:
     if name not in CONDITIONS:
         raise InputError("condition", ", ".join(CONDITIONS), name, nearest(name, CONDITIONS))
     if isinstance(value, Mapping):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from typing import TypeAlias
 
 import pandas as pd
 
@@ -12,10 +13,14 @@ from gradekit.relations.groups import checked
 from gradekit.relations.judgements import measured_words
 from gradekit.relations.topics import CATALOGUE
 
-__all__ = ["catalogue", "resolve"]
+__all__ = ["Named", "catalogue", "resolve"]
 
 
-def resolve(names: object = None) -> tuple[Relation, ...]:
+#: Relations by name, by quantity or themselves; None for all.
+Named: TypeAlias = str | Relation | Iterable[str | Relation] | None
+
+
+def resolve(names: Named = None) -> tuple[Relation, ...]:
     """Return relations for a name, a quantity, a relation, a list of these, or None for all."""
     if names is None:
         return tuple(CATALOGUE.values())
@@ -37,7 +42,7 @@ def resolve(names: object = None) -> tuple[Relation, ...]:
     return tuple(found.values())
 
 
-def catalogue(names: object = None, family: str | None = None) -> pd.DataFrame:
+def catalogue(names: Named = None, family: str | None = None) -> pd.DataFrame:
     """Return one row a relation: what it is, its range, error, evidence and source.
 
     Parameters

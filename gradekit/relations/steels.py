@@ -14,6 +14,7 @@ from functools import lru_cache
 import numpy as np
 import pandas as pd
 
+from gradekit.core.aliases import Given
 from gradekit.core.formula import Formula
 from gradekit.heats.notes import notes_of, with_notes
 from gradekit.relations.groups import FAMILIES, checked
@@ -190,7 +191,7 @@ def families(heats: pd.DataFrame) -> pd.Series:
     return pd.Series(_NAMES[family_codes(heats)], index=heats.index, name="family", dtype=object)
 
 
-def with_family(heats: pd.DataFrame, known: object) -> pd.DataFrame:
+def with_family(heats: pd.DataFrame, known: Given) -> pd.DataFrame:
     """Return the batch with what is known of the family of its heats, which then wins.
 
     Parameters

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cache, cached_property
 from itertools import pairwise
+from typing import TypeAlias
 
 import numpy as np
 import pandas as pd
@@ -22,7 +23,7 @@ from gradekit.standards.grades import Grade, grade, grades
 from gradekit.standards.names import found_windows, other_name
 from gradekit.standards.nearest import nearest_grades
 
-__all__ = ["Candidate", "candidate", "standard_candidates", "works_grade"]
+__all__ = ["Candidate", "CandidateLike", "candidate", "standard_candidates", "works_grade"]
 
 _STATES = {
     "read in two independent publications": "verified",
@@ -206,7 +207,11 @@ class Candidate:
         }
 
 
-def candidate(what: object) -> Candidate:
+#: Whatever `candidate` makes a candidate of.
+CandidateLike: TypeAlias = Candidate | Grade | HeatsLike
+
+
+def candidate(what: CandidateLike) -> Candidate:
     """Make a candidate of a grade name, a heat, or a candidate.
 
     Parameters

@@ -17,7 +17,7 @@ from gradekit.core.pages import page
 from gradekit.core.verdicts import worst
 from gradekit.design.prices import Prices
 from gradekit.relations.evaluate import evaluate
-from gradekit.service.candidate import Candidate, candidate, standard_candidates
+from gradekit.service.candidate import Candidate, CandidateLike, candidate, standard_candidates
 from gradekit.service.criteria import ORDER, findings
 from gradekit.service.exposure import figures_of
 from gradekit.service.figures import figures
@@ -38,7 +38,7 @@ class Comparison:
     reference : Candidate
     candidates : tuple of Candidate
     service : Service
-    prices : object or None
+    prices : Prices or None
         What alloy cost is reckoned with.
     searched : DataFrame or None
         After 'suggest': every grade of the tables with what speaks against it, what is reserved
@@ -298,8 +298,8 @@ def _answer(poorest: str, open_points: list[str], shared: bool) -> str:
 
 
 def compare_grades(
-    reference: object,
-    candidates: object,
+    reference: CandidateLike,
+    candidates: CandidateLike,
     service: Service | None = None,
     *,
     prices: Prices | None = None,
@@ -372,7 +372,7 @@ def compare_grades(
     return Comparison(asked, tuple(chosen), service, prices, None, customer.strip(), stock)
 
 
-def _each(candidates: object) -> Iterable:
+def _each(candidates: CandidateLike) -> Iterable:
     """One candidate, or several, as several."""
     if isinstance(candidates, pd.DataFrame):
         return [candidates.loc[[heat]] for heat in candidates.index]

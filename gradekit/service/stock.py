@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import pandas as pd
 
+from gradekit.core.aliases import PathLike
 from gradekit.core.errors import InputError
 from gradekit.core.usertable import user_table
 from gradekit.service.needs import CHOICES, Service
@@ -42,7 +43,7 @@ class Stock:
         return f"{weeks}{f', finish {finishes}' if finishes else ''}"
 
 
-def read_stock(source: object) -> Stock:
+def read_stock(source: PathLike | pd.DataFrame) -> Stock:
     """Read a table of what is to be had.
 
     Parameters

@@ -10,6 +10,7 @@ open_room(
         "grades": "grade grades typical_analysis",
         "guard": "internal_window laboratory_sd",
         "nearest": "nearest_grades what_separates",
+        "room_left": "room_left",
         "steel": "family",
         "windows": "common_window rules window",
     },

@@ -11,6 +11,7 @@ import re
 from collections.abc import Mapping
 from functools import cached_property
 from pathlib import Path
+from typing import Any, TypeAlias
 
 import numpy as np
 import pandas as pd
@@ -33,6 +34,8 @@ from gradekit.standards.tables import Window
 
 __all__ = ["Certificate", "read_certificate"]
 
+#: What is claimed: one text for all heats, or one a heat; None where the certificate says it.
+Claimed: TypeAlias = str | Mapping[Any, str] | None
 #: Columns beside the analysis that name what is claimed.
 _CLAIMED = re.compile(
     r"(?:steel )?grades?|steel|standards?|claims?|materials?|quality|specification|spec|werkstoff"
@@ -74,7 +77,7 @@ class Certificate:
     """
 
     def __init__(
-        self, batch: pd.DataFrame, claims: object = None, product_form: str | None = None
+        self, batch: pd.DataFrame, claims: Claimed = None, product_form: str | None = None
     ) -> None:
         self.not_understood: tuple[str, ...] = ()
         self.source = str(notes_of(batch).get("source", "heats"))
@@ -84,7 +87,8 @@ class Certificate:
         product = (kind == "product").to_numpy()
         self.heats, self.products = batch[~product], batch[product]
         self._beside = beside
-        self._casts = {label: _CAST.fullmatch(str(label))[1] for label in self.products.index}
+        casts = ((label, _CAST.fullmatch(str(label))) for label in self.products.index)
+        self._casts = {label: found[1] for label, found in casts if found}
         self._claims = self._read_claims(claims)
         self.messages = [*messages(batch), *self._wider_limits()]
 
@@ -104,14 +108,14 @@ class Certificate:
             *(p for p, cast in self._casts.items() if cast == str(label)),
         ]
 
-    def _read_claims(self, given: object) -> dict[object, list[Claim]]:
+    def _read_claims(self, given: Claimed) -> dict[Label, list[Claim]]:
         if isinstance(given, Mapping):
             unknown = [key for key in given if key not in self._labels()]
             if unknown:
                 near = nearest(str(unknown[0]), map(str, self._labels()))
                 raise InputError("heat in claims", "one of the certificate", unknown[0], near)
         columns = [c for c in self._beside if _CLAIMED.fullmatch(str(c).strip())]
-        found: dict[object, list[Claim]] = {}
+        found: dict[Label, list[Claim]] = {}
         for label in self._labels():
             if isinstance(given, Mapping):
                 text = given.get(label, "")
@@ -303,7 +307,7 @@ class Certificate:
 
 
 def read_certificate(
-    source: TableLike, claims: object = None, product_form: str | None = None
+    source: TableLike, claims: Claimed = None, product_form: str | None = None
 ) -> Certificate:
     """Read a certificate and test every claim on it.
 
@@ -350,7 +354,7 @@ def read_certificate(
     return Certificate(batch, claims, product_form)
 
 
-def _pasted(text: str, claims: object, product_form: str | None) -> Certificate:
+def _pasted(text: str, claims: Claimed, product_form: str | None) -> Certificate:
     """A certificate of pasted text; one that is no table is laid out as one first."""
     try:
         return Certificate(read_heats_text(text), claims, product_form)

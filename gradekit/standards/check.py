@@ -10,7 +10,7 @@ from functools import cache
 import numpy as np
 import pandas as pd
 
-from gradekit.core.aliases import HeatsLike
+from gradekit.core.aliases import HeatsLike, Label
 from gradekit.core.errors import InputError, listed, said
 from gradekit.core.lazy import lazy_frame, mapped
 from gradekit.core.sources import weakest
@@ -37,7 +37,7 @@ def check_grade(
     name: str,
     standard: str | Iterable[str] | None = None,
     analysis: str = "heat",
-    declared: object = None,
+    declared: HeatsLike | None = None,
 ) -> pd.DataFrame:
     """Check heats against the limits of a grade, limit by limit.
 
@@ -90,13 +90,16 @@ def check_grade(
 
 
 def _checked(
-    part: pd.DataFrame, chosen: Iterable[Window], analysis: str, declared: object
+    part: pd.DataFrame, chosen: Iterable[Window], analysis: str, declared: HeatsLike | None
 ) -> pd.DataFrame:
     return pd.DataFrame(check_windows(as_batch(part), chosen, analysis, declared))
 
 
 def check_windows(
-    batch: pd.DataFrame, chosen: Iterable[Window], analysis: str = "heat", declared: object = None
+    batch: pd.DataFrame,
+    chosen: Iterable[Window],
+    analysis: str = "heat",
+    declared: HeatsLike | None = None,
 ) -> pd.DataFrame:
     """Check a batch against given windows; the rest as for `check_grade`."""
     product = analysis == "product"
@@ -120,9 +123,9 @@ def check_windows(
 # --- several samples of a cast ----------------------------------------------------------------
 
 
-def _casts(labels: pd.Index, declared: object) -> dict[object, list[int]]:
+def _casts(labels: pd.Index, declared: HeatsLike | None) -> dict[Label, list[int]]:
     """Return the positions of the samples of each cast; equal names came in as 'H1 (2)'."""
-    casts: dict[object, list[int]] = {}
+    casts: dict[Label, list[int]] = {}
     for position, label in enumerate(labels):
         cast = label
         if declared is not None:
@@ -133,7 +136,7 @@ def _casts(labels: pd.Index, declared: object) -> dict[object, list[int]]:
     return casts
 
 
-def _declared_rows(everything: list, window: Window, declared: object) -> list[tuple]:
+def _declared_rows(everything: list, window: Window, declared: HeatsLike) -> list[tuple]:
     """Under EN each sample must lie within the tolerance of the declared cast analysis."""
     if window.side != "EN":
         return []
@@ -174,7 +177,7 @@ def _against_declared(
 
 
 def _one_end_rows(
-    everything: list, casts: Mapping[object, list[int]], window: Window
+    everything: list, casts: Mapping[Label, list[int]], window: Window
 ) -> list[tuple]:
     """Samples of one cast may lie beyond one end of the range, not beyond both."""
     out = []
@@ -255,7 +258,7 @@ def certifiable(heats: HeatsLike, among: Iterable[str] | None = None) -> pd.Data
 def _summary(window: Window, found: list[tuple[Limit, Finding]]) -> tuple:
     verdict = worst(f.verdict for _, f in found)
     status = weakest(*(f.status for _, f in found))
-    inside = [(f.margin, limit) for limit, f in found if f.verdict == "ok"]
+    inside = [(f.margin, x) for x, f in found if f.verdict == "ok" and f.margin is not None]
     closest = ""
     if inside:
         # Compared as shares of the limit, so that 0.1 Cr does not look wider than 0.002 C.
@@ -277,11 +280,11 @@ def _loosest(window: Window) -> dict[str, tuple[float, float]]:
     for limit in window.limits:
         if len(limit.quantity.slopes) > 1:
             continue
-        lows = [v.low for v in limit.variants]
-        highs = [v.high for v in limit.variants]
-        low = -np.inf if None in lows else min(float(x) - _half(x) for x in lows)
-        high = np.inf if None in highs else max(float(x) + _half(x) for x in highs)
-        ends[limit.element] = (low, high)
+        lows = [-np.inf if v.low is None else float(v.low) - _half(v.low) for v in limit.variants]
+        highs = [
+            np.inf if v.high is None else float(v.high) + _half(v.high) for v in limit.variants
+        ]
+        ends[limit.element] = (min(lows), max(highs))
     return ends
 
 

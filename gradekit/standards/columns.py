@@ -12,8 +12,10 @@ from decimal import Decimal
 
 import numpy as np
 import pandas as pd
+from numpy.typing import ArrayLike
+from pandas.api.extensions import ExtensionArray
 
-from gradekit.core.aliases import HeatsLike
+from gradekit.core.aliases import Label
 from gradekit.core.linear import decimal
 from gradekit.core.sources import weakest
 from gradekit.heats.notes import bounds, notes_of
@@ -84,7 +86,7 @@ def _reported(number: float, text: str) -> Reported | None:
 
 def columns_of(
     batch: pd.DataFrame, reports: Reports, window: Window, product: bool
-) -> dict[str, object]:
+) -> dict[str, ArrayLike]:
     """Return the columns of a check of every heat against one window, heat by heat.
 
     Parameters
@@ -139,7 +141,7 @@ class _Words:
         places = [self._known.setdefault(word, len(self._known)) for word in words]
         self._codes[:, at] = np.array(places, dtype=np.intp)[codes]
 
-    def array(self) -> object:
+    def array(self) -> ExtensionArray:
         """Return the column, heat by heat."""
         return pd.array(list(self._known), dtype="str").take(self._codes.ravel())
 
@@ -153,7 +155,7 @@ def _float(value: Decimal | None) -> float:
     return float("nan") if value is None else float(value) + 0.0  # never a negative zero
 
 
-def row_of(heat: HeatsLike, limit: Limit, window: Window, found: Finding, kind: str) -> tuple:
+def row_of(heat: Label, limit: Limit, window: Window, found: Finding, kind: str) -> tuple:
     """Return one row of a check, in the order of its columns."""
     return (
         heat, limit.element, _float(found.value), _float(found.low), _float(found.high),

@@ -112,7 +112,7 @@ def own_windows(name: str, standard: str | Iterable[str] | None = None) -> tuple
     if standard is not None:
         return own
     exact = [w for w in own if plain(name) in map(plain, (w.uns, *w.common.split(" / ")))]
-    return (own if asked_number else (exact or own))[:1]
+    return own[:1] if asked_number else tuple(exact or own)[:1]
 
 
 @dataclass(frozen=True)

@@ -16,7 +16,7 @@ import numpy as np
 import pandas as pd
 
 from gradekit.core.errors import InputError
-from gradekit.heats.scatter import as_scatter
+from gradekit.heats.scatter import ScatterLike, as_scatter
 from gradekit.standards.tables import rows_of
 from gradekit.standards.windows import joint_rules, window
 
@@ -27,7 +27,7 @@ _COLUMNS = "element min max guard internal_min internal_max rule state from note
 
 def internal_window(
     names: str | Iterable[str],
-    scatter: object = None,
+    scatter: ScatterLike | None = None,
     z: float = 2.0,
     standard: str | None = None,
     *,
@@ -131,12 +131,12 @@ def _sd(known, line: dict[str, float], at: dict[str, float]) -> tuple[float, str
     elements = list(line)
     slopes = np.array(list(line.values()))
     if known is None:
-        sd = {}
+        sd: dict[str, float] = {}
         for element, above, size in _laboratory():
             if element in line and at.get(element, 0.0) >= above:
                 sd.setdefault(element, size)
         absent = [e for e in elements if e not in sd]
-        variance = float(np.sum((slopes * [sd.get(e, 0.0) for e in elements]) ** 2))
+        variance = float(np.sum((slopes * np.array([sd.get(e, 0.0) for e in elements])) ** 2))
         note = "typical laboratories, from trade memory"
     else:
         absent = [e for e in elements if e not in known.elements]

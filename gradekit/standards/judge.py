@@ -125,8 +125,8 @@ def _judge_form(
         reasons.append("Ta not reported: Nb taken as the sum")
     needed = dict.fromkeys(e for line in (limit.quantity, *form.floors) for e in line.slopes)
     if absent := [e for e in needed if e not in contents]:
-        value = None if set(absent) & set(limit.quantity.slopes) else limit.quantity
-        at = value and _number(_span(value, contents)[1])
+        unknown = set(absent) & set(limit.quantity.slopes)
+        at = None if unknown else _number(_span(limit.quantity, contents)[1])
         gone = not_reported(absent, getattr(contents, "unread", {}))
         return Finding(at, form.low, form.high, None, "not assessed", form.status, (gone,))
     span = _span(limit.quantity, contents)
@@ -225,7 +225,9 @@ def _by_tolerance(
 
 def _computed(limit: Limit, window: Window, floor: Sum, contents: Contents, product: bool) -> _End:
     """Judge a minimum computed from other contents, exactly and without rounding."""
-    least, most = _span(limit.quantity - floor, contents)
+    above = limit.quantity - floor
+    assert isinstance(above, Sum)
+    least, most = _span(above, contents)
     at = _span(floor, contents)[1]
     status, reasons = "verified", []
     if product and least < 0 and at.is_finite():

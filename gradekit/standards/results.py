@@ -6,6 +6,7 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from gradekit.core.aliases import Cell
 from gradekit.core.verdicts import Verdict
 from gradekit.heats.certificates.cells import parse_cell
 from gradekit.standards.tables import Window, rows_of
@@ -38,7 +39,7 @@ class TestResult:
     trouble: str = ""
 
 
-def read_results(columns: Mapping[str, object]) -> list[TestResult]:
+def read_results(columns: Mapping[str, Cell]) -> list[TestResult]:
     """Read the test results among the columns that came with a heat.
 
     Parameters
@@ -61,19 +62,20 @@ def read_results(columns: Mapping[str, object]) -> list[TestResult]:
         name, unit = _head(str(header))
         if name is None or entry is None or entry != entry:
             continue
-        try:
-            value, mark = parse_cell(entry)
-        except ValueError:
-            value, mark = float("nan"), str(entry)
+        value: float | None = None
         trouble = ""
-        if mark or value != value:
-            value, trouble = None, f"'{entry}' is no plain number"
+        try:
+            number, mark = parse_cell(entry)
+        except ValueError:
+            number, mark = float("nan"), str(entry)
+        if mark or number != number:
+            trouble = f"'{entry}' is no plain number"
         elif unit not in _UNITS:
-            value, trouble = None, f"the unit '{unit}' is not known"
+            trouble = f"the unit '{unit}' is not known"
+        elif name.startswith("R") and number * _UNITS[unit] < _LEAST_MPA:
+            trouble = f"{entry} is no strength in MPa; which unit is not said"
         else:
-            value *= _UNITS[unit]
-            if name.startswith("R") and value < _LEAST_MPA:
-                value, trouble = None, f"{entry} is no strength in MPa; which unit is not said"
+            value = number * _UNITS[unit]
         found.append(TestResult(name, value, str(header), str(entry), trouble))
     return found
 

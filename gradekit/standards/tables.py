@@ -174,9 +174,9 @@ def read_windows(
 ) -> tuple[Window, ...]:
     """Build windows from rows of limits and of variants; the first bad row is named."""
     other = _read_variants(variants)
-    heads: dict[tuple, tuple] = {}
-    found: dict[tuple, dict[str, Limit]] = {}
-    names: dict[str, tuple] = {}
+    heads: dict[tuple[str, str, str], tuple[str, str, str, str, str]] = {}
+    found: dict[tuple[str, str, str], dict[str, Limit]] = {}
+    names: dict[str, str] = {}
     for number, row in enumerate(limits, start=2):
         if missing := [c for c in _COLUMNS if c not in row]:
             raise InputError("grade_limits.csv", f"with the columns {', '.join(missing)}", [*row])
@@ -184,7 +184,7 @@ def read_windows(
             f"grade_limits.csv, line {number} "
             f"({row['en_number'] or row['uns']}, {row['standard']}, {row['element']})"
         )
-        head = tuple(row[c] for c in ("en_number", "en_name", "uns", "common", "family"))
+        head = row["en_number"], row["en_name"], row["uns"], row["common"], row["family"]
         key = (row["en_number"], row["uns"], row["standard"])
         if not re.fullmatch(r"(1\.\d{4})?", row["en_number"]):
             raise InputError(f"{place}, en_number", "such as 1.4301", row["en_number"])

@@ -59,7 +59,7 @@ def read_tolerances(
             raise InputError(f"{place}, element", "an element", row["element"])
         if row["evidence"] not in EVIDENCE:
             raise InputError(f"{place}, evidence", " | ".join(EVIDENCE), row["evidence"])
-        numbers = [
+        over, up_to, below, above = (
             printed_number(row[c], f"{place}, {c}")
             for c in (
                 "range_over",
@@ -67,11 +67,11 @@ def read_tolerances(
                 "tolerance_below_min",
                 "tolerance_above_max",
             )
-        ]
-        if None in numbers or numbers[0] >= numbers[1]:
+        )
+        if over is None or up_to is None or below is None or above is None or over >= up_to:
             raise InputError(f"{place}, range", "four numbers, over < up to", row)
         found.setdefault((row["standard"], row["element"]), []).append(
-            Tolerance(*numbers, row["standard"], row["evidence"], row["note"])
+            Tolerance(over, up_to, below, above, row["standard"], row["evidence"], row["note"])
         )
     for (standard, element), classes in found.items():
         classes.sort(key=lambda c: c.over)

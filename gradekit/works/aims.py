@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from typing import Any
 
 import numpy as np
 import pandas as pd
 
+from gradekit.core.aliases import HeatsLike
 from gradekit.core.elements import require_element
 from gradekit.core.errors import InputError, nearest, said
 from gradekit.heats.batch import as_batch
@@ -18,7 +20,7 @@ _EXACT_FROM, _EXACT_STABILISER = 1.0, 0.1
 _ALWAYS_EXACT, _STABILISERS = ("C", "Si", "N"), ("Nb", "Ti")
 
 
-def windows(aim: object) -> pd.DataFrame:
+def windows(aim: HeatsLike) -> pd.DataFrame:
     """Return `low` and `high` of each element, wt%; NaN where a side is open.
 
     Examples
@@ -57,7 +59,7 @@ def stated(wanted: pd.DataFrame, known: pd.Index) -> tuple[pd.DataFrame, tuple[s
     return wanted.drop(index=gone), words
 
 
-def _window(element: str, given: object) -> tuple[float, float]:
+def _window(element: str, given: Any) -> tuple[float, float]:
     try:
         if isinstance(given, (tuple, list)):
             low, high = (np.nan if x is None else float(x) for x in given)

@@ -7,6 +7,7 @@ from collections import Counter
 import numpy as np
 import pandas as pd
 
+from gradekit.core.aliases import Label
 from gradekit.core.verdicts import VERDICTS, worst
 
 __all__ = ["deciding"]
@@ -32,7 +33,7 @@ def deciding(rows: pd.DataFrame) -> pd.DataFrame:
         share = margin / (np.abs(rows["value"].to_numpy(dtype=float)) + np.abs(margin))
     share = np.where(np.isfinite(margin), share, np.sign(margin))
     verdicts = rows["verdict"].tolist()
-    groups: dict[str, dict[object, list[int]]] = {}
+    groups: dict[str, dict[Label, list[int]]] = {}
     for k, (step, heat) in enumerate(
         zip(rows["step"].tolist(), rows["heat"].tolist(), strict=True)
     ):

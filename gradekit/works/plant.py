@@ -11,6 +11,7 @@ import os
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import cache, cached_property
+from typing import TypeAlias
 
 import numpy as np
 import pandas as pd
@@ -21,7 +22,7 @@ from gradekit.core.markup import panel, table
 from gradekit.core.usertable import read_number, user_table
 from gradekit.works.tables import process_table
 
-__all__ = ["Plant", "as_plant", "read_plant", "typical_plant"]
+__all__ = ["Plant", "PlantLike", "as_plant", "read_plant", "typical_plant"]
 
 _COLUMNS = ("step", "parameter", "value", "unit")
 
@@ -164,7 +165,11 @@ def read_plant(path: str | os.PathLike) -> Plant:
     return _from_table(path)
 
 
-def typical_plant(own: object = None) -> Plant:
+#: Whatever `as_plant` makes a plant of.
+PlantLike: TypeAlias = Plant | TableLike
+
+
+def typical_plant(own: PlantLike | None = None) -> Plant:
     """Return a works as text books describe it, or the user's own with its gaps filled so.
 
     Parameters

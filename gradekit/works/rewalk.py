@@ -12,7 +12,7 @@ from gradekit.core.aliases import Given, HeatsLike
 from gradekit.core.errors import InputError, nearest
 from gradekit.heats.batch import as_batch
 from gradekit.relations.steels import families
-from gradekit.works.plant import Plant, typical_plant
+from gradekit.works.plant import Plant, PlantLike, typical_plant
 from gradekit.works.row import Row
 from gradekit.works.walk import STEPS, Route, judged_rows, route_conditions
 
@@ -67,9 +67,9 @@ class Rewalk:
             if name not in known:
                 raise InputError("condition", ", ".join(known), name, nearest(name, known))
         self._conditions = {k: v for k, v in conditions.items() if v is not None}
-        self._kept: dict[tuple[bool, str], tuple[tuple, Mapping[str, float], list[Row]]] = {}
+        self._kept: dict[tuple[bool, str], tuple[tuple, Mapping[str, float | None], list[Row]]] = {}
 
-    def __call__(self, heat: HeatsLike, plant: object) -> Route:
+    def __call__(self, heat: HeatsLike, plant: PlantLike | None) -> Route:
         """Return the route of one heat, the same as `walk_route` would."""
         batch, works = as_batch(heat), _Watched(typical_plant(plant).limits)
         own = families(batch).iloc[0]

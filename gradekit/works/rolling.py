@@ -32,12 +32,12 @@ class Pass:
 
 
 def roll(
-    width_mm: object,
+    width_mm: Numbers,
     radius_mm: Numbers,
     entry_mm: Numbers,
     exit_mm: Numbers,
     stress_MPa: Numbers,
-    friction: object,
+    friction: Numbers,
     lever_arm: float | None = None,
 ) -> Pass:
     """Return force and torque of a pass.
@@ -73,9 +73,9 @@ def roll(
         *(np.asarray(x, dtype=float) for x in given)
     )
     draft, mean = entry - leave, 0.5 * (entry + leave)
-    yielding = rule("plane_strain", "strip_rules").low * stress
+    yielding = rule("plane_strain", "strip_rules").least * stress
     soft = rule("roll_flattening", "strip_rules").low
-    arm = rule("lever_arm", "strip_rules").low if lever_arm is None else lever_arm
+    arm = rule("lever_arm", "strip_rules").least if lever_arm is None else lever_arm
     flat = radius.copy()
 
     def hill(length: np.ndarray) -> np.ndarray:
@@ -105,11 +105,11 @@ def equivalent_strain(entry_mm: Numbers, exit_mm: Numbers) -> np.ndarray:
     >>> round(float(equivalent_strain(3.0, 2.4)), 4)
     0.2577
     """
-    factor = rule("plane_strain", "strip_rules").low
+    factor = rule("plane_strain", "strip_rules").least
     return factor * np.log(np.asarray(entry_mm, dtype=float) / np.asarray(exit_mm, dtype=float))
 
 
-def pass_strain_rate(radius_mm: Numbers, entry_mm: Numbers, exit_mm: Numbers, speed_m_s: object):
+def pass_strain_rate(radius_mm: Numbers, entry_mm: Numbers, exit_mm: Numbers, speed_m_s: Numbers):
     """Return the mean strain rate of a pass, 1/s: strain over the time in the roll gap.
 
     Examples

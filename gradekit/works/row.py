@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, fields, replace
 from operator import attrgetter
+from typing import Any
 
 import pandas as pd
 
@@ -35,7 +36,7 @@ class Row:
         assert self.verdict in VERDICTS, self.verdict
         assert self.status in STATUSES or self.status == "", self.status
 
-    def changed(self, **fields: object) -> Row:
+    def changed(self, **fields: Any) -> Row:
         """Return this row with some fields changed."""
         return replace(self, **fields)
 

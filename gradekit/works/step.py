@@ -39,6 +39,7 @@ relation made from steels of another family judges nothing: the verdict is 'not 
 from __future__ import annotations
 
 from collections.abc import Mapping
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -65,18 +66,18 @@ def judge(
     unit: str,
     source: str,
     status: str,
-    low: object = None,
-    high: object = None,
-    beyond: object = "stop",
-    reason: object = "",
-    beyond_reason: object = "",
-    error: object = 0.0,
-    near: object = "",
-    doubts: object = "",
+    low: Given = None,
+    high: Given = None,
+    beyond: Given = "stop",
+    reason: Given = "",
+    beyond_reason: Given = "",
+    error: Given = 0.0,
+    near: Given = "",
+    doubts: Given = "",
     gap: Given = "",
     limit_status: str = "",
     forms: pd.DataFrame | None = None,
-    aside: object = "",
+    aside: Given = "",
 ) -> list[Row]:
     """Judge one value a heat against limits.
 
@@ -130,7 +131,8 @@ def judge(
     ]
     shown = values.to_numpy(dtype=float).tolist()
     each_form = None if forms is None else forms.to_numpy(dtype=float)
-    rows = []
+    rows: list[Row] = []
+    verdict: Verdict
     for i, (heat, value, *given) in enumerate(zip(heats, shown, *columns, strict=True)):
         lo, hi, sigma, fall, why, why_beyond, close, doubt, gone, beside = given
         margin = _margin(value, lo, hi)
@@ -171,7 +173,7 @@ def judge_relation(
     gap: Given = "",
     limit_source: str = "",
     forms: pd.DataFrame | None = None,
-    **limits: object,
+    **limits: Any,
 ) -> list[Row]:
     """Judge a relation of a result; its unit, source, status, error and flags come with it.
 
@@ -228,7 +230,7 @@ def judge_relation(
     )
 
 
-def judge_forms(step: str, check: str, result: Result, prefer: str, **limits: object) -> list[Row]:
+def judge_forms(step: str, check: str, result: Result, prefer: str, **limits: Any) -> list[Row]:
     """Judge several published forms of one quantity and say whether they agree.
 
     The value shown is that of the preferred form. Where every form gives the same side of the
@@ -298,7 +300,7 @@ def _agreement(
     return f"{good} of {len(known)} forms keep the limit, {span}", False
 
 
-def _each(given: object, heats: pd.Index) -> list:
+def _each(given: Given, heats: pd.Index) -> list:
     """Return one entry a heat of a Series, an array or a single value."""
     if isinstance(given, (pd.Series, Mapping)):
         series = given if isinstance(given, pd.Series) else pd.Series(given)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cache
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -45,6 +46,23 @@ class Rule:
     source: str
     note: str
 
+    @property
+    def least(self) -> float:
+        """The lower end, of a rule that has one."""
+        assert self.low is not None, self.name
+        return self.low
+
+    @property
+    def most(self) -> float:
+        """The upper end, of a rule that has one."""
+        assert self.high is not None, self.name
+        return self.high
+
+    @property
+    def middle(self) -> float:
+        """Half way between both ends."""
+        return 0.5 * (self.least + self.most)
+
 
 @cache
 def process_table(name: str) -> pd.DataFrame:
@@ -65,7 +83,7 @@ def process_table(name: str) -> pd.DataFrame:
     return table.assign(source=table["source"].map(in_words))
 
 
-def row_of_kind(name: str, kind: str) -> dict[str, object] | None:
+def row_of_kind(name: str, kind: str) -> dict[str, Any] | None:
     """Return the line of a table for a kind of steel, or else for its family; None without one.
 
     Examples
@@ -78,7 +96,7 @@ def row_of_kind(name: str, kind: str) -> dict[str, object] | None:
 
 
 @cache
-def _by_kind(name: str) -> dict[str, dict[str, object]]:
+def _by_kind(name: str) -> dict[str, dict[str, Any]]:
     rows = process_table(name).drop_duplicates("kind")
     return {row["kind"]: row for row in rows.to_dict("records")}
 

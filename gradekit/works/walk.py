@@ -22,7 +22,7 @@ from gradekit.works.deciding import deciding
 from gradekit.works.finish import surface
 from gradekit.works.hot import hot_rolling
 from gradekit.works.melt import charge, gas, refining
-from gradekit.works.plant import Plant, typical_plant
+from gradekit.works.plant import Plant, PlantLike, typical_plant
 from gradekit.works.rivals import with_rivals
 from gradekit.works.row import Row, as_table
 
@@ -143,7 +143,7 @@ class Route:
         return f"Route: {self.table['heat'].nunique()} heats\n{self.worst!r}"
 
 
-def walk_route(heats: HeatsLike, plant: object = None, **conditions: Given) -> Route:
+def walk_route(heats: HeatsLike, plant: PlantLike | None = None, **conditions: Given) -> Route:
     """Walk heats through the works and judge every step.
 
     Parameters
@@ -184,7 +184,7 @@ def walk_route(heats: HeatsLike, plant: object = None, **conditions: Given) -> R
 def judged_rows(
     batch: pd.DataFrame,
     checks: Callable[[pd.DataFrame], list[Row]],
-    conditions: Mapping[str, object],
+    conditions: Mapping[str, Given],
 ) -> list[Row]:
     """Return what the checks say of each heat, in the order of the works, and where a heat may be
     of another family what they would say then.
@@ -202,7 +202,7 @@ def judged_rows(
     return sorted(rows, key=lambda row: (place[row.heat], order[row.step]))
 
 
-def _checks(batch: pd.DataFrame, works: Plant, conditions: Mapping[str, object]) -> list[Row]:
+def _checks(batch: pd.DataFrame, works: Plant, conditions: Mapping[str, Given]) -> list[Row]:
     rows = []
     for step in STEPS:
         wanted = {k: v for k, v in conditions.items() if k in step.CONDITIONS and v is not None}
@@ -210,7 +210,9 @@ def _checks(batch: pd.DataFrame, works: Plant, conditions: Mapping[str, object])
     return rows
 
 
-def assess_route(heats: HeatsLike, plant: object = None, **conditions: Given) -> pd.DataFrame:
+def assess_route(
+    heats: HeatsLike, plant: PlantLike | None = None, **conditions: Given
+) -> pd.DataFrame:
     """Return what `walk_route` finds as a plain table.
 
     Parameters

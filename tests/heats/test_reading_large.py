@@ -6,11 +6,14 @@ import io
 import json
 import zipfile
 
+import pandas as pd
 import pytest
 from reading_kit import read, refused, workbook
 
 import gradekit as gk
 from gradekit.heats import reading
+from gradekit.heats.certificates import large as plain
+from gradekit.heats.notes import notes_of
 
 pytestmark = pytest.mark.usefixtures("nothing_printed_nothing_warned")
 
@@ -43,6 +46,96 @@ def test_a_refusal_far_down_names_the_place(column, cell):
         lines[400] = ",".join([*cells[:column], cell, *cells[column + 1 :]])
 
     assert "row 401" in refused(large(500, spoil))
+
+
+def plain_lines(rows: int) -> list[str]:
+    lines = large(rows).splitlines()
+    return ["Grade: 1.4301", *lines[:3], *lines[5:]]
+
+
+@pytest.fixture
+def in_pieces(monkeypatch):
+    monkeypatch.setattr(reading, "_LARGE", 0)
+    monkeypatch.setattr(plain, "_HEAD", 9000)
+    monkeypatch.setattr(plain, "_CHUNK", 3000)
+    monkeypatch.setattr(plain, "_ROWS", 97)
+
+
+def both(text: str, monkeypatch):
+    """What the reader in columns makes of a text, and the one that goes cell by cell."""
+    content = text.encode()
+    columns = plain.read_plain(io.BytesIO(content), "the file")
+    monkeypatch.setattr(reading, "_LARGE", 1e18)
+    return columns, read(content)
+
+
+def known(batch) -> dict:
+    about = {column: dict(values) for column, values in notes_of(batch)["about"].items()}
+    return dict(notes_of(batch)) | {"about": about, "report": list(notes_of(batch)["report"])}
+
+
+def agree(columns, cells):
+    pd.testing.assert_frame_equal(columns, cells, check_exact=True)
+    assert known(columns) == known(cells)
+    assert gk.reading_report(columns).equals(gk.reading_report(cells))
+    pd.testing.assert_frame_equal(gk.about(columns), gk.about(cells), check_dtype=False)
+    pd.testing.assert_frame_equal(gk.heats.bounds(columns), gk.heats.bounds(cells))
+
+
+def test_a_large_table_in_columns_reads_as_cell_by_cell(monkeypatch):
+    agree(*both("\n".join(plain_lines(20_000)), monkeypatch))
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        lambda t: t.replace(",", ";").replace(".", ","),
+        lambda t: t.replace(",", "\t").replace("\n", "\r\n"),
+        lambda t: t.replace(",304,", ',"304, or 304L",'),
+        lambda t: t.replace("H300,", "H299,"),
+        lambda t: t.replace("H310,304,0.030", "H310,304,n.d."),
+        lambda t: t.replace(",x", ",").replace("N ppm", "N"),
+    ],
+)
+def test_dialects_in_columns_read_as_cell_by_cell(monkeypatch, in_pieces, change):
+    agree(*both(change("\n".join(plain_lines(400))), monkeypatch))
+
+
+@pytest.mark.parametrize(
+    "row",
+    [
+        "",
+        "# a comment",
+        "max,,0.03,20,,,",
+        "Mean,304,0.02,18,450,0.04,x",
+        "heat,grade,C,Cr,N ppm,Ti,note",
+        "checked by the laboratory,,,,,,",
+        "H9,304,0.02",
+        "H9,304,0.02,18,450,0.01,x,y",
+        'H9,304,0.02,18,450,0.01,"x',
+        ",304,0.02,18,450,0.01,x",
+        "H9,,,,,,",
+    ],
+)
+def test_a_row_far_down_that_is_no_plain_heat_is_noticed(monkeypatch, in_pieces, row):
+    lines = plain_lines(400)
+    lines.insert(350, row)
+    content = "\n".join([*lines, ""]).encode()
+    with pytest.raises(plain.NotPlain):
+        plain.read_plain(io.BytesIO(content), "the file")
+    monkeypatch.setitem(reading.MOST_BYTES, "cells", 1000)
+    assert "one heat a row" in refused(content)
+
+
+def test_a_refusal_in_columns_is_that_of_the_cells(monkeypatch, in_pieces):
+    for cell in ("x", "150", "-0.1", "inf", "1,7,0"):
+        text = (
+            "\n".join(plain_lines(400)).replace(",", ";").replace("H350;304;", f"H350;304;{cell}")
+        )
+        monkeypatch.setattr(reading, "_LARGE", 0)
+        in_columns = refused(text)
+        monkeypatch.setattr(reading, "_LARGE", 1e18)
+        assert in_columns == refused(text) and "row 353" in in_columns
 
 
 def test_too_large_is_refused_in_words(monkeypatch):

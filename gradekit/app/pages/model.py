@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Iterable
 from pathlib import Path
+from typing import Any
 
 from gradekit.app.pages.translate import function_text
 from gradekit.core.elements import is_element
@@ -138,7 +139,7 @@ def _relation(relation: Relation) -> dict:
     return common | {"reference": dict(relation.check.composition)}
 
 
-def _error(relation: Relation) -> object:
+def _error(relation: Relation) -> dict | float | None:
     error = relation.error
     if isinstance(error, Bands):
         return {"steps": error.steps, "relative": error.relative_above}
@@ -177,7 +178,7 @@ def _object(parts: dict[str, str]) -> str:
     return "{" + ",".join(f"{json_text(key)}:{value}" for key, value in parts.items()) + "}"
 
 
-def json_text(value: object) -> str:
+def json_text(value: Any) -> str:
     """Return a value as JSON that cannot end the script element it stands in."""
     text = json.dumps(value, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
     for character in "<>&\u2028\u2029":

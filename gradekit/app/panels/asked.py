@@ -7,7 +7,9 @@ import re
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass
 from pathlib import Path
+from typing import Any
 
+from gradekit.core.aliases import PathLike
 from gradekit.core.errors import NOTHING, InputError, said
 from gradekit.core.json_text import read_json
 from gradekit.service.candidate import Candidate, candidate
@@ -88,7 +90,7 @@ def _steel(name: str, box: str) -> Candidate:
         raise InputError(box, error.must_be, error.got, error.nearest) from None
 
 
-def read_question(data: object, where: str) -> Question:
+def read_question(data: Any, where: str) -> Question:
     """Return the question in plain data; what cannot be one is refused."""
     names = list(asdict(Question("", "", "", Service())))
     if not isinstance(data, Mapping) or not set(names) <= set(data):
@@ -96,10 +98,11 @@ def read_question(data: object, where: str) -> Question:
     for name in names[:3]:
         if not isinstance(data[name], str) or not data[name].strip():
             raise InputError(f"{where}, {name}", "text", data[name] or NOTHING)
-    return Question(*(data[n] for n in names[:3]), Service.from_dict(data["service"]))
+    customer, now, others = (data[n] for n in names[:3])
+    return Question(customer, now, others, Service.from_dict(data["service"]))
 
 
-def read_questions(questions: object) -> dict[str, Question]:
+def read_questions(questions: PathLike | Mapping[str, Any]) -> dict[str, Question]:
     """Return the questions of a JSON file, or of its content, by customer."""
     where = "questions"
     if isinstance(questions, str | os.PathLike):

@@ -36,11 +36,13 @@ from gradekit.core.verdicts import SIGNS
 from gradekit.design.backwards import design_grade
 from gradekit.design.brief import Brief
 from gradekit.design.family import HELD
-from gradekit.design.prices import Prices, read_prices
+from gradekit.design.prices import Prices, PricesLike, read_prices
 from gradekit.design.result import Design
 from gradekit.design.show import lines, window_bars
+from gradekit.heats.scatter import ScatterLike
 from gradekit.relations.declaration import CONDITIONS
 from gradekit.relations.topics import CATALOGUE
+from gradekit.works.plant import PlantLike
 
 __all__ = ["BriefExplorer", "brief_explorer"]
 
@@ -51,12 +53,12 @@ LEAST = (("alloy cost", "cost"), ("nickel", "nickel"), ("CO2", "co2"))
 
 def brief_explorer(
     brief: Brief,
-    prices: object = None,
-    scatter: object = None,
+    prices: PricesLike | None = None,
+    scatter: ScatterLike | None = None,
     confidence: float | None = 0.95,
     relation_error: bool = True,
     elements: Iterable[str] | None = None,
-    plant: object = None,
+    plant: PlantLike | None = None,
 ) -> BriefExplorer:
     """Change a brief and see the answer change.
 
@@ -108,15 +110,16 @@ class BriefExplorer(Panel):
     def __init__(
         self,
         brief: Brief,
-        prices: Any,
-        scatter: object,
+        prices: PricesLike | None,
+        scatter: ScatterLike | None,
         confidence: float | None,
         relation_error: bool,
         elements: Iterable[str] | None,
-        plant: object,
+        plant: PlantLike | None,
     ):
-        ready = prices is None or isinstance(prices, Prices)
-        self._prices: Prices | None = prices if ready else read_prices(prices)
+        self._prices: Prices | None = (
+            prices if prices is None or isinstance(prices, Prices) else read_prices(prices)
+        )
         self._price_list, self._given_scatter = prices, scatter  # as they came, for the code
         self._plant = plant
         self._answers: dict[BriefState, Design] = {}

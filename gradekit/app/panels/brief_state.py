@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, fields
+from typing import Any
 
 import numpy as np
 
@@ -83,12 +84,12 @@ def decoded(data: dict, where: str, choices: Mapping[str, list]) -> BriefState:
     )  # fmt: skip
 
 
-def name_of(key: object) -> str:
+def name_of(key: str | Relation) -> str:
     """Return the name of a limit."""
     return key.name if isinstance(key, Relation) else str(key)
 
 
-def _is_end(value: object) -> bool:
+def _is_end(value: Any) -> bool:
     return value is None or (isinstance(value, int | float) and not isinstance(value, bool))
 
 

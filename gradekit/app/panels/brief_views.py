@@ -12,6 +12,7 @@ from gradekit.design.result import Design
 from gradekit.properties.estimate.best import estimate
 from gradekit.relations.evaluate import evaluate
 from gradekit.relations.topics import CATALOGUE
+from gradekit.works.plant import PlantLike
 from gradekit.works.walk import walk_route
 
 __all__ = ["binding", "compared", "cost_words", "in_words", "unasked"]
@@ -64,7 +65,7 @@ def binding(design: Design) -> Html:
     )  # fmt: skip
 
 
-def unasked(design: Design, plant: object) -> list[Html]:
+def unasked(design: Design, plant: PlantLike | None) -> list[Html]:
     """Tables of what the brief did not ask of the aim: steel, strength, pitting, rivals, route."""
     aim = pd.DataFrame([design.aim], index=["aim"])
     steel = design.steel
@@ -101,7 +102,7 @@ def unasked(design: Design, plant: object) -> list[Html]:
     return parts
 
 
-def _route(aim: pd.DataFrame, plant: object) -> tuple[str, str]:
+def _route(aim: pd.DataFrame, plant: PlantLike | None) -> tuple[str, str]:
     if plant is None:
         return "not walked", "no plant was given: brief_explorer(..., plant=...)"
     try:

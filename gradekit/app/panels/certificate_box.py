@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import ipywidgets as widgets
 
 from gradekit.app import views
@@ -95,7 +97,7 @@ class CertificateBox(Shown):
         told = [f"{claim or 'no grade is named'}: {word}" for claim, word in verdicts.items()]
         return f"read: {'; '.join(told)}"
 
-    def _mark(self, _: object = None) -> None:
+    def _mark(self, _: Any = None) -> None:
         """Show the answer, and say so where it is not that to what stands in the boxes."""
         now = (self.text.value, self.claims.value)
         page = self._page

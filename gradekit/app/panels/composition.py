@@ -375,14 +375,13 @@ class Explorer(Panel):
         result = evaluate(heat, self._evaluated, **dict(state.conditions))
         count = len(self.relations)  # after them come the axes of the diagrams
         drawn = self._diagrams[state.diagram]
-        (spot,) = drawn.spots(result)
+        ((x, y, region, value, tolerance, flag),) = drawn.spots(result)
         values, _, errors = result.row(heat.index[0])
-        remark = Flag(spot.flag).words()
         return _Values(
             values[:count].tolist(),
             errors[:count].tolist(),
             [result.words(heat.index[0], name) for name in self._relation_names],
-            Spot(label, *spot[:-1], drawn.data.unit, remark),
+            Spot(label, x, y, region, value, tolerance, drawn.data.unit, Flag(flag).words()),
         )
 
     def _picture(self, drawn: Diagram) -> tuple:

@@ -138,7 +138,7 @@ class Work:
         return cls(str(data.get("name", "")), guesses, tuple(read), seeds, opened)
 
 
-def _known(chapter: object, where: str) -> None:
+def _known(chapter: str, where: str) -> None:
     if chapter not in CHAPTERS:
         raise InputError(f"{where}, chapter", ", ".join(CHAPTERS), chapter)
 

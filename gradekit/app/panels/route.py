@@ -20,7 +20,7 @@ from gradekit.families.kinds import MAKERS
 from gradekit.heats.batch import as_batch
 from gradekit.pictures.route_chart import route_chart
 from gradekit.relations.steels import families
-from gradekit.works.plant import Plant, as_plant, read_plant
+from gradekit.works.plant import Plant, PlantLike, as_plant, read_plant
 from gradekit.works.rewalk import Rewalk
 from gradekit.works.walk import Route
 
@@ -51,7 +51,7 @@ class Works:
 
 def route_explorer(
     heat: HeatsLike,
-    plant: object,
+    plant: PlantLike | None,
     elements: Iterable[str] | None = None,
     limits: Iterable[str] | None = None,
     **conditions: Given,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import replace
+from typing import Any
 
 from gradekit.app.panels.asked import Question
 from gradekit.app.widgets.numbers import Field
@@ -108,7 +109,8 @@ def choices() -> Iterable[tuple[str, str, Iterable]]:
 def place_of(place: Atmosphere | None, name: str, word: str) -> Atmosphere | None:
     """Return a place as a choice leaves it; None where it does not matter."""
     if name != "place":
-        return replace(place or Atmosphere(), **{name: word})
+        changes: dict[str, Any] = {name: word}
+        return replace(place or Atmosphere(), **changes)
     if word == _NOWHERE:
         return None
     pool = word.removeprefix("indoor pool, ") if word.startswith("indoor pool") else "no"

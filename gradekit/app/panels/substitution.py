@@ -5,6 +5,8 @@ from __future__ import annotations
 import os
 from collections.abc import Mapping
 from dataclasses import replace
+from functools import partial
+from typing import Any
 
 import ipywidgets as widgets
 import pandas as pd
@@ -30,9 +32,10 @@ from gradekit.app.widgets.numbers import Numbers
 from gradekit.app.widgets.panel import Panel
 from gradekit.app.widgets.status import guarded
 from gradekit.app.widgets.typed import Refused, TypedText
+from gradekit.core.aliases import PathLike
 from gradekit.core.errors import InputError
 from gradekit.core.markup import Html, small, tag
-from gradekit.design.prices import read_prices
+from gradekit.design.prices import Prices, read_prices
 from gradekit.service.comparison import Comparison, compare_grades
 from gradekit.service.exposure import Atmosphere
 from gradekit.service.stock import read_stock
@@ -62,7 +65,7 @@ _STYLE = Html("""<style>
 
 def substitution(
     questions: str | os.PathLike | Mapping,
-    prices: object = None,
+    prices: Prices | PathLike | None = None,
     customer: str | None = None,
     keep: str | os.PathLike[str] | None = None,
     *,
@@ -121,7 +124,7 @@ class SubstitutionDesk(Panel):
     def __init__(
         self,
         questions: dict[str, Question],
-        prices: object,
+        prices: Prices | PathLike | None,
         customer: str | None,
         sender: str | os.PathLike[str] | None = None,
         stock: str | os.PathLike[str] | None = None,
@@ -142,7 +145,7 @@ class SubstitutionDesk(Panel):
         self._customer = Choice("Take up", list(questions), state.customer, self._take_up,
                                 self.status)  # fmt: skip
         self._texts = {
-            name: TypedText(text, self._held(name), lambda typed, n=name: self._typed(n, typed),
+            name: TypedText(text, self._held(name), partial(self._typed, name),
                             self.status)
             for name, text in TEXTS
         }  # fmt: skip
@@ -240,7 +243,7 @@ class SubstitutionDesk(Panel):
         self.fill(state)
         return f"the question of {customer}: {self.spoken(state)}"
 
-    def _withdraw(self, _: object = None) -> None:
+    def _withdraw(self, _: Any = None) -> None:
         """Take the sheet back: it is not what the boxes show."""
         self._take.value = ""
 
@@ -339,7 +342,7 @@ class SubstitutionDesk(Panel):
         box.observe(box.gk_action, "value")
         return box
 
-    def _put(self, box: widgets.Widget, value: object) -> None:
+    def _put(self, box: widgets.Widget, value: Any) -> None:
         """Show a value without calling the action."""
         action = getattr(box, "gk_action", None)
         if action is not None:
@@ -348,6 +351,6 @@ class SubstitutionDesk(Panel):
         if action is not None:
             box.observe(action, "value")
 
-    def _held(self, name: str) -> object:
+    def _held(self, name: str) -> str:
         of = self.state if hasattr(self.state, name) else self.state.service
         return getattr(of, name)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import asdict, dataclass, fields, replace
+from typing import Any
 from xml.etree.ElementTree import Element
 
 import numpy as np
@@ -105,7 +106,7 @@ def weld_explorer(
     for name in start:
         if name not in ends:
             raise InputError("start of the explorer", ", ".join(ends), name, nearest(name, ends))
-    numbers = {name: ends[name].read(str(value)) for name, value in start.items()}
+    numbers: dict[str, Any] = {n: ends[n].read(str(value)) for n, value in start.items()}
     return WeldExplorer(as_batch(heats), Joint(first, second, wire, diagram, **numbers))
 
 

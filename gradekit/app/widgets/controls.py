@@ -7,6 +7,7 @@ wrong in a callback is text on the page.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
+from typing import Any
 
 import anywidget
 import ipywidgets as widgets
@@ -72,9 +73,7 @@ class Choice(widgets.Dropdown):
     status : Status
     """
 
-    def __init__(
-        self, text: str, options: Iterable, value: object, action: Callable, status: Status
-    ):
+    def __init__(self, text: str, options: Iterable, value: Any, action: Callable, status: Status):
         self._action, self._status = action, status
         super().__init__(
             description=text,
@@ -85,7 +84,7 @@ class Choice(widgets.Dropdown):
         )
         self.observe(self._chosen, "value")
 
-    def show(self, value: object) -> None:
+    def show(self, value: Any) -> None:
         """Show another choice without calling the action."""
         self.unobserve(self._chosen, "value")
         try:

@@ -128,7 +128,7 @@ class Numbers(anywidget.AnyWidget):
     .gk-problem:empty{display:none}
     """
     title = traitlets.Unicode().tag(sync=True)
-    fields = traitlets.List().tag(sync=True)
+    fields: traitlets.List = traitlets.List().tag(sync=True)
     shown = traitlets.Dict().tag(sync=True)
     # Nobody else types here, so nothing is said back: an echo would only delay the answer.
     typed = traitlets.Dict().tag(sync=True, echo_update=False)
@@ -207,25 +207,27 @@ class Numbers(anywidget.AnyWidget):
             problems |= dict.fromkeys(fresh, refused)
         problems |= {n: self.problems[n] for n in waiting if n not in {*attempt, *problems}}
         self.problems = problems
-        if self._status is not None:
-            self._report({n: text for n, text in problems.items() if n in changed})
+        self._report({n: text for n, text in problems.items() if n in changed})
 
     def _report(self, new: Mapping[str, str]) -> None:
         """Say what is wrong with what was typed now; what went well has been said already."""
+        status = self._status
+        if status is None:
+            return
         if new:
-            self._status.error("; ".join(dict.fromkeys(new.values())))
+            status.error("; ".join(dict.fromkeys(new.values())))
         elif self.problems:
-            if not self._status.wrong:
+            if not status.wrong:
                 refused = ", ".join(self._fields[n].label or n for n in self.problems)
-                self._status.say(f"{self._status.text} (still refused: {refused})")
-        elif self._status.wrong:
-            self._status.say("")
+                status.say(f"{status.text} (still refused: {refused})")
+        elif status.wrong:
+            status.say("")
 
     def _try(self, new: Mapping[str, float | None]) -> str:
         values = {**self.values, **new}
         try:
             if values != self.values:
-                self._on_change(values, next(reversed(new)))
+                self._on_change(values, [*new][-1])
                 self.values = values
         except Exception as error:
             return in_words(error)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from threading import Timer
+from typing import Any
 
 import ipywidgets as widgets
 from IPython import get_ipython
@@ -37,7 +38,7 @@ class Shown:
     def _repr_html_(self) -> str:
         raise NotImplementedError
 
-    def _repr_mimebundle_(self, **kwargs: object) -> dict:
+    def _repr_mimebundle_(self, **kwargs: Any) -> dict:
         bundle = self.root.add_class("gk-live")._repr_mimebundle_(**kwargs)
         return {**bundle, "text/html": self._repr_html_(), "text/plain": repr(self)}
 

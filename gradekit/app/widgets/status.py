@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from threading import Event, RLock, Timer
+from typing import Any
 
 import anywidget
 import traitlets
@@ -92,7 +93,7 @@ def guarded(status: Status, action: Callable[..., str | None]) -> Callable[..., 
     """Return a callback that says in the status line what `action` returns or what went wrong."""
 
     @in_turn
-    def callback(*arguments: object) -> None:
+    def callback(*arguments: Any) -> None:
         try:
             with status.working():
                 said = action(*arguments)

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from functools import wraps
 from threading import RLock
+from typing import Any
 
 __all__ = ["in_turn"]
 
@@ -25,7 +26,7 @@ def in_turn(action: Callable) -> Callable:
     """
 
     @wraps(action)
-    def step(*arguments: object) -> object:
+    def step(*arguments: Any) -> Any:
         with _TURN:
             return action(*arguments)
 

@@ -105,7 +105,7 @@ class Screening:
             ends = (some[0], some[-1]) if len(some) else (np.nan, np.nan)
             share = np.cumsum(counts) / max(1, counts.sum())
             middle = [
-                float(levels[min(np.searchsorted(share, q), len(levels) - 1)])
+                float(levels[min(int(np.searchsorted(share, q)), len(levels) - 1)])
                 if len(some)
                 else np.nan
                 for q in (0.25, 0.75)

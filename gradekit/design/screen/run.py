@@ -10,7 +10,7 @@ import time
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, cast
 
 import numpy as np
 import pandas as pd
@@ -19,7 +19,7 @@ from gradekit.core.errors import InputError, said
 from gradekit.core.files import write_whole
 from gradekit.core.json_text import read_json
 from gradekit.design.brief import Brief, objective
-from gradekit.design.prices import Prices, read_prices
+from gradekit.design.prices import Prices, PricesLike, read_prices
 from gradekit.design.problem import build
 from gradekit.design.screen.answer import Screening
 from gradekit.design.screen.space import Space, space_of
@@ -44,7 +44,7 @@ def screen(
     sample: int | tuple[str, int] | None = None,
     seed: int = 0,
     *,
-    prices: object = None,
+    prices: PricesLike | None = None,
     progress: bool | None = None,
     survivors: bool = False,
     maps: Iterable[tuple[str, str]] = (),
@@ -143,7 +143,7 @@ def _judge(
     further = {e: (None, None) for e in space.elements if e not in brief.variables}
     brief = brief.but(bounds=further) if further else brief
     problem = build(brief, prices)
-    pairs = [tuple(pair) for pair in maps]
+    pairs = [cast("tuple[str, str]", tuple(pair)) for pair in maps]
     for pair in pairs:
         if len(pair) != 2 or not set(pair) <= set(space.levels):
             raise InputError("maps", "pairs of elements of the space, as [('Ni', 'N')]", pair)

@@ -10,6 +10,7 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 
@@ -138,7 +139,7 @@ class Space:
         values = {e: float(self.levels[e][at]) for e, at in fixed.items()}
         return Block(start, values, self._inner_contents, {**fixed, **self._inner_levels}, size)
 
-    def contents(self, numbers: Sequence[int]) -> np.ndarray:
+    def contents(self, numbers: Sequence[int] | np.ndarray) -> np.ndarray:
         """Return compositions by their numbers, shape (compositions, elements), wt%."""
         rows = np.empty((len(numbers), len(self.levels)))
         chunks: dict[int, list[int]] = {}
@@ -223,12 +224,12 @@ def space_of(space: Mapping[str, Levels], sample: HeatsLike, seed: int) -> Space
     return Space(levels, method, count, seed)
 
 
-def _levels(element: str, given: object) -> np.ndarray:
+def _levels(element: str, given: Any) -> np.ndarray:
     what = f"space, {element}"
     if isinstance(given, (int, float)) and not isinstance(given, bool):
         given = [given]
     try:
-        values = [float(v) for v in given]  # type: ignore[attr-defined]
+        values = [float(v) for v in given]
     except (TypeError, ValueError):
         raise InputError(what, "(low, high, step), a list or one content, wt%", given) from None
     if isinstance(given, tuple):

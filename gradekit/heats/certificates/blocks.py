@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Iterable, Sequence
-from functools import partial
 
 import numpy as np
 import pandas as pd
@@ -22,7 +21,7 @@ from gradekit.heats.certificates.rowkinds import Part, cell_at, sort_rows
 from gradekit.heats.certificates.units import known_units, title_units, unit_factor
 from gradekit.heats.notes import Journal, joined_notes, notes_of, with_notes
 
-__all__ = ["fields", "is_unit_column", "numbers_where_plain", "read_rows"]
+__all__ = ["batch_of", "fields", "is_unit_column", "numbers_where_plain", "read_rows"]
 
 _KEYS = (
     r"heat(?: no\.?| number)?|cast(?: no\.?)?|schmelze(?:\s*nr\.?)?|charge(?:\s*nr\.?)?|coul[ée]e"
@@ -75,6 +74,20 @@ def read_rows(
         (parts if part.elements else results).append(part)
     if not parts:
         raise InputError(source, "at least one heat under the header", NOTHING)
+    return batch_of(parts, sign, titles, limits, journal, source, results, sheet)
+
+
+def batch_of(
+    parts: list[Part],
+    sign: str,
+    titles: list[str],
+    limits: dict,
+    journal: Journal,
+    source: str,
+    results: Sequence[Part] = (),
+    sheet: str = "",
+) -> pd.DataFrame:
+    """Return the batch of these parts of a sheet, with what stood around them."""
     units = title_units([*titles, sheet])
     _check_units(units, source)
     printed = fields(titles)
@@ -87,12 +100,12 @@ def read_rows(
         if key not in map(str.lower, about):
             about[key] = dict.fromkeys(batch.index, value)
     notes["about"] = {
-        column: dict(zip(values, numbers_where_plain(column, values.values()), strict=True))
+        column: _plain_numbers(column, values)
         for column, values in about.items()
-        if any(value is not None for value in values.values())
+        if any(value is not None for _, value in values.items())
     }
     notes["messages"] = journal.remarks + notes.get("messages", [])
-    notes |= {"titles": titles, "limits": limits, "source": source, "report": journal.entries}
+    notes |= {"titles": titles, "limits": limits, "source": source, "report": journal.report()}
     return with_notes(batch, {key: value for key, value in notes.items() if value})
 
 
@@ -153,29 +166,35 @@ def _name(parts: list[Part], printed_fields: dict[str, str], said_so: list[str])
         else:
             groups.append([part])
     ladle = Counter(
-        n for (p, *_) in groups for n, k in zip(p.names, p.kinds, strict=True) if k != "product"
+        n
+        for (p, *_) in groups
+        if any("product" in p.kinds for p, *_ in groups)
+        for n, k in zip(p.names, p.kinds, strict=True)
+        if k != "product"
     )
     raw: list = []
-    places: list = []
     for first, *_ in groups:
         nameless = first.name_at is None and not any(first.names)
-        for i, (name, kind) in enumerate(zip(first.names, first.kinds, strict=True)):
+        for name, kind in zip(first.names, first.kinds, strict=True):
             if nameless:
                 name = f"heat {len(raw) + 1}"
             elif kind == "product" and ladle[name]:
                 name = f"{name} (product)"
             raw.append(name)
-            places.append(partial(_row_place, first.block, first.rows[i][0]))
-    names = unique_names(raw, lambda row: places[row](), said_so)
+
+    def place(row: int) -> str:
+        for first, *_ in groups:
+            if row < len(first.names):
+                break
+            row -= len(first.names)
+        return f"{first.block.where(first.numbers[row])}: "
+
+    names = unique_names(raw, place, said_so)
     for group in groups:
         count = len(group[0].names)
         for part in group:
             part.names = names[:count]
         names = names[count:]
-
-
-def _row_place(block: Block, number: int) -> str:
-    return f"{block.where(number)}: "
 
 
 def _build(part: Part, sign: str, units: dict[str, str], journal: Journal) -> pd.DataFrame:
@@ -187,7 +206,7 @@ def _build(part: Part, sign: str, units: dict[str, str], journal: Journal) -> pd
     ):
         unit_at = None
     kept: list[int] = [i for i in range(len(header)) if i not in (part.name_at, unit_at)]
-    columns: dict[int, list] = {i: [cell_at(row, i) for _, row in part.rows] for i in kept}
+    columns: dict[int, Sequence] = {i: part.cells(i) for i in kept}
     if unit_at is not None:
         _give_units(part, unit_at, header, columns)
         journal.column(unit_at, header[unit_at], "units")
@@ -206,14 +225,17 @@ def _build(part: Part, sign: str, units: dict[str, str], journal: Journal) -> pd
         name = f"{name} ({letters(i)})" if name in seen and not column_element(name) else name
         seen.add(name)
         names.append(name)
-    table = pd.DataFrame(dict(enumerate(columns[i] for i in kept)), dtype=object)
+    table = pd.DataFrame(
+        dict(enumerate(columns[i] for i in kept)), dtype=object if part.rows else None
+    )
     table.columns = names
-    table.insert(0, "heat", part.names)
+    table.insert(0, "heat", pd.Series(part.names, dtype=object))
     at_of: list[int | None] = [part.name_at, *kept]
-    spoken = isinstance(part.rows[0][1], Spoken)
+    spoken = bool(part.rows) and isinstance(part.rows[0][1], Spoken)
+    numbers = part.numbers
 
     def place(row: int | None, position: int | None) -> str:
-        number = None if row is None else part.rows[row][0]
+        number = None if row is None else numbers[row]
         return block.place(number, None if position is None or spoken else at_of[position])
 
     batch = build_batch(table, place, sign=sign, units=units)
@@ -228,7 +250,9 @@ def _build(part: Part, sign: str, units: dict[str, str], journal: Journal) -> pd
                 journal.column(column, label, entry.taken_as, **content, **told)
         if part.name_at is not None:
             journal.column(part.name_at, labels.get(part.name_at, ""), "heat name")
-    for (number, _), name, kind in zip(part.rows, part.names, part.kinds, strict=True):
+    if not part.rows:
+        journal.heats = (numbers, part.names)
+    for (number, _), name, kind in zip(part.rows, part.names, part.kinds, strict=False):
         journal.row(number, name, "product analysis" if kind == "product" else "heat")
     label_of = {name: block.labels[i] for name, i in zip(names, kept, strict=True)
                 if i < len(block.labels)}  # fmt: skip
@@ -262,7 +286,7 @@ def _join(batches: list[pd.DataFrame], source: str) -> pd.DataFrame:
     columns = list(dict.fromkeys(c for batch in batches for c in batch.columns))
     heats = list(dict.fromkeys(h for batch in batches for h in batch.index))
     whole = pd.DataFrame(np.nan, index=pd.Index(heats, name="heat"), columns=columns)
-    rows: dict[object, str] = {}
+    rows: dict[Label, str] = {}
     for batch, place in zip(batches, places, strict=True):
         whole.loc[batch.index, batch.columns] = batch.to_numpy()
         rows |= {heat: place(row, None) for row, heat in enumerate(batch.index)}
@@ -287,6 +311,13 @@ def _add_results(about: dict, results: list[Part], heats: set, journal: Journal)
                 value = plain_text(cell_at(row, i))
                 if i != part.name_at and header and value is not None:
                     about.setdefault(header + again, {})[name] = value
+
+
+def _plain_numbers(column: str, values: dict | pd.Series) -> dict | pd.Series:
+    if isinstance(values, pd.Series):
+        numbers = numbers_where_plain(column, values.tolist())
+        return pd.Series(numbers, index=values.index, dtype=object)
+    return dict(zip(values, numbers_where_plain(column, values.values()), strict=True))
 
 
 def numbers_where_plain(column: str, values: Iterable) -> list:

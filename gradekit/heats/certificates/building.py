@@ -92,7 +92,7 @@ def build_batch(
     name_column = next((p for p, h in enumerate(table.columns) if is_name_column(h)), None)
     heats = _heat_names(table, name_column, place, said_so)
     contents: dict[str, np.ndarray] = {}
-    positions: dict[str, int] = {}
+    positions: dict[str | None, int] = {}
     marks: dict[str, dict] = {}
     remarks: dict[str, dict] = {}
     unread: dict[str, str] = {}
@@ -113,12 +113,20 @@ def build_batch(
             report.append(entry("kept aside", reason=reason))
             header = None
         elif header is None:
-            rest = _refuse_near_element(name, cells, place(None, position), strict)
+            known = cells.cat.categories if isinstance(cells.dtype, pd.CategoricalDtype) else cells
+            rest = _refuse_near_element(name, known, place(None, position), strict)
             if rest:
                 unread.setdefault(rest, str(name))
                 words = f"begins with {rest}, but was not understood"
                 said_so.append(f"column '{name}' {words}: kept aside")
             report.append(entry("kept aside", reason=words if rest else "", surprise=bool(rest)))
+        if header is None and isinstance(cells.dtype, pd.CategoricalDtype):
+            # One object a text, however often it stands there.
+            known = np.array([*map(plain_text, cells.cat.categories)], dtype=object)
+            told = pd.Series(known[cells.cat.codes], index=heats, dtype=object)
+            if told.notna().any():
+                remarks[clean_text(str(name))] = told
+            continue
         if header is None:
             told = dict(zip(heats, map(plain_text, cells), strict=True))
             if any(value is not None for value in told.values()):
@@ -192,34 +200,20 @@ def parse_column(
     numbers: np.ndarray
     if isinstance(cells, pd.Series) and cells.dtype in (np.float64, np.int64):
         numbers = scaled(cells.to_numpy(dtype=float), header.factor)
+    elif isinstance(cells, pd.Series) and isinstance(cells.dtype, pd.CategoricalDtype):
+        codes, used = pd.factorize(cells.cat.codes.to_numpy())
+        values, words = _parsed(
+            cells.cat.categories[used],
+            header,
+            lambda text: at(int(np.argmax(codes == text))),
+            said_so,
+            sign,
+        )
+        numbers = values[codes]
+        marked = np.flatnonzero(np.isin(codes, list(words))).tolist()
+        marks = {row: words[codes[row]] for row in marked}
     else:
-        numbers = np.empty(len(cells))
-        most = 1e6 if not header.stated and header.element in ONLY_PPM else 100.0
-        own: str | None = None
-        known: dict[str, tuple[float, str]] = {}
-        for row, cell in enumerate(cells):
-            content = known.get(cell) if isinstance(cell, str) else None
-            if content is None:
-                try:
-                    try:
-                        content = parse_cell(cell, header.factor, own or "", most)
-                    except TwoWays:
-                        if own is None:
-                            own = _decided(cells, cell, header.element, sign(), said_so)
-                        content = parse_cell(cell, header.factor, own, most)
-                except TwoWays:
-                    point = number_in(cell).replace(",", ".")
-                    both = f"{point.rstrip('0').rstrip('.')} or {point.replace('.', '')}"
-                    expected = "a number that can be read one way only"
-                    raise InputError(at(row), expected, cell, both) from None
-                except ValueError:
-                    expected = "a number, a bound such as '<0.005', or 'n.d.'"
-                    raise InputError(at(row), expected, cell, _hint(cell)) from None
-                if isinstance(cell, str):
-                    known[cell] = content
-            numbers[row] = content[0]
-            if content[1]:
-                marks[row] = content[1]
+        numbers, marks = _parsed(cells, header, at, said_so, sign)
     if not header.stated:
         by_size = np.flatnonzero(ppm_sized(header.element, numbers))
         if len(by_size):
@@ -241,6 +235,45 @@ def parse_column(
                 f"{header.element}: {small} {values} below 1 ppm in a column of ppm; if per cent "
                 "is meant, correct the file"
             )
+    return numbers, marks
+
+
+def _parsed(
+    cells: Sequence | pd.Series,
+    header: Header,
+    at: Callable[[int], str],
+    said_so: list[str],
+    sign: Callable[[], str],
+) -> tuple[np.ndarray, dict[int, str]]:
+    """Return the contents of texts or numbers, before their size is judged, and their marks."""
+    marks: dict[int, str] = {}
+    numbers = np.empty(len(cells))
+    most = 1e6 if not header.stated and header.element in ONLY_PPM else 100.0
+    own: str | None = None
+    known: dict[str, tuple[float, str]] = {}
+    for row, cell in enumerate(cells):
+        content = known.get(cell) if isinstance(cell, str) else None
+        if content is None:
+            try:
+                try:
+                    content = parse_cell(cell, header.factor, own or "", most)
+                except TwoWays:
+                    if own is None:
+                        own = _decided(cells, cell, header.element, sign(), said_so)
+                    content = parse_cell(cell, header.factor, own, most)
+            except TwoWays:
+                point = number_in(cell).replace(",", ".")
+                both = f"{point.rstrip('0').rstrip('.')} or {point.replace('.', '')}"
+                expected = "a number that can be read one way only"
+                raise InputError(at(row), expected, cell, both) from None
+            except ValueError:
+                expected = "a number, a bound such as '<0.005', or 'n.d.'"
+                raise InputError(at(row), expected, cell, _hint(cell)) from None
+            if isinstance(cell, str):
+                known[cell] = content
+        numbers[row] = content[0]
+        if content[1]:
+            marks[row] = content[1]
     return numbers, marks
 
 
@@ -273,7 +306,9 @@ def is_name_column(header: Label) -> bool:
     return isinstance(header, str) and bool(_NAME_COLUMN.fullmatch(header.strip()))
 
 
-def checked(batch: pd.DataFrame, place: Place | None = None) -> pd.DataFrame:
+def checked(
+    batch: pd.DataFrame, place: Callable[[int | None, str | None], str] | None = None
+) -> pd.DataFrame:
     """Refuse negative contents and sums over 100 %; every border ends here."""
     place = place or (lambda row, element: "")
     if batch.empty:
@@ -318,6 +353,10 @@ def _heat_names(table: pd.DataFrame, column: int | None, place: Place, said_so: 
 
 def unique_names(raw: list, at: Callable[[int], str], said_so: list[str]) -> list:
     """Return a name for every heat, none empty and none twice; what was changed is said."""
+    texts = all(type(name) is str and name for name in raw)
+    if texts and "".join(raw).isprintable() and len(set(raw)) == len(raw):
+        if list(map(str.strip, raw)) == raw:
+            return list(raw)
     names: list = []
     seen: dict = {}
     unnamed: list[str] = []

@@ -244,7 +244,7 @@ def with_clean_keys(record: Mapping) -> dict:
             for k, v in record.items()}  # fmt: skip
 
 
-def plain_text(cell: Cell) -> object:
+def plain_text(cell: Cell) -> str | float | None:
     """Return a cell of a column that is no analysis: dates as ISO text, empty ones as None."""
     if isinstance(cell, dt.datetime) and cell.time() == dt.time():
         cell = cell.date()

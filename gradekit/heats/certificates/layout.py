@@ -21,7 +21,15 @@ from gradekit.heats.certificates.longform import TAKEN, Spoken, spoken_rows
 from gradekit.heats.certificates.units import known_units, unit_factor
 from gradekit.heats.notes import Journal
 
-__all__ = ["Block", "Spoken", "blank", "find_blocks", "numeric", "score", "without_comment"]
+__all__ = [
+    "Block",
+    "Spoken",
+    "blank",
+    "find_blocks",
+    "is_header",
+    "numeric",
+    "score",
+]
 
 # A table says what it is within its first rows.
 _LOOK = 200
@@ -144,14 +152,14 @@ def find_blocks(
     across, down = score(rows)
     journal.turned = down > across
     if not journal.turned:
-        rows = [without_comment(row, titles, journal, at) for at, row in enumerate(rows)]
+        rows = [_without_comment(row, titles, journal, at) for at, row in enumerate(rows)]
     else:
         width = max(map(len, rows), default=0)
         if width * len(rows) > MOST_CELLS:
             most = f"at most {MOST_CELLS:,} cells, empty ones counted"
             raise InputError(source, most, said(f"{len(rows):,} rows and {width:,} columns"))
         own = Journal()
-        rows = [without_comment(row, titles, own, at) for at, row in enumerate(rows)]
+        rows = [_without_comment(row, titles, own, at) for at, row in enumerate(rows)]
         journal.entries += own.entries
         rows = [list(column) for column in zip_longest(*rows)]
     blocks: list[Block] = []
@@ -164,7 +172,7 @@ def find_blocks(
         if isinstance(row, Spoken):
             blocks.append(Block(source, row.header, number, rows=[(number, row)]))
             continue
-        if _is_header(row, islice(rows, number + 1, None), bool(blocks)):
+        if is_header(row, islice(rows, number + 1, None), bool(blocks)):
             blocks += _open(source, number, row, above, journal)
             titles += _titles(above, journal)
             above = []
@@ -221,7 +229,7 @@ def _line(row: Sequence) -> str:
 _COMMENT: list = []
 
 
-def without_comment(row: Sequence, titles: list[str], journal: Journal, at: int) -> Sequence:
+def _without_comment(row: Sequence, titles: list[str], journal: Journal, at: int) -> Sequence:
     """Return a row, or an empty one if it is a comment, which goes to the titles, or a rule."""
     first = next((cell for cell in row if not blank(cell)), None)
     if not isinstance(first, str) or isinstance(row, Spoken) or first.lstrip()[:1] not in "#-=|:+":
@@ -245,7 +253,8 @@ def _tells(cell: Cell) -> bool:
         return False
 
 
-def _is_header(row: Sequence, below: Iterable[Sequence], later: bool) -> bool:
+def is_header(row: Sequence, below: Iterable[Sequence], later: bool) -> bool:
+    """Tell whether a row is one of headers; `later` than another such row."""
     # Most rows of a table begin most of their cells with a digit, and are soon done with.
     if later:
         figures = sum(c[:1] in _DIGITS if type(c) is str else c is not None for c in row)

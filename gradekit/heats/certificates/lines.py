@@ -11,7 +11,7 @@ from gradekit.heats.certificates.cells import claims
 from gradekit.heats.certificates.headers import column_element
 from gradekit.heats.certificates.layout import Spoken, score
 
-__all__ = ["delimiter_of", "rows_of_text"]
+__all__ = ["delimiter_of", "rows_of_text", "spoken_line"]
 
 _DELIMITERS = ("\t", ";", ",", "|", "  ", " ")
 _LOOK = 200
@@ -56,10 +56,10 @@ def rows_of_text(text: str, source: str, remarks: list[str]) -> list[list]:
     decided about quotation marks.
     """
     rows = split_lines(text, delimiter_of(text), source, remarks)
-    return [_spoken(row, number, source) or row for number, row in enumerate(rows)]
+    return [spoken_line(row, number, source) or row for number, row in enumerate(rows)]
 
 
-def _spoken(row: Line, number: int, source: str) -> Spoken | None:
+def spoken_line(row: Line, number: int, source: str) -> Spoken | None:
     """Read a line of at least two pairs of an element and its content."""
     line = row.line
     if not 5 < len(line) < 2000 or line.startswith("#") or not _PAIR.search(line):

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
+from gradekit.core.aliases import Label
 from gradekit.core.errors import InputError
 from gradekit.core.reader import letters
 from gradekit.heats.certificates.building import is_name_column
@@ -73,9 +74,9 @@ def _laid_out(
     ]
     journal.row(at, "    ".join(titles), "header", "one element a row")
     laid: list[Sequence] = [*rows[:at], TAKEN]
-    heats: dict[object, Spoken] = {}
-    known: dict[object, dict[str, int]] = {}
-    last: object = None
+    heats: dict[Label, Spoken] = {}
+    known: dict[Label, dict[str, int]] = {}
+    last: Label = None
     for number in range(at + 1, len(rows)):
         laid.append([])
         row = [*rows[number], *[None] * (len(titles) - len(rows[number]))]

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from gradekit.core.aliases import Cell
+from gradekit.core.aliases import Cell, Label
 from gradekit.core.errors import InputError, said
 from gradekit.core.reader import Line
 from gradekit.heats.certificates.building import is_name_column
@@ -62,6 +62,13 @@ class Part:
     rows: list[tuple[int, Sequence]]
     names: list
     kinds: list[str]
+
+    @property
+    def numbers(self) -> Sequence[int]:
+        return [number for number, _ in self.rows]
+
+    def cells(self, i: int) -> Sequence:
+        return [cell_at(row, i) for _, row in self.rows]
 
     @property
     def elements(self) -> set[str]:
@@ -155,7 +162,7 @@ def kind_of(cell: Cell) -> str | None:
     return _KIND.get(re.sub(r"[\s_-]+", "-", folded(cell.strip(" .:()"))))
 
 
-def means_no_heat(name: object) -> bool:
+def means_no_heat(name: Label) -> bool:
     """Tell whether the name of a heat, at the head of a row, would be taken for something else."""
     return isinstance(name, str) and (kind_of(name) in LIMITS or bool(statistic_word(name)))
 
@@ -208,7 +215,7 @@ def _refuse_beyond(block: Block, number: int, row: Sequence) -> None:
 
 
 def _add_limits(
-    block: Block, limits: dict, number: int, row: Sequence, kind: str, name: object, sign: str
+    block: Block, limits: dict, number: int, row: Sequence, kind: str, name: Label, sign: str
 ) -> None:
     stated: dict[str, dict] = {}
     for i, title in enumerate(block.header):

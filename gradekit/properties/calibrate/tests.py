@@ -95,7 +95,9 @@ def read_measured(source: TableLike, target: str, groups: Given, conditions: dic
     for name, values in arrays.items():
         each = np.asarray(values, dtype=float)
         if each.shape != y.shape:
-            raise InputError(name, f"one value, or one for each of {len(y)} rows", said(each.shape))
+            raise InputError(
+                name, f"one value, or one for each of {len(y)} rows", said(str(each.shape))
+            )
         given[name] = each[rows]
     if missing := int((~rows & ~summary).sum()):
         notes.append(f"{missing} rows without {target}")

@@ -146,7 +146,7 @@ def _say_bounds(result: pd.DataFrame, batch: pd.DataFrame) -> None:
     result["flag"] |= np.where(at_bound, np.uint16(Flag.BOUND), np.uint16(0))
 
 
-def _column(name: str, value: object, batch: pd.DataFrame) -> np.ndarray:
+def _column(name: str, value: Given, batch: pd.DataFrame) -> np.ndarray:
     if isinstance(value, pd.Series):
         if value.reindex(batch.index).isna().all() and value.notna().any():
             names = ", ".join(map(str, value.index[:3]))

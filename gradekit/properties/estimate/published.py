@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import cast
 
 import numpy as np
 import pandas as pd
@@ -90,7 +91,7 @@ def md30(batch: pd.DataFrame, quantity: str, level: float, given: dict) -> pd.Da
     main = "md30_nohara_1977"
     value = result.values[main].to_numpy()
     z = normal(level)
-    own = z * float(CATALOGUE[main].error)
+    own = z * float(cast(float, CATALOGUE[main].error))
     table_ = result.spread
     frame = pd.DataFrame(
         {
@@ -117,7 +118,7 @@ def density(batch: pd.DataFrame, quantity: str, level: float, given: dict) -> pd
     austenitic = np.isin(steel, AUSTENITIC)
     constant = np.array([physical_of_kind(k)["density_kg_m3"] for k in kinds_of(batch)]) / 1000.0
     value = np.where(austenitic, result.values[name].to_numpy(), constant)
-    half = normal(level) * float(CATALOGUE[name].error)
+    half = normal(level) * float(cast(float, CATALOGUE[name].error))
     frame = pd.DataFrame(
         {"value": value, "low": value - half, "high": value + half}, index=batch.index
     )

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import cast
+
 import numpy as np
 import pandas as pd
 
@@ -86,7 +88,7 @@ def _by_form(
     value = middle.values[name].to_numpy()
     unsure = np.where(told, 0.0, np.abs(finer.values[name] - coarser.values[name]) / 2.0)
     found = judged()[name]
-    sigma = max(_TRADE, float(CATALOGUE[name].error))
+    sigma = max(_TRADE, float(cast(float, CATALOGUE[name].error)))
     measured = f"on annealed austenitic heats it reads {found['bias']:+.2g} MPa"
     if kind == "austenitic":
         value = value - found["bias"]
@@ -108,7 +110,9 @@ def _by_form(
     return frame
 
 
-def _grain(kind: str, batch: pd.DataFrame, given: dict) -> tuple[np.ndarray, object, np.ndarray]:
+def _grain(
+    kind: str, batch: pd.DataFrame, given: dict
+) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     size = given.get("grain_size_um", np.full(len(batch), np.nan))
     told = np.isfinite(size)
     usual = _GRAIN[kind]
@@ -116,7 +120,7 @@ def _grain(kind: str, batch: pd.DataFrame, given: dict) -> tuple[np.ndarray, obj
     return np.where(told, size, usual), np.where(told, "", words).astype(object), told
 
 
-def _ferrite(kind: str, batch: pd.DataFrame, given: dict) -> tuple[np.ndarray, object]:
+def _ferrite(kind: str, batch: pd.DataFrame, given: dict) -> tuple[np.ndarray, str | np.ndarray]:
     if kind == "austenitic":
         return given.get("delta_ferrite_pct", np.zeros(len(batch))), ""
     told = given.get("delta_ferrite_pct", np.full(len(batch), np.nan))

@@ -6,10 +6,12 @@ import json
 import os
 from collections.abc import Mapping
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pandas as pd
 
+from gradekit.core.aliases import PathLike
 from gradekit.core.errors import InputError, said
 from gradekit.properties.fit.property import Fit
 from gradekit.relations.declaration import Check
@@ -52,11 +54,11 @@ def card_of(fit: Fit) -> dict:
     }
 
 
-def _plain(value: object) -> object:
+def _plain(value: Any) -> Any:
     return dict(value) if isinstance(value, Mapping) else value
 
 
-def read_card(card: object) -> dict:
+def read_card(card: PathLike | Mapping[str, Any]) -> dict:
     """Return the plain data of a card.
 
     Parameters

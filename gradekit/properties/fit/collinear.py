@@ -63,7 +63,7 @@ def lines_of(tests: Tests, known: tuple) -> dict[str, tuple[float, float]]:
             slope = float(f"{slope:.3g}")
             rest = y - slope * x
             key = f"{b} - {slope:g}*{a}" if slope > 0 else f"{b} + {-slope:g}*{a}"
-            ranges[key] = tuple(float(f"{v:.6g}") for v in (rest.min(), rest.max()))
+            ranges[key] = float(f"{rest.min():.6g}"), float(f"{rest.max():.6g}")
     return ranges
 
 

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
+from typing import Any
 
 import numpy as np
 import pandas as pd
 
-from gradekit.core.aliases import Given, TableLike
+from gradekit.core.aliases import Given, PathLike, TableLike
 from gradekit.core.elements import is_element
 from gradekit.core.errors import InputError
 from gradekit.properties.fit.card import form_in, parts_of, read_card, tolerance_of
@@ -21,9 +22,10 @@ from gradekit.properties.fit.forms import (
     form_of_sum,
 )
 from gradekit.properties.fit.kinds import Choice, choose
-from gradekit.properties.fit.table import Tests, probe, read_tests
+from gradekit.properties.fit.table import Conditions, Tests, probe, read_tests
 from gradekit.properties.fit.words import pair_words, verdict_words
-from gradekit.relations.declaration import Check, Function, Relation
+from gradekit.relations.declaration import Check, Function, Linear, Relation
+from gradekit.relations.listing import Named
 from gradekit.relations.topics import CATALOGUE
 
 __all__ = ["fit_property", "fitted_from", "register"]
@@ -34,10 +36,10 @@ def fit_property(
     target: str,
     terms: Iterable[str] | None = None,
     groups: Given = None,
-    conditions: object = (),
+    conditions: Conditions = (),
     name: str | None = None,
     unit: str | None = None,
-    published: Iterable[object] | None = None,
+    published: Named = None,
 ) -> FittedProperty:
     """Fit a property to tests, and try the fit on heats that it never saw.
 
@@ -100,10 +102,12 @@ def fit_property(
     scores = choice.scores(labels)
     count = len(np.unique(labels))
     recalibrated = choice.peer is not None
+    kind = FittedFunction if isinstance(choice.peer, Function) else FittedSum
     if isinstance(choice.peer, Function):
-        kind, form = FittedFunction, form_of_function(choice.solved, choice.peer)
+        form = form_of_function(choice.solved, choice.peer)
     else:
-        kind, form = FittedSum, form_of_sum(choice.solved, tests.terms, choice.peer)
+        assert choice.peer is None or isinstance(choice.peer, Linear)
+        form = form_of_sum(choice.solved, tests.terms, choice.peer)
     words = verdict_words(
         choice.errors, choice.kind, labels,
         1 if recalibrated else len(tests.terms), tests.unit,
@@ -187,7 +191,7 @@ def register(relation: Relation, replace: bool = False) -> Relation:
     return CATALOGUE.add(relation, replace=replace)
 
 
-def fitted_from(card: object) -> FittedProperty:
+def fitted_from(card: PathLike | Mapping[str, Any]) -> FittedProperty:
     """Read a fitted property from its card.
 
     Parameters

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from collections.abc import Sequence
+from typing import cast
 
 import numpy as np
 import pandas as pd
@@ -155,7 +157,7 @@ def group_labels(
         known_column(frame, groups, "groups")
         column, name = frame[groups], groups
     else:
-        column, name = pd.Series(list(groups)), "groups"
+        column, name = pd.Series(list(cast(Sequence, groups))), "groups"
         if len(column) != len(frame):
             raise InputError(
                 "groups", f"a column, or one label for each of {len(frame)} rows",

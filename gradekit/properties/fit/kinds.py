@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,7 +13,7 @@ from gradekit.properties.fit.table import Tests
 from gradekit.properties.fit.words import trees_words
 from gradekit.relations.declaration import Relation
 from gradekit.relations.evaluate import evaluate
-from gradekit.relations.listing import resolve
+from gradekit.relations.listing import Named, resolve
 from gradekit.relations.topics import CATALOGUE
 
 __all__ = ["Choice", "choose"]
@@ -57,7 +56,7 @@ class Choice:
         return found.rename_axis("candidate")
 
 
-def choose(tests: Tests, published: Iterable[object] | None) -> Choice:
+def choose(tests: Tests, published: Named) -> Choice:
     """Try every kind on groups held out, and take the one that errs least.
 
     Trees are tried and judged, never taken: they have no coefficients, and beyond the tests they
@@ -65,19 +64,20 @@ def choose(tests: Tests, published: Iterable[object] | None) -> Choice:
     """
     x, y, groups = tests.x, tests.y, tests.groups
     peers = _published(tests, published)
-    held, about, means = {}, {}, {}
+    held, about = {}, {}
+    means: dict[str, tuple[Relation | None, np.ndarray, str]] = {}
     for kind in rg.KINDS:
         held[kind] = rg.cross_validate(x, y, groups, kind)
         means[kind] = None, x, kind
         about[kind] = f"{len(tests.terms)} terms, penalty by " + (
             "groups held out inside" if kind == "ridge" else "the evidence"
         )
-    for peer, value in _recalibrable(peers).items():
-        kind = f"recalibrated {peer.name}"
+    for one, value in _recalibrable(peers).items():
+        kind = f"recalibrated {one.name}"
         held[kind] = rg.cross_validate(value[:, None], y, groups, "plain")
-        means[kind] = peer, value[:, None], "plain"
+        means[kind] = one, value[:, None], "plain"
         about[kind] = (
-            f"the published relation ({peer.status}), with a bias and a slope of these tests"
+            f"the published relation ({one.status}), with a bias and a slope of these tests"
         )
     errors = {kind: h["predicted"].to_numpy() - y for kind, h in held.items()}
     kind = min(errors, key=lambda k: np.mean(np.abs(errors[k])))
@@ -88,10 +88,10 @@ def choose(tests: Tests, published: Iterable[object] | None) -> Choice:
     errors["mean only"] = rg.predict_held_out(x, y, groups, lambda a, b, new: np.mean(b)) - y
     about["boosted trees"] = trees_words(rg.better(trees, errors[kind], groups))
     about["mean only"] = "knows nothing but the mean of the tests"
-    for peer, value in peers.items():
-        if peer.unit == tests.unit:  # one of another unit can only be recalibrated
-            errors[peer.name] = value - y
-            about[peer.name] = f"as published ({peer.status}), not fitted to these tests"
+    for one, value in peers.items():
+        if one.unit == tests.unit:  # one of another unit can only be recalibrated
+            errors[one.name] = value - y
+            about[one.name] = f"as published ({one.status}), not fitted to these tests"
 
     peer, columns, how = means[kind]
     solved = rg.solve(columns, y, groups, how)
@@ -110,13 +110,14 @@ def choose(tests: Tests, published: Iterable[object] | None) -> Choice:
     return Choice(kind, peer, columns, solved, held[kind], errors, about, leakage, learning)
 
 
-def _published(tests: Tests, asked: Iterable[object] | None) -> dict[Relation, np.ndarray]:
+def _published(tests: Tests, asked: Named) -> dict[Relation, np.ndarray]:
     """Return published relations that have a value for every row, with these values."""
+    names: list[str | Relation]
     if asked is None:
-        names = CATALOGUE.quantities().get(tests.quantity, [])
-        names = [n for n in names if CATALOGUE[n].status != "fitted by the user"]
+        same = CATALOGUE.quantities().get(tests.quantity, [])
+        names = [n for n in same if CATALOGUE[n].status != "fitted by the user"]
     else:
-        names = list(asked) if not isinstance(asked, (str, Relation)) else [asked]
+        names = [asked] if isinstance(asked, (str, Relation)) else list(asked)
     if not names:
         return {}
     batch = tests.batch.set_axis([f"row {i}" for i in range(len(tests.batch))])

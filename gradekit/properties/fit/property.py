@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
+from typing import cast
 
 import numpy as np
 import pandas as pd
@@ -154,13 +155,14 @@ class Fit(Relation):
         from scipy.stats import t
 
         check_level(level)
-        middle = {n: sum(self.ranges.get(n, (0.0, 0.0))) / 2 for n in self.inputs}
-        inputs = [n for n in self.inputs if np.ptp(self.ranges.get(n, (0.0,))) > 0]
+        ends = {n: self._ends.get(n, (0.0, 0.0)) for n in self.inputs}
+        middle = {n: np.asarray(sum(both) / 2) for n, both in ends.items()}
+        inputs = [n for n, both in ends.items() if np.ptp(both) > 0]
         slopes = np.array(list(self.beta.values())[1:])
         reach = t.ppf((1 + level) / 2, self.freedom)
         parts = []
         for name in inputs:
-            x = np.linspace(*self.ranges[name], points)
+            x = np.linspace(*ends[name], points)
             here, base = self.parts({**middle, name: x}), self.parts(middle)
             moved = np.column_stack([np.broadcast_to(here[k] - base[k], x.shape) for k in base])
             effect = moved @ slopes
@@ -256,10 +258,15 @@ class Fit(Relation):
             space[name] = np.broadcast_to(result.conditions.get(name, np.nan), shape)
         return space
 
+    @property
+    def _ends(self) -> dict[str, tuple[float, float]]:
+        """The ranges; tests have always given both ends."""
+        return cast("dict[str, tuple[float, float]]", self.ranges)
+
     def _beyond(self, space: dict[str, np.ndarray], shape: tuple) -> np.ndarray:
         """Return how far outside its range the worst input lies, as a share of that range."""
         worst = np.zeros(shape)
-        for name, (low, high) in self.ranges.items():
+        for name, (low, high) in self._ends.items():
             if name in self.inputs and high > low:  # leverage knows of inputs that move together
                 worst = np.fmax(
                     worst, np.fmax(low - space[name], space[name] - high) / (high - low)

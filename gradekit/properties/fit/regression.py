@@ -66,8 +66,7 @@ def leverage(x: np.ndarray, covariance: np.ndarray, scatter: float) -> np.ndarra
 def solve(x: np.ndarray, y: np.ndarray, groups: np.ndarray, kind: str) -> Solved:
     """Fit y to the columns of x, the penalty found as `kind` says ('plain' has none)."""
     _, at, sizes = np.unique(groups, return_inverse=True, return_counts=True)
-    weights = 1.0 / sizes[at]
-    first = _ridge(x, y, weights, 1e-6)
+    first = _ridge(x, y, 1.0 / sizes[at], 1e-6)
     between = _between(y - first[0] - x @ first[1:], at, sizes)
     weights = 1.0 / (1.0 + (sizes[at] - 1) * between)
     if kind == "plain":
@@ -216,7 +215,7 @@ def score(error: np.ndarray, groups: np.ndarray, level: float = 0.90) -> dict[st
     whole = sums.sum(axis=0) / count.sum()
     means[:, 1], whole[1] = np.sqrt(means[:, 1]), np.sqrt(whole[1])
     ends = np.quantile(means, [(1 - level) / 2, (1 + level) / 2], axis=0)
-    out = {}
+    out: dict[str, float] = {}
     for k, name in enumerate(("MAE", "RMSE", "bias")):
         out |= {name: whole[k], f"{name} low": ends[0, k], f"{name} high": ends[1, k]}
     return out

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
+from typing import TypeAlias
 
 import numpy as np
 import pandas as pd
@@ -26,8 +27,10 @@ from gradekit.properties.fit.units import (
 )
 from gradekit.relations.declaration import CONDITIONS, Check, Linear
 
-__all__ = ["Tests", "conditions_of", "contents_of", "probe", "read_tests"]
+__all__ = ["Conditions", "Tests", "conditions_of", "contents_of", "probe", "read_tests"]
 
+#: Names of conditions, or the column or number of each.
+Conditions: TypeAlias = str | Iterable[str] | Mapping[str, str | float]
 _ENTRIES = {"grain_size_um": "grain_size_um^-0.5"}  # strength goes with d^-1/2
 _NOT_CONTENTS = frozenset({"Re", "Ag", "At"})  # yield strength and strains, in a table of tests
 _MOST = (("N", 2.0), ("C", 4.5), ("B", 1.0))  # wt%; a median above is of ppm
@@ -74,7 +77,7 @@ def read_tests(
     target: str,
     terms: Iterable[str] | None,
     groups: Given,
-    conditions: object,
+    conditions: Conditions,
     unit: str | None,
 ) -> Tests:
     """Read a table of tests and refuse what no regression should be made of.
@@ -182,13 +185,14 @@ def contents_of(frame: pd.DataFrame, measured: np.ndarray, notes: list) -> pd.Da
     return batch.reindex(labels).set_axis(frame.index)
 
 
-def conditions_of(frame: pd.DataFrame, conditions: object) -> tuple[dict, dict]:
+def conditions_of(frame: pd.DataFrame, conditions: Conditions) -> tuple[dict, dict]:
     """Return the column of each condition, and conditions given as one number."""
     if isinstance(conditions, str):
         conditions = [conditions]
-    pairs = {c: c for c in CONDITIONS if c in frame.columns}
+    pairs: dict[str, str | float] = {c: c for c in CONDITIONS if c in frame.columns}
     pairs |= conditions if isinstance(conditions, Mapping) else {c: c for c in conditions}
-    wanted, fixed = {}, {}
+    wanted: dict[str, str] = {}
+    fixed: dict[str, float] = {}
     for name, column in pairs.items():
         if name not in CONDITIONS:
             raise InputError("condition", ", ".join(CONDITIONS), name, nearest(name, CONDITIONS))
@@ -202,7 +206,8 @@ def conditions_of(frame: pd.DataFrame, conditions: object) -> tuple[dict, dict]:
 
 
 def _default_terms(values: dict, wanted: dict, measured: np.ndarray, notes: list) -> list[str]:
-    terms, idle = [], {}
+    terms: list[str] = []
+    idle: dict[str, list[str]] = {}
     for name, column in values.items():
         known = column[measured]
         varied = known[np.isfinite(known)]

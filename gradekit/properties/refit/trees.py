@@ -255,7 +255,7 @@ def grow(x: np.ndarray, y: np.ndarray) -> ExtraTreesRegressor:
 
 def _arrays(model) -> list[tuple[np.ndarray, ...]]:
     """Trees as rounded arrays: what the card will hold, so that scores belong to it."""
-    found = []
+    found: list[tuple[np.ndarray, ...]] = []
     for estimator in model.estimators_:
         tree = estimator.tree_
         leaf = tree.children_left < 0

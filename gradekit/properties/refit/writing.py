@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import json
+from typing import Any
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 __all__ = ["as_text", "short"]
 
@@ -14,8 +16,8 @@ def short(value: float, digits: int = 5) -> float:
     return float(f"{value:.{digits}g}")
 
 
-def shorts(values: object, digits: int = 5) -> list:
-    """Return an array as lists of such numbers."""
+def shorts(values: ArrayLike, digits: int = 5) -> Any:
+    """Return an array as lists of such numbers; one number as itself."""
     array = np.asarray(values, dtype=float)
     if array.ndim == 0:
         return short(float(array), digits)

@@ -105,7 +105,7 @@ def cooling(step: str, heats: pd.DataFrame, plant: Plant, kinds: pd.Series) -> l
     i = those_of(kinds, *AUSTENITIC)
     if len(i):
         span = rule("sensitises", _TABLE)
-        inside = (span.high - span.low) / rate
+        inside = (span.most - span.least) / rate
         carbon = column(heats, "C")[i]
         gaps = [
             "the times end at 0.08 % C" if c > 0.08 else gap

@@ -230,8 +230,8 @@ def _split(
     for element in heats.columns:
         content = heats[element].to_numpy(dtype=float)[:, None]
         if element == "N" and nitrogen == "saturated":
-            full = rule("nitrogen_ferrite", "strip_rules")
-            low = np.minimum(0.5 * (full.low + full.high), content) + 0.0 * share
+            full = rule("nitrogen_ferrite", "strip_rules").middle
+            low = np.minimum(full, content) + 0.0 * share
             with np.errstate(divide="ignore", invalid="ignore"):
                 poor["N"] = np.where(share < 1, (content - share * low) / (1 - share), np.nan)
             rich["N"] = low

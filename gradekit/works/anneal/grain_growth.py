@@ -64,5 +64,4 @@ def temperature_for_grain(start_um: Numbers, seconds: Numbers, largest_um: Numbe
 
 
 def _constants() -> tuple[float, float]:
-    energy = rule("grain_q", "strip_rules")
-    return rule("grain_k0", "strip_rules").low, 0.5 * (energy.low + energy.high)
+    return rule("grain_k0", "strip_rules").least, rule("grain_q", "strip_rules").middle

@@ -112,7 +112,7 @@ def usual_anneal(grade: str) -> pd.DataFrame:
     return rows[rows["grade"].str.lower() == str(grade).strip().lower()]
 
 
-def _used(heats: pd.DataFrame, plant: Plant, kinds: pd.Series, given: object) -> pd.Series:
+def _used(heats: pd.DataFrame, plant: Plant, kinds: pd.Series, given: Given) -> pd.Series:
     """Return the strip temperature at which grain and phases are judged."""
     if given is not None:
         return each_heat(given, heats, "anneal_C")
@@ -194,20 +194,20 @@ def _grain(heats, plant, kinds, used, lower, start, largest) -> list[Row]:
         STEP, "grain after the anneal", grain, high=most, unit="µm", beyond="caution",
         source="grain growth law", status="heuristic", gap=missing or gap,
         reason=[f"{seconds:.0f} s at {t:.0f} °C, the quickest pass; the energy is known to "
-                f"±{0.5 * (energy.high - energy.low):.0f} kJ/mol" for t in at],
+                f"±{0.5 * (energy.most - energy.least):.0f} kJ/mol" for t in at],
         beyond_reason="run quicker or cooler",
     )  # fmt: skip
     top = pd.Series(temperature_for_grain(d0, seconds, most), austenitic)
     upper = top.clip(upper=plant.get(_HOT, "C"))
     floor = lower.loc[austenitic].max(axis=1)
-    narrow = rule("anneal_narrow", _TABLE)
+    narrow = rule("anneal_narrow", _TABLE).least
     width = upper - floor
     status = "conflicting" if floor.notna().any() else "memory"
     return rows + judge(
         STEP, "width of the anneal window", width, low=0.0, unit="°C",
         source="solvus of M23C6 and sigma; grain growth law", status=status, gap=missing or gap,
-        near=pd.Series(np.where(width < narrow.low, f"narrow: furnaces hold ±{narrow.low / 2:g} "
-                                  "°C", ""), austenitic),
+        near=pd.Series(np.where(width < narrow, f"narrow: furnaces hold ±{narrow / 2:g} °C", ""),
+                       austenitic),
         reason=[f"from {a:.0f} °C, where the last phase dissolves, to {b:.0f} °C, by grain or "
                 "furnace" if np.isfinite(a) and np.isfinite(b) else ""
                 for a, b in zip(floor, upper, strict=True)],

@@ -7,6 +7,7 @@ import pandas as pd
 
 from gradekit.core.aliases import Given, HeatsLike
 from gradekit.core.flags import Flag
+from gradekit.core.verdicts import Verdict
 from gradekit.diagrams.solidification import Solidification
 from gradekit.families.kinds import CONDITION, MANGANESE, kinds_of
 from gradekit.heats.batch import as_batch
@@ -144,7 +145,7 @@ def _temperatures(heats: pd.DataFrame, plant: Plant, kinds: pd.Series) -> list[R
         gap=unknown(heats, "C", "Cr", "Ni", otherwise=gap), reason=reasons,
         beyond_reason="the forms differ by more than the window is wide",
     )  # fmt: skip
-    shared = pd.Series([min(t.high, hot) - max(t.low, cold) for t in trade], heats.index)
+    shared = pd.Series([min(t.most, hot) - max(t.least, cold) for t in trade], heats.index)
     rows += judge(
         STEP, "superheat of the caster", shared, low=0.0, unit="°C", beyond="caution",
         source=f"{usual.source}; {plant.cite(_HOT)}", status=usual.status, gap=gap,
@@ -175,6 +176,7 @@ def _first_phase(heats: pd.DataFrame, modes: Solidification) -> list[Row]:
     name = usual.map({True: "cr_ni_ratio_hammar", False: "cr_ni_ratio_schaeffler"})
     said = modes.modes.rename(columns=modes.titles).to_dict("index")
     rows = []
+    verdict: Verdict
     for heat, first in modes.first.items():
         words = "; ".join(f"{mode} by {title}" for title, mode in said[heat].items() if mode)
         if first == "disputed":
@@ -342,7 +344,7 @@ def _additions(heats: pd.DataFrame) -> list[Row]:
         rows += judge(
             STEP, "boron", boron["B"], high=help_.high, unit="wt%", beyond="caution",
             source=help_.source, status=help_.status,
-            reason=f"{1e4 * help_.low:.0f} to {1e4 * help_.high:.0f} ppm help hot working",
+            reason=f"{1e4 * help_.least:.0f} to {1e4 * help_.most:.0f} ppm help hot working",
             beyond_reason="low-melting borides",
         )  # fmt: skip
     machining = heats[column(heats, "S") >= _FREE_MACHINING]

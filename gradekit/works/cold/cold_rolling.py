@@ -26,7 +26,7 @@ from gradekit.works.cold.martensite import (
     reduction_for,
     strain_of,
 )
-from gradekit.works.plant import Plant, as_plant
+from gradekit.works.plant import Plant, PlantLike, as_plant
 from gradekit.works.rolling import equivalent_strain, roll
 from gradekit.works.row import Row
 from gradekit.works.step import judge, said_rows, unassessed
@@ -92,7 +92,7 @@ class ColdSchedule:
 
 
 def cold_schedule(
-    plant: object,
+    plant: PlantLike,
     entry_mm: float,
     exit_mm: float,
     *,
@@ -164,7 +164,7 @@ def _passes(
                              equivalent_strain(entry_mm, leave)), kind)  # fmt: skip
     done = roll(works.get(_WIDTH, "mm"), works.get(_RADIUS, "mm"), entry, leave, stress,
                 works.get(_MU, "1"))  # fmt: skip
-    share = rule("pass_heat", _TABLE).low
+    share = rule("pass_heat", _TABLE).least
     heating = share * 1e6 * stress * equivalent_strain(entry, leave) / _HEAT
     return {
         "entry_mm": entry, "exit_mm": leave, "reduction_pct": 100 * (1 - leave / entry),
@@ -244,8 +244,8 @@ def _mill(heats, plant: Plant, kinds, band, reduction, missing: str) -> list[Row
         STEP, "thickness out of the cold mill", leave, low=plant.get(_THIN, "mm"), unit="mm",
         source=plant.cite(_THIN), status="", gap=missing or plant.gap(_THIN),
     )  # fmt: skip
-    curves = {kind: hardening_curve(kind) for kind in dict.fromkeys(kinds)}
-    have = np.array([curves[kind] is not None for kind in kinds], dtype=bool)
+    curves = {kind: curve for kind in dict.fromkeys(kinds) if (curve := hardening_curve(kind))}
+    have = np.array([kind in curves for kind in kinds], dtype=bool)
     part = heats.index[have]
     rows += unassessed(
         STEP, "roll force", heats.index[~have], "no hardening curve of this family is at hand; "

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 import pandas as pd
 
@@ -64,7 +66,7 @@ def martensite(strain: Numbers, temperature_C: Numbers, md30_C: Numbers) -> np.n
 
 def _constants() -> tuple[float, float]:
     """Return the strain exponent and the slope with temperature, 1/°C."""
-    return tuple(rule(k, "strip_rules").low for k in ("martensite_b", "martensite_t"))
+    return rule("martensite_b", "strip_rules").least, rule("martensite_t", "strip_rules").least
 
 
 def kinetics() -> str:
@@ -87,7 +89,7 @@ def md30_forms(heats: pd.DataFrame, grain_size_astm: Given = None) -> pd.DataFra
     return evaluate_batch(heats, list(MD30_FORMS), **given).values
 
 
-def hardening_curve(kind: str) -> dict[str, object] | None:
+def hardening_curve(kind: str) -> dict[str, Any] | None:
     """Return k, n and e0 of a family's curve k (e0 + strain)^n, None where none is at hand."""
     return row_of_kind("hardening", kind)
 
@@ -108,6 +110,7 @@ def hardened(strain: Numbers, kind: str = "austenitic") -> np.ndarray:
     ([78.0, 652.0], 552.0)
     """
     curve = hardening_curve(kind)
+    assert curve is not None, kind
     return curve["k_mpa"] * (curve["e0"] + np.asarray(strain, dtype=float)) ** curve["n"]
 
 
@@ -120,6 +123,7 @@ def reduction_for(stress_MPa: Numbers) -> np.ndarray:
     [12.4, 26.9]
     """
     curve = hardening_curve("austenitic")
+    assert curve is not None
     k, n, e0 = (curve[x] for x in ("k_mpa", "n", "e0"))
     strain = (np.asarray(stress_MPa, dtype=float) / k) ** (1.0 / n) - e0
     return 100.0 * (1.0 - np.exp(-np.maximum(strain, 0.0)))

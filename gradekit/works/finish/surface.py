@@ -11,7 +11,7 @@ from functools import lru_cache
 import numpy as np
 import pandas as pd
 
-from gradekit.core.aliases import Given
+from gradekit.core.aliases import Given, Numbers
 from gradekit.core.errors import InputError, nearest
 from gradekit.core.sources import weakest
 from gradekit.families.kinds import (
@@ -65,7 +65,7 @@ def checks(
     ra_max_um: Given = None,
     cpt_needed_C: Given = None,
     coast_km: Given = None,
-    weld_mm: object = None,
+    weld_mm: Given = None,
 ) -> list[Row]:
     """Judge finish and surface of each heat; see `gradekit.works.step`."""
     kinds = families(heats, family)
@@ -119,7 +119,7 @@ def finish(code: str) -> pd.Series:
     return _finish(str(code)).copy()
 
 
-def weld_carbon(thickness_mm: object) -> np.ndarray:
+def weld_carbon(thickness_mm: Numbers) -> np.ndarray:
     """Return the most carbon that needs no anneal after welding, wt% (memory).
 
     Examples
@@ -188,7 +188,7 @@ def _rough(heats: pd.Index, row: pd.Series, most: pd.Series | None) -> list[Row]
     )  # fmt: skip
 
 
-def _pitting(heats: pd.DataFrame, coarse: pd.Series, needed: object) -> list[Row]:
+def _pitting(heats: pd.DataFrame, coarse: pd.Series, needed: Given) -> list[Row]:
     lost = rule("rough_ground", _TABLE)
     found = evaluate_batch(heats, "cpt_g48")
     value = found.values["cpt_g48"] - lost.low * (coarse > _ROUGH)
@@ -204,7 +204,7 @@ def _pitting(heats: pd.DataFrame, coarse: pd.Series, needed: object) -> list[Row
     )  # fmt: skip
 
 
-def _coast(heats: pd.DataFrame, coarse: pd.Series, coast: object) -> list[Row]:
+def _coast(heats: pd.DataFrame, coarse: pd.Series, coast: Given) -> list[Row]:
     check, reach = "tea staining near the coast", rule("tea_staining", _TABLE)
     if coast is None:
         return unassessed(STEP, check, heats.index, "coast_km is not given", unit="km")
@@ -228,7 +228,7 @@ def _passive(heats: pd.DataFrame) -> list[Row]:
     )  # fmt: skip
 
 
-def _weld(heats: pd.DataFrame, kinds: pd.Series, weld: object) -> list[Row]:
+def _weld(heats: pd.DataFrame, kinds: pd.Series, weld: Given) -> list[Row]:
     rows: list[Row] = []
     part = those_of(kinds, *AUSTENITIC)
     if len(part):

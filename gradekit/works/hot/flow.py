@@ -8,7 +8,7 @@ from functools import cache
 import numpy as np
 import pandas as pd
 
-from gradekit.core.aliases import Numbers
+from gradekit.core.aliases import Given, Numbers
 from gradekit.core.errors import InputError, nearest
 from gradekit.families.kinds import MANGANESE
 from gradekit.heats.columns import amount, each_heat
@@ -29,10 +29,10 @@ class Flow:
     `doubt` (what was borrowed), `gap` (why there is no value)."""
 
     name: str
-    q_kj_mol: float
-    alpha: float
-    n: float
-    a: float
+    q_kj_mol: float | np.ndarray
+    alpha: float | np.ndarray
+    n: float | np.ndarray
+    a: float | np.ndarray
     status: str
     doubt: str = ""
     gap: str = ""
@@ -84,7 +84,7 @@ def flow_stress(temperature_C: Numbers, rate_1_s: Numbers, steel: str = _BASE) -
     return _flow(steel, float(anchors.at[steel, "peak_1000c_1_mpa"])).stress(*numbers)
 
 
-def flow_of(heats: pd.DataFrame, kinds: pd.Series, peak_MPa: object = None) -> list[Flow]:
+def flow_of(heats: pd.DataFrame, kinds: pd.Series, peak_MPa: Given = None) -> list[Flow]:
     """Return the constants that serve each heat.
 
     Parameters
@@ -111,7 +111,7 @@ def flow_of(heats: pd.DataFrame, kinds: pd.Series, peak_MPa: object = None) -> l
         known = bool(np.isfinite(peak))
         if own is None:
             gap = "no constants of flow for this family"
-            found.append(Flow("", *[np.nan] * 4, "memory", gap=gap))
+            found.append(Flow("", np.nan, np.nan, np.nan, np.nan, "memory", gap=gap))
             continue
         anchor = peak if known else own["peak_1000c_1_mpa"]
         doubt = ""

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from functools import cache
 from itertools import compress
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -98,7 +99,7 @@ def softens_from(kind: str, molybdenum: float, niobium: float) -> Rule | None:
     return rule("recrystallises_316" if molybdenum >= 1.5 else "recrystallises_304", _TABLE)
 
 
-def oxide_in_steam(temperature_C: Numbers, hours: object) -> np.ndarray:
+def oxide_in_steam(temperature_C: Numbers, hours: Numbers) -> np.ndarray:
     """Return the weight gained by 304L in steam, mg/cm²; air gains far less.
 
     Notes
@@ -183,7 +184,7 @@ def _ferrite(heats: pd.DataFrame, plant: Plant, kinds: pd.Series) -> list[Row]:
     return rows + said_rows(STEP, check, ferritic, "ok", words, "family of the steel", "heuristic")
 
 
-def _mill(heats, plant: Plant, kinds: pd.Series, thick: pd.Series, peak: object) -> list[Row]:
+def _mill(heats, plant: Plant, kinds: pd.Series, thick: pd.Series, peak: Given) -> list[Row]:
     rows = judge(
         STEP, "thickness of the hot strip", thick, low=plant.get(_THIN, "mm"),
         high=plant.get(_THICK, "mm"), unit="mm", source=plant.cite(_THIN), status="",
@@ -207,7 +208,7 @@ def _mill(heats, plant: Plant, kinds: pd.Series, thick: pd.Series, peak: object)
     reason = [
         f"constants of {f.name}; peak stress and highest speed, an upper bound" for f in flows
     ]
-    common = dict(
+    common: dict[str, Any] = dict(
         source=f"hyperbolic sine with Zener-Hollomon, McQueen and Ryan; {plant.cite(*NEEDS)}",
         status=status, gap=gaps, doubts=[f.doubt for f in flows], reason=reason,
     )  # fmt: skip
@@ -224,8 +225,8 @@ def _mill(heats, plant: Plant, kinds: pd.Series, thick: pd.Series, peak: object)
 def _softening(heats, plant: Plant, kinds: pd.Series, window: pd.DataFrame) -> list[Row]:
     check = "last pass against recrystallisation between passes"
     mo, nb = (amount(heats, e) for e in ("Mo", "Nb"))
-    rules = [softens_from(*x) for x in zip(kinds, mo, nb, strict=True)]
-    have = np.array([r is not None for r in rules], dtype=bool)
+    each = [softens_from(*x) for x in zip(kinds, mo, nb, strict=True)]
+    have = np.array([r is not None for r in each], dtype=bool)
     rows = unassessed(
         STEP, check, heats.index[~have],
         "no temperature is published here for this family; needed: double-hit compression tests",
@@ -234,7 +235,7 @@ def _softening(heats, plant: Plant, kinds: pd.Series, window: pd.DataFrame) -> l
     known = heats.index[have]
     if not len(known):
         return rows
-    rules = [r for r in rules if r]
+    rules = [r for r in each if r]
     last = window["finish_min_c"][known].clip(lower=plant.get(_FINISH, "C"))
     return rows + judge(
         STEP, check, last, low=[r.low for r in rules], unit="°C", beyond="caution",
@@ -288,8 +289,9 @@ def _impurities(heats: pd.DataFrame, kinds: pd.Series) -> list[Row]:
     for element in ("S", "Pb", "Bi"):
         general = limits.get((element, "general"), np.nan)
         limit = [
-            limits.get((element, place.get(kind, place.get(kind.partition(", ")[0]))), general)
+            limits.get((element, place.get(kind) or place.get(family, "")), general)
             for kind in kinds
+            for family in [kind.partition(", ")[0]]
         ]
         sulphur = element == "S"
         like = "no figure for Cr-Mn-N steel; that of 304 serves" if sulphur else ""

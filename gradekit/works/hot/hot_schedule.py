@@ -14,7 +14,7 @@ from gradekit.core.markup import details, items, panel, table
 from gradekit.families.kinds import MANGANESE, kinds_of
 from gradekit.heats.batch import as_batch
 from gradekit.works.hot.flow import Flow, flow_of
-from gradekit.works.plant import Plant, as_plant
+from gradekit.works.plant import Plant, PlantLike, as_plant
 from gradekit.works.rolling import pass_strain_rate, roll
 from gradekit.works.tables import process_table
 
@@ -90,7 +90,7 @@ class HotSchedule:
 
 def hot_schedule(
     heat: HeatsLike,
-    plant: object,
+    plant: PlantLike,
     *,
     exit_mm: float | None = None,
     family: str | None = None,
@@ -182,7 +182,7 @@ def loads(flows: list[Flow], kinds: pd.Series, plant: Plant, exit_mm: pd.Series)
 @lru_cache(maxsize=256)
 def _load(flow: Flow, kind: str, limits: tuple, exit_mm: float) -> tuple:
     limit = dict(limits)
-    flows, kinds, exit_mm = [flow], pd.Series([kind]), [exit_mm]
+    flows, kinds = [flow], pd.Series([kind])
     count = max(int(limit["hot_mill.passes_max"]), 1)
     window = reheat_range(kinds)
     start = np.fmin(window["start_max_c"].to_numpy(float), limit["reheating.temperature_max"])
@@ -203,7 +203,7 @@ def _load(flow: Flow, kind: str, limits: tuple, exit_mm: float) -> tuple:
         share = np.array([
             np.exp(np.interp(np.log(target), np.log(thick[::-1]), np.log(own[::-1])))
             if np.isfinite(thick).all() else np.nan
-            for thick, own, target in zip(reached, tried, exit_mm, strict=True)
+            for thick, own, target in zip(reached, tried, [exit_mm], strict=True)
         ])  # fmt: skip
     thick = _walk(share[:, None], many, temperature, limit)
     entry, leave = thick[..., :-1], thick[..., 1:]

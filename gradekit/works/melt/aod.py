@@ -16,7 +16,7 @@ from gradekit.relations.topics import CATALOGUE
 from gradekit.works.melt.blow import Blow, blow
 from gradekit.works.melt.carbon import PREFERRED, chromium_burnt, in_balance
 from gradekit.works.melt.ladder import HOTTEST, VESSEL_PRESSURE, blow_down, gas_steps
-from gradekit.works.plant import Plant, as_plant
+from gradekit.works.plant import Plant, PlantLike, as_plant
 from gradekit.works.tables import rule
 
 __all__ = ["CAUTIONS", "NITROGEN_TOP", "Refining", "refine", "slag_share"]
@@ -31,7 +31,7 @@ CAUTIONS = (
     "The figures are estimates; the procedures of the plant and its licensed engineers decide.",
 )
 #: Nitrogen sets hold up to 1700 °C; a hotter vessel is judged there.
-NITROGEN_TOP = CATALOGUE["n_solubility_recommended"].ranges["temperature_C"][1]
+NITROGEN_TOP = float(CATALOGUE["n_solubility_recommended"].ranges["temperature_C"][1] or np.inf)
 
 
 @dataclass(frozen=True)
@@ -90,7 +90,7 @@ class Refining:
 
 def refine(
     heat: HeatsLike,
-    plant: object = None,
+    plant: PlantLike | None = None,
     *,
     carbon_start: float | None = None,
     silicon_start: float = 0.25,
@@ -158,16 +158,16 @@ def refine(
     grid = np.arange(1500.0, max(hottest, 1700.0) + 41.0, 10.0)
     repeated = pd.DataFrame([aim] * len(grid), index=pd.Index(grid, name="temperature_C"))
     kept = rule("chromium_yield")
-    lost = tuple(sorted(aim["Cr"] * 10.0 * (1.0 - y / 100.0) for y in (kept.low, kept.high)))
-    slag = rule("chromium_slag_ratio").low * aim["Cr"] * blown.slag / 100.0
+    least, most = sorted(aim["Cr"] * 10.0 * (1.0 - y / 100.0) for y in (kept.least, kept.most))
+    slag = rule("chromium_slag_ratio").least * aim["Cr"] * blown.slag / 100.0
     return Refining(
         heat=batch.index[0],
         path=_path(batch, works, ladder, carbon_start, hottest),
         band=in_balance(repeated, "C", temperature_C=grid, pCO_atm=float(ladder["pCO_atm"].min())),
         blow=blown,
-        chromium_lost=lost,
+        chromium_lost=(least, most),
         notes=(
-            f"{lost[0]:.1f} to {lost[1]:.1f} kg/t chromium is lost at yields of {kept.high:g} to "
+            f"{least:.1f} to {most:.1f} kg/t chromium is lost at yields of {kept.high:g} to "
             f"{kept.low:g} % (memory); equilibrium alone would leave {slag:.2f} kg/t in the slag",
             "kg chromium and manganese burnt: "
             + ("as given" if oxidised else "as in a worked example for 304, not of this heat"),
@@ -221,7 +221,7 @@ def slag_share(basicity: float) -> float:
 
 
 def _oxidised() -> dict[str, float]:
-    return {"Cr": rule("oxidised_chromium").low, "Mn": rule("oxidised_manganese").low}
+    return {"Cr": rule("oxidised_chromium").least, "Mn": rule("oxidised_manganese").least}
 
 
 def _start() -> dict[str, float]:

@@ -165,7 +165,7 @@ def least_burnt(
         share = np.where(np.isnan(held), np.nan, np.clip(share, 0.0, 1.0))
         wasted = (1.0 / share - 1.0) * oxygen_per_kg("C") / oxygen_per_kg("Cr")
     # 0 - 0 is 0, where -0 would show as -0
-    burnt = 0.0 - np.trapezoid(wasted, 10.0 * carbon, axis=-1)
+    burnt = 0.0 - np.asarray(np.trapezoid(wasted, 10.0 * carbon, axis=-1))
     return dict(zip(found, burnt, strict=True))
 
 
@@ -209,7 +209,8 @@ def _in_balance(name: str, space: dict, wanted: str, count: int) -> np.ndarray:
         ratio = value / here["pCO_atm"] if name == _SOLVED else here["C"] / value
         return direction * np.log(ratio)
 
-    return np.exp(root(above, *np.log(_ENDS[wanted]), count))
+    low, high = np.log(_ENDS[wanted])
+    return np.exp(root(above, low, high, count))
 
 
 def root(rising: Callable, low: float, high: float, count: int) -> np.ndarray:

@@ -6,18 +6,25 @@ The charge itself is computed in `gradekit.works.melt.cheapest`, where the cauti
 from __future__ import annotations
 
 from functools import cache
+from typing import Any
 
 import numpy as np
 import pandas as pd
 
-from gradekit.core.aliases import HeatsLike
+from gradekit.core.aliases import Given, Label, TableLike
 from gradekit.core.errors import InputError
 from gradekit.core.sources import weakest
 from gradekit.heats.columns import column, each_heat, unknown
 from gradekit.works.aims import windows
 from gradekit.works.melt.charge_result import CAUTIONS, Charge
 from gradekit.works.melt.cheapest import charge
-from gradekit.works.melt.price_book import RESIDUALS, PriceBook, as_price_book, as_recoveries
+from gradekit.works.melt.price_book import (
+    RESIDUALS,
+    PriceBook,
+    PricesLike,
+    as_price_book,
+    as_recoveries,
+)
 from gradekit.works.plant import Plant
 from gradekit.works.row import Row
 from gradekit.works.step import judge, unassessed
@@ -43,9 +50,9 @@ def checks(
     heats: pd.DataFrame,
     plant: Plant,
     *,
-    prices: object = None,
-    recoveries: object = None,
-    scrap_share_min_pct: object = None,
+    prices: PricesLike | None = None,
+    recoveries: TableLike | None = None,
+    scrap_share_min_pct: Given = None,
 ) -> list[Row]:
     """Judge the charge of each heat; see `gradekit.works.step`."""
     rows = _residuals(heats, "of the analysis")
@@ -81,12 +88,12 @@ def checks(
     )  # fmt: skip
 
 
-def _aim(heat: pd.Series, scatter: pd.Series) -> dict[str, object]:
+def _aim(heat: pd.Series, scatter: pd.Series) -> dict[str, Any]:
     """Take a heat for an aim: residuals may be two standard deviations above, traces are not asked.
 
     Sulphur is the converter's business, and a trace is what it is.
     """
-    aim: dict[str, object] = {}
+    aim: dict[str, Any] = {}
     for element, content in heat.dropna().items():
         low, _ = windows({element: content}).loc[element]
         if np.isfinite(low):
@@ -103,7 +110,7 @@ def _charge(aim: dict, book: PriceBook, kept: pd.DataFrame, most: float) -> Char
         return str(error)
 
 
-def _exists(heat: HeatsLike, found: Charge | str, status: str) -> Row:
+def _exists(heat: Label, found: Charge | str, status: str) -> Row:
     if isinstance(found, str):
         return unassessed(STEP, "a charge exists", pd.Index([heat]), found)[0]
     silent = "; ".join(found.not_known)

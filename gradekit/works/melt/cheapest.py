@@ -13,10 +13,12 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from gradekit.core.aliases import HeatsLike, TableLike
 from gradekit.core.errors import InputError, nearest
 from gradekit.core.programme import infeasible_set, marginals, minimise, relax
 from gradekit.works.aims import carbon_end_of, known_or, stated, window_words, windows
 from gradekit.works.melt.charge_result import TONNE, Charge, no_charge, result_of
+from gradekit.works.melt.price_book import PricesLike
 from gradekit.works.melt.shop import Shop, make_shop, spent_metal, unasked
 
 __all__ = ["charge", "forecast"]
@@ -27,9 +29,9 @@ _NOTHING = 1e-7
 
 
 def charge(
-    aim: object,
-    prices: object,
-    recoveries: object,
+    aim: HeatsLike,
+    prices: PricesLike,
+    recoveries: TableLike,
     *,
     minimise: str = "cost",
     fixed: Mapping[str, float] | None = None,
@@ -103,7 +105,10 @@ def charge(
 
 
 def forecast(
-    mix: Mapping[str, float] | pd.Series, prices: object, recoveries: object, carbon: float = 0.0
+    mix: Mapping[str, float] | pd.Series,
+    prices: PricesLike,
+    recoveries: TableLike,
+    carbon: float = 0.0,
 ) -> pd.Series:
     """Return the steel that a given mix makes, wt%, with residuals.
 

@@ -7,6 +7,7 @@ the phase that solidifies first), built on a handful of published cases and no t
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import cast
 
 import numpy as np
 import pandas as pd
@@ -17,6 +18,7 @@ from gradekit.core.flags import Flag
 from gradekit.core.markup import details, items, number, panel, table
 from gradekit.heats.batch import as_batch
 from gradekit.heats.columns import amount, column, each_heat, unknown
+from gradekit.relations.declaration import Percent
 from gradekit.relations.evaluate import Result, evaluate_batch
 from gradekit.relations.topics import CATALOGUE
 from gradekit.relations.topics.works import AUSTENITE_FIRST, FERRITE_FIRST, SWITCH_FAST, SWITCH_SLOW
@@ -170,7 +172,7 @@ def pressure_against_bubbles(
         for solid in fraction_solid:
             if not 0 <= solid < 1:
                 raise InputError("fraction_solid", "from 0 up and below 1", solid)
-            liquid = column(batch, "N") / (1.0 - (1.0 - 0.5 * (k.low + k.high)) * solid)
+            liquid = column(batch, "N") / (1.0 - (1.0 - k.middle) * solid)
             found[f"{phase}, {solid:g} solid"] = (liquid / most) ** 2
     return pd.DataFrame(found)
 
@@ -184,7 +186,7 @@ def checks(heats: pd.DataFrame, plant: Plant, *, hydrogen_ppm: Given = None) -> 
     # Where slabs with pores are published, the factor is no better known than they lie apart.
     chromium = column(heats, "Cr")
     unsure = np.where((chromium >= 16) & (chromium <= 18.5), _PORED_SPREAD, 0.0)
-    error = forms.min(axis=1) * np.hypot(solubility.error.size / 100.0, unsure)
+    error = forms.min(axis=1) * np.hypot(cast(Percent, solubility.error).size / 100.0, unsure)
     rows = judge(
         STEP, "nitrogen that casts without pores", castable["low"], low=column(heats, "N"),
         forms=forms, unit="wt%", status="heuristic", error=error, doubts=doubts,
@@ -197,7 +199,7 @@ def checks(heats: pd.DataFrame, plant: Plant, *, hydrogen_ppm: Given = None) -> 
     return rows + _hydrogen(heats, hydrogen_ppm)
 
 
-def _solubility(batch: pd.DataFrame, temperature_C: float, pressure_atm: float) -> Result:
+def _solubility(batch: pd.DataFrame, temperature_C: Given, pressure_atm: float) -> Result:
     return evaluate_batch(
         batch, "nitrogen solubility", temperature_C=temperature_C, pN2_atm=pressure_atm
     )
@@ -300,7 +302,7 @@ def _buys(gains: np.ndarray, first: str) -> str:
 def _hydrogen(heats: pd.DataFrame, measured: Given) -> list[Row]:
     limit = rule("hydrogen")
     found = evaluate_batch(heats, "h_solubility_1963", temperature_C=TAPPING, pH2_atm=1.0)
-    held = (limit.high * 1e-4 / found.values["h_solubility_1963"]) ** 2
+    held = (limit.most * 1e-4 / found.values["h_solubility_1963"]) ** 2
     words = [
         f"{limit.high:g} ppm is in balance with {number(p, 2)} atm hydrogen at {TAPPING:.0f} °C"
         for p in held

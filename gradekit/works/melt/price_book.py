@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import partial
+from typing import TypeAlias
 
 import numpy as np
 import pandas as pd
@@ -15,7 +16,7 @@ from gradekit.core.errors import InputError, nearest, said
 from gradekit.core.markup import panel, small, table
 from gradekit.core.usertable import UserTable, user_table
 
-__all__ = ["PriceBook", "as_price_book", "as_recoveries"]
+__all__ = ["PriceBook", "PricesLike", "as_price_book", "as_recoveries"]
 
 _NEEDED = ("material", "kind", "price", "currency_unit", "price_basis")
 _GROSS, _CONTAINED = "per t gross", "per t contained"
@@ -55,6 +56,10 @@ class PriceBook:
         shown = self.materials.join((100.0 * self.contents).add_suffix(" wt%"))
         units = {"price": f"{self.currency} gross", "co2": "t/t", "stock": "kg/t"}
         return panel(table(shown, "Price book", units=units), small(self.note))
+
+
+#: Whatever `as_price_book` makes a price book of.
+PricesLike: TypeAlias = PriceBook | TableLike
 
 
 def as_price_book(source: TableLike) -> PriceBook:

@@ -10,6 +10,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
+from gradekit.core.aliases import Given
 from gradekit.core.flags import Flag
 from gradekit.heats.columns import column, each_heat, unknown
 from gradekit.relations.evaluate import evaluate_batch
@@ -40,7 +41,7 @@ _SOLUBILITY = "n_solubility_recommended"
 _FORMS = "equilibrium of Cr, C and CO by Hilty, Hilty-Kaveney, Itoh"
 
 
-def checks(heats: pd.DataFrame, plant: Plant, *, sulphur_start_pct: object = None) -> list[Row]:
+def checks(heats: pd.DataFrame, plant: Plant, *, sulphur_start_pct: Given = None) -> list[Row]:
     """Judge what the converter can do with each heat; see `gradekit.works.step`."""
     return [
         *_carbon(heats, plant),
@@ -101,7 +102,7 @@ def _burnt(heats: pd.DataFrame, plant: Plant, ladder: pd.DataFrame) -> pd.DataFr
     return pd.concat(parts)
 
 
-def _sulphur(heats: pd.DataFrame, plant: Plant, start: object) -> list[Row]:
+def _sulphur(heats: pd.DataFrame, plant: Plant, start: Given) -> list[Row]:
     reach = "converter.sulphur_min"
     sulphur = column(heats, "S")
     rows = judge(
@@ -117,13 +118,13 @@ def _sulphur(heats: pd.DataFrame, plant: Plant, start: object) -> list[Row]:
         return rows + unassessed(STEP, check, heats.index, needed, unit=unit)
     partition, basicity = rule("sulphur_partition"), plant.get("converter.basicity_max", "1")
     gap = plant.gap("converter.basicity_max")
-    if basicity < (least := rule("basicity_sulphur").low):
+    if basicity < (least := rule("basicity_sulphur").least):
         gap = f"the partition is known from basicity {least:g} up, the works reaches {basicity:g}"
     if gap:
         return rows + unassessed(STEP, check, heats.index, gap, unit=unit)
     slag = slag_share(basicity)
     before = each_heat(start, heats, "sulphur_start_pct")
-    worst, best = (before / (1.0 + k * slag) for k in (partition.low, partition.high))
+    worst, best = (before / (1.0 + k * slag) for k in (partition.least, partition.most))
     return rows + judge(
         STEP, check, worst, high=sulphur, unit=unit, beyond="caution", source=partition.source,
         status=partition.status, gap=unknown(heats, "S"),
@@ -144,7 +145,7 @@ def _nitrogen(heats: pd.DataFrame, plant: Plant) -> list[Row]:
 
 def _nitrogen_pressure(heats: pd.DataFrame, plant: Plant) -> list[Row]:
     stage = rule("nitrogen_stage")
-    at = 0.5 * (stage.low + stage.high)
+    at = stage.middle
     found = evaluate_batch(heats, "nitrogen solubility", temperature_C=at, pN2_atm=1.0)
     inside = (found.flags.to_numpy() & int(Flag.BELOW_RANGE | Flag.ABOVE_RANGE)) == 0
     usable = found.values.where(inside | (found.names == _SOLUBILITY))

@@ -7,8 +7,15 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
+from gradekit.core.aliases import TableLike
 from gradekit.core.errors import InputError
-from gradekit.works.melt.price_book import RESIDUALS, PriceBook, as_price_book, as_recoveries
+from gradekit.works.melt.price_book import (
+    RESIDUALS,
+    PriceBook,
+    PricesLike,
+    as_price_book,
+    as_recoveries,
+)
 
 __all__ = ["Shop", "make_shop", "spent_metal", "unasked"]
 
@@ -40,7 +47,7 @@ class Shop:
         return contents[element].to_numpy() if element in contents else np.zeros(len(contents))
 
 
-def make_shop(prices: object, recoveries: object) -> Shop:
+def make_shop(prices: PricesLike, recoveries: TableLike) -> Shop:
     """Read price book and recoveries and set where each material goes."""
     book, kept = as_price_book(prices), as_recoveries(recoveries)
     contents = book.contents.drop(columns="rest")

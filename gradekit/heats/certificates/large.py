@@ -1,0 +1,253 @@
+"""Large plain tables: the ordinary reader decides by their first rows, pandas reads the others."""
+
+from __future__ import annotations
+
+import codecs
+import csv
+import re
+from collections.abc import Callable
+from dataclasses import replace
+from itertools import zip_longest
+from typing import BinaryIO
+
+import numpy as np
+import pandas as pd
+from pandas.api.types import union_categoricals
+
+from gradekit.core.errors import InputError
+from gradekit.core.files import original_text
+from gradekit.core.numbers import column_sign
+from gradekit.core.reader import MOST_SIGNS, Line, decoded, looks_utf16
+from gradekit.heats.certificates.blocks import batch_of, is_unit_column
+from gradekit.heats.certificates.building import is_name_column
+from gradekit.heats.certificates.cells import clean_text, number_in
+from gradekit.heats.certificates.headers import column_element
+from gradekit.heats.certificates.layout import Block, blank, find_blocks, is_header
+from gradekit.heats.certificates.lines import delimiter_of, rows_of_text, spoken_line
+from gradekit.heats.certificates.rowkinds import Part, kind_column, means_no_heat
+from gradekit.heats.notes import Journal
+
+__all__ = ["NotPlain", "read_plain"]
+
+_HEAD = 64_000
+_CHUNK = 8_000_000
+_ROWS = 50_000
+#: So many rows decide the encoding, the separator and which way round the table stands.
+_DECIDING = 200
+_SYMBOL = re.compile(r"[A-Z][A-Za-z]?(?:\s?\+\s?[A-Z][a-z])?(?=[\s:=<≤]|$)")
+
+
+class NotPlain(Exception):
+    """Somewhere the table is laid out in a way that only the ordinary reader understands."""
+
+
+def read_plain(file: BinaryIO, source: str) -> pd.DataFrame:
+    """Read a table of one row of headers and one heat a row, as the ordinary reader would.
+
+    Parameters
+    ----------
+    file : binary file at its beginning
+    source : str
+        Name of the file for messages.
+
+    Raises
+    ------
+    NotPlain
+        With the reason and its place in words; nothing of the file has been taken then.
+    InputError
+        A cell that the ordinary reader refuses, with its place.
+    """
+    head = file.read(_HEAD)
+    head = head[: head.rfind(b"\n") + 1]
+    if looks_utf16(head[:400]) or head.lstrip()[:1] in (b"{", b"["):
+        raise NotPlain("it is no text in UTF-8 or cp1252")
+    remarks: list[str] = []
+    journal = Journal()
+    try:
+        text = decoded(head, source)
+        sep = delimiter_of(text)
+        lines = rows_of_text(text, source, remarks)
+        blocks, titles = find_blocks(lines, source, journal)
+    except InputError as error:
+        raise NotPlain(f"its first rows are not understood: {error}") from None
+    if len(lines) <= _DECIDING or len(sep) > 1 or sep == " " or remarks or journal.remarks:
+        raise NotPlain("its first rows are those of no plain table")
+    block = blocks[0]
+    header = block.header
+    elements = [h.element for h in map(column_element, header) if h]
+    if len(blocks) > 1 or block.turned or not block.rows or "Fe" in elements or not elements:
+        raise NotPlain("its first rows are those of no plain table")
+    first = block.rows[0][0]
+    width = len(lines[first])
+    if width < max(2, len(header)) or any(map(is_unit_column, header)):
+        raise NotPlain("its first rows are those of no plain table")
+    if sum(line.lines for line in lines[:first] if line) != sum(map(bool, lines[:first])):
+        raise NotPlain("a cell of its titles runs over several lines")
+    encoding, marks, parted = _survey(file, source, sep, first)
+    name_at = next((i for i, h in enumerate(header) if is_name_column(h)), None)
+    file.seek(0)
+    # Categories that pandas reads itself may be numbers, and '0.00' is a bound where '0' is none.
+    columns: list[list] = [[] for _ in range(width)]
+    try:
+        for chunk in pd.read_csv(
+            file,
+            sep=sep,
+            encoding=encoding,
+            header=None,
+            names=range(width),
+            skiprows=first,
+            dtype=object,
+            na_filter=False,
+            skip_blank_lines=False,
+            quoting=csv.QUOTE_MINIMAL if marks else csv.QUOTE_NONE,
+            chunksize=_ROWS,
+        ):
+            for i, pieces in enumerate(columns):
+                cells = chunk[i].to_numpy()
+                pieces += cells.tolist() if i == name_at else [pd.Categorical.from_codes(
+                    *pd.factorize(cells))]  # fmt: skip
+    except (pd.errors.ParserError, UnicodeDecodeError) as error:
+        raise NotPlain(str(error)) from None
+    names = None if name_at is None else [*map(_name, columns[name_at])]
+    frame = pd.DataFrame(
+        {i: union_categoricals(c) for i, c in enumerate(columns) if i != name_at}, copy=False
+    )
+    del columns
+    if parted != len(frame) * (width - 1):
+        raise NotPlain(f"some row does not have {width} cells")
+    for i in frame:
+        texts = [str(original_text(c)) for c in frame[i].cat.categories]
+        if len(set(texts)) < len(texts) or max(map(len, texts)) > MOST_SIGNS:
+            raise NotPlain(f"cells of column {i + 1} are guarded or too long")
+        frame[i] = frame[i].cat.rename_categories(texts)
+    if names and max(map(len, names)) > MOST_SIGNS:
+        raise NotPlain("a name is too long")
+    names = names or [None] * len(frame)
+    part = _Columns(block, name_at, names, frame, first)
+    _check(part, sep)
+    texts = (
+        number_in(c)
+        for i, title in enumerate(header)
+        if column_element(title)
+        for c in frame[i].iloc[:5000].unique()
+    )
+    return batch_of([part], column_sign(texts), titles, {}, journal, source)
+
+
+def _name(cell: str) -> str:
+    plain = cell.isprintable() and "'" not in cell
+    return cell.strip() if plain else clean_text(str(original_text(cell)))
+
+
+class _Columns(Part):
+    """The heats of a large table, whose cells stand in columns of a frame."""
+
+    def __init__(
+        self, block: Block, name_at: int | None, names: list, frame: pd.DataFrame, first: int
+    ):
+        super().__init__(block, name_at, None, [], names, [""] * len(frame))
+        self.frame, self.first = frame, first
+
+    @property
+    def numbers(self) -> range:
+        return range(self.first, self.first + len(self.frame))
+
+    def cells(self, i: int) -> pd.Series:
+        return self.frame[i]
+
+
+def _survey(file: BinaryIO, source: str, sep: str, first: int) -> tuple[str, int, int]:
+    """Return the encoding, the quotation marks and how often cells are parted below a row."""
+    cell = re.compile(
+        rf'(?<![^{re.escape(sep)}\n])"[^"\r\n]*"(?=[{re.escape(sep)}\r\n]|\Z)'.encode()
+    )
+    utf8, encoding, marks, parted = codecs.getincrementaldecoder("utf-8")(), "utf-8-sig", 0, 0
+    file.seek(0)
+    while lines := file.readlines(_CHUNK):
+        chunk = b"".join(lines)
+        if b"\0" in chunk or chunk.count(b"\r") != chunk.count(b"\r\n"):
+            raise NotPlain("zeros or bare returns stand in it")
+        parted += chunk.count(sep.encode())
+        parted -= sum(line.count(sep.encode()) for line in lines[:first])
+        if b'"' in chunk:
+            quoted = cell.findall(chunk)
+            if chunk.count(b'"') != 2 * len(quoted):
+                raise NotPlain("a quotation mark stands in it that opens and closes no cell")
+            marks += len(quoted)
+            parted -= sum(q.count(sep.encode()) for q in quoted)
+        first = 0
+        if encoding != "cp1252":
+            try:
+                utf8.decode(chunk)
+            except UnicodeDecodeError:
+                encoding = "cp1252"
+    if encoding == "cp1252":
+        file.seek(0)
+        decoded(file.read(), source)  # refuses UTF-8 with a few damaged characters
+    return encoding, marks, parted
+
+
+def _check(part: _Columns, sep: str) -> None:
+    """Raise `NotPlain` where a row may be anything else than a heat of its own."""
+    frame, header, names = part.frame, part.block.header, part.names
+    texts = {i: frame[i].cat.categories for i in frame}
+    codes = {i: frame[i].cat.codes.to_numpy() for i in texts}
+
+    width = len(frame.columns) + (part.name_at is not None)
+
+    def rows(bad: np.ndarray, what: str) -> None:
+        if bad.any():
+            raise NotPlain(f"row {part.numbers[int(np.argmax(bad))] + 1} {what}")
+
+    def over(i: int, tell: Callable[[str], int]) -> np.ndarray:
+        return np.array([tell(t) for t in texts[i]])[codes[i]]
+
+    def strange(text: str) -> bool:
+        return blank(text) or text.lstrip()[:1] in "#-=|:+"
+
+    label = part.name_at or 0
+    rows(over(0, strange) if 0 in texts else _each(names, strange), "does not begin with a heat")
+    if label in texts:
+        rows(over(label, lambda t: means_no_heat(clean_text(t))), "is no heat")
+    else:
+        rows(
+            _each(names, lambda t: not t or (not t[-1].isdigit() and means_no_heat(t))),
+            "is no heat with a name",
+        )
+    for i in range(len(header), width):
+        rows(~over(i, blank), f"has more than {len(header)} cells")
+    empty = np.ones(len(frame), bool)
+    figures, symbols = np.zeros((2, len(frame)), np.int16)
+    for i in texts:
+        empty &= over(i, blank) if i != 0 or part.name_at is not None else True
+        figures += over(i, lambda t: t[:1] in "0123456789<" and bool(t))
+        symbols += over(i, lambda t: _symbols(t, sep)).astype(np.int16)
+    rows(empty, "has no analysis")
+    if part.name_at is not None:
+        figures += np.array([t[0] in "0123456789<" for t in names])
+        if re.search(_SYMBOL.pattern, "\n".join(names), re.M):
+            symbols += np.array([_symbols(t, sep) for t in names], np.int16)
+    for at in np.flatnonzero((2 * figures <= width) | (symbols > 1)):
+        row = [names[at] if i == part.name_at else frame[i].iat[at] for i in range(width)]
+        line = Line(row, sep.join(row))
+        try:
+            other = is_header(line, (), True) or spoken_line(line, part.numbers[at], "")
+        except InputError:
+            other = True
+        if other:
+            raise NotPlain(f"row {part.numbers[at] + 1} is a header or speaks in pairs")
+    cells = [texts.get(i, ["1"]) for i in range(len(header))]
+    if kind_column(replace(part.block, rows=list(enumerate(zip_longest(*cells))))) is not None:
+        raise NotPlain("a column tells the kind of each row")
+
+
+def _symbols(text: str, sep: str) -> int:
+    """Return how many elements with a content behind them a cell may begin."""
+    return sum(
+        (m.end() < len(text) or sep.isspace()) and column_element(m[0]) is not None
+        for m in _SYMBOL.finditer(text)
+    )
+
+
+def _each(texts: list[str], tell: Callable[[str], bool]) -> np.ndarray:
+    return np.fromiter(map(tell, texts), bool, len(texts))
