@@ -7,7 +7,9 @@ figure to judge a heat by. A sign is a reason to look into the books of that day
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from functools import cache
+from typing import cast
 
 import numpy as np
 import pandas as pd
@@ -161,9 +163,10 @@ def dates_of(heats: HeatsLike, dates: Given = None) -> pd.Series:
             raise InputError("dates", f"one of {list(told)}", dates)
         return _days(told[dates])
     if dates is not None:
-        if len(dates) != len(batch):
-            raise InputError("dates", f"one for each of {len(batch)} heats", said(str(len(dates))))
-        return pd.Series(pd.to_datetime(list(dates), errors="coerce"), index=batch.index)
+        each = list(cast(Sequence, dates))
+        if len(each) != len(batch):
+            raise InputError("dates", f"one for each of {len(batch)} heats", said(str(len(each))))
+        return pd.Series(pd.to_datetime(each, errors="coerce"), index=batch.index)
     for column in told:
         days = _days(told[column])
         if len(days) and days.notna().mean() >= 0.8:

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -261,7 +262,7 @@ def _build(part: Part, sign: str, units: dict[str, str], journal: Journal) -> pd
     return with_notes(batch, notes_of(batch) | own)
 
 
-def _give_units(part: Part, unit_at: int, header: list[str], columns: dict[int, list]) -> None:
+def _give_units(part: Part, unit_at: int, header: list[str], columns: Mapping[int, Any]) -> None:
     """Write the unit of each row behind its figures, where their column has none."""
     for row, (number, cells) in enumerate(part.rows):
         unit = plain_text(cell_at(cells, unit_at))
@@ -294,7 +295,7 @@ def _join(batches: list[pd.DataFrame], source: str) -> pd.DataFrame:
     return with_notes(whole, joined_notes(notes))
 
 
-def _add_results(about: dict, results: list[Part], heats: set, journal: Journal) -> None:
+def _add_results(about: dict, results: Sequence[Part], heats: set, journal: Journal) -> None:
     """Lay tables of test results alone beside the heats of the same name."""
     for part in results:
         count: Counter = Counter()

@@ -222,17 +222,17 @@ def parse_column(
             for row in map(int, by_size):
                 if row in marks:
                     marks[row] = parse_cell(marks[row], 1e-4)[1]
-            values = "value" if len(by_size) == 1 else "values"
+            plural = "value" if len(by_size) == 1 else "values"
             said_so.append(
-                f"{header.element}: {len(by_size)} {values} of a size that only ppm can have, "
+                f"{header.element}: {len(by_size)} {plural} of a size that only ppm can have, "
                 "read as ppm"
             )
     elif header.factor == 1e-4 and header.element in ("C", "N", "S"):
         small = int(np.sum((numbers > 0) & (numbers < 1e-4)))
         if small:
-            values = "value lies" if small == 1 else "values lie"
+            plural = "value lies" if small == 1 else "values lie"
             said_so.append(
-                f"{header.element}: {small} {values} below 1 ppm in a column of ppm; if per cent "
+                f"{header.element}: {small} {plural} below 1 ppm in a column of ppm; if per cent "
                 "is meant, correct the file"
             )
     return numbers, marks

@@ -81,7 +81,9 @@ def read_plain(file: BinaryIO, source: str) -> pd.DataFrame:
     width = len(lines[first])
     if width < max(2, len(header)) or any(map(is_unit_column, header)):
         raise NotPlain("its first rows are those of no plain table")
-    if sum(line.lines for line in lines[:first] if line) != sum(map(bool, lines[:first])):
+    if sum(getattr(line, "lines", 1) for line in lines[:first] if line) != sum(
+        map(bool, lines[:first])
+    ):
         raise NotPlain("a cell of its titles runs over several lines")
     encoding, marks, parted = _survey(file, source, sep, first)
     name_at = next((i for i, h in enumerate(header) if is_name_column(h)), None)
@@ -122,16 +124,16 @@ def read_plain(file: BinaryIO, source: str) -> pd.DataFrame:
         frame[i] = frame[i].cat.rename_categories(texts)
     if names and max(map(len, names)) > MOST_SIGNS:
         raise NotPlain("a name is too long")
-    names = names or [None] * len(frame)
-    part = _Columns(block, name_at, names, frame, first)
+    labels: list = names or [None] * len(frame)
+    part = _Columns(block, name_at, labels, frame, first)
     _check(part, sep)
-    texts = (
+    figures = (
         number_in(c)
         for i, title in enumerate(header)
         if column_element(title)
         for c in frame[i].iloc[:5000].unique()
     )
-    return batch_of([part], column_sign(texts), titles, {}, journal, source)
+    return batch_of([part], column_sign(figures), titles, {}, journal, source)
 
 
 def _name(cell: str) -> str:
