@@ -60,9 +60,9 @@ def show_in_notebooks(batch: pd.DataFrame) -> pd.DataFrame:
     """Have notebooks show the report below this batch, and return it."""
     notes = notes_of(batch)
     if notes and "IPython" in sys.modules:
-        notes["shape"] = batch.shape
         shell = sys.modules["IPython"].get_ipython()
         if shell is not None:
+            notes["shape"] = batch.shape
             pages = shell.display_formatter.formatters["text/html"]
             pages.for_type(pd.DataFrame, html_with_report)
     return batch

@@ -201,6 +201,9 @@ def _grid(table: pd.DataFrame) -> Iterator[list]:
             yield list(map(_text_or_number, row))
 
 
+_THOUSANDS = re.compile(r"\d{1,3}\.\d{3}")
+
+
 def _one_line(text: str) -> str:
     return clean_text(text) if not is_clean(text) else text
 
@@ -225,10 +228,17 @@ def _text_or_number(cell: Cell) -> str | float | None:
 def _csv(table: pd.DataFrame) -> bytes:
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
-    writer.writerows([inert_text(cell) for cell in row] for row in _grid(table))
+    writer.writerows([inert_text(_one_way(cell)) for cell in row] for row in _grid(table))
     text = out.getvalue()
     # With the mark a spreadsheet does not take UTF-8 for its own code page.
     return text.encode("utf-8" if text.isascii() else "utf-8-sig")
+
+
+def _one_way(cell: str | float | None) -> str | float | None:
+    """Return 4.793 as '4.7930': with three digits behind it a point may part thousands."""
+    if isinstance(cell, float) and cell >= 1 and _THOUSANDS.fullmatch(repr(cell)):
+        return f"{cell!r}0"
+    return cell
 
 
 def _records(table: pd.DataFrame) -> list[dict]:
