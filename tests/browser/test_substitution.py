@@ -62,7 +62,7 @@ def look(browser, path: Path, name: str) -> None:
     page.goto(path.as_uri())
     assert "instead of 1.4301" in page.get_by_role("heading", level=1).inner_text()
     assert page.get_by_role("img").count() == 3
-    assert page.get_by_role("heading", name="What was not assessed").is_visible()
+    assert page.get_by_role("heading", name="To be checked before use").is_visible()
     SHOTS.mkdir(exist_ok=True)
     page.screenshot(path=SHOTS / f"{name}.png", full_page=True)
     page.close()

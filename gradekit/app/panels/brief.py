@@ -175,7 +175,7 @@ class BriefExplorer(Panel):
             options=[*self._first.variables, *CATALOGUE.quantities(), *CATALOGUE, *CONDITIONS],
             description="Limit",
             ensure_option=False,
-            layout=widgets.Layout(width="auto"),
+            layout=widgets.Layout(width="auto", max_width="100%"),
         )
         more = self.button("What was not asked", self._more, "strength, pitting, rivals, route")
         beside = self.button(
@@ -188,8 +188,9 @@ class BriefExplorer(Panel):
         ]
         self._boxes = widgets.VBox()
         self._build(state)
-        row = widgets.Box([self._wanted, *buttons], layout=widgets.Layout(flex_flow="row wrap"))
-        last = widgets.Box([why, more, beside], layout=widgets.Layout(flex_flow="row wrap"))
+        wrapped = {"flex_flow": "row wrap", "overflow": "visible", "max_width": "100%"}
+        row = widgets.Box([self._wanted, *buttons], layout=widgets.Layout(**wrapped))
+        last = widgets.Box([why, more, beside], layout=widgets.Layout(**wrapped))
         self.lay([self._least, self._sure, self._errors, self._family, self._boxes, row, last])
 
     @property
