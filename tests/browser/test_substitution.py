@@ -97,6 +97,7 @@ def test_the_app_opens_on_it_without_code_and_nothing_leaves_the_machine(
     server = Server(command, tmp_path, jupyter_home(tmp_path), answers=f"/?token={TOKEN}")
     try:
         for width in (1280, 600):
+            shutil.rmtree(lab.folder / "notebooks" / "my-questions", ignore_errors=True)
             context = browser.new_context(viewport={"width": width, "height": 1000})
             context.set_default_timeout(60_000)
             page = context.new_page()

@@ -175,7 +175,7 @@ class BriefExplorer(Panel):
             options=[*self._first.variables, *CATALOGUE.quantities(), *CATALOGUE, *CONDITIONS],
             description="Limit",
             ensure_option=False,
-            layout=widgets.Layout(width="auto", max_width="100%"),
+            layout=widgets.Layout(width="auto", min_width="0", max_width="calc(100% - 8px)"),
         )
         more = self.button("What was not asked", self._more, "strength, pitting, rivals, route")
         beside = self.button(
@@ -186,9 +186,9 @@ class BriefExplorer(Panel):
             self.button("Add", lambda: self.add(self._wanted.value), "boxes for what is named"),
             self.button("Remove", lambda: self.remove(self._wanted.value), "take it out again"),
         ]
-        self._boxes = widgets.VBox()
+        self._boxes = widgets.VBox(layout=widgets.Layout(overflow="visible", width="100%"))
         self._build(state)
-        wrapped = {"flex_flow": "row wrap", "overflow": "visible", "max_width": "100%"}
+        wrapped = {"flex_flow": "row wrap", "overflow": "hidden", "max_width": "100%"}
         row = widgets.Box([self._wanted, *buttons], layout=widgets.Layout(**wrapped))
         last = widgets.Box([why, more, beside], layout=widgets.Layout(**wrapped))
         self.lay([self._least, self._sure, self._errors, self._family, self._boxes, row, last])
