@@ -29,6 +29,7 @@ from gradekit.properties.calibrate.correct import calibrate
 from gradekit.properties.calibrate.published import Calibration, moved_form
 from gradekit.relations.declaration import Relation
 from gradekit.relations.evaluate import evaluate
+from gradekit.relations.topics import CATALOGUE
 from gradekit.works.plant import PlantLike
 from gradekit.works.walk import assess_route
 
@@ -273,7 +274,7 @@ def _corrected(
     limits, notes = dict(brief.limits), []
     for name, column in targets.items():
         given: dict[str, Any] = {
-            c: v for c, v in brief.conditions.items() if c in _relation(name).conditions
+            c: v for c, v in brief.conditions.items() if c in CATALOGUE[name].conditions
         }
         own = calibrate(name, tests, column, groups, name=name, **given)
         assert isinstance(own, Calibration)
@@ -281,13 +282,6 @@ def _corrected(
         if name in limits:
             limits[own] = limits.pop(name)
     return replace(brief, limits=limits), notes
-
-
-def _relation(name: str) -> Relation:
-    from gradekit.relations.listing import resolve
-
-    (one,) = resolve(name)
-    return one
 
 
 def _beliefs(brief: Brief, start: Design, now: Design) -> tuple[dict[str, _Belief], float]:
@@ -376,7 +370,7 @@ def _redesigned(
         name = key.name if isinstance(key, Relation) else key
         if name in moved:
             offset, error = moved[str(name)]
-            base = key if isinstance(key, Relation) else _relation(str(name))
+            base = key if isinstance(key, Relation) else CATALOGUE[str(name)]
             changes = moved_form(base, offset) | {"error": error}
             limits[base.variant(base.name, **changes)] = span
         else:
