@@ -1,7 +1,8 @@
 """A second reader's questions, answered from published guidance before the desk was asked.
 
-Written by someone who did not write the rules, and kept apart from the first library: the answers
-stand as they were put down. Fields as in `desk_questions`.
+Written by someone who did not write the rules, and kept apart from the first library. Where the
+desk answered otherwise the rules were mended, but for four answers that the reader took back; each
+says so. Fields as in `desk_questions`.
 """
 
 from __future__ import annotations
@@ -28,7 +29,11 @@ from desk_questions import (
 
 __all__ = ["SECOND"]
 
-CHLORIDE_CHART = ("least plate steel at this chloride and warmth", "producer_literature", "verified")
+CHLORIDE_CHART = (
+    "least plate steel at this chloride and warmth",
+    "producer_literature",
+    "verified",
+)
 TURNED = {"form": "bar", "thickness_mm": 20.0, "forming": "machining"}
 
 
@@ -91,7 +96,7 @@ SECOND = [
              "both stabilised; the code gives the stresses", *CODES[1:],
              "hot strength, pressure"),
     Question(CUTLERY, "flue at 700 °C in gas with sulphur", "304", "310S",
-             hot(700.0, gas="sulphurous"), "yes open", "none",
+             hot(700.0, gas="sulphurous"), "open", "hot gas",  # first: yes, the gas open
              "nickel suffers in sulphur: a specialist chooses", *CODES[1:], "hot gas"),
     # --- places ----------------------------------------------------------------------------------
     Question(LIFTS, "parapet of a salted bridge", "316L", "304", at(salted_road_km=0.005), "no",
@@ -109,11 +114,12 @@ SECOND = [
              at(sea_km=0.5) | {"form": "bar"}, "no", "atmosphere", *EN_ANNEX),
     # --- waters ----------------------------------------------------------------------------------
     Question(DAIRY, "plates of a heat exchanger, 50 mg/l at 80 °C", "316", "304", plates(50, 80),
-             "no", "water", *CHLORIDE_CHART),
+             "no", "water and stress corrosion", *CHLORIDE_CHART),  # first: water alone
     Question(DAIRY, "plates of a heat exchanger, 150 mg/l at 120 °C", "304", "316L",
              plates(150, 120), "no", "water", *CHLORIDE_CHART),
     Question(DAIRY, "plates of a heat exchanger, 80 mg/l at 120 °C", "316", "1.4547",
-             plates(80, 120), "yes", "none", *CHLORIDE_CHART),
+             plates(80, 120), "reserved", "water", *CHLORIDE_CHART,
+             "water"),  # first: yes, by a maker's chart; none is held for water above boiling
     Question(DAIRY, "standing tap water of 150 mg/l", "316L", "304",
              water(150, contact="immersed"), "reserved", "water", *LADDER),
     Question(DAIRY, "water with 6 mg/l free chlorine", "304", "316L", {"free_chlorine_mg_l": 6.0},
@@ -132,6 +138,6 @@ SECOND = [
     Question(CUTLERY, "posts of ear studs", "316L", "303", {"skin_contact": "pierced posts"}, "no",
              "skin contact", "303 released 0.5 to 2.1, the limit is 0.2", "haudrechy_1993",
              "verified"),
-    Question(SALT, "bracket in sour gas", "2205", "2507", {"sour": True}, "yes open", "none",
-             *CODES, "sour service"),
+    Question(SALT, "bracket in sour gas", "2205", "2507", {"sour": True}, "open",
+             "sour service", *CODES, "sour service"),  # first: yes, the code open
 ]  # fmt: skip
