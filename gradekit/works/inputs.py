@@ -177,11 +177,9 @@ def inputs(path: PathLike, **instead: Any) -> Inputs:
     if (asked := values.get("present_grade")) and found_windows(asked) is None:
         what = f"{place.name}, present_grade"
         raise InputError(what, "a grade that a standard names", asked, likely_meant(asked))
-    own = Inputs(
-        **{key: _existing(place, key, told.get(key, "")) for key in _FILES if key != "heats"},
-        heats=_existing(place, "heats", told.get("heats") or "heats.csv") or Path(),
-        **values,
-    )
+    told.setdefault("heats", "heats.csv")
+    files: dict[str, Any] = {key: _existing(place, key, told.get(key)) for key in _FILES}
+    own = Inputs(**files, **values)
     if not own.brief and own.present_grade:
         leanest = {"bounds": {}, "within": own.present_grade, "minimise": "nickel"}
         own = replace(own, brief=leanest | {"name": f"the leanest {own.present_grade}"})
@@ -194,9 +192,11 @@ def inputs(path: PathLike, **instead: Any) -> Inputs:
 
 
 def _existing(place: Path, key: str, name: Any) -> Path | None:
-    if name in ("", None):
-        return None
     what = f"{place.name}, {key}"
+    if name in ("", None):
+        if key == "heats":
+            raise InputError(what, "the name of a file", NOTHING)
+        return None
     if not isinstance(name, (str, Path)):
         raise InputError(what, "the name of a file, or '' for none", name)
     found = place.parent / name
