@@ -97,11 +97,14 @@ class Comparison:
         rows, now = [], {f.criterion: f for f in self.baseline}
         for name, found in self.findings.items():
             poorest = worst((f.verdict for f in found), assessed=True)
+            asked = next((f for f in found if self._is_the_question(f)), None)
+            if asked is not None and poorest in ("ok", "caution"):
+                poorest = "not assessed"
             # a stable order: the first that is the candidate's own weakness, else the first
-            first = min(
+            first = asked if poorest == "not assessed" and asked is not None else min(
                 (f for f in found if f.verdict == poorest),
                 key=lambda f: no_worse(f, now.get(f.criterion)),
-            )
+            )  # fmt: skip
             if poorest == "caution" and no_worse(first, now.get(first.criterion)):
                 # no caution of its own: what nobody could assess of air and water decides
                 first = next((f for f in found if f.verdict == "not assessed"
@@ -123,6 +126,13 @@ class Comparison:
                 }
             )
         return pd.DataFrame(rows).set_index("grade")
+
+    def _is_the_question(self, finding: Finding) -> bool:
+        """Whether an open point is what was asked for, so that nothing else answers it."""
+        s = self.service
+        alone = s.water == "none" and s.atmosphere is None and not s.dry_heat
+        named = ("hot gas", "sour service", *(("chemicals",) if alone else ()))
+        return finding.verdict == "not assessed" and finding.criterion in named
 
     @cached_property
     def figures(self) -> pd.DataFrame:

@@ -34,8 +34,8 @@ _EASIER = "less chloride, cooler water, no crevices"
 
 def water(steel: Candidate, service: Service) -> Finding | None:
     """Chloride in supply water, heat exchangers and seawater."""
-    if service.water == "none":
-        return None
+    if service.water == "none" or service.contact == "atmosphere":
+        return None  # in the atmosphere no water stands: the class of the place decides
     if service.water == "seawater":
         return _seawater(steel, service)
     if service.chloride_mg_l is None:
@@ -71,6 +71,8 @@ def _chloride(steel: Candidate, service: Service) -> Finding:
         reach = f"{most:g}" if sure == most else f"{sure:g} to {most:g}"
         why = f"{chloride:g} against {reach} mg/l for {own['steels']}, in crevices at ambient"
         source, status, shown = own["source"], own["status"], most
+        if service.contact == "flowing" and sure < most:
+            sure, why = most, f"{why}; flowing water lays down no deposits: the upper one counts"
     else:
         base = _between_the_steels(steel) if own is None else log10(float(own["high"]))
         if base is None:
@@ -227,7 +229,8 @@ def cracking(steel: Candidate, service: Service) -> Finding | None:
     """Chloride stress-corrosion cracking in water and above pools."""
     pool = service.atmosphere is not None and service.atmosphere.pool != "no"
     salt = bool(service.chloride_mg_l) or service.water == "seawater"
-    if not (pool or (service.water != "none" and salt)):
+    wet = salt and service.water != "none" and service.contact != "atmosphere"
+    if not (pool or wet):
         return None
     if steel.family in ("martensitic", "precipitation-hardening"):
         return Finding(
@@ -239,7 +242,7 @@ def cracking(steel: Candidate, service: Service) -> Finding | None:
     found = []
     if pool:
         found.append(_pool_cracking(steel, service, ordinary))
-    if service.water != "none" and salt:
+    if wet:
         found.append(_wet_cracking(steel, service, ordinary))
     return min(found, key=lambda f: VERDICTS.index(f.verdict))
 
@@ -249,6 +252,12 @@ def _pool_cracking(steel: Candidate, service: Service, ordinary: bool) -> Findin
     heat = float(row["value"])
     there = air(steel, service)
     covered = there is not None and there.verdict == "ok"
+    if ordinary and covered and not service.load_bearing:
+        return Finding(
+            "stress corrosion", "ok", f"the class list covers it where it is cleaned; under load, "
+            f"as a hanger or a fastener, it cracks from about {heat:g} °C", None, heat, "°C",
+            row["source"], "conflicting",
+        )  # fmt: skip
     if ordinary:
         barred = service.load_bearing and not covered
         why = f"above indoor pools ordinary austenitic steel cracks from about {heat:g} °C"
@@ -285,11 +294,16 @@ def _wet_cracking(steel: Candidate, service: Service, ordinary: bool) -> Finding
     row = _cases("stress corrosion")[1]
     tested = float(row["low"])
     if steel.family == "duplex":
-        above = heat > tested
+        # the test dried drops of sea water: water that never dries and keeps the limit of pits is
+        # what duplex steel is taken for
+        found = water(steel, service) if _never_dry(service) else None
+        above = heat > tested and not (found is not None and found.verdict == "ok")
+        wet = heat > tested and not above
+        held = "; here it never dries and keeps the limit of pits" if wet else ""
         return Finding(
             "stress corrosion", "caution" if above else "ok",
             f"{heat:g} °C against {tested:g} to {float(row['high']):g} °C, where duplex steel "
-            f"{row['meaning']}", heat, tested, "°C", row["source"], "conflicting",
+            f"{row['meaning']}{held}", heat, tested, "°C", row["source"], "conflicting",
             "a cooler wall, no evaporation, a test" if above else "",
         )  # fmt: skip
     # nothing was read that names a ceiling: up to boiling it is the accepted answer to cracking
@@ -304,7 +318,7 @@ def _wet_cracking(steel: Candidate, service: Service, ordinary: bool) -> Finding
 
 def _never_dry(service: Service) -> bool:
     """Whether the water neither dries on the steel nor boils there."""
-    wetted = service.contact == "immersed or flowing"
+    wetted = service.contact in ("immersed", "flowing")
     return wetted and service.water_temperature_C <= judged("chloride_hottest")
 
 

@@ -11,13 +11,52 @@ from gradekit.service.finding import Finding
 from gradekit.service.needs import Service
 from gradekit.service.tables import judged, judgement, number, rows
 
-__all__ = ["codes", "finish", "food", "forming", "magnetism", "skin", "strength", "temper"]
+__all__ = [
+    "codes", "finish", "food", "forming", "machining", "magnetism", "product_form", "skin",
+    "strength", "temper",
+]  # fmt: skip
+
+
+def product_form(steel: Candidate, service: Service) -> Finding | None:
+    """Castings have grades of their own, which are not rolled."""
+    cast = service.form == "casting"
+    if steel.how != "casting" and not cast:
+        return None
+    source, status = "casting standards (ASTM A351, EN 10283)", "memory"
+    if steel.how == "casting" and cast:
+        return Finding("product form", "ok", f"{steel.name} is a casting grade", source=source)
+    if not cast:
+        return Finding(
+            "product form", "stop", f"{steel.name} is a casting grade: it is not made as "
+            f"{service.form}", source=source, status=status,
+            remedy=f"the wrought grade {steel.number}, or a casting",
+        )  # fmt: skip
+    if steel.is_heat:
+        return Finding(
+            "product form", "not assessed", "whether the heat was made for casting is not told",
+            source=source, status=status, remedy="the casting standard of the order",
+        )  # fmt: skip
+    there = [
+        r["name"] for r in rows("other_names", "grades")
+        if r["number"] == steel.number and r["how"] == "casting"
+    ]  # fmt: skip
+    return Finding(
+        "product form", "stop", f"{steel.title} is a wrought grade; a casting is ordered as a "
+        "casting grade", source=source, status=status,
+        remedy=" or ".join(there) if there else "a casting grade, named by a foundry",
+    )  # fmt: skip
 
 
 def strength(steel: Candidate, reference: Candidate, service: Service) -> Finding | None:
     """Minimum proof strength of the form and thickness, against the reference."""
     if service.temper:
         return None  # the temper decides the strength, not the annealed minimum
+    if service.form == "casting":
+        return Finding(
+            "proof strength", "not assessed", f"no minimum of castings is held for {steel.name}",
+            source="casting standards (ASTM A351, EN 10283)", status="memory",
+            remedy="the minimum of the casting standard",
+        )  # fmt: skip
     own = steel.properties(service.form, service.thickness_mm)
     theirs = reference.properties(service.form, service.thickness_mm)
     size = f"{service.form}, {service.thickness_mm:g} mm"
@@ -41,7 +80,11 @@ def strength(steel: Candidate, reference: Candidate, service: Service) -> Findin
     got, asked = own["rp02"], theirs["rp02"]
     reason, status = f"minimum Rp0.2 {got:g} against {asked:g} MPa ({size})", own["status"]
     verdict: Verdict = "ok"
-    if got < asked:
+    hot = service.temperature_max_C
+    creeps = hot is not None and hot > judged("creeps_from")
+    if got < asked and creeps and not (service.load_bearing or service.pressure):
+        reason += f"; at {hot:g} °C creep decides, not this minimum"
+    elif got < asked:
         # how short is too short is no standard's word but ours
         margin = judged("proof_margin")
         carries = service.load_bearing or service.pressure
@@ -87,7 +130,7 @@ def _ours(less: str) -> str:
 
 def forming(steel: Candidate, reference: Candidate, service: Service) -> Finding | None:
     """Elongation as the measure of stretch; delayed cracking where austenite is not stable."""
-    if service.forming == "none":
+    if service.forming in ("none", "machining"):
         return None
     own = steel.properties(service.form, service.thickness_mm) or {}
     theirs = reference.properties(service.form, service.thickness_mm) or {}
@@ -111,8 +154,9 @@ def forming(steel: Candidate, reference: Candidate, service: Service) -> Finding
         )
     elif loss > 0:
         reason += f" for {service.forming}; {_ours(f'{most:g} points')}"
-    if not bends and steel.family == "ferritic" and verdict == "stop":
-        reason += "; ferritic steel draws well but stretches little, so the shape decides"
+    if service.forming == "deep drawing" and steel.family == "ferritic" and verdict == "stop":
+        verdict, status = "caution", "memory"
+        reason += "; ferritic steel is drawn as deep but stretches little, so the shape decides"
     if not bends and steel.md30 is not None:
         low, high = steel.md30
         if high > judged("stable_md30") and steel.manganese_type:
@@ -126,6 +170,29 @@ def forming(steel: Candidate, reference: Candidate, service: Service) -> Finding
         "forming", verdict, reason, got, asked, "%", own["standard"], status,
         "" if verdict == "ok" else "a shallower shape, an intermediate anneal, a drawing trial",
     )  # fmt: skip
+
+
+def machining(steel: Candidate, reference: Candidate, service: Service) -> Finding | None:
+    """How a steel turns beside the present grade, by its kind."""
+    if service.forming != "machining":
+        return None
+    own, now = (_machined(s) for s in (steel, reference))
+    got, asked = float(own["rank"]), float(now["rank"])
+    verdict: Verdict = "ok" if got >= asked else "caution"
+    reason = f"{own['why']} (rank {got:g} of 5 by kind, the present grade {asked:g})"
+    return Finding(
+        "machining", verdict, reason, got, asked, "rank", own["source"], own["status"],
+        "" if verdict == "ok" else "sulphur held at 0.015 to 0.030 % in the order, other tools and "
+        "speeds",
+    )  # fmt: skip
+
+
+def _machined(steel: Candidate) -> dict[str, str]:
+    if steel.free_machining:
+        return rows("machinability")[0]
+    kinds = (steel.family, steel.detailed_family)
+    return next(r for r in rows("machinability") if any(k.startswith(r["kind"]) for k in kinds)
+                or r["kind"] in steel.detailed_family)  # fmt: skip
 
 
 def magnetism(steel: Candidate, service: Service) -> Finding | None:
