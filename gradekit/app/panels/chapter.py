@@ -15,8 +15,8 @@ from gradekit.app.widgets.panel import Panel
 from gradekit.core.aliases import HeatsLike
 from gradekit.core.errors import InputError, said
 from gradekit.heats.batch import as_batch
+from gradekit.lessons.scenes.frame import Play, Scene
 from gradekit.lessons.scenes.plays import play
-from gradekit.lessons.scenes.scene import Play, Scene
 from gradekit.lessons.steels import STEELS
 
 __all__ = ["ChapterExplorer", "chapter_explorer"]

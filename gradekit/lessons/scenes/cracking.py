@@ -9,7 +9,7 @@ import pandas as pd
 
 from gradekit.core.markup import number
 from gradekit.diagrams.criteria import criteria, limits
-from gradekit.lessons.scenes.scene import Play, Scene
+from gradekit.lessons.scenes.frame import Play, Scene
 from gradekit.pictures.freezing import freezing_modes
 from gradekit.pictures.graph import Graph
 from gradekit.pictures.marks import Mark

@@ -9,7 +9,7 @@ import pandas as pd
 
 from gradekit.core.markup import number
 from gradekit.diagrams.criteria import limits
-from gradekit.lessons.scenes.scene import Play, Scene
+from gradekit.lessons.scenes.frame import Play, Scene
 from gradekit.lessons.slips import linear
 from gradekit.pictures.graph import Graph
 from gradekit.pictures.marks import Mark

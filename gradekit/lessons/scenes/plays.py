@@ -15,7 +15,7 @@ from gradekit.lessons.scenes import (
     strain,
     two_phases,
 )
-from gradekit.lessons.scenes.scene import Play, Scene
+from gradekit.lessons.scenes.frame import Play, Scene
 
 __all__ = ["PLAYS", "play", "scene"]
 

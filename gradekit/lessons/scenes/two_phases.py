@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from gradekit.core.markup import number
-from gradekit.lessons.scenes.scene import Play, Scene, Slot
+from gradekit.lessons.scenes.frame import Play, Scene, Slot
 from gradekit.lessons.slips import linear
 from gradekit.pictures.graph import Graph
 from gradekit.pictures.style import COLOURS, INK, QUIET
