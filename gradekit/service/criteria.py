@@ -5,21 +5,25 @@ from __future__ import annotations
 from dataclasses import replace
 
 from gradekit.core.verdicts import Verdict
-from gradekit.service import corrosion, temperature, waters, working
+from gradekit.service import chosen, corrosion, cracking, temperature, waters, working
 from gradekit.service.candidate import Candidate
 from gradekit.service.finding import Finding
 from gradekit.service.needs import Service
 
-__all__ = ["ORDER", "answered_directly", "findings"]
+__all__ = ["CHOSEN_FOR", "ORDER", "answered_directly", "findings", "left_open"]
 
 # Criteria in the order in which the first shortfall decides.
 ORDER = (
-    "dual certification", "product form", "temper", "heat", "hot gas", "atmosphere", "water",
-    "free chlorine", "stress corrosion", "weld", "warm in marine air", "cold", "magnetism",
-    "skin contact", "finish", "pitting index", "proof strength", "forming", "chemicals",
-    "food contact", "hot strength", "pressure", "sour service", "load bearing",
+    "dual certification", "product form", "hardness", "temper", "machinability", "heat", "hot gas",
+    "atmosphere", "water", "free chlorine", "stress corrosion", "weld", "warm in marine air",
+    "cold", "magnetism", "skin contact", "finish", "pitting index", "proof strength", "forming",
+    "chemicals", "food contact", "hot strength", "pressure", "sour service", "load bearing",
 )  # fmt: skip
+#: What a grade is bought for: open, it outweighs a caution elsewhere.
+CHOSEN_FOR = ("hardness", "temper", "machinability", "heat")
 _DIRECT = ("atmosphere", "water")
+#: What is looked at although nobody asked for it; every other criterion was named by the question.
+_UNASKED = ("product form", "pitting index", "proof strength")
 
 
 def findings(steel: Candidate, reference: Candidate, service: Service) -> list[Finding]:
@@ -29,19 +33,21 @@ def findings(steel: Candidate, reference: Candidate, service: Service) -> list[F
         corrosion.air(steel, service),
         waters.water(steel, service),
         waters.chlorine(steel, service),
-        waters.cracking(steel, service),
-        waters.hot_coast(steel, service),
+        cracking.cracking(steel, service),
+        cracking.hot_coast(steel, service),
         corrosion.weld(steel, service),
         corrosion.chemicals(steel, service),
-        None if service.dry_heat else corrosion.pitting_index(steel, reference),
+        None if service.nothing_wets else corrosion.pitting_index(steel, reference),
         working.strength(steel, reference, service),
         working.forming(steel, reference, service),
         working.magnetism(steel, service),
-        temperature.heat(steel, service),
+        temperature.heat(steel, service) or chosen.heat(steel, reference),
         temperature.cold(steel, service),
         temperature.hot_strength(steel, service),
         temperature.hot_gas(steel, service),
-        working.temper(steel, service),
+        chosen.hardness(steel, reference, service),
+        chosen.machinability(steel, reference),
+        chosen.temper(steel, reference, service),
         working.finish(steel, service),
         working.skin(steel, service),
         working.food(steel, service),
@@ -70,6 +76,11 @@ def dual(steel: Candidate) -> Finding | None:
         source="limits of both grades", status=steel.status,
         remedy="one of the two alone" if shut else "",
     )  # fmt: skip
+
+
+def left_open(found: list[Finding]) -> list[Finding]:
+    """The criteria that the question named and nobody assessed: none of them may end in an ok."""
+    return [f for f in found if f.verdict == "not assessed" and f.criterion not in _UNASKED]
 
 
 def answered_directly(found: list[Finding]) -> bool:

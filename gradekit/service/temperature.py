@@ -55,7 +55,12 @@ def heat(steel: Candidate, service: Service) -> Finding | None:
     return Finding(
         "heat", verdict, f"{hot:g} °C against {reach} °C for continuous service in air{warn}", hot,
         low, "°C", own["source"], own["status"],
-        "" if verdict == "ok" else "a heat-resisting grade",
+        "" if verdict == "ok" else "; ".join(filter(None, (
+            "a grade with a higher scaling temperature" if near else "",
+            "an austenitic grade" if brittle else "",
+            "no blows and no load while cold, or a grade with less chromium" if brittles else "",
+            "a stabilised or low-carbon grade" if carbides else "",
+        ))),
     )  # fmt: skip
 
 
@@ -93,15 +98,21 @@ def cold(steel: Candidate, service: Service) -> Finding | None:
 def hot_strength(steel: Candidate, service: Service) -> Finding | None:
     """Proof strength at temperature and creep: the design code assesses them."""
     hot = service.temperature_max_C
-    creeps = hot is not None and hot > judged("creeps_from")
+    if hot is None:
+        return None
+    # the family that creeps from lower temperatures is the weaker one when hot
+    begins = judged("creeps_from" if steel.family == "austenitic" else "creeps_from_ferrite")
+    creeps = hot > begins
     loaded = service.pressure or service.load_bearing
-    if not creeps and not (loaded and hot is not None and hot > judged("hot_strength_from")):
+    if not creeps and not (loaded and hot > judged("hot_strength_from")):
         return None
     what = "creep and scaling" if creeps else "proof strength at temperature"
+    weak = "" if steel.family == "austenitic" or not creeps else (
+        f"; {steel.family} steel creeps much faster than austenitic steel")  # fmt: skip
     return Finding(
         "hot strength", "not assessed",
         f"{what} at {hot:g} °C: assessed by the design code, whose tables give the strength of "
-        f"{steel.title}", hot, unit="°C", source="design codes", status="",
+        f"{steel.title}{weak}", hot, begins, unit="°C", source="design codes", status="",
         remedy="the strength at temperature from the material standard of the code",
     )  # fmt: skip
 
