@@ -48,6 +48,7 @@ _FORMS = {
     "tube": ("tube", "W/S"),
     "wire": ("wire",),
     "spring strip": ("C strip", "sheet", "flat", "C/H/P"),
+    "casting": ("casting",),
 }
 
 
@@ -70,6 +71,8 @@ class Candidate:
         the grade speak of this steel.
     parts : tuple of Candidate
         The grades of a dual certification, such as 304/304L; else empty.
+    how : str
+        What the name that was asked for is to the grade: '' its own, 'near', 'casting', 'fastener'.
     """
 
     name: str
@@ -82,6 +85,7 @@ class Candidate:
     status: str = "memory"
     remarks: tuple[str, ...] = field(default=())
     parts: tuple[Candidate, ...] = ()
+    how: str = ""
 
     def __repr__(self) -> str:
         return f"Candidate {self.name}: {self.detailed_family}"
@@ -324,7 +328,10 @@ def _from_grade(name: str) -> Candidate:
     label = name if name == found.number else f"{name} ({found.number})"
     other = other_name(name)
     remarks = (_HOW[other["how"]].format(**other),) if other else ()
-    return Candidate(label, found, found.steel, least, most, status=status, remarks=remarks)
+    how = "" if other is None or other["how"] == "same" else other["how"]
+    return Candidate(
+        label, found, found.steel, least, most, status=status, remarks=remarks, how=how
+    )
 
 
 def _dual(name: str) -> Candidate:

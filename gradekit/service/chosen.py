@@ -1,4 +1,4 @@
-"""What the present grade was chosen for: hardness, machinability, a spring's temper, heat.
+"""What the present grade was chosen for: hardness, a spring's temper, heat.
 
 Each is a criterion as soon as the present grade is of the kind that is bought for it. No figure of
 composition answers most of them: then it is said to be open, and what is known of it.
@@ -14,7 +14,7 @@ from gradekit.service.finding import Finding
 from gradekit.service.needs import Service
 from gradekit.service.tables import rows
 
-__all__ = ["hardness", "heat", "machinability", "temper"]
+__all__ = ["hardness", "heat", "temper"]
 
 #: Words of the customer that ask for hardness.
 _HARD = re.compile(r"\bhard(ness|en\w*)?\b|\bedge|\bblade|\bwear\b|härt|verschlei", re.I)
@@ -49,24 +49,6 @@ def hardness(steel: Candidate, reference: Candidate, service: Service) -> Findin
         f"no hardness after heat treatment is held for {steel.title} and {reference.title}"
         + ("; its carbon may be lower, and it hardens less" if alike else ""),
         own, now, "% C", source, status, "the hardness asked for, and a trial of the treatment",
-    )  # fmt: skip
-
-
-def machinability(steel: Candidate, reference: Candidate) -> Finding | None:
-    """Free machining, where the present grade has it."""
-    if not reference.free_machining:
-        return None
-    source, status = "trade practice: added sulphur", "memory"
-    sulphur = steel.most.get("S")
-    if steel.free_machining:
-        return Finding("machinability", "ok", "free-machining as well", steel.least.get("S"), None,
-                       "% S", source, status)  # fmt: skip
-    return Finding(
-        "machinability", "not assessed",
-        f"{reference.title} is turned fast because of its sulphur, {steel.title} has no added "
-        "sulphur and is slower to machine; how much slower no figure held here tells",
-        sulphur, reference.least.get("S"), "% S", source, status,
-        "a machining trial; sulphur near the upper limit, or a melt treated for machining",
     )  # fmt: skip
 
 

@@ -97,8 +97,8 @@ class Comparison:
         rows, now = [], {f.criterion: f for f in self.baseline}
         for name, found in self.findings.items():
             poorest = worst((f.verdict for f in found), assessed=True)
-            met = poorest == "ok"
             opened = self._open(found, poorest, now)
+            met = poorest == "ok" and not any(f.criterion in self._the_question for f in opened)
             if opened:
                 poorest = "not assessed"
             # a stable order: the first that is the candidate's own weakness, else the first
@@ -128,15 +128,25 @@ class Comparison:
             )
         return pd.DataFrame(rows).set_index("grade")
 
-    @staticmethod
-    def _open(found: list[Finding], poorest: Verdict, now: dict[str, Finding]) -> list[Finding]:
-        """The open points that decide: what was named and nobody assessed never ends in an ok, and
-        what the present grade was chosen for outweighs a caution elsewhere."""
+    def _open(
+        self, found: list[Finding], poorest: Verdict, now: dict[str, Finding]
+    ) -> list[Finding]:
+        """The open points that decide: what was named and nobody assessed never ends in an ok; what
+        was asked for before all, or what the present grade was chosen for, outweighs a caution."""
+        if poorest not in ("ok", "caution"):
+            return []
         opened = left_open(found)
-        if poorest == "caution":
-            return [f for f in opened if f.criterion in CHOSEN_FOR
-                    and not no_worse(f, now.get(f.criterion))]  # fmt: skip
-        return opened if poorest == "ok" else []
+        first = [f for f in opened if f.criterion in self._the_question] or [
+            f for f in opened if f.criterion in CHOSEN_FOR and not no_worse(f, now.get(f.criterion))
+        ]
+        return first or (opened if poorest == "ok" else [])
+
+    @property
+    def _the_question(self) -> tuple[str, ...]:
+        """Criteria that are what was asked for, so that nothing else answers it."""
+        s = self.service
+        alone = s.water == "none" and s.atmosphere is None and not s.dry_heat
+        return ("hot gas", "sour service", *(("chemicals",) if alone else ()))
 
     @cached_property
     def figures(self) -> pd.DataFrame:

@@ -24,7 +24,8 @@ __all__ = ["cracking", "hot_coast"]
 def cracking(steel: Candidate, service: Service) -> Finding | None:
     """Chloride stress-corrosion cracking in water and above pools."""
     pool = service.atmosphere is not None and service.atmosphere.pool != "no"
-    if not pool and service.water == "none":
+    wet = service.water != "none" and service.contact != "atmosphere"
+    if not (pool or wet):
         return None
     if steel.family in ("martensitic", "precipitation-hardening"):
         return Finding(
@@ -36,7 +37,7 @@ def cracking(steel: Candidate, service: Service) -> Finding | None:
     found = []
     if pool:
         found.append(_pool_cracking(steel, service, ordinary))
-    if service.water != "none":
+    if wet:
         found.append(_wet_cracking(steel, service, ordinary))
     return min(found, key=lambda f: VERDICTS.index(f.verdict))
 
@@ -46,6 +47,12 @@ def _pool_cracking(steel: Candidate, service: Service, ordinary: bool) -> Findin
     heat = float(row["value"])
     there = air(steel, service)
     covered = there is not None and there.verdict == "ok"
+    if ordinary and covered and not service.load_bearing:
+        return Finding(
+            "stress corrosion", "ok", f"the class list covers it where it is cleaned; under load, "
+            f"as a hanger or a fastener, it cracks from about {heat:g} °C", None, heat, "°C",
+            row["source"], "conflicting",
+        )  # fmt: skip
     if ordinary:
         barred = service.load_bearing and not covered
         why = f"above indoor pools ordinary austenitic steel cracks from about {heat:g} °C"
@@ -61,7 +68,7 @@ def _pool_cracking(steel: Candidate, service: Service, ordinary: bool) -> Findin
 
 def _wet_cracking(steel: Candidate, service: Service, ordinary: bool) -> Finding:
     """Both must come together: the heat at which a family cracks, and chloride that starts it."""
-    hot, salty = _by_heat(steel, service, ordinary), _by_chloride(steel, service)
+    hot, salty = _by_heat(steel, service, ordinary), _by_chloride(steel, service, ordinary)
     if salty is None or hot.verdict == "ok":
         unknown = salty is None and hot.verdict != "ok"
         more = "; the chloride of the water is not given" if unknown else ""
@@ -109,7 +116,7 @@ def _by_heat(steel: Candidate, service: Service, ordinary: bool) -> Finding:
     )  # fmt: skip
 
 
-def _by_chloride(steel: Candidate, service: Service) -> Finding | None:
+def _by_chloride(steel: Candidate, service: Service, ordinary: bool) -> Finding | None:
     """Cracks start from pits: the limits of pits in this water, less what drying concentrates.
 
     None where the chloride is not known.
@@ -125,18 +132,22 @@ def _by_chloride(steel: Candidate, service: Service) -> Finding | None:
     sure, most = max(b[0] for b in bands), max(b[1] for b in bands)
     many, least = judged("dries_most"), judged("dries_least")
     dries = service.contact == "splashed and drying"
-    # the water line, a warm wall: some of it dries anywhere, and under deposits much
-    up = many if dries or service.water == "heat exchanger" else least
+    # the water line of a tank dries, which is enough for ordinary austenitic steel
+    up = least if service.contact == "immersed" and ordinary else 1.0
+    if dries or service.water == "heat exchanger":  # under deposits, too
+        up = many
+    elif service.contact == "rinsed and dried":
+        up = least
     down = least if dries else 1.0
     sure, most = sure / up, most / down
     verdict: Verdict = "ok" if chloride <= sure else "caution" if chloride <= most else "stop"
     if verdict == "ok" and service.water_temperature_C > hottest:
         verdict = "caution"  # it boils in gaps
+    drying = f"drying concentrates up to {up:g} times; " if up > 1.0 else ""
     return Finding(
         "stress corrosion", verdict,
         f"{chloride:g} mg/l chloride against {digits(sure, 2)} to {digits(most, 2)} mg/l, where "
-        f"the pits begin from which it cracks; drying concentrates up to {up:g} times; a working "
-        "rule of this library",
+        f"the pits begin from which it cracks; {drying}a working rule of this library",
         chloride, float(f"{most:.2g}"), SALT, judgement("chloride_factor")["source"], "heuristic",
         "" if verdict == "ok" else "less chloride, a cooler wall, no drying on the steel",
     )  # fmt: skip

@@ -34,8 +34,8 @@ _EASIER = "less chloride, cooler water, no crevices"
 
 def water(steel: Candidate, service: Service) -> Finding | None:
     """Chloride in supply water, heat exchangers and seawater."""
-    if service.water == "none":
-        return None
+    if service.water == "none" or service.contact == "atmosphere":
+        return None  # in the atmosphere no water stands: the class of the place decides
     if service.water == "seawater":
         return _seawater(steel, service)
     if service.chloride_mg_l is None:
@@ -73,9 +73,12 @@ def _chloride(steel: Candidate, service: Service) -> Finding:
                        "a crevice test in this water")  # fmt: skip
     sure, most, changed = band
     if own is not None and not changed:
-        reach = f"{most:g}" if sure == most else f"{sure:g} to {most:g}"
+        low = float(own["low"])
+        reach = f"{most:g}" if low == most else f"{low:g} to {most:g}"
         why = f"{chloride:g} against {reach} mg/l for {own['steels']}, in crevices at ambient"
         source, status, shown = own["source"], own["status"], most
+        if service.contact == "flowing" and float(own["low"]) < most:
+            why += "; flowing water lays down no deposits: the upper one counts"
     else:
         shown = float(f"{most:.2g}")
         parts = "; ".join([f"as {own['steels']}" if own else "by its pitting index", *changed])
@@ -108,7 +111,9 @@ def chloride_band(
     if own is not None:
         warmed = -sum(v for k, v in changed.items() if k.startswith(_WARMER))
         grown = min(doubt, warmed) if len(changed) == (warmed > 0) else doubt
-        printed = log10(float(own["high"]) / float(own["low"]))
+        # flowing water lays down no deposits: the upper figure counts
+        flows = service.contact == "flowing"
+        printed = 0.0 if flows else log10(float(own["high"]) / float(own["low"]))
         under, over = max(printed, grown), grown
     return 10 ** (limit - under), 10 ** (limit + over), changed
 

@@ -11,13 +11,52 @@ from gradekit.service.finding import Finding
 from gradekit.service.needs import Service
 from gradekit.service.tables import judged, judgement, number, rows
 
-__all__ = ["codes", "finish", "food", "forming", "magnetism", "skin", "strength"]
+__all__ = [
+    "codes", "finish", "food", "forming", "machining", "magnetism", "product_form", "skin",
+    "strength",
+]  # fmt: skip
+
+
+def product_form(steel: Candidate, service: Service) -> Finding | None:
+    """Castings have grades of their own, which are not rolled."""
+    cast = service.form == "casting"
+    if steel.how != "casting" and not cast:
+        return None
+    source, status = "casting standards (ASTM A351, EN 10283)", "memory"
+    if steel.how == "casting" and cast:
+        return Finding("product form", "ok", f"{steel.name} is a casting grade", source=source)
+    if not cast:
+        return Finding(
+            "product form", "stop", f"{steel.name} is a casting grade: it is not made as "
+            f"{service.form}", source=source, status=status,
+            remedy=f"the wrought grade {steel.number}, or a casting",
+        )  # fmt: skip
+    if steel.is_heat:
+        return Finding(
+            "product form", "not assessed", "whether the heat was made for casting is not told",
+            source=source, status=status, remedy="the casting standard of the order",
+        )  # fmt: skip
+    there = [
+        r["name"] for r in rows("other_names", "grades")
+        if r["number"] == steel.number and r["how"] == "casting"
+    ]  # fmt: skip
+    return Finding(
+        "product form", "stop", f"{steel.title} is a wrought grade; a casting is ordered as a "
+        "casting grade", source=source, status=status,
+        remedy=" or ".join(there) if there else "a casting grade, named by a foundry",
+    )  # fmt: skip
 
 
 def strength(steel: Candidate, reference: Candidate, service: Service) -> Finding | None:
     """Minimum proof strength of the form and thickness, against the reference."""
     if service.temper or service.form == "spring strip":
         return None  # the temper decides the strength, not the annealed minimum
+    if service.form == "casting":
+        return Finding(
+            "proof strength", "not assessed", f"no minimum of castings is held for {steel.name}",
+            source="casting standards (ASTM A351, EN 10283)", status="memory",
+            remedy="the minimum of the casting standard",
+        )  # fmt: skip
     own = steel.properties(service.form, service.thickness_mm)
     theirs = reference.properties(service.form, service.thickness_mm)
     size = f"{service.form}, {service.thickness_mm:g} mm"
@@ -41,7 +80,11 @@ def strength(steel: Candidate, reference: Candidate, service: Service) -> Findin
     got, asked = own["rp02"], theirs["rp02"]
     reason, status = f"minimum Rp0.2 {got:g} against {asked:g} MPa ({size})", own["status"]
     verdict: Verdict = "ok"
-    if got < asked:
+    hot = service.temperature_max_C
+    creeps = hot is not None and hot > judged("creeps_from")
+    if got < asked and creeps and not (service.load_bearing or service.pressure):
+        reason += f"; at {hot:g} °C creep decides, not this minimum"
+    elif got < asked:
         # how short is too short is no standard's word but ours
         margin = judged("proof_margin")
         carries = service.load_bearing or service.pressure
@@ -63,7 +106,7 @@ def _ours(less: str) -> str:
 
 def forming(steel: Candidate, reference: Candidate, service: Service) -> Finding | None:
     """Bending by elongation and radius; drawing by elongation, which tells stretch alone."""
-    if service.forming == "none":
+    if service.forming in ("none", "machining"):
         return None
     own = steel.properties(service.form, service.thickness_mm) or {}
     theirs = reference.properties(service.form, service.thickness_mm) or {}
@@ -76,7 +119,7 @@ def forming(steel: Candidate, reference: Candidate, service: Service) -> Finding
         )  # fmt: skip
     if service.forming == "bending":
         return _bending(own, now)
-    return _drawing(steel, reference, own, now)
+    return _drawing(steel, own, now, service.forming)
 
 
 def _bending(own: dict, now: float) -> Finding:
@@ -103,27 +146,21 @@ def _bending(own: dict, now: float) -> Finding:
     return Finding("forming", verdict, reason, got, asked, "%", own["standard"], status, remedy)
 
 
-def _drawing(steel: Candidate, reference: Candidate, own: dict, now: float) -> Finding:
+def _drawing(steel: Candidate, own: dict, now: float, how: str) -> Finding:
     got, rule = own["elongation"], judgement("draw_loss_most")
     loss, most = now - got, float(rule["value"])
     reason = f"minimum elongation {got:g} against {now:g} % of the present grade"
     status = weakest(own["status"], rule["status"]) if loss > 0 else own["status"]
-    if steel.family == "ferritic" != reference.family and loss > 0:
-        # it draws by its plastic strain ratio, of which nothing is held: no verdict by stretch
-        return Finding(
-            "forming", "not assessed",
-            f"{reason} tells how far it stretches, not how deep it draws: ferritic steel draws "
-            "about as deep and stretches much less, so the shape of the part decides; no drawing "
-            "ratio is held", got, now, "%", own["standard"], weakest(status, "memory"),
-            "a drawing trial of the shape; drawn without stretching, round corners, a stabilised "
-            "grade against ridging",
-        )  # fmt: skip
     verdict: Verdict = "ok" if loss <= 0 else ("caution" if loss <= most else "stop")
-    remedies = ["a shallower shape, an intermediate anneal, a drawing trial"]
+    remedies = []
     if loss > 0:
-        reason += f" for deep drawing; {_ours(f'{most:g} points')}"
-    else:
-        remedies = []
+        reason += f" for {how}; {_ours(f'{most:g} points')}"
+        remedies = ["a shallower shape, an intermediate anneal, a drawing trial"]
+    if how == "deep drawing" and steel.family == "ferritic" and verdict == "stop":
+        # elongation measures stretch; the strain ratio by which a cup is drawn is not held
+        verdict, status = "caution", "memory"
+        reason += "; ferritic steel is drawn as deep but stretches little, so the shape decides"
+        remedies = ["a drawing trial of the shape: drawn without stretching, round corners"]
     if steel.md30 is not None:
         low, high = steel.md30
         if high > judged("stable_md30") and steel.manganese_type:
@@ -136,6 +173,29 @@ def _drawing(steel: Candidate, reference: Candidate, own: dict, now: float) -> F
             remedies.append("a cup test for delayed cracking, an anneal soon after drawing")
     return Finding("forming", verdict, reason, got, now, "%", own["standard"], status,
                    "; ".join(remedies))  # fmt: skip
+
+
+def machining(steel: Candidate, reference: Candidate, service: Service) -> Finding | None:
+    """How a steel turns beside the present grade, by its kind."""
+    if service.forming != "machining" and not reference.free_machining:
+        return None  # a free-machining grade was chosen for it, whatever is asked
+    own, now = (_machined(s) for s in (steel, reference))
+    got, asked = float(own["rank"]), float(now["rank"])
+    verdict: Verdict = "ok" if got >= asked else "caution"
+    reason = f"{own['why']} (rank {got:g} of 5 by kind, the present grade {asked:g})"
+    return Finding(
+        "machining", verdict, reason, got, asked, "rank", own["source"], own["status"],
+        "" if verdict == "ok" else "sulphur held at 0.015 to 0.030 % in the order, other tools and "
+        "speeds",
+    )  # fmt: skip
+
+
+def _machined(steel: Candidate) -> dict[str, str]:
+    if steel.free_machining:
+        return rows("machinability")[0]
+    kinds = (steel.family, steel.detailed_family)
+    return next(r for r in rows("machinability") if any(k.startswith(r["kind"]) for k in kinds)
+                or r["kind"] in steel.detailed_family)  # fmt: skip
 
 
 def magnetism(steel: Candidate, service: Service) -> Finding | None:

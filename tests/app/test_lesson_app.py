@@ -15,7 +15,7 @@ from gradekit.app.views import live
 from gradekit.diagrams.dilution import weld
 from gradekit.lessons.chapters import CHAPTERS
 from gradekit.lessons.course_answers import STEELS
-from gradekit.lessons.exercise import mark
+from gradekit.lessons.marking import mark
 from gradekit.lessons.sets import TOPICS, exercise_set
 from gradekit.relations.explain import take_apart
 from gradekit.relations.topics import CATALOGUE
@@ -268,7 +268,7 @@ def test_the_teachers_page(tmp_path):
     papers, keys = page.split("Solutions of set 5")
     for exercise in exercise_set(6):
         assert f": {exercise.shown_answer}" in keys
-        if not exercise.in_words:
+        if exercise.form == "number":
             assert f": {exercise.shown_answer}" not in papers
     assert "https:" not in page and "<script" not in page
 

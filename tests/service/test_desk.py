@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 from desk_questions import QUESTIONS, Question
+from desk_second_reader import SECOND
 
 import gradekit as gk
 from gradekit.core.sources import STATUSES, bibliography
@@ -22,7 +23,7 @@ def named(question: Question) -> str:
     return f"{question.now} to {question.new}: {question.what}"
 
 
-@pytest.mark.parametrize("question", QUESTIONS, ids=named)
+@pytest.mark.parametrize("question", [*QUESTIONS, *SECOND], ids=named)
 def test_the_desk_gives_the_engineer_s_answer(question):
     found = gk.compare_grades(question.now, question.new, gk.Service(**question.service))
     row = found.decisive.iloc[0]
@@ -39,8 +40,9 @@ def test_the_desk_gives_the_engineer_s_answer(question):
 
 
 def test_the_library_of_questions_is_wide_and_every_answer_rests_on_something():
-    assert len(QUESTIONS) >= 60
-    assert {q.source for q in QUESTIONS} <= set(bibliography())
-    assert {q.status for q in QUESTIONS} <= set(STATUSES)
-    decided = {word for q in QUESTIONS for word in q.decisive.split("|")}
+    assert len(QUESTIONS) >= 60 and len(SECOND) >= 25
+    asked = [*QUESTIONS, *SECOND]
+    assert {q.source for q in asked} <= set(bibliography())
+    assert {q.status for q in asked} <= set(STATUSES)
+    decided = {word for q in asked for word in q.decisive.split("|")}
     assert len(decided) >= 14, decided

@@ -48,7 +48,7 @@ __all__ = ["BriefExplorer", "brief_explorer"]
 
 HEATS = 5_000
 SURE = (("no guard bands", None), ("80 %", 0.8), ("90 %", 0.9), ("95 %", 0.95), ("99 %", 0.99))
-LEAST = (("alloy cost", "cost"), ("nickel", "nickel"), ("CO2", "co2"))
+LEAST = (("cost", "cost"), ("nickel", "nickel"), ("CO2", "co2"))
 
 
 def brief_explorer(

@@ -7,6 +7,7 @@ import pandas as pd
 
 from gradekit.core.errors import InputError
 from gradekit.core.markup import Html, number, table, tag
+from gradekit.design.costing import TOTAL
 from gradekit.design.prices import COST
 from gradekit.design.result import Design
 from gradekit.properties.estimate.best import estimate
@@ -33,8 +34,10 @@ def cost_words(design: Design, start: Design) -> str:
     if design.prices is None:
         return words
     unit = design.prices.unit
-    if aim.key != COST:
-        words += f"; alloy cost {number(design.cost, 5)} {unit}"
+    if aim.key not in (COST, TOTAL):
+        words += f"; cost {number(design.cost, 5)} {unit}"
+    if design.problem.making:
+        words += f", of it making {number(design.making_cost, 3)}"
     if start.feasible:
         change = design.cost - start.cost
         sign = "+" if change > 0 else ""
@@ -120,7 +123,7 @@ def compared(kept: Design, now: Design) -> Html:
         values = design.aim.rename(lambda e: f"{e}, wt%")
         if design.feasible:
             if design.prices is not None:
-                values[f"alloy cost, {design.prices.unit}"] = design.cost
+                values[f"cost, {design.prices.unit}"] = design.cost
             if design.proof is not None:
                 values["heats that keep every limit, %"] = 100 * design.proof.all()[0]
         columns[name] = values
