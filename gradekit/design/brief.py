@@ -52,6 +52,7 @@ class Brief:
     minimise : str, mapping, Relation, or two of these
         'cost', 'nickel', 'co2', a relation's name, an expression, or weights per element. Of two,
         the first is least and the second decides a tie; `Design.front` gives the curve of both.
+        A screening takes three as well.
     conditions : mapping, optional
         Conditions that the relations need, such as {'grain_size_astm': 7}.
     stay_in_range : bool
@@ -142,11 +143,11 @@ class Brief:
 
     @cached_property
     def objectives(self) -> tuple[Quantity, ...]:
-        """What is to be least: one quantity, or two."""
+        """What is to be least: one quantity, two, or three for a screening."""
         several = isinstance(self.minimise, (list, tuple))
         aims = tuple(map(objective, self.minimise if several else [self.minimise]))
-        if not 1 <= len(aims) <= 2:
-            raise InputError("minimise", "one aim or two", self.minimise)
+        if not 1 <= len(aims) <= 3:
+            raise InputError("minimise", "one aim, two or three", self.minimise)
         return aims
 
     def but(self, **changes: Any) -> Brief:

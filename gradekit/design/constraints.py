@@ -162,7 +162,7 @@ class _Maker:
             least = row.least_wt_pct if low == 0 and high > row.least_wt_pct else None
             most = None if row.element in self.brief.bounds else _end(row.most_wt_pct)
             most = most if most and low < most < high else None
-            origin = f"what a melt shop reaches ({row.status}): {row.note}"
+            origin = f"typical limit of a melt shop ({row.status}): {row.note}"
             self.add(Quantity(row.element, {}), (least, most), "melt", origin)
 
     def add_ranges(self, relation: Relation) -> None:

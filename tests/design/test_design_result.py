@@ -38,7 +38,7 @@ def works():
         (dict(within="1.9999"), "EN number"),
         (dict(minimise="kost"), "nearest cost"),
         (dict(minimise={}), "at least one weight"),
-        (dict(minimise=("cost", "nickel", "co2")), "one aim or two"),
+        (dict(minimise=("cost", "nickel", "co2", "cost")), "one aim, two or three"),
         (dict(conditions={"grain": 7}), "nearest grain_size"),
         (dict(robust_over="all"), "'spread' or None"),
     ],
@@ -47,6 +47,12 @@ def test_a_wrong_brief_is_refused_at_once(given, words):
     bounds = {"Cr": (16, 20), "Ni": (1, 8), "C": 0.05, "N": (0, 0.2), "Mo": (0, 1)}
     with pytest.raises(gk.InputError, match=words):
         gk.Brief(**({"bounds": bounds, "minimise": "nickel"} | given))
+
+
+def test_three_aims_are_for_a_screening():
+    three = gk.Brief({"Cr": (16, 20), "Ni": (1, 8)}, minimise=({"Ni": 1.0}, {"Cr": 1.0}, "nickel"))
+    with pytest.raises(gk.InputError, match=r"gk\.screen takes three"):
+        gk.design_grade(three)
 
 
 @pytest.mark.parametrize(
