@@ -114,7 +114,7 @@ def test_the_ferrite_factor_and_its_structure():
     steel = STEELS["17Cr ferritic"]
     scene = gk.lessons.scene("families", steel)
     factor = gk.evaluate(steel, "ferrite_factor_kaltenhauser_1971").values.iloc[0, 0]
-    assert scene.table["for ferrite"].sum() == pytest.approx(factor)
+    assert scene.table["for ferrite, as % Cr"].sum() == pytest.approx(factor)
     x, y = mark(scene.figure[0], Graph((10, 26), (0, 10), "", ""), "this steel")
     assert x - y == pytest.approx(factor, abs=0.2)
     assert "net of martensite" in scene.figure[1].get("aria-label")
@@ -183,7 +183,7 @@ def test_molybdenum_or_nitrogen():
     assert where == pytest.approx((steel["Mo"], steel["N"]), abs=0.01)
     for name in ("pren_16n", "pren_30n"):
         row = scene.table.loc[CATALOGUE[name].title]
-        swapped = steel | {"Mo": 0.0, "N": row["N without any Mo"]}
+        swapped = steel | {"Mo": 0.0, "N": row["N without any Mo, %"]}
         read = gk.evaluate([steel, swapped], [name, "n_margin_castable"]).values
         assert (
             read[name].iloc[0] == pytest.approx(read[name].iloc[1]) == pytest.approx(row["index"])

@@ -49,7 +49,7 @@ def chapter_explorer(chapter: str, steel: HeatsLike = None) -> ChapterExplorer:
     >>> panel = chapter_explorer("martensite")
     >>> panel.conditions.enter("temperature_C", "80")
     >>> panel.spoken(panel.state)[:23]
-    'After 40 % at 80 °C: 3.'
+    'After 20 % at 80 °C: 0.'
     """
     made = play(chapter)
     batch = as_batch(STEELS[made.steel] if steel is None else steel)

@@ -59,9 +59,8 @@ def look(steel: pd.DataFrame, numbers: Mapping[str, float]) -> Scene:
         if known else "The factor needs chromium, nickel, carbon and nitrogen."
     )  # fmt: skip
     rows = pd.DataFrame(
-        {"weighs": [terms[e] for e in parts],
-         "content, %": [float(steel[e].iloc[0]) for e in parts],
-         "for ferrite": list(parts.values())},
+        {"content, %": [float(steel[e].iloc[0]) for e in parts],
+         "for ferrite, as % Cr": list(parts.values())},
         index=pd.Index(list(parts), name="element"),
     )  # fmt: skip
     structure = microstructures("F" if stays else "F+M").parts if known else ()

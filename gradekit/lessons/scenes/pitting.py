@@ -48,7 +48,7 @@ def look(steel: pd.DataFrame, numbers: Mapping[str, float]) -> Scene:
                    colour=COLOURS[style], bold=True)  # fmt: skip
     graph.marks([Mark(molybdenum, nitrogen, "this steel", 3)])
     frame = pd.DataFrame(
-        {"index": index, "N for 1 % Mo": swaps, "N without any Mo": alone,
+        {"index": index, "N without any Mo, %": alone,
          "casts with that N": [_casts(room) for room in castable[1:] - alone]},
         index=pd.Index([CATALOGUE[name].title for name in _INDICES], name="convention"),
     )  # fmt: skip
