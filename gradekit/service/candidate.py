@@ -125,6 +125,15 @@ class Candidate:
     def free_machining(self) -> bool:
         return "free machining" in self.detailed_family
 
+    @property
+    def heat_resisting(self) -> bool:
+        return "heat-resisting" in self.detailed_family
+
+    @property
+    def hardens(self) -> bool:
+        """Whether a heat treatment hardens it: quenching, or ageing."""
+        return self.family in ("martensitic", "precipitation-hardening")
+
     @cached_property
     def pitting_index(self) -> float | None:
         """Index of the family at the poorest composition that still is this steel; None for
@@ -392,7 +401,7 @@ def _from_heats(name: str, batch: pd.DataFrame) -> Candidate:
 
 
 def _fits(product: str, form: str, thickness_mm: float) -> bool:
-    if not any(product.startswith(start) for start in _FORMS[form]):
+    if not any(product.startswith(start) for start in (*_FORMS[form], "all,")):
         return False
     words = product.replace("<=", " <= ").replace(">=", " >= ").replace("<", " < ").split()
     for sign, size in pairwise(words):
