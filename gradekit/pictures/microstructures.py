@@ -63,7 +63,7 @@ def _austenite() -> Iterator[Element]:
 def _vermicular() -> Iterator[Element]:
     yield from _filled(grains(_W, _H, 2, 5, 0.6), AUSTENITE)
     rng = np.random.default_rng(8)
-    for x in np.arange(9.0, _W - 6, 15.0):
+    for x in np.arange(11.0, _W - 6, 19.0):
         low = 4.0
         while low < _H - 16:
             high = low + rng.uniform(18, 46)
@@ -99,7 +99,7 @@ def _martensite() -> Iterator[Element]:
     cells = grains(_W, _H, 6, 30)
     yield from _filled(cells, MARTENSITE)
     for k, cell in enumerate(cells):
-        yield _lines(laths(cell, 0.3 + 1.05 * k, 5.0), "#b9aed3", 1.1)
+        yield _lines(laths(cell, 0.3 + 1.05 * k, 6.5), "#b9aed3", 1.1)
     for cell in grains(_W, _H, 3, 31):
         yield outline(cell, 0, 0, fill="none", stroke="#f4f1fa", stroke_width=2.4)
 
