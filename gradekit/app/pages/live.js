@@ -5,6 +5,7 @@ function render({model: kernel, el}) {
   el.innerHTML = kernel.get("value");
   let state = kernel.get("state"), panel = null, view = null, said = "", shown = "", answer = "";
   const typed = {}, values = {};
+  const unread = {}; // what the kernel had where this page could not read what was typed
   const chosen = {...state.chosen};
   let told = state.chosen; // what the kernel last said was chosen
   let drawn = chosen.diagram;
@@ -14,7 +15,9 @@ function render({model: kernel, el}) {
     const mine = values[group] ?? {};
     values[group] = {...state[group]};
     for (const name of typed[group] ?? []) {
-      if (name in mine) values[group][name] = mine[name];
+      const asked = unread[`${group} ${name}`];
+      if (asked && asked.had !== state[group][name]) typed[group].delete(name); // the kernel could
+      else if (name in mine) values[group][name] = mine[name];
       else delete values[group][name];
     }
   };
@@ -78,11 +81,12 @@ function render({model: kernel, el}) {
         if (all.low > all.high) wrong = "from a lower to a higher value";
         if (all.layers % 1) wrong = "a whole number";
       }
+      delete unread[`${group} ${name}`];
       if (wrong) {
-        typed[group].delete(name);
-        take(group);
+        unread[`${group} ${name}`] = {had: state[group][name]};
+        typed[group].add(name);
         detail.refuse(name, `${field.label || name} · must be ${wrong} · got ${detail.texts[name] || "nothing"}`);
-        return void show();
+        return;
       }
       typed[group].add(name);
       if (value === null) delete values[group][name];
