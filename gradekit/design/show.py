@@ -9,6 +9,7 @@ import numpy as np
 from gradekit.core.markup import Html, Part, details, items, number, table
 from gradekit.design.answer import Answer
 from gradekit.design.certainty import REACHED, percent
+from gradekit.design.costing import TOTAL
 from gradekit.design.prices import COST
 from gradekit.design.sketches import bars
 
@@ -113,6 +114,7 @@ def pages(design: Answer) -> list[Part]:
             "What each constraint costs that binds",
             table(design.shadow_prices, "Shadow prices", wide=["words"]),
         ),
+        _costs(design),
         details("How surely each limit is kept", _sure(design)),
         details(
             "Bounds, standards and ranges that do not bind",
@@ -133,11 +135,23 @@ def _sure(design: Answer) -> Html:
     return table((100 * sure[~all_kept]).round(2), caption)
 
 
+def _costs(design: Answer) -> Part:
+    parts = design.cost_parts
+    if parts.empty:
+        return Html()
+    caption = f"Cost of the aim in parts, {design.prices.unit if design.prices else ''}"
+    return details(
+        "What it costs, in parts", table(parts, caption, wide=["counted", "source"], digits=3)
+    )
+
+
 def _value(design: Answer) -> str:
     aim = design.problem.aim
     words = f"Least: {aim.title}, {number(design.solution.value, 5)} {design.unit}".strip()
-    if design.prices is not None and aim.key != COST:
-        words += f"; alloy cost {number(design.cost, 5)} {design.prices.unit}"
+    if design.prices is not None and aim.key not in (COST, TOTAL):
+        words += f"; cost {number(design.cost, 5)} {design.prices.unit}"
+    if design.problem.making:
+        words += f", of it making {number(design.making_cost, 3)}"
     return f"{words}."
 
 

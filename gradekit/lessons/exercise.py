@@ -1,58 +1,145 @@
-"""One exercise: question, answer with tolerance, and the mistakes that explain a wrong number."""
+"""One exercise as plain data: what is shown, what is asked, the truth, and the usual mistakes.
+
+An exercise holds no code. How an answer is judged follows from its form alone, so that a page
+without Python, which has only `Exercise.data()`, judges as `gradekit.lessons.marking` does.
+"""
 
 from __future__ import annotations
 
-import re
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, field
 
 import numpy as np
 
-__all__ = ["Exercise", "Feedback", "Mistake", "mark"]
+__all__ = ["FORMS", "KINDS", "Exercise", "Mistake", "Picture", "Slider", "Sum"]
 
-
-# How a unit that is asked may be typed, in small letters without blanks and full stops.
-_SPELT = {
-    "wt%": ("wt%", "%", "%wt", "mass%", "%mass", "weight%", "%byweight", "%bymass"),
-    "°C": ("°c", "c", "ºc", "degc", "deg", "°", "celsius"),
+#: What is practised, in the words that stand above a question.
+KINDS = {
+    "compute": "Work it out",
+    "estimate": "Estimate, before you compute",
+    "read": "Read it off the chart",
+    "place": "Mark it on the chart",
+    "rank": "Put them in order",
+    "change": "Which single change?",
+    "reason": "What happens, and why?",
+    "mistake": "Find the mistake",
+    "chart": "Which diagram may be used?",
+    "design": "A design in small",
 }
+#: How an answer is given, and so how it is judged.
+FORMS = ("number", "choice", "order", "point", "design")
 
 
 @dataclass(frozen=True)
 class Mistake:
-    """A wrong way and the value, or the word, to which it leads."""
+    """A wrong way and where it leads: a number, a word, an order or a point."""
 
-    value: float | str
+    value: float | str | tuple[str, ...] | tuple[float, float]
     words: str
 
 
 @dataclass(frozen=True)
+class Sum:
+    """A sum of contents, `constant` + coefficient times wt%, and where it has to lie.
+
+    Attributes
+    ----------
+    words, unit : str
+        What it is.
+    constant : float
+        The part of all that cannot be moved.
+    terms : mapping of element to coefficient
+    low, high : float, optional
+        Limits; None where there is none.
+    """
+
+    words: str
+    unit: str
+    constant: float
+    terms: Mapping[str, float]
+    low: float | None = None
+    high: float | None = None
+
+    def at(self, levels: Mapping[str, float]) -> float:
+        """Return the sum at contents in wt%.
+
+        Examples
+        --------
+        >>> Sum("index", "", 1.0, {"Cr": 2.0}).at({"Cr": 3.0})
+        7.0
+        """
+        return self.constant + sum(k * levels[e] for e, k in self.terms.items())
+
+
+@dataclass(frozen=True)
+class Slider:
+    """An element that may be moved from `low` to `high` in steps, wt%."""
+
+    element: str
+    low: float
+    high: float
+    step: float
+    start: float
+
+
+@dataclass(frozen=True)
+class Picture:
+    """A diagram with points on it.
+
+    Attributes
+    ----------
+    diagram : name of a diagram of the library
+    points : tuple of (words, x, y)
+        Shown with the question.
+    path : tuple of (words, x, y)
+        Shown with the working: how the point comes about, from its first step to its last.
+    """
+
+    diagram: str
+    points: tuple[tuple[str, float, float], ...] = ()
+    path: tuple[tuple[str, float, float], ...] = ()
+
+
+@dataclass(frozen=True)
 class Exercise:
-    """A question with a number or a word as answer.
+    """A question with its answer.
 
     Attributes
     ----------
     topic, question : str
     heats : dict of name to {element: wt%}
         What the question is about, rounded as it is shown.
-    answer : float or str
+    answer : float, str, tuple of str, or (float, float)
+        A number; one of `choices`; all of `choices` in order; a point (x, y) of the diagram in
+        `picture`; for a design the least that `least` can be.
     unit : str
     tolerance : float
-        How far a number may be off; 0 for a word.
+        How far a number, x or y of a point, or `least` of a design may be off.
     choices : tuple of str
-        Accepted words, for an answer in words.
+        Accepted words, or what is to be put in order.
     mistakes : tuple of Mistake
     solution : tuple of str
         Steps, made from the declaration of the relation.
     relations : tuple of str
         Names in the catalogue that the answer rests on.
     elsewhere : str
-        What is said of a wrong word to which no known mistake leads.
+        What is said of a wrong answer to which no known mistake leads.
+    kind : one of `KINDS`
+    template : str
+        Name of the template that it was drawn from.
+    lines : tuple of str
+        What stands beneath the question, line by line: a worked answer, say.
+    picture : Picture, optional
+    sliders, targets : tuple of Slider, tuple of Sum
+        Of a design.
+    least : Sum, optional
+        What a design has to keep low.
     """
 
     topic: str
     question: str
     heats: dict[str, dict[str, float]]
-    answer: float | str
+    answer: float | str | tuple[str, ...] | tuple[float, float]
     unit: str = ""
     tolerance: float = 0.0
     choices: tuple[str, ...] = ()
@@ -61,122 +148,91 @@ class Exercise:
     relations: tuple[str, ...] = ()
     evidence: str = ""
     elsewhere: str = "Work it out once more."
+    kind: str = "compute"
+    template: str = ""
+    lines: tuple[str, ...] = ()
+    picture: Picture | None = None
+    sliders: tuple[Slider, ...] = field(default=())
+    targets: tuple[Sum, ...] = field(default=())
+    least: Sum | None = None
 
     @property
-    def in_words(self) -> bool:
-        """True if the answer is a word."""
-        return isinstance(self.answer, str)
+    def form(self) -> str:
+        """How the answer is given: one of `FORMS`."""
+        if self.sliders:
+            return "design"
+        if isinstance(self.answer, tuple):
+            return "order" if self.choices else "point"
+        return "choice" if self.choices else "number"
 
     @property
     def decimals(self) -> int:
-        """How many decimals a number needs to be told from its neighbours; 0 for a word."""
-        return 0 if self.in_words else max(0, -int(np.floor(np.log10(self.tolerance))))
+        """How many decimals a number needs to be told from its neighbours; 0 without numbers."""
+        return max(0, -int(np.floor(np.log10(self.tolerance)))) if self.tolerance else 0
 
     @property
     def asked(self) -> str:
-        """In which unit and to how many decimals the answer is wanted; empty for a word."""
-        if self.in_words:
+        """In which unit and how exactly a number is wanted; empty for another form."""
+        if self.form != "number":
             return ""
-        return ", ".join(filter(None, (self.unit, f"to {_counted(self.decimals)}")))
+        if self.kind in ("estimate", "read"):
+            exact = f"within {self.tolerance:g}"
+        else:
+            exact = f"to {counted(self.decimals)}"
+        return ", ".join(filter(None, (self.unit, exact)))
 
     @property
     def shown_answer(self) -> str:
-        """The answer as a teacher writes it."""
-        if self.in_words:
+        """The answer as a teacher writes it, and as `mark` understands it."""
+        shown = max(0, 1 - int(np.floor(np.log10(self.tolerance)))) if self.tolerance else 0
+        if self.form == "order":
+            return " > ".join(map(str, self.answer))
+        if self.form == "point":
+            return "; ".join(f"{at:.1f}" for at in self.answer)
+        if self.form == "design":
+            return "; ".join(self.solution[-1:])
+        if self.form == "choice":
             return str(self.answer)
-        decimals = max(0, 1 - int(np.floor(np.log10(self.tolerance))))
-        return f"{self.answer:.{decimals}f} {self.unit}".strip()
+        return f"{self.answer:.{shown}f} {self.unit}".strip()
+
+    @property
+    def on_paper(self) -> bool:
+        """Whether it can be answered with a pencil."""
+        return self.form != "design"
+
+    def data(self) -> dict:
+        """Return the exercise as plain data, for JSON: its attributes, `form` and `asked`.
+
+        `mistakes` is a list of {value, words}, `picture` is {diagram, points, path} or None, a
+        point is [words, x, y].
+
+        Examples
+        --------
+        >>> made = Exercise("t", "Cr + Mo?", {}, 20.0, "wt%", 0.05, mistakes=(Mistake(18.0, "no"),))
+        >>> plain = made.data()
+        >>> plain["form"], plain["answer"], plain["mistakes"]
+        ('number', 20.0, [{'value': 18.0, 'words': 'no'}])
+        """
+        shown = {"form": self.form, "asked": self.asked, "decimals": self.decimals,
+                 "title": KINDS[self.kind], "shown_answer": self.shown_answer}  # fmt: skip
+        return _plain(asdict(self)) | shown
 
 
-@dataclass(frozen=True)
-class Feedback:
-    """What is said of an answer; one that could not be read at all is refused, not wrong."""
-
-    right: bool
-    words: str
-    refused: bool = False
-
-
-def mark(exercise: Exercise, given: str | float) -> Feedback:
-    """Judge an answer and, where it is wrong, say which mistake leads to it.
-
-    Parameters
-    ----------
-    exercise : Exercise
-    given : str or float
-        As typed; a decimal comma is understood, and the unit that is asked behind a number.
-
-    Returns
-    -------
-    Feedback
+def counted(decimals: int) -> str:
+    """Return so many decimals in words.
 
     Examples
     --------
-    >>> e = Exercise("t", "Cr + Mo of 18 Cr, 2 Mo?", {}, 20.0, "wt%", 0.05,
-    ...              mistakes=(Mistake(18.0, "you left out molybdenum"),))
-    >>> mark(e, "20,0 wt%").right, mark(e, 18).words
-    (True, 'Not yet: you left out molybdenum.')
-    >>> mark(e, "20 ppm").words
-    'The answer is asked in wt%, not in ppm.'
+    >>> counted(1), counted(2)
+    ('1 decimal', '2 decimals')
     """
-    if exercise.in_words:
-        typed = re.sub(r"\s+", "", str(given)).lower()
-        known = {re.sub(r"\s+", "", c).lower(): c for c in exercise.choices}
-        if typed not in known:
-            return Feedback(False, f"Answer with one of {', '.join(exercise.choices)}.", True)
-        if known[typed] == exercise.answer:
-            return Feedback(True, "Right.")
-        slips = [m.words for m in exercise.mistakes if m.value == known[typed]]
-        ends = f"You end there if {', or if '.join(slips)}."
-        hint = ends if slips else exercise.elsewhere
-        return Feedback(False, f"Not yet: it is not {known[typed]}. {hint}")
-    number, tail = _number(given)
-    if number is None:
-        unit = f" in {exercise.unit}" if exercise.unit else ""
-        return Feedback(False, f"Answer with a number{unit}, for example 18.4.", True)
-    if tail and re.sub(r"[\s.]+", "", tail).lower() not in _SPELT.get(exercise.unit, ()):
-        asked = f"in {exercise.unit}" if exercise.unit else "as a plain number, without a unit"
-        return Feedback(False, f"The answer is asked {asked}, not in {tail}.", True)
-    answer = float(exercise.answer)
-    if abs(number - answer) <= exercise.tolerance:
-        return Feedback(True, "Right.")
-    # Ways that end close to each other are all named, the nearest first.
-    ways = sorted((abs(number - float(m.value)), at) for at, m in enumerate(exercise.mistakes))
-    said = [exercise.mistakes[at].words for off, at in ways[:3] if off <= exercise.tolerance]
-    if said:
-        return Feedback(False, f"Not yet: {', or '.join(said)}.")
-    if answer and abs(number + answer) <= exercise.tolerance:
-        return Feedback(False, "Not yet: the size is right, the sign is not.")
-    hint = _direction(number, answer)
-    if abs(number - answer) <= 4 * exercise.tolerance:
-        coarse = _typed_decimals(given) < exercise.decimals
-        hint = (
-            f"close, but rounded too early; carry {_counted(exercise.decimals)}"
-            if coarse
-            else "close, yet not by rounding: a small term or a factor is missing"
-        )
-    return Feedback(False, f"Not yet: {hint}.")
-
-
-def _counted(decimals: int) -> str:
     return f"{decimals} decimal{'' if decimals == 1 else 's'}"
 
 
-def _typed_decimals(given: str | float) -> int:
-    """Return how many decimals were typed, whether or not a power of ten stands behind them."""
-    found = re.match(r"[-+\u2212]?\d*[.,]?(\d*)(?:[eE]([-+]?\d+))?", str(given).strip())
-    assert found  # all of it may be empty
-    return len(found[1]) - int(found[2] or 0)
-
-
-def _direction(number: float, answer: float) -> str:
-    return "too high" if number > answer else "too low"
-
-
-def _number(given: str | float) -> tuple[float | None, str]:
-    """Return the number that was typed, and what stands behind it."""
-    text = str(given).strip().replace(",", ".").replace("\u2212", "-")
-    found = re.fullmatch(r"([-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)\s*(\D{0,12})", text)
-    if not found:
-        return None, ""
-    return float(found[1]), found[2].strip()
+def _plain(value):
+    """Return a value with lists for tuples and plain numbers, as JSON has them."""
+    if isinstance(value, dict):
+        return {key: _plain(inner) for key, inner in value.items()}
+    if isinstance(value, tuple | list):
+        return [_plain(inner) for inner in value]
+    return value.item() if isinstance(value, np.generic) else value

@@ -48,6 +48,7 @@ _FORMS = {
     "tube": ("tube", "W/S"),
     "wire": ("wire",),
     "spring strip": ("C strip", "sheet", "flat", "C/H/P"),
+    "casting": ("casting",),
 }
 
 
@@ -70,6 +71,8 @@ class Candidate:
         the grade speak of this steel.
     parts : tuple of Candidate
         The grades of a dual certification, such as 304/304L; else empty.
+    how : str
+        What the name that was asked for is to the grade: '' its own, 'near', 'casting', 'fastener'.
     """
 
     name: str
@@ -82,6 +85,7 @@ class Candidate:
     status: str = "memory"
     remarks: tuple[str, ...] = field(default=())
     parts: tuple[Candidate, ...] = ()
+    how: str = ""
 
     def __repr__(self) -> str:
         return f"Candidate {self.name}: {self.detailed_family}"
@@ -120,6 +124,15 @@ class Candidate:
     @property
     def free_machining(self) -> bool:
         return "free machining" in self.detailed_family
+
+    @property
+    def heat_resisting(self) -> bool:
+        return "heat-resisting" in self.detailed_family
+
+    @property
+    def hardens(self) -> bool:
+        """Whether a heat treatment hardens it: quenching, or ageing."""
+        return self.family in ("martensitic", "precipitation-hardening")
 
     @cached_property
     def pitting_index(self) -> float | None:
@@ -315,7 +328,10 @@ def _from_grade(name: str) -> Candidate:
     label = name if name == found.number else f"{name} ({found.number})"
     other = other_name(name)
     remarks = (_HOW[other["how"]].format(**other),) if other else ()
-    return Candidate(label, found, found.steel, least, most, status=status, remarks=remarks)
+    how = "" if other is None or other["how"] == "same" else other["how"]
+    return Candidate(
+        label, found, found.steel, least, most, status=status, remarks=remarks, how=how
+    )
 
 
 def _dual(name: str) -> Candidate:
@@ -385,7 +401,7 @@ def _from_heats(name: str, batch: pd.DataFrame) -> Candidate:
 
 
 def _fits(product: str, form: str, thickness_mm: float) -> bool:
-    if not any(product.startswith(start) for start in _FORMS[form]):
+    if not any(product.startswith(start) for start in (*_FORMS[form], "all,")):
         return False
     words = product.replace("<=", " <= ").replace(">=", " >= ").replace("<", " < ").split()
     for sign, size in pairwise(words):

@@ -98,7 +98,7 @@ def test_the_decimals_that_are_wanted_are_said(course, tmp_path):
     assert course.check("fields").items[0]._box.description == "Answer 1"
     text = gk.lessons.teacher_page(4, tmp_path / "page.html").read_text("utf-8")
     for exercise in exercise_set(4):
-        if exercise.in_words:
+        if exercise.form != "number":
             assert "<p>Answer:</p>" in text
         else:
             assert f"<p>Answer, {exercise.asked}:</p>" in text

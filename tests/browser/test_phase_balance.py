@@ -7,7 +7,7 @@ import json
 import pytest
 
 from gradekit.lessons.chapters import CHAPTERS
-from gradekit.lessons.exercise import mark
+from gradekit.lessons.marking import mark
 from gradekit.lessons.sets import self_check
 
 NOTEBOOK = "06-phase-balance.ipynb"

@@ -7,7 +7,8 @@ import pytest
 from second_reading import LINEAR, linear
 
 import gradekit as gk
-from gradekit.lessons.exercise import Exercise, mark
+from gradekit.lessons.exercise import Exercise
+from gradekit.lessons.marking import mark
 from gradekit.lessons.sets import TOPICS, exercise_set, self_check
 from gradekit.relations.topics import CATALOGUE
 
@@ -26,7 +27,7 @@ def test_a_year_is_solvable_and_unambiguous(topic):
             said = mark(exercise, mistake.value)
             assert not said.right and mistake.words in said.words
         values = [m.value for m in exercise.mistakes]
-        if not exercise.in_words:
+        if exercise.form == "number":
             assert len(set(values)) == len(values)
             gaps = np.abs(np.array(values) - exercise.answer)
             assert (gaps > 2 * exercise.tolerance).all()
@@ -58,7 +59,7 @@ SUMS = (
 def sums(topic):
     """Of a year, the questions that ask for the value itself."""
     made = ((seed, YEAR[seed][list(TOPICS).index(topic)]) for seed in SEEDS)
-    return {seed: e for seed, e in made if not e.in_words and "By how much" not in e.question}
+    return {seed: e for seed, e in made if e.form == "number" and "By how much" not in e.question}
 
 
 @pytest.mark.parametrize("topic", SUMS)
@@ -102,7 +103,7 @@ def test_phases_of_a_duplex_steel_conserve_mass():
 
 def test_answers_are_those_of_the_library():
     for exercise in exercise_set(21):
-        asks_the_value = not exercise.in_words and "By how much" not in exercise.question
+        asks_the_value = exercise.form == "number" and "By how much" not in exercise.question
         single = len(exercise.relations) == 1 and exercise.topic != "nitrogen for nickel"
         if asks_the_value and single:
             value = gk.evaluate(exercise.heats["the steel"], exercise.relations[0]).values

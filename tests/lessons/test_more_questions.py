@@ -7,7 +7,7 @@ from second_reading import linear
 from test_lessons import SEEDS, YEAR, sums
 
 import gradekit as gk
-from gradekit.lessons.exercise import mark
+from gradekit.lessons.marking import mark
 from gradekit.lessons.sets import TOPICS
 from gradekit.relations.topics import CATALOGUE
 

@@ -5,7 +5,8 @@ from second_reading import LINEAR, linear
 from test_lessons import SEEDS, SUMS, YEAR, sums
 
 import gradekit as gk
-from gradekit.lessons.exercise import Exercise, Mistake, mark
+from gradekit.lessons.exercise import Exercise, Mistake
+from gradekit.lessons.marking import mark
 from gradekit.lessons.sets import TOPICS, exercise_set
 from gradekit.relations.topics import CATALOGUE
 
@@ -33,7 +34,7 @@ def test_no_wrong_idea_of_dilution_is_right():
 def test_the_ratio_of_another_author_is_always_named():
     for seed in [*SEEDS, *LONG]:
         (exercise,) = exercise_set(seed, ["solidification mode"])
-        if exercise.in_words:
+        if exercise.form != "number":
             continue
         heat = exercise.heats["the steel"]
         other = linear("cr_eq_schaeffler_1949", heat) / linear("ni_eq_schaeffler_1949", heat)

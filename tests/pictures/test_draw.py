@@ -705,3 +705,9 @@ def test_no_text_of_a_user_breaks_a_picture(text, tmp_path):
         figure = draw("wrc_1992", heats, title=title)
         ET.fromstring(figure.svg)
         assert figure.save(tmp_path / "a.pdf").read_bytes().startswith(b"%PDF")
+
+
+def test_a_map_of_martensite_is_refused_for_a_steel_that_md30_says_nothing_of():
+    duplex = {"C": 0.02, "Si": 0.45, "Mn": 1.6, "Cr": 22.5, "Ni": 5.6, "Mo": 3.2, "N": 0.17}
+    with pytest.raises(gk.InputError, match=r"md30_nohara_1977 holds for · got duplex"):
+        gk.pictures.cold_map(duplex, relation="md30_nohara_1977", grain_size_astm=9)

@@ -6,7 +6,7 @@ import pytest
 import gradekit as gk
 from gradekit.core.flags import Flag
 from gradekit.properties.estimate.best import QUANTITIES
-from gradekit.properties.estimate.cards import kind_of_steel, local_scale, model_card, predict_trees
+from gradekit.properties.estimate.cards import Forest, kind_of_steel, local_scale, model_card
 from gradekit.relations.judgements import judged, measured_words
 
 PLAIN = {
@@ -299,10 +299,12 @@ def test_a_plain_sum_comes_with_its_covariance():
 
 def test_trees_by_hand():
     # one stump: feature 0 below 5 gives 1, else 3; and a leaf alone
+    names = ("feature", "threshold", "right", "value")
     stump = ([0, -1, -1], [5.0, 0, 0], [2, 0, 0], [0.0, 1.0, 3.0])
     leaf = ([-1], [0.0], [0], [2.0])
-    trees = [tuple(map(np.asarray, t)) for t in (stump, leaf)]
-    np.testing.assert_allclose(predict_trees(trees, np.array([[4.0], [6.0]])), [1.5, 2.5])
+    forest = Forest.of([dict(zip(names, tree, strict=True)) for tree in (stump, leaf)])
+    np.testing.assert_allclose(forest.mean(np.array([[4.0], [6.0]])), [1.5, 2.5])
+    assert len(forest.mean(np.empty((0, 1)))) == 0
 
 
 def test_kinds():

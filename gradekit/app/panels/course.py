@@ -22,8 +22,9 @@ from gradekit.core.markup import panel, tag
 from gradekit.lessons.answer import Answer
 from gradekit.lessons.chapters import CHAPTERS, Chapter, chapter
 from gradekit.lessons.course_answers import STEELS
-from gradekit.lessons.exercise import Exercise, Feedback, mark
+from gradekit.lessons.exercise import Exercise
 from gradekit.lessons.guess import read
+from gradekit.lessons.marking import Feedback, mark
 
 __all__ = ["Course", "GuessBox", "SelfCheck", "course"]
 
@@ -234,7 +235,7 @@ class _Item:
         self._working = widgets.HTML()
         name = f"Answer {number}, {exercise.asked}".removesuffix(", ")
         before = check.progress.work.last(check.chapter.name, check.seed, number)
-        if exercise.in_words:
+        if exercise.form != "number":
             self._box = widgets.Dropdown(
                 description=name, options=["", *exercise.choices],
                 style={"description_width": "auto"}, layout=_NARROW,
@@ -242,7 +243,7 @@ class _Item:
         else:
             self._box = _text(name)
         if before is not None:
-            if not exercise.in_words or before.given in self._box.options:
+            if exercise.form == "number" or before.given in self._box.options:
                 self._box.value = before.given
             self._say(Feedback(before.right, before.said))
         self._box.observe(guarded(self.status, lambda _: self._answered()), "value")

@@ -21,7 +21,9 @@ from gradekit.properties.fit.forms import (
     form_of_function,
     form_of_sum,
 )
+from gradekit.properties.fit.influence import influence_of, left_out
 from gradekit.properties.fit.kinds import Choice, choose
+from gradekit.properties.fit.source import table_of
 from gradekit.properties.fit.table import Conditions, Tests, probe, read_tests
 from gradekit.properties.fit.words import pair_words, verdict_words
 from gradekit.relations.declaration import Check, Function, Linear, Relation
@@ -114,11 +116,13 @@ def fit_property(
     )  # fmt: skip
     together = () if recalibrated else pairs(tests)
     trees = choice.about["boosted trees"]
+    influence = influence_of(tests, choice, table_of(frame, target))
     remarks = [pair_words(pair) for pair in together]
     if recalibrated:
         remarks.append("the covariance is that of a bias and a slope")
     else:
-        remarks += followers(tests, together)
+        remarks += [*followers(tests, together), *left_out(tests)]
+    remarks += influence.words
     remarks += [trees[:1].upper() + trees[1:], *tests.notes]
     ranges = _ranges(tests, choice.peer) | lines_of(tests, together)
     tag = re.sub(r"[^a-z0-9]+", "_", tests.quantity.lower()).strip("_")
@@ -149,6 +153,8 @@ def fit_property(
         learning=choice.learning,
         leakage=choice.leakage,
         together=together,
+        influence=influence.table,
+        robust=influence.robust,
         counts={"tests": len(y), "groups": count, "group": tests.group_name},
         remarks=tuple(remarks),
         verdict=words,

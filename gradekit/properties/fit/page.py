@@ -42,6 +42,14 @@ def page_of(fit: Fit) -> Html:
             table(fit.leakage, f"MAE by the way of splitting{unit}", digits=3),
             table(fit.learning.set_index("groups"), f"Learning curve{unit}", digits=3),
         ),
+        details(
+            "Which tests it rests on",
+            table(
+                fit.influence.nlargest(8, "Cook").set_index("test"),
+                f"The eight tests with the largest Cook's distance{unit}",
+                wide=["says"],
+            ),
+        ),
         details("Where it holds", table(spans, "Range of the tests", digits=4), hull),
         lead=fit.verdict,
     )

@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from gradekit.properties.conformal import Conformal
-from gradekit.properties.estimate.cards import kind_of_steel, local_scale, predict_trees
+from gradekit.properties.estimate.cards import Forest, kind_of_steel, local_scale
 from gradekit.properties.estimate.published_shift import INPUTS, parts, shift
 from gradekit.properties.fit import regression as rg
 from gradekit.properties.refit.writing import short, shorts
@@ -141,7 +141,7 @@ def tensile_card(table: pd.DataFrame, quantity: str, features: list[str] = FEATU
         "plain_sum": _plain_sum(rows, y, fold_of, temperature),
         "scale": scale,
         "quantiles": {f"{q:g}": short(conformal.at(q)) for q in LEVELS},
-        "trees": [_packed(t) for t in _arrays(grow(x, y - shifted))],
+        "trees": _packed(grow(x, y - shifted)),
     }
 
 
@@ -149,7 +149,7 @@ def _held_out(x: np.ndarray, y: np.ndarray, fold_of: np.ndarray) -> np.ndarray:
     told = np.empty(len(y))
     for fold in range(FOLDS):
         test = fold_of == fold
-        told[test] = predict_trees(_arrays(grow(x[~test], y[~test])), x[test])
+        told[test] = Forest.of(_packed(grow(x[~test], y[~test]))).mean(x[test])
     return told
 
 
@@ -253,29 +253,25 @@ def grow(x: np.ndarray, y: np.ndarray) -> ExtraTreesRegressor:
     return model.fit(x, y)
 
 
-def _arrays(model) -> list[tuple[np.ndarray, ...]]:
-    """Trees as rounded arrays: what the card will hold, so that scores belong to it."""
-    found: list[tuple[np.ndarray, ...]] = []
+def _packed(model) -> list[dict]:
+    """Trees as rounded lists: what the card will hold, so that scores belong to it."""
+    packed = []
     for estimator in model.estimators_:
         tree = estimator.tree_
         leaf = tree.children_left < 0
-        feature = np.where(leaf, -1, tree.feature).astype(np.int16)
-        threshold = np.array([short(t) for t in np.where(leaf, 0.0, tree.threshold)])
-        right = np.where(leaf, 0, tree.children_right).astype(np.int32)
-        value = np.round(np.where(leaf, tree.value[:, 0, 0], 0.0), 1)
-        found.append((feature, threshold, right, value))
-    return found
-
-
-def _packed(tree: tuple[np.ndarray, ...]) -> dict:
-    return {
-        name: [_whole(v) for v in array.tolist()]
-        for name, array in zip(("feature", "threshold", "right", "value"), tree, strict=True)
-    }
+        packed.append(
+            {
+                "feature": np.where(leaf, -1, tree.feature).tolist(),
+                "threshold": [_whole(short(t)) for t in np.where(leaf, 0.0, tree.threshold)],
+                "right": np.where(leaf, 0, tree.children_right).tolist(),
+                "value": [_whole(v) for v in np.round(np.where(leaf, tree.value[:, 0, 0], 0.0), 1)],
+            }
+        )
+    return packed
 
 
 def _whole(value: float) -> float | int:
-    return int(value) if value == int(value) else value
+    return int(value) if value == int(value) else float(value)
 
 
 def _version() -> str:
