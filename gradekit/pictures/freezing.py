@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import cache
 from typing import NamedTuple
 from xml.etree.ElementTree import Element
 
@@ -23,7 +24,7 @@ MELT, FILM = "#fbf1d6", "#a3252f"
 _LINE = "#46505c"
 _STATES = ("begins", "half frozen", "last melt", "cold")
 _W, _H, _GAP = 108, 96, 8
-_COLUMNS = 4  # dendrites side by side
+_COLUMNS = 3  # dendrites side by side
 _STEP = _W / _COLUMNS
 _TOP = 44
 _WIDTH = 4 * _W + 3 * _GAP
@@ -148,6 +149,7 @@ def mode_scale(ratio: float | None = None, criterion: str = "schaeffler_bands") 
     return drawing(_WIDTH, y + 70, ground, *parts, words=words, font_family=FONT)
 
 
+@cache
 def _strip(mode: str) -> Element:
     told = _TOLD[mode]
     parts = [writing(told.title, 2, 15, size=13.5, bold=True)]
@@ -189,7 +191,7 @@ def _state(mode: str, k: int) -> Iterator[Element]:
         half, tip = ((0.30, 52.0), (0.43, 12.0))[k]
         for n in range(_COLUMNS):
             x = (n + 0.5) * _STEP
-            ring = dendrite(x, half * _STEP, tip + (6, 0, 9, 3)[n], _H, 0.62)
+            ring = dendrite(x, half * _STEP, tip + (6, 0, 9)[n], _H, 0.62)
             yield outline(ring, 0, 0, fill=first, stroke=_LINE, stroke_width=0.8)
             if mode == "FA" and k:  # austenite covers the ferrite, which is its core
                 core = dendrite(x, 0.2 * _STEP, tip + 14, _H, 0.62)

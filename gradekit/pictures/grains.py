@@ -101,12 +101,12 @@ def plate(ends: np.ndarray, thick: float) -> np.ndarray:
 
 def worm(x: float, low: float, high: float, swing: float, turn: float) -> np.ndarray:
     """Return a line that winds upwards."""
-    y = np.arange(low, high, 5.0)
-    return np.column_stack([x + swing * np.sin(y / 6.0 + turn) + swing * np.sin(y / 3.7), y])
+    y = np.arange(low, high, 6.0)
+    return np.column_stack([x + swing * np.sin(y / 6.5 + turn) + swing * np.sin(y / 4.1), y])
 
 
 def dendrite(
-    x: float, half: float, tip: float, foot: float, low: float, arms: float = 4.0
+    x: float, half: float, tip: float, foot: float, low: float, arms: float = 5.5
 ) -> np.ndarray:
     """Return a dendrite that grows upwards from a cold wall.
 
