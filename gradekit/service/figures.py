@@ -227,8 +227,8 @@ def _magnet(steel: Candidate) -> str:
         return f"attracted: {band['low']} to {band['high']} % ferrite"
     if steel.family != "austenitic":
         return "attracted"
-    if steel.md30 is None:
+    low, high = steel.md30 or (math.nan, math.nan)
+    if not math.isfinite(high):
         return "not attracted"
-    low, high = steel.md30
     worked = ", but a little when cold formed" if high > judged("stable_md30") else ""
     return f"not attracted{worked} (Md30 {low:.0f} to {high:.0f} °C)"

@@ -45,6 +45,7 @@ WHO = (
     "standard in force decide, on the heat's own certificate and, where said, on tests."
 )
 _MOST_DRAWN, _MOST_LINES, _MOST_NAMED = 5, 10, 4
+_MANY = 3  # candidates for which the first page is set smaller
 _SYSTEMS = ("EN", "UNS", "common", "JIS", "GOST", "GB")  # of the sheet
 _ENGLISH = tongue("en")
 
@@ -128,6 +129,7 @@ def answer_page(
         title=f"{names}{more} {insteads} {c.reference.name}",
         paper=PAPERS[paper],
         sender=_sender(sender),
+        many=len(c.candidates) >= _MANY,
         head=", ".join(filter(None, (c.customer, c.service.case, today))),
         today=today,
         version=sys.modules["gradekit"].__version__,
@@ -236,7 +238,7 @@ def _short_answer(c: Comparison, t: Tongue = _ENGLISH) -> Html:
             more.append(f"{t('Decisive')}: {decided}{too}.")
         if row["what would change it"]:
             more.append(f"{t('What would change it')}: {t(row['what would change it'])}.")
-        if row["not assessed"]:
+        if row["not assessed"] and len(c.candidates) < _MANY:
             more.append(f"{t('Open')}: {t(row['not assessed'])}.")
         change = row["cost difference"]
         if change == change:
