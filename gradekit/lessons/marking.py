@@ -71,7 +71,7 @@ def _choice(exercise: Exercise, given: str) -> Feedback:
 
 def _order(exercise: Exercise, given: str) -> Feedback:
     names = {_bare(c): c for c in exercise.choices}
-    parts = [_bare(part) for part in re.split(r"[>,;]", given)]
+    parts = [_bare(part) for part in given.split(">" if ">" in given else ",")]
     if sorted(parts) != sorted(names):
         wanted = " > ".join(exercise.choices)
         return Feedback(False, f"Answer with all of them in order, such as {wanted}.", True)
