@@ -8,13 +8,15 @@ of the constraints that bind.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
+from typing import TypeAlias
 
 import numpy as np
 
 __all__ = [
     "BINDS",
+    "BrokenLine",
     "Optimum",
     "Relaxation",
     "as_bounds",
@@ -44,10 +46,103 @@ class Optimum:
     value: float
 
 
+@dataclass(frozen=True, eq=False)
+class BrokenLine:
+    """A convex broken line of one variable: the highest of straight lines.
+
+    Attributes
+    ----------
+    slopes, constants : arrays, shape (pieces,)
+        Each piece is slope · x + constant; the slopes rise.
+
+    Examples
+    --------
+    >>> line = BrokenLine.through([0.0, 1.0, 3.0], [4.0, 1.0, 0.0])
+    >>> line.slopes.tolist(), line.value(2.0), line.value(np.array([0.0, 3.0])).tolist()
+    ([-3.0, -0.5], 0.5, [4.0, 0.0])
+    """
+
+    slopes: np.ndarray
+    constants: np.ndarray
+
+    @staticmethod
+    def through(x: Sequence[float] | np.ndarray, y: Sequence[float] | np.ndarray) -> BrokenLine:
+        """Return the line through points of rising x whose slopes do not fall."""
+        slopes, first = np.unique(np.diff(y) / np.diff(x), return_index=True)
+        return BrokenLine(slopes, np.asarray(y)[first] - slopes * np.asarray(x)[first])
+
+    def value(self, x: np.ndarray | float) -> np.ndarray | float:
+        """Return the value at one content or many."""
+        return (np.multiply.outer(x, self.slopes) + self.constants).max(axis=-1)
+
+    def smooth(self, x: float) -> tuple[float, float]:
+        """Return a value with round corners, and its slope, for a solver that follows slopes.
+
+        It lies above the line by a ten-thousandth of what the line spans, at most.
+        """
+        pieces = self.slopes * x + self.constants
+        width = max(1e-4 * float(np.ptp(self.constants)), 1e-12) / np.log(len(pieces) + 1.0)
+        weight = np.exp((pieces - pieces.max()) / width)
+        total = weight.sum()
+        return float(pieces.max() + width * np.log(total)), float(weight @ self.slopes / total)
+
+    def piece(self, x: float) -> tuple[float, float]:
+        """Return between which contents the slope at x stays; both are x on a corner."""
+        pieces = self.slopes * x + self.constants
+        top = np.flatnonzero(pieces >= pieces.max() - BINDS * max(1.0, abs(pieces.max())))
+        if len(top) > 1:
+            return x, x
+        corners = -np.diff(self.constants) / np.diff(self.slopes)
+        ends = np.concatenate([[-np.inf], corners, [np.inf]])
+        return float(ends[top[0]]), float(ends[top[0] + 1])
+
+
+#: Broken lines, each with the place of its variable.
+Lines: TypeAlias = Sequence[tuple[int, BrokenLine]]
+
+
+def _lifted(
+    cost: np.ndarray,
+    rows: np.ndarray,
+    ends: np.ndarray,
+    low: np.ndarray,
+    high: np.ndarray,
+    lines: Lines,
+) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
+    """Give each broken line a variable that lies above all its pieces, and costs what it is."""
+    size, more = len(cost), len(lines)
+    pieces, above = [], []
+    for k, (at, line) in enumerate(lines):
+        part = np.zeros((len(line.slopes), size + more))
+        part[:, at], part[:, size + k] = line.slopes, -1.0
+        pieces.append(part)
+        above.append(-line.constants)
+    return (
+        np.append(cost, np.ones(more)),
+        np.vstack([np.hstack([rows, np.zeros((len(rows), more))]), *pieces]),
+        np.concatenate([ends, *above]),
+        np.append(low, np.full(more, -np.inf)),
+        np.append(high, np.full(more, np.inf)),
+    )
+
+
 def minimise(
-    cost: np.ndarray, rows: np.ndarray, ends: np.ndarray, low: np.ndarray, high: np.ndarray
+    cost: np.ndarray,
+    rows: np.ndarray,
+    ends: np.ndarray,
+    low: np.ndarray,
+    high: np.ndarray,
+    lines: Lines = (),
 ) -> Optimum:
     """Minimise cost @ x with rows @ x <= ends and low <= x <= high.
+
+    Parameters
+    ----------
+    cost, low, high : arrays, shape (variables,)
+    rows : array, shape (constraints, variables)
+    ends : array, shape (constraints,)
+    lines : sequence of (place of a variable, BrokenLine)
+        What comes to the objective beside the sum.
 
     Examples
     --------
@@ -58,6 +153,9 @@ def minimise(
     from scipy.optimize import Bounds, LinearConstraint, milp
 
     nothing = Optimum(False, np.full(len(cost), np.nan), np.nan)
+    if lines:
+        best = minimise(*_lifted(cost, *as_bounds(rows, ends, low, high), lines))
+        return Optimum(True, best.x[: len(cost)], best.value) if best.feasible else nothing
     rows, ends, low, high = as_bounds(rows, ends, low, high)
     if (low > high + BINDS).any():
         return nothing
@@ -97,8 +195,17 @@ def marginals(
     low: np.ndarray,
     high: np.ndarray,
     x: np.ndarray,
+    lines: Lines = (),
 ) -> tuple[np.ndarray, float]:
     """Return the shadow price of each row at the optimum x, and how far x is from optimal.
+
+    Parameters
+    ----------
+    cost, rows, low, high, lines
+        As for `minimise`.
+    slack : array, shape (constraints,)
+        What is left to the end of each row.
+    x : array, shape (variables,)
 
     Returns
     -------
@@ -108,6 +215,16 @@ def marginals(
     """
     from scipy.optimize import nnls
 
+    if lines:
+        wide, every, _, least, most = _lifted(cost, rows, slack, low, high, lines)
+        tops = [line.value(x[at]) for at, line in lines]
+        below = [
+            top - (line.slopes * x[at] + line.constants)
+            for (at, line), top in zip(lines, tops, strict=True)
+        ]
+        left, there = np.concatenate([slack, *below]), np.append(x, tops)
+        prices, residual = marginals(wide, every, left, least, most, there)
+        return prices[: len(rows)], residual
     size = np.abs(rows).sum(axis=1) + 1e-300
     binding = np.flatnonzero(slack <= BINDS * np.maximum(1.0, size))
     identity = np.eye(len(x))

@@ -226,6 +226,7 @@ def front(problem: Problem, other: Quantity, points: int, warning: str = "") -> 
     names = problem.aim.key, other.key
     form = other.form(problem.conditions)
     straight = not problem.curved and problem.aim_form is not None and hasattr(form, "row")
+    straight = straight and not problem.lines
     trace = _straight if straight else _curved
     efficient = [(a, b, x) for a, b, x in trace(problem, other, points) if np.isfinite(a)]
     frame = pd.DataFrame(

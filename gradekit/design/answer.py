@@ -12,15 +12,16 @@ from gradekit.core.verdicts import Verdict
 from gradekit.design.brief import Brief
 from gradekit.design.certainty import most_room
 from gradekit.design.conflict import Conflict, conflict_of, least_change, way_out
+from gradekit.design.costing import PARTS, cost_parts
 from gradekit.design.limits import LIMITS, PRICES, limits_table, prices_table, savings
-from gradekit.design.prices import COST, Prices
+from gradekit.design.prices import Prices
 from gradekit.design.problem import Problem
 from gradekit.design.proof import HEATS, SHARES, Proof, certainty_table, prove
 from gradekit.design.rivals import RIVALS, broken_words, rivals_table
 from gradekit.design.sheet import sheet_table
 from gradekit.design.solution import Sensitivity, Solution, sensitivity, solve
 from gradekit.design.window import Box, decimals_of, widest, written
-from gradekit.families.table import family
+from gradekit.families.table import family_told
 from gradekit.heats.scatter import Scatter
 from gradekit.relations.evaluate import Result, evaluate
 
@@ -74,13 +75,30 @@ class Answer:
 
     @cached_property
     def cost(self) -> float:
-        """Alloy cost at the aim, money per tonne; without prices the value of the objective."""
-        if not self.feasible:
-            return float("nan")
-        if self.prices is None or self.problem.aim.key == COST:
+        """Cost at the aim, money per tonne: of the alloys, and of the making as far as prices tell.
+
+        Without prices it is the value of the objective.
+        """
+        if self.prices is None or not self.feasible:
             return self.solution.value
-        x = pd.DataFrame([self.solution.x], columns=list(self.brief.variables))
-        return float(evaluate(x, self.prices.cost).values.iloc[0, 0])
+        return float(self.cost_parts["money"].sum())
+
+    @property
+    def making_cost(self) -> float:
+        """What of the cost is making, as far as prices tell, money per tonne."""
+        made = [float(p.line.value(self.aim[p.element])) for p in self.problem.making]
+        return sum(made) if made else float("nan")
+
+    @cached_property
+    def cost_parts(self) -> pd.DataFrame:
+        """The cost at the aim in parts, which add up to it.
+
+        Columns `money` a tonne of steel (NaN where it is not known), `counted`, `source`,
+        `evidence`; one row a metal, then a row a part of the making.
+        """
+        if self.prices is None or not self.feasible:
+            return pd.DataFrame(columns=PARTS)
+        return cost_parts(self.aim, self.prices, self.problem.making, self.problem.unpriced)
 
     @property
     def unit(self) -> str:
@@ -136,7 +154,7 @@ class Answer:
     def steel(self) -> pd.Series:
         """What steel the aim is by the votes: `family`, `structure`, `sub`, `doubt` and more."""
         aim = pd.DataFrame([self.solution.x], ["aim"], list(self.brief.variables))
-        return family(aim).loc["aim"]
+        return family_told(aim).loc["aim"]
 
     @cached_property
     def cautions(self) -> list[str]:

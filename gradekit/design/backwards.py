@@ -86,6 +86,8 @@ def design_grade(
     """
     if not isinstance(brief, Brief):
         raise InputError("brief", "a gk.Brief", brief)
+    if len(brief.objectives) > 2:
+        raise InputError("minimise", "one aim or two (gk.screen takes three)", brief.minimise)
     if prices is not None and not isinstance(prices, Prices):
         prices = read_prices(prices)
     if brief.family is None and not brief.held and (own := family_of_heats(scatter)):

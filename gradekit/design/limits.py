@@ -63,12 +63,13 @@ def holds(problem: Problem, at: Sensitivity, x: np.ndarray) -> np.ndarray:
     ends = np.full((count, 2), np.nan)
     identity = np.eye(size)
     rows = np.vstack([at.rows, problem.hard_rows, identity, -identity])
+    low, high = problem.still(x)
     slack = np.concatenate(
         [
             at.row_slack,
             problem.hard_ends - problem.hard_rows @ x,
-            problem.high - x,
-            x - problem.low,
+            high - x,
+            x - low,
         ]
     )
     weight = np.concatenate([at.price, np.zeros(len(rows) - count)])

@@ -6,7 +6,8 @@ that the works keeps (recovery). The demo list is invented, and every number mad
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import TypeAlias
 
@@ -19,6 +20,10 @@ from gradekit.core.errors import InputError, nearest
 from gradekit.core.markup import panel, table
 from gradekit.core.usertable import read_number, user_table
 from gradekit.relations.declaration import Check, Linear
+from gradekit.works.melt.making import MakingCost, making_costs
+from gradekit.works.melt.price_book import PriceBook, as_price_book
+from gradekit.works.melt.price_book import PricesLike as BookLike
+from gradekit.works.plant import Plant, PlantLike, as_plant, typical_plant
 
 __all__ = ["COST", "FOOTPRINT", "NICKEL", "Prices", "nickel_content", "read_prices"]
 
@@ -65,6 +70,10 @@ class Prices:
         True where the file says that it is invented.
     remarks : tuple of str
         What was decided or left out while the list was read.
+    book : PriceBook or None
+        Gases, fluxes and alloys: what `making` needs.
+    plant : Plant or None
+        The works that makes the steel.
     """
 
     table: pd.DataFrame
@@ -73,6 +82,9 @@ class Prices:
     source: str
     invented: bool = False
     remarks: tuple[str, ...] = ()
+    book: PriceBook | None = None
+    plant: Plant | None = None
+    _made: dict = field(default_factory=dict, init=False, repr=False)
 
     @property
     def unit(self) -> str:
@@ -114,6 +126,24 @@ class Prices:
     def relations(self) -> dict[str, Linear]:
         """The relations of this list by name: alloy cost, footprint, nickel."""
         return {COST: self.cost, FOOTPRINT: self.footprint, NICKEL: nickel_content()}
+
+    def making(self, heat: Mapping[str, float]) -> tuple[list[MakingCost], list[str]]:
+        """Return what contents cost in the making, and in words what is not known of it.
+
+        Parameters
+        ----------
+        heat : mapping of element to wt%
+            Where the balances of the melt shop are taken.
+        """
+        if self.book is None:
+            words = "no price book was given (gk.read_prices(..., book=)): making is not counted"
+            return [], [words]
+        known = tuple(sorted(heat.items()))
+        if known not in self._made:
+            prices, kept = self.table["price"].to_dict(), self.table["recovery"].get("N", 1.0)
+            plant = typical_plant() if self.plant is None else self.plant
+            self._made[known] = making_costs(heat, plant, self.book, prices, kept)
+        return self._made[known]
 
     @property
     def warning(self) -> str:
@@ -231,7 +261,9 @@ class Prices:
 PricesLike: TypeAlias = Prices | TableLike
 
 
-def read_prices(source: TableLike) -> Prices:
+def read_prices(
+    source: TableLike, book: BookLike | None = None, plant: PlantLike | None = None
+) -> Prices:
     """Read a price list: one row an element.
 
     Parameters
@@ -241,6 +273,11 @@ def read_prices(source: TableLike) -> Prices:
         `date`; optional `co2_t_per_t` (a contained tonne), `basis`, `source_material`,
         `co2_status`, `co2_source`, `note`. Lines that begin with # are comments. The word
         'invented' in the notes stays with every number made from the list.
+    book : price book of the melt shop, path or table, optional
+        One row a material (see `gk.works.charge`). With it a design counts what contents cost in
+        the making too: decarburising, low nitrogen, nitrided alloys, low sulphur.
+    plant : Plant, path or table, optional
+        The works whose converter makes them; by default one typical of the trade (memory).
 
     Returns
     -------
@@ -294,6 +331,8 @@ def read_prices(source: TableLike) -> Prices:
         listed.source,
         "invented" in notes.lower(),
         tuple(listed.remarks),
+        None if book is None else as_price_book(book),
+        None if plant is None else as_plant(plant),
     )
 
 

@@ -17,12 +17,15 @@ import numpy as np
 from gradekit.core.elements import is_element
 from gradekit.core.errors import NOTHING, InputError
 from gradekit.core.linear import Expression, Ratio, Sum
+from gradekit.core.programme import BrokenLine
 from gradekit.design.brief import Brief, objective
 from gradekit.design.constraints import Constraint, constraints_of
+from gradekit.design.costing import Total
 from gradekit.design.prices import COST, FOOTPRINT, NICKEL, Prices, nickel_content
-from gradekit.design.quantities import Quantity
+from gradekit.design.quantities import Quantity, form_of
 from gradekit.heats.scatter import Scatter
 from gradekit.relations.declaration import Relation
+from gradekit.works.melt.making import MakingCost
 
 __all__ = ["Problem", "build"]
 
@@ -52,6 +55,10 @@ class Problem:
         Half-width in standard deviations of the window that has to fit around the aim.
     widen : float
         By how much the scatter counts more than once, so that all limits are kept together.
+    making : list of MakingCost
+        What contents cost in the making, where prices tell; part of the aim where that is cost.
+    unpriced : list of str
+        What of it is not known.
     low, high : arrays
         What no constraint may leave: 0 and 100 wt%, or a fixed content.
     """
@@ -69,6 +76,8 @@ class Problem:
     notes: list[str] = field(default_factory=list)
     reach: float = 0.0
     widen: float = 1.0
+    making: list[MakingCost] = field(default_factory=list)
+    unpriced: list[str] = field(default_factory=list)
 
     def __post_init__(self) -> None:
         self.index = {e: i for i, e in enumerate(self.variables)}
@@ -110,9 +119,25 @@ class Problem:
 
     @cached_property
     def aim_form(self) -> Sum | None:
-        """The objective as a sum, or None where it is none."""
+        """The objective as a sum, its broken lines left out, or None where it is none."""
+        if isinstance(self.aim, Total):
+            return form_of(self.aim.alloys, self.conditions)
         form = self.aim.form(self.conditions)
         return form if isinstance(form, Sum) else None
+
+    @cached_property
+    def lines(self) -> list[tuple[int, BrokenLine]]:
+        """What comes to the sum of the objective, each with the place of its variable."""
+        making = self.aim.making if isinstance(self.aim, Total) else ()
+        return [(self.index[part.element], part.line) for part in making]
+
+    def still(self, x: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """Between which contents no broken line of the objective changes its slope."""
+        low, high = self.low.copy(), self.high.copy()
+        for at, line in self.lines:
+            first, last = line.piece(x[at])
+            low[at], high[at] = max(low[at], first), min(high[at], last)
+        return low, high
 
     @cached_property
     def aim_row(self) -> tuple[np.ndarray, float]:
@@ -262,6 +287,10 @@ def build(
     constraints, notes = constraints_of(brief, priced, z > 0 and relation_error, z > 0)
     several = isinstance(brief.minimise, (list, tuple))
     aim = objective(brief.minimise[which] if several else brief.minimise, priced)
+    making, unpriced = prices.making(_middle(brief)) if prices is not None else ([], [])
+    making = [part for part in making if part.element in brief.variables]
+    if prices is not None and aim.key == COST and making:
+        aim = Total.of(prices.cost, making)
     _need_prices([aim, *(d.quantity for d in constraints)], prices, brief.variables)
     low, high = np.zeros(len(brief.variables)), np.full(len(brief.variables), 100.0)
     for i, element in enumerate(brief.variables):
@@ -289,7 +318,14 @@ def build(
         high,
         notes,
         reach if scatter else 0.0,
+        making=making,
+        unpriced=unpriced,
     )
+
+
+def _middle(brief: Brief) -> dict[str, float]:
+    """The middle of what the brief leaves each element; its lower end where the other is open."""
+    return {e: low if high == 100.0 else 0.5 * (low + high) for e, (low, high) in brief.box.items()}
 
 
 def _need_prices(

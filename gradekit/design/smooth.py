@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from gradekit.core.programme import as_bounds, minimise
+from gradekit.core.programme import BrokenLine, as_bounds, minimise
 from gradekit.design.problem import Problem
 from gradekit.design.quantities import Quantity
 
@@ -125,12 +125,22 @@ class Smooth:
     # --- solving ----------------------------------------------------------------------------
 
     def objective(self, x: np.ndarray) -> tuple[float, np.ndarray]:
-        """Value and slope of what is to be least."""
+        """Value and slope of what is to be least, the corners of its broken lines rounded."""
         row, constant = self.problem.aim_row
         if self.problem.aim_form is not None:
-            return float(row @ x + constant), row
+            value, slope = float(row @ x + constant), row
+            for at, line in self.problem.lines:
+                more, steep = line.smooth(x[at])
+                value, slope = value + more, slope + steep * (np.arange(len(x)) == at)
+            return value, slope
         values, slope = slopes(self.problem, [self.problem.aim], x)
         return float(values[0]), slope[0]
+
+    def _straight_aim(self, x: np.ndarray) -> tuple[np.ndarray, list[tuple[int, BrokenLine]]]:
+        """What is to be least as a linear programme takes it: the slope of a sum, broken lines."""
+        if self.problem.aim_form is not None:
+            return self.problem.aim_row[0], self.problem.lines
+        return self.objective(x)[1], []
 
     def run(self, points: list[np.ndarray]) -> Iterator[Try]:
         """Go from every point to where the guard bands rest; points that meet go on as one."""
@@ -159,7 +169,8 @@ class Smooth:
             guard = new
             if rest:
                 break
-        return Try(x, self.objective(x)[0], self.worst(x))
+        value = float(self.problem.raw([self.problem.aim], x[None])[0, 0])
+        return Try(x, value, self.worst(x))
 
     def _approach(self, x: np.ndarray) -> np.ndarray:
         """Take a few steps of linear programmes, each with the curves laid flat where it stands.
@@ -170,7 +181,7 @@ class Smooth:
             room, slope, guard = self.bands(x)
             flat = self.sense[:, None] * slope
             rows, ends = self.straight(x)
-            towards = self.objective(x)[1]
+            towards, lines = self._straight_aim(x)
             price = _DEAR * max(np.abs(towards) @ self.span, 1e-12)
             give = np.append(np.zeros(len(rows)), -self._swing(flat))
             answer = minimise(
@@ -179,6 +190,7 @@ class Smooth:
                 np.append(ends, room - guard + flat @ x),
                 np.append(self.problem.low, 0.0),
                 np.append(self.problem.high, 10.0),
+                lines,
             )
             if not answer.feasible:
                 break
@@ -262,7 +274,7 @@ def starts(smooth: Smooth, count: int, near: np.ndarray | None = None) -> list[n
     points = [] if near is None else [near]
     row, _ = problem.aim_row
     if problem.aim_form is not None:
-        first = minimise(row, rows, ends, problem.low, problem.high)
+        first = minimise(row, rows, ends, problem.low, problem.high, problem.lines)
         if first.feasible:
             points.append(first.x)
     rng = np.random.default_rng(0)

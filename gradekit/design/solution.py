@@ -96,7 +96,7 @@ def _linear(problem: Problem, smooth: Smooth) -> Solution:
     x = None
     for _ in range(_GUARD_ROUNDS):
         rows, ends = smooth.straight(x)
-        answer = minimise(row, rows, ends, problem.low, problem.high)
+        answer = minimise(row, rows, ends, problem.low, problem.high, problem.lines)
         if not answer.feasible:
             break
         rest = x is not None and np.allclose(answer.x, x, rtol=0, atol=1e-9)
@@ -127,7 +127,7 @@ def _smooth(problem: Problem, smooth: Smooth, near: np.ndarray | None, tries: in
     if problem.aim_form is not None:
         row, constant = problem.aim_row
         rows, ends = smooth.straight(near)
-        bare = minimise(row, rows, ends, problem.low, problem.high)
+        bare = minimise(row, rows, ends, problem.low, problem.high, problem.lines)
         if not bare.feasible:
             why = "linear programme (HiGHS): the linear constraints alone cannot be kept"
             return Solution(bare.x, np.nan, False, not problem.moving_guards, why)
@@ -208,13 +208,17 @@ def sensitivity(problem: Problem, x: np.ndarray) -> Sensitivity:
     for k in problem.below:
         turn[problem.linear[k]] = _turn_of_guard(problem, k)
     cost, _ = problem.aim_row
+    lines = problem.lines
     if problem.aim_form is None:
         cost = slopes(problem, [problem.aim], x)[1][0]
+    elif len(curved) and lines:
+        # the smooth solver has followed rounded corners
+        cost, lines = Smooth(problem).objective(x)[1], []
     every = np.vstack([rows, problem.hard_rows])
     left = np.append(slack, problem.hard_ends - problem.hard_rows @ x)
     size = np.abs(every).sum(axis=1)
     loose = 1e-6 * np.maximum(size, 1.0) if len(curved) else 0.0
-    price, residual = marginals(cost, every, left - loose, problem.low, problem.high, x)
+    price, residual = marginals(cost, every, left - loose, problem.low, problem.high, x, lines)
     # A ratio's bound moves its row by the sum below, and turns the slope that the guard rests on.
     return Sensitivity(
         guard / scale,

@@ -7,6 +7,10 @@ open_room(
     {
         "draw": "draw",
         "fit_chart": "fit_chart",
+        "freezing": "freezing_modes",
+        "melt_and_strain": "martensite_under_strain nitrogen_in_melt",
+        "microstructures": "microstructures",
+        "phase_charts": "iron_carbon iron_chromium_nickel",
         "route_chart": "route_chart",
         "space_map": "space_map",
         "temperature_chart": "estimate_chart",

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING
 from xml.etree.ElementTree import Element
+
+import numpy as np
 
 from gradekit.core.errors import InputError
 from gradekit.pictures.canvas import safe
@@ -16,15 +19,17 @@ if TYPE_CHECKING:
 __all__ = ["canvas_of"]
 
 _ANCHORS = {"start": "left", "middle": "center", "end": "right"}
+_MOVES = re.compile(r"([MLHVhvlZ])([^A-Za-z]*)")
 
 
 def canvas_of(picture: Element) -> Figure:
-    """Return a picture of texts, rectangles and upright lines as a matplotlib figure.
+    """Return a picture of texts, straight lines and filled shapes as a matplotlib figure.
 
     Parameters
     ----------
     picture : Element
-        As `gradekit.core.svg.drawing` makes it; what its elements do not say they have from it.
+        As `gradekit.core.svg.drawing` makes it, or several in one; what its elements do not say
+        they have from it.
 
     Returns
     -------
@@ -45,29 +50,91 @@ def canvas_of(picture: Element) -> Figure:
         axes = figure.add_axes((0, 0, 1, 1), xlim=(0, width), ylim=(height, 0))
         axes.set_axis_off()
         for node in picture:
-            _draw(axes, node, picture)
+            _draw(axes, node, picture, np.zeros(2))
+        for order, artist in enumerate(axes.get_children()):
+            artist.set_zorder(order)  # as they come, whatever they are
     return figure
 
 
-def _draw(axes: Axes, node: Element, picture: Element) -> None:
-    from matplotlib.patches import Rectangle
+def _draw(axes: Axes, node: Element, picture: Element, corner: np.ndarray) -> None:
+    from matplotlib.patches import Circle, Polygon, Rectangle
 
     def at(name: str) -> float:
         return float(node.get(name) or picture.get(name) or 0)
 
-    colour = node.get("fill") or picture.get("fill", "black")
+    def look(filled: str = "black") -> dict:
+        fill, stroke = node.get("fill") or picture.get("fill", filled), node.get("stroke")
+        return {
+            "fc": fill, "alpha": at("fill-opacity") or None, "ec": stroke or "none",
+            "lw": at("stroke-width") if stroke else 0,
+        }  # fmt: skip
+
+    left, top = corner
     if node.tag == "text":
         axes.text(
-            at("x"), at("y"), safe(node.text), color=colour, fontsize=at("font-size"),
-            ha=_ANCHORS[node.get("text-anchor", "start")], va="baseline",
-            fontweight=node.get("font-weight", "normal"),
+            left + at("x"), top + at("y"), safe(node.text), fontsize=at("font-size"),
+            color=node.get("fill") or picture.get("fill", "black"), va="baseline",
+            ha=_ANCHORS[node.get("text-anchor", "start")],
+            fontweight=int(at("font-weight")) if node.get("font-weight", "").isdigit()
+            else node.get("font-weight", "normal"),
         )  # fmt: skip
+    elif node.tag == "svg":
+        for inner in node:
+            _draw(axes, inner, picture, corner + np.array([at("x"), at("y")]))
     elif node.tag == "rect":
-        axes.add_patch(Rectangle((at("x"), at("y")), at("width"), at("height"), fc=colour, lw=0))
+        axes.add_patch(
+            Rectangle((left + at("x"), top + at("y")), at("width"), at("height"), **look())
+        )
+    elif node.tag == "circle":
+        axes.add_patch(Circle((left + at("cx"), top + at("cy")), at("r"), **look()))
+    elif node.tag == "polygon":
+        axes.add_patch(Polygon(corner + _pairs(node), **look()))
+    elif node.tag == "polyline":
+        axes.plot(*(corner + _pairs(node)).T, color=node.get("stroke"), lw=at("stroke-width"),
+                  ls=_dashes(node))  # fmt: skip
+    elif node.tag == "line":
+        axes.plot([left + at("x1"), left + at("x2")], [top + at("y1"), top + at("y2")],
+                  color=node.get("stroke"), lw=at("stroke-width") or 1)  # fmt: skip
     elif node.tag == "path":
-        x, _, rest = node.get("d", "").removeprefix("M").partition(" ")
-        top, _, end = rest.partition("V")
-        ends = [float(x)] * 2, [float(top), float(end)]
-        axes.plot(*ends, color=node.get("stroke"), lw=at("stroke-width"))
+        for piece in _walked(node.get("d", "")):
+            axes.plot(*(corner + piece).T, color=node.get("stroke"), lw=at("stroke-width"),
+                      ls=_dashes(node))  # fmt: skip
     elif node.tag not in ("title", "desc"):
-        raise InputError("picture", "made of text, rect and path", node.tag)
+        raise InputError("picture", "made of texts, lines and filled shapes", node.tag)
+
+
+def _pairs(node: Element) -> np.ndarray:
+    return np.array([pair.split(",") for pair in node.get("points", "").split()], dtype=float)
+
+
+def _dashes(node: Element) -> tuple | str:
+    given = node.get("stroke-dasharray")
+    if not given:
+        return "solid"
+    # matplotlib counts dashes in widths of the line
+    wide = float(node.get("stroke-width") or 1)
+    return 0, tuple(float(d) / wide for d in given.split())
+
+
+def _walked(data: str) -> list[np.ndarray]:
+    """The pieces of a path of straight steps."""
+    pieces: list[list[np.ndarray]] = []
+    here = np.zeros(2)
+    for move, text in _MOVES.findall(data):
+        steps = [float(v) for v in re.findall(r"-?[\d.]+", text)]
+        if move == "Z":
+            pieces[-1].append(pieces[-1][0])
+            continue
+        pairs = (
+            [(step, here[1]) for step in steps] if move == "H"
+            else [(here[0], step) for step in steps] if move == "V"
+            else [(step, 0.0) for step in steps] if move == "h"
+            else [(0.0, step) for step in steps] if move == "v"
+            else list(zip(steps[::2], steps[1::2], strict=True))
+        )  # fmt: skip
+        for k, pair in enumerate(pairs):
+            here = here + pair if move in "hvl" else np.array(pair, dtype=float)
+            if move == "M" and not k:
+                pieces.append([])
+            pieces[-1].append(here)
+    return [np.array(piece) for piece in pieces]

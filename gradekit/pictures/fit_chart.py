@@ -37,7 +37,9 @@ def fit_chart(
         'measured': measured against predicted, each test by a fit that never saw its group;
         'residuals': what is left, against the prediction; 'coverage': share of held-out tests
         inside the interval of each level; 'effects': what each term does over its range, with
-        its band; 'learning': error against the number of groups used.
+        its band; 'learning': error against the number of groups used; 'influence': what is left
+        of each test against its leverage. Tests that stand apart or move a coefficient alone are
+        ringed and named.
     level : float
         Of the intervals and bands.
     width : int, optional
@@ -77,11 +79,12 @@ def _measured(fitted: FittedProperty, level: float, width: int) -> Figure:
     title = "Measured against predicted, each heat unseen"
     foot = (
         f"{len(held)} tests; the band is the typical interval of one test at {100 * level:.0f} %."
-        f" Squares lie outside their own: {int(outside.sum())} tests."
+        f" Squares lie outside their own: {int(outside.sum())} tests.{_named(fitted)}"
     )
     with styled():
         figure, axes = sheet(width, round(width / 1.55), title, foot)
         _points(axes, predicted, measured, outside)
+        _ring(axes, fitted, predicted, measured)
         ends = np.array(
             [min(predicted.min(), measured.min()), max(predicted.max(), measured.max())]
         )
@@ -108,13 +111,14 @@ def _residuals(fitted: FittedProperty, level: float, width: int) -> Figure:
     title = "What the fit leaves, each heat unseen"
     foot = (
         "Tests of one group are joined: they are off together. A bend would mean that a term is"
-        " missing."
+        f" missing.{_named(fitted)}"
     )
     with styled():
         figure, axes = sheet(width, 280, title, foot)
         for _, rows in held.assign(left=left).groupby("group"):
             axes.plot(rows["predicted"], rows["left"], color=QUIET, lw=0.8, alpha=0.6)
         _points(axes, predicted, left, np.abs(left) > half)
+        _ring(axes, fitted, predicted, left)
         axes.axhline(0, color=INK, lw=1.2)
         axes.set(xlabel=f"predicted, {unit}", ylabel=f"measured less predicted, {unit}")
         axes.grid()
@@ -212,6 +216,49 @@ def _learning(fitted: FittedProperty, level: float, width: int) -> Figure:
     )
 
 
+def _influence(fitted: FittedProperty, level: float, width: int) -> Figure:
+    del level
+    table, unit = fitted.influence, fitted.unit
+    title = "Which tests the fit rests on"
+    foot = (
+        "To the right: analyses unlike the others, which the fit follows. Far from 0: tests that it"
+        f" does not follow. Squares: Cook's distance above 4 / {len(table)} tests.{_named(fitted)}"
+    )
+    x, y = table["leverage"].to_numpy(), table["left"].to_numpy()
+    with styled():
+        figure, axes = sheet(width, 300, title, foot)
+        heavy = table["Cook"].to_numpy() > 4.0 / len(table)
+        _points(axes, x, y, heavy)
+        _ring(axes, fitted, x, y)
+        axes.axhline(0, color=INK, lw=1.2)
+        axes.set(xlabel="leverage", ylabel=f"measured less fitted, {unit}")
+        axes.grid()
+    most = table.loc[table["Cook"].idxmax()]
+    words = f"Largest Cook's distance {number(float(most['Cook']), 2)}, {most['test']}. {foot}"
+    return Figure(figure, title, words)
+
+
+def _named(fitted: FittedProperty) -> str:
+    """Say what a ring is, where there is one."""
+    ringed = fitted.influence["says"].ne("").any()
+    return " Ringed: a test that stands apart, or moves a coefficient alone." if ringed else ""
+
+
+def _ring(axes: Axes, fitted: FittedProperty, x: np.ndarray, y: np.ndarray) -> None:
+    """Ring and name the tests of which something is said; the four with most influence by name."""
+    said = fitted.influence[fitted.influence["says"].ne("")].nlargest(4, "Cook")
+    middle = float(np.mean(axes.get_xlim()))
+    for i, test in said["test"].items():
+        k = int(i)
+        axes.scatter(x[k], y[k], s=110, facecolor="none", edgecolor=COLOURS[1], lw=1.6, zorder=4)
+        right = x[k] <= middle
+        axes.annotate(
+            test.removeprefix("specimen ").removeprefix("the test of "), (x[k], y[k]),
+            (9 if right else -9, 0), textcoords="offset points", fontsize=10, va="center",
+            ha="left" if right else "right", color=INK,
+        )  # fmt: skip
+
+
 def _half(fitted: FittedProperty, level: float) -> np.ndarray:
     """Return half the interval of each held-out test, by the fit that did not see it."""
     held = fitted.held_out
@@ -236,4 +283,5 @@ CHARTS = {
     "coverage": _coverage,
     "effects": _effects,
     "learning": _learning,
+    "influence": _influence,
 }

@@ -7,6 +7,7 @@ import pandas as pd
 
 from gradekit.core.aliases import HeatsLike
 from gradekit.core.errors import InputError, said
+from gradekit.core.flags import Flag
 from gradekit.heats.batch import as_batch
 from gradekit.pictures.canvas import sheet
 from gradekit.pictures.chart import label_ground
@@ -173,7 +174,8 @@ def cold_map(
     Raises
     ------
     InputError
-        More than one heat, or a form of Md30 that has no value for this heat.
+        More than one heat, a steel of a family that Md30 says nothing of, or a form of it that has
+        no value for this heat.
 
     Examples
     --------
@@ -185,6 +187,10 @@ def cold_map(
     forms = md30_forms(batch, grain_size_astm).iloc[0].dropna()
     if relation not in forms:
         raise InputError("relation", ", ".join(forms.index), relation)
+    asked = evaluate(batch, relation, **_grain(relation, grain_size_astm))
+    if int(asked.flags.iloc[0, 0]) & int(Flag.OTHER_FAMILY):
+        kind = said(str(asked.families.iloc[0]))
+        raise InputError(f"heat '{batch.index[0]}'", f"of a steel that {relation} holds for", kind)
     reduction, celsius = np.linspace(2, 80, 40), np.linspace(-20, 150, 35)
     x, y = np.meshgrid(reduction, celsius)
 
@@ -214,6 +220,11 @@ def cold_map(
         at = [100 * float(martensite(strain_of(50), t, forms[relation])) for t in (20, 100)]
         words = f"After 50 % reduction {at[0]:.0f} % at 20 °C and {at[1]:.0f} % at 100 °C."
     return Figure(figure, f"Cold-rolling map of {batch.index[0]}", words)
+
+
+def _grain(relation: str, grain_size_astm: float | None) -> dict[str, float | None]:
+    asks = "grain_size_astm" in CATALOGUE[relation].conditions
+    return {"grain_size_astm": grain_size_astm} if asks else {}
 
 
 def _cost_lines(axes, batch: pd.DataFrame, prices: object, grid: np.ndarray, top: float) -> None:

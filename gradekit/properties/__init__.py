@@ -10,5 +10,6 @@ open_room(
         "estimate.cards": "model_card",
         "physical": "physical_properties",
         "fit.fitted": "fit_property fitted_from register",
+        "fit.laboratory": "lab_tests",
     },
 )

@@ -17,7 +17,7 @@ from gradekit.core.sources import weakest
 from gradekit.heats.batch import as_batch
 from gradekit.relations.evaluate import evaluate
 from gradekit.relations.groups import FERRITIC, MARTENSITIC
-from gradekit.relations.steels import families, with_family
+from gradekit.relations.steels import families_by_votes, with_family
 from gradekit.service.tables import judged
 from gradekit.standards.grades import Grade, grade, grades
 from gradekit.standards.names import found_windows, other_name
@@ -48,6 +48,7 @@ _FORMS = {
     "tube": ("tube", "W/S"),
     "wire": ("wire",),
     "spring strip": ("C strip", "sheet", "flat", "C/H/P"),
+    "casting": ("casting",),
 }
 
 
@@ -70,6 +71,8 @@ class Candidate:
         the grade speak of this steel.
     parts : tuple of Candidate
         The grades of a dual certification, such as 304/304L; else empty.
+    how : str
+        What the name that was asked for is to the grade: '' its own, 'near', 'casting', 'fastener'.
     """
 
     name: str
@@ -82,6 +85,7 @@ class Candidate:
     status: str = "memory"
     remarks: tuple[str, ...] = field(default=())
     parts: tuple[Candidate, ...] = ()
+    how: str = ""
 
     def __repr__(self) -> str:
         return f"Candidate {self.name}: {self.detailed_family}"
@@ -120,6 +124,15 @@ class Candidate:
     @property
     def free_machining(self) -> bool:
         return "free machining" in self.detailed_family
+
+    @property
+    def heat_resisting(self) -> bool:
+        return "heat-resisting" in self.detailed_family
+
+    @property
+    def hardens(self) -> bool:
+        """Whether a heat treatment hardens it: quenching, or ageing."""
+        return self.family in ("martensitic", "precipitation-hardening")
 
     @cached_property
     def pitting_index(self) -> float | None:
@@ -315,7 +328,10 @@ def _from_grade(name: str) -> Candidate:
     label = name if name == found.number else f"{name} ({found.number})"
     other = other_name(name)
     remarks = (_HOW[other["how"]].format(**other),) if other else ()
-    return Candidate(label, found, found.steel, least, most, status=status, remarks=remarks)
+    how = "" if other is None or other["how"] == "same" else other["how"]
+    return Candidate(
+        label, found, found.steel, least, most, status=status, remarks=remarks, how=how
+    )
 
 
 def _dual(name: str) -> Candidate:
@@ -369,7 +385,7 @@ def _from_heats(name: str, batch: pd.DataFrame) -> Candidate:
     relative = grade(number)
     least = {e: float(v) for e, v in batch.min().items() if np.isfinite(v)}
     most = {e: float(v) for e, v in batch.max().items() if np.isfinite(v)}
-    own = families(batch.mean().to_frame("mean").T).iloc[0]
+    own = families_by_votes(batch.mean().to_frame("mean").T).iloc[0]
     steel = relative.steel if inside or not own else own
     told = (
         f"within every limit of {relative.number} that was reported"
@@ -385,7 +401,7 @@ def _from_heats(name: str, batch: pd.DataFrame) -> Candidate:
 
 
 def _fits(product: str, form: str, thickness_mm: float) -> bool:
-    if not any(product.startswith(start) for start in _FORMS[form]):
+    if not any(product.startswith(start) for start in (*_FORMS[form], "all,")):
         return False
     words = product.replace("<=", " <= ").replace(">=", " >= ").replace("<", " < ").split()
     for sign, size in pairwise(words):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from gradekit.core.verdicts import Verdict
+from gradekit.core.verdicts import Verdict, worst
 from gradekit.service.candidate import Candidate
 from gradekit.service.exposure import (
     CLASSES,
@@ -30,6 +30,9 @@ INDEX = "PREN at the poorest composition of the window"
 def air(steel: Candidate, service: Service) -> Finding | None:
     """Atmosphere: the class of the place against the class that lists the grade."""
     place = service.atmosphere
+    if place is None and service.contact == "atmosphere":
+        return Finding("atmosphere", "not assessed", "where it stands is not told", source=ANNEX,
+                       remedy="the place, and how far the sea and salted roads are")  # fmt: skip
     if place is None:
         return None
     found = classify(place)
@@ -112,6 +115,9 @@ def pitting_index(steel: Candidate, reference: Candidate) -> Finding:
         if verdict == "ok" and own < other:
             verdict = "caution"  # the forms lie on both sides of the limit
         reason += f"; with manganese counted (30N − Mn, memory) {own:.1f} against {other:.1f}"
+    if steel.free_machining and not reference.free_machining:
+        verdict = worst((verdict, "caution"))
+        reason += "; sulphides start pits that no index counts"
     return Finding(
         "pitting index", verdict, reason, ours, theirs, "index", INDEX, steel.status,
         "" if verdict == "ok" else "more chromium, molybdenum or nitrogen inside the window",
@@ -133,6 +139,8 @@ def weld(steel: Candidate, service: Service) -> Finding | None:
     """Sensitisation and toughness of welds that are not annealed."""
     if not service.welded:
         return None
+    if service.annealed and not steel.free_machining:
+        return _annealed_weld(steel)
     if steel.family in ("martensitic", "precipitation-hardening"):
         return Finding(
             "weld", "stop", "hardens beside the weld and cracks without preheat and temper",
@@ -173,6 +181,20 @@ def weld(steel: Candidate, service: Service) -> Finding | None:
         carbon, limit, "% C", row["source"], row["status"],
         "" if verdict == "ok" else "a low-carbon or stabilised grade, thinner gauge, an anneal",
     )  # fmt: skip
+
+
+def _annealed_weld(steel: Candidate) -> Finding:
+    """A weld whose carbides, nitrides and phases an anneal or a temper has put right."""
+    verdict: Verdict = "ok"
+    why = "the anneal dissolves carbides"
+    if steel.family in ("martensitic", "precipitation-hardening"):
+        verdict, why = "caution", "tempered after welding, but to be preheated against cracks"
+    elif steel.family == "ferritic":
+        verdict, why = "caution", "the anneal heals the grain boundaries, but not the coarse grain"
+    elif steel.family == "duplex":
+        why = "solution annealed and quenched, phase balance and sigma phase are put right"
+    return Finding("weld", verdict, why, source="trade practice", status="memory",
+                   remedy="" if verdict == "ok" else "a qualified welding procedure")  # fmt: skip
 
 
 def _ferritic_weld(steel: Candidate, service: Service) -> Finding:

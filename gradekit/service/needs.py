@@ -22,10 +22,18 @@ CHOICES: dict[str, tuple[str, ...]] = {
         "tube",
         "wire",
         "spring strip",
+        "casting",
     ),
     "water": ("none", "supply or natural water", "heat exchanger", "seawater"),
-    "contact": ("immersed or flowing", "splashed and drying", "rinsed and dried", "dry heat"),
-    "forming": ("none", "bending", "deep drawing"),
+    "contact": (
+        "immersed",
+        "flowing",
+        "splashed and drying",
+        "rinsed and dried",
+        "atmosphere",
+        "dry heat",
+    ),
+    "forming": ("none", "bending", "deep drawing", "stretching", "machining"),
     "gas": ("air", "carburising or nitriding", "sulphurous"),
     "magnetism": ("any", "non-magnetic", "magnetic"),
     "skin_contact": ("none", "prolonged contact", "pierced posts"),
@@ -35,7 +43,8 @@ CHOICES: dict[str, tuple[str, ...]] = {
 # 193 g in a litre of 1.20 kg.
 _MOST_CHLORIDE = 200_000
 _YES = (
-    "welded", "crevices", "oxygen_free", "food_contact", "pressure", "sour", "load_bearing",
+    "welded", "annealed", "crevices", "oxygen_free", "food_contact", "pressure", "sour",
+    "load_bearing",
 )  # fmt: skip
 CRITICAL_C = 374.0  # of water: above it there is no liquid
 
@@ -51,8 +60,8 @@ class Service:
     thickness_mm : float
     temper : str
         Code of a cold-worked state, such as '+C1150' (least Rm, MPa); '' for annealed.
-    welded : bool
-        Welded without a later anneal.
+    welded, annealed : bool
+        Welded; and solution annealed (ferritic steel: annealed, martensitic: tempered) after it.
     atmosphere : Atmosphere, optional
     water : str
         One of `CHOICES["water"]`.
@@ -61,7 +70,8 @@ class Service:
     water_temperature_C : float
         At most 374 °C. Above 100 °C it is water under pressure.
     contact : str
-        How the medium touches the steel, one of `CHOICES["contact"]`; what dries concentrates.
+        How the medium touches the steel, one of `CHOICES["contact"]`: standing water lays down
+        deposits, flowing water does not, what dries concentrates; in the atmosphere none stands.
     crevices, oxygen_free : bool
         Gaps, deposits or gaskets in the water (a heat exchanger always has them); a closed circuit
         without dissolved oxygen.
@@ -69,6 +79,8 @@ class Service:
         Acids, alkalis and cleaning media in words; they are never assessed from composition.
     temperature_max_C, temperature_min_C : float, optional
         Metal temperature in air at its highest, and at its lowest, which is not above it.
+    hot_hours : float, optional
+        How long the metal is at its highest temperature in all, hours; None for years.
     gas : str
         What the hot metal stands in, one of `CHOICES["gas"]`.
     forming, magnetism, skin_contact : str
@@ -77,8 +89,8 @@ class Service:
         Code of EN 10088-2, such as '2B'.
     food_contact, pressure, sour, load_bearing : bool
         Where a code or an authority decides.
-    chosen_for : str
-        What the present grade was chosen for, in words.
+    chosen_for, case : str
+        What the present grade was chosen for, in words; the sender's own reference of the question.
     question : str
         The customer's question, in the customer's words.
 
@@ -92,17 +104,19 @@ class Service:
     thickness_mm: float = 1.5
     temper: str = ""
     welded: bool = False
+    annealed: bool = False
     atmosphere: Atmosphere | None = None
     water: str = "none"
     chloride_mg_l: float | None = None
     free_chlorine_mg_l: float | None = None
     water_temperature_C: float = 20.0
-    contact: str = "immersed or flowing"
+    contact: str = "immersed"
     crevices: bool = True
     oxygen_free: bool = False
     chemicals: str = ""
     temperature_max_C: float | None = None
     temperature_min_C: float | None = None
+    hot_hours: float | None = None
     gas: str = "air"
     forming: str = "none"
     magnetism: str = "any"
@@ -113,6 +127,7 @@ class Service:
     sour: bool = False
     load_bearing: bool = False
     chosen_for: str = ""
+    case: str = ""
     question: str = ""
 
     def __post_init__(self) -> None:
@@ -120,7 +135,7 @@ class Service:
             given = getattr(self, name)
             if given not in words:
                 raise InputError(name, ", ".join(words), given, nearest(str(given), words))
-        for name in ("thickness_mm", "chloride_mg_l", "free_chlorine_mg_l"):
+        for name in ("thickness_mm", "chloride_mg_l", "free_chlorine_mg_l", "hot_hours"):
             given = getattr(self, name)
             if given is not None and not (_is_number(given) and given >= 0):
                 raise InputError(name, "a number, not negative", given)
@@ -144,7 +159,7 @@ class Service:
                 raise InputError(name, "True or False", getattr(self, name))
         if self.temper and not re.fullmatch(r"\+C(P?)\d{3,4}", self.temper):
             raise InputError("temper", "a code such as +C1150", self.temper)
-        for name in ("chemicals", "chosen_for", "question"):
+        for name in ("chemicals", "chosen_for", "case", "question"):
             if not isinstance(getattr(self, name), str):
                 raise InputError(name, "text", getattr(self, name))
         if self.finish is not None and not isinstance(self.finish, str):
@@ -157,8 +172,23 @@ class Service:
     @property
     def dry_heat(self) -> bool:
         """Whether the steel only has to stand heat, and nothing wets it."""
-        wetted = self.water != "none" or self.atmosphere is not None or self.chemicals
-        return self.contact == "dry heat" and not wetted
+        return self.contact == "dry heat" and not self._wetted
+
+    @property
+    def nothing_wets(self) -> bool:
+        """Whether pitting cannot start: dry heat, or metal too hot for any liquid water."""
+        too_hot = (self.temperature_max_C or 0.0) > CRITICAL_C
+        return self.dry_heat or (too_hot and not self._wetted)
+
+    @property
+    def _wetted(self) -> bool:
+        return self.water != "none" or self.atmosphere is not None or bool(self.chemicals)
+
+    @property
+    def stressed(self) -> bool:
+        """Whether the part is said to be under stress, applied or left by making it."""
+        made = self.welded or self.forming != "none" or bool(self.temper)
+        return made or self.load_bearing or self.pressure
 
     def changed(self, **changes: Any) -> Service:
         """Return the service with some answers changed."""

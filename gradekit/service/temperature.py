@@ -1,9 +1,10 @@
-"""Heat and cold: scaling, embrittlement, gases, strength when hot, toughness when cold."""
+"""Heat and cold: scaling, gases, strength when hot, toughness when cold."""
 
 from __future__ import annotations
 
 from gradekit.core.verdicts import Verdict
 from gradekit.service.candidate import Candidate
+from gradekit.service.embrittlement import carbides
 from gradekit.service.finding import Finding
 from gradekit.service.needs import Service
 from gradekit.service.tables import judged, rows
@@ -12,33 +13,15 @@ __all__ = ["cold", "heat", "hot_gas", "hot_strength"]
 
 
 def heat(steel: Candidate, service: Service) -> Finding | None:
-    """Scaling in air, and the temperatures that make ferritic and duplex steel brittle."""
+    """Scaling in air, and chromium carbides; what turns steel brittle is `embrittlement`."""
     if service.temperature_max_C is None:
         return None
     hot = service.temperature_max_C
-    if steel.family == "duplex":
-        row = next(r for r in rows("scaling_temperature") if r["numbers"] == "duplex")
-        limit = float(row["continuous_c"])
-        return Finding(
-            "heat", "ok" if hot <= limit else "stop",
-            f"{hot:g} °C against {limit:g} °C, the limit against 475 °C embrittlement", hot, limit,
-            "°C", row["source"], row["status"], "" if hot <= limit else "an austenitic grade",
-        )  # fmt: skip
     own = _scaling(steel.number or steel.name)
-    cool = judged("brittle_from")
-    brittle = steel.family in ("ferritic", "martensitic") and hot > cool
-    carbides = (
-        steel.family == "austenitic" and not steel.stabilised and not service.dry_heat
-        and judged("carbide_from") <= hot <= judged("carbide_to")
-        and steel.highest("C") > judged("carbide_free")
-    )  # fmt: skip
-    sigma = next(r for r in rows("strip_rules", "process") if r["id"] == "sigma_range")
-    rich = steel.least.get("Cr", 0.0) >= judged("sigma_chromium")
-    brittles = rich and float(sigma["low"]) <= hot < float(sigma["high"]) - judged("sigma_fades")
-    warn = "; 250 to 550 °C embrittles it in time, 475 °C fastest" if brittle else ""
-    warn += "; sigma phase makes it brittle when cold again" if brittles else ""
-    warn += "; chromium carbides grow at this temperature and open it to attack" if carbides else ""
+    warn = carbides(steel, service)
+    warn = f"; {warn}" if warn else ""
     if own is None:
+        cool = judged("brittle_from")
         found: Verdict = "ok" if hot <= cool else "not assessed"
         return Finding(
             "heat", found, f"no published scaling temperature names {steel.title}{warn}", hot,
@@ -46,16 +29,15 @@ def heat(steel: Candidate, service: Service) -> Finding | None:
             remedy="" if found == "ok" else "a grade with a published scaling temperature",
         )  # fmt: skip
     low, high = float(own["continuous_c"]), float(own["continuous_most_c"])
-    verdict: Verdict
-    near = hot > low - judged("heat_margin")
-    verdict = "stop" if hot > high else "caution" if near else "ok"
-    if (brittle or brittles or carbides) and verdict == "ok":
-        verdict = "caution"
+    near = hot >= low - judged("heat_margin")
+    verdict: Verdict = "stop" if hot > high else "caution" if near or warn else "ok"
     reach = f"{low:g}" if low == high else f"{low:g} to {high:g}"
     return Finding(
         "heat", verdict, f"{hot:g} °C against {reach} °C for continuous service in air{warn}", hot,
-        low, "°C", own["source"], own["status"],
-        "" if verdict == "ok" else "a heat-resisting grade",
+        low, "°C", own["source"], own["status"], "; ".join(filter(None, (
+            "a grade with a higher scaling temperature" if near else "",
+            "a stabilised or low-carbon grade" if warn and verdict != "stop" else "",
+        ))),
     )  # fmt: skip
 
 
@@ -93,15 +75,21 @@ def cold(steel: Candidate, service: Service) -> Finding | None:
 def hot_strength(steel: Candidate, service: Service) -> Finding | None:
     """Proof strength at temperature and creep: the design code assesses them."""
     hot = service.temperature_max_C
-    creeps = hot is not None and hot > judged("creeps_from")
+    if hot is None:
+        return None
+    # the family that creeps from lower temperatures is the weaker one when hot
+    begins = judged("creeps_from" if steel.family == "austenitic" else "creeps_from_ferrite")
+    creeps = hot > begins
     loaded = service.pressure or service.load_bearing
-    if not creeps and not (loaded and hot is not None and hot > judged("hot_strength_from")):
+    if not creeps and not (loaded and hot > judged("hot_strength_from")):
         return None
     what = "creep and scaling" if creeps else "proof strength at temperature"
+    weak = "" if steel.family == "austenitic" or not creeps else (
+        f"; {steel.family} steel creeps much faster than austenitic steel")  # fmt: skip
     return Finding(
         "hot strength", "not assessed",
-        f"{what} at {hot:g} °C: assessed by the design code, whose tables give the strength of "
-        f"{steel.title}", hot, unit="°C", source="design codes", status="",
+        f"{what} at {hot:g} °C: assessed by the design code: ask for the strength of {steel.title} "
+        f"in its tables{weak}", hot, begins, unit="°C", source="design codes", status="",
         remedy="the strength at temperature from the material standard of the code",
     )  # fmt: skip
 
@@ -112,7 +100,8 @@ def hot_gas(steel: Candidate, service: Service) -> Finding | None:
         return None
     return Finding(
         "hot gas", "not assessed",
-        f"{service.gas} gas: needs a specialist; scaling temperatures in air do not hold in it",
+        f"{service.gas} gas: not assessed, name a specialist; scaling temperatures in air do not "
+        "hold in it",
         source="scope of this library", status="",
         remedy="a specialist in heat-resisting steel, a test in this gas",
     )  # fmt: skip

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import re
+import math
 
 from gradekit.core.sources import weakest
 from gradekit.core.verdicts import Verdict, worst
@@ -11,13 +11,52 @@ from gradekit.service.finding import Finding
 from gradekit.service.needs import Service
 from gradekit.service.tables import judged, judgement, number, rows
 
-__all__ = ["codes", "finish", "food", "forming", "magnetism", "skin", "strength", "temper"]
+__all__ = [
+    "codes", "finish", "food", "forming", "machining", "magnetism", "product_form", "skin",
+    "strength",
+]  # fmt: skip
+
+
+def product_form(steel: Candidate, service: Service) -> Finding | None:
+    """Castings have grades of their own, which are not rolled."""
+    cast = service.form == "casting"
+    if steel.how != "casting" and not cast:
+        return None
+    source, status = "casting standards (ASTM A351, EN 10283)", "memory"
+    if steel.how == "casting" and cast:
+        return Finding("product form", "ok", f"{steel.name} is a casting grade", source=source)
+    if not cast:
+        return Finding(
+            "product form", "stop", f"{steel.name} is a casting grade: it is not made as "
+            f"{service.form}", source=source, status=status,
+            remedy=f"the wrought grade {steel.number}, or a casting",
+        )  # fmt: skip
+    if steel.is_heat:
+        return Finding(
+            "product form", "not assessed", "whether the heat was made for casting is not told",
+            source=source, status=status, remedy="the casting standard of the order",
+        )  # fmt: skip
+    there = [
+        r["name"] for r in rows("other_names", "grades")
+        if r["number"] == steel.number and r["how"] == "casting"
+    ]  # fmt: skip
+    return Finding(
+        "product form", "stop", f"{steel.title} is a wrought grade; a casting is ordered as a "
+        "casting grade", source=source, status=status,
+        remedy=" or ".join(there) if there else "a casting grade, named by a foundry",
+    )  # fmt: skip
 
 
 def strength(steel: Candidate, reference: Candidate, service: Service) -> Finding | None:
     """Minimum proof strength of the form and thickness, against the reference."""
-    if service.temper:
+    if service.temper or service.form == "spring strip":
         return None  # the temper decides the strength, not the annealed minimum
+    if service.form == "casting":
+        return Finding(
+            "proof strength", "not assessed", f"no minimum of castings is held for {steel.name}",
+            source="casting standards (ASTM A351, EN 10283)", status="memory",
+            remedy="the minimum of the casting standard",
+        )  # fmt: skip
     own = steel.properties(service.form, service.thickness_mm)
     theirs = reference.properties(service.form, service.thickness_mm)
     size = f"{service.form}, {service.thickness_mm:g} mm"
@@ -41,7 +80,11 @@ def strength(steel: Candidate, reference: Candidate, service: Service) -> Findin
     got, asked = own["rp02"], theirs["rp02"]
     reason, status = f"minimum Rp0.2 {got:g} against {asked:g} MPa ({size})", own["status"]
     verdict: Verdict = "ok"
-    if got < asked:
+    hot = service.temperature_max_C
+    creeps = hot is not None and hot > judged("creeps_from")
+    if got < asked and creeps and not (service.load_bearing or service.pressure):
+        reason += f"; at {hot:g} °C creep decides, not this minimum"
+    elif got < asked:
         # how short is too short is no standard's word but ours
         margin = judged("proof_margin")
         carries = service.load_bearing or service.pressure
@@ -56,38 +99,14 @@ def strength(steel: Candidate, reference: Candidate, service: Service) -> Findin
     )  # fmt: skip
 
 
-def temper(steel: Candidate, service: Service) -> Finding | None:
-    """The cold-worked state that a spring or a stiff part is ordered in."""
-    if not service.temper and service.form != "spring strip":
-        return None
-    if not service.temper:
-        return Finding(
-            "temper", "not assessed", "a spring is chosen by its temper, which is not given",
-            source="EN 10151", remedy="the tensile strength asked for, such as +C1300",
-        )  # fmt: skip
-    row = next((r for r in rows("spring_tempers") if steel.number in r["numbers"].split()), None)
-    asked = float(re.sub(r"\D", "", service.temper))
-    if row is None:
-        return Finding(
-            "temper", "not assessed", f"no temper list names {steel.title}", asked, None, "MPa",
-            "EN 10151", "memory", "the maker's range of tempers",
-        )  # fmt: skip
-    most = float(row["most_mpa"])
-    reason = f"{service.temper} against +C{most:g}, the highest listed: {row['why']}"
-    return Finding(
-        "temper", "ok" if asked <= most else "stop", reason, asked, most, "MPa", row["source"],
-        row["status"], "" if asked <= most else "1.4310, or 1.4568 hardened after forming",
-    )  # fmt: skip
-
-
 def _ours(less: str) -> str:
     """What a margin of our own is worth, in words."""
     return f"up to {less} less is a caution by a working rule of this library"
 
 
 def forming(steel: Candidate, reference: Candidate, service: Service) -> Finding | None:
-    """Elongation as the measure of stretch; delayed cracking where austenite is not stable."""
-    if service.forming == "none":
+    """Bending by elongation and radius; drawing by elongation, which tells stretch alone."""
+    if service.forming in ("none", "machining"):
         return None
     own = steel.properties(service.form, service.thickness_mm) or {}
     theirs = reference.properties(service.form, service.thickness_mm) or {}
@@ -95,25 +114,54 @@ def forming(steel: Candidate, reference: Candidate, service: Service) -> Finding
     if got is None or now is None:
         return Finding(
             "forming", "not assessed", "no minimum elongation is held for this form and thickness",
-            source="EN 10088 and ASTM property tables", remedy="a forming trial",
+            source="EN 10088 and ASTM property tables",
+            remedy="a bend test" if service.forming == "bending" else "a drawing trial",
         )  # fmt: skip
-    loss, bends = now - got, service.forming == "bending"
-    rule = judgement("bend_loss_most" if bends else "draw_loss_most")
-    free, most = judged("bend_loss") if bends else 0.0, float(rule["value"])
+    if service.forming == "bending":
+        return _bending(own, now)
+    return _drawing(steel, own, now, service.forming)
+
+
+def _bending(own: dict, now: float) -> Finding:
+    """A fold strains its outside by 1 / (1 + 2 r/t): less elongation asks for a larger radius."""
+    got, free, least = own["elongation"], judged("bend_loss"), judgement("bend_least")
     asked = max(now - free, 0.0)
-    status = weakest(own["status"], rule["status"]) if bends or loss > 0 else own["status"]
-    verdict: Verdict = "ok" if loss <= free else ("caution" if loss <= most else "stop")
-    reason = f"minimum elongation {got:g} against {now:g} % of the present grade"
-    if bends:
-        reason += (
-            f"; by a working rule of this library bending bears {free:g} points less, so "
-            f"{asked:g} % is asked; up to {most:g} points less is a caution"
+    verdict: Verdict = "ok" if got >= asked else "caution"
+    if got < min(float(least["value"]), asked):
+        verdict = "stop"
+    reason = (
+        f"minimum elongation {got:g} against {now:g} % of the present grade; by a working rule of "
+        f"this library bending bears {free:g} points less, so {asked:g} % is asked"
+    )
+    remedy = ""
+    if verdict != "ok":
+        radius = max((judged("bend_flat") / got - 1.0) / 2.0, 0.5)
+        radius = math.ceil(2.0 * radius) / 2.0
+        reason += f"; below {float(least['value']):g} % a fold is likely to crack"
+        remedy = (
+            f"an inside radius of at least {radius:g} times the thickness, folded across the "
+            "rolling direction; a bend test"
         )
-    elif loss > 0:
-        reason += f" for {service.forming}; {_ours(f'{most:g} points')}"
-    if not bends and steel.family == "ferritic" and verdict == "stop":
-        reason += "; ferritic steel draws well but stretches little, so the shape decides"
-    if not bends and steel.md30 is not None:
+    status = weakest(own["status"], judgement("bend_loss")["status"])
+    return Finding("forming", verdict, reason, got, asked, "%", own["standard"], status, remedy)
+
+
+def _drawing(steel: Candidate, own: dict, now: float, how: str) -> Finding:
+    got, rule = own["elongation"], judgement("draw_loss_most")
+    loss, most = now - got, float(rule["value"])
+    reason = f"minimum elongation {got:g} against {now:g} % of the present grade"
+    status = weakest(own["status"], rule["status"]) if loss > 0 else own["status"]
+    verdict: Verdict = "ok" if loss <= 0 else ("caution" if loss <= most else "stop")
+    remedies = []
+    if loss > 0:
+        reason += f" for {how}; {_ours(f'{most:g} points')}"
+        remedies = ["a shallower shape, an intermediate anneal, a drawing trial"]
+    if how == "deep drawing" and steel.family == "ferritic" and verdict == "stop":
+        # elongation measures stretch; the strain ratio by which a cup is drawn is not held
+        verdict, status = "caution", "memory"
+        reason += "; ferritic steel is drawn as deep but stretches little, so the shape decides"
+        remedies = ["a drawing trial of the shape: drawn without stretching, round corners"]
+    if steel.md30 is not None:
         low, high = steel.md30
         if high > judged("stable_md30") and steel.manganese_type:
             verdict = worst((verdict, "caution"))
@@ -122,10 +170,32 @@ def forming(steel: Candidate, reference: Candidate, service: Service) -> Finding
                 f"; Md30 between {low:.0f} and {high:.0f} °C by published form at the least stable "
                 "composition: delayed cracking of deep cups is found by a cup test"
             )
+            remedies.append("a cup test for delayed cracking, an anneal soon after drawing")
+    return Finding("forming", verdict, reason, got, now, "%", own["standard"], status,
+                   "; ".join(remedies))  # fmt: skip
+
+
+def machining(steel: Candidate, reference: Candidate, service: Service) -> Finding | None:
+    """How a steel turns beside the present grade, by its kind."""
+    if service.forming != "machining" and not reference.free_machining:
+        return None  # a free-machining grade was chosen for it, whatever is asked
+    own, now = (_machined(s) for s in (steel, reference))
+    got, asked = float(own["rank"]), float(now["rank"])
+    verdict: Verdict = "ok" if got >= asked else "caution"
+    reason = f"{own['why']} (rank {got:g} of 5 by kind, the present grade {asked:g})"
     return Finding(
-        "forming", verdict, reason, got, asked, "%", own["standard"], status,
-        "" if verdict == "ok" else "a shallower shape, an intermediate anneal, a drawing trial",
+        "machining", verdict, reason, got, asked, "rank", own["source"], own["status"],
+        "" if verdict == "ok" else "sulphur held at 0.015 to 0.030 % in the order, other tools and "
+        "speeds",
     )  # fmt: skip
+
+
+def _machined(steel: Candidate) -> dict[str, str]:
+    if steel.free_machining:
+        return rows("machinability")[0]
+    kinds = (steel.family, steel.detailed_family)
+    return next(r for r in rows("machinability") if any(k.startswith(r["kind"]) for k in kinds)
+                or r["kind"] in steel.detailed_family)  # fmt: skip
 
 
 def magnetism(steel: Candidate, service: Service) -> Finding | None:

@@ -132,7 +132,7 @@ def answer_page(
         title=f"{names}{more} {insteads} {c.reference.name}",
         paper=PAPERS[paper],
         sender=_sender(sender),
-        head=", ".join(filter(None, (c.customer, today))),
+        head=", ".join(filter(None, (c.customer, c.service.case, today))),
         today=today,
         version=sys.modules["gradekit"].__version__,
         question=c.service.question.strip(),
@@ -189,7 +189,9 @@ _BLOCK = Html("""<style>
 
 def _service_words(s: Service) -> str:
     place = s.atmosphere
-    told = [f"{s.form}, {s.thickness_mm:g} mm", "welded" if s.welded else "not welded"]
+    told = [f"{s.form}, {s.thickness_mm:g} mm", _weld_words(s)]
+    if s.temper:
+        told.append(f"temper {s.temper}")
     if s.finish:
         told.append(f"finish {s.finish}")
     if place is not None and place.pool != "no":
@@ -200,13 +202,13 @@ def _service_words(s: Service) -> str:
         told.append(f"outdoors, {place.sea_km:g} km from the sea, SO2 {place.so2}")
     if s.water != "none":
         salt = "" if s.chloride_mg_l is None else f" with {s.chloride_mg_l:g} mg/l chloride"
-        told.append(f"{s.water}{salt} at {s.water_temperature_C:g} °C")
+        told.append(f"{s.water}{salt} at {s.water_temperature_C:g} °C, {s.contact}")
     told += [
         words
         for given, words in (
             (s.free_chlorine_mg_l, f"free chlorine {s.free_chlorine_mg_l} mg/l"),
             (s.chemicals or None, f"chemicals: {s.chemicals}"),
-            (s.temperature_max_C, f"up to {s.temperature_max_C} °C in air"),
+            (s.temperature_max_C, _heat_words(s)),
             (s.temperature_min_C, f"down to {s.temperature_min_C} °C"),
             (s.forming != "none" or None, s.forming),
             (s.magnetism != "any" or None, f"{s.magnetism} wanted"),
@@ -215,10 +217,22 @@ def _service_words(s: Service) -> str:
             (s.pressure or None, "pressure equipment"),
             (s.sour or None, "sour service"),
             (s.load_bearing or None, "load-bearing"),
+            (s.chosen_for or None, f"the present grade was chosen for {s.chosen_for}"),
         )
         if given is not None
     ]
     return f"Service as understood: {'; '.join(told)}."
+
+
+def _weld_words(s: Service) -> str:
+    after = "annealed after it" if s.annealed else "not annealed after it"
+    return f"welded, {after}" if s.welded else "not welded"
+
+
+def _heat_words(s: Service) -> str:
+    long = "for years" if s.hot_hours is None else f"for {s.hot_hours:g} h"
+    gas = "air" if s.gas == "air" else f"{s.gas} gas"
+    return f"up to {s.temperature_max_C} °C in {gas} {long}"
 
 
 def _short_answer(c: Comparison, words: Mapping[str, str] = NOTHING_SAID) -> Html:

@@ -28,7 +28,7 @@ from gradekit.heats.reading import read_heats_text
 from gradekit.heats.writing import write_tables
 from gradekit.standards.check import certifiable, check_windows
 from gradekit.standards.claims import Claim, read_claims
-from gradekit.standards.claims_shown import as_reported, at_a_glance, reasons
+from gradekit.standards.claims_shown import as_reported, at_a_glance, claim_reasons
 from gradekit.standards.results import judge_result, read_results
 from gradekit.standards.tables import Window
 
@@ -220,7 +220,9 @@ class Certificate:
                             told = "; ".join(p for p in (remarks, self._unlisted(label, part)) if p)
                             word = worst(looked["verdict"])
                             status = weakest(*looked.loc[looked["verdict"] == word, "status"])
-                            rows.append((*head, analysis, word, status, reasons(looked), told))
+                            rows.append(
+                                (*head, analysis, word, status, claim_reasons(looked), told)
+                            )
                     for result in self._results[label]:
                         judged = judge_result(result, part, self._form)
                         rows.append((*head, result.header, *judged, remarks))

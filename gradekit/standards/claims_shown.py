@@ -9,7 +9,7 @@ from gradekit.core.sources import weakest
 from gradekit.core.verdicts import VERDICTS, Verdict, worst
 from gradekit.heats.notes import bounds
 
-__all__ = ["as_reported", "at_a_glance", "reasons"]
+__all__ = ["as_reported", "at_a_glance", "claim_reasons"]
 
 
 def at_a_glance(verdicts: pd.DataFrame) -> pd.DataFrame:
@@ -46,7 +46,7 @@ def as_reported(batch: pd.DataFrame) -> pd.DataFrame:
     return batch.astype(object).where(texts == "", texts)
 
 
-def reasons(looked: pd.DataFrame) -> str:
+def claim_reasons(looked: pd.DataFrame) -> str:
     """Return in words what speaks against an analysis, the gravest first."""
     told: list[str] = []
     absent, recalled = [], []

@@ -33,7 +33,11 @@ def filed_grades() -> dict[str, tuple[Window, ...]]:
 def plain(name: Label) -> str:
     """Reduce a name to what tells it from others: no spaces, no prefixes of the trade."""
     text = re.sub(r"\s+", "", str(name)).upper()
-    text = re.sub(r"^(?:W\.?-?NR\.?:?|EN|AISI|UNS|TYPE|GRADE)[-:]?(?=[\dXNS])", "", text)
+    text = re.sub(r"^(?:ASTM|ASME)?S?A-?\d{3}M?(?:GR(?:ADE)?\.?|TYPE)?[-:]?(?=[A-Z\d])", "", text)
+    text = re.sub(
+        r"^(?:W(?:ERKSTOFF)?\.?-?(?:NR|NUMMER)?\.?:?|EN|AISI|UNS|TYPE|GRADE|DUPLEX|INOX|EDELSTAHL)"
+        r"[-:]?(?=[\dXNS])", "", text,
+    )  # fmt: skip
     text = re.sub(r"^TP(?=\d)", "", text)
     return re.sub(r"^1\.?(\d{4})$", r"1.\1", text)
 
@@ -126,6 +130,11 @@ def likely_meant(name: Label) -> str | None:
     shared = [w.en_number for w in windows() if w.uns and plain(w.uns) == asked]
     if shared:
         return f"{', '.join(dict.fromkeys(shared))} (no ASTM limits are held for {name})"
+    number = re.search(r"(?<!\d)(?:1\.)?(4\d{3})(?!\d)", str(name))
+    if number and found_windows(f"1.{number[1]}"):
+        return f"1.{number[1]}"
+    if hardened := re.fullmatch(r"(\d\d)[-/.]?(\d)(?:PH|MO)", asked):  # chromium and nickel
+        return _by_contents(f"X5CRNICU{hardened[1]}-{hardened[2]}-4", "PH")
     if core := re.search(r"(?<!\d)(2\d\d\d?|3\d\d|4\d\d|9\d\d|6\d\d)(?!\d)", asked):
         alike = {
             f[0].common.split(" / ")[0]: number
@@ -137,13 +146,13 @@ def likely_meant(name: Label) -> str | None:
     return _by_contents(asked)
 
 
-def _by_contents(asked: str) -> str | None:
-    """Grades nearest to the contents that a name such as X6CrNi19-9 prints."""
+def _by_contents(asked: str, family: str = "") -> str | None:
+    """Grades of a family nearest to the contents that a name such as X6CrNi19-9 prints."""
     match = re.fullmatch(r"X?(\d+)((?:CR|NI|MO|MN|N|TI|NB|CU|S|SI|AL)+)([\d\s.-]*)", asked)
     if match is None:
         return None
     elements = re.findall(r"CR|NI|MO|MN|TI|NB|CU|SI|AL|N|S", match[2])
-    amounts = [float(a) for a in re.findall(r"\d+", match[3])]
+    amounts = [float(a) for a in _amounts(match[3], len(elements))]
     wanted = {"C": int(match[1]) / 100} | {
         e.capitalize(): a for e, a in zip(elements, amounts, strict=False)
     }
@@ -156,4 +165,14 @@ def _by_contents(asked: str) -> str | None:
         extra = {"Ti", "Nb", "Cu"} & ({e for e in typical if typical[e] > 0.25} ^ set(wanted))
         return sum(gaps) + len(extra)
 
-    return ", ".join(sorted(filed_grades(), key=apart)[:_HOW_MANY])
+    kin = [n for n, filed in filed_grades().items() if family in filed[0].family]
+    return ", ".join(sorted(kin, key=apart)[:_HOW_MANY])
+
+
+def _amounts(text: str, count: int) -> list[str]:
+    """The contents of a name; those of an old one, as in X12CrNi177, stand without a sign."""
+    if len(found := re.findall(r"\d+", text)) != 1 or count < 2 or len(found[0]) < 3:
+        return found
+    first, rest = found[0][:2], found[0][2:]
+    return [first, *([rest] if count == 2 else [rest[:2], *rest[2:]] if len(rest) > count - 1
+                     else rest)]  # fmt: skip

@@ -17,6 +17,7 @@ import pandas as pd
 from gradekit.core.aliases import HeatsLike
 from gradekit.core.errors import InputError, said
 from gradekit.heats.batch import as_batch
+from gradekit.heats.notes import bounds
 from gradekit.standards.grades import evidence_of, windows_of
 from gradekit.standards.judge import Contents, Reported, contents_of
 from gradekit.standards.rules import ZERO
@@ -82,10 +83,23 @@ def nearest_grades(composition: HeatsLike, n: int = 5) -> pd.DataFrame:
         raise InputError("n", "a whole number of grades, at least 1", n)
     batch = as_batch(composition)
     rows = []
-    for heat, contents in zip(batch.index, contents_of(batch), strict=True):
-        found = sorted(((*_distance(w, contents), w) for w in windows()), key=lambda f: f[:2])
+    for heat, contents, least in zip(
+        batch.index, contents_of(batch), _at_least(batch), strict=True
+    ):
+        space, found = _assumed(contents), []
+        farthest: dict[str, tuple[float, float]] = {}
+        # nearest by its lower bound first: once n grades lie nearer than the rest can, it ends
+        for k in np.argsort(least, kind="stable"):
+            if len(farthest) >= n and least[k] > sorted(farthest.values())[n - 1][0]:
+                break
+            window = windows()[k]
+            distance, off_centre, gaps = _distance(window, contents, space)
+            found.append((distance, off_centre, k, gaps))
+            own = (distance, off_centre)
+            farthest[window.grade] = min(own, farthest.get(window.grade, own))
         seen: set[str] = set()
-        for distance, off_centre, gaps, window in found:
+        for distance, off_centre, k, gaps in sorted(found, key=lambda f: f[:3]):
+            window = windows()[k]
             if window.grade in seen:
                 continue
             seen.add(window.grade)
@@ -154,7 +168,7 @@ def what_separates(composition: HeatsLike, name: str, standard: str | None = Non
             g.words,
         )
         for w in chosen
-        for g in _gaps(w, contents)
+        for g in _gaps(w, contents, _assumed(contents))
     ]
     columns = "designation standard element value min max beyond tolerances words".split()
     return pd.DataFrame(rows, columns=columns)
@@ -172,8 +186,49 @@ def _elements() -> frozenset[str]:
     return frozenset(e for w in windows() for limit in w.limits for e in limit.needs)
 
 
-def _distance(window: Window, contents: Contents) -> tuple[float, float, list[Gap]]:
-    gaps = list(_gaps(window, contents))
+@cache
+def _plain_limits() -> dict[str, tuple[np.ndarray, ...]]:
+    """Return per element the ends of its plain limits and their steps, a column a window."""
+    ends: dict[str, list[np.ndarray]] = {}
+    for k, window in enumerate(windows()):
+        for limit in window.limits:
+            if len(limit.quantity.slopes) > 1 or limit.floors:
+                continue
+            lows, highs, low_steps, high_steps = ends.setdefault(
+                limit.element, [np.full(len(windows()), x) for x in (-np.inf, np.inf, 1.0, 1.0)]
+            )
+            if limit.low is not None:
+                lows[k], low_steps[k] = limit.low, _step(window, limit.element, limit.low)
+            if limit.high is not None:
+                highs[k], high_steps[k] = limit.high, _step(window, limit.element, limit.high)
+    return {element: tuple(arrays) for element, arrays in ends.items()}
+
+
+def _at_least(batch: pd.DataFrame) -> Iterator[np.ndarray]:
+    """Yield for each heat the distance to every window that its plain limits alone make.
+
+    A lower bound: what sums, floors and elements that a grade does not list would add is left out.
+    """
+    marks = bounds(batch)
+    for heat in range(len(batch)):
+        squares = np.zeros(len(windows()))
+        for element, (low, high, low_step, high_step) in _plain_limits().items():
+            most = batch[element].iat[heat] if element in batch else np.nan
+            if most != most:
+                if element in _UNKNOWN:
+                    continue
+                most = 0.0
+            least = 0.0 if element in batch and marks[element].iat[heat] else most
+            beyond = np.maximum((low - most) / low_step, (least - high) / high_step)
+            squares += np.maximum(beyond, 0.0) ** 2
+        # the exact distance is counted in decimals: no rounding here may lie above it
+        yield np.sqrt(squares) * (1 - 1e-9)
+
+
+def _distance(
+    window: Window, contents: Contents, space: Contents
+) -> tuple[float, float, list[Gap]]:
+    gaps = list(_gaps(window, contents, space))
     distance = float(np.sqrt(sum(g.steps**2 for g in gaps)))
     off = []
     for element, limit in window.by_element.items():
@@ -183,8 +238,7 @@ def _distance(window: Window, contents: Contents) -> tuple[float, float, list[Ga
     return distance, float(np.sqrt(np.mean(np.square(off)))) if off else 1.0, gaps
 
 
-def _gaps(window: Window, contents: Contents) -> Iterator[Gap]:
-    space = _assumed(contents)
+def _gaps(window: Window, contents: Contents, space: Contents) -> Iterator[Gap]:
     for limit in window.limits:
         gap = _gap(window, limit, space)
         if gap is not None:

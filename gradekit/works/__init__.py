@@ -13,6 +13,7 @@ open_room(
         "finish.surface": "finish",
         "hot.flow": "flow_stress",
         "hot.hot_schedule": "hot_schedule",
+        "inputs": "Inputs inputs middle_heat present_heats",
         "melt.aod": "refine",
         "melt.cheapest": "charge",
         "melt.gas": "nitrogen",

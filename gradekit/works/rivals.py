@@ -26,9 +26,10 @@ def with_rivals(rows: Iterable[Row], others: Iterable[Row], rivals: pd.Series) -
         Rival family by heat.
     """
     told = {(row.heat, row.step, row.check): row for row in others}
+    rival_of = rivals.to_dict()
     merged = []
     for row in rows:
-        rival = rivals.get(row.heat, "")
+        rival = rival_of.get(row.heat, "")
         other = told.pop((row.heat, row.step, row.check), None)
         if not rival or (other and _answer(other) == _answer(row)):
             merged.append(row)
@@ -40,7 +41,7 @@ def with_rivals(rows: Iterable[Row], others: Iterable[Row], rivals: pd.Series) -
             said = f"{other.verdict} as well" if alike else f"{other.verdict}, {other.reason}"
             merged.append(row.changed(verdict=verdict, reason=f"{row.reason}; if {rival}: {said}"))
     return merged + [
-        row.changed(reason=f"if {rivals[row.heat]}: {row.reason}") for row in told.values()
+        row.changed(reason=f"if {rival_of[row.heat]}: {row.reason}") for row in told.values()
     ]
 
 

@@ -40,6 +40,9 @@ STEPS: tuple[ModuleType, ...] = (
     surface,
 )
 
+# Heats walked together: enough that arrays pay, few enough that their rows fit in memory.
+_AT_ONCE = 5_000
+
 
 class Route:
     """What every step says about every heat.
@@ -239,7 +242,13 @@ def assess_route(
     >>> table.loc["nitrogen that casts without pores", "verdict"]
     'ok'
     """
-    return walk_route(heats, plant, **conditions).table
+    batch, works = as_batch(heats), typical_plant(plant)
+    # the rows of one part become a table before the next is walked: memory holds tables only
+    parts = [batch.iloc[k : k + _AT_ONCE] for k in range(0, len(batch), _AT_ONCE)]
+    tables = [walk_route(part, works, **conditions).table for part in parts]
+    whole = tables[0] if len(tables) == 1 else pd.concat(tables, ignore_index=True)
+    whole.attrs = tables[0].attrs
+    return whole
 
 
 def route_conditions() -> dict[str, str]:

@@ -29,7 +29,9 @@ def test_a_step_gives_what_design_grade_gives(panel):
     assert panel.brief.limits["md30_angel_1954"] == (None, -40)
     np.testing.assert_allclose(panel.design.aim, again.aim, atol=1e-7)
     page = live(panel.moving(panel.state)).replace("<wbr>", "")
-    assert "Met" in page and f"{MD30} −40" in page and "INVENTED" in page
+    # outside the range of all of them each form of Md30 is kept, and the strictest binds
+    assert "Met" in page and "md30_gladman_1974 ≤ −40" in page and "INVENTED" in page
+    assert "no relation for Md30 holds" in page
 
 
 def test_the_cost_is_compared_with_the_brief_as_it_was_given(panel):
@@ -162,3 +164,37 @@ def test_what_was_not_asked_and_two_designs_side_by_side(panel):
     assert "Two designs" in page and f"only now: {MD30} −60" in page and "difference" in page
     again = panel.decode(json.loads(json.dumps(panel.encode(panel.state))), "file")
     assert again == panel.state
+
+
+def test_a_number_that_is_pressed_says_what_it_is_made_of(panel):
+    page = live(panel.moving(panel.state))
+    name = f"{MD30} 0"
+    assert f'data-number="{name}"' in page and "<button" not in page  # plain where no kernel is
+    panel.limits.enter(MD30, "-20")
+    name = f"{MD30} −20"
+    said = panel.ask(name)
+    about = panel._moving.about
+    assert name in said and panel._moving.number == name
+    aim = panel.design.aim.to_dict()
+    value = gk.evaluate(aim, "md30_angel_1954").values.iloc[0, 0]
+    assert f"{number(value)} °C at the aim" in about and "the last 1 °C" in about
+    parts = gk.explain(aim, "md30_angel_1954")["contribution"]
+    for words in (number(parts["Ni"], 3), "Formula: ", "Error", "Angel", "Holds for austenitic"):
+        assert words in about, words
+    assert "Change since the start, −" in about
+    assert "No other relation of Md30 was made for duplex steel" in about  # the brief names none
+    panel._family.value = "austenitic"
+    assert "Other relations of Md30: " in panel._moving.about
+    # it follows the next step, and is shut where its row has gone
+    panel.prices.enter("Ni", "30000")
+    assert panel._moving.number == name and panel._moving.about != about
+    panel.limits.enter(MD30, "")
+    assert panel._moving.about == ""
+    assert panel.ask("") == "shut again" and panel._moving.number == ""
+
+
+def test_nothing_of_it_is_computed_before_it_is_pressed(panel, monkeypatch):
+    from gradekit.app.panels import brief
+
+    monkeypatch.setattr(brief, "about", lambda *a: pytest.fail("computed at a step"))
+    panel.limits.enter(MD30, "-20")

@@ -12,7 +12,7 @@ import pytest
 import gradekit as gk
 from gradekit.app.pages.model import engine
 from gradekit.core.formula import Formula
-from gradekit.relations.steels import families
+from gradekit.relations.steels import families_by_votes
 from gradekit.relations.topics import CATALOGUE
 
 pytestmark = pytest.mark.skipif(shutil.which("node") is None, reason="Node is not installed")
@@ -94,7 +94,7 @@ def test_every_relation_gives_the_same_value_flags_and_error_on_ten_thousand_ste
         errors[:, rows] = result.standard_error.to_numpy().T
     rows = {c: v.tolist() for c, v in conditions.items()}
     whole = pd.DataFrame(heats, dtype=float)
-    kinds = families(gk.as_batch(whole)).tolist()
+    kinds = families_by_votes(gk.as_batch(whole)).tolist()
     page, their_kinds = node(
         SEND
         + """

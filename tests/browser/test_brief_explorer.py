@@ -46,8 +46,8 @@ def desk(open_notebook):
 
 def test_a_designer_moves_a_limit_errs_undoes_and_asks_why_not(desk):
     d = desk
-    # The cell after the panel set the limit to -30 from code; undo takes it back.
-    assert d.box(MD30).input_value() == "-30"
+    # The cell after the panel tightened the limit from code; undo takes it back.
+    assert d.box(MD30).input_value() == "-4.2"
     d.press("Undo")
     d.says("undone")
     assert d.box(MD30).input_value() == "-4"

@@ -118,3 +118,89 @@ def test_a_material_that_cannot_be_the_source_is_refused(prices):
         prices.with_source("Ni", "fenb65", book)
     with pytest.raises(gk.InputError, match="priced by its Mn"):
         prices.with_source("Mn", "hc_fecr", book)
+
+
+# --- making counts ----------------------------------------------------------------------------
+
+BOOK, WORKS = DATA / "prices.csv", DATA / "plant.csv"
+FERRITIC = gk.Brief(
+    {"C": (0, 0.08), "Si": (0.2, 1), "Mn": (0.3, 1), "Cr": (16, 18), "Ni": (0, 0.5), "N": (0, 0.05),
+     "S": (0, 0.015), "P": (0, 0.04)},
+    {"C + N": (None, 0.06)},
+    within="1.4016",
+)  # fmt: skip
+AUSTENITIC = gk.Brief(
+    {"C": (0, 0.03), "Si": (0.2, 1), "Mn": (0.5, 2), "Cr": (17.5, 19.5), "Ni": (8, 10.5),
+     "N": (0, 0.1), "S": (0, 0.015), "P": (0, 0.045)},
+    {"md30_nohara_1977": (-90, None), "ferrite_wrc_1992": (1, 14)},
+    within="1.4307",
+    conditions={"grain_size_astm": 6},
+)  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def with_making():
+    return gk.read_prices(PRICES, book=BOOK, plant=WORKS)
+
+
+def test_an_aim_leaves_its_bound_where_making_says_so(prices, with_making):
+    """Carbon and nitrogen share a limit: without making nitrogen falls to what a melt shop reaches,
+    with it argon is dearer than the gas that takes carbon down."""
+    before = gk.design_grade(FERRITIC, prices)
+    after = gk.design_grade(FERRITIC, with_making)
+    floor = next(c.bound for c in before.problem.constraints if c.label.startswith("N ≥ 0.01"))
+    assert before.aim["N"] == pytest.approx(floor)
+    assert after.proven and after.aim["N"] > floor + 0.005
+    # no neighbour that keeps the limits is cheaper, counted in the very parts that are shown
+    parts = {p.element: [] for p in after.problem.making}
+    for part in after.problem.making:
+        parts[part.element].append(part.line)
+    total = lambda n: sum(  # noqa: E731
+        float(line.value(x))
+        for e, x in (("C", after.aim["C"] + after.aim["N"] - n), ("N", n))
+        for line in parts[e]
+    )
+    assert total(after.aim["N"]) <= min(total(after.aim["N"] + d) for d in (-0.004, 0.004))
+
+
+@pytest.mark.parametrize("brief", [FERRITIC, AUSTENITIC], ids=["linear", "curved"])
+def test_the_parts_of_the_cost_add_up_to_it_and_say_their_evidence(brief, with_making):
+    design = gk.design_grade(brief, with_making)
+    parts = design.cost_parts
+    assert parts["money"].sum() == pytest.approx(design.cost, rel=1e-9)
+    assert design.cost == pytest.approx(design.solution.value, rel=1e-9)
+    made = parts[parts.index.str.contains(": ")]
+    assert made["money"].sum() == pytest.approx(design.making_cost, rel=1e-9)
+    assert (made["evidence"] == "invented").all() and made["source"].ne("").all()
+    alloys = gk.evaluate(design.aim.to_dict(), with_making.cost).values.iloc[0, 0]
+    assert alloys + made["money"].sum() == pytest.approx(design.cost, rel=1e-9)
+    page = design._repr_html_()
+    assert "What it costs, in parts" in page and "of it making" in page
+    # the demo works states no sulphur before reduction: said where the figure would stand
+    assert "bath_sulphur_start" in parts.loc["making", "counted"]
+
+
+def test_without_a_price_book_the_cost_is_that_of_the_alloys_and_says_so(prices):
+    design = gk.design_grade(FERRITIC, prices)
+    assert design.cost == pytest.approx(design.solution.value) and np.isnan(design.making_cost)
+    assert "no price book was given" in design.cost_parts.loc["making", "counted"]
+
+
+def test_shadow_prices_hold_where_making_counts(with_making):
+    """The price of the joint limit is what tightening it really costs."""
+    design = gk.design_grade(FERRITIC, with_making, confidence=None)
+    price = design.limits.loc["C + N ≤ 0.06", "shadow price"]
+    tighter = gk.design_grade(FERRITIC.but(limits={"C + N": (None, 0.0599)}), with_making,
+                              confidence=None)  # fmt: skip
+    assert tighter.cost - design.cost == pytest.approx(1e-4 * price, rel=1e-3) and price > 50
+    span = design.shadow_prices.loc["C + N ≤ 0.06", ["holds from", "holds to"]]
+    assert span["holds from"] <= 0.06 <= span["holds to"]
+
+
+def test_other_ways_and_the_curve_of_two_aims_count_the_making(with_making):
+    design = gk.design_grade(FERRITIC, with_making)
+    ways = design.alternatives(elements=("N",)).table
+    assert (ways["more"] >= -1e-6).all() and (ways["more"] <= 0.0501 * design.cost).all()
+    curve = design.front("C", points=4).table
+    assert curve["cost"].is_monotonic_increasing and curve["C"].iloc[-1] < curve["C"].iloc[0]
+    assert curve["cost"].iloc[0] == pytest.approx(design.cost, rel=1e-6)

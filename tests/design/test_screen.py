@@ -77,6 +77,28 @@ def test_two_objectives_give_the_curve_on_which_neither_can_be_bettered():
     np.testing.assert_allclose(result.front.iloc[:, -2:].to_numpy(), sorted(map(tuple, front)))
 
 
+def test_three_objectives_each_have_their_best_and_one_front(monkeypatch):
+    aims = ({"Ni": 1.0}, {"Mn": 1.0, "Cu": 1.0}, {"N": 1.0, "Cr": -0.01})
+    whole = screen(SPACE, brief(minimise=aims), k=5)
+    table = by_hand()
+    table = table[table.filter(like="keeps ").all(axis=1)]
+    values = np.column_stack([sum(w * table[e] for e, w in aim.items()) for aim in aims])
+    for place, name in enumerate(whole.objectives):
+        np.testing.assert_allclose(whole.best_by(name)[name], np.sort(values[:, place])[:5])
+    assert whole.best_by(whole.objectives[0]).equals(whole.best)
+    points = np.unique(values.round(12), axis=0)
+    better = [((points <= p).all(axis=1) & (points < p).any(axis=1)).any() for p in points]
+    front = points[~np.array(better)]
+    np.testing.assert_allclose(whole.front[whole.objectives].to_numpy(), front, atol=1e-9)
+    from gradekit.design.screen import space
+
+    monkeypatch.setattr(space, "CHUNK", 64)
+    again = screen(SPACE, brief(minimise=aims), k=5)
+    assert again.front.equals(whole.front)
+    with pytest.raises(gk.InputError, match="objective"):
+        whole.best_by("nickle")
+
+
 def test_a_map_counts_over_two_elements_and_names_what_closes_each_field():
     result = screen(SPACE, brief(), maps=[("Ni", "N")])
     table = by_hand()

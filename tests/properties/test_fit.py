@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import subprocess
 import sys
 from functools import cache
@@ -54,7 +55,7 @@ def test_coefficients_hold_the_law_as_often_as_they_say():
     for seed in range(60):
         table = works(seed=seed)
         x, y = table[TERMS].to_numpy(), table["proof_strength_MPa"].to_numpy()
-        solved = rg.solve(x, y, table["heat"].to_numpy(), "plain")
+        solved = rg.solve_ridge(x, y, table["heat"].to_numpy(), "plain")
         from scipy.stats import t
 
         reach = t.ppf(0.95, solved.freedom) * np.sqrt(np.diag(solved.covariance))
@@ -173,7 +174,7 @@ def test_a_law_that_is_no_sum_is_betrayed_by_the_trees():
     table["proof_strength_MPa"] = 300 + 60 * (table["Mo"] > 1.3) * (table["Cr"] > 17.5) + own
     fit = gk.fit_property(table, "proof_strength_MPa", ["Mo", "Cr"], groups="heat")
     assert "a term is missing" in fit.verdict
-    assert fit.kind in rg.KINDS
+    assert fit.kind in rg.RIDGES
     assert "look for the missing term" in fit.scores.loc["boosted trees", "what it is"]
 
 
@@ -516,7 +517,9 @@ def test_text_of_the_table_stays_text_in_the_page():
     assert "<b>" not in fit._repr_html_()
 
 
-@pytest.mark.parametrize("kind", ["measured", "residuals", "coverage", "effects", "learning"])
+@pytest.mark.parametrize(
+    "kind", ["measured", "residuals", "coverage", "effects", "learning", "influence"]
+)
 def test_every_chart_draws_and_says_what_it_shows(kind):
     figure = gk.pictures.fit_chart(fitted(), kind)
     assert "<svg" in figure.svg
@@ -526,3 +529,90 @@ def test_every_chart_draws_and_says_what_it_shows(kind):
 def test_an_unknown_chart_is_answered_with_the_nearest():
     with pytest.raises(InputError, match="nearest residuals"):
         gk.pictures.fit_chart(fitted(), "residual")
+
+
+# ------------------------------------------------------------------ which tests it rests on
+
+
+@cache
+def spoilt():
+    """A fit to tests of which one was written down wrong, where nitrogen is high."""
+    table = works()
+    table.insert(1, "specimen", [f"L-{i:02}" for i in range(len(table))])
+    worst = table["N"].idxmax()
+    table.loc[worst, "proof_strength_MPa"] += 180.0
+    fit = gk.fit_property(table, "proof_strength_MPa", TERMS, groups="heat")
+    return table, worst, fit
+
+
+def test_a_test_that_alone_moves_a_coefficient_is_named_with_both_values():
+    table, worst, fit = spoilt()
+    name = table.loc[worst, "specimen"]
+    (said,) = [r for r in fit.remarks if name in r]
+    without = rg.solve_ridge(
+        table.drop(worst)[TERMS].to_numpy(),
+        table.drop(worst)["proof_strength_MPa"].to_numpy(),
+        table.drop(worst)["heat"].to_numpy(),
+    )
+    match = re.match(
+        rf"Specimen {name} alone moves (\w+) from (\d+) to (\d+); it lies (\d+) MPa above", said
+    )
+    assert match, said
+    term = match[1]
+    before = without.beta[1 + TERMS.index(term)]
+    assert float(match[2]) == pytest.approx(before, rel=0.02)  # a ridge against plain least squares
+    assert float(match[3]) == pytest.approx(fit.terms[term], abs=0.51)
+    assert float(match[4]) == pytest.approx(180, abs=20)
+    robust = fit.coefficients["robust"]
+    assert abs(robust[term] - before) < 0.3 * abs(fit.terms[term] - before)
+    assert fit.influence["Cook"].idxmax() == worst and fit.influence.loc[worst, "weight"] < 0.2
+
+
+def test_a_sound_table_says_that_no_test_stands_out():
+    assert "No single test stands out or moves a coefficient by its standard error" in " ".join(
+        fitted().remarks
+    )
+    assert fitted().influence["says"].eq("").all()
+
+
+def test_leverage_and_cook_are_those_of_refits_without_each_row():
+    """Without a penalty and with one test a heat: the deviation of each test from the fit made
+    without it, and Cook's distance from the fitted values, both by refits."""
+    rng = np.random.default_rng(3)
+    x, y = rng.normal(size=(25, 2)), rng.normal(size=25)
+    groups = np.array([f"H{i}" for i in range(25)])
+    whole = rg.solve_ridge(x, y, groups)
+    h = rg.hat(x, np.ones(25), 1e-12)
+    full = np.column_stack([np.ones(25), x])
+    assert h == pytest.approx(np.diag(full @ np.linalg.pinv(full)), abs=1e-8)
+    for i in range(25):
+        keep = np.arange(25) != i
+        without = rg.solve_ridge(x[keep], y[keep], groups[keep])
+        gap = y[i] - without.predict(x[i : i + 1])[0]
+        assert (y[i] - whole.predict(x)[i]) / (1 - h[i]) == pytest.approx(gap, rel=1e-5)
+
+
+def test_the_robust_fit_stands_beside_and_is_pulled_less():
+    _, _, fit = spoilt()
+    robust = fit.coefficients["robust"]
+    assert robust.notna().all() and list(robust.index) == ["constant", *TERMS]
+    again = gk.properties.fitted_from(fit.card())
+    pd.testing.assert_series_equal(again.coefficients["robust"], robust)
+    assert again.influence["says"].tolist() == fit.influence["says"].tolist()
+
+
+def test_an_element_left_out_that_moves_with_a_term_is_named():
+    table = works()
+    table["Ni"] = 12 - 40 * table["N"] + 0.02 * table["Si"]
+    fit = gk.fit_property(table, "proof_strength_MPa", TERMS, groups="heat")
+    said = [r for r in fit.remarks if "was left out" in r]
+    assert said == [s for s in said if s.startswith("Ni was left out and moves against N")]
+    assert len(said) == 1 and not any("was left out" in r for r in fitted().remarks)
+
+
+@pytest.mark.parametrize("kind", ["measured", "residuals", "influence"])
+def test_the_pictures_ring_and_name_what_stands_apart(kind):
+    table, worst, fit = spoilt()
+    chart = gk.pictures.fit_chart(fit, kind)
+    assert table.loc[worst, "specimen"] in chart.svg and "Ringed" in chart.description
+    assert "Ringed" not in gk.pictures.fit_chart(fitted(), kind).description

@@ -126,11 +126,21 @@ def test_1_4307_to_a_201_type_on_the_skin():
         # always wetted and within the limit of pits: doubtful, not short
         ("1.4301", dict(chloride_mg_l=10, water_temperature_C=61), "stress corrosion", "caution"),
         ("1.4301", dict(chloride_mg_l=10, water_temperature_C=61, contact="splashed and drying"),
+         "stress corrosion", "caution"),  # no stress is said: a stop 5 °C higher
+        ("1.4301", dict(chloride_mg_l=10, water_temperature_C=61, contact="splashed and drying",
+                        welded=True), "stress corrosion", "stop"),
+        ("1.4301", dict(chloride_mg_l=10, water_temperature_C=66, contact="splashed and drying"),
          "stress corrosion", "stop"),
-        ("1.4301", dict(chloride_mg_l=100, water_temperature_C=61), "stress corrosion",
-         "stop"),
+        ("1.4301", dict(chloride_mg_l=100, water_temperature_C=61, load_bearing=True),
+         "stress corrosion", "stop"),
         ("1.4462", dict(chloride_mg_l=10, water_temperature_C=70), "stress corrosion", "ok"),
-        ("1.4462", dict(chloride_mg_l=10, water_temperature_C=71), "stress corrosion", "caution"),
+        ("1.4462", dict(chloride_mg_l=10, water_temperature_C=71), "stress corrosion", "ok"),
+        ("1.4462", dict(chloride_mg_l=10, water_temperature_C=71, contact="splashed and drying"),
+         "stress corrosion", "caution"),
+        ("1.4462", dict(chloride_mg_l=900, water_temperature_C=71), "stress corrosion", "caution"),
+        # how the water touches: what flows lays down no deposits, what stands does
+        ("1.4301", dict(chloride_mg_l=150, contact="flowing"), "water", "ok"),
+        ("1.4301", dict(chloride_mg_l=201, contact="flowing"), "water", "stop"),
         ("1.4021", dict(chloride_mg_l=10), "stress corrosion", "not assessed"),
     ],
 )  # fmt: skip
@@ -179,13 +189,48 @@ def test_seawater_and_brine(other, service, verdict):
         ("1.4016", dict(temperature_min_C=-40), "cold", "stop"),
         ("1.4462", dict(temperature_min_C=-46), "cold", "caution"),
         ("1.4462", dict(temperature_min_C=-47), "cold", "stop"),
-        ("1.4462", dict(temperature_max_C=251), "heat", "stop"),
-        ("1.4845", dict(temperature_max_C=1040), "heat", "ok"),
-        ("1.4845", dict(temperature_max_C=1041), "heat", "caution"),
+        ("1.4462", dict(temperature_max_C=251), "embrittlement", "stop"),
+        ("1.4845", dict(temperature_max_C=1024), "heat", "ok"),
+        ("1.4845", dict(temperature_max_C=1025), "heat", "caution"),
         ("1.4845", dict(temperature_max_C=1080), "heat", "caution"),  # publications disagree
-        ("1.4016", dict(temperature_max_C=400), "heat", "caution"),  # 475 °C embrittlement
+        ("1.4016", dict(temperature_max_C=400), "embrittlement", "caution"),
         ("1.4301", dict(temperature_max_C=600), "heat", "caution"),  # carbides
         ("1.4301", dict(temperature_max_C=600, contact="dry heat"), "heat", "ok"),  # no harm
+        # how long hot: 1.4 and 16 minutes of 2205 at 800 °C, 10 h at 475 °C, 10 000 h at 300 °C
+        ("1.4462", dict(temperature_max_C=800, hot_hours=0.01), "embrittlement", "ok"),
+        ("1.4462", dict(temperature_max_C=800, hot_hours=0.2), "embrittlement", "caution"),
+        ("1.4462", dict(temperature_max_C=800, hot_hours=0.27), "embrittlement", "stop"),
+        ("1.4410", dict(temperature_max_C=850, hot_hours=0.06), "embrittlement", "stop"),
+        ("1.4462", dict(temperature_max_C=650, hot_hours=1), "embrittlement", "caution"),
+        ("1.4462", dict(temperature_max_C=650, hot_hours=27), "embrittlement", "stop"),
+        ("1.4410", dict(temperature_max_C=475, hot_hours=10), "embrittlement", "stop"),
+        ("1.4410", dict(temperature_max_C=475, hot_hours=0.5), "embrittlement", "ok"),
+        ("1.4410", dict(temperature_max_C=300, hot_hours=10001), "embrittlement", "stop"),
+        ("1.4410", dict(temperature_max_C=300, hot_hours=9900), "embrittlement", "caution"),
+        ("1.4410", dict(temperature_max_C=300, hot_hours=1, pressure=True), "embrittlement",
+         "stop"),
+        ("1.4016", dict(temperature_max_C=475, hot_hours=0.5), "embrittlement", "ok"),
+        ("1.4016", dict(temperature_max_C=475, hot_hours=100), "embrittlement", "caution"),
+        ("1.4512", dict(temperature_max_C=475), "embrittlement", "ok"),  # 11 % chromium
+        ("1.4016", dict(temperature_max_C=800), "embrittlement", "ok"),  # above its range
+        ("1.4845", dict(temperature_max_C=750, hot_hours=100), "embrittlement", "ok"),
+        ("1.4845", dict(temperature_max_C=750, hot_hours=1000), "embrittlement", "caution"),
+        ("1.4845", dict(temperature_max_C=950), "embrittlement", "ok"),
+        ("1.4301", dict(temperature_max_C=700), "embrittlement", "ok"),
+        ("1.4404", dict(temperature_max_C=700, hot_hours=500), "embrittlement", "ok"),
+        ("1.4404", dict(temperature_max_C=700, hot_hours=2000), "embrittlement", "caution"),
+        ("1.4547", dict(temperature_max_C=850, hot_hours=0.5), "embrittlement", "stop"),
+        ("1.4301", dict(temperature_max_C=600, hot_hours=0.001), "heat", "ok"),  # no time
+        ("1.4301", dict(temperature_max_C=600, hot_hours=10), "heat", "caution"),  # carbides
+        # made how
+        ("1.4016", dict(forming="stretching"), "forming", "stop"),
+        ("1.4016", dict(forming="deep drawing"), "forming", "caution"),
+        ("1.4305", dict(forming="machining"), "machining", "ok"),
+        ("1.4462", dict(forming="machining"), "machining", "caution"),
+        ("1.4401", dict(form="casting"), "product form", "stop"),
+        ("CF8M", dict(form="casting"), "product form", "ok"),
+        ("CF8M", dict(form="plate"), "product form", "stop"),
+        ("1.4301", dict(contact="atmosphere"), "atmosphere", "not assessed"),
         ("1.4301", dict(finish="2B", atmosphere=BY_THE_SEA), "finish", "ok"),
         ("1.4301", dict(finish="2G", atmosphere=BY_THE_SEA), "finish", "caution"),
         ("1.4301", dict(finish="2G", atmosphere=INDOORS), "finish", "ok"),
@@ -353,7 +398,7 @@ def test_the_first_shortfall_decides_and_what_is_open_is_named():
 
 
 HOT = gk.Service(
-    water="supply or natural water", chloride_mg_l=10, water_temperature_C=75,
+    water="supply or natural water", chloride_mg_l=30, water_temperature_C=75,
     contact="splashed and drying",
 )  # fmt: skip
 
@@ -502,3 +547,43 @@ def test_of_equals_the_cheaper_comes_first_and_the_short_list_says_what_it_costs
 def test_what_cannot_be_is_refused_in_words(call, says):
     with pytest.raises(gk.InputError, match=re.escape(says)):
         call()
+
+
+# --- one heat for two names -------------------------------------------------------------------
+
+
+def test_a_dual_name_leaves_the_window_of_both_and_the_higher_strength():
+    both = candidate("304/304L")
+    # limits of 304 and 304L in EN 10088-2: C 0.07 and 0.030, Ni 8.0 to 10.5 in both
+    assert both.highest("C") == 0.03 and both.least["Ni"] == 8.0 and both.most["Ni"] == 10.5
+    least = both.properties("cold rolled strip", 1.5)
+    each = [candidate(n).properties("cold rolled strip", 1.5) for n in ("304", "304L")]
+    assert least["rp02"] == max(p["rp02"] for p in each) > min(p["rp02"] for p in each)
+    assert least["rm"] == max(p["rm"] for p in each)
+
+
+@pytest.mark.parametrize(
+    "name, why",
+    [("304/430", "Ni"), ("321/304", "Ti"), ("316/304", "Mo"), ("1.4404/1.4571", "Ti"),
+     ("1.4301/1.4462", "leave no window")],
+)  # fmt: skip
+def test_a_dual_window_that_is_shut_is_the_answer(name, why):
+    row = finding("dual certification", "304", name)
+    assert row["verdict"] == "stop" and why in row["reason"]
+    assert row["what would change it"] == "one of the two alone"
+    found = gk.compare_grades("304", name)
+    assert found.decisive.iloc[0]["answer"] == "not supported"
+    assert found.decisive.iloc[0]["decisive"] == "dual certification"
+
+
+@pytest.mark.parametrize(
+    "changes, verdict, why",
+    [({}, "ok", "lies inside 1.4301 and 1.4307"), ({"C": 0.041}, "stop", "C 0.041 above 0.03"),
+     ({"Ni": 7.9}, "stop", "Ni 7.9 below 8"), ({"P": None}, "not assessed", "not reported: P")],
+)  # fmt: skip
+def test_whether_this_heat_carries_both(changes, verdict, why):
+    heat = {"C": 0.021, "Si": 0.45, "Mn": 1.4, "P": 0.03, "S": 0.001, "Cr": 18.1, "Ni": 8.2,
+            "N": 0.05} | changes  # fmt: skip
+    heat = {e: v for e, v in heat.items() if v is not None}
+    row = finding("dual certification", "1.4301/1.4307", heat)
+    assert row["verdict"] == verdict and why in row["reason"]

@@ -17,7 +17,7 @@ from gradekit.core.errors import InputError
 from gradekit.core.linear import decimal
 from gradekit.core.verdicts import VERDICTS, worst
 from gradekit.standards.grades import own_windows, windows_of
-from gradekit.standards.judge import contents_of, judge
+from gradekit.standards.judge import contents_of, judge_limit
 from gradekit.standards.names import other_name
 from gradekit.standards.rules import lines_of, read_rule
 from gradekit.standards.tables import (
@@ -235,6 +235,45 @@ def test_a_grade_is_found_by_any_of_its_names(name, number):
         ("A2", "1.4301"), ("A2-70", "1.4301"), ("A4-80", "1.4401"), ("A4", "1.4401"),
         ("V2A", "1.4301"), ("309", "1.4833"), ("310", "1.4845"), ("302", "1.4310"),
         ("304/304L", "1.4301"), ("1.4301/1.4307", "1.4301"),
+        # every spelling that orders and certificates bring: number, EN name, AISI, TP, UNS
+        ("X5CrNi18-10", "1.4301"), ("X5CrNi18.10", "1.4301"), ("x5crni1810", "1.4301"),
+        ("X2CrNiMo17122", "1.4404"), ("X2 CrNiMo 17 12 2", "1.4404"), ("X6 Cr 17", "1.4016"),
+        ("EN 1.4301", "1.4301"), ("14301", "1.4301"), ("W.-Nr. 1.4301", "1.4301"),
+        ("WNr 1.4301", "1.4301"), ("Werkstoff 1.4301", "1.4301"), ("1.4301 / 304", "1.4301"),
+        ("AISI304L", "1.4307"), ("AISI 304", "1.4301"), ("type 304", "1.4301"), ("304 L", "1.4307"),
+        ("TP 316L", "1.4404"), ("UNS S30400", "1.4301"), ("UNSS31603", "1.4404"),
+        ("inox 304", "1.4301"), ("Duplex 2205", "1.4462"), ("A240 304L", "1.4307"),
+        ("ASTM A312 TP316L", "1.4404"), ("SA-240 316L", "1.4404"), ("316/316L", "1.4401"),
+        ("316 Ti", "1.4571"), ("440 C", "1.4125"), ("309S", "1.4833"), ("310S", "1.4845"),
+        ("310H", "1.4845"), ("630", "1.4542"), ("2507", "1.4410"), ("XM-19", "1.3964"),
+        # JIS
+        ("SUS201", "1.4372"), ("SUS301", "1.4310"), ("SUS303", "1.4305"), ("SUS304L", "1.4307"),
+        ("SUS316", "1.4401"), ("SUS321", "1.4541"), ("SUS347", "1.4550"), ("SUS430", "1.4016"),
+        ("SUS410S", "1.4000"), ("SUS420J1", "1.4021"), ("SUS329J4L", "1.4507"),
+        ("SUS631", "1.4568"), ("SUSXM7", "1.4567"), ("SUH310", "1.4845"), ("SUH409L", "1.4512"),
+        # GOST, in Cyrillic, in Latin letters and romanised
+        ("08Х18Н10", "1.4301"), ("08X18H10", "1.4301"), ("08Kh18N10T", "1.4541"),
+        ("12X18H10T", "1.4541"), ("10Х17Н13М2Т", "1.4571"), ("03Х17Н14М3", "1.4435"),
+        ("12Х17", "1.4016"), ("08Х17Т", "1.4510"), ("20Х13", "1.4021"),
+        # GB: names of now and before, and the unified numbers
+        ("0Cr18Ni9", "1.4301"), ("00Cr19Ni10", "1.4307"), ("1Cr18Ni9Ti", "1.4541"),
+        ("06Cr17Ni12Mo2", "1.4401"), ("10Cr17", "1.4016"), ("S30408", "1.4301"),
+        ("S31608", "1.4401"), ("S32168", "1.4541"), ("S11710", "1.4016"),
+        # BS, before and after the numbers
+        ("304S31", "1.4301"), ("316S31", "1.4401"), ("321S31", "1.4541"), ("303S31", "1.4305"),
+        ("430S17", "1.4016"), ("420S37", "1.4021"), ("En58E", "1.4301"), ("EN58J", "1.4401"),
+        ("en 57", "1.4057"),
+        # old German
+        ("X10CrNi18 8", "1.4310"), ("X12CrNi177", "1.4310"), ("X2CrNi18 9", "1.4307"),
+        ("X5CrNiMo1810", "1.4401"), ("X10CrNiMoTi1810", "1.4571"), ("V4A", "1.4401"),
+        # Swedish and French, as drawings still have them
+        ("SS2333", "1.4301"), ("SS 2343", "1.4436"), ("Z6CN18.09", "1.4301"),
+        ("Z2 CND 17-12", "1.4404"),
+        # castings, bolts, general use
+        ("CF8", "1.4301"), ("CF3M", "1.4404"), ("A351 CF8M", "1.4401"), ("CD3MN", "1.4462"),
+        ("GX5CrNiMo19-11-2", "1.4401"), ("1.4409", "1.4404"), ("A1", "1.4305"), ("A5", "1.4571"),
+        ("C1", "1.4006"), ("F1", "1.4016"), ("A2 70", "1.4301"), ("B8M", "1.4401"),
+        ("18/8", "1.4301"), ("18-10", "1.4301"), ("13/4", "1.4313"),
     ],
 )  # fmt: skip
 def test_a_customer_s_name_finds_its_grade(name, number):
@@ -252,7 +291,9 @@ def test_a_name_of_another_standard_says_what_it_is_to_the_grade():
 @pytest.mark.parametrize(
     ("name", "meant"),
     [("SUS304J1", "304 (1.4301)"), ("316X", "316 (1.4401)"), ("X6CrNi19-9", "1.4301"),
-     ("444M", "444 (1.4521)")],
+     ("444M", "444 (1.4521)"), ("17-4PH", "1.4542"), ("17-7 PH", "1.4568"),
+     ("X10CrNi199", "1.4301"), ("steel 4301", "nearest 1.4301"), ("1.4301 2B", "nearest 1.4301"),
+     ("SUS304N3", "304 (1.4301), 304L (1.4307), 304H (1.4948)")],
 )  # fmt: skip
 def test_an_unknown_name_is_answered_by_meaning_not_by_letters(name, meant):
     with pytest.raises(InputError) as refused:
@@ -360,7 +401,7 @@ def test_a_limit_from_memory_is_judged_by_its_margin_and_marked():
             if limit.status != "memory":
                 continue
             middle = _inside(limit)
-            found = judge(limit, window, next(contents_of(gk.as_batch(middle))))
+            found = judge_limit(limit, window, next(contents_of(gk.as_batch(middle))))
             # the evidence stands beside the verdict and does not change it
             assert (found.verdict, found.status) == ("ok", "memory"), (window.title, limit.element)
 
@@ -386,7 +427,9 @@ def test_every_limit_of_every_window_accepts_its_middle_and_refuses_beyond():
     for window in windows():
         for limit in window.limits:
             heat = _inside(limit)
-            assert judge(limit, window, next(contents_of(gk.as_batch(heat)))).verdict == "ok", (
+            assert (
+                judge_limit(limit, window, next(contents_of(gk.as_batch(heat)))).verdict == "ok"
+            ), (
                 window.title,
                 limit.element,
             )
@@ -398,7 +441,8 @@ def test_every_limit_of_every_window_accepts_its_middle_and_refuses_beyond():
                 step = max(0.1 * float(end), 10.0 ** int(end.as_tuple().exponent))
                 beyond = heat | {e: (float(end) + sign * step) / len(parts) for e in parts}
                 assert (
-                    judge(limit, window, next(contents_of(gk.as_batch(beyond)))).verdict == "stop"
+                    judge_limit(limit, window, next(contents_of(gk.as_batch(beyond)))).verdict
+                    == "stop"
                 ), (window.title, limit.element, end)
 
 
@@ -782,7 +826,7 @@ def test_certifiable_and_check_grade_agree_on_every_window():
 @pytest.mark.parametrize("window", windows(), ids=lambda w: w.title)
 def test_a_typical_analysis_keeps_every_limit_of_its_window(window):
     (contents,) = contents_of(gk.as_batch(typical_contents(window)))
-    judged = [judge(limit, window, contents) for limit in window.limits]
+    judged = [judge_limit(limit, window, contents) for limit in window.limits]
     assert {f.verdict for f in judged} <= {"ok", "caution"}, judged
     assert set(window.by_element) - {"PREN", "Nb+Ta", "Ti+Nb", "C+N"} <= set(contents)
 

@@ -249,3 +249,17 @@ def test_what_does_not_concern_a_family_is_not_asked(families_walked):
     assert "sigma in the cooling slab" in checks["2205"] & checks["6Mo"]
     assert "ridging and sticking" in checks["430"] & checks["441"]
     assert not checks["304"] & {"ridging and sticking", "sigma in the cooling slab"}
+
+
+def test_a_history_is_walked_in_parts_with_the_same_answer(monkeypatch):
+    steel = {"C": 0.05, "Si": 0.4, "Mn": 1.4, "Cr": 18.2, "Ni": 8.1, "N": 0.05}
+    lean = {"C": 0.06, "Si": 0.5, "Mn": 7.5, "Cr": 17.4, "Ni": 4.2, "N": 0.2, "Cu": 1.6}
+    heats = pd.DataFrame(
+        [steel, lean, steel | {"Ni": 9.0}, lean | {"N": 0.12}, steel | {"C": 0.02}]
+    )
+    grain = pd.Series({1: 30.0, 4: 40.0})
+    whole = gk.assess_route(heats, grain_start_um=grain)
+    monkeypatch.setattr("gradekit.works.walk._AT_ONCE", 2)
+    parts = gk.assess_route(heats, grain_start_um=grain)
+    pd.testing.assert_frame_equal(whole, parts)
+    assert parts.attrs == whole.attrs

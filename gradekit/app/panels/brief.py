@@ -12,6 +12,7 @@ import numpy as np
 import pandas as pd
 
 from gradekit.app.given import Code
+from gradekit.app.panels.about_number import Asked
 from gradekit.app.panels.brief_state import (
     PLAIN,
     BriefState,
@@ -24,21 +25,27 @@ from gradekit.app.panels.brief_state import (
     name_of,
     price_field,
 )
-from gradekit.app.panels.brief_views import binding, compared, cost_words, in_words, unasked
+from gradekit.app.panels.brief_views import (
+    about,
+    binding,
+    compared,
+    cost_words,
+    in_words,
+    unasked,
+)
 from gradekit.app.views import View
 from gradekit.app.widgets.controls import Choice
 from gradekit.app.widgets.numbers import Numbers
-from gradekit.app.widgets.panel import Panel
 from gradekit.core.elements import is_element
 from gradekit.core.errors import NOTHING, InputError, nearest
-from gradekit.core.markup import details, items
+from gradekit.core.markup import Html, details, items
 from gradekit.core.verdicts import SIGNS
 from gradekit.design.backwards import design_grade
 from gradekit.design.brief import Brief
 from gradekit.design.family import HELD
 from gradekit.design.prices import Prices, PricesLike, read_prices
 from gradekit.design.result import Design
-from gradekit.design.show import lines, window_bars
+from gradekit.design.show import answer_lines, window_bars
 from gradekit.heats.scatter import ScatterLike
 from gradekit.relations.declaration import CONDITIONS
 from gradekit.relations.topics import CATALOGUE
@@ -48,7 +55,7 @@ __all__ = ["BriefExplorer", "brief_explorer"]
 
 HEATS = 5_000
 SURE = (("no guard bands", None), ("80 %", 0.8), ("90 %", 0.9), ("95 %", 0.95), ("99 %", 0.99))
-LEAST = (("alloy cost", "cost"), ("nickel", "nickel"), ("CO2", "co2"))
+LEAST = (("cost", "cost"), ("nickel", "nickel"), ("CO2", "co2"))
 
 
 def brief_explorer(
@@ -101,7 +108,7 @@ def brief_explorer(
     return BriefExplorer(brief, prices, scatter, confidence, relation_error, elements, plant)
 
 
-class BriefExplorer(Panel):
+class BriefExplorer(Asked):
     """The panel made by `brief_explorer`."""
 
     kind = "brief"
@@ -216,13 +223,15 @@ class BriefExplorer(Panel):
                 )
                 self.change(replace(state, bounds=(*state.bounds, (name, *span))))
         elif name not in {key for key, *_ in state.limits}:
-            asked, left = self.brief.quantities_of(name)
-            if not asked:
+            asked = self.brief.asked(name)
+            if not asked.quantities:
                 raise InputError(
-                    f"limit '{name}'", "one that a relation can answer", "; ".join(left)
+                    f"limit '{name}'", "one that a relation can answer", "; ".join(asked.left)
                 )
             known = dict(state.conditions)
-            needed = [c for q in asked for c in q.inputs if c in CONDITIONS and c not in known]
+            needed = [
+                c for q in asked.quantities for c in q.inputs if c in CONDITIONS and c not in known
+            ]
             conditions = (*state.conditions, *((c, None) for c in dict.fromkeys(needed)))
             limits = (*state.limits, (name, None, None))
             self.change(replace(state, limits=limits, conditions=conditions))
@@ -249,7 +258,7 @@ class BriefExplorer(Panel):
 
     def moving(self, state: BriefState) -> View:
         design = self._design(state)
-        rest = details("Flags and notes", items([*lines(design), *design.flags]))
+        rest = details("Flags and notes", items([*answer_lines(design), *design.flags]))
         kept = [compared(self._design(state.beside), design)] if state.beside else []
         if not design.feasible:
             words = in_words(self.spoken(state), f"Route: {design.route}.")
@@ -259,6 +268,9 @@ class BriefExplorer(Panel):
         )
         more = unasked(design, self._plant) if state.more else []
         return View((words, window_bars(design)), (binding(design), *kept, *more, rest))
+
+    def about(self, state: BriefState, name: str) -> Html:
+        return about(self._design(state), self._start, name)
 
     def spoken(self, state: BriefState) -> str:
         design = self._design(state)

@@ -5,8 +5,12 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
+from gradekit.app.panels.about_number import about_relations
+from gradekit.app.widgets.page import asked_of
 from gradekit.core.errors import InputError
 from gradekit.core.markup import Html, number, table, tag
+from gradekit.design.costing import TOTAL
+from gradekit.design.limits import last_unit
 from gradekit.design.prices import COST
 from gradekit.design.result import Design
 from gradekit.properties.estimate.best import estimate
@@ -15,7 +19,7 @@ from gradekit.relations.topics import CATALOGUE
 from gradekit.works.plant import PlantLike
 from gradekit.works.walk import walk_route
 
-__all__ = ["binding", "compared", "cost_words", "in_words", "unasked"]
+__all__ = ["about", "binding", "compared", "cost_words", "in_words", "unasked"]
 
 _PITTING = ("pitting resistance equivalent", "critical pitting temperature")
 
@@ -33,8 +37,10 @@ def cost_words(design: Design, start: Design) -> str:
     if design.prices is None:
         return words
     unit = design.prices.unit
-    if aim.key != COST:
-        words += f"; alloy cost {number(design.cost, 5)} {unit}"
+    if aim.key not in (COST, TOTAL):
+        words += f"; cost {number(design.cost, 5)} {unit}"
+    if design.problem.making:
+        words += f", of it making {number(design.making_cost, 3)}"
     if start.feasible:
         change = design.cost - start.cost
         sign = "+" if change > 0 else ""
@@ -48,7 +54,7 @@ def binding(design: Design) -> Html:
     rows = rows.sort_values("shadow price", ascending=False)
     shown = pd.DataFrame(
         {
-            "value, exact optimum": rows["value"],
+            "value, exact optimum": asked_of(rows["value"], rows.index),
             "bound": rows["bound"],
             "heat scatter": rows["heat scatter"],
             "relation error": rows["relation error"],
@@ -63,6 +69,34 @@ def binding(design: Design) -> Html:
         shown, f"What binds (costs in {design.unit or 'units of the aim'} a unit of the limit)",
         wide=["comes from"],
     )  # fmt: skip
+
+
+def about(design: Design, start: Design, name: str) -> Html:
+    """Say what a number that was pressed is made of.
+
+    Parameters
+    ----------
+    design, start : Design
+        The present answer, and the brief as it was given.
+    name : str
+        A row of the limits, or a relation; of any other there is nothing to say.
+    """
+    limits = design.limits
+    if name in limits.index:
+        at = next(i for i, c in enumerate(design.problem.constraints) if c.label == name)
+        constraint, row = design.problem.constraints[at], limits.loc[name]
+        relations = list(constraint.quantity.named.values())
+        unit = f" {row['unit']}" if row["unit"] else ""
+        told = [f"{constraint.words}: {number(row['value'])}{unit} at the aim; {row['origin']}."]
+        if row["shadow price"] > 1e-9:
+            told.append(f"{last_unit(constraint, row['shadow price'], design.unit)}.")
+    elif name in CATALOGUE:
+        relations, told = [CATALOGUE[name]], []
+    else:
+        return Html()
+    first = start.aim if start.feasible and start is not design else None
+    given = design.brief.conditions
+    return about_relations(relations, design.aim, given, first, *told)
 
 
 def unasked(design: Design, plant: PlantLike | None) -> list[Html]:
@@ -97,6 +131,7 @@ def unasked(design: Design, plant: PlantLike | None) -> list[Html]:
     parts = [table(frame, "What the brief did not ask", wide=["at the aim", "by"])]
     if len(design.rivals):
         shown = design.rivals.replace({"inside": {np.nan: ""}})
+        shown = shown.assign(value=asked_of(shown["value"], shown.index))
         parts.append(table(shown, "Rival relations of each limit, disagreement first",
                            wide=["why not"]))  # fmt: skip
     return parts
@@ -120,7 +155,7 @@ def compared(kept: Design, now: Design) -> Html:
         values = design.aim.rename(lambda e: f"{e}, wt%")
         if design.feasible:
             if design.prices is not None:
-                values[f"alloy cost, {design.prices.unit}"] = design.cost
+                values[f"cost, {design.prices.unit}"] = design.cost
             if design.proof is not None:
                 values["heats that keep every limit, %"] = 100 * design.proof.all()[0]
         columns[name] = values

@@ -34,7 +34,7 @@ from gradekit.pictures.overlay import overlay
 from gradekit.relations.evaluate import evaluate
 from gradekit.relations.groups import AUSTENITIC, DUPLEX
 from gradekit.relations.listing import resolve
-from gradekit.relations.steels import families
+from gradekit.relations.steels import families_by_votes
 from gradekit.relations.topics import CATALOGUE
 
 __all__ = ["Explorer", "explorer"]
@@ -162,7 +162,7 @@ class Explorer(Panel):
         self._names = {str(label): label for label in heats.index}
         reference = str(heats.index[0]) if reference is None else str(reference)
         self._must_be_heat(reference, "reference")
-        self._family = families(heats.loc[[self._names[reference]]]).iloc[0]
+        self._family = families_by_votes(heats.loc[[self._names[reference]]]).iloc[0]
         self.relations = resolve(_relations_of(self._family) if relations is None else relations)
         self._relation_names = [r.name for r in self.relations]
         if diagram is None:

@@ -9,7 +9,7 @@ from xml.etree.ElementTree import Element
 from gradekit.core.markup import number
 from gradekit.core.svg import FONT, drawing, shape
 from gradekit.pictures.curves import term
-from gradekit.relations.explain import Breakdown, Part
+from gradekit.relations.explain import Breakdown, Share
 
 __all__ = ["parts_svg", "value_words"]
 
@@ -89,7 +89,7 @@ def _shown(value: Breakdown) -> list[tuple[str, float]]:
     ]
 
 
-def _named(part: Part) -> str:
+def _named(part: Share) -> str:
     if not (math.isfinite(part.coefficient) and part.term.isalpha()):
         return term(part.term)
     words = f"{number(part.coefficient, 4)} × {number(part.amount, 4)} {part.term}"

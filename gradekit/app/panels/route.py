@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
@@ -9,17 +10,19 @@ from typing import Any
 import pandas as pd
 
 from gradekit.app.given import Code
+from gradekit.app.panels.about_number import Asked, about_relations
 from gradekit.app.views import View
 from gradekit.app.widgets.fields import element_field
 from gradekit.app.widgets.numbers import Field, Numbers
-from gradekit.app.widgets.panel import Panel
+from gradekit.app.widgets.page import asked_of
 from gradekit.core.aliases import Given, HeatsLike
 from gradekit.core.errors import InputError, nearest, said
-from gradekit.core.markup import details, table, tag
+from gradekit.core.markup import Html, details, evidence, items, number, table, tag
 from gradekit.families.kinds import MAKERS
 from gradekit.heats.batch import as_batch
 from gradekit.pictures.route_chart import route_chart
-from gradekit.relations.steels import families
+from gradekit.relations.steels import families_by_votes
+from gradekit.relations.topics import CATALOGUE
 from gradekit.works.plant import Plant, PlantLike, as_plant, read_plant
 from gradekit.works.rewalk import Rewalk
 from gradekit.works.walk import Route
@@ -91,7 +94,7 @@ def route_explorer(
     return RouteExplorer(heat, plant, elements, limits, conditions)
 
 
-class RouteExplorer(Panel):
+class RouteExplorer(Asked):
     """The panel made by `route_explorer`."""
 
     kind = "route"
@@ -107,7 +110,7 @@ class RouteExplorer(Panel):
         self._again = Rewalk(**conditions)
         start = batch.iloc[0].dropna()
         if elements is None:
-            makers = MAKERS.get(families(batch).iloc[0], ())
+            makers = MAKERS.get(families_by_votes(batch).iloc[0], ())
             elements = [*(e for e in ELEMENTS if e in start), *makers]
         shown = list(elements)
         names = list(limits) if limits is not None else [
@@ -146,8 +149,19 @@ class RouteExplorer(Panel):
         worst = rows[rows["verdict"].isin(_WORST_FIRST)].sort_values(
             "verdict", key=lambda v: v.map(_WORST_FIRST.index), kind="stable"
         )
-        columns = ["step", "check", "value", "limit", "unit", "margin", "verdict", "reason"]
-        shown = worst[columns]
+        columns = [
+            "step",
+            "check",
+            "value",
+            "limit",
+            "unit",
+            "margin",
+            "verdict",
+            "status",
+            "reason",
+        ]
+        keys = worst["step"] + ": " + worst["check"]
+        shown = worst[columns].assign(value=asked_of(worst["value"], keys))
         unknown = rows.loc[rows["verdict"] == "not assessed", ["step", "check", "reason"]]
         rest = ". Estimates; codes, standards and the engineers of the works decide."
         below = (
@@ -158,6 +172,24 @@ class RouteExplorer(Panel):
             self._walk(state).cautions_page(),
         )  # fmt: skip
         return View((route_chart(rows, 520).tree,), below)
+
+    def about(self, state: Works, name: str) -> Html:
+        rows = self._walk(state).table
+        rows = rows[(rows["step"] + ": " + rows["check"]).eq(name)]
+        if rows.empty:
+            return Html()
+        row = rows.iloc[0]
+        unit = f" {row['unit']}" if row["unit"] not in ("", "1") else ""
+        told = items([
+            f"{row['step']}, {row['check']}: {number(row['value'])}{unit}"
+            + (f", limit {row['limit']}" if row["limit"] else ""),
+            row["reason"] or "nothing more is to be said",
+            tag("span", evidence(row["status"]), f" {row['source']}"),
+        ])  # fmt: skip
+        words = set(re.findall(r"\w+", f"{row['source']} {row['reason']}"))
+        named = [CATALOGUE[n] for n in CATALOGUE if n in words]
+        known = [r for r in named if not [c for c in r.conditions if c not in self._conditions]]
+        return about_relations(known, dict(state.contents), self._conditions, None, told)
 
     def spoken(self, state: Works) -> str:
         counts = self._walk(state).table["verdict"].value_counts()

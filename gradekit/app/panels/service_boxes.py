@@ -39,12 +39,15 @@ FIELDS = (
     Field("sea_km", 0, 30, 0.1, 0, None, "distance to the sea, km", label="sea, km away"),
     Field("temperature_max_C", 0, 1100, 10, -200, 1500, "hottest metal in air, °C; empty: ambient",
           True, "hottest, °C"),
+    Field("hot_hours", 0, 100_000, 10, 0, None, "hours in all at the hottest; empty: years", True,
+          "how long hot, h"),
     Field("temperature_min_C", -196, 20, 1, -273, 100, "coldest metal, °C; empty: ambient",
           True, "coldest, °C"),
 )  # fmt: skip
 LABELS = {field.name: field.label for field in FIELDS}
 TEXTS = (
     ("customer", "Who asks"),
+    ("case", "Our reference"),
     ("question", "Question"),
     ("reference", "Grade now"),
     ("candidates", "Replace by"),
@@ -54,7 +57,8 @@ TEXTS = (
 #: Those of the boxes above that belong to the question; the others belong to the service.
 OF_QUESTION = ("customer", "reference", "candidates")
 YES = (
-    ("welded", "welded, not annealed"),
+    ("welded", "welded"),
+    ("annealed", "annealed after welding"),
     ("crevices", "crevices in the water"),
     ("oxygen_free", "water free of oxygen"),
     ("food_contact", "food contact"),
@@ -98,7 +102,7 @@ def choices() -> Iterable[tuple[str, str, Iterable]]:
         ("so2", "SO2", WORDS["so2"]),
         ("water", "Water", CHOICES["water"]),
         ("contact", "Touches", CHOICES["contact"]),
-        ("forming", "Forming", CHOICES["forming"]),
+        ("forming", "Made how", CHOICES["forming"]),
         ("temper", "Temper", ("not said", *(f"+C{rm}" for rm in _TEMPERS))),
         ("gas", "Hot gas", CHOICES["gas"]),
         ("magnetism", "Magnetism", CHOICES["magnetism"]),

@@ -41,15 +41,73 @@ function change(parent, wanted) {
   }
 }
 
+// A number that can be asked is a button here, and plain text wherever no kernel answers.
+function pressable(content) {
+  for (const span of content.querySelectorAll("span[data-number]")) {
+    const press = document.createElement("button");
+    press.type = "button";
+    press.className = "gk-asked";
+    press.dataset.number = span.dataset.number;
+    press.setAttribute("aria-expanded", "false");
+    press.append(...span.childNodes);
+    span.replaceWith(press);
+  }
+}
+
+// What a pressed number is made of stands in a row of its own below it.
+function beneath(press, about) {
+  const row = press.closest("tr");
+  const box = document.createElement(row ? "tr" : "div");
+  const inside = row ? document.createElement("td") : box;
+  inside.innerHTML = about;
+  box.className = "gk-about";
+  box.setAttribute("aria-label", "where this number comes from");
+  if (row) {
+    inside.colSpan = row.cells.length;
+    box.append(inside);
+    row.after(box);
+  } else {
+    box.setAttribute("role", "region");
+    (press.closest("p, li") ?? press).after(box);
+  }
+  return box;
+}
+
 function render({ model, el }) {
+  let opened;
+  const open = () => {
+    opened?.remove();
+    opened = undefined;
+    const name = model.get("number");
+    for (const press of el.querySelectorAll("button[data-number]")) {
+      const own = !opened && name !== "" && press.dataset.number === name;
+      press.setAttribute("aria-expanded", String(own));
+      if (own) opened = beneath(press, model.get("about"));
+    }
+  };
   const show = () => {
+    opened?.remove();
     const page = document.createElement("template");
     page.innerHTML = model.get("value");
+    pressable(page.content);
     change(el, page.content);
+    open();
+  };
+  const press = ({ target }) => {
+    const button = target.closest?.("button[data-number]");
+    if (!button) return;
+    const shut = button.getAttribute("aria-expanded") === "true";
+    model.send({ number: shut ? "" : button.dataset.number });
   };
   model.on("change:value", show);
+  model.on("change:number change:about", open);
+  el.addEventListener("click", press);
   show();
-  return () => model.off("change:value", show);
+  return () => {
+    model.off("change:value", show);
+    model.off("change:number change:about", open);
+    el.removeEventListener("click", press);
+  };
 }
 
 export default { render };

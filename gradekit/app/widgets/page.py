@@ -1,13 +1,30 @@
-"""HTML that changes in place."""
+"""HTML that changes in place, and whose numbers can be asked where they come from."""
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterable
 from pathlib import Path
 
 import anywidget
+import pandas as pd
 import traitlets
 
-__all__ = ["Page"]
+from gradekit.core.markup import number, tag
+
+__all__ = ["Page", "asked_of"]
+
+
+def asked_of(values: pd.Series, names: Iterable[str]) -> pd.Series:
+    """Return numbers that a reader may press in a live page; elsewhere they are plain text.
+
+    Parameters
+    ----------
+    values : Series of numbers
+    names : iterable of str
+        What is asked for when each is pressed.
+    """
+    shown = [tag("span", number(x), data_number=n) for x, n in zip(values, names, strict=True)]
+    return pd.Series(shown, values.index, dtype=object)  # not pandas' own text, which is no markup
 
 
 class Page(anywidget.AnyWidget):
@@ -15,12 +32,41 @@ class Page(anywidget.AnyWidget):
 
     Unlike `ipywidgets.HTML` it makes nothing anew that stays, so that a step costs the browser what
     has changed, and a selected text, an opened part or a table scrolled sideways stay as they are.
+    Numbers made with `asked_of` are buttons; what one opens stands right below it.
 
     Parameters
     ----------
     value : str
         HTML made by this library; scripts in it do not run.
+    number : str
+        Name of the number that is open, '' for none.
+    about : str
+        HTML below that number.
     """
 
     _esm = Path(__file__).with_name("page.js")
+    _css = """
+    .gk-asked{all:unset;cursor:pointer;border-bottom:1px dotted currentColor;font:inherit}
+    .gk-asked:hover,.gk-asked[aria-expanded=true]{border-bottom-style:solid}
+    .gk table .gk-about>td,div.gk-about{text-align:left;white-space:normal;padding:.4em .8em .8em;
+      border-left:3px solid #3b82c4}
+    .gk-about svg{max-width:100%;height:auto}
+    @container (max-width:740px){.gk table .gk-about>td{flex:0 0 100%;padding-left:.6em}}
+    """
     value = traitlets.Unicode().tag(sync=True)
+    number = traitlets.Unicode().tag(sync=True)
+    about = traitlets.Unicode().tag(sync=True)
+
+    def on_number(self, action: Callable[[str], None]) -> None:
+        """Call an action with the name of each number that is pressed."""
+
+        def heard(_: object, content: dict, buffers: object) -> None:
+            if isinstance(name := content.get("number"), str):
+                action(name)
+
+        self.on_msg(heard)
+
+    def answer(self, number: str, about: str) -> None:
+        """Show what a number is made of, or nothing for ''."""
+        with self.hold_sync():
+            self.number, self.about = number, about

@@ -8,11 +8,11 @@ from functools import cached_property
 import numpy as np
 import pandas as pd
 
-from gradekit.core.errors import InputError
+from gradekit.core.errors import InputError, nearest
 from gradekit.core.markup import number, panel, table
 from gradekit.design.brief import Brief
 from gradekit.design.screen.space import Space
-from gradekit.design.screen.tally import Tally
+from gradekit.design.screen.tally import Scored, Tally
 
 __all__ = ["Screening"]
 
@@ -49,20 +49,38 @@ class Screening:
 
     @cached_property
     def best(self) -> pd.DataFrame:
-        """The best compositions that keep everything, best first: a column an element, wt%."""
-        return self._frame([n for _, n in self.tally.best], [[v for v, _ in self.tally.best]])
+        """The best compositions that keep everything, best first: a column an element, wt%.
+
+        Best by the first objective; see `best_by`. The objectives are the last columns.
+        """
+        return self._frame(self.tally.best[0] if self.tally.best else [])
+
+    def best_by(self, objective: str) -> pd.DataFrame:
+        """Return the compositions that keep everything and are best by one of the objectives.
+
+        Raises
+        ------
+        InputError
+            A name that is none of `objectives`.
+        """
+        if objective not in self.objectives:
+            near = nearest(objective, self.objectives)
+            raise InputError("objective", ", ".join(self.objectives), objective, near)
+        place = self.objectives.index(objective)
+        return self._frame(self.tally.best[place] if self.tally.best else [])
 
     @cached_property
     def front(self) -> pd.DataFrame:
-        """Of two objectives: the compositions of which no other is better in both."""
-        rows = self.tally.front
-        return self._frame([r[2] for r in rows], [[r[0] for r in rows], [r[1] for r in rows]])
+        """Of two or three objectives: the compositions of which no other is better in all."""
+        self.tally.settle()
+        return self._frame(self.tally.front)
 
-    def _frame(self, numbers: list[int], values: list[list[float]]) -> pd.DataFrame:
+    def _frame(self, rows: list[Scored]) -> pd.DataFrame:
+        numbers = [number for _, number in rows]
         contents = self.space.contents(numbers) if numbers else None
         frame = pd.DataFrame(contents, columns=self.space.elements, dtype=float)
-        for key, column in zip(self.objectives, values, strict=False):
-            frame[key] = pd.Series(column, dtype=float)
+        for place, key in enumerate(self.objectives):
+            frame[key] = pd.Series([values[place] for values, _ in rows], dtype=float)
         return frame
 
     @cached_property

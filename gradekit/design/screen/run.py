@@ -82,7 +82,8 @@ def screen(
     -------
     Screening
         `.evaluated`, `.kept`, `.best` (best first, a column an element), `.by_constraint`,
-        `.pairs`, `.ranges`, `.front` for two objectives.
+        `.pairs`, `.ranges`; of two or three objectives `.best_by(name)`, and `.front`: those of
+        which no other is better in all.
 
     Raises
     ------
@@ -147,8 +148,7 @@ def _judge(
     for pair in pairs:
         if len(pair) != 2 or not set(pair) <= set(space.levels):
             raise InputError("maps", "pairs of elements of the space, as [('Ni', 'N')]", pair)
-    several = isinstance(brief.minimise, (list, tuple))
-    wanted = brief.minimise if several else [brief.minimise]
+    wanted = brief.minimise if isinstance(brief.minimise, (list, tuple)) else [brief.minimise]
     priced = prices.relations if prices is not None else {}
     return Judge(space, problem, [objective(one, priced) for one in wanted], k, pairs)
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
+from itertools import zip_longest
 
 import numpy as np
 
@@ -18,12 +19,14 @@ from gradekit.design.problem import Problem
 from gradekit.design.quantities import Quantity
 from gradekit.design.screen.space import Block, Space
 
-__all__ = ["Judge", "Tally"]
+__all__ = ["Judge", "Scored", "Tally", "undominated"]
 
 # What a linear form may miss its bound by and still keep it, as for a designed composition.
 _TOLERANCE = 1e-9
 # Kinds of constraint that are judged before the end of its scale hides a value.
 _BARE = ("range", "family")
+#: The objectives of a composition, and its number.
+Scored = tuple[tuple[float, ...], int]
 
 
 @dataclass(eq=False)
@@ -81,9 +84,11 @@ class Tally:
         Compositions that break this constraint and no other.
     levels : dict of element to ndarray of int
         How many that keep all have each content.
-    best : list of (objective, number), the best first
-    front : list of (objective, objective, number)
-        Of two objectives, those of which no other is better in both.
+    best : list of lists of (objectives, number)
+        For each objective the compositions that are best in it, the best first.
+    front : list of (objectives, number)
+        Of two or three objectives, those of which no other is better in all; more of them until
+        `settle` is called.
     maps : dict of 'element element' to SpaceMap
     """
 
@@ -92,9 +97,10 @@ class Tally:
     broken: np.ndarray
     alone: np.ndarray
     levels: dict[str, np.ndarray]
-    best: list[tuple[float, int]] = field(default_factory=list)
-    front: list[tuple[float, float, int]] = field(default_factory=list)
+    best: list[list[Scored]] = field(default_factory=list)
+    front: list[Scored] = field(default_factory=list)
     maps: dict[str, SpaceMap] = field(default_factory=dict)
+    _settled: int = 0
 
     def add(self, other: Tally, k: int) -> None:
         """Take another tally in."""
@@ -104,13 +110,29 @@ class Tally:
         self.alone += other.alone
         for element, counts in other.levels.items():
             self.levels[element] += counts
-        self.best = sorted([*self.best, *other.best])[:k]
-        self.front = _front([*self.front, *other.front])
+        both = zip_longest(self.best, other.best, fillvalue=())
+        self.best = [
+            sorted([*own, *new], key=lambda row: (row[0][j], row[1]))[:k]
+            for j, (own, new) in enumerate(both)
+        ]
+        self.front += other.front
+        # sorted out when there are twice as many, so that the work grows with what is added
+        if len(self.front) > 2 * self._settled + 1000:
+            self.settle()
         for name, own in self.maps.items():
             own.add(other.maps[name])
 
+    def settle(self) -> None:
+        """Leave in the front only what no other composition is better than, in order."""
+        if self.front:
+            values = np.array([row[0] for row in self.front]).T
+            numbers = np.array([row[1] for row in self.front])
+            self.front = [self.front[i] for i in undominated(values, numbers)]
+        self._settled = len(self.front)
+
     def data(self) -> dict:
         """Return it as plain data."""
+        self.settle()
         return {
             "evaluated": self.evaluated,
             "kept": self.kept,
@@ -131,8 +153,8 @@ class Tally:
             np.array(data["broken"], dtype=np.int64).reshape(len(data["alone"]), -1),
             np.array(data["alone"], dtype=np.int64),
             {e: np.array(counts, dtype=np.int64) for e, counts in data["levels"].items()},
-            [(value, number) for value, number in data["best"]],
-            [(a, b, number) for a, b, number in data["front"]],
+            [[(tuple(values), number) for values, number in rows] for rows in data["best"]],
+            [(tuple(values), number) for values, number in data["front"]],
             {name: SpaceMap.from_data(own) for name, own in data["maps"].items()},
         )
 
@@ -145,7 +167,7 @@ class Judge:
     space : Space
     problem : Problem
     objectives : list of Quantity
-        One or two, to be least.
+        One to three, to be least.
     k : int
         How many of the best are kept.
     maps : list of (element, element)
@@ -283,22 +305,19 @@ class Judge:
     def _best(self, values: np.ndarray, numbers: np.ndarray) -> tuple[list, list]:
         known = np.isfinite(values).all(axis=0)
         values, numbers = values[:, known], numbers[known]
-        first = values[0]
-        if len(first) > self.k:
-            edge = np.partition(first, self.k - 1)[self.k - 1]
-            near = first <= edge  # equals are told by their number below
-        else:
-            near = np.ones(len(first), dtype=bool)
-        pairs = zip(first[near].tolist(), numbers[near].tolist(), strict=True)
-        best = sorted(pairs)[: self.k]
-        if len(values) == 1:
-            return best, []
-        order = np.lexsort((numbers, values[1], values[0]))
-        second = values[1][order]
-        least = np.minimum.accumulate(np.concatenate([[np.inf], second[:-1]]))
-        front = order[second < least]
-        rows = zip(*values[:, front].tolist(), numbers[front].tolist(), strict=True)
-        return best, list(rows)
+
+        def rows(at: np.ndarray) -> list[Scored]:
+            return list(
+                zip(map(tuple, values[:, at].T.tolist()), numbers[at].tolist(), strict=True)
+            )
+
+        best = []
+        for own in values:
+            near = np.arange(len(own))
+            if len(own) > self.k:  # equals are told by their number
+                near = np.flatnonzero(own <= np.partition(own, self.k - 1)[self.k - 1])
+            best.append(rows(near[np.lexsort((numbers[near], own[near]))][: self.k]))
+        return best, rows(undominated(values, numbers)) if len(values) > 1 else []
 
     def _map(
         self, pair: tuple[str, str], block: Block, broken: np.ndarray, at: np.ndarray,
@@ -337,9 +356,21 @@ def _value(constraint: Constraint, space: dict) -> np.ndarray:
     return np.clip(value, relation.floor, relation.ceiling)
 
 
-def _front(rows: list[tuple[float, float, int]]) -> list[tuple[float, float, int]]:
-    kept: list[tuple[float, float, int]] = []
-    for row in sorted(rows):
-        if not kept or row[1] < kept[-1][1]:
-            kept.append(row)
-    return kept
+def undominated(values: np.ndarray, numbers: np.ndarray) -> np.ndarray:
+    """Return the places of the columns that no other column is below or equal to in every row.
+
+    In rising order of the first row; of equal columns the one with the least number.
+
+    Examples
+    --------
+    >>> undominated(np.array([[1, 2, 3, 2], [9, 5, 6, 5]]), np.arange(4)).tolist()
+    [0, 1]
+    """
+    left = np.lexsort((numbers, *values[::-1]))
+    values, kept = values[:, left], []
+    # The first of what is left is smallest in its first row: nothing left can be better in all.
+    while len(left):
+        kept.append(left[0])
+        better = (values < values[:, :1]).any(axis=0)
+        left, values = left[better], values[:, better]
+    return np.array(kept, dtype=np.intp)

@@ -13,7 +13,7 @@ from collections.abc import Mapping
 import numpy as np
 import pandas as pd
 
-from gradekit.relations.evaluate import evaluate
+from gradekit.relations.evaluate import evaluate_batch
 
 __all__ = ["INPUTS", "parts", "shift"]
 
@@ -47,18 +47,25 @@ def parts(data: Mapping, columns: pd.DataFrame) -> dict[str, np.ndarray]:
     25.1
     """
     reference = data["reference"]
-    nitrogen, grain = (columns[k].fillna(reference[k]).to_numpy(dtype=float) for k in INPUTS)
-    middle_n = np.full(len(columns), reference["N"])
-    middle_d = np.full(len(columns), reference["grain_size_um"])
+    told = columns[list(INPUTS)].notna().any(axis=1).to_numpy()
+    effects = {name: np.zeros(len(columns)) for name in INPUTS}
+    # heats of one analysis and grain share their effect: each is computed once
+    pairs, which = np.unique(
+        columns.loc[told, list(INPUTS)].fillna(reference).to_numpy(dtype=float),
+        axis=0, return_inverse=True,
+    )  # fmt: skip
+    nitrogen, grain = pairs.T
+    middle = np.full(len(pairs), reference["grain_size_um"])
 
-    def at(n: np.ndarray, d: np.ndarray) -> np.ndarray:
-        heats = pd.DataFrame({**_HEAT, "N": n})
-        found = evaluate(heats, data["relation"], grain_size_um=d, delta_ferrite_pct=0.0)
+    def at(n: np.ndarray | float, d: np.ndarray) -> np.ndarray:
+        heats = pd.DataFrame({**_HEAT, "N": n}, index=range(len(pairs)))
+        found = evaluate_batch(heats, data["relation"], grain_size_um=d, delta_ferrite_pct=0.0)
         return found.values.iloc[:, 0].to_numpy()
 
-    both = at(nitrogen, grain)
-    without = at(middle_n, grain)
-    return {"N": both - without, "grain_size_um": without - at(middle_n, middle_d)}
+    without = at(reference["N"], grain)
+    effects["N"][told] = (at(nitrogen, grain) - without)[which.ravel()]
+    effects["grain_size_um"][told] = (without - at(reference["N"], middle))[which.ravel()]
+    return effects
 
 
 def fading(gone_at: float | None, temperature: np.ndarray) -> np.ndarray:

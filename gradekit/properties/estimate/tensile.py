@@ -20,6 +20,8 @@ __all__ = ["hardness", "tensile"]
 _MEASURED = ("austenitic", "heat-resisting Fe-Ni-Cr")
 # Highest contents of the measured steels, with some room, wt%: above, nothing measured supports.
 _MOST_MN, _MOST_N = 2.5, 0.12
+# What the trees take at its typical value where it is not told.
+_COUNTED = ("Si", "Mn", "P", "S", "Mo", "Nb", "Ti")
 # Tensile strength = shift + ratio x HV, from memory: annealed austenitic steel, and all other (from
 # HV 130 to 580). The standard error of the ratio is a judgement.
 _SOFT, _HARD, _RATIO_ERROR = (0.0, 3.5), (-99.8, 3.734), 0.2
@@ -107,21 +109,23 @@ def _basis(card: Card, columns: pd.DataFrame) -> np.ndarray:
     words += "; the heats of other laboratories may err more"
     if "solution_temperature_C" not in card.features:
         words += "; solution temperature not told"
-    basis = np.full(len(columns), words, dtype=object)
+    remarks = {
+        name: ("", f"; {name} not told, {data['typical'][name]:g} taken") for name in _COUNTED
+    }
     if data["shift"]:
-        relation = data["shift"]["relation"]
+        relation, middle = data["shift"]["relation"], data["shift"]["reference"]
         by = f" by {relation} ({CATALOGUE[relation].status})"
-        for name, said in zip(INPUTS, ("nitrogen", "grain size"), strict=True):
-            told = columns[name].notna().to_numpy()
-            middle = data["shift"]["reference"][name]
-            basis = basis + np.where(
-                told, f"; effect of {said}{by}", f"; {said} not told, {middle:g} taken"
-            )
-    absent = [f for f in ("Si", "Mn", "P", "S", "Mo", "Nb", "Ti") if columns[f].isna().any()]
-    for name in absent:
-        said = f"; {name} not told, {data['typical'][name]:g} taken"
-        basis = basis + np.where(columns[name].isna(), said, "")
-    return basis + card.outside(columns)
+        for name, said in (("grain_size_um", "grain size"), ("N", "nitrogen")):
+            without = f"; {said} not told, {middle[name]:g} taken"
+            remarks = {name: (f"; effect of {said}{by}", without)} | remarks
+    # a works leaves out the same contents in every heat: words are joined once a pattern
+    missing = columns[list(remarks)].isna().to_numpy()
+    patterns, which = np.unique(missing @ (1 << np.arange(len(remarks))), return_inverse=True)
+    told = [
+        words + "".join(pair[p >> k & 1] for k, pair in enumerate(remarks.values()))
+        for p in patterns.tolist()
+    ]
+    return np.array(told, dtype=object)[which] + card.outside(columns)
 
 
 def hardness(batch: pd.DataFrame, quantity: str, level: float, given: dict) -> pd.DataFrame:

@@ -19,7 +19,7 @@ from gradekit.relations.declaration import Check
 __all__ = ["card_of", "form_in", "parts_of", "read_card", "tolerance_of"]
 
 _SIGN = "fitted property, 1"
-_TABLES = ("scores", "held_out", "learning", "leakage")
+_TABLES = ("scores", "held_out", "learning", "leakage", "influence", "robust")
 _PLAIN = (
     "name", "title", "quantity", "unit", "domain", "note", "kind", "scatter", "between",
     "freedom", "furthest", "error", "error_basis", "verdict",
@@ -101,6 +101,7 @@ def parts_of(card: Mapping) -> dict:
         data[key] = pd.DataFrame(**data[key])
     for key in ("scores", "leakage"):
         data[key].index.name = "candidate"
+    data["robust"].index.name = "term"
     data["held_out"]["group"] = data["held_out"]["group"].astype(str)
     data |= {key: tuple(data[key]) for key in _LISTS}
     return data | {

@@ -7,12 +7,12 @@ import pandas as pd
 from gradekit.core.markup import Html, details, items, number, panel, table, tag
 from gradekit.properties.fit.property import Fit
 
-__all__ = ["page_of"]
+__all__ = ["fit_page"]
 
 _SCORES = ("MAE", "RMSE", "bias")
 
 
-def page_of(fit: Fit) -> Html:
+def fit_page(fit: Fit) -> Html:
     """Return the report of a fit as HTML, the verdict first."""
     counts = (
         f"{fit.counts['tests']} tests of {fit.counts['groups']} groups"
@@ -41,6 +41,14 @@ def page_of(fit: Fit) -> Html:
             table(fit.scores[["what it is"]], "What the candidates are", wide=["what it is"]),
             table(fit.leakage, f"MAE by the way of splitting{unit}", digits=3),
             table(fit.learning.set_index("groups"), f"Learning curve{unit}", digits=3),
+        ),
+        details(
+            "Which tests it rests on",
+            table(
+                fit.influence.nlargest(8, "Cook").set_index("test"),
+                f"The eight tests with the largest Cook's distance{unit}",
+                wide=["says"],
+            ),
         ),
         details("Where it holds", table(spans, "Range of the tests", digits=4), hull),
         lead=fit.verdict,

@@ -47,6 +47,11 @@ class Fit(Relation):
     leakage : DataFrame
         The MAE that a split by rows would claim beside the one on whole groups.
     together : tuple of (term, term, correlation)
+    influence : DataFrame
+        A row a test: name, what is left of it, leverage, Cook's distance, its weight in a robust
+        fit, and why it is named.
+    robust : DataFrame
+        Coefficients of Huber's fit, which outliers pull less.
     counts : mapping
     remarks : tuple of str
     verdict : str
@@ -64,6 +69,8 @@ class Fit(Relation):
     learning: pd.DataFrame
     leakage: pd.DataFrame
     together: tuple
+    influence: pd.DataFrame
+    robust: pd.DataFrame
     counts: dict
     remarks: tuple[str, ...]
     verdict: str
@@ -91,7 +98,8 @@ class Fit(Relation):
 
     @cached_property
     def coefficients(self) -> pd.DataFrame:
-        """Coefficients with standard error, 90 % interval and what is to be said of each."""
+        """Coefficients with standard error, 90 % interval, the coefficient of a robust fit beside
+        it, and what is to be said of each."""
         from scipy.stats import t
 
         names, value = list(self.beta), np.array(list(self.beta.values()))
@@ -116,6 +124,7 @@ class Fit(Relation):
                 "standard error": error,
                 "low": value - reach,
                 "high": value + reach,
+                "robust": self.robust["coefficient"].reindex(names).to_numpy(),
                 "remark": words,
             },
             index=pd.Index(names, name="term"),

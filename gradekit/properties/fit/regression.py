@@ -15,10 +15,20 @@ import pandas as pd
 
 from gradekit.core.aliases import Numbers
 
-__all__ = ["KINDS", "Solved", "cross_validate", "folds", "score", "solve"]
+__all__ = [
+    "RIDGES",
+    "Solved",
+    "cross_validate",
+    "folds",
+    "hat",
+    "held_out_score",
+    "shared",
+    "solve_ridge",
+    "standard",
+]
 
 #: How the penalty is found; the solution is the same ridge for all.
-KINDS = ("ridge", "Bayesian ridge")
+RIDGES = ("ridge", "Bayesian ridge")
 # The penalty in units of the information of one standardised term.
 _PENALTIES = (1e-6, 1e-4, 1e-3, 3e-3, 1e-2, 3e-2, 0.1, 0.3, 1.0, 3.0)
 _RESAMPLES = 1000
@@ -63,12 +73,39 @@ def leverage(x: np.ndarray, covariance: np.ndarray, scatter: float) -> np.ndarra
     return np.einsum("ij,jk,ik->i", full, covariance, full) / scatter**2
 
 
-def solve(x: np.ndarray, y: np.ndarray, groups: np.ndarray, kind: str) -> Solved:
-    """Fit y to the columns of x, the penalty found as `kind` says ('plain' has none)."""
+def shared(groups: np.ndarray, between: float) -> np.ndarray:
+    """Return the weight of each test where a share of the variance lies between groups."""
+    _, at, sizes = np.unique(groups, return_inverse=True, return_counts=True)
+    return 1.0 / (1.0 + (sizes[at] - 1) * between)
+
+
+def hat(x: np.ndarray, weights: np.ndarray, penalty: float) -> np.ndarray:
+    """Return by how much the fitted value of each test follows the test itself, 0 to 1."""
+    z, _, _ = standard(x, weights)
+    total = weights.sum()
+    inner = (z * weights[:, None]).T @ z + penalty * total * np.eye(x.shape[1])
+    own = np.einsum("ij,ji->i", z, np.linalg.solve(inner, z.T))
+    return weights * (1.0 / total + own)
+
+
+def solve_ridge(
+    x: np.ndarray,
+    y: np.ndarray,
+    groups: np.ndarray,
+    kind: str = "plain",
+    like: Solved | None = None,
+) -> Solved:
+    """Fit y to the columns of x, the penalty found as `kind` says ('plain' has none).
+
+    `like` gives the penalty and the share between groups of another fit.
+    """
+    if like is not None:
+        weights = shared(groups, like.between)
+        return _solved(x, y, weights, like.penalty, like.between)
     _, at, sizes = np.unique(groups, return_inverse=True, return_counts=True)
     first = _ridge(x, y, 1.0 / sizes[at], 1e-6)
     between = _between(y - first[0] - x @ first[1:], at, sizes)
-    weights = 1.0 / (1.0 + (sizes[at] - 1) * between)
+    weights = shared(groups, between)
     if kind == "plain":
         penalty = 1e-9
     elif kind == "ridge":
@@ -78,7 +115,8 @@ def solve(x: np.ndarray, y: np.ndarray, groups: np.ndarray, kind: str) -> Solved
     return _solved(x, y, weights, penalty, between)
 
 
-def _standard(x: np.ndarray, weights: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+def standard(x: np.ndarray, weights: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Return the columns less their middle over their size, the middles and the sizes."""
     share = weights / weights.sum()
     centre = share @ x
     size = np.sqrt(share @ (x - centre) ** 2)
@@ -88,7 +126,7 @@ def _standard(x: np.ndarray, weights: np.ndarray) -> tuple[np.ndarray, np.ndarra
 
 def _ridges(x: np.ndarray, y: np.ndarray, weights: np.ndarray, penalties: Numbers) -> np.ndarray:
     """Return intercept and slopes, a column a penalty, all from one decomposition."""
-    z, centre, size = _standard(x, weights)
+    z, centre, size = standard(x, weights)
     middle = weights @ y / weights.sum()
     weighted = (z * weights[:, None]).T
     values, vectors = np.linalg.eigh(weighted @ z)
@@ -103,7 +141,7 @@ def _ridge(x: np.ndarray, y: np.ndarray, weights: np.ndarray, penalty: float) ->
 
 
 def _solved(x, y, weights, penalty, between) -> Solved:
-    z, centre, size = _standard(x, weights)
+    z, centre, size = standard(x, weights)
     total = weights.sum()
     information = (z * weights[:, None]).T @ z
     inverse = np.linalg.inv(information + penalty * total * np.eye(x.shape[1]))
@@ -154,9 +192,9 @@ def _best_penalty(x, y, weights, groups) -> float:
 def _evidence(x: np.ndarray, y: np.ndarray, weights: np.ndarray) -> float:
     from sklearn.linear_model import BayesianRidge
 
-    z, _, _ = _standard(x, weights)
+    z, _, _ = standard(x, weights)
     # Its tolerance is absolute: a property in small numbers would stop it at the first step.
-    y, _, _ = _standard(y[:, None], weights)
+    y, _, _ = standard(y[:, None], weights)
     with _unchecked():
         model = BayesianRidge().fit(z, y[:, 0], sample_weight=weights)
     return float(model.lambda_ / model.alpha_ / weights.sum())
@@ -180,7 +218,7 @@ def cross_validate(x: np.ndarray, y: np.ndarray, groups: np.ndarray, kind: str) 
     """
     fold, predicted, scale = np.zeros(len(y), dtype=int), np.empty(len(y)), np.empty(len(y))
     for k, out in enumerate(folds(groups), start=1):
-        fit = solve(x[~out], y[~out], groups[~out], kind)
+        fit = solve_ridge(x[~out], y[~out], groups[~out], kind)
         fold[out], predicted[out] = k, fit.predict(x[out])
         scale[out] = np.sqrt(1.0 + fit.leverage(x[out]))
     return pd.DataFrame({"fold": fold, "predicted": predicted, "scale": scale})
@@ -205,7 +243,7 @@ def boosted(x: np.ndarray, y: np.ndarray, new: np.ndarray) -> np.ndarray:
         return model.fit(x, y).predict(new)
 
 
-def score(error: np.ndarray, groups: np.ndarray, level: float = 0.90) -> dict[str, float]:
+def held_out_score(error: np.ndarray, groups: np.ndarray, level: float = 0.90) -> dict[str, float]:
     """Return MAE, RMSE and bias (predicted less measured), each with its interval by heats."""
     names, at = np.unique(groups, return_inverse=True)
     count = np.bincount(at)
@@ -240,7 +278,7 @@ def learning_curve(x: np.ndarray, y: np.ndarray, groups: np.ndarray, kind: str) 
                 rest = np.unique(groups[~out])
                 take = max(round(share * len(rest)), 4)
                 kept = ~out & np.isin(groups, rng.permutation(rest)[:take])
-                fit = solve(x[kept], y[kept], groups[kept], kind)
+                fit = solve_ridge(x[kept], y[kept], groups[kept], kind)
                 errors.append(np.abs(fit.predict(x[out]) - y[out]))
                 used.append(min(take, len(rest)))
         rows.append((int(np.mean(used)), float(np.concatenate(errors).mean())))

@@ -101,13 +101,14 @@ def flow_of(heats: pd.DataFrame, kinds: pd.Series, peak_MPa: Given = None) -> li
         else each_heat(peak_MPa, heats, "peak_stress_MPa")
     )
     molybdenum = amount(heats, "Mo")
-    plain = _anchors()
+    plain = _anchors().reset_index()
     least = np.nan_to_num(plain["molybdenum_from_pct"].to_numpy())
+    by_molybdenum = [row for _, row in plain.iterrows()]
     found = []
     for kind, mo, peak in zip(kinds, molybdenum, peaks, strict=True):
         own = row_of_kind(_TABLE, kind)
         if is_of(kind, *AUSTENITIC) and kind not in MANGANESE:
-            own = plain.reset_index().iloc[np.flatnonzero(least <= mo)[-1]]
+            own = by_molybdenum[np.flatnonzero(least <= mo)[-1]]
         known = bool(np.isfinite(peak))
         if own is None:
             gap = "no constants of flow for this family"

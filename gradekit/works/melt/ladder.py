@@ -15,6 +15,7 @@ __all__ = [
     "VESSEL_PRESSURE",
     "blow_down",
     "carbon_ends",
+    "carbon_share",
     "gas_steps",
     "practised_pressure",
     "trade_end",
@@ -57,8 +58,7 @@ def blow_down(aim: float, ladder: pd.DataFrame, start: float) -> pd.DataFrame:
         `chromium_practice`, kg/t that the rest of it burns.
     """
     carbon = carbon_ends(np.array([aim]), ladder, start)[0].tolist()
-    share = np.array([0.5 * sum(_trade(r, *_SHARE))
-                      for r in ladder["oxygen_to_inert"]])  # fmt: skip
+    share = np.array([carbon_share(r) for r in ladder["oxygen_to_inert"]])
     burnt = 10.0 * -np.diff(carbon) * oxygen_per_kg("C")
     return ladder.assign(
         carbon_from=carbon[:-1],
@@ -72,7 +72,7 @@ def practised_pressure(ladder: pd.DataFrame, pressure_atm: float) -> float:
     """Return the lowest CO pressure of the ladder with the share of oxygen that burns carbon in
     practice, atm; with all of it where the trade names no share."""
     lowest = [
-        stated if np.isnan(share := 0.5 * sum(_trade(ratio, *_SHARE)))
+        stated if np.isnan(share := carbon_share(ratio))
         else bubble_pressure(ratio, 1.0, pressure_atm, used=share)
         for ratio, stated in zip(ladder["oxygen_to_inert"], ladder["pCO_atm"], strict=True)
     ]  # fmt: skip
@@ -95,6 +95,11 @@ def carbon_ends(aims: np.ndarray, ladder: pd.DataFrame, start: float) -> np.ndar
 def trade_end(ratio: float) -> tuple[float, float]:
     """Carbon that the trade blows down to with a gas, by the nearest mixture it names."""
     return _trade(ratio, "carbon_end_min_pct", "carbon_end_max_pct")
+
+
+def carbon_share(ratio: float) -> float:
+    """Share of the oxygen that burns carbon in practice, the middle of the trade's."""
+    return 0.5 * sum(_trade(ratio, *_SHARE))
 
 
 def _trade(ratio: float, *columns: str) -> tuple[float, float]:

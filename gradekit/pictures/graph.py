@@ -1,0 +1,214 @@
+"""A small graph of SVG elements, quick enough to be drawn anew at each step of an explorer."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from functools import cache
+from xml.etree.ElementTree import Element
+
+import numpy as np
+
+from gradekit.core.aliases import Numbers
+from gradekit.core.markup import number
+from gradekit.core.svg import FONT, drawing, shape
+from gradekit.pictures.marks import Mark, ToPixels
+from gradekit.pictures.overlay import overlay
+from gradekit.pictures.placing import LabelBox
+from gradekit.pictures.style import INK, QUIET, text_size
+
+__all__ = ["SMALL", "Graph", "wrapped", "writing"]
+
+SMALL = 12.5
+_WIDTH, _HEIGHT = 480, 320
+_LEFT, _TOP, _RIGHT, _BOTTOM = 46, 26, 14, 40
+
+
+def writing(
+    text: str, x: float, y: float, *, anchor: str = "start", size: float = SMALL,
+    colour: str = INK, bold: bool = False, halo: bool = False,
+) -> Element:  # fmt: skip
+    """Return a line of text whose baseline begins at a point."""
+    ground = {"stroke": "#fff", "stroke_width": "3", "paint_order": "stroke"} if halo else {}
+    return shape(
+        "text", text, x=x, y=y, font_size=size, fill=colour,
+        text_anchor=None if anchor == "start" else anchor,
+        font_weight="700" if bold else None, **ground,
+    )  # fmt: skip
+
+
+def wrapped(text: str, width: float, size: float = SMALL) -> list[str]:
+    """Break a text into lines of at most so many pixels.
+
+    Examples
+    --------
+    >>> wrapped("austenite alone, no ferrite", 110)
+    ['austenite', 'alone, no', 'ferrite']
+    """
+    lines = [""]
+    for word in text.split():
+        longer = f"{lines[-1]} {word}".strip()
+        if lines[-1] and text_size(longer, size)[0] > width:
+            lines.append(word)
+        else:
+            lines[-1] = longer
+    return lines
+
+
+class Graph:
+    """Two axes and what is drawn between them, the last on top.
+
+    Parameters
+    ----------
+    x, y : (low, high)
+        Ends of the axes.
+    xlabel, ylabel : str
+        With the unit; the latter stands above its axis, so that nobody has to tilt the head.
+    width, height : int
+        Pixels of the whole picture.
+
+    Examples
+    --------
+    >>> graph = Graph((0, 10), (0, 1), "strain", "share")
+    >>> graph.line([0, 5, 10], [0, 0.2, 0.9], "#12497d")
+    >>> graph.tree("Martensite", "rises with strain").get("viewBox")
+    '0 0 480 320'
+    """
+
+    def __init__(
+        self,
+        x: tuple[float, float],
+        y: tuple[float, float],
+        xlabel: str,
+        ylabel: str,
+        width: int = _WIDTH,
+        height: int = _HEIGHT,
+    ):
+        box = LabelBox(_LEFT, _TOP, width - _RIGHT, height - _BOTTOM)
+        self.to_px = ToPixels(width, height, box, x, y)
+        self._labels = xlabel, ylabel
+        self._parts: list[Element] = []
+        self._names: list[Element] = []
+
+    def area(
+        self, x: Numbers, low: Numbers, high: Numbers, colour: str, opacity: float = 1.0
+    ) -> None:
+        """Fill between two curves."""
+        x, low, high = np.broadcast_arrays(np.asarray(x, dtype=float), low, high)
+        ring = [*zip(x, low, strict=True), *zip(x[::-1], high[::-1], strict=True)]
+        self.field(ring, colour, opacity)
+
+    def field(
+        self, corners: Iterable[tuple[float, float]], colour: str, opacity: float = 1.0
+    ) -> None:
+        """Fill a polygon; what lies beyond the axes is cut off at them."""
+        ring = np.array(list(corners), dtype=float)
+        (x0, x1), (y0, y1) = self.to_px.x_range, self.to_px.y_range
+        points = self._points(np.clip(ring[:, 0], x0, x1), np.clip(ring[:, 1], y0, y1))
+        faint = None if opacity == 1.0 else f"{opacity:g}"
+        self._parts.append(shape("polygon", points=points, fill=colour, fill_opacity=faint))
+
+    def run(
+        self,
+        points: Iterable[tuple[float, float]],
+        colour: str = INK,
+        size: float = 1.8,
+        dash: str | None = None,
+    ) -> None:
+        """Draw a line from point to point."""
+        x, y = zip(*points, strict=True)
+        self.line(x, y, colour, size, dash)
+
+    def line(
+        self, x: Numbers, y: Numbers, colour: str = INK, size: float = 1.8, dash: str | None = None
+    ) -> None:
+        """Draw a curve; what lies beyond the axes or is not a number is left out."""
+        x, y = np.asarray(x, dtype=float), np.asarray(y, dtype=float)
+        (x0, x1), (y0, y1) = self.to_px.x_range, self.to_px.y_range
+        room = 1e-9 * max(abs(x1 - x0), abs(y1 - y0))
+        seen = (x >= x0 - room) & (x <= x1 + room) & (y >= y0 - room) & (y <= y1 + room)
+        for piece in np.split(np.arange(len(x)), np.flatnonzero(np.diff(seen)) + 1):
+            if len(piece) > 1 and seen[piece[0]]:
+                self._parts.append(
+                    shape("polyline", points=self._points(x[piece], y[piece]), fill="none",
+                          stroke=colour, stroke_width=size, stroke_dasharray=dash)
+                )  # fmt: skip
+
+    def note(
+        self,
+        x: float,
+        y: float,
+        text: str | Sequence[str],
+        *,
+        anchor: str = "start",
+        dx: float = 0.0,
+        dy: float = 0.0,
+        colour: str = INK,
+        bold: bool = False,
+        size: float = SMALL,
+    ) -> None:
+        """Write words beside a point, a line each."""
+        px, py = self.to_px(x, y)
+        lines = [text] if isinstance(text, str) else text
+        for row, line in enumerate(lines):
+            self._names.append(
+                writing(line, px + dx, py + dy + row * (size + 2.5), anchor=anchor, size=size,
+                        colour=colour, bold=bold, halo=True)
+            )  # fmt: skip
+
+    def marks(self, marks: Iterable[Mark], trail: bool = False) -> None:
+        """Lay named points over the rest; one that lies beyond the axes stands at their border."""
+        taken = tuple(self._box(name) for name in self._names)
+        to_px = ToPixels(**{**vars(self.to_px), "labels": taken})
+        self._names.extend(overlay(to_px, marks, trail=trail))
+
+    def tree(self, title: str = "", words: str = "") -> Element:
+        """Return the picture."""
+        to_px = self.to_px
+        left, top, right, bottom = to_px.box
+        rules, figures = [], []
+        for value in _ticks(*to_px.x_range, 6):
+            px, _ = to_px(value, 0)
+            rules.append(f"M{px:.1f} {bottom:.0f}v5")
+            figures.append(writing(number(value), px, bottom + 18, anchor="middle", size=12))
+        for value in _ticks(*to_px.y_range, 6):
+            _, py = to_px(0, value)
+            rules.append(f"M{left:.0f} {py:.1f}h-5")
+            figures.append(writing(number(value), left - 8, py + 4.2, anchor="end", size=12))
+        xlabel, ylabel = self._labels
+        frame = f"M{left:.0f} {top:.0f}V{bottom:.0f}H{right:.0f}"
+        return drawing(
+            to_px.width, to_px.height,
+            shape("rect", width=to_px.width, height=to_px.height, fill="#fff"),
+            *self._parts,
+            shape("path", d=frame + "".join(rules), fill="none", stroke=INK, stroke_width=1),
+            *figures,
+            writing(xlabel, right, bottom + 34, anchor="end", colour=QUIET),
+            writing(ylabel, 4, 15, colour=QUIET),
+            *self._names,
+            title=title, words=words, font_family=FONT, font_size=SMALL,
+        )  # fmt: skip
+
+    def _points(self, x: np.ndarray, y: np.ndarray) -> str:
+        px, py = self.to_px(x, y)
+        return " ".join(f"{a:.1f},{b:.1f}" for a, b in zip(px, py, strict=True))
+
+    @staticmethod
+    def _box(name: Element) -> LabelBox:
+        if name.tag != "text":
+            return LabelBox(-9.0, -9.0, -8.0, -8.0)
+        size = float(name.get("font-size", SMALL))
+        wide = text_size(name.text or "", size)[0]
+        x, y = float(name.get("x", 0)), float(name.get("y", 0))
+        left = (
+            x - {"start": 0.0, "middle": 0.5, "end": 1.0}[name.get("text-anchor", "start")] * wide
+        )
+        return LabelBox(left, y - size, left + wide, y + 3)
+
+
+@cache
+def _ticks(low: float, high: float, most: int) -> list[float]:
+    from matplotlib.ticker import MaxNLocator
+
+    found = MaxNLocator(most, steps=[1, 2, 2.5, 5, 10]).tick_values(low, high)
+    room = 1e-9 * (high - low)
+    return [float(v) for v in found if low - room <= v <= high + room]
