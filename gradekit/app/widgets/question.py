@@ -39,8 +39,8 @@ class QuestionBox(anywidget.AnyWidget):
     _css = Path(__file__).with_name("question.css")
     data = traitlets.Dict().tag(sync=True)
     # Each side writes a trait of its own; `turn` tells which answer was heard.
-    answer = traitlets.Dict({"turn": 0, "given": ""}).tag(sync=True)
-    reply = traitlets.Dict().tag(sync=True)
+    answer: traitlets.Dict = traitlets.Dict({"turn": 0, "given": ""}).tag(sync=True)
+    reply: traitlets.Dict = traitlets.Dict().tag(sync=True)
     opened = traitlets.Bool(False).tag(sync=True)
 
     def __init__(
@@ -48,7 +48,7 @@ class QuestionBox(anywidget.AnyWidget):
         opened: Callable[[], object] = lambda: None, given: str = "", said: Feedback | None = None,
     ):  # fmt: skip
         self.exercise, self._judge, self._opened = exercise, judge, opened
-        data = exercise.data() | {"number": number, "name": f"Answer {number or ''}".strip()}
+        data: dict = {**exercise.data(), "number": number, "name": f"Answer {number or ''}".strip()}
         if exercise.picture is not None:
             data["chart"] = chart_data(exercise.picture.diagram)
         super().__init__(data=data, reply=_reply(0, given, said))

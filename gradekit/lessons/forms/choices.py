@@ -31,8 +31,8 @@ def _words(element: str, amount: float) -> str:
 
 def change(
     name: str, topic: str, relation: str, families: Iterable[str],
-    limits: tuple[float | None, float | None], moves: Iterable[tuple[str, float]], margin: float,
-    state: str = "this steel", given: Mapping[str, float] | None = None,
+    limits: tuple[float | None, float | None] | None, moves: Iterable[tuple[str, float]],
+    margin: float, state: str = "this steel", given: Mapping[str, float] | None = None,
 ) -> Template:  # fmt: skip
     """Return a template that asks which one of four changes brings a steel within limits.
 
@@ -42,7 +42,7 @@ def change(
     relation : name of a relation
     families : of which the steel is drawn
     limits : (low, high), None where there is none; optional
-        Without them a lower limit is drawn, which only the largest of four rises reaches.
+        Without them a lower limit is drawn, between two of the ends.
     moves : (element, wt%) that somebody may think of
     margin : float
         How far every end lies from the limits, so that no answer is doubtful.

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 import numpy as np
 import pandas as pd
 
-from gradekit.families.table import family
+from gradekit.families.table import family_told
 from gradekit.lessons.drawing_lots import steel
 from gradekit.lessons.exercise import Exercise, Mistake
 from gradekit.lessons.forms.amounts import compute, estimate, evidence_of
@@ -33,11 +33,12 @@ def _fitting(name: str, topic: str, lots: Iterable[str]) -> Template:
     def make(rng: np.random.Generator) -> Exercise:
         while True:
             heats = [steel(rng, str(lot)) for lot in rng.choice([*lots], 8)]
-            told = family(pd.DataFrame(heats))
+            told = family_told(pd.DataFrame(heats))
             sure = [n for n, doubt in enumerate(told["doubt"]) if not doubt]
             if sure:
                 break
-        heat, kind, reason = heats[sure[0]], *told.iloc[sure[0]][["family", "reason"]]
+        heat, row = heats[sure[0]], told.iloc[sure[0]]
+        kind, reason = str(row["family"]), str(row["reason"])
         fit = [n for n in _INDICES if CATALOGUE[n].holds_for(kind)]
         assert len(fit) == 1, kind
         answer = CATALOGUE[fit[0]].title
