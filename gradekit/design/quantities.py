@@ -17,7 +17,7 @@ from gradekit.core.linear import Expression, NotLinear, Sum, expression, symbols
 from gradekit.relations.declaration import CONDITIONS, Linear, Relation
 from gradekit.relations.topics import CATALOGUE
 
-__all__ = ["Quantity", "form_of", "read_quantity", "rivals_of", "without_term"]
+__all__ = ["Quantity", "form_of", "on_scale", "read_quantity", "rivals_of", "without_term"]
 
 Space = Mapping[str, Any]
 
@@ -255,6 +255,30 @@ def rivals_of(first: Relation) -> list[Relation]:
         and r.name != first.name
         and (r.state == first.state or first.state in _SOLIDIFIED)
     ]
+
+
+# Per cent of ferrite beside the ferrite number of the same weld: equal up to 8, 13.8 % at 16 FN,
+# and 0.70 of it at the level of duplex steel.
+_PERCENT, _NUMBER = (0.0, 8.0, 13.8, 35.0, 70.0), (0.0, 8.0, 16.0, 50.0, 100.0)
+
+
+def on_scale(
+    span: tuple[float | None, float | None], unit: str, other: str
+) -> tuple[float | None, float | None]:
+    """Return the ends of a limit in another unit of the same thing; open where there is no way.
+
+    Examples
+    --------
+    >>> on_scale((None, 8.0), "%", "FN"), on_scale((35.0, None), "%", "FN")
+    ((None, 8.0), (50.0, None))
+    """
+    if unit == other:
+        return span
+    ways = {("%", "FN"): (_PERCENT, _NUMBER), ("FN", "%"): (_NUMBER, _PERCENT)}
+    if (unit, other) not in ways:
+        return None, None
+    low, high = (None if end is None else float(np.interp(end, *ways[unit, other])) for end in span)
+    return low, high
 
 
 def without_term(relation: Relation, contents: Mapping[str, float]) -> str:

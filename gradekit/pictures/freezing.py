@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import cache
 from typing import NamedTuple
 from xml.etree.ElementTree import Element
 
@@ -148,6 +149,7 @@ def mode_scale(ratio: float | None = None, criterion: str = "schaeffler_bands") 
     return drawing(_WIDTH, y + 70, ground, *parts, words=words, font_family=FONT)
 
 
+@cache
 def _strip(mode: str) -> Element:
     told = _TOLD[mode]
     parts = [writing(told.title, 2, 15, size=13.5, bold=True)]

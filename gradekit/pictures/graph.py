@@ -107,6 +107,17 @@ class Graph:
         faint = None if opacity == 1.0 else f"{opacity:g}"
         self._parts.append(shape("polygon", points=points, fill=colour, fill_opacity=faint))
 
+    def run(
+        self,
+        points: Iterable[tuple[float, float]],
+        colour: str = INK,
+        size: float = 1.8,
+        dash: str | None = None,
+    ) -> None:
+        """Draw a line from point to point."""
+        x, y = zip(*points, strict=True)
+        self.line(x, y, colour, size, dash)
+
     def line(
         self, x: Numbers, y: Numbers, colour: str = INK, size: float = 1.8, dash: str | None = None
     ) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
+from functools import cache
 from typing import NamedTuple
 from xml.etree.ElementTree import Element
 
@@ -109,7 +110,7 @@ def _ferrite() -> Iterator[Element]:
     rng = np.random.default_rng(4)
     spots = [cell.mean(axis=0) + rng.uniform(-9, 9, (3, 2)) for cell in cells]
     dots = np.clip(np.vstack(spots), 4, (_W - 4, _H - 4))
-    yield _lines(([dot, dot + np.array([2, 0])] for dot in dots), _LINE, 2.2)
+    yield _lines((np.vstack([dot, dot + np.array([2, 0])]) for dot in dots), _LINE, 2.2)
 
 
 def _ferrite_martensite() -> Iterator[Element]:
@@ -196,6 +197,7 @@ def microstructures(*names: str) -> Sketch:
     return Sketch(tuple(_tile(one) for one in shown), title, rests_on, columns=4)
 
 
+@cache
 def _tile(one: _Structure) -> Element:
     lines = wrapped(one.words, _W - 4)
     bar = one.bar_um / one.um

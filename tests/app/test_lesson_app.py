@@ -56,7 +56,11 @@ def test_answers_by_hand(course):
 
 
 def test_what_the_texts_say_is_what_is_computed(course):
-    assert "Cr + 3.3 Mo + 16 N" in CHAPTERS["pitting"].question
+    assert "Cr + 3.3 Mo + 16 N" in course.answer("pitting").body()
+    assert all("*" not in c.question and "Mo +" not in c.question for c in CHAPTERS.values())
+    for name in CHAPTERS:
+        shown = course.answer(name).body().replace("<wbr>", "")
+        assert [n for n in CATALOGUE if "_" in n and n in shown] == []
     assert "17 % Cr, 4.4 % Ni, 7.5 % Mn and 0.17 % N" in CHAPTERS["fields"].question
     assert "above 17 a" in course.answer("families").words
     said = re.search(

@@ -223,13 +223,15 @@ class BriefExplorer(Asked):
                 )
                 self.change(replace(state, bounds=(*state.bounds, (name, *span))))
         elif name not in {key for key, *_ in state.limits}:
-            asked, left = self.brief.quantities_of(name)
-            if not asked:
+            asked = self.brief.asked(name)
+            if not asked.quantities:
                 raise InputError(
-                    f"limit '{name}'", "one that a relation can answer", "; ".join(left)
+                    f"limit '{name}'", "one that a relation can answer", "; ".join(asked.left)
                 )
             known = dict(state.conditions)
-            needed = [c for q in asked for c in q.inputs if c in CONDITIONS and c not in known]
+            needed = [
+                c for q in asked.quantities for c in q.inputs if c in CONDITIONS and c not in known
+            ]
             conditions = (*state.conditions, *((c, None) for c in dict.fromkeys(needed)))
             limits = (*state.limits, (name, None, None))
             self.change(replace(state, limits=limits, conditions=conditions))

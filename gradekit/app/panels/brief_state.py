@@ -106,7 +106,7 @@ def limit_field(
     """Return the box of one end of a limit; its slider lies about the value or the aim."""
     name, sign = box.rsplit(" ", 1)
     priced = near.prices.relations if near is not None and near.prices is not None else None
-    (quantity, *_), _ = brief.quantities_of(keys.get(name, name), priced)
+    quantity, *_ = brief.asked(keys.get(name, name), priced).quantities
     middle = value
     if middle is None and near is not None and not quantity.awaited:
         known = {*near.brief.variables, *near.brief.conditions, "Fe"}
