@@ -14,12 +14,12 @@ from gradekit.heats.certificates.headers import folded
 __all__ = ["statistic_of", "statistic_word"]
 
 _STATISTICS = {
-    "mean": "mean average avg mittel mittelwert mw durchschnitt schnitt xbar x-bar x-quer moyenne media medel "
-    "medelvarde srednia mean-value mittelw heikin arithmetic-mean",
+    "mean": "mean average avg mittel mittelwert mw durchschnitt schnitt xbar x-bar x-quer moyenne "
+    "media medel medelvarde srednia mean-value mittelw heikin arithmetic-mean",
     "median": "median mediane mediana medianwert zentralwert",
     "s": "s std std-dev stdev std-abw stddev stabw sd σ sigma standard-deviation stdv "
-    "standardabweichung streuung scatter ecart-type deviazione-standard desviacion-estandar standardavvikelse "
-    "odchylenie-standardowe desvio-padrao standard-error",
+    "standardabweichung streuung scatter ecart-type deviazione-standard desviacion-estandar "
+    "standardavvikelse odchylenie-standardowe desvio-padrao standard-error",
     "rsd": "rsd cv rsd-% %rsd rel-std rel-std-dev relative-standard-deviation vk "
     "variationskoeffizient srel rel-stabw",
     "n": "n anzahl anz count number number-of-analyses nombre numero antal liczba",
