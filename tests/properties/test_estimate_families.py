@@ -9,11 +9,11 @@ import pytest
 
 import gradekit as gk
 from gradekit.properties.estimate.best import QUANTITIES
-from gradekit.relations.steels import families
+from gradekit.relations.steels import families_by_votes
 from gradekit.relations.topics import CATALOGUE
 from tests.families.test_families import STEELS
 
-KINDS = families(STEELS)
+KINDS = families_by_votes(STEELS)
 AGED = {"C": 0.04, "Si": 0.4, "Cr": 15.5, "Ni": 4.6, "N": 0.03, "Cu": 3.3, "Nb": 0.3}
 
 
@@ -32,7 +32,7 @@ def test_an_aged_steel_gets_the_minima_of_its_conditions_and_no_interval(quantit
 @pytest.mark.parametrize("quantity", QUANTITIES)
 def test_no_estimate_rests_on_a_relation_made_from_another_family(quantity):
     shifted = gk.as_batch(STEELS * np.random.default_rng(2).uniform(0.96, 1.04, STEELS.shape))
-    kinds, found = families(shifted), gk.estimate(shifted, quantity)
+    kinds, found = families_by_votes(shifted), gk.estimate(shifted, quantity)
     wrong, named = [], 0
     for heat in found.index[found["value"].notna()]:
         for name in re.findall(r"[a-z]\w+", found.at[heat, "basis"].split("whole series")[0]):

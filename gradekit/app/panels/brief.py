@@ -45,7 +45,7 @@ from gradekit.design.brief import Brief
 from gradekit.design.family import HELD
 from gradekit.design.prices import Prices, PricesLike, read_prices
 from gradekit.design.result import Design
-from gradekit.design.show import lines, window_bars
+from gradekit.design.show import answer_lines, window_bars
 from gradekit.heats.scatter import ScatterLike
 from gradekit.relations.declaration import CONDITIONS
 from gradekit.relations.topics import CATALOGUE
@@ -258,7 +258,7 @@ class BriefExplorer(Asked):
 
     def moving(self, state: BriefState) -> View:
         design = self._design(state)
-        rest = details("Flags and notes", items([*lines(design), *design.flags]))
+        rest = details("Flags and notes", items([*answer_lines(design), *design.flags]))
         kept = [compared(self._design(state.beside), design)] if state.beside else []
         if not design.feasible:
             words = in_words(self.spoken(state), f"Route: {design.route}.")

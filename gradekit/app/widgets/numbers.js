@@ -1,5 +1,6 @@
 // Number boxes with linked sliders. All meaning lies in the kernel: this file hands over what was
-// typed as text and shows what comes back.
+// typed as text and shows what comes back. The explorer around it hears of it first ('gk-numbers'):
+// where it computes in the page, nothing waits for the kernel.
 
 const decimals = (text) => (String(text).split(/[.,]/)[1] || "").length;
 const read = (text) => parseFloat(String(text).replace(",", "."));
@@ -85,21 +86,46 @@ function render({ model, el }) {
   };
   let now = newest();
 
+  // `names`: what was typed; null for what the kernel has put here. Returns whether the page has
+  // computed and drawn what follows from it.
+  const tell = (names) =>
+    !el.dispatchEvent(new CustomEvent("gk-numbers", {
+      bubbles: true,
+      cancelable: true,
+      detail: {
+        names,
+        title: model.get("title"),
+        fields: model.get("fields"),
+        texts: now.texts,
+        refused: Object.keys(model.get("problems")),
+        refuse: (name, words) => rows[name].complain(words),
+        accept: (name) => rows[name].complain(""),
+      },
+    }));
   const texts = () => {
     for (const [name, one] of Object.entries(rows)) one.show(now.texts[name] ?? "");
   };
   const commit = (name, text) => {
     if (text === now.texts[name]) return;
     now = { ...now, texts: { ...now.texts, [name]: text }, count: now.count + 1 };
-    model.set("typed", now);
-    model.save_changes(); // first, so that the kernel works while the page is drawn
     rows[name].show(text);
+    const send = () => {
+      model.set("typed", now);
+      try {
+        model.save_changes();
+      } catch {
+        // The kernel has ended; what is computed in the page goes on.
+      }
+    };
+    if (tell([name])) setTimeout(send);
+    else send(); // so that the kernel works while the page is drawn
   };
   const notes = () => {
     for (const [name, one] of Object.entries(rows)) one.remark(model.get("notes")[name]);
   };
   const problems = () => {
     for (const [name, one] of Object.entries(rows)) one.complain(model.get("problems")[name]);
+    tell([]);
   };
   const build = () => {
     group.setAttribute("aria-label", model.get("title"));
@@ -120,13 +146,16 @@ function render({ model, el }) {
     if (model.get("shown").turn > now.turn) {
       now = newest();
       texts();
+      tell(null);
     }
   });
   model.on("change:typed", () => {
     const typed = model.get("typed");
     if (typed.turn === now.turn && typed.count > now.count) {
-      now = typed;  // in another view of these numbers
+      const names = Object.keys(typed.texts).filter((n) => typed.texts[n] !== now.texts[n]);
+      now = typed; // in another view of these numbers
       texts();
+      tell(names);
     }
   });
   model.on("change:notes", notes);

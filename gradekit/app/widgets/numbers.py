@@ -198,9 +198,8 @@ class Numbers(anywidget.AnyWidget):
         """Do what typing a text into a box does."""
         if name not in self._fields:
             raise InputError("number box", ", ".join(self._fields), name)
-        texts = {**self.texts, name: str(text)}
-        self._put(texts)
-        self._take(texts)
+        self._take({**self.texts, name: str(text)})
+        self._put(self.texts)
 
     def show(self, values: Mapping[str, float | None]) -> None:
         """Show other numbers without calling `on_change`; complaints are gone."""
