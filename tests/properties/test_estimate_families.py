@@ -72,7 +72,7 @@ OTHER = {
 def test_a_number_of_another_family_is_flagged_and_answers_nothing(name, quantity):
     """430Ti has no Md30 and 13Cr-4Ni no Ac1 of 396 °C without a flag."""
     found = gk.evaluate(OTHER[name], quantity, grain_size_astm=8)
-    kind = families(gk.as_batch(OTHER[name])).iloc[0]
+    kind = families_by_votes(gk.as_batch(OTHER[name])).iloc[0]
     for relation in found.values:
         other = bool(found.flags[relation].iloc[0] & gk.Flag.OTHER_FAMILY)
         assert other == (not CATALOGUE[relation].holds_for(kind)), relation
