@@ -27,13 +27,8 @@ function dress(element, name, text) {
   if (element.getAttribute(name) !== text) element.setAttribute(name, text);
 }
 
-// --- numbers in words: `core/markup.py` ---------------------------------------------------------
+// --- words ------------------------------------------------------------------------------------
 
-function number(x, digits = 4) {
-  if (!isNumber(x) || !Number.isFinite(x)) return "—";
-  const text = Math.abs(x) >= 10 ** (digits - 1) ? x.toFixed(0) : general(x, digits);
-  return text === "-0" ? "0" : text.replaceAll("-", "−");
-}
 const signed = change => (change > 0 ? "+" : "") + number(change, 3);
 const wordsOf = flags => page.flagWords.filter(([bit]) => flags & bit).map(w => w[1]).join("; ");
 const unitOf = relation => (relation.unit === "1" ? "" : relation.unit);
