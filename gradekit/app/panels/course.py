@@ -76,11 +76,6 @@ class Course:
     def __init__(self, progress: Progress):
         self.progress = progress
 
-    def _ipython_display_(self) -> None:
-        standing = Standing(self._overview, self._next)
-        self.progress.watchers.append(standing.renew)
-        standing._ipython_display_()
-
     @property
     def steels(self) -> pd.DataFrame:
         """The invented steels that the course speaks of, wt%."""
@@ -104,6 +99,13 @@ class Course:
 
     def _answers(self) -> dict[str, Answer]:
         return {name: self.answer(name) for name in CHAPTERS}
+
+    def standing(self) -> Standing:
+        """Return what has been done and what comes next, live, with a page to hand in."""
+        return Standing(self.progress, self._overview, self._next, self._hand_in)
+
+    def _hand_in(self) -> str:
+        return f"written beside this notebook: {self.sheet()}"
 
     def _overview(self) -> Html:
         return lesson_views.overview(self.progress.work, self._answers())

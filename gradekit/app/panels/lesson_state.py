@@ -178,6 +178,11 @@ class Progress:
             watcher()
         return complaint
 
+    def rename(self, name: str) -> str:
+        """Put another name on the work; return a complaint where that cannot be kept."""
+        self.work = replace(self.work, name=name)
+        return self.keep(lambda work: replace(work, name=name))
+
     def _keep(self, done: Callable[[Work], Work]) -> str:
         name = self.work.name
         self._waiting.append(done)

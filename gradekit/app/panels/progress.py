@@ -7,9 +7,12 @@ from collections.abc import Callable
 import ipywidgets as widgets
 
 from gradekit.app import views
-from gradekit.app.panels.lesson_state import Work
+from gradekit.app.panels.lesson_state import Progress, Work
+from gradekit.app.widgets.controls import button
+from gradekit.app.widgets.page import Page
 from gradekit.app.widgets.shown import Shown
-from gradekit.core.markup import Html, tag
+from gradekit.app.widgets.status import Status, guarded
+from gradekit.core.markup import Html, small, tag
 from gradekit.lessons.chapters import CHAPTERS
 
 __all__ = ["Standing", "next_step"]
@@ -27,7 +30,7 @@ def next_step(work: Work, questions: int) -> str:
     Returns
     -------
     str
-        The first chapter without a guess; when all have one, the first with an open question.
+        The first chapter that lacks its guess or has an open question.
 
     Examples
     --------
@@ -48,21 +51,60 @@ def next_step(work: Work, questions: int) -> str:
 
 
 class Standing(Shown):
-    """The standing of a course, live: `said` gives the table, `step` the next step in words."""
+    """The standing of a course, live.
+
+    Parameters
+    ----------
+    progress : Progress
+    said : callable() -> Html
+        The table of what has been done.
+    step : callable() -> str
+        The next step, in words.
+    hand_in : callable() -> str
+        Writes the page to hand in, and says where.
+    """
 
     title = "Where you stand"
 
-    def __init__(self, said: Callable[[], Html], step: Callable[[], str]):
-        self._said, self._step = said, step
-        self._style, self._page = widgets.HTML(), widgets.HTML()
-        self.root = widgets.VBox([self._style, self._page])
-        self._style.value = views.style(hide=self._still_class)
+    def __init__(
+        self,
+        progress: Progress,
+        said: Callable[[], Html],
+        step: Callable[[], str],
+        hand_in: Callable[[], str],
+    ):
+        self._progress, self._said, self._step = progress, said, step
+        self.status = Status()
+        style, self._page = widgets.HTML(), Page()
+        self._name = widgets.Text(
+            value=progress.work.name, description="Your name", continuous_update=False,
+            style={"description_width": "auto"},
+            layout=widgets.Layout(width="24em", max_width="100%"),
+        )  # fmt: skip
+        self._name.observe(guarded(self.status, lambda _: self._named()), "value")
+        page = button("Page to hand in", hand_in, self.status, "a file beside this notebook")
+        box = widgets.Box([self._name, page], layout={"flex_flow": "row wrap"})
+        self.root = widgets.VBox([style, self._page, box, self.status])
+        style.value = views.style(hide=self._still_class)
         self.renew()
+        progress.watchers.append(self.renew)
 
     def renew(self) -> None:
         """Show what has been done by now."""
-        self._page.value = self._repr_html_()
+        self._page.value = tag("div", *self._parts(), class_="gk")
         self.moved()
 
+    def enter(self, name: str) -> None:
+        """Do what typing a name does."""
+        self._name.value = name
+
+    def _named(self) -> str:
+        name = self._name.value.strip()
+        complaint = self._progress.rename(name)
+        return f"{f'the page will bear the name {name}' if name else 'no name'}{complaint}"
+
+    def _parts(self) -> tuple[Html, Html]:
+        return tag("p", self._step(), class_="lead"), self._said()
+
     def _repr_html_(self) -> str:
-        return tag("div", tag("p", self._step(), class_="lead"), self._said(), class_="gk")
+        return tag("div", *self._parts(), small(views.REVIVE), class_="gk")

@@ -4,6 +4,8 @@
 
 const decimals = (text) => (String(text).split(/[.,]/)[1] || "").length;
 const read = (text) => parseFloat(String(text).replace(",", "."));
+// "12.345" could be 12345: what this page writes itself can be read one way only.
+const oneWay = (text) => (/^-?[1-9]\d{0,2}\.\d{3}$/.test(text) ? `${text}0` : text);
 
 function row(field, commit) {
   // Two groups load this file each for itself, so a counter would give the same name twice.
@@ -31,7 +33,7 @@ function row(field, commit) {
     const places = Math.max(decimals(field.step), decimals(box.value));
     let to = from + steps * field.step;
     if (field.least !== null) to = Math.max(to, Math.min(from, field.least));
-    commit(to.toFixed(places));
+    commit(oneWay(to.toFixed(places)));
   };
   box.addEventListener("keydown", (event) => {
     const steps = { ArrowUp: 1, ArrowDown: -1, PageUp: 10, PageDown: -10 }[event.key];
@@ -45,7 +47,7 @@ function row(field, commit) {
     }
   });
   box.addEventListener("change", () => commit(box.value));
-  slider.addEventListener("input", () => commit(slider.value));
+  slider.addEventListener("input", () => commit(oneWay(slider.value)));
 
   return {
     line,
