@@ -45,6 +45,7 @@ def script(contents: Sequence[PageContent], constants: Mapping[str, Any], *files
         "charts": [_chart_data(drawn, chart(drawn)[1]) for drawn in diagrams],
         "shapes": [_shape(style) for style in range(_STYLES)],
         "flagWords": flag_words(),
+        "units": {f.unit: f.units for one in contents for g in one.groups for f in g.fields},
         # Its axes begin at nothing, so that no mixture of steels lies below them.
         "further": {"name": "schaeffler_1949", "title": named_diagram("schaeffler_1949").title},
     }

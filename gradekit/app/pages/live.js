@@ -67,7 +67,7 @@ function render({model: kernel, el}) {
     if (detail.refused.length) take(group);
     for (const name of detail.names) {
       const field = detail.fields.find(f => f.name === name);
-      const value = numberOf(detail.texts[name] ?? "", field.most);
+      const value = numberOf(detail.texts[name] ?? "", field.most, field.unit);
       let wrong = value === undefined ? "a number" : "";
       if (value === null && !field.optional) wrong = "a number";
       if (isNumber(value) && field.least !== null && value < field.least) wrong = `at least ${field.least}`;

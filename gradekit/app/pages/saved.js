@@ -12,7 +12,7 @@ function savedExplorer(root, spec) {
     for (const input of inputs) {
       const group = input.closest("fieldset").dataset.group;
       const least = Number(input.dataset.least || -Infinity), most = Number(input.dataset.most || Infinity);
-      const value = numberOf(input.value, most);
+      const value = numberOf(input.value, most, input.dataset.unit);
       const wrong = value === undefined || (value === null ? group === "weld" : value < least || value > most);
       input.setAttribute("aria-invalid", String(wrong));
       if (wrong)
@@ -84,7 +84,7 @@ function savedExplorer(root, spec) {
     input.addEventListener("input", show);
     input.addEventListener("keydown", event => {
       const steps = {ArrowUp: 1, ArrowDown: -1, PageUp: 10, PageDown: -10}[event.key];
-      const value = numberOf(input.value, Number(input.dataset.most || Infinity));
+      const value = numberOf(input.value, Number(input.dataset.most || Infinity), input.dataset.unit);
       if (!steps || value === undefined) return;
       event.preventDefault();
       const moved = (value ?? 0) + steps * (event.shiftKey ? 10 : 1) * Number(input.dataset.step);

@@ -131,6 +131,7 @@ def _box(field: Field, group: Group) -> dict:
         "label": field.label or field.name,
         "title": field.title,
         "step": field.step,
+        "unit": field.unit,
         "least": "" if field.least is None else f"{field.least:g}",
         "most": "" if field.most is None else f"{field.most:g}",
         "value": "" if value is None or not math.isfinite(value) else f"{value:.12g}",

@@ -34,17 +34,20 @@ const wordsOf = flags => page.flagWords.filter(([bit]) => flags & bit).map(w => 
 const unitOf = relation => (relation.unit === "1" ? "" : relation.unit);
 const withUnit = relation => (unitOf(relation) ? ` ${relation.unit}` : "");
 
-// "18,2", "18.2", "350 ppm", "2 %"; null for an empty text, undefined for what is no number or can
-// be read two ways ("1,700" where both are possible).
-function numberOf(text, most = null) {
+// "18,2", "18.2", "350 ppm", "68 °F"; null for an empty text, undefined for what is no number, can be
+// read two ways ("1,700" where both are possible) or has a unit of something else.
+function numberOf(text, most = null, unit = "") {
   const typed = text.trim().replace("−", "-");
   if (typed === "") return null;
-  const match = /^([+-]?(?:\d+[.,]?\d*|[.,]\d+)(?:e[+-]?\d+)?)\s*(ppm|%|wt\.?-?\s?%)?$/i.exec(typed);
+  const match = /^([+-]?(?:\d+[.,]?\d*|[.,]\d+)(?:e[+-]?\d+)?)\s*(\D.*)?$/i.exec(typed);
   if (!match) return undefined;
-  if (/^[+-]?[1-9]\d{0,2},\d{3}$/.test(match[1]) && !(Number(match[1].replace(",", "")) > (most ?? Infinity)))
+  const behind = (match[2] ?? "").replace(/[\s._()[\]{}]/g, "").toLowerCase();
+  const scale = behind ? page.units[unit]?.[behind] : [1, 0];
+  if (!scale) return undefined;
+  const end = scale[1] ? Infinity : (most ?? Infinity) / scale[0];
+  if (/^[+-]?[1-9]\d{0,2}[.,]\d{3}$/.test(match[1]) && !(Math.abs(Number(match[1].replace(/[.,]/, ""))) > end))
     return undefined;
-  const value = Number(match[1].replace(",", "."));
-  return match[2] && match[2].toLowerCase() === "ppm" ? value / 1e4 : value;
+  return Number((scale[0] * Number(match[1].replace(",", ".")) + scale[1]).toPrecision(15));
 }
 
 // --- the chart ----------------------------------------------------------------------------------
