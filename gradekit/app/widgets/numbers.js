@@ -1,8 +1,9 @@
 // Number boxes with linked sliders. All meaning lies in the kernel: this file hands over what was
 // typed as text and shows what comes back.
 
-const decimals = (text) => (String(text).split(/[.,]/)[1] || "").length;
-const read = (text) => parseFloat(String(text).replace(",", "."));
+const decimals = (text) => (String(text).match(/[.,](\d*)/)?.[1] || "").length;
+const read = (text) =>
+  parseFloat(String(text).replace(",", ".")) / (/ppm\s*$/i.test(text) ? 1e4 : 1);
 
 function row(field, commit) {
   // Two groups load this file each for itself, so a counter would give the same name twice.
@@ -20,7 +21,8 @@ function row(field, commit) {
   label.append(...words.flatMap((word) => [word, document.createElement("wbr")]));
   label.title = box.title = field.title;
   slider.setAttribute("aria-label", `${label.textContent} slider`);
-  Object.assign(slider, { min: field.low, max: field.high, step: field.step });
+  // Tab goes from box to box; the slider is one arrow key away, and Escape leads back.
+  Object.assign(slider, { min: field.low, max: field.high, step: field.step, tabIndex: -1 });
   // JupyterLab would take the arrow keys and letters for its own shortcuts.
   for (const input of [box, slider]) input.dataset.lmSuppressShortcuts = "true";
 
@@ -41,7 +43,13 @@ function row(field, commit) {
       commit(box.value);
     } else if (event.key === "Escape") {
       box.value = kept;
+    } else if (event.key === "ArrowRight" && box.selectionStart === box.value.length) {
+      event.preventDefault();
+      slider.focus();
     }
+  });
+  slider.addEventListener("keydown", (event) => {
+    if (event.key === "Escape") box.focus();
   });
   box.addEventListener("change", () => commit(box.value));
   slider.addEventListener("input", () => commit(slider.value));

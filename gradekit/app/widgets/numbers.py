@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Callable, Iterable, Mapping
 from contextlib import nullcontext
 from dataclasses import asdict, dataclass
@@ -53,10 +54,14 @@ class Field:
     def read(self, text: str) -> float | None:
         """Return the number in a text ('18,2' and '18.2' alike), or None for an empty one.
 
+        A content may be typed in ppm by mass.
+
         Examples
         --------
         >>> Field("Cr", 0, 30, 0.1).read(" 18,2 ")
         18.2
+        >>> Field("N", 0, 0.5, 0.005, title="nitrogen, wt%").read("350 ppm")
+        0.035
         """
         must_be = "a number, or empty for 'not known'" if self.optional else "a number"
         name, typed = self.label or self.name, text.strip()
@@ -67,7 +72,12 @@ class Field:
         most = np.inf if self.most is None else self.most
         # The box itself writes points.
         sign = "" if "," in typed else "."
-        number = read_number(typed.removesuffix("%"), name, must_be, sign, most)
+        plain = re.sub(r"(?i)\s*(wt[ .-]?)?%$", "", typed)
+        parts = re.sub(r"(?i)\s*ppm$", "", typed)
+        if parts != typed and "wt%" in self.title:
+            number = float(f"{read_number(parts, name, must_be, sign, 1e6) / 1e4:.12g}")
+        else:
+            number = read_number(plain, name, must_be, sign, most)
         if not np.isfinite(number):
             raise InputError(name, must_be, typed)
         low, high = self.least, self.most
@@ -87,7 +97,8 @@ class Numbers(anywidget.AnyWidget):
 
     The box is a text box: what was typed reaches the kernel as it is and is refused there in
     words; the arrow keys step it, Page keys and Shift step ten times as far, Escape takes back
-    what was typed. Fast key presses arrive merged.
+    what was typed. Tab goes from box to box; the arrow to the right behind the last letter goes to
+    the slider, Escape back. Fast key presses arrive merged.
 
     Parameters
     ----------
