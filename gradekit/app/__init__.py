@@ -10,6 +10,7 @@ open_room(
     {
         "panels.brief": "brief_explorer",
         "panels.certificate_box": "certificate_box",
+        "panels.chapter": "chapter_explorer",
         "panels.composition": "explorer",
         "panels.contributions": "contributions",
         "panels.course": "course",

@@ -10,15 +10,16 @@ from typing import Any, TypeAlias
 import numpy as np
 import pandas as pd
 
-from gradekit.core.elements import is_element, require_element
+from gradekit.core.elements import require_element
 from gradekit.core.errors import NOTHING, InputError, listed, nearest
-from gradekit.core.markup import number, panel, table
+from gradekit.core.markup import panel, table
+from gradekit.design.asked import Asked, asked_of, refuse_targets
 from gradekit.design.family import Defining, defining, family_of
 from gradekit.design.prices import COST, FOOTPRINT, NICKEL, nickel_content
-from gradekit.design.quantities import Quantity, read_quantity, without_term
+from gradekit.design.quantities import Quantity, read_quantity
 from gradekit.relations.declaration import CONDITIONS, Relation
-from gradekit.relations.groups import checked
-from gradekit.relations.groups import listed as among
+from gradekit.relations.groups import families_in_words as among
+from gradekit.relations.groups import known_families
 from gradekit.relations.topics import CATALOGUE
 from gradekit.standards.windows import joint_rules, window
 
@@ -30,10 +31,6 @@ OPEN = (None, None)
 # Cost and footprint get their numbers from the prices given to `design_grade`.
 AWAITED = (COST, FOOTPRINT)
 EXTRA = {NICKEL: nickel_content()}
-
-
-# Published with steps; what stands for it where a search goes along it.
-_STEPPED = {"ni_eq_espy_1982": "ni_eq_espy_smooth"}
 
 
 @dataclass(frozen=True)
@@ -106,7 +103,7 @@ class Brief:
         if self.within is not None and not isinstance(self.within, str):
             put("within", tuple(self.within))
         if self.family:
-            checked(self.family)
+            known_families(self.family)
         if self.robust_over not in (None, "spread"):
             raise InputError("robust_over", "'spread' or None", self.robust_over)
         if not self.variables:
@@ -114,6 +111,7 @@ class Brief:
         for key in self.limits:
             self._check_limit(key)
         for aim in self.objectives:
+            refuse_targets("minimise", aim.named.values())
             self._check(aim)
 
     @cached_property
@@ -163,50 +161,9 @@ class Brief:
                 changes[name] = {k: v for k, v in merged.items() if v is not None}
         return replace(self, **changes)
 
-    def quantities_of(
-        self, key: str | Relation, priced: Mapping[str, Relation] | None = None
-    ) -> tuple[list[Quantity], list[str]]:
-        """Return the quantities that a limit constrains, and in words what was left out and why."""
-        if key in _STEPPED:
-            raise InputError("limit", "a relation without steps, which a search would exploit",
-                             key, _STEPPED[key])  # fmt: skip
-        known = isinstance(key, Relation) or key in CATALOGUE or is_element(key)
-        if not known and key in CATALOGUE.quantities():
-            first, names = None, CATALOGUE.quantities()[key]
-        else:
-            one = read_quantity(key, {**EXTRA, **(priced or {})}, awaited=AWAITED)
-            if self.robust_over != "spread" or one.relation is None or one.key not in CATALOGUE:
-                return [one], []
-            first, names = one.relation, CATALOGUE.quantities().get(one.relation.quantity, [])
-        chosen, left = [], []
-        for relation in dict.fromkeys(
-            [*([first] if first else []), *(CATALOGUE[n] for n in names)]
-        ):
-            reason = "" if relation is first else self._unfit(relation, first)
-            if reason:
-                left.append(f"{relation.name} is not asked: {reason}")
-            else:
-                chosen.append(Quantity(relation.name, {relation.name: relation}))
-        return chosen, left
-
-    def _unfit(self, relation: Relation, first: Relation | None) -> str:
-        """Say why a relation of the same quantity cannot be asked, or nothing."""
-        if first and relation.unit != first.unit:
-            return f"it is in {relation.unit}"
-        families = (self.held,) if self.held else first.families if first else ()
-        if not relation.holds_for(*families):
-            return f"it is for {among(relation.families)} steel"
-        needed = [c for c in relation.conditions if c not in self.conditions]
-        needed += [e for e in relation.required if e not in self.variables]
-        if needed:
-            return f"{', '.join(needed)} not given"
-        if element := without_term(relation, {e: low for e, (low, _) in self.box.items()}):
-            return f"it has no term for {element}"
-        for key, (low, high) in relation.ranges.items():
-            least, most = self.box.get(key, (0.0, 100.0))
-            if (high is not None and least > high) or (low is not None and most < low):
-                return f"it claims nothing at {key} {number(least)} to {number(most)} wt%"
-        return ""
+    def asked(self, key: str | Relation, priced: Mapping[str, Relation] | None = None) -> Asked:
+        """Return what a limit constrains, and in words what was left out and why."""
+        return asked_of(self, key, {**EXTRA, **(priced or {})}, AWAITED)
 
     @cached_property
     def box(self) -> dict[str, tuple[float, float]]:
@@ -221,11 +178,11 @@ class Brief:
         return box
 
     def _check_limit(self, key: str | Relation) -> None:
-        asked, left = self.quantities_of(key)
-        if not asked:
-            raise InputError(f"limit '{_name(key)}'", "one that a relation can answer", left)
-        low, high = self.limits[key]
-        for quantity in asked:
+        asked = self.asked(key)
+        if not asked.quantities:
+            raise InputError(f"limit '{_name(key)}'", "one that a relation can answer", asked.left)
+        for quantity in asked.quantities:
+            low, high = asked.span_of(quantity, self.limits[key])
             self._check(quantity)
             relation = quantity.relation
             if not relation:
@@ -243,7 +200,7 @@ class Brief:
         for relation in quantity.named.values():
             if self.held and not relation.holds_for(self.held):
                 same = (
-                    self.quantities_of(relation.quantity)[0]
+                    self.asked(relation.quantity).quantities
                     if relation.quantity in CATALOGUE.quantities()
                     else []
                 )

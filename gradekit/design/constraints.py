@@ -14,6 +14,7 @@ from gradekit.core.markup import number
 from gradekit.design.brief import Brief
 from gradekit.design.quantities import Quantity, read_quantity
 from gradekit.relations.declaration import CONDITIONS, Relation
+from gradekit.relations.topics import CATALOGUE
 from gradekit.works.tables import process_table
 
 __all__ = ["Constraint", "constraints_of"]
@@ -103,19 +104,27 @@ class _Maker:
         brief = self.brief
         relations: dict[str, Relation] = {}
         for key, span in brief.limits.items():
-            asked, left = brief.quantities_of(key, self.priced)
-            self.notes += left
+            asked = brief.asked(key, self.priced)
+            self.notes += asked.left
             named = key.name if isinstance(key, Relation) else key
-            for quantity in asked:
-                self.limited[quantity.key] = span
+            for quantity in asked.quantities:
+                ends = self.limited[quantity.key] = asked.span_of(quantity, span)
+                origin, guide = "the brief", quantity.key in asked.guides
                 # One relation of several for a quantity ties nothing to where it holds: there the
                 # others speak.
-                if len(asked) == 1 or quantity.key == named:
+                if not guide and (len(asked.quantities) == 1 or quantity.key == named):
                     relations |= quantity.named
-                origin = "the brief"
-                if len(asked) > 1 and quantity.key != named:
+                if named in CATALOGUE and named not in {q.key for q in asked.quantities}:
+                    origin += f", in place of {named}, which holds nowhere in the bounds"
+                elif len(asked.quantities) > 1 and quantity.key != named:
                     origin += f", asked of every relation for {_of_what(quantity)}"
-                self.add(quantity, span, "limit", origin)
+                if guide:
+                    origin += ", outside its range: a guide, no promise"
+                self.add(quantity, ends, "limit", origin)
+            for element, ends in asked.ties.items():
+                self.add(
+                    Quantity(element, {}), ends, "range", f"where a relation for {named} holds"
+                )
         for element, (low, high) in brief.bounds.items():
             if low is None or low != high:
                 span = (low or None, None if high == 100 else high)

@@ -13,11 +13,11 @@ import numpy as np
 from gradekit.core.elements import is_element
 from gradekit.core.errors import InputError, nearest
 from gradekit.core.formula import Formula
-from gradekit.core.linear import Expression, NotLinear, Sum, expression, symbols
+from gradekit.core.linear import Expression, NotLinear, Sum, expression, symbol_sums
 from gradekit.relations.declaration import CONDITIONS, Linear, Relation
 from gradekit.relations.topics import CATALOGUE
 
-__all__ = ["Quantity", "form_of", "read_quantity", "rivals_of", "without_term"]
+__all__ = ["Quantity", "form_of", "on_scale", "read_quantity", "rivals_of", "without_term"]
 
 Space = Mapping[str, Any]
 
@@ -94,7 +94,7 @@ class Quantity:
             if self.relation:
                 return form_of(self.relation, conditions)
             return Sum(0.0, {self.key: 1.0})
-        space: dict = symbols(self.formula.names)
+        space: dict = symbol_sums(self.formula.names)
         for name in self.formula.names:
             if name in CONDITIONS:
                 space[name] = conditions[name]
@@ -129,7 +129,7 @@ class Quantity:
         # A sum of relations: their errors are independent. Anything else has no known error.
         assert self.formula is not None  # several relations stand in an expression
         names = [n for n in self.formula.names if n not in CONDITIONS]
-        form = _or_none(self.formula, symbols(names) | dict(conditions))
+        form = _or_none(self.formula, symbol_sums(names) | dict(conditions))
         sizes = {n: r.error for n, r in self.named.items()}
         if not isinstance(form, Sum) or not all(
             isinstance(s, (int, float)) for s in sizes.values()
@@ -162,7 +162,7 @@ def _plain(relation: Linear) -> Sum:
 
 @lru_cache(maxsize=1024)
 def _cached(relation: Relation, conditions: tuple) -> Expression | None:
-    space = symbols(relation.elements) | dict(conditions)
+    space = symbol_sums(relation.elements) | dict(conditions)
     if isinstance(relation, Linear):
         return _or_none(lambda: _terms(relation, space))
     return _or_none(lambda: relation.value(space))
@@ -255,6 +255,30 @@ def rivals_of(first: Relation) -> list[Relation]:
         and r.name != first.name
         and (r.state == first.state or first.state in _SOLIDIFIED)
     ]
+
+
+# Per cent of ferrite beside the ferrite number of the same weld: equal up to 8, 13.8 % at 16 FN,
+# and 0.70 of it at the level of duplex steel.
+_PERCENT, _NUMBER = (0.0, 8.0, 13.8, 35.0, 70.0), (0.0, 8.0, 16.0, 50.0, 100.0)
+
+
+def on_scale(
+    span: tuple[float | None, float | None], unit: str, other: str
+) -> tuple[float | None, float | None]:
+    """Return the ends of a limit in another unit of the same thing; open where there is no way.
+
+    Examples
+    --------
+    >>> on_scale((None, 8.0), "%", "FN"), on_scale((35.0, None), "%", "FN")
+    ((None, 8.0), (50.0, None))
+    """
+    if unit == other:
+        return span
+    ways = {("%", "FN"): (_PERCENT, _NUMBER), ("FN", "%"): (_NUMBER, _PERCENT)}
+    if (unit, other) not in ways:
+        return None, None
+    low, high = (None if end is None else float(np.interp(end, *ways[unit, other])) for end in span)
+    return low, high
 
 
 def without_term(relation: Relation, contents: Mapping[str, float]) -> str:

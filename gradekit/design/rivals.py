@@ -9,12 +9,13 @@ import pandas as pd
 
 from gradekit.core.flags import Flag
 from gradekit.core.markup import number
+from gradekit.design.asked import Asked
 from gradekit.design.brief import Brief
-from gradekit.design.quantities import rivals_of, without_term
+from gradekit.design.quantities import on_scale, rivals_of, without_term
 from gradekit.relations.declaration import Relation
 from gradekit.relations.evaluate import evaluate
-from gradekit.relations.groups import listed
-from gradekit.relations.steels import ANNEAL, families, with_family
+from gradekit.relations.groups import families_in_words
+from gradekit.relations.steels import ANNEAL, families_by_votes, with_family
 from gradekit.relations.topics import CATALOGUE
 
 __all__ = ["RIVALS", "broken_words", "rivals_table"]
@@ -44,21 +45,23 @@ def rivals_table(brief: Brief, x: np.ndarray) -> pd.DataFrame:
     aim = pd.DataFrame([x], index=["aim"], columns=list(brief.variables))
     if brief.held:
         aim = with_family(aim, brief.held)
-    family, contents = families(aim)["aim"], aim.iloc[0].to_dict()
-    rivals: list[tuple[str, tuple, list[Relation], dict[str, Relation]]] = []
+    family, contents = families_by_votes(aim)["aim"], aim.iloc[0].to_dict()
+    rivals: list[tuple[str, Asked, tuple, dict[str, Relation]]] = []
     for key, span in brief.limits.items():
-        asked = [q.relation for q in brief.quantities_of(key)[0] if q.relation is not None]
-        asked = [r for r in asked if r.name in CATALOGUE]
-        relations = {r.name: r for first in asked for r in (first, *rivals_of(first))}
-        if len(relations) > 1:
+        asked = brief.asked(key)
+        first = [q.relation for q in asked.quantities if q.relation is not None]
+        relations = {
+            r.name: r for own in first if own.name in CATALOGUE for r in (own, *rivals_of(own))
+        }
+        if relations:
             rivals.append(
-                (key.name if isinstance(key, Relation) else str(key), span, asked, relations)
+                (key.name if isinstance(key, Relation) else str(key), asked, span, relations)
             )
     given = {"temperature_C": ANNEAL, **brief.conditions}
     result = evaluate(aim, list({n: n for *_, names in rivals for n in names}), **given)
     values, flags = result.values.loc["aim"].to_dict(), result.flags.loc["aim"].to_dict()
     rows = []
-    for limit, span, asked, relations in rivals:
+    for limit, asked, span, relations in rivals:
         for name, relation in relations.items():
             value = float(values[name])
             if np.isnan(value):
@@ -71,68 +74,107 @@ def rivals_table(brief: Brief, x: np.ndarray) -> pd.DataFrame:
                     "value": value,
                     "unit": "" if relation.unit == "1" else relation.unit,
                     "holds": not why,
-                    "inside": _inside(relation, asked, span, value, aim),
+                    "inside": _inside(relation, asked, span, value),
                     "why not": why,
                     "status": relation.status,
                 }
             )
     frame = pd.DataFrame(rows, columns=["relation", *RIVALS]).set_index("relation")
+    alone = frame.groupby("limit")["limit"].transform("size") == 1
+    frame = frame[~(alone & frame["holds"])]  # a relation without rivals says nothing here
     # What holds and breaks the limit first, then what holds, then what does not.
     order = frame["inside"].eq(False).astype(int) + 2 * frame["holds"].astype(int)
     return frame.iloc[np.argsort(-order.to_numpy(), kind="stable")]
 
 
 def broken_words(rivals: pd.DataFrame) -> list[str]:
-    """Say of each limit which relations break it: those that hold for this steel, else the others.
-
-    Others are heard only where the relation that was limited does not hold either.
-    """
+    """Say of each limit which relations break it, and where none of them holds for this steel."""
     lines = []
     for limit, rows in rivals.groupby("limit", sort=False):
-        # Of a quantity every relation was asked; what is left are those of another scale.
         own = rows.loc[limit] if limit in rows.index else None
-        trusted = rows["holds"] if own is None or own["holds"] else True
-        against = rows[rows["inside"].eq(False) & trusted]
+        holds, kept = rows["holds"].astype(bool), rows["inside"].eq(True)
+        judged = rows["inside"].notna()
+        if not (holds & judged).any():
+            lines.append(_no_promise(limit, rows[judged]))
+            continue
+        against = rows[rows["inside"].eq(False) & holds]
+        if own is None and not against.empty:
+            met = f"{limit} is kept by every relation that was asked"
+        elif own is not None and not own["holds"]:
+            met = f"{limit} ({_reading(own)}) does not hold here: {own['why not']}"
+            if against.empty:
+                by = rows[holds & kept].index[0]
+                lines.append(f"{met}; kept by {by} ({_reading(rows.loc[by])}), which holds")
+                continue
+        elif own is not None:
+            met = f"met by {limit} ({_reading(own)})"
         if against.empty:
             continue
-        if own is None:
-            met = f"{limit} is kept by every relation that was asked"
-        else:
-            made = "" if own["holds"] else f", which does not hold here: {own['why not']}"
-            met = f"met by {limit} ({number(own['value'], 3)} {own['unit']}".rstrip() + f"){made}"
-        values = [number(v, 3) for v in (against["value"].min(), against["value"].max())]
-        hold = " that hold for this steel" if against["holds"].all() else ""
-        count = f"{len(against)} relations{hold} say" if len(against) > 1 else (
-            f"{against.index[0]}{', which holds for this steel,' if hold else ''} says"
-        )  # fmt: skip
-        span = " to ".join(dict.fromkeys(values))
-        lines.append(f"{met}; {count} {span}")
+        values = _span_of(against["value"])
+        lines.append(
+            f"{met}; {len(against)} relations that hold for this steel say {values}"
+            if len(against) > 1
+            else f"{met}; {against.index[0]}, which holds for this steel, says {values}"
+        )
     return lines
+
+
+def _no_promise(limit: str, rows: pd.DataFrame) -> str:
+    """Say that a limit cannot be promised, and what the relations say outside their range."""
+    broken = rows.index[rows["inside"].eq(False)]
+    first = CATALOGUE[limit if limit in rows.index else rows.index[0]]
+    own = [name for name in rows.index if CATALOGUE[name].unit == first.unit]
+    reading = f"{_span_of(rows.loc[own, 'value'])} {rows.loc[own[0], 'unit']}".rstrip()
+    words = (
+        f"no relation for {first.quantity} holds for this steel, so its limit cannot be promised: "
+        f"outside their range {len(own)} read {reading}"
+        if len(own) > 1
+        else f"{first.name} does not hold for this steel, so its limit cannot be promised: outside "
+        f"its range it reads {reading}"
+    )
+    if len(broken):
+        words += f", and {', '.join(broken[:2])}{' and others' * (len(broken) > 2)} break it"
+    return f"{words}; measure it on a trial heat"
+
+
+def _reading(row: pd.Series) -> str:
+    return f"{number(row['value'], 3)} {row['unit']}".rstrip()
+
+
+def _span_of(values: pd.Series) -> str:
+    ends = (number(v, 3) for v in (values.min(), values.max()))
+    return " to ".join(dict.fromkeys(ends))
 
 
 def _why_not(relation: Relation, family: str, flags: int, contents: Mapping[str, float]) -> str:
     if not relation.holds_for(*([family] if family else [])):
-        return f"made for {listed(relation.families)} steel"
+        return f"made for {families_in_words(relation.families)} steel"
     if int(flags) & _OUT:
-        return "outside its range"
+        return f"outside its range{_where(relation, contents)}"
     if element := without_term(relation, contents):
         return f"no term for {element}, of which this steel has {number(contents[element], 2)} %"
     return ""
 
 
-def _inside(
-    relation: Relation, asked: list[Relation], span: tuple, value: float, aim: pd.DataFrame
-) -> bool | float:
-    if relation.unit == "1" and relation not in asked:
+def _where(relation: Relation, contents: Mapping[str, float]) -> str:
+    """Say which content leaves the range, where it is one."""
+    for element, (low, high) in relation.ranges.items():
+        value = contents.get(element)
+        if value is None:
+            continue
+        if low is not None and value < low:
+            return f": {element} {number(value, 3)}, made for {number(low)} and more"
+        if high is not None and value > high:
+            return f": {element} {number(value, 3)}, made for {number(high)} at most"
+    return ""
+
+
+def _inside(relation: Relation, asked: Asked, span: tuple, value: float) -> bool | float:
+    own = [q.relation.name for q in asked.quantities if q.relation]
+    if relation.unit == "1" and relation.name not in own:
         return np.nan  # an index has a scale of its own
-    ends = span
-    if relation.unit == "FN" and all(r.unit != "FN" for r in asked):
-        ends = tuple(None if end is None else _ferrite_number(end, aim) for end in span)
-    low, high = ends
+    low, high = on_scale(span, asked.unit or relation.unit, relation.unit)
+    if low is None and high is None:
+        return np.nan
     room = 1e-6 * max(1.0, abs(value))  # an optimum lies on its limit
     return bool((low is None or value >= low - room) and (high is None or value <= high + room))
-
-
-def _ferrite_number(percent: float, aim: pd.DataFrame) -> float:
-    found = evaluate(aim, "fn_from_vol_pct_2003", ferrite_vol_pct=percent)
-    return float(found.values.iat[0, 0])

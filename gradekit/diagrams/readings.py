@@ -16,6 +16,7 @@ from gradekit.diagrams.files import DiagramData, shipped, shipped_names
 from gradekit.relations import groups
 from gradekit.relations.declaration import CONDITIONS, Check, Linear, Relation
 from gradekit.relations.topics._catalogue import CATALOGUE, mix
+from gradekit.relations.topics._ranges import HALF_MN
 
 __all__ = ["declare"]
 
@@ -128,8 +129,9 @@ CATALOGUE.add(
         status="memory",
         source=("long_delong_1973", "delong_1974"),
         families=groups.AUSTENITIC,
-        domain="Creq 16-27; Nieq 10-21; FN 0-18",
-        ranges={"cr_eq_delong_1973": (16, 27), "ni_eq_delong_1973": (10, 21), "value": (0, 18)},
+        domain="Creq 16-27; Nieq 10-21; FN 0-18; Mn <=4",
+        ranges=HALF_MN
+        | {"cr_eq_delong_1973": (16, 27), "ni_eq_delong_1973": (10, 21), "value": (0, 18)},
         error=6.1,
         error_basis=(
             "rms on 39 castings read as %, bias -1.7 (recalled measured values); author claim "

@@ -6,6 +6,7 @@ open_room(
     __name__,
     {
         "pages": "teacher_page",
+        "scenes.plays": "scene",
         "sets": "exercise_set",
         "trial_works": "TrialWorks compare_plans",
     },

@@ -144,12 +144,25 @@ range (20 to 40).'
         rows = [f"{r.title} ({r.status}): {r.citation}" for r in known]
         listed = items([*rows, *filter(None, [self.basis])])
         sources = details(f"Where it comes from ({len(rows)} relations)", listed)
-        shown = table(self.table, self.caption, digits=3, wide=("remark",))
+        named = self.table.rename(index=_title, columns=_title)
+        shown = table(named, self.caption, digits=3, wide=("remark",))
         lead = tag("p", f"Computed: {self.headline}", class_="lead")
-        return flow([lead, self.words, shown, sources])
+        return flow([lead, self._formula, self.words, shown, sources])
+
+    @property
+    def _formula(self) -> str:
+        """The relation that was asked, as it is written."""
+        if not self.exact:
+            return ""
+        return f"{self._asked}: {CATALOGUE[self.exact].formula.replace('*', ' ')}"
 
     def _repr_html_(self) -> str:
         return panel(self.body())
 
     def __repr__(self) -> str:
         return f"Computed: {self.headline}\n{self.words}"
+
+
+def _title(label: object) -> object:
+    """What a relation is called; any other label as it is."""
+    return CATALOGUE[label].title if isinstance(label, str) and label in CATALOGUE else label

@@ -9,7 +9,6 @@ from gradekit.core.errors import InputError, nearest
 from gradekit.lessons import chart_answers
 from gradekit.lessons import course_answers as answers
 from gradekit.lessons.answer import Answer
-from gradekit.relations.topics import CATALOGUE
 
 __all__ = ["CHAPTERS", "Chapter", "chapter"]
 
@@ -38,7 +37,6 @@ def chapter(name: str) -> Chapter:
     return CHAPTERS[name]
 
 
-_PREN = CATALOGUE["pren_16n"].formula.replace("*", " ")
 _OF_FIELDS = [f"{answers.STEELS['lean nickel'][e]:.2g} % {e}" for e in ("Cr", "Ni", "Mn", "N")]
 _CONTENTS = f"{', '.join(_OF_FIELDS[:-1])} and {_OF_FIELDS[-1]}"
 
@@ -68,8 +66,7 @@ _COURSE = (
      "A 22Cr duplex steel is annealed at 1050 °C. By how many points does the pitting index of its "
      "ferrite lie above that of its austenite?"),
     ("pitting", "pitting index", "% N", answers.pitting,
-     f"How much nitrogen does as much for the pitting index {_PREN} as one per cent of "
-     "molybdenum?"),
+     "How much nitrogen does as much for the usual pitting index as one per cent of molybdenum?"),
 )  # fmt: skip
 
 #: The chapters by name, in order.

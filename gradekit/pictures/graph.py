@@ -13,7 +13,7 @@ from gradekit.core.markup import number
 from gradekit.core.svg import FONT, drawing, shape
 from gradekit.pictures.marks import Mark, ToPixels
 from gradekit.pictures.overlay import overlay
-from gradekit.pictures.placing import Box
+from gradekit.pictures.placing import LabelBox
 from gradekit.pictures.style import INK, QUIET, text_size
 
 __all__ = ["SMALL", "Graph", "wrapped", "writing"]
@@ -83,7 +83,7 @@ class Graph:
         width: int = _WIDTH,
         height: int = _HEIGHT,
     ):
-        box = Box(_LEFT, _TOP, width - _RIGHT, height - _BOTTOM)
+        box = LabelBox(_LEFT, _TOP, width - _RIGHT, height - _BOTTOM)
         self.to_px = ToPixels(width, height, box, x, y)
         self._labels = xlabel, ylabel
         self._parts: list[Element] = []
@@ -106,6 +106,17 @@ class Graph:
         points = self._points(np.clip(ring[:, 0], x0, x1), np.clip(ring[:, 1], y0, y1))
         faint = None if opacity == 1.0 else f"{opacity:g}"
         self._parts.append(shape("polygon", points=points, fill=colour, fill_opacity=faint))
+
+    def run(
+        self,
+        points: Iterable[tuple[float, float]],
+        colour: str = INK,
+        size: float = 1.8,
+        dash: str | None = None,
+    ) -> None:
+        """Draw a line from point to point."""
+        x, y = zip(*points, strict=True)
+        self.line(x, y, colour, size, dash)
 
     def line(
         self, x: Numbers, y: Numbers, colour: str = INK, size: float = 1.8, dash: str | None = None
@@ -182,16 +193,16 @@ class Graph:
         return " ".join(f"{a:.1f},{b:.1f}" for a, b in zip(px, py, strict=True))
 
     @staticmethod
-    def _box(name: Element) -> Box:
+    def _box(name: Element) -> LabelBox:
         if name.tag != "text":
-            return Box(-9.0, -9.0, -8.0, -8.0)
+            return LabelBox(-9.0, -9.0, -8.0, -8.0)
         size = float(name.get("font-size", SMALL))
         wide = text_size(name.text or "", size)[0]
         x, y = float(name.get("x", 0)), float(name.get("y", 0))
         left = (
             x - {"start": 0.0, "middle": 0.5, "end": 1.0}[name.get("text-anchor", "start")] * wide
         )
-        return Box(left, y - size, left + wide, y + 3)
+        return LabelBox(left, y - size, left + wide, y + 3)
 
 
 @cache

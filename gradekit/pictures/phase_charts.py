@@ -102,9 +102,9 @@ def iron_chromium_nickel() -> Sketch:
     graph.field([*austenite, solid_end, (20, 1000)], AUSTENITE)
     graph.area(nickel, liquidus, np.full(len(nickel), 1550.0), _MELT)
     for line in (ferrite, austenite):
-        graph.line(*np.transpose(line), colour=QUIET, dash="6 4")
-    graph.line(*np.transpose([(0, liquidus[0] - 2), top_f, meets, top_a, solid_end]),
-               colour=QUIET, dash="6 4")  # fmt: skip
+        graph.run(line, QUIET, dash="6 4")
+    solidus = [(0.0, float(liquidus[0]) - 2), top_f, meets, top_a, solid_end]
+    graph.run(solidus, QUIET, dash="6 4")
     graph.line(nickel, liquidus, INK, 2.4)
     graph.line([at, at], [float(np.interp(at, nickel, liquidus)), 1550], COLOURS[1], 2.0)
     graph.note(at, 1550, ["austenite first →"], dx=6, dy=16, colour=COLOURS[1])
@@ -185,10 +185,10 @@ def _carbon() -> Element:
     graph.field([at["G"], at["P"], (0, 727)], FERRITE)
     end = (5.0, at["E"][1]), (5.0, at["S"][1])
     for names in ("ABC", "AHN", "NJE", "HB", "GSE", "GP"):
-        graph.line(*np.transpose([at[n] for n in names]), colour=INK)
-    graph.line(*np.transpose([at["E"], end[0]]))
-    graph.line(*np.transpose([at["P"], end[1]]))
-    graph.line(*np.transpose([at["C"], (5, 1230)]))
+        graph.run([at[n] for n in names])
+    graph.run([at["E"], end[0]])
+    graph.run([at["P"], end[1]])
+    graph.run([at["C"], (5, 1230)])
     graph.note(1.1, 1040, "austenite", anchor="middle", bold=True)
     graph.note(3.4, 1420, "melt", anchor="middle", bold=True)
     graph.note(3.4, 930, "austenite + cementite", anchor="middle")

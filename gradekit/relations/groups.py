@@ -15,9 +15,9 @@ __all__ = [
     "HARDENABLE",
     "MARTENSITIC",
     "NOT_STAINLESS",
-    "checked",
+    "families_in_words",
     "is_of",
-    "listed",
+    "known_families",
     "those_of",
 ]
 
@@ -31,7 +31,7 @@ NOT_STAINLESS = ("not stainless", "nickel alloy")
 FAMILIES = (*AUSTENITIC, *DUPLEX, *FERRITIC, *HARDENABLE, *NOT_STAINLESS)
 
 
-def checked(*names: object) -> tuple[str, ...]:
+def known_families(*names: object) -> tuple[str, ...]:
     """Return names of families, each known.
 
     Raises
@@ -51,7 +51,7 @@ def checked(*names: object) -> tuple[str, ...]:
     return tuple(map(str, names))
 
 
-def listed(families: tuple[str, ...]) -> str:
+def families_in_words(families: tuple[str, ...]) -> str:
     """Return families in words, the groups by their name.
 
     Examples

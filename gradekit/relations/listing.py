@@ -9,7 +9,7 @@ import pandas as pd
 
 from gradekit.core.errors import InputError, nearest
 from gradekit.relations.declaration import Bands, Percent, Relation
-from gradekit.relations.groups import checked
+from gradekit.relations.groups import known_families
 from gradekit.relations.judgements import measured_words
 from gradekit.relations.topics import CATALOGUE
 
@@ -94,7 +94,7 @@ def catalogue(names: Named = None, family: str | None = None) -> pd.DataFrame:
     found = pd.DataFrame(rows).set_index("name")
     if family is None:
         return found
-    holds = [CATALOGUE[name].holds_for(*checked(family)) for name in found.index]
+    holds = [CATALOGUE[name].holds_for(*known_families(family)) for name in found.index]
     found.insert(0, "holds", holds)
     return found.sort_values("holds", ascending=False, kind="stable")
 

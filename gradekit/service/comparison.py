@@ -14,11 +14,11 @@ import pandas as pd
 from gradekit.core.errors import NOTHING, InputError, said
 from gradekit.core.markup import panel, table, verdict
 from gradekit.core.pages import page
-from gradekit.core.verdicts import worst
+from gradekit.core.verdicts import Verdict, worst
 from gradekit.design.prices import Prices
 from gradekit.relations.evaluate import evaluate
 from gradekit.service.candidate import Candidate, CandidateLike, candidate, standard_candidates
-from gradekit.service.criteria import ORDER, findings
+from gradekit.service.criteria import CHOSEN_FOR, ORDER, findings, left_open
 from gradekit.service.exposure import figures_of
 from gradekit.service.figures import figures
 from gradekit.service.finding import Finding, no_worse
@@ -97,14 +97,15 @@ class Comparison:
         rows, now = [], {f.criterion: f for f in self.baseline}
         for name, found in self.findings.items():
             poorest = worst((f.verdict for f in found), assessed=True)
-            asked = next((f for f in found if self._is_the_question(f)), None)
-            if asked is not None and poorest in ("ok", "caution"):
+            opened = self._open(found, poorest, now)
+            met = poorest == "ok" and not any(f.criterion in self._the_question for f in opened)
+            if opened:
                 poorest = "not assessed"
             # a stable order: the first that is the candidate's own weakness, else the first
-            first = asked if poorest == "not assessed" and asked is not None else min(
-                (f for f in found if f.verdict == poorest),
+            first = min(
+                opened or [f for f in found if f.verdict == poorest],
                 key=lambda f: no_worse(f, now.get(f.criterion)),
-            )  # fmt: skip
+            )
             if poorest == "caution" and no_worse(first, now.get(first.criterion)):
                 # no caution of its own: what nobody could assess of air and water decides
                 first = next((f for f in found if f.verdict == "not assessed"
@@ -116,7 +117,7 @@ class Comparison:
                 {
                     "grade": name,
                     "sign": verdict(poorest).split()[0],
-                    "answer": _answer(poorest, open_points, bool(beside)),
+                    "answer": _answer(poorest, open_points, bool(beside), met),
                     "decisive": decisive,
                     "beside now": beside,
                     "why": "every assessed criterion is met" if poorest == "ok" else first.reason,
@@ -127,12 +128,25 @@ class Comparison:
             )
         return pd.DataFrame(rows).set_index("grade")
 
-    def _is_the_question(self, finding: Finding) -> bool:
-        """Whether an open point is what was asked for, so that nothing else answers it."""
+    def _open(
+        self, found: list[Finding], poorest: Verdict, now: dict[str, Finding]
+    ) -> list[Finding]:
+        """The open points that decide: what was named and nobody assessed never ends in an ok; what
+        was asked for before all, or what the present grade was chosen for, outweighs a caution."""
+        if poorest not in ("ok", "caution"):
+            return []
+        opened = left_open(found)
+        first = [f for f in opened if f.criterion in self._the_question] or [
+            f for f in opened if f.criterion in CHOSEN_FOR and not no_worse(f, now.get(f.criterion))
+        ]
+        return first or (opened if poorest == "ok" else [])
+
+    @property
+    def _the_question(self) -> tuple[str, ...]:
+        """Criteria that are what was asked for, so that nothing else answers it."""
         s = self.service
         alone = s.water == "none" and s.atmosphere is None and not s.dry_heat
-        named = ("hot gas", "sour service", *(("chemicals",) if alone else ()))
-        return finding.verdict == "not assessed" and finding.criterion in named
+        return ("hot gas", "sour service", *(("chemicals",) if alone else ()))
 
     @cached_property
     def figures(self) -> pd.DataFrame:
@@ -298,12 +312,15 @@ def _beside(finding: Finding, now: Finding | None) -> str:
     return "the present grade too" if same else f"the present grade: {now.verdict}"
 
 
-def _answer(poorest: str, open_points: list[str], shared: bool) -> str:
+def _answer(poorest: str, open_points: list[str], shared: bool, met: bool) -> str:
+    """The answer in words; `shared` tells that the present grade stands no better."""
     if poorest == "stop":
         return "not supported, nor is the present grade" if shared else "not supported"
     said = "supported" if poorest == "ok" else "supported with reservations"
     if poorest == "not assessed":
         said = "cannot be judged from composition"
+        if shared and met:
+            said = "supported as far as assessed"
     return f"{said}, {len(open_points)} open" if open_points else said
 
 

@@ -6,23 +6,34 @@ from dataclasses import replace
 
 from gradekit.core.sources import weakest
 from gradekit.core.verdicts import Verdict
-from gradekit.service import corrosion, embrittlement, temperature, waters, working
+from gradekit.service import (
+    chosen,
+    corrosion,
+    cracking,
+    embrittlement,
+    temperature,
+    waters,
+    working,
+)
 from gradekit.service.candidate import Candidate
 from gradekit.service.finding import Finding
 from gradekit.service.needs import Service
 
-__all__ = ["ORDER", "answered_directly", "findings"]
+__all__ = ["CHOSEN_FOR", "ORDER", "answered_directly", "findings", "left_open"]
 
 # Criteria in the order in which the first shortfall decides.
 ORDER = (
-    "dual certification", "product form", "temper", "hot gas", "heat", "embrittlement",
-    "atmosphere", "water",
-    "free chlorine", "stress corrosion", "weld", "warm in marine air", "cold", "magnetism",
-    "skin contact", "finish", "pitting index", "proof strength", "forming", "machining",
-    "chemicals",
-    "food contact", "hot strength", "pressure", "sour service", "load bearing",
+    "dual certification", "product form", "hardness", "temper", "hot gas", "heat",
+    "embrittlement", "atmosphere", "water", "free chlorine", "stress corrosion", "weld",
+    "warm in marine air", "cold", "magnetism", "skin contact", "finish", "pitting index",
+    "proof strength", "forming", "machining", "chemicals", "food contact", "hot strength",
+    "pressure", "sour service", "load bearing",
 )  # fmt: skip
+#: What a grade is bought for: open, it outweighs a caution elsewhere.
+CHOSEN_FOR = ("hardness", "temper", "heat")
 _DIRECT = ("atmosphere", "water")
+#: What is looked at although nobody asked for it; every other criterion was named by the question.
+_UNASKED = ("product form", "pitting index", "proof strength")
 
 
 def findings(steel: Candidate, reference: Candidate, service: Service) -> list[Finding]:
@@ -33,21 +44,22 @@ def findings(steel: Candidate, reference: Candidate, service: Service) -> list[F
         corrosion.air(steel, service),
         waters.water(steel, service),
         waters.chlorine(steel, service),
-        waters.cracking(steel, service),
-        waters.hot_coast(steel, service),
+        cracking.cracking(steel, service),
+        cracking.hot_coast(steel, service),
         corrosion.weld(steel, service),
         corrosion.chemicals(steel, service),
-        None if service.dry_heat else corrosion.pitting_index(steel, reference),
+        None if service.nothing_wets else corrosion.pitting_index(steel, reference),
         working.strength(steel, reference, service),
         working.forming(steel, reference, service),
         working.machining(steel, reference, service),
         working.magnetism(steel, service),
-        temperature.heat(steel, service),
+        temperature.heat(steel, service) or chosen.heat(steel, reference),
         embrittlement.embrittlement(steel, service),
         temperature.cold(steel, service),
         temperature.hot_strength(steel, service),
         temperature.hot_gas(steel, service),
-        working.temper(steel, service),
+        chosen.hardness(steel, reference, service),
+        chosen.temper(steel, reference, service),
         working.finish(steel, service),
         working.skin(steel, service),
         working.food(steel, service),
@@ -108,6 +120,11 @@ def _carries(heat: Candidate, parts: tuple[Candidate, ...]) -> Finding:
         source="limits of both grades", status=weakest(*(p.status for p in parts)),
         remedy="" if verdict == "ok" else "one of the grades alone" if out else "a full analysis",
     )  # fmt: skip
+
+
+def left_open(found: list[Finding]) -> list[Finding]:
+    """The criteria that the question named and nobody assessed: none of them may end in an ok."""
+    return [f for f in found if f.verdict == "not assessed" and f.criterion not in _UNASKED]
 
 
 def answered_directly(found: list[Finding]) -> bool:

@@ -57,7 +57,7 @@ def filler(steel: Candidate) -> dict[str, str]:
         speak of the weld), `status`, `source`.
     """
     words = steel.detailed_family
-    if steel.family in ("martensitic", "precipitation hardening"):
+    if steel.hardens:
         return {"filler": "like the parent, to a procedure", "ferrite": "", "status": "memory"}
     if steel.family == "duplex":
         kind = next((k for k in ("super", "lean") if k in words), "")

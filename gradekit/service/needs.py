@@ -172,8 +172,23 @@ class Service:
     @property
     def dry_heat(self) -> bool:
         """Whether the steel only has to stand heat, and nothing wets it."""
-        wetted = self.water != "none" or self.atmosphere is not None or self.chemicals
-        return self.contact == "dry heat" and not wetted
+        return self.contact == "dry heat" and not self._wetted
+
+    @property
+    def nothing_wets(self) -> bool:
+        """Whether pitting cannot start: dry heat, or metal too hot for any liquid water."""
+        too_hot = (self.temperature_max_C or 0.0) > CRITICAL_C
+        return self.dry_heat or (too_hot and not self._wetted)
+
+    @property
+    def _wetted(self) -> bool:
+        return self.water != "none" or self.atmosphere is not None or bool(self.chemicals)
+
+    @property
+    def stressed(self) -> bool:
+        """Whether the part is said to be under stress, applied or left by making it."""
+        made = self.welded or self.forming != "none" or bool(self.temper)
+        return made or self.load_bearing or self.pressure
 
     def changed(self, **changes: Any) -> Service:
         """Return the service with some answers changed."""

@@ -9,7 +9,7 @@ import pandas as pd
 from gradekit.core.markup import number
 from gradekit.core.verdicts import VERDICTS
 from gradekit.service.candidate import Candidate, standard_candidates
-from gradekit.service.criteria import answered_directly, findings
+from gradekit.service.criteria import answered_directly, findings, left_open
 from gradekit.service.finding import no_worse
 from gradekit.service.needs import Service
 
@@ -58,10 +58,12 @@ def suggest(
             f.verdict in ("caution", "not assessed") and not no_worse(f, now.get(f.criterion))
             for f in weighed
         )
+        blind = sum(not no_worse(f, now.get(f.criterion)) for f in left_open(found))
         more = None if cost is None else cost(steel) - cost(reference)
-        # short of what the service asks first, then open points, then what it costs
-        rank = (len(held["stop"]), doubts, _dear(steel) if more is None else more)
-        words = _why(held, doubts, steel, more, unit)
+        # short of what the service asks first, then what was asked and nobody can tell of this
+        # steel though of the present grade, then cautions and other open points, then the cost
+        rank = (len(held["stop"]), blind, doubts, _dear(steel) if more is None else more)
+        words = _why(held, doubts, blind, steel, more, unit)
         rows.append((steel.number, steel.grade.common, steel.grade.family, held, rank, words,
                      _dear(steel)))  # fmt: skip
     rows.sort(key=lambda row: (row[4], row[0]))
@@ -74,7 +76,7 @@ def suggest(
                 for verdict in ("stop", "caution", "not assessed")
             },
             "Ni + 2 Mo, least": [r[6] for r in rows],
-            **({} if cost is None else {f"cost against now, {unit}": [r[4][2] for r in rows]}),
+            **({} if cost is None else {f"cost against now, {unit}": [r[4][-1] for r in rows]}),
             "rank": range(1, len(rows) + 1),
         },
         index=pd.Index([r[0] for r in rows], name="grade"),
@@ -89,11 +91,14 @@ def suggest(
     return table_
 
 
-def _why(held: dict, doubts: int, steel: Candidate, more: float | None, unit: str) -> str:
+def _why(
+    held: dict, doubts: int, blind: int, steel: Candidate, more: float | None, unit: str
+) -> str:
     if held["stop"]:
         word = f"falls short in {', '.join(held['stop'])}"
     elif doubts:
         word = f"nothing against it; cautions and open points beyond the present grade: {doubts}"
+        word += f", {blind} of them asked and not assessed" if blind else ""
     elif held["caution"] or held["not assessed"]:
         word = "nothing against it, no caution beyond those of the present grade"
     else:

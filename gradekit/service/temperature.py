@@ -34,8 +34,10 @@ def heat(steel: Candidate, service: Service) -> Finding | None:
     reach = f"{low:g}" if low == high else f"{low:g} to {high:g}"
     return Finding(
         "heat", verdict, f"{hot:g} °C against {reach} °C for continuous service in air{warn}", hot,
-        low, "°C", own["source"], own["status"],
-        "" if verdict == "ok" else "a heat-resisting grade",
+        low, "°C", own["source"], own["status"], "; ".join(filter(None, (
+            "a grade with a higher scaling temperature" if near else "",
+            "a stabilised or low-carbon grade" if warn and verdict != "stop" else "",
+        ))),
     )  # fmt: skip
 
 
@@ -73,15 +75,21 @@ def cold(steel: Candidate, service: Service) -> Finding | None:
 def hot_strength(steel: Candidate, service: Service) -> Finding | None:
     """Proof strength at temperature and creep: the design code assesses them."""
     hot = service.temperature_max_C
-    creeps = hot is not None and hot > judged("creeps_from")
+    if hot is None:
+        return None
+    # the family that creeps from lower temperatures is the weaker one when hot
+    begins = judged("creeps_from" if steel.family == "austenitic" else "creeps_from_ferrite")
+    creeps = hot > begins
     loaded = service.pressure or service.load_bearing
-    if not creeps and not (loaded and hot is not None and hot > judged("hot_strength_from")):
+    if not creeps and not (loaded and hot > judged("hot_strength_from")):
         return None
     what = "creep and scaling" if creeps else "proof strength at temperature"
+    weak = "" if steel.family == "austenitic" or not creeps else (
+        f"; {steel.family} steel creeps much faster than austenitic steel")  # fmt: skip
     return Finding(
         "hot strength", "not assessed",
         f"{what} at {hot:g} °C: assessed by the design code: ask for the strength of {steel.title} "
-        "in its tables", hot, unit="°C", source="design codes", status="",
+        f"in its tables{weak}", hot, begins, unit="°C", source="design codes", status="",
         remedy="the strength at temperature from the material standard of the code",
     )  # fmt: skip
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import re
+import math
 
 from gradekit.core.sources import weakest
 from gradekit.core.verdicts import Verdict, worst
@@ -13,7 +13,7 @@ from gradekit.service.tables import judged, judgement, number, rows
 
 __all__ = [
     "codes", "finish", "food", "forming", "machining", "magnetism", "product_form", "skin",
-    "strength", "temper",
+    "strength",
 ]  # fmt: skip
 
 
@@ -49,7 +49,7 @@ def product_form(steel: Candidate, service: Service) -> Finding | None:
 
 def strength(steel: Candidate, reference: Candidate, service: Service) -> Finding | None:
     """Minimum proof strength of the form and thickness, against the reference."""
-    if service.temper:
+    if service.temper or service.form == "spring strip":
         return None  # the temper decides the strength, not the annealed minimum
     if service.form == "casting":
         return Finding(
@@ -99,37 +99,13 @@ def strength(steel: Candidate, reference: Candidate, service: Service) -> Findin
     )  # fmt: skip
 
 
-def temper(steel: Candidate, service: Service) -> Finding | None:
-    """The cold-worked state that a spring or a stiff part is ordered in."""
-    if not service.temper and service.form != "spring strip":
-        return None
-    if not service.temper:
-        return Finding(
-            "temper", "not assessed", "a spring is chosen by its temper, which is not given",
-            source="EN 10151", remedy="the tensile strength asked for, such as +C1300",
-        )  # fmt: skip
-    row = next((r for r in rows("spring_tempers") if steel.number in r["numbers"].split()), None)
-    asked = float(re.sub(r"\D", "", service.temper))
-    if row is None:
-        return Finding(
-            "temper", "not assessed", f"no temper list names {steel.title}", asked, None, "MPa",
-            "EN 10151", "memory", "the maker's range of tempers",
-        )  # fmt: skip
-    most = float(row["most_mpa"])
-    reason = f"{service.temper} against +C{most:g}, the highest listed: {row['why']}"
-    return Finding(
-        "temper", "ok" if asked <= most else "stop", reason, asked, most, "MPa", row["source"],
-        row["status"], "" if asked <= most else "1.4310, or 1.4568 hardened after forming",
-    )  # fmt: skip
-
-
 def _ours(less: str) -> str:
     """What a margin of our own is worth, in words."""
     return f"up to {less} less is a caution by a working rule of this library"
 
 
 def forming(steel: Candidate, reference: Candidate, service: Service) -> Finding | None:
-    """Elongation as the measure of stretch; delayed cracking where austenite is not stable."""
+    """Bending by elongation and radius; drawing by elongation, which tells stretch alone."""
     if service.forming in ("none", "machining"):
         return None
     own = steel.properties(service.form, service.thickness_mm) or {}
@@ -138,26 +114,54 @@ def forming(steel: Candidate, reference: Candidate, service: Service) -> Finding
     if got is None or now is None:
         return Finding(
             "forming", "not assessed", "no minimum elongation is held for this form and thickness",
-            source="EN 10088 and ASTM property tables", remedy="a forming trial",
+            source="EN 10088 and ASTM property tables",
+            remedy="a bend test" if service.forming == "bending" else "a drawing trial",
         )  # fmt: skip
-    loss, bends = now - got, service.forming == "bending"
-    rule = judgement("bend_loss_most" if bends else "draw_loss_most")
-    free, most = judged("bend_loss") if bends else 0.0, float(rule["value"])
+    if service.forming == "bending":
+        return _bending(own, now)
+    return _drawing(steel, own, now, service.forming)
+
+
+def _bending(own: dict, now: float) -> Finding:
+    """A fold strains its outside by 1 / (1 + 2 r/t): less elongation asks for a larger radius."""
+    got, free, least = own["elongation"], judged("bend_loss"), judgement("bend_least")
     asked = max(now - free, 0.0)
-    status = weakest(own["status"], rule["status"]) if bends or loss > 0 else own["status"]
-    verdict: Verdict = "ok" if loss <= free else ("caution" if loss <= most else "stop")
-    reason = f"minimum elongation {got:g} against {now:g} % of the present grade"
-    if bends:
-        reason += (
-            f"; by a working rule of this library bending bears {free:g} points less, so "
-            f"{asked:g} % is asked; up to {most:g} points less is a caution"
+    verdict: Verdict = "ok" if got >= asked else "caution"
+    if got < min(float(least["value"]), asked):
+        verdict = "stop"
+    reason = (
+        f"minimum elongation {got:g} against {now:g} % of the present grade; by a working rule of "
+        f"this library bending bears {free:g} points less, so {asked:g} % is asked"
+    )
+    remedy = ""
+    if verdict != "ok":
+        radius = max((judged("bend_flat") / got - 1.0) / 2.0, 0.5)
+        radius = math.ceil(2.0 * radius) / 2.0
+        reason += f"; below {float(least['value']):g} % a fold is likely to crack"
+        remedy = (
+            f"an inside radius of at least {radius:g} times the thickness, folded across the "
+            "rolling direction; a bend test"
         )
-    elif loss > 0:
-        reason += f" for {service.forming}; {_ours(f'{most:g} points')}"
-    if service.forming == "deep drawing" and steel.family == "ferritic" and verdict == "stop":
+    status = weakest(own["status"], judgement("bend_loss")["status"])
+    return Finding("forming", verdict, reason, got, asked, "%", own["standard"], status, remedy)
+
+
+def _drawing(steel: Candidate, own: dict, now: float, how: str) -> Finding:
+    got, rule = own["elongation"], judgement("draw_loss_most")
+    loss, most = now - got, float(rule["value"])
+    reason = f"minimum elongation {got:g} against {now:g} % of the present grade"
+    status = weakest(own["status"], rule["status"]) if loss > 0 else own["status"]
+    verdict: Verdict = "ok" if loss <= 0 else ("caution" if loss <= most else "stop")
+    remedies = []
+    if loss > 0:
+        reason += f" for {how}; {_ours(f'{most:g} points')}"
+        remedies = ["a shallower shape, an intermediate anneal, a drawing trial"]
+    if how == "deep drawing" and steel.family == "ferritic" and verdict == "stop":
+        # elongation measures stretch; the strain ratio by which a cup is drawn is not held
         verdict, status = "caution", "memory"
         reason += "; ferritic steel is drawn as deep but stretches little, so the shape decides"
-    if not bends and steel.md30 is not None:
+        remedies = ["a drawing trial of the shape: drawn without stretching, round corners"]
+    if steel.md30 is not None:
         low, high = steel.md30
         if high > judged("stable_md30") and steel.manganese_type:
             verdict = worst((verdict, "caution"))
@@ -166,16 +170,15 @@ def forming(steel: Candidate, reference: Candidate, service: Service) -> Finding
                 f"; Md30 between {low:.0f} and {high:.0f} °C by published form at the least stable "
                 "composition: delayed cracking of deep cups is found by a cup test"
             )
-    return Finding(
-        "forming", verdict, reason, got, asked, "%", own["standard"], status,
-        "" if verdict == "ok" else "a shallower shape, an intermediate anneal, a drawing trial",
-    )  # fmt: skip
+            remedies.append("a cup test for delayed cracking, an anneal soon after drawing")
+    return Finding("forming", verdict, reason, got, now, "%", own["standard"], status,
+                   "; ".join(remedies))  # fmt: skip
 
 
 def machining(steel: Candidate, reference: Candidate, service: Service) -> Finding | None:
     """How a steel turns beside the present grade, by its kind."""
-    if service.forming != "machining":
-        return None
+    if service.forming != "machining" and not reference.free_machining:
+        return None  # a free-machining grade was chosen for it, whatever is asked
     own, now = (_machined(s) for s in (steel, reference))
     got, asked = float(own["rank"]), float(now["rank"])
     verdict: Verdict = "ok" if got >= asked else "caution"

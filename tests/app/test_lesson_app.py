@@ -11,6 +11,7 @@ import pytest
 import gradekit as gk
 from gradekit.app.panels.lesson_state import Progress, Try, Work
 from gradekit.app.panels.parts import parts_svg
+from gradekit.app.panels.progress import next_step
 from gradekit.app.views import live
 from gradekit.diagrams.dilution import weld
 from gradekit.lessons.chapters import CHAPTERS
@@ -56,7 +57,11 @@ def test_answers_by_hand(course):
 
 
 def test_what_the_texts_say_is_what_is_computed(course):
-    assert "Cr + 3.3 Mo + 16 N" in CHAPTERS["pitting"].question
+    assert "Cr + 3.3 Mo + 16 N" in course.answer("pitting").body()
+    assert all("*" not in c.question and "Mo +" not in c.question for c in CHAPTERS.values())
+    for name in CHAPTERS:
+        shown = course.answer(name).body().replace("<wbr>", "")
+        assert [n for n in CATALOGUE if "_" in n and n in shown] == []
     assert "17 % Cr, 4.4 % Ni, 7.5 % Mn and 0.17 % N" in CHAPTERS["fields"].question
     assert "above 17 a" in course.answer("families").words
     said = re.search(
@@ -242,6 +247,41 @@ def test_a_file_that_is_not_ours_is_refused_and_stays(tmp_path, text, words):
 def test_broken_work_is_refused(change):
     with pytest.raises(gk.InputError):
         Work.from_data({**Work().data(), **change})
+
+
+# --- the standing ----------------------------------------------------------------------------
+
+
+def test_the_standing_says_what_comes_next_and_follows(course):
+    standing = course.standing()
+    assert "Next: chapter 1, equivalents: your guess." in standing._page.value
+    assert "1.5 % Ni" not in standing._page.value  # the answer is not given away
+    course.guess("equivalents").enter(1)
+    assert "Next: chapter 1, equivalents: 3 questions" in standing._page.value
+    check = course.check("equivalents")
+    for number, item in enumerate(check.items, start=1):
+        check.enter(number, item.exercise.shown_answer)
+    assert course.progress.work.solved("equivalents") == 3
+    assert "Next: chapter 2, one element: your guess." in standing._page.value
+    assert standing._repr_html_().count("Run All Cells") == 1
+    assert "Run All Cells" not in standing._page.value
+
+
+def test_the_name_goes_on_the_page_to_hand_in(course, tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    standing = course.standing()
+    standing.enter("B. Learner")
+    assert gk.course(course.progress.path).progress.work.name == "B. Learner"
+    assert "my-answers.html" in course._hand_in()
+    assert "B. Learner" in (tmp_path / "my-answers.html").read_text("utf-8")
+
+
+def test_when_all_is_done_the_standing_says_so():
+    work = Work(guesses=dict.fromkeys(CHAPTERS, 1.0))
+    for name in CHAPTERS:
+        for item in (1, 2, 3):
+            work = work.tried(Try(name, 0, item, "1", True, "Right."))
+    assert next_step(work, 3).startswith("All chapters are done")
 
 
 # --- pages -----------------------------------------------------------------------------------

@@ -10,9 +10,12 @@ import pandas as pd
 import pytest
 
 import gradekit as gk
+from gradekit.app.pages.drawing import text_of
 from gradekit.app.pages.model import engine
+from gradekit.app.widgets.numbers import Field
 from gradekit.core.formula import Formula
-from gradekit.relations.steels import families
+from gradekit.core.markup import number
+from gradekit.relations.steels import families_by_votes
 from gradekit.relations.topics import CATALOGUE
 
 pytestmark = pytest.mark.skipif(shutil.which("node") is None, reason="Node is not installed")
@@ -94,7 +97,7 @@ def test_every_relation_gives_the_same_value_flags_and_error_on_ten_thousand_ste
         errors[:, rows] = result.standard_error.to_numpy().T
     rows = {c: v.tolist() for c, v in conditions.items()}
     whole = pd.DataFrame(heats, dtype=float)
-    kinds = families(gk.as_batch(whole)).tolist()
+    kinds = families_by_votes(gk.as_batch(whole)).tolist()
     page, their_kinds = node(
         SEND
         + """
@@ -244,3 +247,69 @@ def test_no_name_can_end_the_script_element():
     mine = CATALOGUE["pren_16n"].variant("pren_hostile", title="</script><script>alert(1)//\u2028")
     text = engine([mine])
     assert "</script" not in text.lower() and "\u2028" not in text
+
+
+def view(script: str, relations, data: object = None) -> object:
+    """Run what draws a page, as far as it needs no page."""
+    return node(
+        f"const page={{flagWords:[]}};\n{text_of('view.js')}\n{SEND}\n{script}", relations, (), data
+    )
+
+
+def test_what_is_said_of_each_value_is_what_the_library_says():
+    heats, conditions = steels(140, 6)
+    given = {c: float(v[0]) for c, v in conditions.items()}
+    page = node(
+        SEND
+        + """
+send(data.heats.map(heat=>{const kind=familyOf(heat);return model.relations.map(r=>{
+  const at=Object.fromEntries(r.conditions.filter(c=>c in data.given).map(c=>[c,data.given[c]]));
+  return reasons(r,evaluate(r,heat,at,[],kind),heat,at,kind);});}));""",
+        CATALOGUE.values(),
+        data={"heats": heats, "given": given},
+    )
+    kinds = set()
+    for heat, words in zip(heats, page, strict=True):
+        result = gk.evaluate(pd.DataFrame([heat], dtype=float), list(CATALOGUE), **given)
+        (label,) = result.heats.index
+        for name, said in zip(CATALOGUE, words, strict=True):
+            assert said == result.words(label, name), (name, heat)
+            kinds |= {part.split(":")[0][:12] for part in said.split("; ")}
+    assert len(kinds) > 8
+
+
+def test_numbers_are_written_alike():
+    rng = np.random.default_rng(8)
+    numbers = [*(rng.normal(size=300) * 10.0 ** rng.uniform(-7, 7, 300)), 0.0, -0.0, 1e-4, 9999.7,
+               99.95, 0.09999, math.nan]  # fmt: skip
+    sent = [None if math.isnan(x) else x for x in numbers]
+    page = view("send(data.map(x=>[2,3,4].map(d=>number(x,d))));", [], sent)
+    assert page == [[number(x, d) for d in (2, 3, 4)] for x in map(float, numbers)]
+
+
+def test_what_is_typed_is_read_as_the_kernel_reads_it_or_left_to_it():
+    field = Field("Cr", 0.0, 30.0, 0.1, 0.0, 100.0, optional=True)
+    clear = ["18.2", "18,2", " 18,20 ", "0,050", ".5", ",5", "5.", "1e-2", "7", "", "1.234", "−0"]
+    for text in [
+        *clear,
+        "1,234",
+        "1.234,5",
+        "1 234",
+        "eighteen",
+        "1,2,3",
+        "0x10",
+        "1e",
+        "--2",
+        "٣",
+    ]:
+        (read,) = view("send([[numberOf(data, 100)].map(x=>x===undefined?'?':x)[0]]);", [], text)
+        try:
+            ours = field.read(text)
+        except gk.InputError:
+            ours = "?"
+        assert read in (ours, "?"), text
+        assert text not in clear or read == ours, text
+    assert view("send([numberOf('620 ppm'), numberOf('1,234') === undefined]);", []) == [
+        0.062,
+        True,
+    ]

@@ -33,7 +33,7 @@ LINEAR = {
 WORKS = dict(
     bounds={"C": (0.02, 0.08), "Si": (0.2, 1.0), "Mo": (0.05, 0.6), "Cu": (0.2, 2.5), "P": 0.03,
             "S": 0.002, "Ni": (0, 4.5)},
-    limits={"pren_16n": (19, None), "md30_nohara_1977": (-80, 20), "ferrite_wrc_1992": (1, 16),
+    limits={"pren_16n": (19, None), "md30_nohara_1977": (None, 20), "ferrite_wrc_1992": (1, 16),
             "pn2_needed_sieverts": (None, 0.9)},
     within="1.4376",
     conditions={"grain_size_astm": 7, "temperature_C": 1500.0},

@@ -238,6 +238,12 @@ def test_a_step_is_announced_an_error_said_and_both_undone_by_keyboard(desk):
                 said.filter(has_text="✕").first.wait_for()
                 type_in(answer, "1")
             said.filter(has_text=re.compile("[✓✕] ")).first.wait_for()
+        elif kind == "standing":
+            type_in(panel.get_by_label("Your name"), "A. Student")
+            said.filter(has_text="the name A. Student").wait_for()
+            panel.get_by_role("button", name="Page to hand in").focus()
+            keys.press("Enter")
+            said.filter(has_text="written beside this notebook").wait_for()
         else:
             assert kind == "certificate_box"
             type_in(panel.get_by_label("Grades claimed"), "1.4999")

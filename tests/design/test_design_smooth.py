@@ -22,7 +22,7 @@ FIXED = {"C": 0.05, "Si": 0.4, "Mo": 0.2, "P": 0.03, "S": 0.002}
 CURVED = {
     "pn2_needed_sieverts": (None, 0.35),
     "ferrite_wrc_1992": (3, 8),
-    "sfe_dai_2002": (8, None),
+    "n_margin_castable": (0.02, None),
     "yield_nordberg_2004": (300, None),
 }
 
@@ -81,7 +81,7 @@ def test_slopes_agree_with_derivatives_worked_by_hand():
 def test_no_point_of_a_dense_search_is_cheaper(names):
     """Against 200,000 compositions drawn evenly over the bounds, judged on the full relations."""
     bounds = {"Mn": (5, 8), "Cr": (17, 20), "Ni": (2, 5), "N": (0.05, 0.3), "Cu": (0.2, 2.5)}
-    limits = {n: CURVED[n] for n in names} | {"md30_angel_1954": (None, 40)}
+    limits = {n: CURVED[n] for n in names} | {"ni_balance": (0.5, None)}
     conditions = {"temperature_C": 1500.0, "grain_size_um": 20.0, "delta_ferrite_pct": 2.0}
     brief = gk.Brief(bounds | FIXED, limits, conditions=conditions, minimise="cost")
     prices = gk.read_prices(DATA / "element_prices.csv")
@@ -119,7 +119,7 @@ def test_the_route_says_what_is_proven():
 
     def route(pressure):
         brief = gk.Brief(
-            bounds, {"pn2_needed_sieverts": (None, pressure), "md30_angel_1954": (None, 0)},
+            bounds, {"pn2_needed_sieverts": (None, pressure), "ni_balance": (1, None)},
             conditions=conditions, minimise="cost",
         )  # fmt: skip
         return gk.design_grade(brief, prices, confidence=None)
@@ -134,7 +134,7 @@ def test_the_route_says_what_is_proven():
 def test_guard_bands_of_a_curved_limit_rest_and_hold():
     bounds = {"Mn": (5, 8), "Cr": (17, 20), "Ni": (2, 5), "N": (0.05, 0.3)} | FIXED
     brief = gk.Brief(
-        bounds, {"pn2_needed_sieverts": (None, 0.25), "md30_angel_1954": (None, 0)},
+        bounds, {"pn2_needed_sieverts": (None, 0.25), "ni_balance": (1, None)},
         conditions={"temperature_C": 1500.0}, minimise="cost",
     )  # fmt: skip
     sd = {"Mn": 0.1, "Cr": 0.12, "Ni": 0.08, "N": 0.006}
@@ -151,7 +151,7 @@ def test_a_shadow_price_of_a_curved_limit_is_what_moving_it_costs():
 
     def solve(pressure):
         brief = gk.Brief(
-            bounds, {"pn2_needed_sieverts": (None, pressure), "md30_angel_1954": (None, 0)},
+            bounds, {"pn2_needed_sieverts": (None, pressure), "ni_balance": (1, None)},
             conditions={"temperature_C": 1500.0}, minimise="cost",
         )  # fmt: skip
         return gk.design_grade(brief, DATA / "element_prices.csv", confidence=None)

@@ -126,9 +126,13 @@ def test_1_4307_to_a_201_type_on_the_skin():
         # always wetted and within the limit of pits: doubtful, not short
         ("1.4301", dict(chloride_mg_l=10, water_temperature_C=61), "stress corrosion", "caution"),
         ("1.4301", dict(chloride_mg_l=10, water_temperature_C=61, contact="splashed and drying"),
+         "stress corrosion", "caution"),  # no stress is said: a stop 5 °C higher
+        ("1.4301", dict(chloride_mg_l=10, water_temperature_C=61, contact="splashed and drying",
+                        welded=True), "stress corrosion", "stop"),
+        ("1.4301", dict(chloride_mg_l=10, water_temperature_C=66, contact="splashed and drying"),
          "stress corrosion", "stop"),
-        ("1.4301", dict(chloride_mg_l=100, water_temperature_C=61), "stress corrosion",
-         "stop"),
+        ("1.4301", dict(chloride_mg_l=100, water_temperature_C=61, load_bearing=True),
+         "stress corrosion", "stop"),
         ("1.4462", dict(chloride_mg_l=10, water_temperature_C=70), "stress corrosion", "ok"),
         ("1.4462", dict(chloride_mg_l=10, water_temperature_C=71), "stress corrosion", "ok"),
         ("1.4462", dict(chloride_mg_l=10, water_temperature_C=71, contact="splashed and drying"),
@@ -394,7 +398,7 @@ def test_the_first_shortfall_decides_and_what_is_open_is_named():
 
 
 HOT = gk.Service(
-    water="supply or natural water", chloride_mg_l=10, water_temperature_C=75,
+    water="supply or natural water", chloride_mg_l=30, water_temperature_C=75,
     contact="splashed and drying",
 )  # fmt: skip
 

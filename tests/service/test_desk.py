@@ -11,6 +11,7 @@ from gradekit.core.sources import STATUSES, bibliography
 
 WORDS = {
     "supported": "yes",
+    "supported as far as assessed": "yes",
     "supported with reservations": "reserved",
     "not supported": "no",
     "not supported, nor is the present grade": "no",
@@ -26,7 +27,7 @@ def named(question: Question) -> str:
 def test_the_desk_gives_the_engineer_s_answer(question):
     found = gk.compare_grades(question.now, question.new, gk.Service(**question.service))
     row = found.decisive.iloc[0]
-    # 'supported, 2 open' says yes and what is open
+    # 'supported, 2 open' says yes and what is open; what was asked and is open never ends in a tick
     words, _, _ = (
         row["answer"].partition(", ") if " open" in row["answer"] else (row["answer"],) * 3
     )
@@ -34,6 +35,7 @@ def test_the_desk_gives_the_engineer_s_answer(question):
     assert told in question.answer.split(), (row["answer"], row["decisive"], row["why"])
     assert row["decisive"] in question.decisive.split("|"), (row["decisive"], row["why"])
     left = set(row["not assessed"].split(", "))
+    assert row["sign"] != "✓" or left <= {"", "product form", "pitting index", "proof strength"}
     assert set(filter(None, question.open.split(", "))) <= left, row["not assessed"]
 
 

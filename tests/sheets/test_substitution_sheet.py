@@ -106,7 +106,7 @@ def test_the_caption_says_what_the_signs_of_the_matrix_mean(answer):
 
 def test_the_short_answer_says_first_what_the_present_grade_lacks():
     hot = gk.Service(
-        water="supply or natural water", chloride_mg_l=10, water_temperature_C=75,
+        water="supply or natural water", chloride_mg_l=30, water_temperature_C=75,
         contact="splashed and drying",
     )  # fmt: skip
     found = gk.compare_grades("1.4404", "1.4301", hot)

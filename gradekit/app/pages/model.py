@@ -21,7 +21,7 @@ from gradekit.relations.declaration import (
     Percent,
     Relation,
 )
-from gradekit.relations.groups import FAMILIES
+from gradekit.relations.groups import FAMILIES, families_in_words
 from gradekit.relations.plan import plan_for
 from gradekit.relations.steels import ANNEAL, GAPS, RULE, VOTES
 from gradekit.relations.topics import CATALOGUE
@@ -131,6 +131,7 @@ def _relation(relation: Relation) -> dict:
         "error": _error(relation),
         "outside": int(Flag.OUTSIDE_DATA) if relation.fitted else 0,
         "families": list(relation.families),
+        "madeFor": families_in_words(relation.families),
         "limits": [[key, low, high] for key, (low, high) in relation.ranges.items()],
     }
     if isinstance(relation, Linear):
@@ -153,6 +154,7 @@ def _diagram(drawn: Diagram) -> dict:
         "name": data.name,
         "title": data.title,
         "caution": drawn.caution,
+        "status": drawn.status,
         "quantity": data.quantity,
         "unit": data.unit,
         "axes": list(drawn.axes),

@@ -45,7 +45,7 @@ from gradekit.design.brief import Brief
 from gradekit.design.family import HELD
 from gradekit.design.prices import Prices, PricesLike, read_prices
 from gradekit.design.result import Design
-from gradekit.design.show import lines, window_bars
+from gradekit.design.show import answer_lines, window_bars
 from gradekit.heats.scatter import ScatterLike
 from gradekit.relations.declaration import CONDITIONS
 from gradekit.relations.topics import CATALOGUE
@@ -233,13 +233,15 @@ class BriefExplorer(Asked):
                 )
                 self.change(replace(state, bounds=(*state.bounds, (name, *span))))
         elif name not in {key for key, *_ in state.limits}:
-            asked, left = self.brief.quantities_of(name)
-            if not asked:
+            asked = self.brief.asked(name)
+            if not asked.quantities:
                 raise InputError(
-                    f"limit '{name}'", "one that a relation can answer", "; ".join(left)
+                    f"limit '{name}'", "one that a relation can answer", "; ".join(asked.left)
                 )
             known = dict(state.conditions)
-            needed = [c for q in asked for c in q.inputs if c in CONDITIONS and c not in known]
+            needed = [
+                c for q in asked.quantities for c in q.inputs if c in CONDITIONS and c not in known
+            ]
             conditions = (*state.conditions, *((c, None) for c in dict.fromkeys(needed)))
             if needed:
                 self._folded(False)
@@ -268,7 +270,7 @@ class BriefExplorer(Asked):
 
     def moving(self, state: BriefState) -> View:
         design = self._design(state)
-        rest = details("Flags and notes", items([*lines(design), *design.flags]))
+        rest = details("Flags and notes", items([*answer_lines(design), *design.flags]))
         kept = [compared(self._design(state.beside), design)] if state.beside else []
         if not design.feasible:
             words = in_words(self.spoken(state), f"Route: {design.route}.")

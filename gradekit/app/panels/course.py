@@ -13,12 +13,13 @@ import pandas as pd
 from gradekit.app import views
 from gradekit.app.panels import lesson_views
 from gradekit.app.panels.lesson_state import Progress, Try
+from gradekit.app.panels.progress import Standing, next_step
 from gradekit.app.widgets.controls import button
 from gradekit.app.widgets.shown import Shown
 from gradekit.app.widgets.status import Status, guarded
 from gradekit.core.errors import InputError
 from gradekit.core.files import write_whole
-from gradekit.core.markup import panel, tag
+from gradekit.core.markup import Html, panel, tag
 from gradekit.lessons.answer import Answer
 from gradekit.lessons.chapters import CHAPTERS, Chapter, chapter
 from gradekit.lessons.course_answers import STEELS
@@ -99,8 +100,21 @@ class Course:
     def _answers(self) -> dict[str, Answer]:
         return {name: self.answer(name) for name in CHAPTERS}
 
+    def standing(self) -> Standing:
+        """Return what has been done and what comes next, live, with a page to hand in."""
+        return Standing(self.progress, self._overview, self._next, self._hand_in)
+
+    def _hand_in(self) -> str:
+        return f"written beside this notebook: {self.sheet()}"
+
+    def _overview(self) -> Html:
+        return lesson_views.overview(self.progress.work, self._answers())
+
+    def _next(self) -> str:
+        return next_step(self.progress.work, lesson_views.QUESTIONS)
+
     def _repr_html_(self) -> str:
-        return panel(lesson_views.overview(self.progress.work, self._answers()))
+        return panel(self._overview(), lead=self._next())
 
     def __repr__(self) -> str:
         work = self.progress.work

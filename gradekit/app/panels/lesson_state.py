@@ -161,6 +161,7 @@ class Progress:
         self.path = as_path(path)
         self.work = self._read() or Work()
         self._waiting: list[Callable[[Work], Work]] = []  # done, but not in the file yet
+        self.watchers: list[Callable[[], None]] = []  # called after each step
         if name:
             self.work = replace(self.work, name=name)
 
@@ -172,6 +173,17 @@ class Progress:
         done : callable(Work) -> Work
             Adds one event, such as `lambda work: work.guessed("nitrogen", 0.3)`.
         """
+        complaint = self._keep(done)
+        for watcher in self.watchers:
+            watcher()
+        return complaint
+
+    def rename(self, name: str) -> str:
+        """Put another name on the work; return a complaint where that cannot be kept."""
+        self.work = replace(self.work, name=name)
+        return self.keep(lambda work: replace(work, name=name))
+
+    def _keep(self, done: Callable[[Work], Work]) -> str:
         name = self.work.name
         self._waiting.append(done)
         try:

@@ -4,7 +4,7 @@ from gradekit.relations import groups
 from gradekit.relations.declaration import Check
 from gradekit.relations.topics._catalogue import CATALOGUE
 from gradekit.relations.topics._checks import AUSTENITIC, DUPLEX, FERRITIC, LOW_NICKEL, MARTENSITIC
-from gradekit.relations.topics._ranges import BN2, CAST_CF, EIGHTEEN_EIGHT
+from gradekit.relations.topics._ranges import BN2, CAST_CF, EIGHTEEN_EIGHT, HALF_MN
 
 _SCHAEFFLER_CR = CATALOGUE.linear(
     "cr_eq_schaeffler_1949",
@@ -115,8 +115,8 @@ _DELONG_NI = CATALOGUE.linear(
         "long_delong_1973",
         "jis_z3001",
     ),
-    domain="chart box Nieq 10-21 (memory)",
-    ranges={"value": (10, 21)},
+    domain="chart box Nieq 10-21 (memory); Mn <=4",
+    ranges=HALF_MN | {"value": (10, 21)},
     check=Check(AUSTENITIC, 15.055),
     note=("N not analysed: 0.06; 0.08 GMAW; 0.12 self-shielded FCAW (memory, ASME III NB-2433.1)"),
 )

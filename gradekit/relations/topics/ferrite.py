@@ -4,7 +4,7 @@ from gradekit.relations import groups
 from gradekit.relations.declaration import Check
 from gradekit.relations.topics._catalogue import CATALOGUE, mix
 from gradekit.relations.topics._checks import AUSTENITIC, DUPLEX, FERRITIC, LOW_NICKEL, MARTENSITIC
-from gradekit.relations.topics._ranges import BN2, CAST_CF
+from gradekit.relations.topics._ranges import BN2, CAST_CF, EIGHTEEN_EIGHT, HALF_MN, SLAB, WELD_300
 
 _SLAB = "161*((Cr + Mo + 1.5*Si + 18)/(Ni{copper} + 30*(C + N) + 0.5*Mn + 36) + 0.262) - 161"
 
@@ -46,8 +46,8 @@ CATALOGUE.linear(
     state="weld",
     status="memory",
     source=("seferian_1959",),
-    domain="ferrite 0-15 %; rough to 40 %",
-    ranges={"value": (0, 15)},
+    domain="ferrite 0-15 %; rough to 40 %; Mn <=4",
+    ranges=HALF_MN | {"value": (0, 15)},
     error=6.8,
     error_basis="rms on 39 castings CF3/CF8/CF8M, bias -0.5 (recalled measured values)",
     floor=0.0,
@@ -78,6 +78,7 @@ CATALOGUE.linear(
     status="memory",
     source=("slab_practice",),
     domain="Cr-Ni slab",
+    ranges=EIGHTEEN_EIGHT,
     floor=0.0,
     check=Check(AUSTENITIC, 4.657),
     note="Seferian slope with N and Cu added; window 2-8 % for Cr-Ni strip",
@@ -92,7 +93,8 @@ CATALOGUE.function(
     state="casting",
     status="conflicting",
     source=("slab_practice",),
-    domain="304-type slab",
+    domain="304-type slab; CF3, CF8, CF8M",
+    ranges=SLAB,
     error=5.9,
     error_basis="rms on 39 castings, bias -1.7 (recalled measured values)",
     floor=0.0,
@@ -112,7 +114,8 @@ CATALOGUE.function(
     state="casting",
     status="conflicting",
     source=("slab_practice",),
-    domain="304-type slab",
+    domain="304-type slab; CF3, CF8, CF8M",
+    ranges=SLAB,
     floor=0.0,
     check=Check(AUSTENITIC, 8.036366),
     note=(
@@ -177,8 +180,9 @@ CATALOGUE.function(
         "valiente_2012",
         "hammar_svensson_1979",
     ),
-    domain="creq+nieq 30-40; creq/nieq 1.22-2.00; cooling 10-1000 C/s",
-    ranges={"cr_eq_hammar_1979 + ni_eq_hammar_1979": (30, 40), "cr_ni_ratio_hammar": (1.22, 2.0)},
+    domain="300 series; creq+nieq 30-40; creq/nieq 1.22-2.00; cooling 10-1000 C/s",
+    ranges=WELD_300
+    | {"cr_eq_hammar_1979 + ni_eq_hammar_1979": (30, 40), "cr_ni_ratio_hammar": (1.22, 2.0)},
     error=1.06,
     error_basis="author's: mean +1.01 FN, +-2.12 FN at 95 %",
     floor=0.0,

@@ -4,6 +4,7 @@ from gradekit.relations import groups
 from gradekit.relations.declaration import Check
 from gradekit.relations.topics._catalogue import CATALOGUE
 from gradekit.relations.topics._checks import AUSTENITIC, MARTENSITIC
+from gradekit.relations.topics._ranges import EIGHTEEN_EIGHT
 
 CATALOGUE.linear(
     "md30_angel_1954",
@@ -19,6 +20,7 @@ CATALOGUE.linear(
         "he_austenite_2026",
     ),
     domain="18-8 family",
+    ranges=EIGHTEEN_EIGHT,
     check=Check(
         {"C": 0.066, "N": 0.069, "Si": 0.42, "Mn": 1.67, "Cr": 16.87, "Ni": 12.34, "Mo": 2.49},
         -61.2,
@@ -43,7 +45,7 @@ CATALOGUE.function(
     status="verified",
     source=("nohara_1977",),
     domain="304-type sheet; ASTM 5-12",
-    ranges={"grain_size_astm": (5, 12)},
+    ranges=EIGHTEEN_EIGHT | {"grain_size_astm": (5, 12)},
     error=18.0,
     error_basis="trade judgement 15-20 C inside 304/301",
     check=Check(AUSTENITIC, -156.187, conditions={"grain_size_astm": 7.5}),
@@ -66,7 +68,8 @@ CATALOGUE.linear(
         "gladman_1974",
         "pickering_1978",
     ),
-    domain="not stated",
+    domain="18-8 family, as Md30 by Angel: every term but that of nickel is its own",
+    ranges=EIGHTEEN_EIGHT,
     check=Check(AUSTENITIC, -91.987),
 )
 CATALOGUE.linear(
@@ -80,6 +83,7 @@ CATALOGUE.linear(
     status="memory",
     source=("sjoberg_1973",),
     domain="18-8 spring steels",
+    ranges=EIGHTEEN_EIGHT,
     check=Check(AUSTENITIC, -124.132),
     note="only common form with a separate N coefficient",
 )

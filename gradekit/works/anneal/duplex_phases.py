@@ -27,6 +27,7 @@ __all__ = [
     "duplex_phases",
     "equal_temperature",
     "partition",
+    "phase_contents",
     "pitting_indices",
 ]
 
@@ -133,7 +134,7 @@ def duplex_phases(
         raise InputError("factor", "16 or 30", factor)
     grid = np.atleast_1d(np.asarray(temperature_C, dtype=float))
     index = pd.Index(grid, name="temperature_C")
-    share, rich, poor = _split(batch, grid, nitrogen)
+    share, rich, poor = phase_contents(batch, grid, nitrogen)
     both = _indices(rich, poor, factor)
     ferrite, austenite = (
         pd.DataFrame({e: x[0] for e, x in phase.items()}, index) for phase in (rich, poor)
@@ -150,7 +151,7 @@ def pitting_indices(
     heats: pd.DataFrame, temperature_C: pd.Series, nitrogen: str = "saturated", factor: int = 16
 ) -> pd.DataFrame:
     """Return the share of ferrite and the pitting index of both phases, each heat at its anneal."""
-    share, rich, poor = _split(heats, temperature_C.to_numpy()[:, None], nitrogen)
+    share, rich, poor = phase_contents(heats, temperature_C.to_numpy()[:, None], nitrogen)
     both = {"ferrite": share, **_indices(rich, poor, factor)}
     return pd.DataFrame({k: v[:, 0] for k, v in both.items()}, heats.index)
 
@@ -158,7 +159,7 @@ def pitting_indices(
 def equal_temperature(heats: pd.DataFrame, nitrogen: str, factor: int = 16) -> pd.Series:
     """Return where both phases have the same pitting index, °C; NaN where they do not cross."""
     grid = np.arange(_LOW_C, _HIGH_C + 1.0, 10.0)
-    _, rich, poor = _split(heats, grid, nitrogen)
+    _, rich, poor = phase_contents(heats, grid, nitrogen)
     both = _indices(rich, poor, factor)
     gap = both["PREN ferrite"] - both["PREN austenite"]
     turn = np.sign(gap[:, :-1]) * np.sign(gap[:, 1:]) <= 0
@@ -215,10 +216,31 @@ def _ratios() -> dict[str, list[dict]]:
     return {element: part.to_dict("records") for element, part in rows.groupby("element")}
 
 
-def _split(
+def phase_contents(
     heats: pd.DataFrame, temperature_C: np.ndarray, nitrogen: str
 ) -> tuple[np.ndarray, dict[str, np.ndarray], dict[str, np.ndarray]]:
-    """Return mass share of ferrite, and both phases by element, as arrays (heat, temperature)."""
+    """Return mass share of ferrite, and what ferrite and austenite hold, element by element.
+
+    Parameters
+    ----------
+    heats : batch
+    temperature_C : array, shape (temperatures,) or (heats, temperatures)
+        Of the anneal.
+    nitrogen : str
+        The way of `duplex_phases`.
+
+    Returns
+    -------
+    share, ferrite, austenite : arrays and dicts of arrays, shape (heats, temperatures), wt%
+
+    Examples
+    --------
+    >>> steel = pd.DataFrame({"Cr": [22.3], "Ni": [5.6], "Mo": [3.1], "N": [0.17], "C": [0.02]})
+    >>> share, rich, poor = phase_contents(steel, np.array([1050.0]), "saturated")
+    >>> back = share * rich["Cr"] + (1 - share) * poor["Cr"]
+    >>> float(back.round(6)[0, 0])
+    22.3
+    """
     count = temperature_C.shape[-1]
     at = np.broadcast_to(temperature_C, (len(heats), count))
     each = pd.DataFrame(np.repeat(heats.to_numpy(dtype=float), count, axis=0),
@@ -227,8 +249,9 @@ def _split(
     share = np.clip(ferrite.to_numpy().reshape(at.shape) / 100.0, 0.0, 1.0)
     chromium = column(heats, "Cr").to_numpy()[:, None]
     rich, poor = {}, {}
-    for element in heats.columns:
-        content = heats[element].to_numpy(dtype=float)[:, None]
+    contents = heats.to_numpy(dtype=float)
+    for k, element in enumerate(heats.columns):
+        content = contents[:, k, None]
         if element == "N" and nitrogen == "saturated":
             full = rule("nitrogen_ferrite", "strip_rules").middle
             low = np.minimum(full, content) + 0.0 * share
@@ -236,9 +259,9 @@ def _split(
                 poor["N"] = np.where(share < 1, (content - share * low) / (1 - share), np.nan)
             rich["N"] = low
             continue
-        k = partition(element, at, nitrogen, chromium)
-        poor[element] = content / (1.0 + share * (k - 1.0))
-        rich[element] = k * poor[element]
+        ratio = partition(element, at, nitrogen, chromium)
+        poor[element] = content / (1.0 + share * (ratio - 1.0))
+        rich[element] = ratio * poor[element]
     return share, rich, poor
 
 
