@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import pandas as pd
 
+from gradekit.core.aliases import Label
 from gradekit.core.markup import Html, details, flow, items, number, panel, table, tag
 from gradekit.relations.topics import CATALOGUE
 
@@ -163,6 +164,6 @@ range (20 to 40).'
         return f"Computed: {self.headline}\n{self.words}"
 
 
-def _title(label: object) -> object:
+def _title(label: Label) -> Label:
     """What a relation is called; any other label as it is."""
     return CATALOGUE[label].title if isinstance(label, str) and label in CATALOGUE else label
