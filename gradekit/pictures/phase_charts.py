@@ -192,7 +192,7 @@ def _carbon() -> Element:
     graph.note(1.1, 1040, "austenite", anchor="middle", bold=True)
     graph.note(3.4, 1420, "melt", anchor="middle", bold=True)
     graph.note(3.4, 930, "austenite + cementite", anchor="middle")
-    graph.note(3.0, 660, "ferrite + cementite", anchor="middle")
+    graph.note(3.5, 660, "ferrite + cementite", anchor="middle")
     graph.note(*at["S"], "pearlite 0.77", dx=8, dy=16)
     graph.note(*at["E"], "2.1", dx=4, dy=15)
     graph.note(*at["C"], "4.3", anchor="middle", dy=15)
