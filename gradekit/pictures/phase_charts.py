@@ -248,7 +248,7 @@ def _from_above() -> Element:
     graph.line(none, carbon, INK, 2.0)
     graph.note(11.3, 0.255, ["austenite alone:", "all of it becomes", "martensite"], bold=True)
     graph.note(14.6, 0.115, ["part of it"], anchor="middle", bold=True)
-    graph.note(17.9, 0.012, ["ferrite", "only"], anchor="end", dy=-16, bold=True)
+    graph.note(17.05, 0.008, "ferrite only →", anchor="end", bold=True)
     marks = [Mark(13.2, 0.21, "13Cr martensitic", 5), Mark(16.4, 0.04, "17Cr ferritic", 1)]
     graph.marks(marks)
     ends = (number(float(np.interp(c, carbon, full)), 3) for c in (0.0, 0.2))
