@@ -87,7 +87,8 @@ nearest 1.7 or 1700
         except TwoWays:
             point = cell.strip().replace(",", ".")
             both = f"{float(point):g} or {float(point.replace('.', '')):.12g}"
-            raise InputError(what, f"{must_be} that can be read one way only", cell, both) from None
+            one = must_be.replace("a number", "a number that can be read one way only", 1)
+            raise InputError(what, one, cell, both) from None
         except ValueError:
             pass
     raise InputError(what, must_be, NOTHING if is_blank(cell) else cell)

@@ -17,6 +17,7 @@ import pandas as pd
 from gradekit.core.aliases import Cell, HeatsLike, Label
 from gradekit.core.errors import InputError, nearest, said
 from gradekit.core.files import as_path, inert_text, workbook_bytes, write_whole
+from gradekit.core.numbers import one_way
 from gradekit.core.waiting import Waiting
 from gradekit.heats.batch import as_batch
 from gradekit.heats.certificates.blocks import is_unit_column
@@ -202,9 +203,6 @@ def _grid(table: pd.DataFrame) -> Iterator[list]:
             yield list(map(_text_or_number, row))
 
 
-_THOUSANDS = re.compile(r"\d{1,3}\.\d{3}")
-
-
 def _one_line(text: str) -> str:
     return clean_text(text) if not is_clean(text) else text
 
@@ -236,10 +234,7 @@ def _csv(table: pd.DataFrame) -> bytes:
 
 
 def _one_way(cell: str | float | None) -> str | float | None:
-    """Return 4.793 as '4.7930': with three digits behind it a point may part thousands."""
-    if isinstance(cell, float) and cell >= 1 and _THOUSANDS.fullmatch(repr(cell)):
-        return f"{cell!r}0"
-    return cell
+    return one_way(repr(cell)) if isinstance(cell, float) else cell
 
 
 def _records(table: pd.DataFrame) -> list[dict]:

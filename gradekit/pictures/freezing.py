@@ -12,7 +12,7 @@ import numpy as np
 from gradekit.core.errors import InputError, nearest
 from gradekit.core.svg import FONT, drawing, shape
 from gradekit.diagrams.criteria import MODES, criteria
-from gradekit.pictures.grains import dendrite, outline, worm
+from gradekit.pictures.grains import dendrite, joined, outline, worm
 from gradekit.pictures.graph import wrapped, writing
 from gradekit.pictures.microstructures import AUSTENITE, FERRITE
 from gradekit.pictures.sketch import Sketch
@@ -23,7 +23,7 @@ __all__ = ["FILM", "MELT", "freezing_modes", "mode_scale"]
 MELT, FILM = "#fbf1d6", "#a3252f"
 _LINE = "#46505c"
 _STATES = ("begins", "half frozen", "last melt", "cold")
-_W, _H, _GAP = 108, 96, 8
+_W, _H, _GAP = 98, 90, 7
 _COLUMNS = 3  # dendrites side by side
 _STEP = _W / _COLUMNS
 _TOP = 44
@@ -156,7 +156,7 @@ def _strip(mode: str) -> Element:
     for k, state in enumerate(_STATES):
         x = k * (_W + _GAP)
         parts.append(writing(state, x + 2, 35, size=12, colour=QUIET))
-        parts += _moved(_state(mode, k), x, _TOP)
+        parts += joined(_moved(_state(mode, k), x, _TOP))
         parts.append(shape("rect", x=x, y=_TOP, width=_W, height=_H, fill="none", stroke=INK,
                            stroke_width=1))  # fmt: skip
     y = _TOP + _H + 17

@@ -413,7 +413,10 @@ def test_it_reads_without_a_kernel(panel):
 
 def test_a_number_that_can_be_read_two_ways_is_asked_back():
     box = Field("temperature", 0, 1300, 10)
-    assert box.read("1,5") == 1.5 and box.read("1.050") == 1.05 and box.read("1.050,5") == 1050.5
-    with pytest.raises(gk.InputError, match=r"one way only .* nearest 1.05 or 1050"):
-        box.read("1,050")
+    assert box.read("1,5") == 1.5 and box.read("1.0500") == 1.05 and box.read("1.050,5") == 1050.5
+    for text in ("1,050", "1.050"):
+        with pytest.raises(gk.InputError, match=r"one way only.* nearest 1.05 or 1050"):
+            box.read(text)
+    # the box writes none itself
+    assert box.show(12.345) == "12.3450" and box.read(box.show(12.345)) == 12.345
     assert Field("Cr", 0, 30, 0.1, most=100.0).read("17,200") == 17.2

@@ -267,7 +267,7 @@ class RouteExplorer(Asked):
         # A mill without force or an anneal that never cools is no works.
         least = 0.0 if unit == "°C" else size
         return Field(name, least if value < 200 else round(0.6 * value, -1), high, size, least,
-                     title=f"{label}, {unit}", label=f"{label}, {unit}")  # fmt: skip
+                     title=f"{label}, {unit}", label=f"{label}, {unit}", unit=unit)  # fmt: skip
 
     def _works(self, state: Works) -> Plant:
         return self.plant.changed(**{n.replace(".", "__"): x for n, x in state.limits})

@@ -40,9 +40,9 @@ _STEPS = 201
 _LINE, _KEPT = "#20262e", "#0b7a4b"
 _FIELDS = (
     Field("dilution", 0.0, 100.0, 1.0, 0.0, 100.0, "share of molten parent metal, %",
-          label="dilution, %"),
+          label="dilution, %", unit="%"),
     Field("share", 0.0, 100.0, 5.0, 0.0, 100.0, "of the molten parent metal, from the first, %",
-          label="from first, %"),
+          label="from first, %", unit="%"),
     Field("low", 0.0, 20.0, 0.5, 0.0, 100.0, "least ferrite, in the unit of the diagram",
           label="ferrite from"),
     Field("high", 0.0, 30.0, 0.5, 0.0, 100.0, "most ferrite, in the unit of the diagram",
