@@ -120,6 +120,8 @@ REFUSED = {
     "course": lambda f: f(3),
     "design_grade": lambda f: f(3),
     "diagram": lambda f: f(["wrc_1992"]),
+    "heats_box": lambda f: f(3),
+    "heats_report": lambda f: f(STEEL, present_grade="1.9999"),
     "inputs": lambda f: f("no.toml"),
     "lab_tests": lambda f: f(TWO, {"heat": "Schmelze"}),
     "middle_heat": lambda f: f(3),
