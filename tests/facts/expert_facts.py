@@ -239,6 +239,7 @@ FACTS: tuple[Fact, ...] = (
     Fact("estimate tensile_strength", "304", 580, 640, "annealed sheet"),
     Fact("estimate tensile_strength", "2205", 720, 800, "annealed sheet and plate"),
     Fact("estimate proof_strength", "2205", 560, 660, "cold-rolled strip"),
+    Fact("proof_strength of plate", "2205", 480, 540, "hot-rolled plate of data sheets"),
     Fact("estimate proof_strength", "XM-19", 380, 450, "annealed bar and plate"),
     Fact("estimate proof_strength", "430", 280, 350, "annealed sheet"),
     Fact("low end of proof_strength", "2205", None, 500, "plate stands at 480 to 540 MPa"),

@@ -75,7 +75,7 @@ def hardening(step: str, heats: pd.DataFrame, plant: Plant, kinds: pd.Series) ->
                 reason="a dilatometer decides" if forms is AC1_NICKEL else "the two assignments "
                 "of the coefficients are unsettled: a dilatometer decides",
                 beyond_reason="temper at 580 to 620 °C: austenite that forms above turns into "
-                "fresh martensite" if forms is AC1_NICKEL else "austenite forms at the bell's full heat "
+                "fresh martensite" if forms is AC1_NICKEL else "austenite forms at full heat "
                 "and turns into martensite on cooling: hold it below Ac1, or cool a martensitic "
                 "steel slowly to 650 °C",
             )  # fmt: skip
