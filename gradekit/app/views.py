@@ -9,7 +9,7 @@ from gradekit.core.markup import STYLE as TABLE_STYLE
 from gradekit.core.markup import Html, Part, flow, inline, panel, small, tag
 from gradekit.core.svg import stacked
 
-__all__ = ["ABOUT_LIVE", "View", "live", "still", "style"]
+__all__ = ["ABOUT_LIVE", "VALUES", "View", "live", "still", "style"]
 
 REVIVE = (
     "This is a picture of the panel. To bring it to life, run the notebook: "
@@ -19,6 +19,10 @@ ASLEEP = (
     "△ The kernel of this panel has ended: these are its last values. To bring it to life, run "
     "the notebook: Run ▸ Run All Cells."
 )
+ALONE = (
+    "△ The kernel of this panel has ended. Values still follow what you type; to save, undo or "
+    "copy, run the notebook: Run ▸ Run All Cells."
+)
 # A panel whose kernel is gone says 'model not found' above its still picture, which says it better.
 NO_ERROR = (
     "<style>.jp-OutputArea-child:has(+.jp-OutputArea-child [class^=gk-still-])>"
@@ -26,7 +30,13 @@ NO_ERROR = (
 )
 ABOUT_LIVE = '<p class="gk-about-live">A live panel stands here while the notebook runs.</p>'
 
-_VALUES = """<style>
+VALUES = """<style>
+.gk .gk-why-button{font:inherit;font-weight:700;color:inherit;background:none;border:0;
+ border-bottom:1px dotted currentColor;border-radius:0;padding:0;cursor:pointer}
+.gk tr.gk-parts td{text-align:left;white-space:normal;flex:0 0 100%;padding:.5em .6em 1em}
+.gk-parts dl{display:grid;grid-template-columns:max-content minmax(0,1fr);gap:.1em .8em;
+ margin:.4em 0}
+.gk-parts dt{font-weight:600;margin:0}.gk-parts dd{margin:0;overflow-wrap:anywhere}
 .gk-values th[scope=row]{white-space:normal;min-width:11em}.gk-values code{font-weight:400}
 .gk .gk-values td.w{min-width:13em}.gk .gk-values th,.gk .gk-values td{padding:.15em .5em}
 .gk-spread{max-width:44em;margin:.3em 0 .8em}.gk-spread p{margin:.1em 0}
@@ -44,7 +54,7 @@ _STYLE = """<style>
 .gk-live .widget-html-content{min-width:0}
 .gk-panel .gk-stage{display:grid;grid-template-columns:minmax(18em,25em) minmax(0,1fr);
  gap:.4em 1.2em;align-items:start}
-.gk-panel .gk-controls{grid-area:1/1}
+.gk-panel .gk-side{grid-area:1/1;display:block;max-height:80vh;overflow:hidden auto}
 .gk-panel .gk-moving{display:contents}
 .gk-panel .gk-background,.gk-panel .gk-overlay{grid-area:1/2;margin:0}
 .gk-panel .gk-background .widget-html-content{line-height:0;padding:0}
@@ -56,18 +66,22 @@ _STYLE = """<style>
 .gk-panel .gk-controls .jupyter-button{align-self:flex-start}
 .gk-panel .gk-bar{display:flex;flex-flow:row wrap;align-items:center;gap:.1em .2em}
 .gk-live .jupyter-widgets-disconnected::before{display:none}
-.gk-live.jupyter-widgets-disconnected>*{pointer-events:none}
+.gk-live.jupyter-widgets-disconnected:not(:has(.gk-drawn))>*,
+.gk-live.jupyter-widgets-disconnected .gk-foot{pointer-events:none}
+.gk-live.jupyter-widgets-disconnected:has(.gk-drawn)::before{content:"__ALONE__"!important}
 .gk-live.jupyter-widgets-disconnected::before{content:"__ASLEEP__";
  display:block;color:inherit;font:600 13px/1.45 var(--jp-ui-font-family,sans-serif);
  padding:.3em .6em;border-left:3px solid #c0392b;align-self:stretch}
 [data-jp-theme-light=false] .gk-live .widget-dropdown>select{appearance:auto;
  background-image:none;color-scheme:dark}
-@media print{.gk-live,.gk-live *{color:#000!important}}
+@media print{.gk-live,.gk-live *{color:#000!important}
+ .gk-panel.gk-panel .gk-side{max-height:none;overflow:visible}}
 @container (max-width:46em){
  .gk-panel .gk-stage{grid-template-columns:minmax(0,1fr)}
  .gk-panel .gk-background,.gk-panel .gk-overlay{grid-area:1/1}
- .gk-background svg,.gk-overlay svg{max-height:62vh}
- .gk-panel .gk-controls{grid-area:2/1;display:block;columns:18em 2;column-gap:1.2em}
+ .gk-background svg,.gk-overlay svg{max-height:max(45vh,13em)}
+ .gk-panel .gk-side{grid-area:2/1;max-height:max(35vh,14em)}
+ .gk-panel .gk-controls{display:block;columns:18em 2;column-gap:1.2em}
  .gk-panel .gk-controls>*{break-inside:avoid}.gk-panel .gk-controls>:only-child{column-span:all}
  .gk-panel .gk-foot{grid-area:4/1/auto/-1}
  .gk-panel .gk-tables{grid-area:5/1/auto/-1}
@@ -78,7 +92,12 @@ _STYLE = """<style>
 def style(hide: str = "") -> str:
     """Return the style of a panel; `hide` is the class of its still picture."""
     hidden = f"<style>.{hide}{{display:none}}</style>" if hide else ""
-    return TABLE_STYLE + _VALUES + _STYLE.replace("__ASLEEP__", ASLEEP) + hidden
+    return (
+        TABLE_STYLE
+        + VALUES
+        + _STYLE.replace("__ASLEEP__", ASLEEP).replace("__ALONE__", ALONE)
+        + hidden
+    )
 
 
 class View(NamedTuple):
@@ -120,4 +139,4 @@ def still(title: str, background: Element | None, view: View) -> str:
         layers = [part for part in figure if isinstance(part, Element)]
         texts = [part for part in figure if not isinstance(part, Element)]
         figure = (stacked(background, *layers), *texts)
-    return Html(_VALUES + panel(*figure, *view.below, small(REVIVE), lead=title))
+    return Html(VALUES + panel(*figure, *view.below, small(REVIVE), lead=title))

@@ -16,7 +16,16 @@ import numpy as np
 
 from gradekit.core.formula import Formula
 
-__all__ = ["Expression", "NotLinear", "Number", "Ratio", "Sum", "decimal", "expression", "symbols"]
+__all__ = [
+    "Expression",
+    "NotLinear",
+    "Number",
+    "Ratio",
+    "Sum",
+    "decimal",
+    "expression",
+    "symbol_sums",
+]
 
 #: A float, or a Decimal in an exact sum; the two are never mixed.
 Number = Any
@@ -203,7 +212,7 @@ class Ratio:
 Expression = Sum | Ratio
 
 
-def symbols(names: Iterable[str]) -> dict[str, Sum]:
+def symbol_sums(names: Iterable[str]) -> dict[str, Sum]:
     """Return a symbol for each name, to run a formula on."""
     return {name: Sum(0.0, {name: 1.0}) for name in names}
 
@@ -233,7 +242,7 @@ def expression(
         formula = Formula(formula)
     try:
         if isinstance(formula, Formula):
-            names: Any = symbols(formula.names) if space is None else space
+            names: Any = symbol_sums(formula.names) if space is None else space
             value: Any = formula.on(names)
         else:
             value = formula()

@@ -8,8 +8,9 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from functools import cache
+from itertools import repeat
 from typing import NamedTuple
 from urllib.parse import quote
 from xml.etree.ElementTree import Element
@@ -25,11 +26,13 @@ __all__ = [
     "STYLE",
     "Column",
     "Html",
+    "Moving",
     "Part",
     "columns_table",
     "details",
     "evidence",
     "evidence_line",
+    "exact",
     "flow",
     "inline",
     "items",
@@ -97,8 +100,15 @@ class Html(str):
         return self
 
 
+class Moving(NamedTuple):
+    """Parts that a page which computes changes in place; its scripts find them by their name."""
+
+    name: str
+    parts: tuple[str | Element, ...]
+
+
 #: What a page is put together of: plain text is a paragraph, an element is a picture.
-Part = str | Element
+Part = str | Element | Moving
 
 
 def tag(name: str, *inside: object, **attributes: object) -> Html:
@@ -141,6 +151,7 @@ def flow(parts: Iterable[Part], draw: Callable[[Element], Html] | None = None) -
     draw = draw or picture
     return Html("".join(
         draw(part) if isinstance(part, Element)
+        else tag("div", flow(part.parts, draw), data_of=part.name) if isinstance(part, Moving)
         else part if isinstance(part, Html)
         else f"<p>{escape(part)}</p>"
         for part in parts if isinstance(part, Element) or part
@@ -217,6 +228,17 @@ def number(value: float | None, digits: int = 4) -> str:
     if "e" in text and size >= 1e-4:
         text = f"{value:.{digits}f}".rstrip("0").rstrip(".")
     return "0" if text == "-0" else text.replace("-", "−")
+
+
+def exact(value: float | None) -> str:
+    """Return a number with all its digits, '' where there is none.
+
+    Examples
+    --------
+    >>> exact(0.1 + 0.2), exact(float("nan"))
+    ('0.30000000000000004', '')
+    """
+    return repr(float(value)) if value is not None and math.isfinite(value) else ""
 
 
 def inline(drawn: Element) -> Html:
@@ -345,6 +367,8 @@ class Column(NamedTuple):
         Stands under the name.
     wide : bool
         Whether its texts are long.
+    exact : list of numbers, optional
+        Stand with all their digits in the cells, as `data-value`, for whoever reads the page.
     """
 
     name: object
@@ -352,6 +376,7 @@ class Column(NamedTuple):
     text: bool = False
     unit: str = ""
     wide: bool = False
+    exact: list | None = None
 
     @property
     def head(self) -> str:
@@ -368,13 +393,16 @@ class Column(NamedTuple):
         )
 
     @property
-    def cell(self) -> str:
+    def cells(self) -> Iterator[str]:
         """The beginning of each of its cells, which know their heading for a narrow page."""
         short = self.text and all(len(str(v)) <= _SHORT for v in self.values)
         kind = "t w" if self.wide else "t n" if short else "t" if self.text else ""
         kind = f' class="{kind}"' if kind else ""
         name = escape(f"{self.title} {self.unit}".strip())
-        return f'<td{kind} data-h="{name}">' if name else f"<td{kind}>"
+        start = f'<td{kind} data-h="{name}"' if name else f"<td{kind}"
+        if self.exact is None:
+            return repeat(f"{start}>")
+        return (f'{start} data-value="{exact(value)}">' for value in self.exact)
 
 
 def columns_table(
@@ -383,6 +411,7 @@ def columns_table(
     labels: Iterable[object] | None = None,
     head: str = "",
     digits: int = 4,
+    relations: Sequence[str] = (),
     **attributes: object,
 ) -> Html:
     """Return a table as `table` does, of columns and without pandas.
@@ -397,6 +426,8 @@ def columns_table(
         What stands above the labels.
     digits : int
         Significant digits of the numbers.
+    relations : names, optional
+        Of the relations that the rows are about, which they carry as `data-relation`.
     **attributes
         Of the table element.
 
@@ -412,18 +443,23 @@ def columns_table(
     columns = list(columns)
     top = "" if labels is None else f'<th scope="col" class="t">{escape(head)}</th>'
     top += "".join(one.head for one in columns)
-    starts = [one.cell for one in columns]
+    starts = [one.cells for one in columns]
     rows = list(zip(*(one.values for one in columns), strict=True))
     if labels is None:
         heads = [""] * len(rows)
     else:
         heads = [f'<th scope="row">{_breakable(label)}</th>' for label in labels]
+    if relations:
+        named = zip(relations, heads, strict=True)
+        heads = [f'<tr data-relation="{escape(name)}">{head}' for name, head in named]
+    else:
+        heads = [f"<tr>{head}" for head in heads]
     body = []
     for cells, row in zip(heads, rows if columns else [()] * len(heads), strict=True):
         for start, value in zip(starts, row, strict=True):
             text = _breakable(value) if isinstance(value, str) else number(value, digits)
-            cells += f"{start}{text}</td>"
-        body.append(f"<tr>{cells}</tr>")
+            cells += f"{next(start)}{text}</td>"
+        body.append(f"{cells}</tr>")
     inside = Html(f"<thead><tr>{top}</tr></thead><tbody>{''.join(body)}</tbody>")
     if len(columns) > _MANY:
         attributes["class_"] = f"{attributes.get('class_', '')} d".strip()

@@ -17,6 +17,7 @@ __all__ = [
     "digits_of",
     "doubtful",
     "number_of",
+    "one_way",
     "typed",
 ]
 
@@ -147,6 +148,17 @@ def number_of(text: str, sign: str = "", most: float = float("inf")) -> float:
     (18.12, 1.05)
     """
     return float(digits_of(text, sign, most))
+
+
+def one_way(text: str) -> str:
+    """Return a number that we write so that it can be read one way only.
+
+    Examples
+    --------
+    >>> one_way("4.793"), one_way("0.793"), one_way("1234.5")
+    ('4.7930', '0.793', '1234.5')
+    """
+    return f"{text}0" if "." in text and _EITHER.fullmatch(text.lstrip("+-")) else text
 
 
 def typed(text: str) -> str:

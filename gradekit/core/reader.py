@@ -21,7 +21,7 @@ from gradekit.core.files import original_text
 __all__ = [
     "MOST_CELLS",
     "MOST_COLUMNS",
-    "Line",
+    "FileLine",
     "content_of",
     "decoded",
     "letters",
@@ -39,7 +39,7 @@ MOST_COLUMNS = 16_384
 MOST_SIGNS = 32_767
 
 
-class Line(list):
+class FileLine(list):
     """Cells of one line of a text, with the line; `packed` where only blanks part the cells."""
 
     def __init__(self, cells: Sequence, line: str, packed: bool = False, lines: int = 1):
@@ -48,7 +48,7 @@ class Line(list):
 
 
 #: A line on which nothing stands.
-_EMPTY = Line((), "")
+_EMPTY = FileLine((), "")
 
 
 def letters(column: int) -> str:
@@ -144,7 +144,7 @@ def line_ends(text: str) -> list[str]:
     return lines if lines[-1] else lines[:-1]
 
 
-def split_lines(text: str, delimiter: str, source: str, remarks: list[str]) -> list[Line]:
+def split_lines(text: str, delimiter: str, source: str, remarks: list[str]) -> list[FileLine]:
     """Return the rows of cells of a text; row 0 is the first line, blank lines are rows too.
 
     Parameters
@@ -172,7 +172,9 @@ def split_lines(text: str, delimiter: str, source: str, remarks: list[str]) -> l
         raise InputError(source, f"at most {MOST_CELLS:,} cells", said(f"about {marks:,}"))
     if packed:
         part = re.compile(r"\t|\s{2,}" if delimiter == "  " else r"\s+")
-        rows = [Line(part.split(s), s, True) if (s := line.strip()) else _EMPTY for line in lines]
+        rows = [
+            FileLine(part.split(s), s, True) if (s := line.strip()) else _EMPTY for line in lines
+        ]
     else:
         rows = _quoted(lines, delimiter, source, remarks)
     for number, row in enumerate(rows):
@@ -186,13 +188,13 @@ def split_lines(text: str, delimiter: str, source: str, remarks: list[str]) -> l
     return rows
 
 
-def _quoted(lines: list[str], delimiter: str, source: str, remarks: list[str]) -> list[Line]:
+def _quoted(lines: list[str], delimiter: str, source: str, remarks: list[str]) -> list[FileLine]:
     plain = [line.split(delimiter) if '"' not in line else None for line in lines]
     taken = [cells if cells is not None else _cells(line, delimiter)[0]
              for line, cells in zip(lines, plain, strict=True)]  # fmt: skip
     counts = Counter(map(len, taken))
     width = max(counts, key=lambda n: (counts[n] if n > 1 else 0, n), default=1)
-    rows: list[Line] = []
+    rows: list[FileLine] = []
     literal: list[int] = []
     at = 0
     while at < len(lines):
@@ -215,7 +217,7 @@ def _quoted(lines: list[str], delimiter: str, source: str, remarks: list[str]) -
                 cells, count = joined
         if "'" in lines[at]:
             cells = [str(original_text(c)) if "'" in c else c for c in cells]
-        rows.append(Line(cells, lines[at], lines=count))
+        rows.append(FileLine(cells, lines[at], lines=count))
         at += count
     if literal:
         where = ", ".join(map(str, literal[:5])) + (" …" if literal[5:] else "")

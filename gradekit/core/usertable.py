@@ -18,7 +18,7 @@ import pandas as pd
 from gradekit.core.aliases import Cell, PathLike
 from gradekit.core.errors import NOTHING, InputError, nearest, said
 from gradekit.core.numbers import TwoWays, column_sign, doubtful, number_of
-from gradekit.core.reader import Line, content_of, decoded, letters, split_lines
+from gradekit.core.reader import FileLine, content_of, decoded, letters, split_lines
 
 __all__ = ["UserTable", "is_blank", "read_number", "sheets_of_file", "user_table"]
 
@@ -87,7 +87,8 @@ nearest 1.7 or 1700
         except TwoWays:
             point = cell.strip().replace(",", ".")
             both = f"{float(point):g} or {float(point.replace('.', '')):.12g}"
-            raise InputError(what, f"{must_be} that can be read one way only", cell, both) from None
+            one = must_be.replace("a number", "a number that can be read one way only", 1)
+            raise InputError(what, one, cell, both) from None
         except ValueError:
             pass
     raise InputError(what, must_be, NOTHING if is_blank(cell) else cell)
@@ -312,7 +313,7 @@ def _of_file(
     heads = [(names(row), rows, at) for rows in sheets for at, row in enumerate(rows[:_LOOK])]
     _, rows, at = max(heads, key=lambda head: head[0], default=(0, [], 0))
     comments = [
-        row.line.lstrip("# ").strip() if isinstance(row, Line) else str(row[0]).lstrip("# ")
+        row.line.lstrip("# ").strip() if isinstance(row, FileLine) else str(row[0]).lstrip("# ")
         for row in rows
         if row and isinstance(row[0], str) and row[0].startswith("#") and not names(row)
     ]

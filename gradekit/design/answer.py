@@ -21,7 +21,7 @@ from gradekit.design.rivals import RIVALS, broken_words, rivals_table
 from gradekit.design.sheet import sheet_table
 from gradekit.design.solution import Sensitivity, Solution, sensitivity, solve
 from gradekit.design.window import Box, decimals_of, widest, written
-from gradekit.families.table import family
+from gradekit.families.table import family_told
 from gradekit.heats.scatter import Scatter
 from gradekit.relations.evaluate import Result, evaluate
 
@@ -154,7 +154,7 @@ class Answer:
     def steel(self) -> pd.Series:
         """What steel the aim is by the votes: `family`, `structure`, `sub`, `doubt` and more."""
         aim = pd.DataFrame([self.solution.x], ["aim"], list(self.brief.variables))
-        return family(aim).loc["aim"]
+        return family_told(aim).loc["aim"]
 
     @cached_property
     def cautions(self) -> list[str]:

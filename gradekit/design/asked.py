@@ -18,7 +18,7 @@ from gradekit.core.errors import InputError
 from gradekit.core.markup import number
 from gradekit.design.quantities import Quantity, on_scale, read_quantity, rivals_of, without_term
 from gradekit.relations.declaration import Relation
-from gradekit.relations.groups import listed
+from gradekit.relations.groups import families_in_words
 from gradekit.relations.topics import CATALOGUE
 
 __all__ = ["Asked", "Ground", "asked_of", "refuse_targets"]
@@ -164,7 +164,7 @@ def _unfit(relation: Relation, first: Relation | None, ground: Ground) -> str:
         return f"it is in {relation.unit}"
     families = (ground.held,) if ground.held else first.families if first else ()
     if not relation.holds_for(*families):
-        return f"it is for {listed(relation.families)} steel"
+        return f"it is for {families_in_words(relation.families)} steel"
     needed = [c for c in relation.conditions if c not in ground.conditions]
     needed += [e for e in relation.required if e not in ground.variables]
     if needed:

@@ -18,8 +18,8 @@ from gradekit.design.family import Defining, defining, family_of
 from gradekit.design.prices import COST, FOOTPRINT, NICKEL, nickel_content
 from gradekit.design.quantities import Quantity, read_quantity
 from gradekit.relations.declaration import CONDITIONS, Relation
-from gradekit.relations.groups import checked
-from gradekit.relations.groups import listed as among
+from gradekit.relations.groups import families_in_words as among
+from gradekit.relations.groups import known_families
 from gradekit.relations.topics import CATALOGUE
 from gradekit.standards.windows import joint_rules, window
 
@@ -103,7 +103,7 @@ class Brief:
         if self.within is not None and not isinstance(self.within, str):
             put("within", tuple(self.within))
         if self.family:
-            checked(self.family)
+            known_families(self.family)
         if self.robust_over not in (None, "spread"):
             raise InputError("robust_over", "'spread' or None", self.robust_over)
         if not self.variables:

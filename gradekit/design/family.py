@@ -17,8 +17,8 @@ import numpy as np
 from gradekit.core.formula import Formula
 from gradekit.design.quantities import Quantity, read_quantity
 from gradekit.relations.declaration import Check, Function
-from gradekit.relations.groups import AUSTENITIC, DUPLEX, FERRITIC, checked
-from gradekit.relations.steels import ANNEAL, LIMITS, PARTS, VOTES
+from gradekit.relations.groups import AUSTENITIC, DUPLEX, FERRITIC, known_families
+from gradekit.relations.steels import ANNEAL, FAMILY_LIMITS, PARTS, VOTES
 from gradekit.relations.topics import CATALOGUE
 
 __all__ = ["HELD", "Defining", "defining", "family_of"]
@@ -71,7 +71,7 @@ def defining(family: str, bounds: Bounds, variables: tuple[str, ...]) -> list[De
     >>> [(d.quantity.key, d.low, d.high) for d in rows if "Ti" in d.quantity.key]
     [('Ti', 0.1, None)]
     """
-    checked(family)
+    known_families(family)
     rows = []
     for key, low, high, words in _rows(family, bounds, variables):
         quantity = _quantity(key)
@@ -81,34 +81,37 @@ def defining(family: str, bounds: Bounds, variables: tuple[str, ...]) -> list[De
 
 
 def _rows(family: str, bounds: Bounds, variables: tuple[str, ...]) -> list[tuple]:
-    rows: list[tuple] = [("Cr", LIMITS["stainless"], None, "stainless")]
+    rows: list[tuple] = [("Cr", FAMILY_LIMITS["stainless"], None, "stainless")]
     own: dict[str, list[tuple]]
     if family in AUSTENITIC:
         rows += [*_ferrite_votes(-1, bounds), *_no_hardener("Al", "Ti")]
-        rows.append((_RETENTION, None, LIMITS["stays"], "austenite stays on cooling"))
-        rows.append((VOTES["austenite"], LIMITS["ferritic"], None, "austenite on heating"))
+        rows.append((_RETENTION, None, FAMILY_LIMITS["stays"], "austenite stays on cooling"))
+        rows.append((VOTES["austenite"], FAMILY_LIMITS["ferritic"], None, "austenite on heating"))
         own = {
             "austenitic": [
                 ("Ni", None, 16.0, "no superaustenitic steel"),
                 ("Ni/2.5 + Mn/3", 2.0, None, "nickel or manganese makes the austenite"),
             ],
             "superaustenitic": [
-                ("Ni", 16.0, LIMITS["nickel"], "superaustenitic"), ("Mo", 1.8, None, ""),
+                ("Ni", 16.0, FAMILY_LIMITS["nickel"], "superaustenitic"), ("Mo", 1.8, None, ""),
                 ("Cr", 18.5, None, "superaustenitic"),
             ],
             "heat-resisting Fe-Ni-Cr": [
-                ("Ni", 25.0, LIMITS["nickel"], "much nickel"), ("Mo", None, 1.8, "no molybdenum"),
+                ("Ni", 25.0, FAMILY_LIMITS["nickel"], "much nickel"),
+                ("Mo", None, 1.8, "no molybdenum"),
             ],
         }  # fmt: skip
         rows += own[family]
     elif family in DUPLEX:
         rows += _ferrite_votes(1, bounds)
         rows.append(("Cr", 17.0, None, "duplex"))
-        rows.append((_FORMERS, LIMITS["formers"], None, "austenite is formed"))
+        rows.append((_FORMERS, FAMILY_LIMITS["formers"], None, "austenite is formed"))
         rows.append(("Ni + 0.5*Mn", 2.0, None, "nickel or manganese forms it"))
     elif family in FERRITIC:
-        rows.append((VOTES["austenite"], None, LIMITS["ferritic"], "it stays ferrite on heating"))
-        rows.append((_FORMERS, None, LIMITS["formers_poor"], "no duplex steel"))
+        rows.append(
+            (VOTES["austenite"], None, FAMILY_LIMITS["ferritic"], "it stays ferrite on heating")
+        )
+        rows.append((_FORMERS, None, FAMILY_LIMITS["formers_poor"], "no duplex steel"))
         rows.append(("Ni", None, 5.0, "ferritic"))
         binders = [e for e in _BINDERS if e in variables]
         if family == "stabilised ferritic":
@@ -120,7 +123,7 @@ def _rows(family: str, bounds: Bounds, variables: tuple[str, ...]) -> list[tuple
                 else (text or "Ti", len(binders) or 0.1, None, "one of them binds C and N")
             )
             rows += [
-                ("C", None, LIMITS["hard_carbon"], "low carbon"),
+                ("C", None, FAMILY_LIMITS["hard_carbon"], "low carbon"),
                 ("Ni", None, 1.5, "ferritic"),
             ]
         elif family == "ferritic":
@@ -135,22 +138,30 @@ def _rows(family: str, bounds: Bounds, variables: tuple[str, ...]) -> list[tuple
     else:
         rows += [("Cr", None, 17.0, "no duplex steel"), *_no_hardener("Al", "Ti", "Cu")]
         if family == "nickel martensitic":
-            rows.append((_RETENTION, LIMITS["stays"], None, "austenite turns on cooling"))
+            rows.append((_RETENTION, FAMILY_LIMITS["stays"], None, "austenite turns on cooling"))
             rows += [
                 ("Ni", 2.5, None, "nickel"),
-                (VOTES["austenite"], LIMITS["ferritic"], None, ""),
+                (VOTES["austenite"], FAMILY_LIMITS["ferritic"], None, ""),
             ]
         elif family in HELD:
             rows += [("Ni", None, 2.5, "no nickel martensitic steel"), ("Mn", None, 3.0, "")]
             rows.append(("N", None, 0.3, "no nitrogen austenite"))
             rows += [(e, None, _BINDERS[e], "not stabilised") for e in _BINDERS]
-            hard = LIMITS["hard_carbon"]
+            hard = FAMILY_LIMITS["hard_carbon"]
             rows += (
-                [("C", hard, None, "hardens"), (VOTES["austenite"], LIMITS["ferritic"], None, "")]
+                [
+                    ("C", hard, None, "hardens"),
+                    (VOTES["austenite"], FAMILY_LIMITS["ferritic"], None, ""),
+                ]
                 if family == "martensitic"
                 else [
                     ("C", None, 0.03, "soft martensite"),
-                    (VOTES["austenite"], LIMITS["partly"], LIMITS["fully"], "half is martensite"),
+                    (
+                        VOTES["austenite"],
+                        FAMILY_LIMITS["partly"],
+                        FAMILY_LIMITS["fully"],
+                        "half is martensite",
+                    ),
                 ]
             )
         else:
@@ -161,14 +172,14 @@ def _rows(family: str, bounds: Bounds, variables: tuple[str, ...]) -> list[tuple
 def _ferrite_votes(sense: int, bounds: Bounds) -> list[tuple]:
     """Every vote on ferrite: below its limit (-1, austenitic) or above it (1, duplex)."""
     votes = [
-        ("ratio", LIMITS["ratio"], LIMITS["ratio_rich"]),
-        ("annealed", LIMITS["annealed"], LIMITS["annealed"]),
-        ("weld", LIMITS["weld"], LIMITS["weld_rich"]),
+        ("ratio", FAMILY_LIMITS["ratio"], FAMILY_LIMITS["ratio_rich"]),
+        ("annealed", FAMILY_LIMITS["annealed"], FAMILY_LIMITS["annealed"]),
+        ("weld", FAMILY_LIMITS["weld"], FAMILY_LIMITS["weld_rich"]),
     ]
     most = {e: 100.0 if (top := bounds.get(e, (None, None))[1]) is None else top for e in ("Mn",)}
     least = bounds.get("Ni", (None, None))[0] or 0.0
     if most["Mn"] >= 4.0 and least < 4.0:
-        votes.append(("manganese", LIMITS["manganese"], LIMITS["manganese"]))
+        votes.append(("manganese", FAMILY_LIMITS["manganese"], FAMILY_LIMITS["manganese"]))
     words = "no vote for duplex" if sense < 0 else "every vote for duplex"
     return [
         (_ANNEALED if name == "annealed" else VOTES[name], None, low, words)

@@ -25,7 +25,7 @@ from gradekit.heats.scatter import (
     estimate_scatter,
     is_heats,
 )
-from gradekit.relations.steels import families
+from gradekit.relations.steels import families_by_votes
 from gradekit.works.tables import process_table
 
 __all__ = ["family_of_heats", "scatter_of", "typical_sd"]
@@ -62,7 +62,7 @@ def scatter_of(brief: Brief, source: ScatterLike | None, analysis: Deviations = 
         return replace(as_scatter(usual.to_dict(), analysis), basis=f"{_MARK}; no heats were given")
     heats = as_batch(source) if is_heats(source) else None
     if heats is not None:
-        own = heats[families(heats).eq(brief.held)] if brief.held else heats
+        own = heats[families_by_votes(heats).eq(brief.held)] if brief.held else heats
         try:
             scatter = estimate_scatter(own, analysis=analysis)
         except InputError as error:
@@ -94,7 +94,7 @@ def family_of_heats(source: TableLike) -> str:
     """Return the family that the heats of a scatter have in common, '' where there is none."""
     if not is_heats(source):
         return ""
-    kinds = set(families(as_batch(source))) - {""}
+    kinds = set(families_by_votes(as_batch(source))) - {""}
     return kinds.pop() if len(kinds) == 1 else ""
 
 

@@ -9,7 +9,7 @@ import pandas as pd
 
 from gradekit.design.problem import Problem
 
-__all__ = ["HEATS", "SHARES", "Proof", "certainty_table", "draw", "prove", "share"]
+__all__ = ["HEATS", "SHARES", "Proof", "certainty_table", "draw_heats", "prove", "share"]
 
 _ENDS = ["share", "low", "high"]
 #: Columns of the table of certainty.
@@ -74,7 +74,7 @@ class Proof:
         return share(int(hit.sum()), self.drawn)
 
 
-def draw(aim: np.ndarray, covariance: np.ndarray, count: int, seed: int = 0) -> np.ndarray:
+def draw_heats(aim: np.ndarray, covariance: np.ndarray, count: int, seed: int = 0) -> np.ndarray:
     """Draw virtual heats around an aim; no content falls below zero.
 
     Returns
@@ -94,7 +94,7 @@ def prove(problem: Problem, aim: np.ndarray, count: int = HEATS, seed: int = 0) 
     The published error of a relation is drawn once a heat for all constraints on that relation, and
     relations err independently of each other.
     """
-    heats = draw(aim, problem.covariance, count, seed)
+    heats = draw_heats(aim, problem.covariance, count, seed)
     values = problem.full(heats)
     constraints = problem.constraints
     kept = np.array([d.kept(v) for d, v in zip(constraints, values, strict=True)])

@@ -13,7 +13,7 @@ import numpy as np
 from gradekit.core.elements import is_element
 from gradekit.core.errors import InputError, nearest
 from gradekit.core.formula import Formula
-from gradekit.core.linear import Expression, NotLinear, Sum, expression, symbols
+from gradekit.core.linear import Expression, NotLinear, Sum, expression, symbol_sums
 from gradekit.relations.declaration import CONDITIONS, Linear, Relation
 from gradekit.relations.topics import CATALOGUE
 
@@ -94,7 +94,7 @@ class Quantity:
             if self.relation:
                 return form_of(self.relation, conditions)
             return Sum(0.0, {self.key: 1.0})
-        space: dict = symbols(self.formula.names)
+        space: dict = symbol_sums(self.formula.names)
         for name in self.formula.names:
             if name in CONDITIONS:
                 space[name] = conditions[name]
@@ -129,7 +129,7 @@ class Quantity:
         # A sum of relations: their errors are independent. Anything else has no known error.
         assert self.formula is not None  # several relations stand in an expression
         names = [n for n in self.formula.names if n not in CONDITIONS]
-        form = _or_none(self.formula, symbols(names) | dict(conditions))
+        form = _or_none(self.formula, symbol_sums(names) | dict(conditions))
         sizes = {n: r.error for n, r in self.named.items()}
         if not isinstance(form, Sum) or not all(
             isinstance(s, (int, float)) for s in sizes.values()
@@ -162,7 +162,7 @@ def _plain(relation: Linear) -> Sum:
 
 @lru_cache(maxsize=1024)
 def _cached(relation: Relation, conditions: tuple) -> Expression | None:
-    space = symbols(relation.elements) | dict(conditions)
+    space = symbol_sums(relation.elements) | dict(conditions)
     if isinstance(relation, Linear):
         return _or_none(lambda: _terms(relation, space))
     return _or_none(lambda: relation.value(space))

@@ -15,7 +15,7 @@ from gradekit.design.alternatives import Front, Routes, front, other_ways
 from gradekit.design.answer import Answer
 from gradekit.design.brief import Aim, objective
 from gradekit.design.sheet import export
-from gradekit.design.show import headline, lines, pages, text
+from gradekit.design.show import answer_lines, headline, pages, text
 
 __all__ = ["Design"]
 
@@ -84,7 +84,7 @@ class Design(Answer):
         Path
         """
         self._must_be_met("sheet")
-        notes = pd.DataFrame({"note": [*lines(self), *self.flags]})
+        notes = pd.DataFrame({"note": [*answer_lines(self), *self.flags]})
         notes.index = pd.RangeIndex(1, len(notes) + 1, name="no.")
         tables = {
             "aim and window": self.sheet,

@@ -14,8 +14,8 @@ from gradekit.design.brief import Brief
 from gradekit.design.quantities import on_scale, rivals_of, without_term
 from gradekit.relations.declaration import Relation
 from gradekit.relations.evaluate import evaluate
-from gradekit.relations.groups import listed
-from gradekit.relations.steels import ANNEAL, families, with_family
+from gradekit.relations.groups import families_in_words
+from gradekit.relations.steels import ANNEAL, families_by_votes, with_family
 from gradekit.relations.topics import CATALOGUE
 
 __all__ = ["RIVALS", "broken_words", "rivals_table"]
@@ -45,7 +45,7 @@ def rivals_table(brief: Brief, x: np.ndarray) -> pd.DataFrame:
     aim = pd.DataFrame([x], index=["aim"], columns=list(brief.variables))
     if brief.held:
         aim = with_family(aim, brief.held)
-    family, contents = families(aim)["aim"], aim.iloc[0].to_dict()
+    family, contents = families_by_votes(aim)["aim"], aim.iloc[0].to_dict()
     rivals: list[tuple[str, Asked, tuple, dict[str, Relation]]] = []
     for key, span in brief.limits.items():
         asked = brief.asked(key)
@@ -148,7 +148,7 @@ def _span_of(values: pd.Series) -> str:
 
 def _why_not(relation: Relation, family: str, flags: int, contents: Mapping[str, float]) -> str:
     if not relation.holds_for(*([family] if family else [])):
-        return f"made for {listed(relation.families)} steel"
+        return f"made for {families_in_words(relation.families)} steel"
     if int(flags) & _OUT:
         return f"outside its range{_where(relation, contents)}"
     if element := without_term(relation, contents):

@@ -11,9 +11,9 @@ from gradekit.design.answer import Answer
 from gradekit.design.certainty import REACHED, percent
 from gradekit.design.costing import TOTAL
 from gradekit.design.prices import COST
-from gradekit.design.sketches import bars
+from gradekit.design.sketches import bar_sketch
 
-__all__ = ["headline", "lines", "pages", "text", "window_bars"]
+__all__ = ["answer_lines", "headline", "pages", "text", "window_bars"]
 
 _CAUTION = (
     "An estimate from published relations, not a certificate: standards, codes and a licensed "
@@ -42,7 +42,7 @@ def headline(design: Answer) -> str:
     )
 
 
-def lines(design: Answer) -> list[str]:
+def answer_lines(design: Answer) -> list[str]:
     """Return what always stands beside an aim: route, certainty, prices, caution."""
     solution = design.solution
     remarks = [f"Route: {design.route}."]
@@ -83,15 +83,17 @@ def lines(design: Answer) -> list[str]:
 def text(design: Answer) -> str:
     """Return the answer as plain text."""
     if not design.feasible:
-        return "\n".join([headline(design), design.why_not.words, *lines(design), *design.flags])
+        return "\n".join(
+            [headline(design), design.why_not.words, *answer_lines(design), *design.flags]
+        )
     value = f"{design.problem.aim.title}: {number(design.solution.value, 5)} {design.unit}"
     parts = [headline(design), "", design.window.to_string(), "", value.strip()]
-    return "\n".join([*parts, *lines(design), *design.flags])
+    return "\n".join([*parts, *answer_lines(design), *design.flags])
 
 
 def pages(design: Answer) -> list[Part]:
     """Return the parts of the answer as a page shows them."""
-    notes = details("Flags and notes", items([*lines(design), *design.flags]))
+    notes = details("Flags and notes", items([*answer_lines(design), *design.flags]))
     if not design.feasible:
         return [*design.why_not.pages(), notes]
     shown = design.limits.drop(columns=["flags"])
@@ -172,7 +174,7 @@ def window_bars(design: Answer) -> Element:
                 "text": " · ".join(texts),
             }
         )
-    return bars(rows, "Window and aim of each element within what its own limits leave")
+    return bar_sketch(rows, "Window and aim of each element within what its own limits leave")
 
 
 def _spans(design: Answer) -> list[tuple[float, float]]:

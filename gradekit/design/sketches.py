@@ -9,13 +9,13 @@ import numpy as np
 from gradekit.core.markup import number
 from gradekit.core.svg import drawing, shape
 
-__all__ = ["bars", "curve"]
+__all__ = ["bar_sketch", "curve"]
 
 _MARK = "#0072b2"  # one blue, told from the text colour by every kind of eye
 _PALE = "rgba(0,114,178,.25)"
 
 
-def bars(rows: list[dict], description: str, width: int = 640) -> Element:
+def bar_sketch(rows: list[dict], description: str, width: int = 640) -> Element:
     """Draw one line an item: its span, the window in it, the aim.
 
     Parameters

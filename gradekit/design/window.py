@@ -16,10 +16,10 @@ import numpy as np
 from gradekit.design.problem import Problem
 from gradekit.design.solution import Sensitivity
 
-__all__ = ["DECIMALS", "Box", "decimals_of", "grow", "widest", "written"]
+__all__ = ["WINDOW_DECIMALS", "Box", "decimals_of", "grow_window", "widest", "written"]
 
 #: Decimals in which a melt shop writes its aims, wt%.
-DECIMALS = {
+WINDOW_DECIMALS = {
     "C": 3, "Si": 2, "Mn": 2, "P": 3, "S": 4, "Cr": 2, "Ni": 2, "Mo": 2, "N": 3, "Cu": 2, "Nb": 3,
     "Ti": 3, "Al": 3, "V": 3, "W": 2, "Co": 2, "B": 4, "Ta": 3, "Ce": 3, "Zr": 3, "Sn": 3,
 }  # fmt: skip
@@ -31,7 +31,7 @@ _TRIES = 60
 def decimals_of(variables: tuple[str, ...], own: Mapping[str, int] | None = None) -> np.ndarray:
     """Return the decimals written for each element; three where nothing is known."""
     own = own or {}
-    return np.array([int(own.get(e, DECIMALS.get(e, 3))) for e in variables])
+    return np.array([int(own.get(e, WINDOW_DECIMALS.get(e, 3))) for e in variables])
 
 
 @dataclass
@@ -55,7 +55,7 @@ class Box:
     worst: np.ndarray
 
 
-def grow(
+def grow_window(
     rows: np.ndarray, room: np.ndarray, weights: np.ndarray, most: np.ndarray
 ) -> tuple[np.ndarray, np.ndarray]:
     """Grow the sides of a box until limits stop them.
@@ -77,7 +77,8 @@ def grow(
 
     Examples
     --------
-    >>> down, up = grow(np.array([[1.0, 2.0]]), np.array([1.0]), np.ones(2), np.full(2, np.inf))
+    >>> rows, room, step = np.array([[1.0, 2.0]]), np.array([1.0]), np.ones(2)
+    >>> down, up = grow_window(rows, room, step, np.full(2, np.inf))
     >>> up.round(3).tolist(), down.tolist()
     ([0.333, 0.333], [inf, inf])
     """
@@ -128,7 +129,7 @@ def widest(
     bare = (at.slack + at.guard) * scale
     # What the aim alone is held to, such as the residuals of scrap, no heat need keep.
     room = np.where([c.guarded for c in problem.constraints], bare - kept_back, np.inf)
-    down, up = grow(at.rows, room, weights, aim)
+    down, up = grow_window(at.rows, room, weights, aim)
     for _ in range(_TRIES):
         low, high = _written(aim, down, up, unit, decimals)
         short = _short(problem, low, high, at.reserve)

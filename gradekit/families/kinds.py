@@ -11,7 +11,7 @@ from gradekit.core.aliases import Given
 from gradekit.core.errors import InputError
 from gradekit.heats.columns import amount
 from gradekit.relations.groups import FAMILIES
-from gradekit.relations.steels import families as by_composition
+from gradekit.relations.steels import families_by_votes as by_composition
 from gradekit.relations.steels import votes_of, with_family
 from gradekit.relations.topics import CATALOGUE
 

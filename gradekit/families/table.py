@@ -9,17 +9,17 @@ from gradekit.core.aliases import Given, HeatsLike
 from gradekit.families.kinds import families, subs
 from gradekit.heats.batch import as_batch
 from gradekit.relations.groups import AUSTENITIC, FAMILIES, FERRITIC, HARDENABLE
-from gradekit.relations.steels import LIMITS, VOTES, Votes, votes_of
+from gradekit.relations.steels import FAMILY_LIMITS, VOTES, Votes, votes_of
 from gradekit.relations.topics import CATALOGUE
 
-__all__ = ["family", "rivals"]
+__all__ = ["family_told", "rivals"]
 
 # Room temperature, the slope of the martensite fraction below Ms (memory), and the error of Ms, °C.
 _ROOM, _SLOPE, _MS_ERROR = 20.0, 0.011, 49.0
 _NEAR = 0.6  # mean vote of Ms and Md30 within which a wrong vote would turn the answer
 
 
-def family(heats: HeatsLike, known: Given = None, told: str = "") -> pd.DataFrame:
+def family_told(heats: HeatsLike, known: Given = None, told: str = "") -> pd.DataFrame:
     """Say what steel each heat is, one row a heat; see `gk.family`.
 
     Parameters
@@ -96,7 +96,7 @@ def _doubts(v: Votes, of: _Of) -> np.ndarray:
     quench = "hardness after a quench decides"
     return _said({
         "not stainless: chromium is at the border; the tolerance of the analysis decides":
-            np.abs(v["Cr"] - LIMITS["stainless"]) < 0.15,
+            np.abs(v["Cr"] - FAMILY_LIMITS["stainless"]) < 0.15,
         f"austenitic: the votes on ferrite disagree; {sample}": duplex & split,
         f"duplex: the votes on ferrite disagree; {sample}": split,
         f"austenitic: the votes on ferrite are near their limits; {sample}": duplex & close,
@@ -106,9 +106,9 @@ def _doubts(v: Votes, of: _Of) -> np.ndarray:
         f"precipitation-hardening: {aged}": nickel & copper,
         f"nickel martensitic: {aged}": of("precipitation-hardening") & bare,
         f"ferritic-martensitic: it forms austenite on heating; {quench}":
-            of("ferritic") & (v["austenite"] >= LIMITS["partly"]),
+            of("ferritic") & (v["austenite"] >= FAMILY_LIMITS["partly"]),
         f"ferritic: part of it stays ferrite on heating; {quench}":
-            of("martensitic") & (v["C"] >= LIMITS["hard_carbon"]) & (v["austenite"] < 90.0),
+            of("martensitic") & (v["C"] >= FAMILY_LIMITS["hard_carbon"]) & (v["austenite"] < 90.0),
         "superaustenitic: near it in nickel and molybdenum":
             austenitic & (v["Ni"] >= 14.0) & (v["Ni"] < 16.0) & (v["Mo"] >= 3.5),
         "nickel is not reported and taken as none": v["no Ni"] & ~of(""),

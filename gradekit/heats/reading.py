@@ -18,7 +18,7 @@ from gradekit.heats.certificates.blocks import read_rows
 from gradekit.heats.certificates.building import build_batch
 from gradekit.heats.certificates.cells import with_clean_keys
 from gradekit.heats.certificates.large import NotPlain, read_plain
-from gradekit.heats.certificates.layout import score
+from gradekit.heats.certificates.layout import header_score
 from gradekit.heats.certificates.lines import rows_of_text
 from gradekit.heats.notes import notes_of, with_notes
 from gradekit.heats.report import show_in_notebooks
@@ -235,7 +235,9 @@ def _read_workbook(file: BinaryIO, source: str, sheet: str | None) -> pd.DataFra
     if sheet is not None and sheet not in sheets:
         raise InputError(f"sheet of '{source}'", ", ".join(sheets), sheet, nearest(sheet, sheets))
     if sheet is None:
-        sheet = next((name for name, rows in sheets.items() if max(score(rows())) >= 2), None)
+        sheet = next(
+            (name for name, rows in sheets.items() if max(header_score(rows())) >= 2), None
+        )
         sheet = sheet or next(iter(sheets))
     where = source if len(sheets) == 1 else f"{source}, sheet '{sheet}'"
     batch = read_rows(sheets[sheet](), where, sheet=sheet)

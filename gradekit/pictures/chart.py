@@ -12,7 +12,7 @@ from gradekit.diagrams.constitution import Diagram
 from gradekit.diagrams.files import IsoLine, Region
 from gradekit.pictures.canvas import safe
 from gradekit.pictures.marks import ToPixels
-from gradekit.pictures.placing import Box, middle_of
+from gradekit.pictures.placing import LabelBox, middle_of
 from gradekit.pictures.style import INK, QUIET, text_size, tint
 from gradekit.relations.topics import CATALOGUE
 
@@ -59,11 +59,11 @@ def layout(diagram: Diagram, width: int, title: str | None = None) -> Layout:
     top = _TOP if title != "" else _TOP - 24
     right = width - _RIGHT
     bottom = top + round((right - _LEFT) * 0.64)
-    to_px = ToPixels(width, bottom, Box(_LEFT, top, right, bottom), data.x[1:], data.y[1:])
+    to_px = ToPixels(width, bottom, LabelBox(_LEFT, top, right, bottom), data.x[1:], data.y[1:])
     labels = tuple(_label(region, k, to_px) for k, region in enumerate(diagram.regions))
     sizes = [text_size(label.text, label.size) for label in labels]
     taken = tuple(
-        Box(a.x - wide / 2, a.y - high / 2, a.x + wide / 2, a.y + high / 2)
+        LabelBox(a.x - wide / 2, a.y - high / 2, a.x + wide / 2, a.y + high / 2)
         for a, (wide, high) in zip(labels, sizes, strict=True)
     )
     return Layout(replace(to_px, labels=taken), labels, diagram.title if title is None else title)
@@ -157,7 +157,7 @@ def _fields(axes: Axes, diagram: Diagram) -> None:
 def _lines(axes: Axes, diagram: Diagram, to_px: ToPixels) -> None:
     """Draw the iso-lines with their values outside the frame where they leave it."""
     _, top, right, _ = to_px.box
-    used: list[Box] = []
+    used: list[LabelBox] = []
     for line in diagram.iso_lines:
         axes.plot(*line.points.T, color=_LINE, lw=0.6, zorder=2)
     for line in sorted(diagram.iso_lines, key=_roundness):
@@ -166,10 +166,10 @@ def _lines(axes: Axes, diagram: Diagram, to_px: ToPixels) -> None:
         wide, high = text_size(words, _SMALL)
         if y - top < 2.5:
             px, py, ha, va = x, top - 4, "center", "bottom"
-            box = Box(x - wide / 2 - 2, top - 4 - high, x + wide / 2 + 2, top)
+            box = LabelBox(x - wide / 2 - 2, top - 4 - high, x + wide / 2 + 2, top)
         else:
             px, py, ha, va = x + 4, y, "left", "center"
-            box = Box(x, y - high / 2, x + wide + 6, y + high / 2)
+            box = LabelBox(x, y - high / 2, x + wide + 6, y + high / 2)
         if any(_meet(box, other) for other in used):
             continue
         used.append(box)
@@ -200,5 +200,5 @@ def _write(axes: Axes, to_px: ToPixels, px: float, py: float, words: str, **how:
     axes.text(*at, words, transform=axes.transAxes, clip_on=False, zorder=5, **how)
 
 
-def _meet(a: Box, b: Box) -> bool:
+def _meet(a: LabelBox, b: LabelBox) -> bool:
     return a.left < b.right and b.left < a.right and a.low < b.high and b.low < a.high

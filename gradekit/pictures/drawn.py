@@ -96,9 +96,14 @@ def _draw(axes: Axes, node: Element, picture: Element, corner: np.ndarray) -> No
         axes.plot([left + at("x1"), left + at("x2")], [top + at("y1"), top + at("y2")],
                   color=node.get("stroke"), lw=at("stroke-width") or 1)  # fmt: skip
     elif node.tag == "path":
-        for piece in _walked(node.get("d", "")):
-            axes.plot(*(corner + piece).T, color=node.get("stroke"), lw=at("stroke-width"),
-                      ls=_dashes(node))  # fmt: skip
+        pieces = [corner + piece for piece in _walked(node.get("d", ""))]
+        if node.get("fill", "none") == "none":
+            for piece in pieces:
+                axes.plot(*piece.T, color=node.get("stroke"), lw=at("stroke-width"),
+                          ls=_dashes(node))  # fmt: skip
+        else:
+            for piece in pieces:
+                axes.add_patch(Polygon(piece, **look()))
     elif node.tag not in ("title", "desc"):
         raise InputError("picture", "made of texts, lines and filled shapes", node.tag)
 

@@ -12,7 +12,7 @@ import numpy as np
 from gradekit.core.errors import InputError, nearest
 from gradekit.core.svg import FONT, drawing, shape
 from gradekit.diagrams.criteria import MODES, criteria
-from gradekit.pictures.grains import dendrite, outline, worm
+from gradekit.pictures.grains import dendrite, joined, outline, worm
 from gradekit.pictures.graph import wrapped, writing
 from gradekit.pictures.microstructures import AUSTENITE, FERRITE
 from gradekit.pictures.sketch import Sketch
@@ -23,8 +23,8 @@ __all__ = ["FILM", "MELT", "freezing_modes", "mode_scale"]
 MELT, FILM = "#fbf1d6", "#a3252f"
 _LINE = "#46505c"
 _STATES = ("begins", "half frozen", "last melt", "cold")
-_W, _H, _GAP = 108, 96, 8
-_COLUMNS = 4  # dendrites side by side
+_W, _H, _GAP = 98, 90, 7
+_COLUMNS = 3  # dendrites side by side
 _STEP = _W / _COLUMNS
 _TOP = 44
 _WIDTH = 4 * _W + 3 * _GAP
@@ -156,7 +156,7 @@ def _strip(mode: str) -> Element:
     for k, state in enumerate(_STATES):
         x = k * (_W + _GAP)
         parts.append(writing(state, x + 2, 35, size=12, colour=QUIET))
-        parts += _moved(_state(mode, k), x, _TOP)
+        parts += joined(_moved(_state(mode, k), x, _TOP))
         parts.append(shape("rect", x=x, y=_TOP, width=_W, height=_H, fill="none", stroke=INK,
                            stroke_width=1))  # fmt: skip
     y = _TOP + _H + 17
@@ -191,7 +191,7 @@ def _state(mode: str, k: int) -> Iterator[Element]:
         half, tip = ((0.30, 52.0), (0.43, 12.0))[k]
         for n in range(_COLUMNS):
             x = (n + 0.5) * _STEP
-            ring = dendrite(x, half * _STEP, tip + (6, 0, 9, 3)[n], _H, 0.62)
+            ring = dendrite(x, half * _STEP, tip + (6, 0, 9)[n], _H, 0.62)
             yield outline(ring, 0, 0, fill=first, stroke=_LINE, stroke_width=0.8)
             if mode == "FA" and k:  # austenite covers the ferrite, which is its core
                 core = dendrite(x, 0.2 * _STEP, tip + 14, _H, 0.62)

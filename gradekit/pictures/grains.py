@@ -9,7 +9,17 @@ import numpy as np
 
 from gradekit.core.svg import shape
 
-__all__ = ["chord", "dendrite", "grains", "islands", "laths", "outline", "plate", "worm"]
+__all__ = [
+    "chord",
+    "dendrite",
+    "grains",
+    "islands",
+    "joined",
+    "laths",
+    "outline",
+    "plate",
+    "worm",
+]
 
 
 def grains(
@@ -101,12 +111,12 @@ def plate(ends: np.ndarray, thick: float) -> np.ndarray:
 
 def worm(x: float, low: float, high: float, swing: float, turn: float) -> np.ndarray:
     """Return a line that winds upwards."""
-    y = np.arange(low, high, 5.0)
-    return np.column_stack([x + swing * np.sin(y / 6.0 + turn) + swing * np.sin(y / 3.7), y])
+    y = np.arange(low, high, 6.0)
+    return np.column_stack([x + swing * np.sin(y / 6.5 + turn) + swing * np.sin(y / 4.1), y])
 
 
 def dendrite(
-    x: float, half: float, tip: float, foot: float, low: float, arms: float = 4.0
+    x: float, half: float, tip: float, foot: float, low: float, arms: float = 5.5
 ) -> np.ndarray:
     """Return a dendrite that grows upwards from a cold wall.
 
@@ -149,6 +159,33 @@ def islands(
             if np.ptp(ring[:, 0]) > 8:
                 yield ring
             x += long + rng.uniform(3, 12)
+
+
+def joined(parts: Iterable[Element]) -> list[Element]:
+    """Return shapes of one look that follow each other as one path: a third of the letters.
+
+    Examples
+    --------
+    >>> ring = np.array([[0, 0], [4, 0], [0, 3]])
+    >>> [part.get("d") for part in joined(outline(ring, x, 0, fill="#fff") for x in (0, 9))]
+    ['M0 0 4 0 0 3ZM9 0 13 0 9 3Z']
+    """
+    out: list[Element] = []
+    last: tuple = ()
+    for part in parts:
+        look = {k: v for k, v in part.attrib.items() if k != "points"}
+        if part.tag not in ("polygon", "polyline"):
+            out.append(part)
+            last = ()
+            continue
+        piece = "M" + part.get("points", "").replace(",", " ") + "Z" * (part.tag == "polygon")
+        if (part.tag, look) == last:
+            out[-1].set("d", out[-1].get("d", "") + piece)
+        else:
+            out.append(shape("path", d=piece))
+            out[-1].attrib |= look
+            last = part.tag, look
+    return out
 
 
 def _points(ring: Iterable) -> str:

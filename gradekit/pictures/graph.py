@@ -13,13 +13,13 @@ from gradekit.core.markup import number
 from gradekit.core.svg import FONT, drawing, shape
 from gradekit.pictures.marks import Mark, ToPixels
 from gradekit.pictures.overlay import overlay
-from gradekit.pictures.placing import Box
+from gradekit.pictures.placing import LabelBox
 from gradekit.pictures.style import INK, QUIET, text_size
 
 __all__ = ["SMALL", "Graph", "wrapped", "writing"]
 
 SMALL = 12.5
-_WIDTH, _HEIGHT = 480, 320
+_WIDTH, _HEIGHT = 414, 310
 _LEFT, _TOP, _RIGHT, _BOTTOM = 46, 26, 14, 40
 
 
@@ -71,7 +71,7 @@ class Graph:
     >>> graph = Graph((0, 10), (0, 1), "strain", "share")
     >>> graph.line([0, 5, 10], [0, 0.2, 0.9], "#12497d")
     >>> graph.tree("Martensite", "rises with strain").get("viewBox")
-    '0 0 480 320'
+    '0 0 414 310'
     """
 
     def __init__(
@@ -83,7 +83,7 @@ class Graph:
         width: int = _WIDTH,
         height: int = _HEIGHT,
     ):
-        box = Box(_LEFT, _TOP, width - _RIGHT, height - _BOTTOM)
+        box = LabelBox(_LEFT, _TOP, width - _RIGHT, height - _BOTTOM)
         self.to_px = ToPixels(width, height, box, x, y)
         self._labels = xlabel, ylabel
         self._parts: list[Element] = []
@@ -193,16 +193,16 @@ class Graph:
         return " ".join(f"{a:.1f},{b:.1f}" for a, b in zip(px, py, strict=True))
 
     @staticmethod
-    def _box(name: Element) -> Box:
+    def _box(name: Element) -> LabelBox:
         if name.tag != "text":
-            return Box(-9.0, -9.0, -8.0, -8.0)
+            return LabelBox(-9.0, -9.0, -8.0, -8.0)
         size = float(name.get("font-size", SMALL))
         wide = text_size(name.text or "", size)[0]
         x, y = float(name.get("x", 0)), float(name.get("y", 0))
         left = (
             x - {"start": 0.0, "middle": 0.5, "end": 1.0}[name.get("text-anchor", "start")] * wide
         )
-        return Box(left, y - size, left + wide, y + 3)
+        return LabelBox(left, y - size, left + wide, y + 3)
 
 
 @cache

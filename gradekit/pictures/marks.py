@@ -14,7 +14,7 @@ from gradekit.core.errors import InputError, said
 from gradekit.core.flags import Flag
 from gradekit.diagrams.constitution import Diagram
 from gradekit.heats.batch import as_batch
-from gradekit.pictures.placing import Box
+from gradekit.pictures.placing import LabelBox
 from gradekit.pictures.style import COLOURS, INK, SHAPES
 from gradekit.relations.declaration import Linear
 from gradekit.relations.topics import CATALOGUE
@@ -82,10 +82,10 @@ class ToPixels:
 
     width: int
     height: float
-    box: Box
+    box: LabelBox
     x_range: tuple[float, float]
     y_range: tuple[float, float]
-    labels: tuple[Box, ...] = ()
+    labels: tuple[LabelBox, ...] = ()
 
     def __call__(self, x: Numbers, y: Numbers) -> tuple:
         (x0, x1), (y0, y1) = self.x_range, self.y_range
@@ -173,7 +173,7 @@ def _reading_reach(diagram: Diagram, spots: pd.DataFrame) -> list[tuple[float, f
     ]
 
 
-def bar_boxes(to_px: ToPixels, marks: Iterable[Mark]) -> list[Box]:
+def bar_boxes(to_px: ToPixels, marks: Iterable[Mark]) -> list[LabelBox]:
     """Return the places, in pixels, that the bars of scatter take."""
     boxes = []
     for mark in marks:
@@ -182,7 +182,7 @@ def bar_boxes(to_px: ToPixels, marks: Iterable[Mark]) -> list[Box]:
             to_px(mark.x + mark.x_error, mark.y - mark.y_error),
         )
         if mark.x_error:
-            boxes.append(Box(2 * x - x1 - 1, y - 2, x1 + 1, y + 2))
+            boxes.append(LabelBox(2 * x - x1 - 1, y - 2, x1 + 1, y + 2))
         if mark.y_error:
-            boxes.append(Box(x - 2, 2 * y - y1 - 1, x + 2, y1 + 1))
+            boxes.append(LabelBox(x - 2, 2 * y - y1 - 1, x + 2, y1 + 1))
     return boxes

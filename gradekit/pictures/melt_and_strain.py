@@ -13,7 +13,7 @@ from gradekit.core.errors import InputError, said
 from gradekit.core.markup import number
 from gradekit.core.svg import FONT, drawing, shape
 from gradekit.heats.batch import as_batch
-from gradekit.pictures.grains import chord, grains, laths, outline, plate
+from gradekit.pictures.grains import chord, grains, joined, laths, outline, plate
 from gradekit.pictures.graph import Graph, wrapped, writing
 from gradekit.pictures.microstructures import AUSTENITE, MARTENSITE
 from gradekit.pictures.sketch import Sketch
@@ -25,7 +25,7 @@ from gradekit.works.cold.martensite import kinetics, martensite, md30_forms, str
 __all__ = ["dissolved", "martensite_under_strain", "nitrogen_in_melt", "strain_band"]
 
 _SOLUBILITY = "n_solubility_recommended"
-_W, _H, _GAP = 152, 104, 12
+_W, _H, _GAP = 132, 104, 9
 
 
 def nitrogen_in_melt(heats: HeatsLike, temperature_C: float = 1600.0) -> Sketch:
@@ -166,7 +166,7 @@ def _against_chromium(celsius: float) -> Element:
 
 
 def _against_pressure(batch: pd.DataFrame, celsius: float) -> Element:
-    pressure = np.linspace(0.0, 1.0, 41)
+    pressure = np.linspace(0.0, 1.0, 41) ** 2  # dense where the curve is steep
     held = {
         str(name): dissolved(batch.loc[[name]], celsius, 1.0)[0] * np.sqrt(pressure)
         for name in batch.index
@@ -196,7 +196,7 @@ def _states() -> Element:
     deepest = 0
     for k, (title, words) in enumerate(told):
         x = k * (_W + _GAP)
-        parts += _strained(k, x)
+        parts += joined(_strained(k, x))
         parts.append(shape("rect", x=x, y=0.5, width=_W, height=_H, fill="none", stroke=INK,
                            stroke_width=1))  # fmt: skip
         parts.append(writing(title, x + 2, _H + 19, bold=True))

@@ -11,7 +11,7 @@ import numpy as np
 
 from gradekit.core.errors import InputError, nearest
 from gradekit.core.svg import FONT, drawing, shape
-from gradekit.pictures.grains import chord, grains, islands, laths, outline, plate, worm
+from gradekit.pictures.grains import chord, grains, islands, joined, laths, outline, plate, worm
 from gradekit.pictures.graph import wrapped, writing
 from gradekit.pictures.sketch import Sketch
 from gradekit.pictures.style import INK
@@ -63,7 +63,7 @@ def _austenite() -> Iterator[Element]:
 def _vermicular() -> Iterator[Element]:
     yield from _filled(grains(_W, _H, 2, 5, 0.6), AUSTENITE)
     rng = np.random.default_rng(8)
-    for x in np.arange(9.0, _W - 6, 15.0):
+    for x in np.arange(11.0, _W - 6, 19.0):
         low = 4.0
         while low < _H - 16:
             high = low + rng.uniform(18, 46)
@@ -99,7 +99,7 @@ def _martensite() -> Iterator[Element]:
     cells = grains(_W, _H, 6, 30)
     yield from _filled(cells, MARTENSITE)
     for k, cell in enumerate(cells):
-        yield _lines(laths(cell, 0.3 + 1.05 * k, 5.0), "#b9aed3", 1.1)
+        yield _lines(laths(cell, 0.3 + 1.05 * k, 6.5), "#b9aed3", 1.1)
     for cell in grains(_W, _H, 3, 31):
         yield outline(cell, 0, 0, fill="none", stroke="#f4f1fa", stroke_width=2.4)
 
@@ -115,13 +115,14 @@ def _ferrite() -> Iterator[Element]:
 
 def _ferrite_martensite() -> Iterator[Element]:
     yield shape("rect", x=0, y=0, width=_W, height=_H, fill=FERRITE)
-    # Kept off the frame, which a broad line would cross.
-    low, high = np.array([3.0, 3.0]), np.array([_W - 3.0, _H - 3.0])
+    low, high = np.array([3.0, 3.0]), np.array([_W - 3.0, _H - 3.0])  # off the frame
+    net = []
     for cell in grains(_W, _H, 4, 52):
         for a, b in zip(cell, np.roll(cell, -1, axis=0), strict=True):
             on_frame = np.isclose(a, b) & (np.isclose(a, 0) | np.isclose(a, (_W, _H)))
             if not on_frame.any():
-                yield _lines([np.clip([a, b], low, high)], MARTENSITE, 6)
+                net.append(np.clip([a, b], low, high))
+    yield _lines(net, MARTENSITE, 6)
 
 
 def _duplex() -> Iterator[Element]:
@@ -213,7 +214,7 @@ def _tile(one: _Structure) -> Element:
     return drawing(
         _W, y + 40 + _LINE_HEIGHT * (len(lines) - 1),
         shape("rect", width=_W, height=y + 40 + _LINE_HEIGHT * len(lines), fill="#fff"),
-        *one.draw(), *scale,
+        *joined(one.draw()), *scale,
         shape("rect", x=0.5, y=0.5, width=_W - 1, height=_H - 1, fill="none", stroke=INK,
               stroke_width=1),
         writing(one.title, 2, y + 15, size=13.5, bold=True), *rows,

@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-__all__ = ["Box", "Placed", "middle_of", "place_labels"]
+__all__ = ["LabelBox", "Placed", "middle_of", "place_labels"]
 
 # Tried in this order: right, left, above, below, then the slants between.
 _WAYS = np.deg2rad([0, 180, 90, 270, 40, 140, 320, 220, *range(10, 360, 15)])
@@ -15,7 +15,7 @@ _STEPS = np.round(np.column_stack([np.cos(_WAYS), np.sin(_WAYS)]), 6)
 _REACH = (0.0, 8.0, 18.0, 30.0, 46.0, 66.0, 90.0)
 
 
-class Box(NamedTuple):
+class LabelBox(NamedTuple):
     """A rectangle in pixels, y upwards or downwards as the caller has it."""
 
     left: float
@@ -35,8 +35,8 @@ class Placed(NamedTuple):
 def place_labels(
     anchors: np.ndarray,
     sizes: list[tuple[float, float]],
-    box: Box,
-    taken: Sequence[Box] = (),
+    box: LabelBox,
+    taken: Sequence[LabelBox] = (),
     mark: float = 5.0,
 ) -> list[Placed | None]:
     """Place one label for each anchor so that no label, mark or leader runs over another.
@@ -111,7 +111,7 @@ def _around(
         yield centre
 
 
-def _leaves(label: np.ndarray, box: Box) -> bool:
+def _leaves(label: np.ndarray, box: LabelBox) -> bool:
     return bool(
         label[0] < box.left or label[2] > box.right or label[1] < box.low or label[3] > box.high
     )

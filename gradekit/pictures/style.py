@@ -7,7 +7,7 @@ from contextlib import contextmanager
 from threading import RLock
 from typing import Any
 
-__all__ = ["COLOURS", "INK", "QUIET", "SHAPES", "STYLE", "WIDTH", "styled", "text_size", "tint"]
+__all__ = ["COLOURS", "INK", "QUIET", "RC", "SHAPES", "WIDTH", "styled", "text_size", "tint"]
 
 INK = "#20262e"
 QUIET = "#565f69"
@@ -24,7 +24,7 @@ _OTHER = ((0.90, 0.94, 0.90), (0.95, 0.93, 0.88), (0.91, 0.91, 0.94), (0.94, 0.9
 
 #: Settings of matplotlib for every picture; used in a context, never set for good. One unit is one
 #: pixel of the page, so sizes are pixels.
-STYLE: dict[Any, Any] = {
+RC: dict[Any, Any] = {
     "figure.dpi": 72,
     "savefig.dpi": 72,
     "figure.facecolor": "white",
@@ -73,7 +73,7 @@ def styled() -> Iterator[None]:
     """Draw in the style of the library, one thread at a time; the settings of before come back."""
     from matplotlib import rc_context
 
-    with _DRAWING, rc_context(STYLE):
+    with _DRAWING, rc_context(RC):
         yield
 
 

@@ -21,7 +21,7 @@ from gradekit.core.elements import is_element
 from gradekit.core.errors import InputError, nearest
 from gradekit.core.formula import Formula
 from gradekit.core.sources import STATUSES, bibliography, cite
-from gradekit.relations.groups import checked
+from gradekit.relations.groups import known_families
 
 __all__ = ["CONDITIONS", "Bands", "Check", "Function", "Linear", "Relation"]
 
@@ -173,7 +173,7 @@ class Relation:
             )  # fmt: skip
         if not self.source:
             raise InputError(f"source of {self.name}", "at least one source", self.source)
-        checked(*self.families)
+        known_families(*self.families)
         if not isinstance(self.check, Check):
             raise InputError(f"check of {self.name}", "a Check", self.check)
 

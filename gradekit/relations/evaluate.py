@@ -19,7 +19,7 @@ from gradekit.relations.declaration import CONDITIONS, Relation
 from gradekit.relations.listing import Named, catalogue, resolve
 from gradekit.relations.plan import plan_for
 from gradekit.relations.reasons import HeatGiven, reasons
-from gradekit.relations.steels import families, family_codes, with_family
+from gradekit.relations.steels import families_by_votes, family_codes, with_family
 from gradekit.relations.topics import CATALOGUE
 
 __all__ = ["Result", "conditions_of", "evaluate", "evaluate_batch", "spread"]
@@ -175,7 +175,7 @@ class Result:
     @cached_property
     def families(self) -> pd.Series:
         """Family of each heat, against which the families of the relations were held."""
-        return families(self.heats)
+        return families_by_votes(self.heats)
 
     @cached_property
     def _contents(self) -> np.ndarray:

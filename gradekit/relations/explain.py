@@ -17,10 +17,10 @@ from gradekit.relations.evaluate import Result, evaluate
 from gradekit.relations.listing import resolve
 from gradekit.relations.shares import function_of, shares
 
-__all__ = ["Breakdown", "Part", "explain", "take_apart"]
+__all__ = ["Breakdown", "Share", "explain", "take_apart"]
 
 
-class Part(NamedTuple):
+class Share(NamedTuple):
     """One row of `explain`, whose columns these are: a term, or what one element changes."""
 
     term: str
@@ -35,7 +35,7 @@ class Breakdown(NamedTuple):
 
     relation: Relation
     value: float
-    parts: tuple[Part, ...]
+    parts: tuple[Share, ...]
 
 
 def explain(heat: HeatsLike, name: str | Relation, **conditions: float) -> pd.DataFrame:
@@ -74,7 +74,7 @@ def explain(heat: HeatsLike, name: str | Relation, **conditions: float) -> pd.Da
         raise InputError("heat to explain", "one heat", said(f"{len(batch)} heats"))
     (relation,) = resolve(name)
     (found,) = take_apart(evaluate(batch, relation, **conditions), batch.index[0])
-    table = pd.DataFrame(found.parts, columns=Part._fields).set_index("term")
+    table = pd.DataFrame(found.parts, columns=Share._fields).set_index("term")
     table.attrs |= {"relation": relation.name, "unit": relation.unit, "value": found.value}
     return table
 
@@ -113,11 +113,11 @@ def take_apart(result: Result, heat: Label) -> tuple[Breakdown, ...]:
     )
 
 
-def _no_value(reason: str) -> Part:
-    return Part("value", math.nan, math.nan, math.nan, reason)
+def _no_value(reason: str) -> Share:
+    return Share("value", math.nan, math.nan, math.nan, reason)
 
 
-def _parts(relation: Relation, value: float, given: dict) -> list[Part]:
+def _parts(relation: Relation, value: float, given: dict) -> list[Share]:
     with np.errstate(all="ignore"):  # a term may be undefined where an element is taken away
         if isinstance(relation, Function):
             parts = _function(relation, given)
@@ -126,21 +126,21 @@ def _parts(relation: Relation, value: float, given: dict) -> list[Part]:
             parts = _linear(relation, given)
     rest = value - sum(part.contribution for part in parts)
     if abs(rest) > 1e-9 * max(1.0, abs(value)):
-        parts.append(Part("end of the scale", math.nan, math.nan, rest, "clamp"))
+        parts.append(Share("end of the scale", math.nan, math.nan, rest, "clamp"))
     return parts
 
 
-def _linear(relation: Linear, given: dict) -> list[Part]:
+def _linear(relation: Linear, given: dict) -> list[Share]:
     constant, nan = relation.intercept, math.nan
-    parts = [Part("constant", nan, nan, constant, "term")] if constant else []
+    parts = [Share("constant", nan, nan, constant, "term")] if constant else []
     amounts = relation.term_values(given)
     for term, coefficient in relation.terms.items():
         amount = float(amounts[term])
-        parts.append(Part(term, amount, coefficient, coefficient * amount, "term"))
+        parts.append(Share(term, amount, coefficient, coefficient * amount, "term"))
     return parts
 
 
-def _function(relation: Function, given: dict) -> list[Part]:
+def _function(relation: Function, given: dict) -> list[Share]:
     terms = relation.compiled.terms
     if len(terms) > 1:
         return [_term(text, formula, given) for text, formula in terms]
@@ -150,16 +150,16 @@ def _function(relation: Function, given: dict) -> list[Part]:
     changed = [n for n in relation.elements if n != "Fe" and base[n] != known[n]]
     function = function_of(relation)
     start = float(function({n: np.asarray(v) for n, v in base.items()}))
-    parts = [Part("reference steel", math.nan, math.nan, start, "reference")]
+    parts = [Share("reference steel", math.nan, math.nan, start, "reference")]
     for name, share in shares(function, base, known, changed).items():
-        parts.append(Part(name, known[name], math.nan, share, "share"))
+        parts.append(Share(name, known[name], math.nan, share, "share"))
     return parts
 
 
-def _term(text: str, formula: Formula, given: dict) -> Part:
+def _term(text: str, formula: Formula, given: dict) -> Share:
     contribution = float(formula.on(given))
     own = set(formula.names) & set(text.replace("*", " ").split())
     single = len(own) == 1 and len(formula.names) == 1
     amount = float(given[own.pop()]) if single else math.nan
     per = contribution / amount if amount else math.nan
-    return Part(text, amount, per, contribution, "term")
+    return Share(text, amount, per, contribution, "term")

@@ -15,9 +15,9 @@ __all__ = [
     "HARDENABLE",
     "MARTENSITIC",
     "NOT_STAINLESS",
-    "checked",
+    "families_in_words",
     "is_of",
-    "listed",
+    "known_families",
     "those_of",
 ]
 
@@ -31,7 +31,7 @@ NOT_STAINLESS = ("not stainless", "nickel alloy")
 FAMILIES = (*AUSTENITIC, *DUPLEX, *FERRITIC, *HARDENABLE, *NOT_STAINLESS)
 
 
-def checked(*names: object) -> tuple[str, ...]:
+def known_families(*names: object) -> tuple[str, ...]:
     """Return names of families, each known.
 
     Raises
@@ -41,7 +41,7 @@ def checked(*names: object) -> tuple[str, ...]:
 
     Examples
     --------
-    >>> checked("duplex", "ferritic")
+    >>> known_families("duplex", "ferritic")
     ('duplex', 'ferritic')
     """
     for name in names:
@@ -51,12 +51,12 @@ def checked(*names: object) -> tuple[str, ...]:
     return tuple(map(str, names))
 
 
-def listed(families: tuple[str, ...]) -> str:
+def families_in_words(families: tuple[str, ...]) -> str:
     """Return families in words, the groups by their name.
 
     Examples
     --------
-    >>> listed((*AUSTENITIC, *DUPLEX))
+    >>> families_in_words((*AUSTENITIC, *DUPLEX))
     'austenitic and duplex'
     """
     names = list(families)

@@ -7,13 +7,13 @@ from functools import cache
 
 from gradekit.core.sources import REFERENCE
 
-__all__ = ["JUDGED", "judged", "measured_error", "measured_words"]
+__all__ = ["JUDGED", "judged_errors", "measured_error", "measured_words"]
 
 JUDGED = REFERENCE / "models" / "judged_relations.json"
 
 
 @cache
-def judged() -> dict[str, dict]:
+def judged_errors() -> dict[str, dict]:
     """Return what published relations were found to do on measured heats, by relation.
 
     Each entry: `bias` (calculated minus measured), `mae`, `rmse`, `rmse_by_group` (each source
@@ -23,7 +23,7 @@ def judged() -> dict[str, dict]:
 
     Examples
     --------
-    >>> judged()["yield_nordberg_2004"]["unit"]
+    >>> judged_errors()["yield_nordberg_2004"]["unit"]
     'MPa'
     """
     return json.loads(JUDGED.read_text("utf-8"))["relations"]
@@ -37,10 +37,10 @@ def measured_error(name: str) -> float:
 
     Examples
     --------
-    >>> measured_error("cpt_g48") >= judged()["cpt_g48"]["rmse"]
+    >>> measured_error("cpt_g48") >= judged_errors()["cpt_g48"]["rmse"]
     True
     """
-    found = judged()[name]
+    found = judged_errors()[name]
     return max(found["rmse"], found["rmse_by_group"])
 
 
@@ -52,7 +52,7 @@ def measured_words(name: str) -> str:
     >>> measured_words("pren_16n")
     ''
     """
-    found = judged().get(name)
+    found = judged_errors().get(name)
     if not found:
         return ""
     once = ""

@@ -10,7 +10,7 @@ import pandas as pd
 from gradekit.core.elements import require_element
 from gradekit.core.errors import InputError, nearest
 from gradekit.relations.declaration import Bands, Linear, Percent, Relation
-from gradekit.relations.groups import checked, listed
+from gradekit.relations.groups import families_in_words, known_families
 from gradekit.relations.judgements import measured_words
 from gradekit.relations.topics import CATALOGUE
 
@@ -95,7 +95,7 @@ def catalogue(names: Named = None, family: str | None = None) -> pd.DataFrame:
     found = pd.DataFrame(rows).set_index("name")
     if family is None:
         return found
-    holds = [CATALOGUE[name].holds_for(*checked(family)) for name in found.index]
+    holds = [CATALOGUE[name].holds_for(*known_families(family)) for name in found.index]
     found.insert(0, "holds", holds)
     return found.sort_values("holds", ascending=False, kind="stable")
 
@@ -147,7 +147,13 @@ def weights(element: str) -> pd.DataFrame:
     """
     require_element(element, "element")
     rows = {
-        r.name: (r.terms[element], r.quantity, listed(r.families) or "any", r.domain, r.status)
+        r.name: (
+            r.terms[element],
+            r.quantity,
+            families_in_words(r.families) or "any",
+            r.domain,
+            r.status,
+        )
         for r in CATALOGUE.values()
         if isinstance(r, Linear) and r.quantity in _EQUIVALENTS and r.terms.get(element, 0.0) > 0
     }

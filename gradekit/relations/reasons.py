@@ -14,7 +14,7 @@ from gradekit.core.flags import Flag
 from gradekit.core.formula import Formula
 from gradekit.heats.notes import bounded, bounds, not_reported, notes_of
 from gradekit.relations.declaration import ESSENTIAL, Relation
-from gradekit.relations.groups import listed
+from gradekit.relations.groups import families_in_words
 
 __all__ = ["HeatGiven", "reasons"]
 
@@ -87,7 +87,9 @@ def reasons(
     if Flag.UNDEFINED in found:
         said.append("no value: the formula is not defined here")
     if Flag.OTHER_FAMILY in found:
-        said.append(f"made for {listed(relation.families)} steels; this one is {given.family}")
+        said.append(
+            f"made for {families_in_words(relation.families)} steels; this one is {given.family}"
+        )
     if Flag.BELOW_RANGE in found or Flag.ABOVE_RANGE in found:
         said += _range_reasons(relation, value, given, formulas)
     if Flag.OUTSIDE_DATA in found:

@@ -17,17 +17,17 @@ import pandas as pd
 from gradekit.core.aliases import Given
 from gradekit.core.formula import Formula
 from gradekit.heats.notes import notes_of, with_notes
-from gradekit.relations.groups import FAMILIES, checked
+from gradekit.relations.groups import FAMILIES, known_families
 from gradekit.relations.plan import CHUNK
 from gradekit.relations.topics import CATALOGUE
 
 __all__ = [
+    "FAMILY_LIMITS",
     "GAPS",
-    "LIMITS",
     "RULE",
     "VOTES",
     "Votes",
-    "families",
+    "families_by_votes",
     "family_codes",
     "votes_of",
     "with_family",
@@ -45,7 +45,7 @@ VOTES: dict[str, str] = {
 }
 ANNEAL = 1050.0  # °C, at which the ferrite of annealed steel is asked for
 #: Where one family ends and the next begins; contents in wt%.
-LIMITS: dict[str, float] = {
+FAMILY_LIMITS: dict[str, float] = {
     "stainless": 10.5,  # Cr
     "nickel": 38.0,  # Ni, from which there is about as much nickel as iron
     "ratio": 2.1,  # above, ferrite stays in the annealed steel; at 7 Ni `ratio_rich`
@@ -100,11 +100,11 @@ PARTS: dict[str, str] = {
     "low": "straight and C < {hard_carbon} and austenite < {fully}",
     "partly": "low and austenite >= {partly} and (C <= 0.03 or Ni >= 0.6)",
 }
-PARTS = {name: text.format(**LIMITS) for name, text in PARTS.items()}
+PARTS = {name: text.format(**FAMILY_LIMITS) for name, text in PARTS.items()}
 # In the order in which they are asked; the first that is true.
 _ORDER: tuple[tuple[str, str], ...] = (
-    (f"Cr < {LIMITS['stainless']}", "not stainless"),
-    (f"Ni >= {LIMITS['nickel']}", "nickel alloy"),
+    (f"Cr < {FAMILY_LIMITS['stainless']}", "not stainless"),
+    (f"Ni >= {FAMILY_LIMITS['nickel']}", "nickel alloy"),
     ("duplex", "duplex"),
     ("hardens", "precipitation-hardening"),
     ("ferritic and Cr >= 24.5 and Mo >= 0.75 and C + N <= 0.06", "superferritic"),
@@ -179,12 +179,12 @@ def family_codes(heats: pd.DataFrame) -> np.ndarray:
     return np.where(told > 0, told, codes)
 
 
-def families(heats: pd.DataFrame) -> pd.Series:
+def families_by_votes(heats: pd.DataFrame) -> pd.Series:
     """Return the family of each heat, '' where chromium is not reported.
 
     Examples
     --------
-    >>> families(pd.DataFrame({"C": [.05, .02], "Cr": [18.2, 22.3], "N": [.05, .18],
+    >>> families_by_votes(pd.DataFrame({"C": [.05, .02], "Cr": [18.2, 22.3], "N": [.05, .18],
     ...                        "Ni": [8.1, 5.6], "Mo": [.2, 3.1], "Mn": [1.4, 1.5]})).tolist()
     ['austenitic', 'duplex']
     """
@@ -207,14 +207,14 @@ def with_family(heats: pd.DataFrame, known: Given) -> pd.DataFrame:
     Examples
     --------
     >>> heats = pd.DataFrame({"Cr": [18.2], "Ni": [8.1]}, index=["H1"])
-    >>> families(with_family(heats, "duplex"))["H1"]
+    >>> families_by_votes(with_family(heats, "duplex"))["H1"]
     'duplex'
     """
     if isinstance(known, (pd.Series, Mapping)):
         told = {heat: name for heat, name in dict(known).items() if isinstance(name, str) and name}
     else:
         told = dict.fromkeys(heats.index, str(known))
-    checked(*dict.fromkeys(told.values()))
+    known_families(*dict.fromkeys(told.values()))
     notes = notes_of(heats)
     return with_notes(heats.copy(deep=False), {**notes, "family": notes.get("family", {}) | told})
 

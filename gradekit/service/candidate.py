@@ -17,7 +17,7 @@ from gradekit.core.sources import weakest
 from gradekit.heats.batch import as_batch
 from gradekit.relations.evaluate import evaluate
 from gradekit.relations.groups import FERRITIC, MARTENSITIC
-from gradekit.relations.steels import families, with_family
+from gradekit.relations.steels import families_by_votes, with_family
 from gradekit.service.tables import judged
 from gradekit.standards.grades import Grade, grade, grades
 from gradekit.standards.names import found_windows, other_name
@@ -385,7 +385,7 @@ def _from_heats(name: str, batch: pd.DataFrame) -> Candidate:
     relative = grade(number)
     least = {e: float(v) for e, v in batch.min().items() if np.isfinite(v)}
     most = {e: float(v) for e, v in batch.max().items() if np.isfinite(v)}
-    own = families(batch.mean().to_frame("mean").T).iloc[0]
+    own = families_by_votes(batch.mean().to_frame("mean").T).iloc[0]
     steel = relative.steel if inside or not own else own
     told = (
         f"within every limit of {relative.number} that was reported"

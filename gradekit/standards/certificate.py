@@ -28,7 +28,7 @@ from gradekit.heats.reading import read_heats_text
 from gradekit.heats.writing import write_tables
 from gradekit.standards.check import certifiable, check_windows
 from gradekit.standards.claims import Claim, read_claims
-from gradekit.standards.claims_shown import as_reported, at_a_glance, reasons
+from gradekit.standards.claims_shown import as_reported, at_a_glance, claim_reasons
 from gradekit.standards.results import judge_result, read_results
 from gradekit.standards.tables import Window
 
@@ -96,17 +96,33 @@ class Certificate:
 
     def _labels(self) -> list:
         """The heats, and casts of which only product analyses are given."""
-        known = [str(label) for label in self.heats.index]
+        known = {str(label) for label in self.heats.index}
         return [
             *self.heats.index,
             *dict.fromkeys(c for c in self._casts.values() if c not in known),
         ]
 
-    def _rows(self, label: Label) -> list:
-        return [
-            *(i for i in self.heats.index if i == label),
-            *(p for p, cast in self._casts.items() if cast == str(label)),
-        ]
+    @cached_property
+    def _samples(self) -> dict[str, list]:
+        """The product analyses of each cast."""
+        found: dict[str, list] = {}
+        for sample, cast in self._casts.items():
+            found.setdefault(cast, []).append(sample)
+        return found
+
+    def _cells(self, columns: list) -> dict[Label, list]:
+        """What stands in these columns beside the analyses of each heat."""
+        beside = dict(
+            zip(self._beside.index, self._beside[columns].to_numpy().tolist(), strict=True)
+        )
+        own = set(self.heats.index)
+        return {
+            label: [
+                *([beside[label]] if label in own else []),
+                *(beside[p] for p in self._samples.get(str(label), [])),
+            ]
+            for label in self._labels()
+        }
 
     def _read_claims(self, given: Claimed) -> dict[Label, list[Claim]]:
         if isinstance(given, Mapping):
@@ -116,17 +132,20 @@ class Certificate:
                 raise InputError("heat in claims", "one of the certificate", unknown[0], near)
         columns = [c for c in self._beside if _CLAIMED.fullmatch(str(c).strip())]
         found: dict[Label, list[Claim]] = {}
-        for label in self._labels():
+        understood: dict[str, list[Claim]] = {}
+        for label, printed in self._cells(columns).items():
             if isinstance(given, Mapping):
                 text = given.get(label, "")
             elif given is not None:
                 text = given
             else:
-                cells = [self._beside.at[row, c] for row in self._rows(label) for c in columns]
-                text = " | ".join(dict.fromkeys(c for c in cells if isinstance(c, str)))
+                cells = dict.fromkeys(c for row in printed for c in row if isinstance(c, str))
+                text = " | ".join(cells)
             if not isinstance(text, str):
                 raise InputError(f"claims of {label}", "text", text)
-            found[label] = read_claims(text)
+            if text not in understood:
+                understood[text] = read_claims(text)
+            found[label] = understood[text]
         return found
 
     @cached_property
@@ -154,51 +173,47 @@ class Certificate:
 
     @cached_property
     def _results(self) -> dict:
+        columns = list(self._beside)
         return {
-            label: [r for row in self._rows(label) for r in read_results(self._beside.loc[row])]
-            for label in self._labels()
+            label: [r for row in rows for r in read_results(pd.Series(row, columns))]
+            for label, rows in self._cells(columns).items()
         }
 
     # --- what is found
 
     @cached_property
-    def _checks(self) -> dict[tuple, pd.DataFrame]:
-        """The limits looked at, by (heat, title of the window, kind of analysis)."""
-        claimed: dict[str, tuple[Window, list]] = {}
+    def _checks(self) -> dict[tuple, list[dict]]:
+        """The limits looked at, a row each, by (heat, title of the window, kind of analysis)."""
+        claimed: dict[str, tuple[Window, dict]] = {}
         for label, claims in self._claims.items():
             for part in {w.title: w for claim in claims for w in claim.windows}.values():
-                claimed.setdefault(part.title, (part, []))[1].append(label)
-        found = {}
+                claimed.setdefault(part.title, (part, {}))[1][label] = None
+        found: dict[tuple, list[dict]] = {}
         for title, (part, labels) in claimed.items():
             known = [label for label in self.heats.index if label in labels]
             if known:
-                every = check_windows(self.heats.loc[known], [part])
-                for label, looked in every.groupby("heat", sort=False):
-                    found[label, title, "heat analysis"] = looked
+                for row in check_windows(self.heats.loc[known], [part]).to_dict("records"):
+                    found.setdefault((row["heat"], title, "heat analysis"), []).append(row)
             for label in labels:
-                samples = [p for p, cast in self._casts.items() if cast == str(label)]
-                if samples:
-                    declared = self.heats.loc[[label]] if label in known else None
+                if samples := self._samples.get(str(label)):
+                    declared = self.heats.loc[[label]] if label in self.heats.index else None
                     found[label, title, "product analysis"] = check_windows(
                         self.products.loc[samples], [part], "product", declared
-                    )
+                    ).to_dict("records")
         return found
 
     @cached_property
     def table(self) -> pd.DataFrame:
-        parts = [
-            looked.assign(claim=claim.words, analysis=analysis)
+        rows = [
+            {"heat": row["heat"], "claim": claim.words, "analysis": analysis} | row
             for label, claims in self._claims.items()
             for claim in claims
             for part in claim.windows
             for analysis in _ANALYSES
-            if (looked := self._checks.get((label, part.title, analysis))) is not None
+            for row in self._checks.get((label, part.title, analysis), [])
         ]
-        if not parts:
-            return pd.DataFrame(columns=["heat", "element", "value", "verdict", "reason"])
-        whole = pd.concat(parts, ignore_index=True)
-        first = ["heat", "claim", "analysis"]
-        return whole[first + [c for c in whole if c not in first]]
+        bare = ["heat", "element", "value", "verdict", "reason"]
+        return pd.DataFrame(rows) if rows else pd.DataFrame(columns=bare)
 
     @cached_property
     def verdicts(self) -> pd.DataFrame:
@@ -218,9 +233,12 @@ class Certificate:
                         looked = self._checks.get((label, part.title, analysis))
                         if looked is not None:
                             told = "; ".join(p for p in (remarks, self._unlisted(label, part)) if p)
-                            word = worst(looked["verdict"])
-                            status = weakest(*looked.loc[looked["verdict"] == word, "status"])
-                            rows.append((*head, analysis, word, status, reasons(looked), told))
+                            word = worst(row["verdict"] for row in looked)
+                            deciding = [row["status"] for row in looked if row["verdict"] == word]
+                            status = weakest(*deciding)
+                            rows.append(
+                                (*head, analysis, word, status, claim_reasons(looked), told)
+                            )
                     for result in self._results[label]:
                         judged = judge_result(result, part, self._form)
                         rows.append((*head, result.header, *judged, remarks))
@@ -228,10 +246,20 @@ class Certificate:
 
     def _unlisted(self, label: Label, part: Window) -> str:
         """What is reported and has no limit is no freedom: it may not be added on purpose."""
-        row = self.heats.loc[label] if label in self.heats.index else self.products.iloc[0]
         limited = {e for limit in part.limits for e in limit.needs}
-        free = [e for e in row.index[row.notna()] if e not in limited]
+        free = [e for e in self._reported.get(label, ()) if e not in limited]
         return f"reported without a limit there: {', '.join(free)}" if free else ""
+
+    @cached_property
+    def _reported(self) -> dict[Label, list[str]]:
+        """The elements that each heat reports; of a cast without one, its product analyses."""
+        batch = self.heats if len(self.heats) else self.products
+        names = np.array(batch.columns)
+        told = {label: list(names[there]) for label, there in
+                zip(batch.index, batch.notna().to_numpy(), strict=True)}  # fmt: skip
+        for cast, samples in self._samples.items():
+            told.setdefault(cast, list(names[self.products.loc[samples].notna().any().to_numpy()]))
+        return told
 
     @cached_property
     def _fits(self) -> pd.DataFrame:

@@ -19,7 +19,7 @@ from gradekit.heats.batch import as_batch
 from gradekit.heats.notes import bounded
 from gradekit.standards.columns import Reports, columns_of, row_of
 from gradekit.standards.grades import windows_of
-from gradekit.standards.judge import Contents, Finding, contents_of, judge
+from gradekit.standards.judge import Contents, LimitFinding, contents_of, judge_limit
 from gradekit.standards.limits_shown import Checked
 from gradekit.standards.tables import Limit, Window, windows
 from gradekit.standards.tolerances import tolerance
@@ -155,7 +155,7 @@ def _declared_rows(everything: list, window: Window, declared: HeatsLike) -> lis
 
 def _against_declared(
     limit: Limit, window: Window, contents: Contents, known: Contents
-) -> Finding | None:
+) -> LimitFinding | None:
     e = limit.element
     if e not in contents or e not in known or contents[e].text or known[e].text:
         return None
@@ -173,7 +173,7 @@ def _against_declared(
     status = "memory" if "memory" in both else "verified"
     verdict: Verdict = "ok" if margin >= 0 else "stop"
     reason = f"declared {centre:f}; tolerance by the class of the specified limit"
-    return Finding(value, low, high, margin, verdict, status, (reason,))
+    return LimitFinding(value, low, high, margin, verdict, status, (reason,))
 
 
 def _one_end_rows(
@@ -198,7 +198,7 @@ def _one_end_rows(
                     "beyond one end only"
                 )
                 margin = max(min(exact) - low, limit.high - max(exact))
-                found = Finding(None, low, limit.high, margin, "stop", status, (reason,))
+                found = LimitFinding(None, low, limit.high, margin, "stop", status, (reason,))
                 out.append(row_of(cast, limit, window, found, "samples of a cast"))
     return out
 
@@ -247,7 +247,7 @@ def certifiable(heats: HeatsLike, among: Iterable[str] | None = None) -> pd.Data
     for row, (heat, contents) in enumerate(zip(batch.index, contents_of(batch), strict=True)):
         for column in np.flatnonzero(possible[row]):
             window = candidates[column]
-            found = [(limit, judge(limit, window, contents)) for limit in window.limits]
+            found = [(limit, judge_limit(limit, window, contents)) for limit in window.limits]
             if any(f.verdict == "stop" for _, f in found):
                 continue
             rows.append((heat, *_summary(window, found)))
@@ -255,7 +255,7 @@ def certifiable(heats: HeatsLike, among: Iterable[str] | None = None) -> pd.Data
     return pd.DataFrame(rows, columns=columns)
 
 
-def _summary(window: Window, found: list[tuple[Limit, Finding]]) -> tuple:
+def _summary(window: Window, found: list[tuple[Limit, LimitFinding]]) -> tuple:
     verdict = worst(f.verdict for _, f in found)
     status = weakest(*(f.status for _, f in found))
     inside = [(f.margin, x) for x, f in found if f.verdict == "ok" and f.margin is not None]

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
+from typing import Any
+
 import pandas as pd
 
 from gradekit.core.markup import verdict
@@ -9,7 +12,7 @@ from gradekit.core.sources import weakest
 from gradekit.core.verdicts import VERDICTS, Verdict, worst
 from gradekit.heats.notes import bounds
 
-__all__ = ["as_reported", "at_a_glance", "reasons"]
+__all__ = ["as_reported", "at_a_glance", "claim_reasons"]
 
 
 def at_a_glance(verdicts: pd.DataFrame) -> pd.DataFrame:
@@ -46,20 +49,23 @@ def as_reported(batch: pd.DataFrame) -> pd.DataFrame:
     return batch.astype(object).where(texts == "", texts)
 
 
-def reasons(looked: pd.DataFrame) -> str:
-    """Return in words what speaks against an analysis, the gravest first."""
+def claim_reasons(looked: Sequence[Mapping[str, Any]]) -> str:
+    """Return in words what speaks against an analysis, the gravest first; a row a limit."""
     told: list[str] = []
     absent, recalled = [], []
-    for row in sorted(looked.itertuples(), key=lambda r: VERDICTS.index(r.verdict)):
-        if row.verdict == "ok" and row.status != "memory":
+    several = len({row["heat"] for row in looked}) > 1
+    for row in sorted(looked, key=lambda row: VERDICTS.index(row["verdict"])):
+        element, reason = row["element"], row["reason"]
+        if row["verdict"] == "ok" and row["status"] != "memory":
             continue
-        if row.reason.endswith("not reported") and ";" not in row.reason:
-            absent.append(row.reason.removesuffix(" not reported"))
-        elif row.reason == "the limit is from trade memory":
-            recalled.append(row.element)
+        if reason.endswith("not reported") and ";" not in reason:
+            absent.append(reason.removesuffix(" not reported"))
+        elif reason == "the limit is from trade memory":
+            recalled.append(element)
         else:
-            sample = f"{row.heat}, " if looked["heat"].nunique() > 1 else ""
-            told.append(f"{sample}{row.element}: {row.reason}")
+            told.append(
+                f"{row['heat']}, {element}: {reason}" if several else f"{element}: {reason}"
+            )
     if absent:
         told.append(f"not reported: {', '.join(dict.fromkeys(absent))}")
     if recalled:

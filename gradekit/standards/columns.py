@@ -19,7 +19,7 @@ from gradekit.core.aliases import Label
 from gradekit.core.linear import decimal
 from gradekit.core.sources import weakest
 from gradekit.heats.notes import bounds, notes_of
-from gradekit.standards.judge import Analysis, Finding, Reported, judge
+from gradekit.standards.judge import Analysis, LimitFinding, Reported, judge_limit
 from gradekit.standards.rules import ZERO
 from gradekit.standards.tables import Limit, Window
 
@@ -106,7 +106,7 @@ def columns_of(
     words = {c: _Words(shape) for c in ("verdict", "status", "reason")}
     for at, limit in enumerate(limits):
         codes, analyses = reports.different(_needed(limit))
-        judged = [judge(limit, window, analysis, product) for analysis in analyses]
+        judged = [judge_limit(limit, window, analysis, product) for analysis in analyses]
         for column, cell in (("value", "value"), ("min", "low"), ("max", "high"),
                              ("margin", "margin")):  # fmt: skip
             numbers[column][:, at] = np.array([_float(getattr(f, cell)) for f in judged])[codes]
@@ -155,7 +155,7 @@ def _float(value: Decimal | None) -> float:
     return float("nan") if value is None else float(value) + 0.0  # never a negative zero
 
 
-def row_of(heat: Label, limit: Limit, window: Window, found: Finding, kind: str) -> tuple:
+def row_of(heat: Label, limit: Limit, window: Window, found: LimitFinding, kind: str) -> tuple:
     """Return one row of a check, in the order of its columns."""
     return (
         heat, limit.element, _float(found.value), _float(found.low), _float(found.high),

@@ -17,7 +17,7 @@ import pandas as pd
 from gradekit.core.errors import InputError, listed
 from gradekit.core.markup import details, panel, small, table
 from gradekit.standards.names import found_windows, likely_meant, plain
-from gradekit.standards.tables import Limit, Window, in_words, rows_of, windows
+from gradekit.standards.tables import Limit, Window, rows_of, variant_in_words, windows
 from gradekit.standards.typical import typical_contents
 
 __all__ = [
@@ -236,8 +236,8 @@ def _printed(limit: Limit) -> tuple[str, str, str, str]:
 def _note(limit: Limit) -> str:
     if len(limit.variants) == 1:
         return limit.note
-    forms = "; ".join(f"{in_words(v)} ({v.where})" for v in limit.variants)
-    use = next((f" Use {in_words(v)}: {v.use}." for v in limit.variants if v.use), "")
+    forms = "; ".join(f"{variant_in_words(v)} ({v.where})" for v in limit.variants)
+    use = next((f" Use {variant_in_words(v)}: {v.use}." for v in limit.variants if v.use), "")
     return f"variants: {forms}.{use}"
 
 

@@ -20,10 +20,10 @@ from gradekit.core.sources import weakest
 from gradekit.core.verdicts import Verdict
 from gradekit.heats.notes import bounds, not_reported, notes_of
 from gradekit.standards.rules import ZERO
-from gradekit.standards.tables import Limit, Variant, Window, in_words
+from gradekit.standards.tables import Limit, Variant, Window, variant_in_words
 from gradekit.standards.tolerances import Tolerance, tolerance
 
-__all__ = ["Finding", "Reported", "contents_of", "judge"]
+__all__ = ["LimitFinding", "Reported", "contents_of", "judge_limit"]
 
 _FROM_MEMORY = "the limit is from trade memory"
 
@@ -66,7 +66,7 @@ def contents_of(batch: pd.DataFrame) -> Iterator[Analysis]:
 
 
 @dataclass(frozen=True)
-class Finding:
+class LimitFinding:
     """What one limit says about one heat; numbers in the unit of the limit.
 
     'caution' is inside one published form of the limit and outside another. `status` is the weaker
@@ -82,14 +82,16 @@ class Finding:
     reasons: tuple[str, ...] = ()
 
 
-def judge(limit: Limit, window: Window, contents: Contents, product: bool = False) -> Finding:
+def judge_limit(
+    limit: Limit, window: Window, contents: Contents, product: bool = False
+) -> LimitFinding:
     """Judge one limit; where publications disagree, each form is judged and all are told."""
     found = [_judge_form(limit, form, window, contents, product) for form in limit.variants]
     first = found[0]
     if len(found) == 1:
         return first
     told = tuple(
-        f"{f.verdict} by {in_words(form)} ({form.where})"
+        f"{f.verdict} by {variant_in_words(form)} ({form.where})"
         for f, form in zip(found, limit.variants, strict=True)
     )
     verdicts = {f.verdict for f in found}
@@ -118,7 +120,7 @@ class _End(NamedTuple):
 
 def _judge_form(
     limit: Limit, form: Variant, window: Window, contents: Contents, product: bool
-) -> Finding:
+) -> LimitFinding:
     reasons = []
     if limit.element == "Nb+Ta" and "Nb" in contents and "Ta" not in contents:
         contents = {**contents, "Ta": Reported(ZERO, ZERO)}
@@ -128,7 +130,7 @@ def _judge_form(
         unknown = set(absent) & set(limit.quantity.slopes)
         at = None if unknown else _number(_span(limit.quantity, contents)[1])
         gone = not_reported(absent, getattr(contents, "unread", {}))
-        return Finding(at, form.low, form.high, None, "not assessed", form.status, (gone,))
+        return LimitFinding(at, form.low, form.high, None, "not assessed", form.status, (gone,))
     span = _span(limit.quantity, contents)
     lower = [_computed(limit, window, floor, contents, product) for floor in form.floors]
     if form.low is not None:
@@ -143,7 +145,7 @@ def _judge_form(
     reasons += [r for e in ends for r in e.reasons]
     if form.status == "memory" and verdict != "not assessed":
         reasons.append(_FROM_MEMORY)
-    return Finding(
+    return LimitFinding(
         _number(span[1]),
         max((e.at for e in lower if e.at.is_finite()), default=None),
         upper[0].at if upper else None,

@@ -10,7 +10,7 @@ from gradekit.core.aliases import Given, HeatsLike
 from gradekit.core.errors import InputError
 from gradekit.core.lazy import lazy_frame, mapped
 from gradekit.families.kinds import words_each
-from gradekit.families.table import family as by_votes
+from gradekit.families.table import family_told as by_votes
 from gradekit.heats.batch import as_batch
 from gradekit.standards.grades import grade as find
 

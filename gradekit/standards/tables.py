@@ -25,10 +25,10 @@ __all__ = [
     "Limit",
     "Variant",
     "Window",
-    "in_words",
     "printed_number",
     "read_windows",
     "rows_of",
+    "variant_in_words",
     "windows",
 ]
 
@@ -57,7 +57,7 @@ class Variant:
     use: str = ""
 
 
-def in_words(form: Variant) -> str:
+def variant_in_words(form: Variant) -> str:
     """Return one form of a limit in words: '8.0 to 10.5', 'max 0.030', 'min 0.3 + 3 C'."""
     floor = " and ".join(map(str, form.floors)) or form.low
     if floor is None:

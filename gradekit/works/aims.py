@@ -13,19 +13,19 @@ from gradekit.core.elements import require_element
 from gradekit.core.errors import InputError, nearest, said
 from gradekit.heats.batch import as_batch
 
-__all__ = ["carbon_end_of", "known_or", "stated", "window_words", "windows"]
+__all__ = ["aim_windows", "carbon_end_of", "known_or", "stated", "window_words"]
 
 # Below these a single number of an aim is what the charge may bring, not what it must reach.
 _EXACT_FROM, _EXACT_STABILISER = 1.0, 0.1
 _ALWAYS_EXACT, _STABILISERS = ("C", "Si", "N"), ("Nb", "Ti")
 
 
-def windows(aim: HeatsLike) -> pd.DataFrame:
+def aim_windows(aim: HeatsLike) -> pd.DataFrame:
     """Return `low` and `high` of each element, wt%; NaN where a side is open.
 
     Examples
     --------
-    >>> windows({"Cr": 18.1, "P": 0.035, "Ni": (8, 8.5)}).loc["P"].tolist()
+    >>> aim_windows({"Cr": 18.1, "P": 0.035, "Ni": (8, 8.5)}).loc["P"].tolist()
     [nan, 0.035]
     """
     if isinstance(aim, pd.DataFrame) and {"min", "max"} <= set(aim.columns):

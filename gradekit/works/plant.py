@@ -19,7 +19,9 @@ import pandas as pd
 from gradekit.core.aliases import TableLike
 from gradekit.core.errors import InputError, nearest
 from gradekit.core.markup import panel, table
+from gradekit.core.units import converted, usual
 from gradekit.core.usertable import read_number, user_table
+from gradekit.heats.certificates.units import known_units, unit_factor
 from gradekit.works.tables import process_table
 
 __all__ = ["Plant", "PlantLike", "as_plant", "read_plant", "typical_plant"]
@@ -66,19 +68,31 @@ class Plant:
         name : str
             'step.parameter', as in 'caster.superheat_max'.
         unit : str
-            The unit that the caller computes in.
+            The unit that the caller computes in; another that measures the same is converted.
 
         Raises
         ------
         InputError
-            The table states the limit in another unit.
+            The table states the limit in a unit of something else.
         """
         line = self.by_name.get(name)
         if line is None:
             return float("nan")
-        if line["unit"] != unit:
-            raise InputError(f"unit of {name} in the plant table", unit, line["unit"])
-        return float(line["value"])
+        if line["unit"] == unit:
+            return float(line["value"])
+        return self._converted(name, float(line["value"]), line["unit"], unit)
+
+    @staticmethod
+    def _converted(name: str, value: float, given: str, asked: str) -> float:
+        if asked == "wt%":
+            content = unit_factor(given)
+            there = None if content is None else content[0] * value
+        else:
+            there = converted(value, given, asked)
+        if there is None:
+            must_be = known_units if asked == "wt%" else usual(asked)
+            raise InputError(f"unit of {name} in the plant table", must_be, given)
+        return there
 
     def gap(self, *names: str) -> str:
         """Say which of these limits are missing; '' where none is."""
@@ -131,7 +145,10 @@ class Plant:
     def scatter(self) -> pd.Series:
         """Return the standard deviation from heat to heat of each element, wt%."""
         rows = self.limits[self.limits.index.str.startswith("scatter.")]
-        return rows["value"].rename(lambda n: n.removeprefix("scatter."))
+        return pd.Series(
+            [self.get(name, "wt%") for name in rows.index],
+            rows.index.str.removeprefix("scatter."), dtype=float, name="value",
+        )  # fmt: skip
 
     def _repr_html_(self) -> str:
         return panel(

@@ -11,7 +11,7 @@ import pandas as pd
 from gradekit.core.aliases import Given, HeatsLike
 from gradekit.core.errors import InputError, nearest
 from gradekit.heats.batch import as_batch
-from gradekit.relations.steels import families
+from gradekit.relations.steels import families_by_votes
 from gradekit.works.plant import Plant, PlantLike, typical_plant
 from gradekit.works.row import Row
 from gradekit.works.walk import STEPS, Route, judged_rows, route_conditions
@@ -72,12 +72,12 @@ class Rewalk:
     def __call__(self, heat: HeatsLike, plant: PlantLike | None) -> Route:
         """Return the route of one heat, the same as `walk_route` would."""
         batch, works = as_batch(heat), _Watched(typical_plant(plant).limits)
-        own = families(batch).iloc[0]
+        own = families_by_votes(batch).iloc[0]
         rows = judged_rows(batch, lambda b: self._checks(b, works, own), self._conditions)
         return Route(rows, works)
 
     def _checks(self, batch: pd.DataFrame, works: _Watched, own: str) -> list[Row]:
-        family = families(batch).iloc[0]
+        family = families_by_votes(batch).iloc[0]
         content = (family, batch.index[0], *batch.iloc[0].items())
         rows: list[Row] = []
         for step in STEPS:

@@ -10,9 +10,13 @@ import pandas as pd
 import pytest
 
 import gradekit as gk
+from gradekit.app.pages.drawing import text_of
 from gradekit.app.pages.model import engine
+from gradekit.app.widgets.fields import condition_field, element_field
+from gradekit.app.widgets.numbers import Field
 from gradekit.core.formula import Formula
-from gradekit.relations.steels import families
+from gradekit.core.markup import number
+from gradekit.relations.steels import families_by_votes
 from gradekit.relations.topics import CATALOGUE
 
 pytestmark = pytest.mark.skipif(shutil.which("node") is None, reason="Node is not installed")
@@ -94,7 +98,7 @@ def test_every_relation_gives_the_same_value_flags_and_error_on_ten_thousand_ste
         errors[:, rows] = result.standard_error.to_numpy().T
     rows = {c: v.tolist() for c, v in conditions.items()}
     whole = pd.DataFrame(heats, dtype=float)
-    kinds = families(gk.as_batch(whole)).tolist()
+    kinds = families_by_votes(gk.as_batch(whole)).tolist()
     page, their_kinds = node(
         SEND
         + """
@@ -244,3 +248,71 @@ def test_no_name_can_end_the_script_element():
     mine = CATALOGUE["pren_16n"].variant("pren_hostile", title="</script><script>alert(1)//\u2028")
     text = engine([mine])
     assert "</script" not in text.lower() and "\u2028" not in text
+
+
+def view(script: str, relations, data: object = None) -> object:
+    """Run what draws a page, as far as it needs no page."""
+    return node(
+        f"const page={{flagWords:[]}};\n{text_of('view.js')}\n{SEND}\n{script}", relations, (), data
+    )
+
+
+def test_what_is_said_of_each_value_is_what_the_library_says():
+    heats, conditions = steels(140, 6)
+    given = {c: float(v[0]) for c, v in conditions.items()}
+    page = node(
+        SEND
+        + """
+send(data.heats.map(heat=>{const kind=familyOf(heat);return model.relations.map(r=>{
+  const at=Object.fromEntries(r.conditions.filter(c=>c in data.given).map(c=>[c,data.given[c]]));
+  return reasons(r,evaluate(r,heat,at,[],kind),heat,at,kind);});}));""",
+        CATALOGUE.values(),
+        data={"heats": heats, "given": given},
+    )
+    kinds = set()
+    for heat, words in zip(heats, page, strict=True):
+        result = gk.evaluate(pd.DataFrame([heat], dtype=float), list(CATALOGUE), **given)
+        (label,) = result.heats.index
+        for name, said in zip(CATALOGUE, words, strict=True):
+            assert said == result.words(label, name), (name, heat)
+            kinds |= {part.split(":")[0][:12] for part in said.split("; ")}
+    assert len(kinds) > 8
+
+
+def test_numbers_are_written_alike():
+    rng = np.random.default_rng(8)
+    numbers = [*(rng.normal(size=300) * 10.0 ** rng.uniform(-7, 7, 300)), 0.0, -0.0, 1e-4, 9999.7,
+               99.95, 0.09999, math.nan]  # fmt: skip
+    sent = [None if math.isnan(x) else x for x in numbers]
+    page = view("send(data.map(x=>[2,3,4].map(d=>number(x,d))));", [], sent)
+    assert page == [[number(x, d) for d in (2, 3, 4)] for x in map(float, numbers)]
+
+
+def test_what_is_typed_is_read_as_the_kernel_reads_it_or_left_to_it():
+    clear = ["18.2", "18,2", " 18,20 ", "0,050", ".5", ",5", "5.", "1e-2", "7", "", "−0"]
+    other = ["1,234", "1.234", "1.234,5", "1 234", "eighteen", "1,2,3", "0x10", "1e", "--2", "٣",
+             "1,5 mm", "20 °C", "68 °F", "350 ppm", "0,3 %", "2 wt.-%", "5 kg", "300K"]  # fmt: skip
+    boxes = [element_field("Cr"), condition_field("temperature_C"), condition_field("mode_factor"),
+             Field("dilution", 0.0, 100.0, 1.0, 0.0, 100.0, unit="%")]  # fmt: skip
+    for field in boxes:
+        data = {"texts": clear + other, "most": field.most, "unit": field.unit}
+        page = view(
+            f"page.units={{{json.dumps(field.unit)}:{json.dumps(field.units)}}};"
+            "send(data.texts.map(t=>{const x=numberOf(t,data.most,data.unit);"
+            "return x===undefined?'?':x}));",
+            [], data,
+        )  # fmt: skip
+        for text, read in zip(clear + other, page, strict=True):
+            try:
+                ours = field.read(text)
+            except gk.InputError:
+                ours = "?"
+            low, high = field.least, field.most
+            if isinstance(read, float | int) and (
+                (low is not None and read < low) or (high is not None and read > high)
+            ):
+                read = "?"  # the page refuses it by its ends
+            if text == "" and not field.optional:
+                continue
+            assert read in (ours, "?"), (field.name, text, read, ours)
+            assert text not in clear or read == ours, (field.name, text, read, ours)

@@ -9,8 +9,8 @@ from design_kit import DATA, random_brief
 from scipy.stats import beta
 
 import gradekit as gk
-from gradekit.design.proof import draw, prove, share
-from gradekit.design.window import grow
+from gradekit.design.proof import draw_heats, prove, share
+from gradekit.design.window import grow_window
 from gradekit.relations.topics import CATALOGUE
 
 ROOMY = dict(
@@ -90,9 +90,9 @@ def test_the_interval_of_a_share_is_the_exact_one():
 def test_virtual_heats_have_the_covariance_they_were_drawn_from():
     rng = np.random.default_rng(5)
     square = random_covariance(rng, list("abcd"))
-    heats = draw(np.full(4, 5.0), square.to_numpy(), 200_000)
+    heats = draw_heats(np.full(4, 5.0), square.to_numpy(), 200_000)
     assert np.cov(heats.T) == pytest.approx(square.to_numpy(), abs=0.02 * square.to_numpy().max())
-    assert (draw(np.zeros(4), square.to_numpy(), 1000) >= 0).all()
+    assert (draw_heats(np.zeros(4), square.to_numpy(), 1000) >= 0).all()
 
 
 def test_published_error_lowers_the_share_only_where_it_is_known():
@@ -221,7 +221,7 @@ def test_no_side_of_the_window_can_grow_without_another_giving_way():
     rng = np.random.default_rng(2)
     rows, room = rng.normal(size=(6, 4)), rng.uniform(0.5, 2, 6)
     weights = rng.uniform(0.5, 2, 4)
-    down, up = grow(rows, room, weights, np.full(4, np.inf))
+    down, up = grow_window(rows, room, weights, np.full(4, np.inf))
     use = np.maximum(rows, 0) @ up + np.maximum(-rows, 0) @ down
     assert (use <= room + 1e-9).all()
     for k in range(4):

@@ -7,7 +7,7 @@ from design_kit import DATA
 import gradekit as gk
 from gradekit.design.family import HELD, defining
 from gradekit.relations.groups import FAMILIES
-from gradekit.relations.steels import families
+from gradekit.relations.steels import families_by_votes
 
 LEAN = dict(
     bounds={
@@ -25,7 +25,7 @@ PRICES, PLANT = DATA / "element_prices.csv", DATA / "plant.csv"
 
 
 def steel(design):
-    return families(pd.DataFrame([design.aim]))[0]
+    return families_by_votes(pd.DataFrame([design.aim]))[0]
 
 
 @pytest.fixture(scope="module")
@@ -62,7 +62,7 @@ def test_held_to_its_family_it_is_one_of_it_and_costs_more(loose, held):
 
 def test_heats_around_the_aim_stay_in_the_family(held):
     heats = pd.DataFrame(held.proof.heats[:2000], columns=list(held.brief.variables))
-    assert (families(heats) == "austenitic").mean() > 0.99
+    assert (families_by_votes(heats) == "austenitic").mean() > 0.99
 
 
 def test_rivals_are_every_relation_of_the_quantity(held):
@@ -168,7 +168,7 @@ def test_what_defines_a_family_makes_a_steel_one_of_it(family):
     """Compositions that keep all of it, drawn at random, are of the family by the votes."""
     import numpy as np
 
-    from gradekit.relations.steels import families as told
+    from gradekit.relations.steels import families_by_votes as told
 
     rng = np.random.default_rng(3)
     size = 60_000

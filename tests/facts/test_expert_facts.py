@@ -13,7 +13,7 @@ import gradekit as gk
 from gradekit.families.kinds import kinds_of
 from gradekit.heats.batch import as_batch
 from gradekit.properties.estimate.best import QUANTITIES
-from gradekit.relations.judgements import judged
+from gradekit.relations.judgements import judged_errors
 from gradekit.relations.leading import AC1, AC1_NICKEL, NICKEL_MARTENSITIC, ms_form
 from gradekit.relations.topics import CATALOGUE
 from gradekit.works.anneal.cooling import nose_time
@@ -136,8 +136,8 @@ def test_a_reason_that_points_to_a_note_stands_in_that_note():
 def test_a_mean_of_opposite_errors_is_told_by_family():
     words = CATALOGUE["cct_g48"].error_basis
     assert "bias and scatter by family" in words and "duplex -11.3 ± 1.5 (4)" in words
-    own = judged()["cct_g48"]["by_family"]
+    own = judged_errors()["cct_g48"]["by_family"]
     heats = sum(f["heats"] for f in own.values())
     mean = sum(f["bias"] * f["heats"] for f in own.values()) / heats
-    assert heats == judged()["cct_g48"]["heats"]
-    assert mean == pytest.approx(judged()["cct_g48"]["bias"], abs=0.1)
+    assert heats == judged_errors()["cct_g48"]["heats"]
+    assert mean == pytest.approx(judged_errors()["cct_g48"]["bias"], abs=0.1)

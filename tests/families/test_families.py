@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 import gradekit as gk
 from gradekit.relations.evaluate import evaluate
 from gradekit.relations.groups import DUPLEX, FAMILIES, FERRITIC
-from gradekit.relations.steels import VOTES, families
+from gradekit.relations.steels import VOTES, families_by_votes
 
 # Analyses that a works would melt to each grade, inside the limits of the standards: our own.
 TABLE = pd.read_csv(Path(__file__).parent / "steels.csv", index_col="grade", keep_default_na=False)
@@ -135,15 +135,15 @@ CONTENTS = {"C": .2, "Si": 3, "Mn": 12, "Cr": 30, "Ni": 35, "Mo": 7, "N": .5, "C
 @given(st.lists(st.lists(st.floats(0, 1), min_size=11, max_size=11), min_size=2, max_size=30))
 def test_any_batch_is_named_heat_by_heat_as_alone(shares):
     heats = gk.as_batch(pd.DataFrame(np.array(shares) * [*CONTENTS.values()], columns=[*CONTENTS]))
-    together = families(heats)
+    together = families_by_votes(heats)
     assert set(together) <= {*FAMILIES}
     last = heats.iloc[[-1]]
-    assert families(last).iloc[0] == together.iloc[-1]
+    assert families_by_votes(last).iloc[0] == together.iloc[-1]
 
 
 def test_a_large_batch_is_named_as_a_small_one():
     many = pd.concat([STEELS] * 160, ignore_index=True)
-    assert families(many).tolist() == families(STEELS).tolist() * 160
+    assert families_by_votes(many).tolist() == families_by_votes(STEELS).tolist() * 160
 
 
 @pytest.mark.parametrize("name", VOTES.values())

@@ -24,7 +24,7 @@ from gradekit.pictures.draw import background, draw
 from gradekit.pictures.figure import page_svg
 from gradekit.pictures.marks import Mark, marks_of
 from gradekit.pictures.overlay import overlay
-from gradekit.pictures.placing import Box, middle_of, place_labels
+from gradekit.pictures.placing import LabelBox, middle_of, place_labels
 from gradekit.pictures.style import COLOURS, SHAPES, text_size, tint
 from gradekit.relations.topics import CATALOGUE
 
@@ -146,18 +146,18 @@ RECTANGLES = st.lists(
 @settings(max_examples=60, deadline=None)
 @given(spots=RECTANGLES, length=st.integers(2, 12))
 def test_names_never_overlap(spots, length):
-    box = Box(0, 0, 400, 300)
+    box = LabelBox(0, 0, 400, 300)
     size = text_size("H" * length, 11)
-    placed = place_labels(np.array(spots), [size] * len(spots), box, [Box(180, 130, 220, 150)])
+    placed = place_labels(np.array(spots), [size] * len(spots), box, [LabelBox(180, 130, 220, 150)])
     boxes = [
-        Box(p.x - size[0] / 2, p.y - size[1] / 2, p.x + size[0] / 2, p.y + size[1] / 2)
+        LabelBox(p.x - size[0] / 2, p.y - size[1] / 2, p.x + size[0] / 2, p.y + size[1] / 2)
         for p in placed
         if p
     ]
     for k, a in enumerate(boxes):
         assert a.left >= 0 and a.right <= 400 and a.low >= 0 and a.high <= 300
-        others = [*boxes[k + 1 :], Box(180, 130, 220, 150)]
-        others += [Box(x - 5, y - 5, x + 5, y + 5) for x, y in spots]
+        others = [*boxes[k + 1 :], LabelBox(180, 130, 220, 150)]
+        others += [LabelBox(x - 5, y - 5, x + 5, y + 5) for x, y in spots]
         for b in others:
             apart = a.right <= b.left or b.right <= a.left or a.high <= b.low or b.high <= a.low
             assert apart
@@ -165,7 +165,7 @@ def test_names_never_overlap(spots, length):
 
 def test_a_lone_name_always_finds_a_place():
     for spot in ([0, 0], [400, 300], [200, 150]):
-        assert place_labels(np.array([spot]), [(50, 13)], Box(0, 0, 400, 300))[0] is not None
+        assert place_labels(np.array([spot]), [(50, 13)], LabelBox(0, 0, 400, 300))[0] is not None
 
 
 def test_sixty_heats_have_no_names_by_default_and_groups_a_legend():

@@ -65,7 +65,7 @@ def test_the_whole_chain_covers_at_90_per_cent(between):
         y = 200 + x @ law + 10 * error
         old = groups < heats
         held = rg.cross_validate(x[old], y[old], groups[old], "plain")
-        fit = rg.solve(x[old], y[old], groups[old], "plain")
+        fit = rg.solve_ridge(x[old], y[old], groups[old], "plain")
         score = np.abs(held["predicted"] - y[old]) / held["scale"]
         new = x[~old][:1]
         reach = Conformal.of(score, groups[old]).at(0.9) * np.sqrt(1 + fit.leverage(new))

@@ -7,7 +7,7 @@ import gradekit as gk
 from gradekit.core.flags import Flag
 from gradekit.properties.estimate.best import QUANTITIES
 from gradekit.properties.estimate.cards import Forest, kind_of_steel, local_scale, model_card
-from gradekit.relations.judgements import judged, measured_words
+from gradekit.relations.judgements import judged_errors, measured_words
 
 PLAIN = {
     "heat": "plain",
@@ -99,7 +99,7 @@ def test_the_bias_found_on_austenitic_steel_is_taken_off_there_and_told_elsewher
     given = {"grain_size_um": 20}
     found = gk.estimate(rich, "tensile_strength", **given).iloc[0]
     book = gk.evaluate(rich, "uts_nordberg_2004", delta_ferrite_pct=0, **given).values.iloc[0, 0]
-    bias = judged()["uts_nordberg_2004"]["bias"]
+    bias = judged_errors()["uts_nordberg_2004"]["bias"]
     assert found["value"] == pytest.approx(book - bias) and "taken off" in found["basis"]
     duplex = gk.estimate(DUPLEX, "tensile_strength", **given).iloc[0]
     assert "reads -44 MPa" in duplex["basis"] and "taken off" not in duplex["basis"]
@@ -312,8 +312,8 @@ def test_kinds():
 
 
 def test_judged_relations_name_catalogue_relations():
-    assert set(judged()) <= set(gk.catalogue().index)
-    for found in judged().values():
+    assert set(judged_errors()) <= set(gk.catalogue().index)
+    for found in judged_errors().values():
         assert found["heats"] >= 8 and found["rmse"] >= abs(found["bias"]) * 0.99
 
 

@@ -9,11 +9,11 @@ import pytest
 
 import gradekit as gk
 from gradekit.properties.estimate.best import QUANTITIES
-from gradekit.relations.steels import families
+from gradekit.relations.steels import families_by_votes
 from gradekit.relations.topics import CATALOGUE
 from tests.families.test_families import STEELS
 
-KINDS = families(STEELS)
+KINDS = families_by_votes(STEELS)
 AGED = {"C": 0.04, "Si": 0.4, "Cr": 15.5, "Ni": 4.6, "N": 0.03, "Cu": 3.3, "Nb": 0.3}
 
 
@@ -32,7 +32,7 @@ def test_an_aged_steel_gets_the_minima_of_its_conditions_and_no_interval(quantit
 @pytest.mark.parametrize("quantity", QUANTITIES)
 def test_no_estimate_rests_on_a_relation_made_from_another_family(quantity):
     shifted = gk.as_batch(STEELS * np.random.default_rng(2).uniform(0.96, 1.04, STEELS.shape))
-    kinds, found = families(shifted), gk.estimate(shifted, quantity)
+    kinds, found = families_by_votes(shifted), gk.estimate(shifted, quantity)
     wrong, named = [], 0
     for heat in found.index[found["value"].notna()]:
         for name in re.findall(r"[a-z]\w+", found.at[heat, "basis"].split("whole series")[0]):
@@ -79,3 +79,52 @@ def test_the_form_of_product_is_a_condition_of_strength():
     ):
         with pytest.raises(gk.InputError, match=words):
             gk.estimate(steel, quantity, product=word)
+
+
+OTHER = {
+    "15-5PH": AGED,
+    "17-4PH": gk.grade("1.4542").typical,
+    "430Ti": gk.grade("1.4510").typical,
+    "13Cr-4Ni": gk.grade("1.4313").typical,
+}
+
+
+@pytest.mark.parametrize("name", OTHER)
+@pytest.mark.parametrize("quantity", ["Md30", "Ac1"])
+def test_a_number_of_another_family_is_flagged_and_answers_nothing(name, quantity):
+    """430Ti has no Md30 and 13Cr-4Ni no Ac1 of 396 °C without a flag."""
+    found = gk.evaluate(OTHER[name], quantity, grain_size_astm=8)
+    kind = families_by_votes(gk.as_batch(OTHER[name])).iloc[0]
+    for relation in found.values:
+        other = bool(found.flags[relation].iloc[0] & gk.Flag.OTHER_FAMILY)
+        assert other == (not CATALOGUE[relation].holds_for(kind)), relation
+        if other:
+            assert kind in found.words(found.values.index[0], relation)
+    holding = [r for r in found.values if CATALOGUE[r].holds_for(kind)]
+    if quantity == "Md30":
+        assert holding == []
+    elif name == "13Cr-4Ni":
+        assert holding == ["ac1_gooch_soft"]
+        assert 600 < found.values["ac1_gooch_soft"].iloc[0] < 660  # 620 to 650 in handbooks
+
+
+def test_the_ageing_of_a_molybdenum_casting_is_on_the_safe_side():
+    """Saturated impact energy of CF8M, J/cm², by the two published branches of nickel."""
+    published = {9.9: {10: 321, 20: 108, 30: 52}, 10.1: {10: 310, 20: 68, 30: 31}}
+    casting = {"C": 0.05, "Si": 1.0, "Mn": 0.8, "Cr": 19.5, "Mo": 2.5, "N": 0.05}
+    for nickel, printed in published.items():
+        heat = casting | {"Ni": nickel}
+        for phi, energy in printed.items():
+            ferrite = _ferrite_for(heat, phi)
+            found = gk.evaluate(heat, "log_cvsat_cass_cf8m", delta_ferrite_pct=ferrite)
+            assert 10 ** found.values.iloc[0, 0] <= 1.02 * energy, (nickel, phi)
+    row = gk.catalogue().loc["log_cvsat_cass_cf8m"]
+    assert row["status"] == "memory" and "lower of the two" in row["note"]
+
+
+def _ferrite_for(heat, phi):
+    """Ferrite at which the material parameter has a value; the parameter grows with it."""
+    levels = np.linspace(1, 40, 400)
+    batch = gk.as_batch({str(k): heat for k in range(400)})
+    found = gk.evaluate(batch, "phi_cass_cf8m", delta_ferrite_pct=levels).values.iloc[:, 0]
+    return float(np.interp(phi, found, levels))

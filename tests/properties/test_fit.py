@@ -55,7 +55,7 @@ def test_coefficients_hold_the_law_as_often_as_they_say():
     for seed in range(60):
         table = works(seed=seed)
         x, y = table[TERMS].to_numpy(), table["proof_strength_MPa"].to_numpy()
-        solved = rg.solve(x, y, table["heat"].to_numpy(), "plain")
+        solved = rg.solve_ridge(x, y, table["heat"].to_numpy(), "plain")
         from scipy.stats import t
 
         reach = t.ppf(0.95, solved.freedom) * np.sqrt(np.diag(solved.covariance))
@@ -174,7 +174,7 @@ def test_a_law_that_is_no_sum_is_betrayed_by_the_trees():
     table["proof_strength_MPa"] = 300 + 60 * (table["Mo"] > 1.3) * (table["Cr"] > 17.5) + own
     fit = gk.fit_property(table, "proof_strength_MPa", ["Mo", "Cr"], groups="heat")
     assert "a term is missing" in fit.verdict
-    assert fit.kind in rg.KINDS
+    assert fit.kind in rg.RIDGES
     assert "look for the missing term" in fit.scores.loc["boosted trees", "what it is"]
 
 
@@ -549,7 +549,7 @@ def test_a_test_that_alone_moves_a_coefficient_is_named_with_both_values():
     table, worst, fit = spoilt()
     name = table.loc[worst, "specimen"]
     (said,) = [r for r in fit.remarks if name in r]
-    without = rg.solve(
+    without = rg.solve_ridge(
         table.drop(worst)[TERMS].to_numpy(),
         table.drop(worst)["proof_strength_MPa"].to_numpy(),
         table.drop(worst)["heat"].to_numpy(),
@@ -581,13 +581,13 @@ def test_leverage_and_cook_are_those_of_refits_without_each_row():
     rng = np.random.default_rng(3)
     x, y = rng.normal(size=(25, 2)), rng.normal(size=25)
     groups = np.array([f"H{i}" for i in range(25)])
-    whole = rg.solve(x, y, groups)
+    whole = rg.solve_ridge(x, y, groups)
     h = rg.hat(x, np.ones(25), 1e-12)
     full = np.column_stack([np.ones(25), x])
     assert h == pytest.approx(np.diag(full @ np.linalg.pinv(full)), abs=1e-8)
     for i in range(25):
         keep = np.arange(25) != i
-        without = rg.solve(x[keep], y[keep], groups[keep])
+        without = rg.solve_ridge(x[keep], y[keep], groups[keep])
         gap = y[i] - without.predict(x[i : i + 1])[0]
         assert (y[i] - whole.predict(x)[i]) / (1 - h[i]) == pytest.approx(gap, rel=1e-5)
 

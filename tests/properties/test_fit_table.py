@@ -10,7 +10,7 @@ import pytest
 from gradekit.core.errors import InputError
 from gradekit.properties.fit.groups import visible_group
 from gradekit.properties.fit.table import read_tests
-from gradekit.properties.fit.units import quantity_of, unit_of
+from gradekit.properties.fit.units import quantity_in_header, unit_of
 
 TARGET = "Rp0.2 (MPa)"
 
@@ -54,7 +54,7 @@ def test_headers_say_quantity_and_unit():
         "FN": ("ferrite number", ""),
         "pitting_temperature_C": ("pitting temperature", "°C"), "d [µm]": ("d", "µm"),
     }  # fmt: skip
-    assert {h: (quantity_of(h), unit_of(h)) for h in known} == known
+    assert {h: (quantity_in_header(h), unit_of(h)) for h in known} == known
 
 
 def test_cells_as_certificates_write_them():

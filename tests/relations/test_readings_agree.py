@@ -16,7 +16,7 @@ from second_reading import (
 
 import gradekit as gk
 from gradekit.relations.declaration import Linear, Percent
-from gradekit.relations.judgements import judged, measured_error
+from gradekit.relations.judgements import judged_errors, measured_error
 from gradekit.relations.topics import CATALOGUE
 
 UNITS = {"C": "°C", "angstrom": "Å", "mJ/m2": "mJ/m²", "g/cm3": "g/cm³"}
@@ -102,7 +102,7 @@ def _condition(name, rng):
 @pytest.mark.parametrize("name", STANDARD_ERRORS)
 def test_standard_errors_are_the_same(name):
     error = CATALOGUE[name].error
-    if name in judged():
+    if name in judged_errors():
         # what was measured here holds; what stands elsewhere stays beside it
         assert error == measured_error(name)
         assert f"; elsewhere: {STANDARD_ERRORS[name]:g}, " in CATALOGUE[name].error_basis

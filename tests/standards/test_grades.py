@@ -17,7 +17,7 @@ from gradekit.core.errors import InputError
 from gradekit.core.linear import decimal
 from gradekit.core.verdicts import VERDICTS, worst
 from gradekit.standards.grades import own_windows, windows_of
-from gradekit.standards.judge import contents_of, judge
+from gradekit.standards.judge import contents_of, judge_limit
 from gradekit.standards.names import other_name
 from gradekit.standards.rules import lines_of, read_rule
 from gradekit.standards.tables import (
@@ -401,7 +401,7 @@ def test_a_limit_from_memory_is_judged_by_its_margin_and_marked():
             if limit.status != "memory":
                 continue
             middle = _inside(limit)
-            found = judge(limit, window, next(contents_of(gk.as_batch(middle))))
+            found = judge_limit(limit, window, next(contents_of(gk.as_batch(middle))))
             # the evidence stands beside the verdict and does not change it
             assert (found.verdict, found.status) == ("ok", "memory"), (window.title, limit.element)
 
@@ -427,7 +427,9 @@ def test_every_limit_of_every_window_accepts_its_middle_and_refuses_beyond():
     for window in windows():
         for limit in window.limits:
             heat = _inside(limit)
-            assert judge(limit, window, next(contents_of(gk.as_batch(heat)))).verdict == "ok", (
+            assert (
+                judge_limit(limit, window, next(contents_of(gk.as_batch(heat)))).verdict == "ok"
+            ), (
                 window.title,
                 limit.element,
             )
@@ -439,7 +441,8 @@ def test_every_limit_of_every_window_accepts_its_middle_and_refuses_beyond():
                 step = max(0.1 * float(end), 10.0 ** int(end.as_tuple().exponent))
                 beyond = heat | {e: (float(end) + sign * step) / len(parts) for e in parts}
                 assert (
-                    judge(limit, window, next(contents_of(gk.as_batch(beyond)))).verdict == "stop"
+                    judge_limit(limit, window, next(contents_of(gk.as_batch(beyond)))).verdict
+                    == "stop"
                 ), (window.title, limit.element, end)
 
 
@@ -823,7 +826,7 @@ def test_certifiable_and_check_grade_agree_on_every_window():
 @pytest.mark.parametrize("window", windows(), ids=lambda w: w.title)
 def test_a_typical_analysis_keeps_every_limit_of_its_window(window):
     (contents,) = contents_of(gk.as_batch(typical_contents(window)))
-    judged = [judge(limit, window, contents) for limit in window.limits]
+    judged = [judge_limit(limit, window, contents) for limit in window.limits]
     assert {f.verdict for f in judged} <= {"ok", "caution"}, judged
     assert set(window.by_element) - {"PREN", "Nb+Ta", "Ti+Nb", "C+N"} <= set(contents)
 

@@ -7,7 +7,7 @@ import pandas as pd
 import pytest
 
 import gradekit as gk
-from gradekit.works.aims import windows
+from gradekit.works.aims import aim_windows
 from gradekit.works.melt import charge as charge_step
 from gradekit.works.melt.cheapest import charge, forecast
 from gradekit.works.melt.price_book import as_price_book, as_recoveries
@@ -174,7 +174,7 @@ def test_all_mass_is_accounted_for(book, kept):
     assert steel["charged"].sum() == pytest.approx(found.mix["kg_per_t"].sum(), rel=1e-12)
     assert (steel["lost"].drop("C") > -1e-9).all()
     assert found.cost == pytest.approx(found.mix["cost"].sum(), rel=1e-12)
-    for element, window in windows(STEEL).iterrows():
+    for element, window in aim_windows(STEEL).iterrows():
         got = steel.at[element, "forecast"]
         assert np.isnan(window["low"]) or got >= window["low"] - 1e-9
         assert np.isnan(window["high"]) or got <= window["high"] + 1e-9
@@ -296,11 +296,15 @@ def test_carbon_that_the_furnace_may_hand_over(book, kept):
 
 
 def test_what_a_single_number_means():
-    got = windows({"Cr": 18.1, "Cu": 0.4, "Mo": 2.1, "P": 0.03, "Si": 0.4, "Ti": 0.3, "V": 0.05})
+    got = aim_windows(
+        {"Cr": 18.1, "Cu": 0.4, "Mo": 2.1, "P": 0.03, "Si": 0.4, "Ti": 0.3, "V": 0.05}
+    )
     exact = set(got.index[got["low"].notna()])
     assert exact == {"Cr", "Mo", "Si", "Ti"} and (got["high"].notna()).all()
     table = pd.DataFrame({"min": [8.0], "max": [np.nan]}, index=["Ni"])
-    assert windows(table).loc["Ni", "low"] == 8 and np.isnan(windows(table).loc["Ni", "high"])
+    assert aim_windows(table).loc["Ni", "low"] == 8 and np.isnan(
+        aim_windows(table).loc["Ni", "high"]
+    )
 
 
 def test_an_alloy_that_nobody_asked_for_is_not_bought(book, kept):

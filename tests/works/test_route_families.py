@@ -6,7 +6,7 @@ import pandas as pd
 import pytest
 
 import gradekit as gk
-from gradekit.relations.steels import families
+from gradekit.relations.steels import families_by_votes
 from gradekit.relations.topics import CATALOGUE
 from tests.families.test_families import STEELS
 
@@ -53,7 +53,7 @@ def test_what_does_not_apply_is_absent(number):
 def test_no_verdict_rests_on_a_relation_made_from_another_family():
     shifted = [STEELS.iloc[i::3] * share for i, share in enumerate((0.97, 1.0, 1.03))]
     heats = gk.as_batch(pd.concat(shifted))
-    kinds, table = families(heats), gk.assess_route(heats)
+    kinds, table = families_by_votes(heats), gk.assess_route(heats)
     judged = table[table["verdict"] != "not assessed"]
     wrong, named = [], 0
     for row in judged.itertuples():

@@ -168,7 +168,8 @@ def test_other_bad_plants_are_refused(tmp_path):
     with pytest.raises(gk.InputError, match="there once"):
         as_plant(pd.DataFrame([row, row]))
     with pytest.raises(gk.InputError, match=r"unit of a\.b"):
-        as_plant(pd.DataFrame([row])).get("a.b", "K")
+        as_plant(pd.DataFrame([row])).get("a.b", "mm")
+    assert as_plant(pd.DataFrame([row])).get("a.b", "K") == 274.15
     for wrong in ({"a": (1, "C")}, {"a.b": 1}, 7):
         with pytest.raises(gk.InputError):
             as_plant(wrong)

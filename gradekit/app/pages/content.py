@@ -1,4 +1,4 @@
-"""What an explorer puts on a page of its own."""
+"""What an explorer puts on a page of its own, and gives to the page that it lives in."""
 
 from __future__ import annotations
 
@@ -8,11 +8,15 @@ from dataclasses import dataclass, field
 import pandas as pd
 
 from gradekit.app.state import Trial
+from gradekit.app.views import View
 from gradekit.app.widgets.numbers import Field, Numbers
 from gradekit.diagrams.constitution import Diagram
 from gradekit.relations.declaration import Relation
 
-__all__ = ["Group", "PageContent", "contents_of", "trial_groups"]
+__all__ = ["START", "Group", "PageContent", "contents_of", "trial_groups"]
+
+#: What the values of a page are compared with where no heat is.
+START = "the start"
 
 
 @dataclass(frozen=True)
@@ -26,12 +30,15 @@ class Group:
     title : str
     fields : sequence of Field
     values : mapping of field name to number, None where not known
+    heat : str
+        Name of the heat whose contents they are, '' for none.
     """
 
     key: str
     title: str
     fields: Sequence[Field]
     values: Mapping[str, float | None]
+    heat: str = ""
 
 
 @dataclass(frozen=True)
@@ -51,6 +58,12 @@ class PageContent:
         The steel with which the page begins.
     heats : mapping of name to contents
         Heats that stand on the diagrams; only those that the user asked to put in.
+    view : View
+        What the panel shows of its state beside `START`; the page changes it in place.
+    lead : str
+        The answer in a sentence.
+    elements : sequence of str
+        Columns of a table of weld metals.
     """
 
     kind: str
@@ -60,15 +73,17 @@ class PageContent:
     metal: Mapping[str, float]
     diagrams: Sequence[Diagram] = ()
     heats: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
+    view: View = field(default_factory=View)
     lead: str = ""
+    elements: Sequence[str] = ()
 
 
 def trial_groups(numbers: Numbers, conditions: Numbers, state: Trial) -> list[Group]:
     """Return the boxes of a composition and of its conditions."""
-    groups = [Group("trial", "Composition, wt%", numbers.boxes, state.composition)]
+    groups = [Group("trial", numbers.title, numbers.boxes, state.composition)]
     if conditions.boxes:
         given = dict(state.conditions)
-        groups.append(Group("conditions", "Conditions", conditions.boxes, given))
+        groups.append(Group("conditions", conditions.title, conditions.boxes, given))
     return groups
 
 

@@ -2,7 +2,6 @@
 // `model` (data) and `formulas` (functions made from the declarations) are written before this.
 
 const log10 = x => (x > 0 ? Math.log10(x) : NaN);
-const isNumber = x => x !== undefined && x !== null && !Number.isNaN(x);
 
 function spaceOf(contents, conditions) {
   const space = {};
@@ -101,6 +100,39 @@ function limited(key, space, contents, value) {
   return needed.some(n => model.essential.includes(n) && hidden(n)) ? NaN : formula(space);
 }
 
+// What is to be said of a value, a sentence a reason; `relations/reasons.py` in a page.
+function reasons(relation, found, contents, conditions = {}, family = "") {
+  const said = [], has = bit => (found.flags & bit) !== 0;
+  const unknown = relation.elements.filter(e => !isNumber(contents[e]));
+  const needed = unknown.filter(e => relation.required.includes(e));
+  if (has(flag.MISSING)) said.push(`no value: ${needed.join(", ")} not reported`);
+  if (has(flag.CONDITION_MISSING)) said.push(`no value: ${relation.conditions.join(", ")} not given`);
+  if (has(flag.UNDEFINED)) said.push("no value: the formula is not defined here");
+  if (has(flag.OTHER_FAMILY)) said.push(`made for ${relation.madeFor} steels; this one is ${family}`);
+  if (has(flag.BELOW_RANGE | flag.ABOVE_RANGE)) {
+    const space = spaceOf(contents, conditions);
+    for (const [key, low, high] of relation.limits) {
+      const x = limited(key, space, contents, found.value);
+      const side = low !== null && x < low ? "below" : high !== null && x > high ? "above" : "";
+      const reach =
+        low === null ? `up to ${general(high, 6)}`
+        : high === null ? `from ${general(low, 6)}`
+        : `${general(low, 6)}…${general(high, 6)}`;
+      if (side && Number.isFinite(x)) said.push(`${key} ${general(x, 4)} is ${side} the range ${reach}`);
+    }
+  }
+  if (has(flag.OUTSIDE_DATA)) said.push("outside the data it was fitted to");
+  if (has(flag.CLAMPED))
+    said.push(`beyond the end of the scale, shown as ${general(found.value, 6)} ${relation.unit}`);
+  if (has(flag.ASSUMED_ZERO))
+    said.push(`assumed zero: ${unknown.filter(e => !relation.required.includes(e)).join(", ")}`);
+  if (has(flag.RANGE_NOT_STATED)) {
+    const where = relation.domain === "not stated" ? "" : ` (said to be for ${relation.domain})`;
+    said.push(`range not stated in figures${where}`);
+  }
+  return said.join("; ");
+}
+
 // --- what makes up a value, and what changed it ---------------------------------------------
 
 const STEPS = [1, 2, 4, 8, 16, 32, 64];
@@ -189,7 +221,8 @@ function why(relation, before, after) {
   return {before: sides[0], after: sides[1], parts};
 }
 
-// The value of one heat taken apart: [term, contribution] pairs that add up to it.
+// The value of one heat taken apart: [term, contribution, coefficient] rows that add up to it; a
+// coefficient stands where the term is a coefficient times a content.
 function explain(relation, contents, conditions = {}) {
   const whole = evaluate(relation, contents, conditions).value;
   if (!Number.isFinite(whole)) return [];
@@ -198,9 +231,9 @@ function explain(relation, contents, conditions = {}) {
   if (relation.terms) {
     if (relation.intercept) parts.push(["constant", relation.intercept]);
     for (const term of relation.terms)
-      parts.push([term[2], rawValue({terms: [term], intercept: 0}, space)]);
+      parts.push([term[2], rawValue({terms: [term], intercept: 0}, space), term[0]]);
   } else if (formulas.terms[relation.name]) {
-    for (const [text, term] of formulas.terms[relation.name]) parts.push([text, term(space)]);
+    for (const [text, term] of formulas.terms[relation.name]) parts.push([text, term(space), 1]);
   } else {
     const known = {...conditions};
     for (const [element, amount] of Object.entries(contents))

@@ -21,14 +21,14 @@ from gradekit.relations.declaration import (
     Percent,
     Relation,
 )
-from gradekit.relations.groups import FAMILIES
+from gradekit.relations.groups import FAMILIES, families_in_words
 from gradekit.relations.plan import plan_for
 from gradekit.relations.steels import ANNEAL, GAPS, RULE, VOTES
 from gradekit.relations.topics import CATALOGUE
 
 __all__ = ["engine", "json_text"]
 
-_ENGINE = Path(__file__).with_name("engine.js")
+_SCRIPTS = ("format.js", "engine.js")
 
 
 def engine(relations: Iterable[Relation], diagrams: Iterable[Diagram] = ()) -> str:
@@ -95,7 +95,7 @@ def engine(relations: Iterable[Relation], diagrams: Iterable[Diagram] = ()) -> s
             f"const model={json_text(model)};",
             "model.byName=Object.fromEntries(model.relations.map(r=>[r.name,r]));",
             f"const formulas={_object(parts)};",
-            _ENGINE.read_text(encoding="utf-8"),
+            *(Path(__file__).with_name(name).read_text(encoding="utf-8") for name in _SCRIPTS),
         ]
     )
 
@@ -131,6 +131,7 @@ def _relation(relation: Relation) -> dict:
         "error": _error(relation),
         "outside": int(Flag.OUTSIDE_DATA) if relation.fitted else 0,
         "families": list(relation.families),
+        "madeFor": families_in_words(relation.families),
         "limits": [[key, low, high] for key, (low, high) in relation.ranges.items()],
     }
     if isinstance(relation, Linear):
@@ -153,6 +154,7 @@ def _diagram(drawn: Diagram) -> dict:
         "name": data.name,
         "title": data.title,
         "caution": drawn.caution,
+        "status": drawn.status,
         "quantity": data.quantity,
         "unit": data.unit,
         "axes": list(drawn.axes),

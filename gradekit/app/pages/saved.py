@@ -8,27 +8,25 @@ import hashlib
 import math
 import os
 import sys
-from functools import cache
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 from xml.etree.ElementTree import Element
 
-from gradekit.app.pages.content import Group, PageContent
-from gradekit.app.pages.model import engine, json_text
+from gradekit.app.pages.content import START, Group, PageContent
+from gradekit.app.pages.drawing import chart, script, spec_of, text_of
+from gradekit.app.views import VALUES
+from gradekit.app.widgets.numbers import Field
 from gradekit.core.files import write_whole
-from gradekit.core.flags import Flag, flag_words
-from gradekit.core.markup import Html, inline, number
+from gradekit.core.markup import Html, flow, inline
 from gradekit.core.pages import render
 from gradekit.diagrams.constitution import Diagram
-from gradekit.pictures.draw import background
 from gradekit.pictures.marks import Mark
 from gradekit.pictures.overlay import overlay
 from gradekit.relations.declaration import CONDITIONS
-from gradekit.relations.evaluate import evaluate
 
-__all__ = ["CAUTIONS", "page_text", "save_page"]
+__all__ = ["CAUTIONS", "explorers_script", "inlined", "page_text", "save_page", "shown"]
 
-WIDTH = 640
 #: What stands on every page; the caution of each diagram comes with it.
 CAUTIONS = (
     "Values are computed from published relations, inside and outside the ranges for which they "
@@ -36,6 +34,7 @@ CAUTIONS = (
     "No value here replaces a test, a certificate, a design code or the standard in force, nor the "
     "judgement of a licensed engineer where safety rests on it.",
 )
+_PARTS = ("first", "second", "wire")
 
 
 def save_page(content: PageContent, path: str | os.PathLike[str]) -> Path:
@@ -51,108 +50,89 @@ def save_page(content: PageContent, path: str | os.PathLike[str]) -> Path:
 
 def page_text(content: PageContent) -> str:
     """Return a page as text: readable without scripts, live with them, asking nothing of anyone."""
-    result = evaluate(dict(content.metal), list(content.relations), **_conditions(content))
-    (heat,) = result.heats.index
-    values, flags, errors = result.row(heat)
-    rows = [
-        {
-            "name": r.name,
-            "title": r.title,
-            "exact": repr(float(v)) if math.isfinite(v) else "",
-            "value": number(float(v), 4),
-            "unit": "" if r.unit == "1" else r.unit,
-            "error": number(float(e), 3) if math.isfinite(e) else "",
-            "status": r.status,
-            "words": Flag(int(f) & ~int(Flag.RANGE_NOT_STATED)).words(),
-            "formula": r.formula,
-            "domain": r.domain,
-            "basis": r.error_basis,
-            "citation": r.citation,
-        }
-        for r, v, f, e in zip(content.relations, values, flags, errors, strict=True)
-    ]
-    charts = [_chart(drawn, content) for drawn in content.diagrams]
-    script = _script(content, [chart["data"] for chart in charts])
-    digest = base64.b64encode(hashlib.sha256(script.encode()).digest()).decode()
     return render(
         "app/pages/explorer.html",
         title=content.title,
-        answer=content.lead,
-        groups=[_boxes(group) for group in content.groups],
-        charts=charts,
-        place=f"{content.diagrams[0].title}. {content.diagrams[0].caution}." if charts else "",
-        rows=rows,
+        one=shown("explorer", content),
+        relations=content.relations,
         cautions=[*CAUTIONS, *(f"{d.title}: {d.caution}." for d in content.diagrams)],
-        version=sys.modules["gradekit"].__version__,
-        date=datetime.date.today().isoformat(),
-        css=Html(_text("explorer.css")),
-        script=Html(script),
-        script_hash=f"sha256-{digest}",
+        **inlined("explorer.css", script=explorers_script({"explorer": content})),
     )
 
 
-def _script(content: PageContent, charts: list[dict]) -> str:
-    spec: dict[str, Any] = {
-        "kind": content.kind,
-        "lead": content.lead,
-        "relations": [r.name for r in content.relations],
-        "charts": charts,
-        "heats": {name: dict(contents) for name, contents in content.heats.items()},
-        "flagWords": flag_words(),
+def explorers_script(contents: Mapping[str, PageContent]) -> str:
+    """Return the script that brings explorers to life, each in the place of its key."""
+    specs = {key: _spec(one) for key, one in contents.items()}
+    return script([*contents.values()], {"explorers": specs}, "saved.js")
+
+
+def shown(key: str, content: PageContent) -> dict[str, Any]:
+    """Return what `explorer_part.html` shows of an explorer, as it stands without scripts."""
+    first = content.diagrams[0] if content.diagrams else None
+    return {
+        "key": key,
+        "title": content.title,
+        "answer": content.lead,
+        "groups": [_boxes(group) for group in content.groups],
+        "charts": [_chart(drawn, content) for drawn in content.diagrams],
+        "figure": Html() if first else flow(content.view.figure, inline),
+        "below": flow(content.view.below, inline),
+        "caution": f"{first.title}. {first.caution}." if first else "",
     }
-    script = engine(content.relations, content.diagrams)
-    return f"\n'use strict';\n{script}\nconst page={json_text(spec)};\n{_text('explorer.js')}"
+
+
+def inlined(*styles: str, **scripts: str) -> dict[str, Any]:
+    """Return what a page holds: scripts and the policy that lets these alone run, styles, date."""
+    texts = {name: f"\n'use strict';\n{text}" for name, text in scripts.items()}
+    digests = (hashlib.sha256(text.encode()).digest() for text in texts.values())
+    return {
+        **{name: Html(text) for name, text in texts.items()},
+        "scripts": " ".join(f"'sha256-{base64.b64encode(d).decode()}'" for d in digests),
+        "css": Html("".join(map(text_of, styles))),
+        "values_style": Html(VALUES),
+        "version": sys.modules["gradekit"].__version__,
+        "date": datetime.date.today().isoformat(),
+    }
+
+
+def _spec(content: PageContent) -> dict[str, Any]:
+    spec = spec_of(content) | {"reference": START}
+    if content.heats:
+        spec["heats"] = {name: dict(contents) for name, contents in content.heats.items()}
+    if content.kind == "weld":
+        parts = [group for group in content.groups if group.key in _PARTS]
+        spec["names"] = {group.key: group.heat for group in parts}
+        spec["blank"] = dict.fromkeys(f.name for group in parts for f in group.fields)
+    return spec
 
 
 def _chart(drawn: Diagram, content: PageContent) -> dict:
-    picture, to_px = background(drawn, WIDTH)
+    picture, to_px = chart(drawn)
     spot = drawn.spots(dict(content.metal))[0]
     marks = [Mark(spot.x, spot.y, "trial")] if math.isfinite(spot.x + spot.y) else []
     layer: Element = overlay(to_px, marks, words=content.lead or drawn.title)
     layer.set("class", "moving")
-    return {
-        "name": drawn.name,
-        "title": drawn.title,
-        "picture": inline(picture),
-        "overlay": inline(layer),
-        "data": {
-            "name": drawn.name,
-            "width": to_px.width,
-            "box": list(to_px.box),
-            "x": list(to_px.x_range),
-            "y": list(to_px.y_range),
-        },
-    }
+    pictures = {"picture": inline(picture), "overlay": inline(layer)}
+    return {"name": drawn.name, "title": drawn.title, **pictures}
 
 
 def _boxes(group: Group) -> dict:
-    boxes = []
-    for field in group.fields:
-        value = group.values.get(field.name)
-        name = CONDITIONS.get(field.name, field.label or field.name)
-        if group.key in ("first", "second", "wire"):
-            name = f"{field.name}, {group.title}"
-        boxes.append(
-            {
-                "key": field.name,
-                "name": name,
-                "label": field.label or field.name,
-                "title": field.title,
-                "step": field.step,
-                "value": "" if value is None or not math.isfinite(value) else f"{value:.12g}",
-            }
-        )
-    return {"key": group.key, "title": group.title, "boxes": boxes}
+    title = f"{group.title}: {group.heat}" if group.heat else group.title
+    boxes = [_box(field, group) for field in group.fields]
+    return {"key": group.key, "title": title, "boxes": boxes}
 
 
-def _conditions(content: PageContent) -> dict[str, float]:
-    given = {}
-    for group in content.groups:
-        if group.key == "conditions":
-            given = {k: v for k, v in group.values.items() if v is not None and math.isfinite(v)}
-    return given
-
-
-@cache
-def _text(name: str) -> str:
-    return Path(__file__).with_name(name).read_text(encoding="utf-8")
+def _box(field: Field, group: Group) -> dict:
+    value = group.values.get(field.name)
+    name = CONDITIONS.get(field.name, field.label or field.name)
+    return {
+        "key": field.name,
+        "name": f"{field.name}, {group.title}" if group.key in _PARTS else name,
+        "label": field.label or field.name,
+        "title": field.title,
+        "step": field.step,
+        "unit": field.unit,
+        "least": "" if field.least is None else f"{field.least:g}",
+        "most": "" if field.most is None else f"{field.most:g}",
+        "value": "" if value is None or not math.isfinite(value) else f"{value:.12g}",
+    }

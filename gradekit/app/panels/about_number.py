@@ -17,8 +17,8 @@ from gradekit.design.quantities import rivals_of
 from gradekit.relations.declaration import Relation
 from gradekit.relations.evaluate import evaluate
 from gradekit.relations.explain import take_apart
-from gradekit.relations.groups import listed
-from gradekit.relations.steels import families
+from gradekit.relations.groups import families_in_words
+from gradekit.relations.steels import families_by_votes
 from gradekit.relations.why import why
 
 __all__ = ["Asked", "about_relations"]
@@ -93,7 +93,7 @@ def _one(
     error = float(result.standard_error.iat[0, 0])
     told = [
         tag("span", "Formula: ", tag("code", relation.formula)),
-        f"Holds for {listed(relation.families) or 'any'} steel; {relation.domain}",
+        f"Holds for {families_in_words(relation.families) or 'any'} steel; {relation.domain}",
         f"Error: ± {number(error, 3)}{unit}, {relation.error_basis}" if np.isfinite(error)
         else f"Error not known: {relation.error_basis}",
         tag("span", evidence(relation.status), f" {relation.citation}"),
@@ -119,7 +119,7 @@ def _moved(
 
 
 def _rivals(relation: Relation, heat: pd.DataFrame, conditions: Mapping) -> str:
-    family = families(heat)["now"]
+    family = families_by_votes(heat)["now"]
     others = [
         r for r in rivals_of(relation)
         if (not family or r.holds_for(family)) and all(c in conditions for c in r.conditions)

@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from gradekit.app.widgets.fields import unit_of
 from gradekit.app.widgets.numbers import Field
 from gradekit.core.errors import NOTHING, InputError
 from gradekit.design.brief import Brief
@@ -119,7 +120,7 @@ def limit_field(
     title = f"{quantity.title} {word}, {quantity.unit or 'no unit'}; empty for no limit"
     return Field(
         box, round(middle - 0.6 * size, 6), round(middle + 0.6 * size, 6), step, None,
-        title=title, optional=True,
+        title=title, optional=True, unit=quantity.unit,
     )  # fmt: skip
 
 
@@ -130,7 +131,7 @@ def bound_field(box: str, value: float | None) -> Field:
     element, sign = box.split()
     word = "at least" if sign == "≥" else "at most"
     return Field(
-        box, 0.0, high, step, 0.0, 100.0, optional=True,
+        box, 0.0, high, step, 0.0, 100.0, optional=True, unit="wt%",
         title=f"{element} {word}, wt%; empty for no limit of the brief's own",
     )  # fmt: skip
 
@@ -139,8 +140,8 @@ def condition_field(name: str, value: float | None) -> Field:
     """Return the box of a condition."""
     size = abs(value) if value else 10.0
     step = 10.0 ** np.floor(np.log10(size / 10.0))
-    return Field(name, 0.0, 2.0 * size, step, None, optional=True,
-                 title=f"{CONDITIONS[name]}; empty for not given")  # fmt: skip
+    title = f"{CONDITIONS[name]}; empty for not given"
+    return Field(name, 0.0, 2.0 * size, step, None, title=title, optional=True, unit=unit_of(name))
 
 
 def price_field(element: str, value: float) -> Field:

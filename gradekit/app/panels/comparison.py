@@ -9,11 +9,12 @@ from xml.etree.ElementTree import Element
 
 import numpy as np
 
-from gradekit.core.markup import Column, Html, Part, columns_table, evidence, number, tag
+from gradekit.core.markup import Column, Html, Moving, columns_table, evidence, number, tag
 from gradekit.core.svg import drawing, shape
 from gradekit.pictures.marks import ToPixels
+from gradekit.relations.evaluate import Result
 
-__all__ = ["Line", "Spot", "crowd", "places_in_words", "spread_bars", "values_table"]
+__all__ = ["Line", "Spot", "compared", "crowd", "places_in_words", "spread_bars", "values_table"]
 
 _BLUE = "#1f6f9f"
 
@@ -48,12 +49,23 @@ class Spot:
     words: str
 
 
+def compared(trial: Result, reference: Result) -> list[Line]:
+    """Return what the table says of the relations of two results of one heat each."""
+    (a,), (b,) = trial.heats.index, reference.heats.index
+    (values, _, errors), (others, _, _) = trial.row(a), reference.row(b)
+    return [
+        Line(r.name, r.title, r.quantity, r.unit, float(v), float(o), float(e), r.status,
+             trial.words(a, r.name), reference.words(b, r.name))
+        for r, v, o, e in zip(trial.relations, values, others, errors, strict=True)
+    ]  # fmt: skip
+
+
 def values_table(lines: Iterable[Line], reference: str) -> Html:
     """Return the table of relations: trial, reference, change, evidence, and flags in words."""
     lines = list(lines)
     names = [_name(x.title, x.name) for x in lines]
     columns = [
-        Column("Trial", [tag("b", number(x.trial)) for x in lines]),
+        Column("Trial", [tag("b", number(x.trial)) for x in lines], exact=[x.trial for x in lines]),
         Column(reference, [x.reference for x in lines]),
         Column("Change", [_signed(x.trial - x.reference) for x in lines]),
         Column("±", [number(x.error, 2) for x in lines]),
@@ -62,7 +74,10 @@ def values_table(lines: Iterable[Line], reference: str) -> Html:
         Column("Remarks", [_remarks(x, reference) for x in lines], text=True, wide=True),
     ]
     caption = f"Trial beside {reference}; ± is one standard error"
-    return columns_table(columns, caption, names, "Relation", class_="gk-values")
+    return columns_table(
+        columns, caption, names, "Relation", relations=[x.name for x in lines],
+        class_="gk-values", data_of="values",
+    )  # fmt: skip
 
 
 @cache
@@ -76,7 +91,7 @@ def _remarks(line: Line, reference: str) -> str:
     return "; ".join(filter(None, (line.words, f"{reference}: {line.reference_words}")))
 
 
-def spread_bars(lines: Sequence[Line], reference: str, width: int = 420) -> list[Part]:
+def spread_bars(lines: Sequence[Line], reference: str, width: int = 420) -> Moving:
     """Return a bar for each quantity that several relations give, from the lowest to the highest.
 
     Each relation is a tick; the words above the bar say what the picture shows.
@@ -84,12 +99,13 @@ def spread_bars(lines: Sequence[Line], reference: str, width: int = 420) -> list
     groups: dict[str, list[Line]] = {}
     for line in lines:
         groups.setdefault(line.quantity, []).append(line)
-    parts = [part for group in groups.values() if len(group) > 1
-             for part in _bars(group, reference, width)]  # fmt: skip
-    return [tag("p", "Where relations disagree", class_="lead"), *parts] if parts else []
+    bars = [_bars(group, reference, width) for group in groups.values() if len(group) > 1]
+    parts = [part for own in bars for part in own]
+    head = [tag("p", "Where relations disagree", class_="lead")] if parts else []
+    return Moving("spread", (*head, *parts))
 
 
-def _bars(group: Sequence[Line], reference: str, width: int) -> list[Part]:
+def _bars(group: Sequence[Line], reference: str, width: int) -> list[str | Element]:
     rows = [("trial", _BLUE, [g.trial for g in group])]
     rows.append((reference, "currentColor", [g.reference for g in group]))
     given = np.array([v for _, _, values in rows for v in values], dtype=float)

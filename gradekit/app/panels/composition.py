@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
+from typing import Any
 from xml.etree.ElementTree import Element
 
 import numpy as np
 import pandas as pd
 
 from gradekit.app.given import Code
-from gradekit.app.pages.content import PageContent, contents_of, trial_groups
+from gradekit.app.pages.content import START, PageContent, contents_of, trial_groups
+from gradekit.app.pages.drawing import MANY, chart, heat_data, known_heats
 from gradekit.app.panels import comparison
 from gradekit.app.panels.comparison import Line, Spot
 from gradekit.app.state import Trial
@@ -23,18 +25,17 @@ from gradekit.core.aliases import HeatsLike
 from gradekit.core.errors import NOTHING, InputError, nearest
 from gradekit.core.flags import Flag
 from gradekit.core.markup import tag
-from gradekit.core.svg import stacked
+from gradekit.core.svg import stacked, write
 from gradekit.diagrams.constitution import Diagram
 from gradekit.diagrams.constitution import diagram as find_diagram
 from gradekit.families.kinds import MAKERS
 from gradekit.heats.batch import as_batch
-from gradekit.pictures.draw import background
 from gradekit.pictures.marks import Mark
 from gradekit.pictures.overlay import overlay
 from gradekit.relations.evaluate import evaluate
 from gradekit.relations.groups import AUSTENITIC, DUPLEX
 from gradekit.relations.listing import resolve
-from gradekit.relations.steels import families
+from gradekit.relations.steels import families_by_votes
 from gradekit.relations.topics import CATALOGUE
 
 __all__ = ["Explorer", "explorer"]
@@ -78,7 +79,6 @@ _OTHER = (
 )
 DIAGRAMS = ("wrc_1992", "schaeffler_1949", "delong_1973")
 ELEMENTS = ("C", "Si", "Mn", "Cr", "Ni", "Mo", "N", "Cu")
-WIDTH = 640
 
 
 def explorer(
@@ -162,7 +162,7 @@ class Explorer(Panel):
         self._names = {str(label): label for label in heats.index}
         reference = str(heats.index[0]) if reference is None else str(reference)
         self._must_be_heat(reference, "reference")
-        self._family = families(heats.loc[[self._names[reference]]]).iloc[0]
+        self._family = families_by_votes(heats.loc[[self._names[reference]]]).iloc[0]
         self.relations = resolve(_relations_of(self._family) if relations is None else relations)
         self._relation_names = [r.name for r in self.relations]
         if diagram is None:
@@ -217,8 +217,10 @@ class Explorer(Panel):
     # --- the state as strings and data ------------------------------------------------------
 
     def moving(self, state: Trial) -> View:
-        drawn = self._diagrams[state.diagram]
-        trial, reference = self._values(state)
+        return self._view(state, *self._values(state))
+
+    def _view(self, state: Trial, trial: _Values, reference: _Values) -> View:
+        drawn, beside = self._diagrams[state.diagram], reference.spot.label
         lines, spots = self._lines(trial, reference), (trial.spot, reference.spot)
         words = comparison.places_in_words(spots)
         marks = [  # the trial last, so that it lies on top
@@ -229,9 +231,9 @@ class Explorer(Panel):
         moving = overlay(self._picture(drawn)[1], marks, trail=True, words=" ".join(words))
         place = f", {drawn.status}, not for code acceptance. {' '.join(words)}"
         below = (
-            tag("p", tag("b", drawn.title), place),
-            comparison.values_table(lines, state.reference),
-            *comparison.spread_bars(lines, state.reference),
+            tag("p", tag("b", drawn.title), place, data_of="place"),
+            comparison.values_table(lines, beside),
+            comparison.spread_bars(lines, beside),
         )
         return View((moving,), below)
 
@@ -289,8 +291,9 @@ class Explorer(Panel):
         return code.text()
 
     def page_content(self, state: Trial, heats: bool) -> PageContent:
-        first = self._diagrams[state.diagram]
+        first, trial = self._diagrams[state.diagram], self._values(state)[0]
         rest = [d for d in self._diagrams.values() if d is not first]
+        start = replace(trial, spot=replace(trial.spot, label=START))
         return PageContent(
             self.kind,
             self.title,
@@ -299,8 +302,31 @@ class Explorer(Panel):
             state.composition,
             (first, *rest),
             contents_of(self.heats) if heats else {},
+            self._view(state, trial, start),
             self.spoken(state),
         )
+
+    def page_state(self, state: Trial) -> dict[str, Any]:
+        return {
+            "contents": state.composition,
+            "conditions": dict(state.conditions),
+            "chosen": {"diagram": state.diagram, "reference": state.reference},
+            "parts": {"reference": heat_data(state.reference, self._reference_heat(state))},
+        }
+
+    def page_data(self) -> dict[str, Any]:
+        few = len(self.heats) <= MANY
+        names = list(self._diagrams) if few else [self.state.diagram]
+        rests = {n: self.background(replace(self.state, diagram=n)) for n in names}
+        return {
+            "boxes": {self.numbers.title: "contents", self.conditions.title: "conditions"},
+            "choices": {
+                "Diagram": ["diagram", list(self._diagrams)],
+                "Reference": ["reference", list(self._names)],
+            },
+            "pictures": {name: write(drawn) for name, drawn in rests.items()},
+            "known": known_heats(self.heats),
+        }
 
     # --- what the controls ask for ----------------------------------------------------------
 
@@ -386,7 +412,7 @@ class Explorer(Panel):
 
     def _picture(self, drawn: Diagram) -> tuple:
         if drawn.name not in self._pictures:
-            resting, to_px = background(drawn, WIDTH)
+            resting, to_px = chart(drawn)
             placed = drawn.locate(self.heats)
             heats = comparison.crowd(to_px, placed["x"], placed["y"])
             self._pictures[drawn.name] = (stacked(resting, heats), to_px)

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pandas as pd
 
 from gradekit.app import views
 from gradekit.app.given import Code
-from gradekit.app.pages.content import PageContent, trial_groups
+from gradekit.app.pages.content import START, PageContent, trial_groups
+from gradekit.app.panels import comparison
 from gradekit.app.panels.parts import parts_svg, value_words
 from gradekit.app.state import Trial
 from gradekit.app.views import View
@@ -19,9 +21,9 @@ from gradekit.app.widgets.numbers import Numbers
 from gradekit.app.widgets.panel import Panel
 from gradekit.core.aliases import Given, HeatsLike
 from gradekit.core.errors import InputError, said
-from gradekit.core.markup import Html, evidence, flow, items, small, tag
+from gradekit.core.markup import Html, flow, items, small, tag
 from gradekit.heats.batch import as_batch
-from gradekit.relations.evaluate import evaluate
+from gradekit.relations.evaluate import Result, evaluate
 from gradekit.relations.explain import take_apart
 from gradekit.relations.listing import resolve
 
@@ -92,19 +94,22 @@ class Contributions(Panel):
         self.lay([self.numbers, self.conditions] if asked else [self.numbers])
 
     def moving(self, state: Trial) -> View:
-        result = evaluate(state.batch(), self.relations, **dict(state.conditions))
+        return self._view(self._result(state), self._result(self.history.first))
+
+    def _view(self, result: Result, start: Result) -> View:
         (heat,) = result.heats.index
-        taken = take_apart(result, heat)
-        self._words = "; ".join(map(value_words, taken))
-        notes = [
-            Html(f"{tag('b', r.title)}{tag('span', ': ', r.formula)} {evidence(r.status)} "
-                 f"{tag('span', result.words(heat, r.name))}")
-            for r in self.relations
-        ]  # fmt: skip
-        return View((parts_svg(taken),), (items(notes),))
+        formulas = [
+            Html(f"{tag('b', r.title)}{tag('span', ': ', r.formula)}") for r in self.relations
+        ]
+        table = comparison.values_table(comparison.compared(result, start), START)
+        return View((parts_svg(take_apart(result, heat)),), (table, items(formulas)))
+
+    def _result(self, state: Trial) -> Result:
+        return evaluate(state.batch(), self.relations, **dict(state.conditions))
 
     def spoken(self, state: Trial) -> str:
-        return self._words
+        result = self._result(state)
+        return "; ".join(map(value_words, take_apart(result, result.heats.index[0])))
 
     def fill(self, state: Trial) -> None:
         self.numbers.show(state.composition)
@@ -133,15 +138,28 @@ class Contributions(Panel):
         return code.text()
 
     def page_content(self, state: Trial, heats: bool) -> PageContent:
-        groups = trial_groups(self.numbers, self.conditions, state)
+        groups, result = trial_groups(self.numbers, self.conditions, state), self._result(state)
         return PageContent(
             self.kind,
             self.title,
             groups,
             self.relations,
             state.composition,
+            view=self._view(result, result),
             lead=self.spoken(state),
         )
+
+    def page_state(self, state: Trial) -> dict[str, Any]:
+        start = self.history.first
+        return {
+            "contents": state.composition,
+            "conditions": dict(state.conditions),
+            "chosen": {},
+            "parts": {"reference": {"name": START, "contents": start.composition}},
+        }
+
+    def page_data(self) -> dict[str, Any]:
+        return {"boxes": {self.numbers.title: "contents", self.conditions.title: "conditions"}}
 
     def _repr_html_(self) -> str:
         # Without a style of its own: a notebook has many of these.

@@ -9,7 +9,8 @@ from xml.etree.ElementTree import Element
 from gradekit.core.markup import number
 from gradekit.core.svg import FONT, drawing, shape
 from gradekit.pictures.curves import term
-from gradekit.relations.explain import Breakdown, Part
+from gradekit.pictures.style import text_size
+from gradekit.relations.explain import Breakdown, Share
 
 __all__ = ["parts_svg", "value_words"]
 
@@ -48,7 +49,13 @@ def parts_svg(taken: Iterable[Breakdown]) -> Element:
         shown = _shown(breakdown)
         words.append(_sentence(breakdown, shown))
         sizes = [size for _, size in shown]
-        rows.append(shape("text", value_words(breakdown), x=4, y=y + 14, font_weight="700"))
+        title = value_words(breakdown)
+        long = text_size(title, 13)[0] > _WIDTH - 8
+        rows.append(
+            shape("text", title, x=4, y=y + 14, font_weight="700",
+                  textLength=_WIDTH - 8 if long else None,
+                  lengthAdjust="spacingAndGlyphs" if long else None)
+        )  # fmt: skip
         y += _ROW + 2
         low, high = min([0.0, *sizes]), max([0.0, *sizes])
         scale = (_WIDTH - _LEFT - _RIGHT) / ((high - low) or 1.0)
@@ -89,7 +96,7 @@ def _shown(value: Breakdown) -> list[tuple[str, float]]:
     ]
 
 
-def _named(part: Part) -> str:
+def _named(part: Share) -> str:
     if not (math.isfinite(part.coefficient) and part.term.isalpha()):
         return term(part.term)
     words = f"{number(part.coefficient, 4)} × {number(part.amount, 4)} {part.term}"

@@ -21,7 +21,7 @@ from gradekit.core.markup import Html, details, evidence, items, number, table, 
 from gradekit.families.kinds import MAKERS
 from gradekit.heats.batch import as_batch
 from gradekit.pictures.route_chart import route_chart
-from gradekit.relations.steels import families
+from gradekit.relations.steels import families_by_votes
 from gradekit.relations.topics import CATALOGUE
 from gradekit.works.plant import Plant, PlantLike, as_plant, read_plant
 from gradekit.works.rewalk import Rewalk
@@ -110,7 +110,7 @@ class RouteExplorer(Asked):
         self._again = Rewalk(**conditions)
         start = batch.iloc[0].dropna()
         if elements is None:
-            makers = MAKERS.get(families(batch).iloc[0], ())
+            makers = MAKERS.get(families_by_votes(batch).iloc[0], ())
             elements = [*(e for e in ELEMENTS if e in start), *makers]
         shown = list(elements)
         names = list(limits) if limits is not None else [
@@ -267,7 +267,7 @@ class RouteExplorer(Asked):
         # A mill without force or an anneal that never cools is no works.
         least = 0.0 if unit == "°C" else size
         return Field(name, least if value < 200 else round(0.6 * value, -1), high, size, least,
-                     title=f"{label}, {unit}", label=f"{label}, {unit}")  # fmt: skip
+                     title=f"{label}, {unit}", label=f"{label}, {unit}", unit=unit)  # fmt: skip
 
     def _works(self, state: Works) -> Plant:
         return self.plant.changed(**{n.replace(".", "__"): x for n, x in state.limits})

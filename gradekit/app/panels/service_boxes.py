@@ -29,20 +29,22 @@ __all__ = [
 _TEMPERS = (700, 850, 1000, 1150, 1300, 1500, 1700, 1900)  # of EN 10151, least Rm in MPa
 _NOWHERE, _INDOORS, _OUTDOORS = "no matter", "indoors", "outdoors"
 FIELDS = (
-    Field("thickness_mm", 0.3, 20, 0.1, 0.01, 500, "thickness, mm", label="thickness, mm"),
+    Field("thickness_mm", 0.3, 20, 0.1, 0.01, 500, "thickness, mm", label="thickness, mm",
+          unit="mm"),
     Field("chloride_mg_l", 0, 1000, 10, 0, None, "chloride of the water, mg/l; empty: not known",
-          True, "chloride, mg/l"),
+          True, "chloride, mg/l", "mg/l"),
     Field("water_temperature_C", 0, 130, 1, -50, CRITICAL_C, "water temperature, °C",
-          label="water, °C"),
+          label="water, °C", unit="°C"),
     Field("free_chlorine_mg_l", 0, 10, 0.1, 0, None, "free chlorine, mg/l; empty: none",
-          True, "free chlorine, mg/l"),
-    Field("sea_km", 0, 30, 0.1, 0, None, "distance to the sea, km", label="sea, km away"),
+          True, "free chlorine, mg/l", "mg/l"),
+    Field("sea_km", 0, 30, 0.1, 0, None, "distance to the sea, km", label="sea, km away",
+          unit="km"),
     Field("temperature_max_C", 0, 1100, 10, -200, 1500, "hottest metal in air, °C; empty: ambient",
-          True, "hottest, °C"),
+          True, "hottest, °C", "°C"),
     Field("hot_hours", 0, 100_000, 10, 0, None, "hours in all at the hottest; empty: years", True,
-          "how long hot, h"),
+          "how long hot, h", "h"),
     Field("temperature_min_C", -196, 20, 1, -273, 100, "coldest metal, °C; empty: ambient",
-          True, "coldest, °C"),
+          True, "coldest, °C", "°C"),
 )  # fmt: skip
 LABELS = {field.name: field.label for field in FIELDS}
 TEXTS = (

@@ -10,7 +10,9 @@ import numpy as np
 import pandas as pd
 
 from gradekit.app.given import Code
-from gradekit.app.pages.content import Group, PageContent, contents_of
+from gradekit.app.pages.content import START, Group, PageContent, contents_of
+from gradekit.app.pages.drawing import chart, heat_data, known_heats
+from gradekit.app.panels import comparison
 from gradekit.app.views import View
 from gradekit.app.widgets.controls import Choice
 from gradekit.app.widgets.fields import element_field
@@ -19,29 +21,28 @@ from gradekit.app.widgets.panel import Panel
 from gradekit.core.aliases import HeatsLike
 from gradekit.core.errors import InputError, nearest, said
 from gradekit.core.flags import Flag
-from gradekit.core.markup import Column, Html, columns_table, number, small
-from gradekit.core.svg import drawing, shape, stacked
+from gradekit.core.markup import Column, Html, columns_table, number, tag
+from gradekit.core.svg import drawing, shape, stacked, write
 from gradekit.diagrams.constitution import diagram as named_diagram
 from gradekit.diagrams.dilution import Weld, weld
 from gradekit.diagrams.placement import Spot
 from gradekit.heats.batch import as_batch
-from gradekit.pictures.draw import background
 from gradekit.pictures.marks import Mark, ToPixels
 from gradekit.pictures.overlay import overlay
+from gradekit.relations.evaluate import evaluate
 from gradekit.relations.listing import resolve
 
 __all__ = ["WeldExplorer", "weld_explorer"]
 
 DIAGRAMS = ("wrc_1992", "schaeffler_1949", "delong_1973")
-WIDTH = 640
 _PARTS = ("first", "second", "wire")
 _STEPS = 201
 _LINE, _KEPT = "#20262e", "#0b7a4b"
 _FIELDS = (
     Field("dilution", 0.0, 100.0, 1.0, 0.0, 100.0, "share of molten parent metal, %",
-          label="dilution, %"),
+          label="dilution, %", unit="%"),
     Field("share", 0.0, 100.0, 5.0, 0.0, 100.0, "of the molten parent metal, from the first, %",
-          label="from first, %"),
+          label="from first, %", unit="%"),
     Field("low", 0.0, 20.0, 0.5, 0.0, 100.0, "least ferrite, in the unit of the diagram",
           label="ferrite from"),
     Field("high", 0.0, 30.0, 0.5, 0.0, 100.0, "most ferrite, in the unit of the diagram",
@@ -121,6 +122,8 @@ class WeldExplorer(Panel):
         self._check(joint, "")
         self._pictures: dict[str, tuple[Element, ToPixels]] = {}
         self._kept: dict[Joint, Weld] = {}
+        diagrams = (named_diagram(name) for name in DIAGRAMS)
+        self._relations = resolve([n for d in diagrams for n in (*d.axes, f"ferrite_{d.name}")])
         super().__init__(joint, "my-weld")
         self._choices = {
             "first": Choice("First parent", list(self.heats.index), joint.first,
@@ -139,12 +142,15 @@ class WeldExplorer(Panel):
         self.lay([*self._choices.values(), self.numbers])
 
     def moving(self, state: Joint) -> View:
+        return self._view(state, self.history.first)
+
+    def _view(self, state: Joint, start: Joint) -> View:
         joint, to_px = self._weld(state), self._picture(state)[1]
         metals = _metals(state, joint)
         spots = joint.diagram.spots(metals)
         kept = joint.keeps(state.low, state.high)
         x, y = (joint.placed[axis].to_numpy() for axis in "xy")
-        words = self._words = _in_words(state, spots[0], kept, joint)
+        words = _in_words(state, spots[0], kept, joint)
         marks = [
             Mark(x[-1], y[-1], "both parents", 2),
             Mark(x[0], y[0], state.wire, 1),
@@ -162,10 +168,22 @@ class WeldExplorer(Panel):
             f"{joint.diagram.title}: {joint.diagram.caution}. Mixing is by mass; losses and "
             "pick-up in the arc are left out."
         )
-        return View((picture,), (words, _metals_table(state, joint, metals, spots), small(note)))
+        results = (evaluate(m, self._relations) for m in (self._metal(state), self._metal(start)))
+        below = (
+            tag("p", words, data_of="words"),
+            _metals_table(state, joint, metals, spots),
+            tag("p", note, class_="s", data_of="note"),
+            comparison.values_table(comparison.compared(*results), START),
+        )
+        return View((picture,), below)
+
+    def _metal(self, state: Joint) -> pd.DataFrame:
+        return self._weld(state).at(state.dilution / 100)
 
     def spoken(self, state: Joint) -> str:
-        return self._words
+        joint = self._weld(state)
+        (spot,) = joint.diagram.spots(self._metal(state))
+        return _in_words(state, spot, joint.keeps(state.low, state.high), joint)
 
     def background(self, state: Joint) -> Element:
         return self._picture(state)[0]
@@ -208,19 +226,41 @@ class WeldExplorer(Panel):
     def page_content(self, state: Joint, heats: bool) -> PageContent:
         parts = (("first", "first parent"), ("second", "second parent"), ("wire", "wire"))
         elements = [e for e in self.heats if self.heats[e].notna().any()]
-        groups = [Group("weld", "Weld", [f for f in _FIELDS if f.name != "layers"], asdict(state))]
+        groups = [Group("weld", "Weld", _FIELDS, asdict(state))]
         for key, title in parts:
             heat = self.heats.loc[getattr(state, key)]
             fields = [element_field(e, self.heats) for e in elements]
-            groups.append(Group(key, title, fields, {e: float(heat[e]) for e in elements}))
+            contents = {e: float(heat[e]) for e in elements}
+            groups.append(Group(key, title, fields, contents, getattr(state, key)))
         drawn = [named_diagram(n) for n in (state.diagram, *DIAGRAMS)]
-        diagrams = tuple(dict.fromkeys(drawn))
-        names = [n for d in diagrams for n in (*d.axes, f"ferrite_{d.name}")]
-        metal = self._weld(state).at(state.dilution / 100).iloc[0].dropna().to_dict()
+        metal = self._metal(state).iloc[0].dropna().to_dict()
         return PageContent(
-            self.kind, self.title, groups, resolve(names), metal, diagrams,
-            contents_of(self.heats) if heats else {}, self.spoken(state),
+            self.kind, self.title, groups, self._relations, metal, tuple(dict.fromkeys(drawn)),
+            contents_of(self.heats) if heats else {}, self._view(state, state),
+            self.spoken(state), _listed(self.heats),
         )  # fmt: skip
+
+    def page_state(self, state: Joint) -> dict[str, Any]:
+        parts = {p: heat_data(getattr(state, p), self.heats.loc[getattr(state, p)]) for p in _PARTS}
+        start = self._metal(self.history.first).iloc[0]
+        return {
+            "weld": {f.name: getattr(state, f.name) for f in _FIELDS},
+            "chosen": {name: getattr(state, name) for name in ("diagram", *_PARTS)},
+            "parts": parts | {"reference": heat_data(START, start)},
+        }
+
+    def page_data(self) -> dict[str, Any]:
+        rests = {name: self.background(replace(self.state, diagram=name)) for name in DIAGRAMS}
+        labels = ("First parent", "Second parent", "Wire")
+        return {
+            "boxes": {self.numbers.title: "weld"},
+            "choices": {
+                "Diagram": ["diagram", list(DIAGRAMS)],
+                **{w: [p, list(self.heats.index)] for w, p in zip(labels, _PARTS, strict=True)},
+            },
+            "pictures": {name: write(drawn) for name, drawn in rests.items()},
+            "known": known_heats(self.heats),
+        }
 
     # --- what the controls ask for, and what they need ---------------------------------------
 
@@ -257,7 +297,7 @@ class WeldExplorer(Panel):
 
     def _picture(self, state: Joint) -> tuple[Element, ToPixels]:
         if state.diagram not in self._pictures:
-            self._pictures[state.diagram] = background(state.diagram, WIDTH)
+            self._pictures[state.diagram] = chart(named_diagram(state.diagram))
         return self._pictures[state.diagram]
 
 
@@ -272,17 +312,20 @@ def _metals(state: Joint, joint: Weld) -> pd.DataFrame:
 
 def _metals_table(state: Joint, joint: Weld, metals: pd.DataFrame, spots: list[Spot]) -> Html:
     contents = dict(zip(metals, metals.to_numpy().T.tolist(), strict=True))
+    read = [spot.value if spot.region else None for spot in spots]
     columns = [
-        *(Column(e, contents[e]) for e in ("C", "Mn", "Cr", "Ni", "Mo", "N") if e in contents),
+        *(Column(e, contents[e], exact=contents[e]) for e in _listed(metals)),
         Column("field", [spot.region or "outside" for spot in spots], text=True),
-        Column(
-            f"ferrite, {joint.diagram.data.unit}", [s.value if s.region else None for s in spots]
-        ),
+        Column(f"ferrite, {joint.diagram.data.unit}", read, exact=read),
         Column("±", [spot.tolerance if spot.region else None for spot in spots]),
         Column("flag", [_remark(spot) for spot in spots], text=True, wide=True),
     ]
     caption = f"Weld metal, and layers buttered on {state.first}; contents in wt%"
-    return columns_table(columns, caption, metals.index, "metal", digits=3)
+    return columns_table(columns, caption, metals.index, "metal", digits=3, data_of="metals")
+
+
+def _listed(heats: pd.DataFrame) -> list[str]:
+    return [e for e in ("C", "Mn", "Cr", "Ni", "Mo", "N") if e in heats]
 
 
 def _in_words(state: Joint, spot: Spot, kept: tuple | None, joint: Weld) -> str:

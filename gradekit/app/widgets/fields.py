@@ -9,7 +9,7 @@ from gradekit.app.widgets.numbers import Field
 from gradekit.core.elements import require_element
 from gradekit.relations.declaration import CONDITIONS
 
-__all__ = ["condition_field", "element_field"]
+__all__ = ["condition_field", "element_field", "unit_of"]
 
 # End and step of each slider, wt%; the boxes take what lies beyond.
 _REACH = {
@@ -61,7 +61,18 @@ def element_field(element: str, heats: pd.DataFrame | None = None, optional: boo
     most = heats[element].max() if heats is not None and element in heats else 0.0
     high = max(high, float(np.ceil(np.nan_to_num(most) / step) * step))
     title = f"{element}, wt%" + ("; empty where not known" if optional else "")
-    return Field(element, 0.0, high, step, most=100.0, title=title, optional=optional)
+    return Field(element, 0.0, high, step, most=100.0, title=title, optional=optional, unit="wt%")
+
+
+def unit_of(condition: str) -> str:
+    """Return the unit of a condition, '' for a plain number.
+
+    Examples
+    --------
+    >>> unit_of("temperature_C"), unit_of("mode_factor")
+    ('°C', '')
+    """
+    return _CONDITIONS[condition][0].partition(", ")[2]
 
 
 def condition_field(name: str, optional: bool = True) -> Field:
@@ -74,4 +85,14 @@ def condition_field(name: str, optional: bool = True) -> Field:
     """
     label, low, high, step, least = _CONDITIONS[name]
     title = CONDITIONS[name] + ("; empty where not known" if optional else "")
-    return Field(name, low, high, step, least, title=title, optional=optional, label=label)
+    return Field(
+        name,
+        low,
+        high,
+        step,
+        least,
+        title=title,
+        optional=optional,
+        label=label,
+        unit=unit_of(name),
+    )

@@ -1,8 +1,12 @@
 // Number boxes with linked sliders. All meaning lies in the kernel: this file hands over what was
-// typed as text and shows what comes back.
+// typed as text and shows what comes back. The explorer around it hears of it first ('gk-numbers'):
+// where it computes in the page, nothing waits for the kernel.
 
-const decimals = (text) => (String(text).split(/[.,]/)[1] || "").length;
-const read = (text) => parseFloat(String(text).replace(",", "."));
+const decimals = (text) => (String(text).match(/[.,](\d*)/)?.[1] || "").length;
+const read = (text) =>
+  parseFloat(String(text).replace(",", ".")) / (/ppm\s*$/i.test(text) ? 1e4 : 1);
+// "12.345" could be 12345: what this page writes itself can be read one way only.
+const oneWay = (text) => (/^-?[1-9]\d{0,2}\.\d{3}$/.test(text) ? `${text}0` : text);
 
 function row(field, commit) {
   // Two groups load this file each for itself, so a counter would give the same name twice.
@@ -20,7 +24,8 @@ function row(field, commit) {
   label.append(...words.flatMap((word) => [word, document.createElement("wbr")]));
   label.title = box.title = field.title;
   slider.setAttribute("aria-label", `${label.textContent} slider`);
-  Object.assign(slider, { min: field.low, max: field.high, step: field.step });
+  // Tab goes from box to box; the slider is one arrow key away, and Escape leads back.
+  Object.assign(slider, { min: field.low, max: field.high, step: field.step, tabIndex: -1 });
   // JupyterLab would take the arrow keys and letters for its own shortcuts.
   for (const input of [box, slider]) input.dataset.lmSuppressShortcuts = "true";
 
@@ -30,7 +35,7 @@ function row(field, commit) {
     const places = Math.max(decimals(field.step), decimals(box.value));
     let to = from + steps * field.step;
     if (field.least !== null) to = Math.max(to, Math.min(from, field.least));
-    commit(to.toFixed(places));
+    commit(oneWay(to.toFixed(places)));
   };
   box.addEventListener("keydown", (event) => {
     const steps = { ArrowUp: 1, ArrowDown: -1, PageUp: 10, PageDown: -10 }[event.key];
@@ -41,10 +46,16 @@ function row(field, commit) {
       commit(box.value);
     } else if (event.key === "Escape") {
       box.value = kept;
+    } else if (event.key === "ArrowRight" && box.selectionStart === box.value.length) {
+      event.preventDefault();
+      slider.focus();
     }
   });
+  slider.addEventListener("keydown", (event) => {
+    if (event.key === "Escape") box.focus();
+  });
   box.addEventListener("change", () => commit(box.value));
-  slider.addEventListener("input", () => commit(slider.value));
+  slider.addEventListener("input", () => commit(oneWay(slider.value)));
 
   return {
     line,
@@ -83,21 +94,46 @@ function render({ model, el }) {
   };
   let now = newest();
 
+  // `names`: what was typed; null for what the kernel has put here. Returns whether the page has
+  // computed and drawn what follows from it.
+  const tell = (names) =>
+    !el.dispatchEvent(new CustomEvent("gk-numbers", {
+      bubbles: true,
+      cancelable: true,
+      detail: {
+        names,
+        title: model.get("title"),
+        fields: model.get("fields"),
+        texts: now.texts,
+        refused: Object.keys(model.get("problems")),
+        refuse: (name, words) => rows[name].complain(words),
+        accept: (name) => rows[name].complain(""),
+      },
+    }));
   const texts = () => {
     for (const [name, one] of Object.entries(rows)) one.show(now.texts[name] ?? "");
   };
   const commit = (name, text) => {
     if (text === now.texts[name]) return;
     now = { ...now, texts: { ...now.texts, [name]: text }, count: now.count + 1 };
-    model.set("typed", now);
-    model.save_changes(); // first, so that the kernel works while the page is drawn
     rows[name].show(text);
+    const send = () => {
+      model.set("typed", now);
+      try {
+        model.save_changes();
+      } catch {
+        // The kernel has ended; what is computed in the page goes on.
+      }
+    };
+    if (tell([name])) setTimeout(send);
+    else send(); // so that the kernel works while the page is drawn
   };
   const notes = () => {
     for (const [name, one] of Object.entries(rows)) one.remark(model.get("notes")[name]);
   };
   const problems = () => {
     for (const [name, one] of Object.entries(rows)) one.complain(model.get("problems")[name]);
+    tell([]);
   };
   const build = () => {
     group.setAttribute("aria-label", model.get("title"));
@@ -118,13 +154,16 @@ function render({ model, el }) {
     if (model.get("shown").turn > now.turn) {
       now = newest();
       texts();
+      tell(null);
     }
   });
   model.on("change:typed", () => {
     const typed = model.get("typed");
     if (typed.turn === now.turn && typed.count > now.count) {
-      now = typed;  // in another view of these numbers
+      const names = Object.keys(typed.texts).filter((n) => typed.texts[n] !== now.texts[n]);
+      now = typed; // in another view of these numbers
       texts();
+      tell(names);
     }
   });
   model.on("change:notes", notes);

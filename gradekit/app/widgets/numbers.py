@@ -14,8 +14,11 @@ import traitlets
 
 from gradekit.app.widgets.status import Status, in_words
 from gradekit.app.widgets.turns import in_turn
-from gradekit.core.errors import InputError, said
+from gradekit.core.errors import NOTHING, InputError, said
+from gradekit.core.numbers import one_way
+from gradekit.core.units import bare_unit, factors, number_and_unit, usual
 from gradekit.core.usertable import read_number
+from gradekit.heats.certificates.units import REFUSED, bare, content_units, known_units
 
 __all__ = ["Field", "Numbers"]
 
@@ -38,6 +41,8 @@ class Field:
         Whether the box may be empty, which means 'not known'.
     label : str
         The word before the box, where the name is not fit to be read: 'grain size, µm'.
+    unit : str
+        Unit of the number; another one that measures the same may be typed, and is converted.
     """
 
     name: str
@@ -49,14 +54,30 @@ class Field:
     title: str = ""
     optional: bool = False
     label: str = ""
+    unit: str = ""
+
+    @property
+    def units(self) -> dict[str, tuple[float, float]]:
+        """What may stand behind the number, each with factor and what is added."""
+        if self.unit == "wt%":
+            return {word: (factor, 0.0) for word, factor in content_units().items()}
+        return factors(self.unit)
 
     def read(self, text: str) -> float | None:
         """Return the number in a text ('18,2' and '18.2' alike), or None for an empty one.
 
+        Raises
+        ------
+        InputError
+            No number, one that can be read two ways, one beyond the ends, or a unit of something
+            else: nothing is guessed.
+
         Examples
         --------
-        >>> Field("Cr", 0, 30, 0.1).read(" 18,2 ")
+        >>> Field("Cr", 0, 30, 0.1, most=100.0, unit="wt%").read(" 18,2 ")
         18.2
+        >>> Field("N", 0, 1, 0.01, most=100.0, unit="wt%").read("350 ppm")
+        0.035
         """
         must_be = "a number, or empty for 'not known'" if self.optional else "a number"
         name, typed = self.label or self.name, text.strip()
@@ -64,10 +85,13 @@ class Field:
             return None
         if typed[:1] in ("<", "≤", ">", "≥"):
             raise InputError(name, f"{must_be}; a bound cannot be tried", typed)
-        most = np.inf if self.most is None else self.most
-        # The box itself writes points.
-        sign = "" if "," in typed else "."
-        number = read_number(typed.removesuffix("%"), name, must_be, sign, most)
+        written, unit = number_and_unit(typed)
+        if not written:
+            raise InputError(name, must_be, typed or NOTHING)
+        factor, plus = self._scale(unit, name, typed)
+        # What is above the end of the box can be no reading of its number.
+        most = np.inf if self.most is None or plus else self.most / factor
+        number = factor * read_number(written, name, must_be, most=most) + plus
         if not np.isfinite(number):
             raise InputError(name, must_be, typed)
         low, high = self.least, self.most
@@ -75,11 +99,22 @@ class Field:
             ends = {"at least": low, "at most": high}
             reach = " and ".join(f"{word} {end:g}" for word, end in ends.items() if end is not None)
             raise InputError(name, reach, said(f"{number:g}"))
-        return number
+        return float(f"{number:.15g}")  # 350 ppm are 0.035 %, not 0.035000000000000003
+
+    def _scale(self, unit: str, name: str, typed: str) -> tuple[float, float]:
+        if not unit:
+            return 1.0, 0.0
+        known, own = self.units, bare_unit(unit)
+        if scale := known.get(own):
+            return scale
+        if self.unit == "wt%":
+            raise InputError(name, f"in {REFUSED.get(bare(unit), known_units)}", typed)
+        words = f"a number, in {usual(self.unit)}" if known else "a number without a unit"
+        raise InputError(name, words, typed)
 
     def show(self, number: float | None) -> str:
         """Return a number as the box shows it."""
-        return "" if number is None or math.isnan(number) else f"{number:.10g}"
+        return "" if number is None or math.isnan(number) else one_way(f"{number:.10g}")
 
 
 class Numbers(anywidget.AnyWidget):
@@ -87,7 +122,8 @@ class Numbers(anywidget.AnyWidget):
 
     The box is a text box: what was typed reaches the kernel as it is and is refused there in
     words; the arrow keys step it, Page keys and Shift step ten times as far, Escape takes back
-    what was typed. Fast key presses arrive merged.
+    what was typed. Tab goes from box to box; the arrow to the right behind the last letter goes to
+    the slider, Escape back. Fast key presses arrive merged.
 
     Parameters
     ----------
@@ -163,9 +199,8 @@ class Numbers(anywidget.AnyWidget):
         """Do what typing a text into a box does."""
         if name not in self._fields:
             raise InputError("number box", ", ".join(self._fields), name)
-        texts = {**self.texts, name: str(text)}
-        self._put(texts)
-        self._take(texts)
+        self._take({**self.texts, name: str(text)})
+        self._put(self.texts)
 
     def show(self, values: Mapping[str, float | None]) -> None:
         """Show other numbers without calling `on_change`; complaints are gone."""
@@ -207,6 +242,12 @@ class Numbers(anywidget.AnyWidget):
             problems |= dict.fromkeys(fresh, refused)
         problems |= {n: self.problems[n] for n in waiting if n not in {*attempt, *problems}}
         self.problems = problems
+        # '350 ppm' or '1 050' stands as the number that it was taken for: the page steps from it
+        taken = {n: self.values[n] for n in read if n not in problems}
+        unlike = {n: self._fields[n].show(x) for n, x in taken.items() if not _plain(texts[n], x)}
+        if unlike:
+            self.texts = texts | unlike
+            self._put(self.texts)
         self._report({n: text for n, text in problems.items() if n in changed})
 
     def _report(self, new: Mapping[str, str]) -> None:
@@ -232,3 +273,11 @@ class Numbers(anywidget.AnyWidget):
         except Exception as error:
             return in_words(error)
         return ""
+
+
+def _plain(text: str, value: float | None) -> bool:
+    """Tell whether the page reads the same number in a text."""
+    try:
+        return value is None or float(text.replace(",", ".")) == value
+    except ValueError:
+        return False

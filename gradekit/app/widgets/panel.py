@@ -38,6 +38,7 @@ from gradekit.heats.writing import to_bytes
 
 if TYPE_CHECKING:
     from gradekit.app.pages.content import PageContent
+    from gradekit.app.pages.live import LivePage
 
 __all__ = ["Panel"]
 
@@ -56,6 +57,12 @@ class Panel(Shown):
     - `encode(state) -> dict` and `decode(dict, where) -> state`: to and from plain data;
     - `table(state) -> DataFrame`: what is exported;
     - `code(state) -> str`: Python lines that give the same values.
+
+    Where the page itself computes what moves (`gradekit.app.pages`), it also defines
+
+    - `page_content(state, heats) -> PageContent`: relations, diagrams and boxes;
+    - `page_state(state) -> dict`: the state as plain data for the page;
+    - `page_data() -> dict`: what the page is told once; see `LivePage`.
 
     In its `__init__` it calls `super().__init__(state)`, makes its controls (with `self.status`
     and callbacks that call `self.change`), and ends with `self.lay(controls)`.
@@ -84,7 +91,7 @@ class Panel(Shown):
         )
         self._suggest()
         self._offered = widgets.HTML().add_class("gk-take")
-        self._moving = Page().add_class("gk-moving")
+        self._moving: Page | LivePage = Page().add_class("gk-moving")
         self._background = widgets.HTML().add_class("gk-background")
         self._resting: Element | None = None
         self._undo = self.button("Undo", lambda: self._go(self.history.undo(), "undone"))
@@ -121,6 +128,14 @@ class Panel(Shown):
         """Return what stands on a page of its own; for panels that need no solver."""
         raise InputError(f"page of the {self.title.lower()}", "for an explorer without a solver",
                          self.kind)  # fmt: skip
+
+    def page_state(self, state: Any) -> dict[str, Any] | None:
+        """Return the state as plain data for a page that computes; None where the kernel does."""
+        return None
+
+    def page_data(self) -> dict[str, Any]:
+        """Return what a page that computes is told once."""
+        return {}
 
     # --- what it uses -----------------------------------------------------------------------
 
@@ -218,6 +233,11 @@ class Panel(Shown):
 
     def lay(self, controls: list[widgets.Widget]) -> None:
         """Put the panel together; the last line of a subclass's `__init__`."""
+        if (known := self.page_state(self.state)) is not None:
+            from gradekit.app.pages.live import LivePage
+
+            content, first = self.page_content(self.state, False), self.moving(self.state)
+            self._moving = LivePage(content, self.page_data(), views.live(first), known)
         self._show(self.history)
         file_part = [
             self._file,
@@ -230,7 +250,7 @@ class Panel(Shown):
         steps = [self._undo, self._redo, self._reset]
         bar = widgets.Box([*steps, *file_part]).add_class("gk-bar")
         parts = [
-            widgets.VBox(controls).add_class("gk-controls"),
+            widgets.Box([widgets.VBox(controls).add_class("gk-controls")]).add_class("gk-side"),
             self._background,
             widgets.VBox([bar, self._offered, self.status, self.codebox]).add_class("gk-foot"),
             self._moving,
@@ -244,11 +264,16 @@ class Panel(Shown):
     # --- how it works -----------------------------------------------------------------------
 
     def _show(self, history: History) -> None:
-        moving, background = views.live(self.moving(history.now)), self.background(history.now)
+        known, background = self.page_state(history.now), self.background(history.now)
+        shown: tuple[str, Any] = "state", known
+        if known is None:
+            shown = "value", views.live(self.moving(history.now))
+        else:
+            self.spoken(history.now)  # what cannot be shown is refused here too
         self.history = history
         self._keep(history.now)
         self._offered.value = ""  # it was made of another state
-        self._moving.value = moving
+        self._moving.set_trait(*shown)
         if background is not self._resting:
             self._resting = background
             self._background.value = "" if background is None else write(background)

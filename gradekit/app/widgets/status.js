@@ -58,10 +58,12 @@ function render({ model, el }) {
   end.setAttribute("role", "alert");
   end.hidden = true;
   const show = () => {
-    line.textContent = model.get("text");
+    // A panel that computes in the page has said the same already.
+    if (line.textContent !== model.get("text")) line.textContent = model.get("text");
     line.classList.toggle("gk-error", model.get("wrong"));
-    busy.hidden = !model.get("busy") || !end.hidden;
-    el.setAttribute("aria-busy", String(!busy.hidden));
+    const waits = model.get("busy") && end.hidden;
+    if (busy.hidden === waits) busy.hidden = !waits;
+    if ((el.getAttribute("aria-busy") === "true") !== waits) el.setAttribute("aria-busy", String(waits));
   };
   const ended = () => {
     const panel = el.closest(".gk-live");

@@ -17,12 +17,12 @@ from gradekit.core.reader import letters
 from gradekit.heats.certificates.building import build_batch, checked, is_name_column, unique_names
 from gradekit.heats.certificates.cells import number_in, plain_text
 from gradekit.heats.certificates.headers import column_element, refused_unit
-from gradekit.heats.certificates.layout import Block, Spoken, blank, find_blocks, numeric
-from gradekit.heats.certificates.rowkinds import Part, cell_at, sort_rows
+from gradekit.heats.certificates.layout import SpokenRows, TableBlock, blank, find_blocks, numeric
+from gradekit.heats.certificates.rowkinds import BlockPart, cell_at, sort_rows
 from gradekit.heats.certificates.units import known_units, title_units, unit_factor
 from gradekit.heats.notes import Journal, joined_notes, notes_of, with_notes
 
-__all__ = ["batch_of", "fields", "is_unit_column", "numbers_where_plain", "read_rows"]
+__all__ = ["batch_of", "fields_of", "is_unit_column", "numbers_where_plain", "read_rows"]
 
 _KEYS = (
     r"heat(?: no\.?| number)?|cast(?: no\.?)?|schmelze(?:\s*nr\.?)?|charge(?:\s*nr\.?)?|coul[ée]e"
@@ -66,8 +66,8 @@ def read_rows(
     blocks, titles = find_blocks(rows, source, journal)
     sign = _sign(blocks)
     limits: dict[str, dict] = {}
-    parts: list[Part] = []
-    results: list[Part] = []
+    parts: list[BlockPart] = []
+    results: list[BlockPart] = []
     for block in blocks:
         part = sort_rows(block, limits, titles, journal, sign)
         if not part.rows:
@@ -79,19 +79,19 @@ def read_rows(
 
 
 def batch_of(
-    parts: list[Part],
+    parts: list[BlockPart],
     sign: str,
     titles: list[str],
     limits: dict,
     journal: Journal,
     source: str,
-    results: Sequence[Part] = (),
+    results: Sequence[BlockPart] = (),
     sheet: str = "",
 ) -> pd.DataFrame:
     """Return the batch of these parts of a sheet, with what stood around them."""
     units = title_units([*titles, sheet])
     _check_units(units, source)
-    printed = fields(titles)
+    printed = fields_of(titles)
     _name(parts, printed, journal.remarks)
     batch = _join([_build(part, sign, units, journal) for part in parts], source)
     notes = dict(notes_of(batch))
@@ -110,7 +110,7 @@ def batch_of(
     return with_notes(batch, {key: value for key, value in notes.items() if value})
 
 
-def _sign(blocks: list[Block]) -> str:
+def _sign(blocks: list[TableBlock]) -> str:
     """Return the decimal sign that the clear numbers of all contents share."""
     texts = (
         number_in(cell)
@@ -135,7 +135,7 @@ def is_unit_column(header: Label) -> bool:
     return isinstance(header, str) and bool(_UNIT_COLUMN.fullmatch(header.strip()))
 
 
-def fields(titles: list[str]) -> dict[str, str]:
+def fields_of(titles: list[str]) -> dict[str, str]:
     """Read 'Grade: 1.4404 / 316L' and the like in the lines around a table."""
     printed: dict[str, str] = {}
     for line in titles:
@@ -153,11 +153,11 @@ def fields(titles: list[str]) -> dict[str, str]:
     return printed
 
 
-def _name(parts: list[Part], printed_fields: dict[str, str], said_so: list[str]) -> None:
+def _name(parts: list[BlockPart], printed_fields: dict[str, str], said_so: list[str]) -> None:
     """Give every heat of the file its own name; blocks that go on with the same heats share it."""
     titled = [key for key in printed_fields if is_name_column(key)]
     printed = printed_fields.pop(titled[0]) if titled else None
-    groups: list[list[Part]] = []
+    groups: list[list[BlockPart]] = []
     for part in parts:
         part.names = [name if name is not None else printed for name in part.names]
         same = groups and groups[-1][0].names == part.names and groups[-1][0].kinds == part.kinds
@@ -198,7 +198,7 @@ def _name(parts: list[Part], printed_fields: dict[str, str], said_so: list[str])
         names = names[count:]
 
 
-def _build(part: Part, sign: str, units: dict[str, str], journal: Journal) -> pd.DataFrame:
+def _build(part: BlockPart, sign: str, units: dict[str, str], journal: Journal) -> pd.DataFrame:
     block = part.block
     header = list(block.header)
     unit_at = next((i for i, h in enumerate(header) if is_unit_column(h)), None)
@@ -232,7 +232,7 @@ def _build(part: Part, sign: str, units: dict[str, str], journal: Journal) -> pd
     table.columns = names
     table.insert(0, "heat", pd.Series(part.names, dtype=object))
     at_of: list[int | None] = [part.name_at, *kept]
-    spoken = bool(part.rows) and isinstance(part.rows[0][1], Spoken)
+    spoken = bool(part.rows) and isinstance(part.rows[0][1], SpokenRows)
     numbers = part.numbers
 
     def place(row: int | None, position: int | None) -> str:
@@ -262,7 +262,9 @@ def _build(part: Part, sign: str, units: dict[str, str], journal: Journal) -> pd
     return with_notes(batch, notes_of(batch) | own)
 
 
-def _give_units(part: Part, unit_at: int, header: list[str], columns: Mapping[int, Any]) -> None:
+def _give_units(
+    part: BlockPart, unit_at: int, header: list[str], columns: Mapping[int, Any]
+) -> None:
     """Write the unit of each row behind its figures, where their column has none."""
     for row, (number, cells) in enumerate(part.rows):
         unit = plain_text(cell_at(cells, unit_at))
@@ -295,7 +297,7 @@ def _join(batches: list[pd.DataFrame], source: str) -> pd.DataFrame:
     return with_notes(whole, joined_notes(notes))
 
 
-def _add_results(about: dict, results: Sequence[Part], heats: set, journal: Journal) -> None:
+def _add_results(about: dict, results: Sequence[BlockPart], heats: set, journal: Journal) -> None:
     """Lay tables of test results alone beside the heats of the same name."""
     for part in results:
         count: Counter = Counter()

@@ -17,14 +17,14 @@ from pandas.api.types import union_categoricals
 from gradekit.core.errors import InputError
 from gradekit.core.files import original_text
 from gradekit.core.numbers import column_sign
-from gradekit.core.reader import MOST_SIGNS, Line, decoded, looks_utf16
+from gradekit.core.reader import MOST_SIGNS, FileLine, decoded, looks_utf16
 from gradekit.heats.certificates.blocks import batch_of, is_unit_column
 from gradekit.heats.certificates.building import is_name_column
 from gradekit.heats.certificates.cells import clean_text, number_in
 from gradekit.heats.certificates.headers import column_element
-from gradekit.heats.certificates.layout import Block, blank, find_blocks, is_header
+from gradekit.heats.certificates.layout import TableBlock, blank, find_blocks, is_header
 from gradekit.heats.certificates.lines import delimiter_of, rows_of_text, spoken_line
-from gradekit.heats.certificates.rowkinds import Part, kind_column, means_no_heat
+from gradekit.heats.certificates.rowkinds import BlockPart, kind_column, means_no_heat
 from gradekit.heats.notes import Journal
 
 __all__ = ["NotPlain", "read_plain"]
@@ -141,11 +141,11 @@ def _name(cell: str) -> str:
     return cell.strip() if plain else clean_text(str(original_text(cell)))
 
 
-class _Columns(Part):
+class _Columns(BlockPart):
     """The heats of a large table, whose cells stand in columns of a frame."""
 
     def __init__(
-        self, block: Block, name_at: int | None, names: list, frame: pd.DataFrame, first: int
+        self, block: TableBlock, name_at: int | None, names: list, frame: pd.DataFrame, first: int
     ):
         super().__init__(block, name_at, None, [], names, [""] * len(frame))
         self.frame, self.first = frame, first
@@ -231,7 +231,7 @@ def _check(part: _Columns, sep: str) -> None:
             symbols += np.array([_symbols(t, sep) for t in names], np.int16)
     for at in np.flatnonzero((2 * figures <= width) | (symbols > 1)):
         row = [names[at] if i == part.name_at else frame[i].iat[at] for i in range(width)]
-        line = Line(row, sep.join(row))
+        line = FileLine(row, sep.join(row))
         try:
             other = is_header(line, (), True) or spoken_line(line, part.numbers[at], "")
         except InputError:

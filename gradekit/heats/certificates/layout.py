@@ -12,23 +12,22 @@ from itertools import islice, zip_longest
 from gradekit.core.aliases import Cell
 from gradekit.core.elements import is_element
 from gradekit.core.errors import NOTHING, InputError, said
-from gradekit.core.reader import MOST_CELLS, Line, letters
+from gradekit.core.reader import MOST_CELLS, FileLine, letters
 from gradekit.core.workbook import Merged
 from gradekit.heats.certificates.building import is_name_column
 from gradekit.heats.certificates.cells import FAMILIAR, parse_cell
 from gradekit.heats.certificates.headers import Header, column_element, heading, refused_unit
-from gradekit.heats.certificates.longform import TAKEN, Spoken, spoken_rows
+from gradekit.heats.certificates.longform import TAKEN, SpokenRows, spoken_rows
 from gradekit.heats.certificates.units import known_units, unit_factor
 from gradekit.heats.notes import Journal
 
 __all__ = [
-    "Block",
-    "Spoken",
+    "TableBlock",
     "blank",
     "find_blocks",
+    "header_score",
     "is_header",
     "numeric",
-    "score",
 ]
 
 # A table says what it is within its first rows.
@@ -54,7 +53,7 @@ _PART_WORDS = {
 
 
 @dataclass
-class Block:
+class TableBlock:
     """One table: its headers, its rows, and where both stand in the file.
 
     `labels` are the headers as they stood; `only` the columns that are its own, where two tables
@@ -109,12 +108,12 @@ def numeric(cell: Cell) -> bool:
     return cell is not None and not isinstance(cell, bool)
 
 
-def score(rows: Sequence[Sequence]) -> tuple[float, float]:
+def header_score(rows: Sequence[Sequence]) -> tuple[float, float]:
     """Return how many elements the best row and the best column name.
 
     A row that also says where the names of the heats stand wins over every column.
     """
-    look = [row for row in rows[:_LOOK] if not isinstance(row, Spoken)]
+    look = [row for row in rows[:_LOOK] if not isinstance(row, SpokenRows)]
     across, named = 0.0, False
     for row in look:
         count = _distinct(row)
@@ -131,7 +130,7 @@ def _distinct(cells: Sequence) -> int:
 
 def find_blocks(
     rows: Sequence[Sequence], source: str, journal: Journal
-) -> tuple[list[Block], list[str]]:
+) -> tuple[list[TableBlock], list[str]]:
     """Find the tables of a sheet, and the lines of text around them.
 
     Parameters
@@ -149,7 +148,7 @@ def find_blocks(
     """
     titles: list[str] = []
     rows = spoken_rows(rows, source, journal)
-    across, down = score(rows)
+    across, down = header_score(rows)
     journal.turned = down > across
     if not journal.turned:
         rows = [_without_comment(row, titles, journal, at) for at, row in enumerate(rows)]
@@ -162,21 +161,21 @@ def find_blocks(
         rows = [_without_comment(row, titles, own, at) for at, row in enumerate(rows)]
         journal.entries += own.entries
         rows = [list(column) for column in zip_longest(*rows)]
-    blocks: list[Block] = []
+    blocks: list[TableBlock] = []
     above: list[tuple[int, Sequence]] = []
     for number, row in enumerate(rows):
         if not row or (blank(row[0]) and all(map(blank, row))):
             if row is not _COMMENT and row is not TAKEN:
                 journal.blank(number)
             continue
-        if isinstance(row, Spoken):
-            blocks.append(Block(source, row.header, number, rows=[(number, row)]))
+        if isinstance(row, SpokenRows):
+            blocks.append(TableBlock(source, row.header, number, rows=[(number, row)]))
             continue
         if is_header(row, islice(rows, number + 1, None), bool(blocks)):
             blocks += _open(source, number, row, above, journal)
             titles += _titles(above, journal)
             above = []
-        elif not blocks or isinstance(rows[blocks[-1].header_row], Spoken):
+        elif not blocks or isinstance(rows[blocks[-1].header_row], SpokenRows):
             above.append((number, row))
         elif blocks[-1].rows or not _take_units(blocks[-1], row, number):
             for block in blocks:
@@ -218,7 +217,7 @@ def _symbols_meant(row: Sequence) -> str | None:
 
 
 def _line(row: Sequence) -> str:
-    if isinstance(row, Line) and row.packed:
+    if isinstance(row, FileLine) and row.packed:
         return row.line
     return "    ".join(
         str(cell).strip() for cell in row if not blank(cell) and not isinstance(cell, Merged)
@@ -232,7 +231,11 @@ _COMMENT: list = []
 def _without_comment(row: Sequence, titles: list[str], journal: Journal, at: int) -> Sequence:
     """Return a row, or an empty one if it is a comment, which goes to the titles, or a rule."""
     first = next((cell for cell in row if not blank(cell)), None)
-    if not isinstance(first, str) or isinstance(row, Spoken) or first.lstrip()[:1] not in "#-=|:+":
+    if (
+        not isinstance(first, str)
+        or isinstance(row, SpokenRows)
+        or first.lstrip()[:1] not in "#-=|:+"
+    ):
         return row
     cells = [cell for cell in row if not blank(cell)]
     if all(isinstance(cell, str) and _RULE.fullmatch(cell) for cell in cells):
@@ -279,7 +282,9 @@ def is_header(row: Sequence, below: Iterable[Sequence], later: bool) -> bool:
     return _tells(under) or unit_factor(under) is not None
 
 
-def _open(source: str, number: int, row: Sequence, above: list, journal: Journal) -> list[Block]:
+def _open(
+    source: str, number: int, row: Sequence, above: list, journal: Journal
+) -> list[TableBlock]:
     """Return the table below a row of headers; two, if two analyses stand beside each other."""
     header = [
         "" if blank(cell) else " ".join(str(cell).split()).lstrip("# ").strip('"') for cell in row
@@ -323,9 +328,11 @@ def _open(source: str, number: int, row: Sequence, above: list, journal: Journal
         for kind in ("ladle", "product"):
             own = ["" if k and k != kind else h for k, h in zip(kinds, header, strict=True)]
             kept = ["" if k and k != kind else h for k, h in zip(kinds, labels, strict=True)]
-            blocks.append(Block(source, own, number, journal.turned, labels=kept, analysis=kind))
+            blocks.append(
+                TableBlock(source, own, number, journal.turned, labels=kept, analysis=kind)
+            )
         return blocks
-    block = Block(source, header, number, journal.turned, labels=labels)
+    block = TableBlock(source, header, number, journal.turned, labels=labels)
     if above and _take_units(block, above[-1][1], above[-1][0]):
         journal.row(above[-1][0], _line(above[-1][1]), "units")
         above.pop()
@@ -341,7 +348,7 @@ def _spread(cells: Sequence[str | None]) -> list[str]:
     return spread
 
 
-def _take_units(block: Block, row: Sequence, number: int) -> bool:
+def _take_units(block: TableBlock, row: Sequence, number: int) -> bool:
     """Read a row of units or multipliers beside the header into it, if it is one."""
     units: dict[int, str] = {}
     for i, cell in enumerate(row):
@@ -377,7 +384,7 @@ def _take_units(block: Block, row: Sequence, number: int) -> bool:
     return True
 
 
-def _drop_empty(blocks: list[Block]) -> list[str]:
+def _drop_empty(blocks: list[TableBlock]) -> list[str]:
     """Take titles out of a turned table, where they look like headers of empty columns."""
     texts = []
     for block in blocks:

@@ -6,10 +6,10 @@ import re
 
 from gradekit.core.errors import InputError
 from gradekit.core.numbers import decimal_sign
-from gradekit.core.reader import Line, line_ends, split_lines
+from gradekit.core.reader import FileLine, line_ends, split_lines
 from gradekit.heats.certificates.cells import claims
 from gradekit.heats.certificates.headers import column_element
-from gradekit.heats.certificates.layout import Spoken, score
+from gradekit.heats.certificates.layout import SpokenRows, header_score
 
 __all__ = ["delimiter_of", "rows_of_text", "spoken_line"]
 
@@ -43,7 +43,7 @@ def delimiter_of(text: str) -> str:
     sample = "\n".join(line_ends(text[:2_000_000])[:_LOOK])
     best, most = ",", 0.0
     for delimiter in _DELIMITERS:
-        named = max(score(split_lines(sample, delimiter, "", [])))
+        named = max(header_score(split_lines(sample, delimiter, "", [])))
         if named > most:
             best, most = delimiter, named
     return best
@@ -52,14 +52,14 @@ def delimiter_of(text: str) -> str:
 def rows_of_text(text: str, source: str, remarks: list[str]) -> list[list]:
     """Return the rows of a text; row 0 is the first line, blank lines are rows too.
 
-    A line such as 'H1: C 0,021 Si 0,45 N 512 ppm' comes as `Spoken`; `remarks` takes what was
+    A line such as 'H1: C 0,021 Si 0,45 N 512 ppm' comes as `SpokenRows`; `remarks` takes what was
     decided about quotation marks.
     """
     rows = split_lines(text, delimiter_of(text), source, remarks)
     return [spoken_line(row, number, source) or row for number, row in enumerate(rows)]
 
 
-def spoken_line(row: Line, number: int, source: str) -> Spoken | None:
+def spoken_line(row: FileLine, number: int, source: str) -> SpokenRows | None:
     """Read a line of at least two pairs of an element and its content."""
     line = row.line
     if not 5 < len(line) < 2000 or line.startswith("#") or not _PAIR.search(line):
@@ -80,7 +80,7 @@ def spoken_line(row: Line, number: int, source: str) -> Spoken | None:
             end = test.end()
         rest = line[end:].strip(" .;,|")
         if not rest:
-            return Spoken(*_with_grade(header, cells))
+            return SpokenRows(*_with_grade(header, cells))
         if len(header) > 3 or row.packed or decimal_sign(rest.split()[0]):
             raise InputError(
                 f"{source}, row {number + 1}, after '{header[-1]} {cells[-1]}'",

@@ -13,7 +13,7 @@ from gradekit.heats.certificates.cells import number_in, parse_cell, plain_text
 from gradekit.heats.certificates.headers import column_element
 from gradekit.heats.notes import Journal
 
-__all__ = ["TAKEN", "Spoken", "spoken_rows"]
+__all__ = ["TAKEN", "SpokenRows", "spoken_rows"]
 
 _ELEMENT = re.compile(
     r"elements?|elemente?|élément|elemento|pierwiastek|grundämne|analyte|analyt|parameter|component"
@@ -29,7 +29,7 @@ _UNIT = re.compile(r"units?|einheit|unité|unità|unidade?|enhet|jednostka", re.
 _LOOK = 60
 
 
-class Spoken(list):
+class SpokenRows(list):
     """A line such as 'H1: C 0,021 Si 0,45': its cells, and their header."""
 
     def __init__(self, header: list[str], cells: list):
@@ -38,7 +38,7 @@ class Spoken(list):
 
 
 #: A row whose content stands in that of its heat.
-TAKEN = Spoken([], [])
+TAKEN = SpokenRows([], [])
 
 
 def spoken_rows(rows: Sequence[Sequence], source: str, journal: Journal) -> Sequence[Sequence]:
@@ -74,7 +74,7 @@ def _laid_out(
     ]
     journal.row(at, "    ".join(titles), "header", "one element a row")
     laid: list[Sequence] = [*rows[:at], TAKEN]
-    heats: dict[Label, Spoken] = {}
+    heats: dict[Label, SpokenRows] = {}
     known: dict[Label, dict[str, int]] = {}
     last: Label = None
     for number in range(at + 1, len(rows)):
@@ -110,7 +110,7 @@ def _laid_out(
         spoken = heats.get(last)
         if spoken is None:
             beside = {titles[i]: row[i] for i in others}
-            spoken = Spoken(["heat", *beside], [last, *beside.values()])
+            spoken = SpokenRows(["heat", *beside], [last, *beside.values()])
             heats[last], known[last] = spoken, {}
             laid[-1] = spoken
         if header.element in known[last]:

@@ -10,17 +10,17 @@ import numpy as np
 
 from gradekit.core.aliases import Cell, Label
 from gradekit.core.errors import InputError, said
-from gradekit.core.reader import Line
+from gradekit.core.reader import FileLine
 from gradekit.heats.certificates.building import is_name_column
 from gradekit.heats.certificates.cells import parse_limit, plain_text, ppm_sized, scaled
 from gradekit.heats.certificates.headers import column_element, folded
-from gradekit.heats.certificates.layout import Block, blank, numeric
+from gradekit.heats.certificates.layout import TableBlock, blank, numeric
 from gradekit.heats.certificates.statistics import statistic_of, statistic_word
 from gradekit.heats.notes import Journal
 
 __all__ = [
-    "LIMITS",
-    "Part",
+    "LIMIT_ROWS",
+    "BlockPart",
     "cell_at",
     "is_line",
     "kind_column",
@@ -43,7 +43,7 @@ _KINDS = {
 }
 _KIND = {word: kind for kind, words in _KINDS.items() for word in words.split()}
 #: Kinds of rows that are no heats.
-LIMITS = frozenset({"min", "max", "aim", "spec", "tolerance"})
+LIMIT_ROWS = frozenset({"min", "max", "aim", "spec", "tolerance"})
 _FOOT = re.compile(
     r"(?:page|seite|blatt|pagina|página|sida|strona|sheet)\s*\d.*"
     r"|total|summe|sum|ende?(?: of .*)?"
@@ -53,10 +53,10 @@ _FOOT = re.compile(
 
 
 @dataclass
-class Part:
+class BlockPart:
     """The heats of one block: rows of the file, names as printed, kinds of analysis."""
 
-    block: Block
+    block: TableBlock
     name_at: int | None
     kind_at: int | None
     rows: list[tuple[int, Sequence]]
@@ -75,12 +75,14 @@ class Part:
         return {h.element for h in map(column_element, self.block.header) if h}
 
 
-def sort_rows(block: Block, limits: dict, titles: list, journal: Journal, sign: str = "") -> Part:
+def sort_rows(
+    block: TableBlock, limits: dict, titles: list, journal: Journal, sign: str = ""
+) -> BlockPart:
     """Part the rows of a block into heats, limits, statistics and lines of text."""
     names = [i for i, h in enumerate(block.header) if is_name_column(h)]
     name_at = names[0] if names else None
     kind_at = kind_column(block)
-    part = Part(block, name_at, kind_at, [], [], [])
+    part = BlockPart(block, name_at, kind_at, [], [], [])
     analysed = [i for i, h in enumerate(block.header) if column_element(h)]
     short = 0
     means: list[tuple[int, Sequence]] = []
@@ -88,7 +90,7 @@ def sort_rows(block: Block, limits: dict, titles: list, journal: Journal, sign: 
         _refuse_beyond(block, number, row)
         name = plain_text(cell_at(row, name_at))
         kind = kind_of(cell_at(row, kind_at))
-        if kind is None and isinstance(name, str) and kind_of(name) in LIMITS:
+        if kind is None and isinstance(name, str) and kind_of(name) in LIMIT_ROWS:
             kind, name = kind_of(name), None
         label = name if isinstance(name, str) else None
         if label is None:
@@ -110,7 +112,7 @@ def sort_rows(block: Block, limits: dict, titles: list, journal: Journal, sign: 
             journal.row(number, label, "statistic", words, surprise=not fits)
             means += [(number, row)] if statistic == "mean" else []
             continue
-        if kind in LIMITS:
+        if kind in LIMIT_ROWS:
             _add_limits(block, limits, number, row, kind, name, sign)
             journal.row(number, label or kind, "limit", f"printed {kind}")
             continue
@@ -124,7 +126,7 @@ def sort_rows(block: Block, limits: dict, titles: list, journal: Journal, sign: 
             continue
         if kind == "product" and name is None and part.names:
             name = part.names[-1]
-        if isinstance(row, Line) and len(row) < len(block.header):
+        if isinstance(row, FileLine) and len(row) < len(block.header):
             if row.packed:
                 raise InputError(
                     block.where(number),
@@ -164,10 +166,10 @@ def kind_of(cell: Cell) -> str | None:
 
 def means_no_heat(name: Label) -> bool:
     """Tell whether the name of a heat, at the head of a row, would be taken for something else."""
-    return isinstance(name, str) and (kind_of(name) in LIMITS or bool(statistic_word(name)))
+    return isinstance(name, str) and (kind_of(name) in LIMIT_ROWS or bool(statistic_word(name)))
 
 
-def kind_column(block: Block) -> int | None:
+def kind_column(block: TableBlock) -> int | None:
     """Return the column that says of every row what it is."""
     for i, header in enumerate(block.header):
         if header.lower() in _KIND_COLUMNS or (not header and not block.analysis):
@@ -182,12 +184,12 @@ def is_line(cell: Cell) -> bool:
     return isinstance(cell, str) and (len(cell.split()) > 2 or bool(_FOOT.fullmatch(cell.strip())))
 
 
-def _is_text(cell: Cell, row: Sequence, block: Block) -> bool:
-    alone = isinstance(row, Line) and len(row) == 1 and len(block.header) > 2
+def _is_text(cell: Cell, row: Sequence, block: TableBlock) -> bool:
+    alone = isinstance(row, FileLine) and len(row) == 1 and len(block.header) > 2
     return is_line(cell) or (alone and isinstance(cell, str) and not numeric(cell))
 
 
-def _refuse_misaligned(part: Part, short: int, analysed: list[int]) -> None:
+def _refuse_misaligned(part: BlockPart, short: int, analysed: list[int]) -> None:
     """Refuse a text whose rows end before the last content: nobody can tell which cell is whose."""
     if not short or 2 * short < len(part.rows):
         return
@@ -201,7 +203,7 @@ def _refuse_misaligned(part: Part, short: int, analysed: list[int]) -> None:
         )
 
 
-def _refuse_beyond(block: Block, number: int, row: Sequence) -> None:
+def _refuse_beyond(block: TableBlock, number: int, row: Sequence) -> None:
     for i in range(len(block.header), len(row)):
         if not blank(row[i]):
             raise InputError(
@@ -215,7 +217,7 @@ def _refuse_beyond(block: Block, number: int, row: Sequence) -> None:
 
 
 def _add_limits(
-    block: Block, limits: dict, number: int, row: Sequence, kind: str, name: Label, sign: str
+    block: TableBlock, limits: dict, number: int, row: Sequence, kind: str, name: Label, sign: str
 ) -> None:
     stated: dict[str, dict] = {}
     for i, title in enumerate(block.header):

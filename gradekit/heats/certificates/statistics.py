@@ -14,15 +14,15 @@ from gradekit.heats.certificates.headers import folded
 __all__ = ["statistic_of", "statistic_word"]
 
 _STATISTICS = {
-    "mean": "mean average avg mittel mittelwert mw xbar x-bar x-quer moyenne media medel "
-    "medelvarde srednia mean-value mittelw heikin arithmetic-mean",
+    "mean": "mean average avg mittel mittelwert mw durchschnitt schnitt xbar x-bar x-quer moyenne "
+    "media medel medelvarde srednia mean-value mittelw heikin arithmetic-mean",
     "median": "median mediane mediana medianwert zentralwert",
     "s": "s std std-dev stdev std-abw stddev stabw sd σ sigma standard-deviation stdv "
-    "standardabweichung ecart-type deviazione-standard desviacion-estandar standardavvikelse "
-    "odchylenie-standardowe desvio-padrao standard-error",
+    "standardabweichung streuung scatter ecart-type deviazione-standard desviacion-estandar "
+    "standardavvikelse odchylenie-standardowe desvio-padrao standard-error",
     "rsd": "rsd cv rsd-% %rsd rel-std rel-std-dev relative-standard-deviation vk "
     "variationskoeffizient srel rel-stabw",
-    "n": "n anzahl count number number-of-analyses nombre numero antal liczba",
+    "n": "n anzahl anz count number number-of-analyses nombre numero antal liczba",
     "range": "range spannweite r etendue campo rango",
 }
 _STATISTIC = {
@@ -88,7 +88,9 @@ def statistic_of(
         same = np.isclose(ends[known], values[known], rtol=0, atol=1e-9)
         return (f"{kind}imum" if same.mean() >= 0.8 else ""), True
     text, word = label or "", statistic_word(label)
-    sure = len(_bare(text)) > 2 or not text.strip().isalpha()
+    # a letter may name a heat; a word or a sign such as Ø does not
+    plain = text.strip().isascii() and text.strip().isalpha()
+    sure = len(_bare(text)) > 2 or not plain
     if len(heats) < 2 or not known.any():
         return (word if sure or below_mean else "heat" if known.any() and len(heats) else ""), True
     low, high = np.fmin.reduce(heats)[known], np.fmax.reduce(heats)[known]

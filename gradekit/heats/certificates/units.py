@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from decimal import Decimal
 from functools import lru_cache
 
-__all__ = ["REFUSED", "known_units", "title_units", "unit_factor"]
+__all__ = ["REFUSED", "bare", "content_units", "known_units", "title_units", "unit_factor"]
 
 #: What a unit that cannot be read is told.
 known_units = "wt%, ppm, ppb, ‰, mg/kg, g/t, mass fraction, or a multiplier such as x10^-3"
@@ -63,6 +63,12 @@ def bare(text: str) -> str:
     ('gew%', '%m/m')
     """
     return re.sub(r"[\s._()\[\]{}-]", "", text.casefold())
+
+
+@lru_cache(1)
+def content_units() -> dict[str, float]:
+    """Return the units of contents by weight, bare, with what one of them is in wt%."""
+    return {word: factor for word, (factor, _) in _FACTORS.items()}
 
 
 @lru_cache(4096)

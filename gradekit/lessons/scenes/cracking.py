@@ -10,7 +10,7 @@ import pandas as pd
 from gradekit.core.markup import number
 from gradekit.diagrams.criteria import criteria, limits
 from gradekit.lessons.scenes.frame import Play, Scene
-from gradekit.pictures.freezing import freezing_modes
+from gradekit.pictures.freezing import mode_scale
 from gradekit.pictures.graph import Graph
 from gradekit.pictures.marks import Mark
 from gradekit.pictures.style import COLOURS, INK, QUIET
@@ -56,8 +56,7 @@ def look(steel: pd.DataFrame, numbers: Mapping[str, float]) -> Scene:
         rows.append({"criterion": rule.title, "ratio": ratios[rule.relation],
                      "freezes as": found.word if found else "not told",
                      "status": found.status if found else ""})  # fmt: skip
-    strip = freezing_modes(mode.modes[0]).parts if mode is not None else ()
-    figure = (graph.tree("Hot cracking", words), *strip)
+    figure = (graph.tree("Hot cracking", words), mode_scale(ratio))
     row = limits().loc["s15"]
     note = (
         f"The limit of P + S: {row['status']}; {row['meaning']}. A limit belongs to its own ratio. "

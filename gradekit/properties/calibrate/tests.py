@@ -12,7 +12,7 @@ from gradekit.core.errors import InputError, said
 from gradekit.core.flags import Flag
 from gradekit.properties.fit.groups import group_labels, summary_rows
 from gradekit.properties.fit.source import numbers, table_of
-from gradekit.properties.fit.table import conditions_of, contents_of
+from gradekit.properties.fit.table import conditions_in_table, contents_in_table
 from gradekit.properties.fit.units import unit_of
 from gradekit.relations.declaration import Relation
 from gradekit.relations.evaluate import evaluate
@@ -81,14 +81,16 @@ def read_measured(source: TableLike, target: str, groups: Given, conditions: dic
     frame = table_of(source, target)
     notes: list[str] = []
     arrays = {k: v for k, v in conditions.items() if not isinstance(v, (str, int, float))}
-    named, fixed = conditions_of(frame, {k: v for k, v in conditions.items() if k not in arrays})
+    named, fixed = conditions_in_table(
+        frame, {k: v for k, v in conditions.items() if k not in arrays}
+    )
     summary = summary_rows(frame)
     y = np.full(len(frame), np.nan)
     y[~summary] = numbers(frame.loc[~summary, target], target, unit_of(target))
     rows = np.isfinite(y)
     if not rows.any():
         raise InputError(f"column '{target}'", "measured values", said("no value in any row"))
-    batch = contents_of(frame, rows, notes)
+    batch = contents_in_table(frame, rows, notes)
     labels, _ = group_labels(frame, groups, batch, rows, notes)
     given: dict[str, float | np.ndarray] = dict(fixed)
     given |= {c: numbers(frame[k], k, unit_of(k))[rows] for c, k in named.items()}

@@ -16,7 +16,7 @@ from gradekit.families.kinds import words_each
 from gradekit.heats.batch import as_batch
 from gradekit.heats.notes import bounded
 from gradekit.properties.conformal import check_level
-from gradekit.properties.estimate.frame import COLUMNS
+from gradekit.properties.estimate.frame import ESTIMATE_COLUMNS
 from gradekit.properties.estimate.published import by_relation, density, martensite_start, md30
 from gradekit.properties.estimate.tensile import hardness, tensile
 from gradekit.properties.estimate.unmeasured import PRODUCTS
@@ -125,7 +125,7 @@ def estimate(
     given = {k: _column(k, v, batch) for k, v in conditions.items() if v is not None}
     if product is not None:
         given["product"] = _products(product, batch, quantity)
-    result = Estimate(make(batch, quantity, level, _grains(given))[COLUMNS])
+    result = Estimate(make(batch, quantity, level, _grains(given))[ESTIMATE_COLUMNS])
     _say_bounds(result, batch)
     result.quantity, result.unit, result.level = quantity, unit, level
     return result
@@ -149,7 +149,7 @@ def _grains(given: dict) -> dict:
         if (given["grain_size_um"] <= 0).any():
             worst = float(np.nanmin(given["grain_size_um"]))
             raise InputError("grain_size_um", "above 0 µm", worst)
-        return given | {"grain_size_astm": grain.number(given["grain_size_um"])}
+        return given | {"grain_size_astm": grain.grain_number(given["grain_size_um"])}
     if "grain_size_astm" in given:
         return given | {"grain_size_um": grain.intercept_um(given["grain_size_astm"])}
     return given

@@ -9,10 +9,10 @@ import pandas as pd
 
 from gradekit.core.markup import Html, Part, details, number, panel, table
 
-__all__ = ["page_of"]
+__all__ = ["card_page_of"]
 
 
-def page_of(data: Mapping) -> Html:
+def card_page_of(data: Mapping) -> Html:
     """Return a card as HTML, the held-out errors first."""
     unit = data["unit"]
     counts = (

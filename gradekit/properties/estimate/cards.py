@@ -19,7 +19,7 @@ import pandas as pd
 from gradekit.core.errors import InputError, nearest
 from gradekit.core.flags import Flag
 from gradekit.core.sources import REFERENCE
-from gradekit.properties.estimate.card_page import page_of
+from gradekit.properties.estimate.card_page import card_page_of
 from gradekit.properties.estimate.published_shift import INPUTS, shift
 from gradekit.relations.judgements import JUDGED
 
@@ -217,7 +217,7 @@ class Card:
         return words
 
     def _repr_html_(self) -> str:
-        return page_of(self.data)
+        return card_page_of(self.data)
 
     def __repr__(self) -> str:
         data = self.data

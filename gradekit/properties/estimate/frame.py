@@ -9,14 +9,14 @@ import pandas as pd
 
 from gradekit.core.flags import Flag
 
-__all__ = ["COLUMNS", "empty", "normal", "some"]
+__all__ = ["ESTIMATE_COLUMNS", "empty", "normal", "some"]
 
-COLUMNS = ["value", "low", "high", "basis", "flag"]
+ESTIMATE_COLUMNS = ["value", "low", "high", "basis", "flag"]
 
 
 def empty(batch: pd.DataFrame, basis: str) -> pd.DataFrame:
     """Return a table without values, for steel that nothing is known of."""
-    frame = pd.DataFrame(index=batch.index, columns=COLUMNS)
+    frame = pd.DataFrame(index=batch.index, columns=ESTIMATE_COLUMNS)
     frame[["value", "low", "high"]] = np.nan
     frame["basis"] = basis
     frame["flag"] = np.full(len(batch), int(Flag.NO_SUPPORT), dtype=np.uint16)

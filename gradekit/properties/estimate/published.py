@@ -14,7 +14,7 @@ from gradekit.properties.estimate.frame import normal
 from gradekit.properties.physical import physical_of_kind
 from gradekit.relations.evaluate import Result, evaluate, spread
 from gradekit.relations.groups import AUSTENITIC
-from gradekit.relations.judgements import judged, measured_error, measured_words
+from gradekit.relations.judgements import judged_errors, measured_error, measured_words
 from gradekit.relations.leading import ms_form
 from gradekit.relations.topics import CATALOGUE
 
@@ -28,7 +28,7 @@ def by_relation(name: str) -> Callable:
 
     def make(batch: pd.DataFrame, quantity: str, level: float, given: dict) -> pd.DataFrame:
         result = evaluate(batch, name)
-        found = judged()[name]
+        found = judged_errors()[name]
         steel = families(batch).to_numpy()
         own = found.get("by_family", {})
         values = result.values[name].to_numpy() - [own.get(f, found)["bias"] for f in steel]
@@ -59,7 +59,7 @@ def martensite_start(batch: pd.DataFrame, quantity: str, level: float, given: di
 
 def _half(name: str, level: float) -> float:
     """Return half the interval: never narrower at a higher level, nor than the scatter asks."""
-    quantiles = {float(q): v for q, v in judged()[name]["quantiles"].items()}
+    quantiles = {float(q): v for q, v in judged_errors()[name]["quantiles"].items()}
     held = [v for q, v in quantiles.items() if q >= level - 1e-9]
     return max(normal(level) * measured_error(name), min(held, default=max(quantiles.values())))
 

@@ -13,7 +13,7 @@ from gradekit.heats.columns import amount
 from gradekit.properties.estimate.frame import empty, normal, some
 from gradekit.relations.evaluate import evaluate
 from gradekit.relations.groups import AUSTENITIC, DUPLEX
-from gradekit.relations.judgements import judged
+from gradekit.relations.judgements import judged_errors
 from gradekit.relations.topics import CATALOGUE
 from gradekit.standards.minima import minimum_words
 
@@ -90,7 +90,7 @@ def _by_form(
     )
     value = middle.values[name].to_numpy()
     unsure = np.where(told, 0.0, np.abs(finer.values[name] - coarser.values[name]) / 2.0)
-    found = judged()[name]
+    found = judged_errors()[name]
     sigma = max(_TRADE, float(cast(float, CATALOGUE[name].error)))
     measured = f"on annealed austenitic heats it reads {found['bias']:+.2g} MPa"
     if kind == "austenitic":

@@ -8,7 +8,7 @@ import pandas as pd
 from gradekit.core.elements import is_element
 from gradekit.properties.fit.table import Tests
 
-__all__ = ["followers", "group_means", "lines_of", "pairs"]
+__all__ = ["collinear_lines", "followers", "group_means", "pairs"]
 
 _TOGETHER = 0.90  # correlation from which two terms are said to move together
 _FOLLOWS = 0.90  # share of a term's variance that others explain, as adjusted for their number
@@ -49,7 +49,7 @@ def followers(tests: Tests, known: tuple) -> list[str]:
     return found
 
 
-def lines_of(tests: Tests, known: tuple) -> dict[str, tuple[float, float]]:
+def collinear_lines(tests: Tests, known: tuple) -> dict[str, tuple[float, float]]:
     """Return, of each pair of elements, the combination left free and its span.
 
     The line is that of both, so that neither is favoured; as a sum of contents it is a limit that

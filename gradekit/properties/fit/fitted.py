@@ -13,7 +13,7 @@ from gradekit.core.aliases import Given, PathLike, TableLike
 from gradekit.core.elements import is_element
 from gradekit.core.errors import InputError
 from gradekit.properties.fit.card import form_in, parts_of, read_card, tolerance_of
-from gradekit.properties.fit.collinear import followers, lines_of, pairs
+from gradekit.properties.fit.collinear import collinear_lines, followers, pairs
 from gradekit.properties.fit.forms import (
     FittedFunction,
     FittedProperty,
@@ -22,7 +22,7 @@ from gradekit.properties.fit.forms import (
     form_of_sum,
 )
 from gradekit.properties.fit.influence import influence_of, left_out
-from gradekit.properties.fit.kinds import Choice, choose
+from gradekit.properties.fit.kinds import FormChoice, choose_form
 from gradekit.properties.fit.source import table_of
 from gradekit.properties.fit.table import Conditions, Tests, probe, read_tests
 from gradekit.properties.fit.words import pair_words, verdict_words
@@ -100,7 +100,7 @@ def fit_property(
     """
     tests = read_tests(frame, target, terms, groups, conditions, unit)
     y, labels = tests.y, tests.groups
-    choice = choose(tests, published)
+    choice = choose_form(tests, published)
     scores = choice.scores(labels)
     count = len(np.unique(labels))
     recalibrated = choice.peer is not None
@@ -124,7 +124,7 @@ def fit_property(
         remarks += [*followers(tests, together), *left_out(tests)]
     remarks += influence.words
     remarks += [trees[:1].upper() + trees[1:], *tests.notes]
-    ranges = _ranges(tests, choice.peer) | lines_of(tests, together)
+    ranges = _ranges(tests, choice.peer) | collinear_lines(tests, together)
     tag = re.sub(r"[^a-z0-9]+", "_", tests.quantity.lower()).strip("_")
     tag = tag.lstrip("_0123456789") or "property"
     quantity = tests.quantity
@@ -224,7 +224,7 @@ def fitted_from(card: PathLike | Mapping[str, Any]) -> FittedProperty:
     return kind(**parts_of(data))
 
 
-def _held_out(tests: Tests, choice: Choice) -> pd.DataFrame:
+def _held_out(tests: Tests, choice: FormChoice) -> pd.DataFrame:
     held = choice.held
     error = np.abs(held["predicted"].to_numpy() - tests.y)
     # Scores are in units of scatter x scale, so that an interval widens where the fit is unsure.
@@ -240,7 +240,7 @@ def _held_out(tests: Tests, choice: Choice) -> pd.DataFrame:
     )
 
 
-def _check(tests: Tests, choice: Choice) -> Check:
+def _check(tests: Tests, choice: FormChoice) -> Check:
     """Return the value of the fit for the test nearest to the median."""
     one = int(np.argmin(np.abs(tests.y - np.median(tests.y))))
     composition = {e: float(v) for e, v in tests.batch.iloc[one].items() if np.isfinite(v)}

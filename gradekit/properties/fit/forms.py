@@ -14,7 +14,7 @@ import numpy as np
 from gradekit.core.files import write_whole
 from gradekit.properties.fit import regression as rg
 from gradekit.properties.fit.card import card_of
-from gradekit.properties.fit.page import page_of
+from gradekit.properties.fit.page import fit_page
 from gradekit.properties.fit.property import Fit
 from gradekit.relations.declaration import Function, Linear
 
@@ -36,7 +36,7 @@ class FittedProperty(Fit):
         return write_whole(path, json.dumps(self.card(), indent=1, ensure_ascii=False) + "\n")
 
     def _repr_html_(self) -> str:
-        return page_of(self)
+        return fit_page(self)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False, repr=False)

@@ -14,7 +14,7 @@ from gradekit.core.elements import is_element
 from gradekit.core.markup import number
 from gradekit.properties.fit import regression as rg
 from gradekit.properties.fit.collinear import group_means
-from gradekit.properties.fit.kinds import Choice
+from gradekit.properties.fit.kinds import FormChoice
 from gradekit.properties.fit.table import Tests, probe
 
 __all__ = ["COLUMNS", "Influence", "influence_of", "left_out"]
@@ -50,7 +50,7 @@ class Influence:
     words: list[str]
 
 
-def influence_of(tests: Tests, choice: Choice, frame: pd.DataFrame) -> Influence:
+def influence_of(tests: Tests, choice: FormChoice, frame: pd.DataFrame) -> Influence:
     """Work out what each test does to the kind of fit that was taken.
 
     Leverage and Cook's distance are those of the penalised fit in which the tests of one heat share
@@ -124,10 +124,12 @@ def left_out(tests: Tests) -> list[str]:
     return found
 
 
-def _moved(tests: Tests, choice: Choice, i: int, names: list[str]) -> str:
+def _moved(tests: Tests, choice: FormChoice, i: int, names: list[str]) -> str:
     """Say which coefficient moves most when one test is left out, if by its standard error."""
     keep = np.arange(len(tests.y)) != i
-    without = rg.solve(choice.columns[keep], tests.y[keep], tests.groups[keep], like=choice.solved)
+    without = rg.solve_ridge(
+        choice.columns[keep], tests.y[keep], tests.groups[keep], like=choice.solved
+    )
     error = np.sqrt(np.diag(without.covariance))[1:]
     shift = np.abs(choice.solved.beta - without.beta)[1:] / np.maximum(error, 1e-300)
     worst = int(np.argmax(shift))

@@ -16,11 +16,11 @@ from gradekit.relations.evaluate import evaluate
 from gradekit.relations.listing import Named, resolve
 from gradekit.relations.topics import CATALOGUE
 
-__all__ = ["Choice", "choose"]
+__all__ = ["FormChoice", "choose_form"]
 
 
 @dataclass(frozen=True, eq=False)
-class Choice:
+class FormChoice:
     """The kind that was taken, solved on all tests, and all that was tried.
 
     Attributes
@@ -51,12 +51,14 @@ class Choice:
 
     def scores(self, groups: np.ndarray) -> pd.DataFrame:
         """Return MAE, RMSE and bias with intervals, a row a candidate, and what it is."""
-        found = pd.DataFrame({kind: rg.score(e, groups) for kind, e in self.errors.items()}).T
+        found = pd.DataFrame(
+            {kind: rg.held_out_score(e, groups) for kind, e in self.errors.items()}
+        ).T
         found["what it is"] = pd.Series(self.about)
         return found.rename_axis("candidate")
 
 
-def choose(tests: Tests, published: Named) -> Choice:
+def choose_form(tests: Tests, published: Named) -> FormChoice:
     """Try every kind on groups held out, and take the one that errs least.
 
     Trees are tried and judged, never taken: they have no coefficients, and beyond the tests they
@@ -66,7 +68,7 @@ def choose(tests: Tests, published: Named) -> Choice:
     peers = _published(tests, published)
     held, about = {}, {}
     means: dict[str, tuple[Relation | None, np.ndarray, str]] = {}
-    for kind in rg.KINDS:
+    for kind in rg.RIDGES:
         held[kind] = rg.cross_validate(x, y, groups, kind)
         means[kind] = None, x, kind
         about[kind] = f"{len(tests.terms)} terms, penalty by " + (
@@ -94,7 +96,7 @@ def choose(tests: Tests, published: Named) -> Choice:
             about[one.name] = f"as published ({one.status}), not fitted to these tests"
 
     peer, columns, how = means[kind]
-    solved = rg.solve(columns, y, groups, how)
+    solved = rg.solve_ridge(columns, y, groups, how)
     rows = np.array([f"row {i}" for i in range(len(y))])
     by_rows = {
         kind: rg.cross_validate(columns, y, rows, how)["predicted"].to_numpy() - y,
@@ -107,7 +109,7 @@ def choose(tests: Tests, published: Named) -> Choice:
         }
     ).rename_axis("candidate")
     learning = rg.learning_curve(columns, y, groups, how)
-    return Choice(kind, peer, columns, solved, held[kind], errors, about, leakage, learning)
+    return FormChoice(kind, peer, columns, solved, held[kind], errors, about, leakage, learning)
 
 
 def _published(tests: Tests, asked: Named) -> dict[Relation, np.ndarray]:

@@ -11,7 +11,7 @@ from gradekit.core.aliases import TableLike
 from gradekit.core.errors import InputError
 from gradekit.heats.certificates.headers import column_element
 from gradekit.properties.fit.source import numbers, table_of
-from gradekit.properties.fit.table import contents_of
+from gradekit.properties.fit.table import contents_in_table
 from gradekit.properties.fit.units import unit_of
 
 __all__ = ["lab_tests"]
@@ -58,7 +58,7 @@ def lab_tests(
     if not all(isinstance(text, str) for pair in named.items() for text in pair):
         raise InputError("columns", "headers by name, as {'heat': 'Schmelze'}", columns)
     frame = table_of(source, named.get(target, target))
-    contents = contents_of(frame, np.ones(len(frame), dtype=bool), [])
+    contents = contents_in_table(frame, np.ones(len(frame), dtype=bool), [])
     headers = {header: name for name, header in named.items()}
     told = {}
     for header in frame.columns:

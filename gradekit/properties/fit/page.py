@@ -7,12 +7,12 @@ import pandas as pd
 from gradekit.core.markup import Html, details, items, number, panel, table, tag
 from gradekit.properties.fit.property import Fit
 
-__all__ = ["page_of"]
+__all__ = ["fit_page"]
 
 _SCORES = ("MAE", "RMSE", "bias")
 
 
-def page_of(fit: Fit) -> Html:
+def fit_page(fit: Fit) -> Html:
     """Return the report of a fit as HTML, the verdict first."""
     counts = (
         f"{fit.counts['tests']} tests of {fit.counts['groups']} groups"

@@ -16,19 +16,19 @@ import pandas as pd
 from gradekit.core.aliases import Numbers
 
 __all__ = [
-    "KINDS",
+    "RIDGES",
     "Solved",
     "cross_validate",
     "folds",
     "hat",
-    "score",
+    "held_out_score",
     "shared",
-    "solve",
+    "solve_ridge",
     "standard",
 ]
 
 #: How the penalty is found; the solution is the same ridge for all.
-KINDS = ("ridge", "Bayesian ridge")
+RIDGES = ("ridge", "Bayesian ridge")
 # The penalty in units of the information of one standardised term.
 _PENALTIES = (1e-6, 1e-4, 1e-3, 3e-3, 1e-2, 3e-2, 0.1, 0.3, 1.0, 3.0)
 _RESAMPLES = 1000
@@ -88,7 +88,7 @@ def hat(x: np.ndarray, weights: np.ndarray, penalty: float) -> np.ndarray:
     return weights * (1.0 / total + own)
 
 
-def solve(
+def solve_ridge(
     x: np.ndarray,
     y: np.ndarray,
     groups: np.ndarray,
@@ -218,7 +218,7 @@ def cross_validate(x: np.ndarray, y: np.ndarray, groups: np.ndarray, kind: str) 
     """
     fold, predicted, scale = np.zeros(len(y), dtype=int), np.empty(len(y)), np.empty(len(y))
     for k, out in enumerate(folds(groups), start=1):
-        fit = solve(x[~out], y[~out], groups[~out], kind)
+        fit = solve_ridge(x[~out], y[~out], groups[~out], kind)
         fold[out], predicted[out] = k, fit.predict(x[out])
         scale[out] = np.sqrt(1.0 + fit.leverage(x[out]))
     return pd.DataFrame({"fold": fold, "predicted": predicted, "scale": scale})
@@ -243,7 +243,7 @@ def boosted(x: np.ndarray, y: np.ndarray, new: np.ndarray) -> np.ndarray:
         return model.fit(x, y).predict(new)
 
 
-def score(error: np.ndarray, groups: np.ndarray, level: float = 0.90) -> dict[str, float]:
+def held_out_score(error: np.ndarray, groups: np.ndarray, level: float = 0.90) -> dict[str, float]:
     """Return MAE, RMSE and bias (predicted less measured), each with its interval by heats."""
     names, at = np.unique(groups, return_inverse=True)
     count = np.bincount(at)
@@ -278,7 +278,7 @@ def learning_curve(x: np.ndarray, y: np.ndarray, groups: np.ndarray, kind: str) 
                 rest = np.unique(groups[~out])
                 take = max(round(share * len(rest)), 4)
                 kept = ~out & np.isin(groups, rng.permutation(rest)[:take])
-                fit = solve(x[kept], y[kept], groups[kept], kind)
+                fit = solve_ridge(x[kept], y[kept], groups[kept], kind)
                 errors.append(np.abs(fit.predict(x[out]) - y[out]))
                 used.append(min(take, len(rest)))
         rows.append((int(np.mean(used)), float(np.concatenate(errors).mean())))

@@ -19,7 +19,7 @@ from gradekit.heats.notes import bounds, messages
 from gradekit.properties.fit.groups import group_labels, summary_rows
 from gradekit.properties.fit.source import known_column, numbers, table_of
 from gradekit.properties.fit.units import (
-    quantity_of,
+    quantity_in_header,
     refuse_sizes,
     refuse_strengths,
     refuse_unit,
@@ -27,7 +27,7 @@ from gradekit.properties.fit.units import (
 )
 from gradekit.relations.declaration import CONDITIONS, Check, Linear
 
-__all__ = ["Conditions", "Tests", "conditions_of", "contents_of", "probe", "read_tests"]
+__all__ = ["Conditions", "Tests", "conditions_in_table", "contents_in_table", "probe", "read_tests"]
 
 #: Names of conditions, or the column or number of each.
 Conditions: TypeAlias = str | Iterable[str] | Mapping[str, str | float]
@@ -87,7 +87,7 @@ def read_tests(
     Tests
     """
     frame = table_of(source, target)
-    wanted, fixed = conditions_of(frame, conditions)
+    wanted, fixed = conditions_in_table(frame, conditions)
     notes: list[str] = []
     summary = summary_rows(frame)
     y = np.full(len(frame), np.nan)
@@ -98,7 +98,7 @@ def read_tests(
     _say_left_out(frame, target, measured, summary, notes)
     refuse_strengths(frame.loc[measured], target, y[measured], unit)
 
-    batch = contents_of(frame, measured, notes)
+    batch = contents_in_table(frame, measured, notes)
     values = {e: batch[e].to_numpy() for e in batch}
     values |= {c: numbers(frame[k].where(~summary), k, unit_of(k)) for c, k in wanted.items()}
     refuse_sizes(values)
@@ -133,7 +133,7 @@ def read_tests(
     notes += _idle(frame.loc[usable], {*wanted.values(), target, group_name})
     given = {c: columns[c] for c in wanted} | {c: np.asarray(v) for c, v in fixed.items()}
     unit = unit or unit_of(target)
-    quantity = quantity_of(target) if unit else target
+    quantity = quantity_in_header(target) if unit else target
     return Tests(
         target, quantity, unit, batch.loc[usable], given, y, x, terms, columns, labels, group_name,
         frame.index[usable], notes,
@@ -158,7 +158,7 @@ def _say_left_out(frame, target, measured, summary, notes) -> None:
         )
 
 
-def contents_of(frame: pd.DataFrame, measured: np.ndarray, notes: list) -> pd.DataFrame:
+def contents_in_table(frame: pd.DataFrame, measured: np.ndarray, notes: list) -> pd.DataFrame:
     """Return the contents in wt%, with notes of what was read as ppm or as a bound."""
     heads = {c: column_element(c) for c in frame.columns if str(c).title() not in _NOT_CONTENTS}
     named = [c for c, head in heads.items() if head and head.element]
@@ -185,7 +185,7 @@ def contents_of(frame: pd.DataFrame, measured: np.ndarray, notes: list) -> pd.Da
     return batch.reindex(labels).set_axis(frame.index)
 
 
-def conditions_of(frame: pd.DataFrame, conditions: Conditions) -> tuple[dict, dict]:
+def conditions_in_table(frame: pd.DataFrame, conditions: Conditions) -> tuple[dict, dict]:
     """Return the column of each condition, and conditions given as one number."""
     if isinstance(conditions, str):
         conditions = [conditions]

@@ -11,7 +11,7 @@ from gradekit.core.aliases import Label
 from gradekit.core.errors import InputError, said
 from gradekit.properties.fit.source import numbers
 
-__all__ = ["quantity_of", "refuse_sizes", "refuse_strengths", "refuse_unit", "unit_of"]
+__all__ = ["quantity_in_header", "refuse_sizes", "refuse_strengths", "refuse_unit", "unit_of"]
 
 KSI = 6.894757
 # A single letter is a unit only behind '_' or in brackets: 'Total C' is carbon.
@@ -45,12 +45,12 @@ def unit_of(header: Label) -> str:
     return _parted(header)[1]
 
 
-def quantity_of(header: Label) -> str:
+def quantity_in_header(header: Label) -> str:
     """Return what a header measures, in the words of the catalogue where they are known.
 
     Examples
     --------
-    >>> quantity_of("Rp0.2 (MPa)"), quantity_of("fatigue_limit_MPa")
+    >>> quantity_in_header("Rp0.2 (MPa)"), quantity_in_header("fatigue_limit_MPa")
     ('proof strength', 'fatigue limit')
     """
     name = re.sub(r"[\s_]+", " ", _parted(header)[0]).strip()
@@ -152,18 +152,18 @@ def _refuse_column(frame: pd.DataFrame, target: str, known: np.ndarray) -> None:
                 said(f"a median of {median:g}, where '{other}' has {beside:g}: as ksi among MPa"),
                 _advice(),
             )  # fmt: skip
-    if quantity_of(target) in _STRENGTHS and median < _AS_KSI:
+    if quantity_in_header(target) in _STRENGTHS and median < _AS_KSI:
         found = said(f"a median of {median:g}, as in ksi")
         raise InputError(f"column '{target}'", "in MPa", found, _advice())
 
 
 def _refuse_order(frame: pd.DataFrame, target: str, y: np.ndarray) -> None:
     """Refuse a tensile strength below the proof strength of the same test."""
-    mine = quantity_of(target)
+    mine = quantity_in_header(target)
     if mine not in _STRENGTHS:
         return
     for other in frame.columns:
-        if unit_of(other) != "MPa" or {quantity_of(other), mine} != set(_STRENGTHS):
+        if unit_of(other) != "MPa" or {quantity_in_header(other), mine} != set(_STRENGTHS):
             continue
         values = numbers(frame[other], other, "MPa")
         proof, tensile = (y, values) if mine == "proof strength" else (values, y)

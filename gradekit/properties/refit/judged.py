@@ -10,7 +10,7 @@ import pandas as pd
 from gradekit.families.kinds import families
 from gradekit.properties.conformal import Conformal
 from gradekit.properties.refit.trees import DATE, ELEMENTS, LEVELS, read_tensile
-from gradekit.properties.refit.writing import short
+from gradekit.properties.refit.writing import short_number
 from gradekit.relations.evaluate import evaluate
 from gradekit.relations.topics import CATALOGUE
 
@@ -80,7 +80,7 @@ def _judge_corrosion(found: dict, name: str, rows: pd.DataFrame) -> None:
     if found[name]:
         steel = families(batch.fillna(0.0)).to_numpy()
         found[name]["by_family"] = {
-            family: {"bias": short(e.mean(), 3), "scatter": short(e.std(ddof=1), 3),
+            family: {"bias": short_number(e.mean(), 3), "scatter": short_number(e.std(ddof=1), 3),
                      "heats": len(e)}
             for family in dict.fromkeys(steel)
             if len(e := error[(steel == family) & np.isfinite(error)]) >= _FEW
@@ -95,10 +95,10 @@ def _judgement(error: np.ndarray, groups: pd.Series, unit: str, table: str) -> d
     # each publication (or heat) once: a table of one large publication must not promise for others
     by_group = pd.Series((e - e.mean()) ** 2).groupby(np.asarray(groups)[good]).mean()
     return {
-        "rmse_by_group": short(np.sqrt(by_group.mean()), 3),
-        "bias": short(e.mean(), 3),
-        "mae": short(np.abs(e).mean(), 3),
-        "rmse": short(np.sqrt((e**2).mean()), 3),
+        "rmse_by_group": short_number(np.sqrt(by_group.mean()), 3),
+        "bias": short_number(e.mean(), 3),
+        "mae": short_number(np.abs(e).mean(), 3),
+        "rmse": short_number(np.sqrt((e**2).mean()), 3),
         "heats": int(good.sum()),
         "groups": int(pd.Series(np.asarray(groups))[good].nunique()),
         "unit": unit,
@@ -111,4 +111,4 @@ def _quantiles(error: np.ndarray) -> dict[str, float]:
     """Return the error that a share of new heats stays below, as far as so many can promise."""
     conformal = Conformal.of(error, np.arange(len(error)))
     promised = [q for q in LEVELS if q <= conformal.heats / (conformal.heats + 1)]
-    return {f"{q:g}": short(conformal.at(q), 3) for q in promised}
+    return {f"{q:g}": short_number(conformal.at(q), 3) for q in promised}

@@ -12,7 +12,7 @@ from gradekit.properties.conformal import Conformal
 from gradekit.properties.estimate.cards import Forest, kind_of_steel, local_scale
 from gradekit.properties.estimate.published_shift import INPUTS, parts, shift
 from gradekit.properties.fit import regression as rg
-from gradekit.properties.refit.writing import short, shorts
+from gradekit.properties.refit.writing import short_number, shorts
 
 if TYPE_CHECKING:
     from sklearn.ensemble import ExtraTreesRegressor
@@ -93,7 +93,7 @@ def tensile_card(table: pd.DataFrame, quantity: str, features: list[str] = FEATU
     column, unit = TENSILE[quantity]
     rows = table[table[column].notna()].reset_index(drop=True)
     middle = rows.drop_duplicates("heat_id")[features].median()
-    typical = {f: 0.0 if f in ADDED else short(middle[f]) for f in features}
+    typical = {f: 0.0 if f in ADDED else short_number(middle[f]) for f in features}
     x = rows[features].fillna(typical).to_numpy(dtype=float)
     y = rows[column].to_numpy(dtype=float)
     heats = rows["heat_id"].to_numpy()
@@ -140,7 +140,7 @@ def tensile_card(table: pd.DataFrame, quantity: str, features: list[str] = FEATU
         },
         "plain_sum": _plain_sum(rows, y, fold_of, temperature),
         "scale": scale,
-        "quantiles": {f"{q:g}": short(conformal.at(q)) for q in LEVELS},
+        "quantiles": {f"{q:g}": short_number(conformal.at(q)) for q in LEVELS},
         "trees": _packed(grow(x, y - shifted)),
     }
 
@@ -160,7 +160,7 @@ def _published(rows: pd.DataFrame, quantity: str) -> dict | None:
     middle = rows.drop_duplicates("heat_id")[list(INPUTS)].median()
     return {
         "relation": relation,
-        "reference": {k: short(middle[k]) for k in INPUTS},
+        "reference": {k: short_number(middle[k]) for k in INPUTS},
         "gone_at_C": gone,
     }
 
@@ -185,9 +185,14 @@ def _found(published: dict, rows: pd.DataFrame, rest: np.ndarray) -> list[dict]:
         upper = BAND_ENDS[b] if b < len(BAND_ENDS) else None
         found.append(
             {"up_to_C": upper, "heats": len(points)}
-            | {k: {"share": short(share[i + 1], 3), "standard_error": short(sure[i + 1], 3)}
-               for i, k in enumerate(INPUTS)}
-        )  # fmt: skip
+            | {
+                k: {
+                    "share": short_number(share[i + 1], 3),
+                    "standard_error": short_number(sure[i + 1], 3),
+                }
+                for i, k in enumerate(INPUTS)
+            }
+        )
     return found
 
 
@@ -196,18 +201,18 @@ def _plain_sum(rows: pd.DataFrame, y: np.ndarray, fold_of: np.ndarray, temperatu
     heats = rows["heat_id"].to_numpy()
     powers = [temperature**k for k in (1, 2, 3)]
     x = np.column_stack([*(rows[e].to_numpy(dtype=float) for e in HULL), *powers])
-    fit = rg.solve(x, y, heats, "ridge")
+    fit = rg.solve_ridge(x, y, heats, "ridge")
     held = np.empty(len(y))
     for fold in np.unique(fold_of):
         out = fold_of == fold
-        held[out] = rg.solve(x[~out], y[~out], heats[~out], "ridge").predict(x[out])
+        held[out] = rg.solve_ridge(x[~out], y[~out], heats[~out], "ridge").predict(x[out])
     return {
-        "constant": short(fit.beta[0]),
+        "constant": short_number(fit.beta[0]),
         "terms": dict(zip(PLAIN_SUM, shorts(fit.beta[1:]), strict=True)),
         "covariance": shorts(fit.covariance, 8),
-        "scatter": short(fit.scatter),
-        "between": short(fit.between, 3),
-        "freedom": short(fit.freedom),
+        "scatter": short_number(fit.scatter),
+        "between": short_number(fit.between, 3),
+        "freedom": short_number(fit.freedom),
         "held_out": _scores(held - y, y, heats, temperature),
     }
 
@@ -215,11 +220,11 @@ def _plain_sum(rows: pd.DataFrame, y: np.ndarray, fold_of: np.ndarray, temperatu
 def _scores(error, y, heats, temperature) -> dict:
     room = temperature < BAND_ENDS[0]
     return {
-        "mae": short(np.abs(error).mean()),
-        "rmse": short(np.sqrt((error**2).mean())),
-        "bias": short(error.mean()),
-        "mae_room": short(np.abs(error[room]).mean()),
-        "mean_only_mae_room": short(np.abs(y[room] - y[room].mean()).mean()),
+        "mae": short_number(np.abs(error).mean()),
+        "rmse": short_number(np.sqrt((error**2).mean())),
+        "bias": short_number(error.mean()),
+        "mae_room": short_number(np.abs(error[room]).mean()),
+        "mean_only_mae_room": short_number(np.abs(y[room] - y[room].mean()).mean()),
         "heats_room": len(np.unique(heats[room])),
     }
 
@@ -234,7 +239,7 @@ def _hull(rows: pd.DataFrame, features: list[str], heats: np.ndarray) -> dict:
         "features": HULL,
         "mean": shorts(hull.mean()),
         "inverse_covariance": shorts(inverse, 8),
-        "limit": short(np.quantile(distance, 0.98)),
+        "limit": short_number(np.quantile(distance, 0.98)),
     }
 
 
@@ -262,7 +267,7 @@ def _packed(model) -> list[dict]:
         packed.append(
             {
                 "feature": np.where(leaf, -1, tree.feature).tolist(),
-                "threshold": [_whole(short(t)) for t in np.where(leaf, 0.0, tree.threshold)],
+                "threshold": [_whole(short_number(t)) for t in np.where(leaf, 0.0, tree.threshold)],
                 "right": np.where(leaf, 0, tree.children_right).tolist(),
                 "value": [_whole(v) for v in np.round(np.where(leaf, tree.value[:, 0, 0], 0.0), 1)],
             }
@@ -299,7 +304,7 @@ def _scale(error, heats, temperature, kinds) -> dict:
     return {
         "at_C": list(AT),
         "sizes": shorts(sizes),
-        "kinds": {str(kind): short(factor) for kind, factor in factors.items()},
+        "kinds": {str(kind): short_number(factor) for kind, factor in factors.items()},
     }
 
 
@@ -325,10 +330,10 @@ def _coverage(error, heats, temperature, kinds) -> dict:
         inside[test] = np.abs(error[test]) <= half
     band = np.searchsorted(BAND_ENDS, temperature, side="left")
     return {
-        "all": short(inside.mean(), 3),
-        "kinds": {str(k): short(inside[kinds == k].mean(), 3) for k in np.unique(kinds)},
+        "all": short_number(inside.mean(), 3),
+        "kinds": {str(k): short_number(inside[kinds == k].mean(), 3) for k in np.unique(kinds)},
         "heats": {str(k): len(np.unique(heats[kinds == k])) for k in np.unique(kinds)},
         "band_ends_C": list(BAND_ENDS),
-        "bands": [short(inside[band == b].mean(), 3) for b in range(len(BAND_ENDS) + 1)],
+        "bands": [short_number(inside[band == b].mean(), 3) for b in range(len(BAND_ENDS) + 1)],
         "heats_by_band": [len(np.unique(heats[band == b])) for b in range(len(BAND_ENDS) + 1)],
     }

@@ -8,10 +8,10 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike
 
-__all__ = ["as_text", "short"]
+__all__ = ["as_text", "short_number"]
 
 
-def short(value: float, digits: int = 5) -> float:
+def short_number(value: float, digits: int = 5) -> float:
     """Return a number with so many digits."""
     return float(f"{value:.{digits}g}")
 
@@ -20,7 +20,7 @@ def shorts(values: ArrayLike, digits: int = 5) -> Any:
     """Return an array as lists of such numbers; one number as itself."""
     array = np.asarray(values, dtype=float)
     if array.ndim == 0:
-        return short(float(array), digits)
+        return short_number(float(array), digits)
     return [shorts(v, digits) for v in array]
 
 

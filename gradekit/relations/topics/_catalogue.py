@@ -4,9 +4,11 @@ from typing import Any
 
 from gradekit.relations.collection import Catalogue
 from gradekit.relations.declaration import Linear, Relation
-from gradekit.relations.judgements import judged, measured_error, measured_words
+from gradekit.relations.judgements import judged_errors, measured_error, measured_words
 
-CATALOGUE = Catalogue({name: (measured_error(name), measured_words(name)) for name in judged()})
+CATALOGUE = Catalogue(
+    {name: (measured_error(name), measured_words(name)) for name in judged_errors()}
+)
 
 
 def mix(*parts: tuple[float, Relation], intercept: float = 0.0) -> dict[str, Any]:

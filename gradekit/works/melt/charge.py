@@ -15,7 +15,7 @@ from gradekit.core.aliases import Given, Label, TableLike
 from gradekit.core.errors import InputError
 from gradekit.core.sources import weakest
 from gradekit.heats.columns import column, each_heat, unknown
-from gradekit.works.aims import windows
+from gradekit.works.aims import aim_windows
 from gradekit.works.melt.charge_result import CAUTIONS, Charge
 from gradekit.works.melt.cheapest import charge
 from gradekit.works.melt.price_book import (
@@ -95,7 +95,7 @@ def _aim(heat: pd.Series, scatter: pd.Series) -> dict[str, Any]:
     """
     aim: dict[str, Any] = {}
     for element, content in heat.dropna().items():
-        low, _ = windows({element: content}).loc[element]
+        low, _ = aim_windows({element: content}).loc[element]
         if np.isfinite(low):
             aim[element] = content
         elif element in RESIDUALS or content >= _TRACE:

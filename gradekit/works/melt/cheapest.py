@@ -16,7 +16,7 @@ import pandas as pd
 from gradekit.core.aliases import HeatsLike, TableLike
 from gradekit.core.errors import InputError, nearest
 from gradekit.core.programme import infeasible_set, marginals, minimise, relax
-from gradekit.works.aims import carbon_end_of, known_or, stated, window_words, windows
+from gradekit.works.aims import aim_windows, carbon_end_of, known_or, stated, window_words
 from gradekit.works.melt.charge_result import TONNE, Charge, no_charge, result_of
 from gradekit.works.melt.price_book import PricesLike
 from gradekit.works.melt.shop import Shop, make_shop, spent_metal, unasked
@@ -80,7 +80,7 @@ def charge(
     >>> c.feasible, round(float(c.steel.at["Cr", "forecast"]), 6)
     (True, 18.1)
     """
-    shop, wanted = make_shop(prices, recoveries), windows(aim)
+    shop, wanted = make_shop(prices, recoveries), aim_windows(aim)
     if minimise not in ("cost", "co2"):
         raise InputError("minimise", "'cost' or 'co2'", minimise)
     materials = shop.book.materials

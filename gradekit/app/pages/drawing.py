@@ -1,0 +1,107 @@
+"""What the scripts of a page are given: engine, charts, shapes, and what stands where."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Hashable, Mapping, Sequence
+from functools import cache, lru_cache
+from pathlib import Path
+from typing import Any
+from xml.etree.ElementTree import Element
+
+import pandas as pd
+
+from gradekit.app.pages.content import PageContent
+from gradekit.app.pages.model import engine, json_text
+from gradekit.core.flags import flag_words
+from gradekit.diagrams.constitution import Diagram
+from gradekit.diagrams.constitution import diagram as named_diagram
+from gradekit.pictures.draw import background
+from gradekit.pictures.marks import Mark, ToPixels
+from gradekit.pictures.overlay import mark_shape
+
+__all__ = ["MANY", "chart", "heat_data", "known_heats", "script", "spec_of", "text_of"]
+
+_WIDTH = 640
+#: More heats than these stay with the kernel, and a page asks it for the one that is chosen.
+MANY = 300
+_STYLES = 5  # trial, reference, parents, layers, other heats
+
+
+def script(contents: Sequence[PageContent], constants: Mapping[str, Any], *files: str) -> str:
+    """Return the script of explorers: engine, data, view, and what drives it.
+
+    Parameters
+    ----------
+    contents : sequence of PageContent
+    constants : mapping of name to plain data
+        What the files name, beside what every explorer has (`page`).
+    *files : str
+        Names of the scripts that come after `view.js`.
+    """
+    relations = list(dict.fromkeys(r for one in contents for r in one.relations))
+    diagrams = list(dict.fromkeys(d for one in contents for d in one.diagrams))
+    page = {
+        "charts": [_chart_data(drawn, chart(drawn)[1]) for drawn in diagrams],
+        "shapes": [_shape(style) for style in range(_STYLES)],
+        "flagWords": flag_words(),
+        "units": {f.unit: f.units for one in contents for g in one.groups for f in g.fields},
+        # Its axes begin at nothing, so that no mixture of steels lies below them.
+        "further": {"name": "schaeffler_1949", "title": named_diagram("schaeffler_1949").title},
+    }
+    named = [f"const {k}={json_text(v)};" for k, v in {"page": page, **constants}.items()]
+    scripts = [text_of(name) for name in ("view.js", *files)]
+    return "\n".join([engine(relations, diagrams), *named, *scripts])
+
+
+def spec_of(content: PageContent) -> dict[str, Any]:
+    """Return what the scripts are told of one explorer, as plain data."""
+    return {
+        "kind": content.kind,
+        "relations": [r.name for r in content.relations],
+        "diagrams": [d.name for d in content.diagrams],
+        "metalElements": list(content.elements),
+    }
+
+
+@lru_cache(maxsize=8)
+def chart(drawn: Diagram) -> tuple[Element, ToPixels]:
+    """Return the resting picture of a diagram, drawn once for all explorers, and its pixels."""
+    return background(drawn, _WIDTH)
+
+
+def _chart_data(drawn: Diagram, to_px: ToPixels) -> dict[str, Any]:
+    return {
+        "name": drawn.name,
+        "width": to_px.width,
+        "height": to_px.height,
+        "box": list(to_px.box),
+        "x": list(to_px.x_range),
+        "y": list(to_px.y_range),
+        "labels": [list(box) for box in to_px.labels],
+    }
+
+
+def _shape(style: int) -> dict[str, Any]:
+    mark = Mark(0.0, 0.0, style=style)
+    drawn = mark_shape(mark.shape, 0.0, 0.0, 6.0)
+    return {"tag": drawn.tag, "attributes": drawn.attrib, "colour": mark.colour, "ink": mark.ink}
+
+
+def heat_data(name: str, contents: Mapping[Hashable, float] | pd.Series) -> dict[str, Any]:
+    """Return a heat as plain data; what is not known of it is None."""
+    amounts = {str(e): float(x) if math.isfinite(x) else None for e, x in contents.items()}
+    return {"name": name, "contents": amounts}
+
+
+def known_heats(heats: pd.DataFrame) -> dict[str, dict[str, float | None]]:
+    """Return the contents of heats by name; of many none, for the page would grow heavy."""
+    if len(heats) > MANY:
+        return {}
+    return {str(name): heat_data(str(name), heats.loc[name])["contents"] for name in heats.index}
+
+
+@cache
+def text_of(name: str) -> str:
+    """Return a file of this room."""
+    return Path(__file__).with_name(name).read_text(encoding="utf-8")
