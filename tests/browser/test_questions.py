@@ -31,9 +31,11 @@ def shown(made, number):
 
 @pytest.fixture
 def asked(browser, tmp_path):
-    """Return a function that opens a page with all questions, judged here, and the questions."""
+    """Return a function that opens a page of questions, the questions, and what was answered."""
     made = exercises()
-    plain = SCRIPT.replace("export function", "function").replace("export default", "const widget =")
+    plain = SCRIPT.replace("export function", "function").replace(
+        "export default", "const widget ="
+    )
     data = [shown(e, n) for n, e in enumerate(made, start=1)]
     page_text = (
         "<!doctype html><html lang='en'><meta charset='utf-8'><title>questions</title>"
@@ -207,7 +209,9 @@ const model = {
 
 def test_what_the_kernel_says_reaches_the_view_whenever_it_comes_to_exist(browser, tmp_path):
     made = exercises()[0]
-    plain = SCRIPT.replace("export function", "function").replace("export default", "const widget =")
+    plain = SCRIPT.replace("export function", "function").replace(
+        "export default", "const widget ="
+    )
     model = MODEL.replace("DATA", json.dumps(shown(made, 1)))
     path = tmp_path / "late.html"
     path.write_text(
