@@ -105,6 +105,7 @@ REFUSED = {
     "calibrate": lambda f: f("md30_nohara_1977", TWO, "Md30_C"),
     "casting_temperatures": lambda f: f("x"),
     "catalogue": lambda f: f("pren16n"),
+    "weights": lambda f: f("Xx"),
     "certifiable": lambda f: f(STEEL, 3),
     "certificate_box": lambda f: f(3),
     "chapter_explorer": lambda f: f("welding"),
