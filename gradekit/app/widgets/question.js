@@ -54,11 +54,13 @@ function chart(data, name, onMark) {
   const layer = drawn("g", { class: "gk-points" });
   svg.append(layer);
 
-  const point = (where, words, x, y, look) => {
+  // The first step of a path has its name at the lower left, all else at the upper right.
+  const point = (where, words, x, y, look, first = false) => {
     const [cx, cy] = px(x, y);
     where.append(drawn("circle", { cx, cy, r: 6, stroke: "#fff", "stroke-width": 1.3, ...look }));
-    const anchor = cx > right - 90 ? "end" : "start";
-    const label = { x: cx + (anchor === "end" ? -9 : 9), y: cy - 8, "text-anchor": anchor };
+    const anchor = first ? cx > left + 90 : cx > right - 90;
+    const low = first && cy < bottom - 24 ? 18 : first ? 4 : -8;
+    const label = { x: cx + (anchor ? -9 : 9), y: cy + low, "text-anchor": anchor ? "end" : "start" };
     const style = { "font-size": 12, fill: "#111", stroke: "#fff", "stroke-width": 3 };
     where.append(drawn("text", { ...label, ...style, "paint-order": "stroke" }, words));
   };
@@ -111,6 +113,8 @@ function chart(data, name, onMark) {
   }
   const trail = drawn("g", { class: "gk-path" });
   svg.append(trail);
+  const way = element("p", "", { class: "gk-small" });
+  figure.append(way);
   figure.path = (shown) => {
     trail.replaceChildren();
     const steps = data.picture.path;
@@ -121,8 +125,16 @@ function chart(data, name, onMark) {
     steps.forEach(([words, x, y], n) => {
       const last = n === steps.length - 1;
       const ends = last || n === 0;
-      point(trail, ends ? words : "", x, y, { fill: last ? "#2e7d32" : "#777", r: ends ? 6 : 3 });
+      const look = { fill: last ? "#2e7d32" : "#777", r: ends ? 6 : 3 };
+      point(trail, ends ? words : "", x, y, look, n === 0 && steps.length > 1);
     });
+    // The steps between are too short for names on the chart: they are told beneath it.
+    const moved = (by, where) => (by ? ` ${by > 0 ? "+" : "−"}${Math.abs(by)} ${where}` : "");
+    const told = steps.map(([words, x, y], n) => {
+      const [, fromX, fromY] = steps[Math.max(n - 1, 0)];
+      return words + moved(round(x - fromX, 2), "across") + moved(round(y - fromY, 2), "up");
+    });
+    way.textContent = `The way there: ${told.join(" → ")}.`;
   };
   figure.mark = mark;
   return figure;

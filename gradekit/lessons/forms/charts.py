@@ -49,7 +49,7 @@ def path_of(chart: Diagram, heat: dict[str, float]) -> tuple[tuple[str, float, f
                 continue
             x, y = (x + part, y) if at == 0 else (x, y + part)
             path.append((term if factor == 1 else f"{factor:g}·{term}", x, y))
-    return tuple(path)
+    return (*path, ("the steel", x, y))
 
 
 def points_apart(
