@@ -252,8 +252,7 @@ def rivals_of(first: Relation) -> list[Relation]:
     return [
         r
         for r in (CATALOGUE[n] for names in same for n in names)
-        if r.name != first.name
-        and (r.state == first.state or first.state in _SOLIDIFIED)
+        if r.name != first.name and (r.state == first.state or first.state in _SOLIDIFIED)
     ]
 
 
