@@ -8,7 +8,8 @@ from xml.etree.ElementTree import Element
 from gradekit.core.svg import write
 from gradekit.diagrams.constitution import diagram
 from gradekit.lessons.exercise import Exercise
-from gradekit.pictures.chart_path import path_picture, resting
+from gradekit.pictures.chart_path import WIDTH, path_picture
+from gradekit.pictures.draw import background
 
 __all__ = ["chart_data", "chart_picture"]
 
@@ -29,7 +30,7 @@ def chart_data(name: str) -> dict:
     >>> made["x"], made["svg"][:4]
     ([18.0, 30.0], '<svg')
     """
-    picture, to_px = resting(name)
+    picture, to_px = background(name, WIDTH)
     return {
         "svg": write(picture), "width": to_px.width, "height": round(to_px.height, 1),
         "box": [round(edge, 1) for edge in to_px.box], "x": [*to_px.x_range],
@@ -47,6 +48,6 @@ def chart_picture(exercise: Exercise, working: bool = False) -> Element:
     >>> chart_picture(made).tag
     'svg'
     """
-    shown = exercise.picture
-    assert shown is not None
-    return path_picture(shown.diagram, shown.points, shown.path if working else ())
+    assert exercise.picture is not None
+    shown = vars(exercise.picture)
+    return path_picture(shown if working else shown | {"path": ()}, WIDTH)

@@ -2,71 +2,116 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Mapping, Sequence
 from functools import cache
-from typing import TypeAlias
+from typing import Any
 from xml.etree.ElementTree import Element
 
 import numpy as np
 
 from gradekit.core.markup import number
 from gradekit.core.svg import FONT, drawing, shape, stacked
+from gradekit.diagrams.constitution import Diagram, diagram
 from gradekit.pictures.draw import background
 from gradekit.pictures.marks import Mark, ToPixels
 from gradekit.pictures.overlay import overlay
 from gradekit.pictures.placing import place_labels
 from gradekit.pictures.style import COLOURS, INK, text_size
+from gradekit.relations.declaration import Linear
+from gradekit.relations.topics import CATALOGUE
 
-__all__ = ["Step", "path_picture", "resting"]
+__all__ = ["path_picture", "terms_path"]
 
 WIDTH = 560
 _SIZE = 12.0
-#: Words and a place, wt%.
-Step: TypeAlias = tuple[str, float, float]
 _SHORT = 5.0  # pixels; a step that is shorter has no name
 
 
-def path_picture(name: str, points: Iterable[Step] = (), path: Sequence[Step] = ()) -> Element:
-    """Draw points on a diagram, and a way across it, step by step.
+def terms_path(chart: str | Diagram, heat: Mapping[str, float]) -> list[tuple[str, float, float]]:
+    """Return the way of a steel across a diagram, an element at a time.
 
     Parameters
     ----------
-    name : name of a diagram
-    points : iterable of (words, x, y)
-    path : sequence of (words, x, y)
-        Each step is an arrow with its words, where it is long enough for them.
+    chart : name or Diagram
+        Its axes are linear in the contents.
+    heat : mapping of element to wt%
+
+    Returns
+    -------
+    list of (words, x, y)
+        Where the sum stands after each term: first chromium and nickel alone, then the others, as
+        'Mo: +0.4 across' or 'C: +1.2 up'; the last is the steel.
+
+    Examples
+    --------
+    >>> terms_path("schaeffler_1949", {"Cr": 18.0, "Ni": 9.0, "C": 0.04, "Si": 0.5})[-1][1:]
+    (18.75, 10.2)
+    """
+    chart = diagram(chart) if isinstance(chart, str) else chart
+    axes = [CATALOGUE[name] for name in chart.axes]
+    sums = np.zeros(2)
+    steps: dict[str, np.ndarray] = {}
+    for way, axis in enumerate(axes):
+        assert isinstance(axis, Linear)
+        sums[way] += axis.intercept
+        for term, factor in axis.terms.items():
+            moved = factor * heat.get(term, 0.0)
+            if term in ("Cr", "Ni"):
+                sums[way] += moved
+            elif moved:
+                steps.setdefault(term, np.zeros(2))[way] += moved
+    path = [("Cr and Ni alone", float(sums[0]), float(sums[1]))]
+    for term, step in sorted(steps.items(), key=lambda item: -float(np.abs(item[1]).max())):
+        sums = sums + step
+        ways = [
+            f"{'+' if size > 0 else ''}{number(float(size), 2)} {name}"
+            for size, name in zip(step, ("across", "up"), strict=True) if size
+        ]  # fmt: skip
+        path.append((f"{term}: {', '.join(ways)}", round(float(sums[0]), 6),
+                     round(float(sums[1]), 6)))  # fmt: skip
+    return path
+
+
+def path_picture(picture: Mapping[str, Any], width: int = WIDTH) -> Element:
+    """Draw points on their diagram, and the way to the first of them.
+
+    Parameters
+    ----------
+    picture : mapping
+        `diagram`, a name; `points`, a sequence of (words, x, y); `path`, the same, as `terms_path`
+        gives it, or empty.
+    width : int
+        Pixels.
 
     Returns
     -------
     Element
-        Its label says all points and steps in words.
+        Each step of the path is an arrow named by its element; its label says all in words.
 
     Examples
     --------
-    >>> path = [("Cr, Ni", 19.0, 9.5), ("20·N", 19.0, 10.7), ("the steel", 19.0, 10.7)]
-    >>> path_picture("wrc_1992", path=path).get("viewBox").split()[2]
+    >>> path = terms_path("wrc_1992", {"Cr": 19.0, "Ni": 9.5, "C": 0.03, "N": 0.06})
+    >>> shown = {"diagram": "wrc_1992", "points": [["the steel", *path[-1][1:]]], "path": path}
+    >>> path_picture(shown).get("viewBox").split()[2]
     '560'
     """
-    picture, to_px = resting(name)
-    points = list(points)
+    resting, to_px = _resting(picture["diagram"], width)
+    path: Sequence = picture.get("path") or ()
+    points: Sequence = picture.get("points") or ()
     marks = [Mark(x, y, words, style) for style, (words, x, y) in enumerate(points)]
-    if path and tuple(path[-1]) not in map(tuple, points):
-        words, x, y = path[-1]
-        marks.append(Mark(x, y, words, 2))
     told = "; ".join(f"{words} at {number(x, 3)}, {number(y, 3)}" for words, x, y in points)
-    way = ", then ".join(f"{words} at {number(x, 3)}, {number(y, 3)}" for words, x, y in path)
-    words = f"{told}. {f'The way: {way}.' if way else ''}".strip(". ")
-    layers = [picture, *([_arrows(path, to_px, points)] if len(path) > 1 else [])]
+    way = ", then ".join(words for words, _, _ in path)
+    words = f"{told}. {f'The way there: {way}.' if way else ''}".strip()
+    layers = [resting, *([_arrows(path, to_px, points)] if len(path) > 1 else [])]
     return stacked(*layers, overlay(to_px, marks, words=words))
 
 
 @cache
-def resting(name: str) -> tuple[Element, ToPixels]:
-    """Return a diagram as the lessons draw it, and the way to its pixels."""
-    return background(name, WIDTH)
+def _resting(name: str, width: int) -> tuple[Element, ToPixels]:
+    return background(name, width)
 
 
-def _arrows(path: Sequence[Step], to_px: ToPixels, points: Sequence[Step]) -> Element:
+def _arrows(path: Sequence, to_px: ToPixels, points: Sequence) -> Element:
     px, py = (np.array(v) for v in to_px([p[1] for p in path], [p[2] for p in path]))
     left, top, right, bottom = to_px.box
     px, py = np.clip(px, left, right), np.clip(py, top, bottom)
@@ -87,10 +132,9 @@ def _arrows(path: Sequence[Step], to_px: ToPixels, points: Sequence[Step]) -> El
             head = [b, b - 7 * way + 3.5 * side, b - 7 * way - 3.5 * side]
             corners = " ".join(f"{x:.1f},{y:.1f}" for x, y in head)
             parts.append(shape("polygon", points=corners, fill=colour))
-            if k < len(spots) - 1:  # the last place is named by its mark
-                names.append(path[k][0])
-                middles.append((a + b) / 2)
-    names.insert(0, path[0][0])
+            names.append(str(path[k][0]).partition(":")[0])
+            middles.append((a + b) / 2)
+    names.insert(0, str(path[0][0]))
     middles.insert(0, spots[0])
     sizes = [text_size(name, _SIZE) for name in names]
     ends = to_px([p[1] for p in points], [p[2] for p in points]) if points else ([], [])

