@@ -26,7 +26,7 @@ def grain_number(grain_size_um: np.ndarray) -> np.ndarray:
 
     Examples
     --------
-    >>> round(float(number(20.0)), 1)
+    >>> round(float(grain_number(20.0)), 1)
     8.0
     """
     return -_SLOPE * np.log10(np.asarray(grain_size_um, dtype=float) / 1000.0) - _SHIFT

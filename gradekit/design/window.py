@@ -77,7 +77,8 @@ def grow_window(
 
     Examples
     --------
-    >>> down, up = grow(np.array([[1.0, 2.0]]), np.array([1.0]), np.ones(2), np.full(2, np.inf))
+    >>> rows, room, step = np.array([[1.0, 2.0]]), np.array([1.0]), np.ones(2)
+    >>> down, up = grow_window(rows, room, step, np.full(2, np.inf))
     >>> up.round(3).tolist(), down.tolist()
     ([0.333, 0.333], [inf, inf])
     """

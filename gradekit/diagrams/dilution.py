@@ -9,7 +9,7 @@ from numbers import Integral, Real
 import numpy as np
 import pandas as pd
 
-from gradekit.core.aliases import HeatsLike
+from gradekit.core.aliases import Cell, HeatsLike
 from gradekit.core.errors import InputError, said
 from gradekit.core.markup import panel, small, table
 from gradekit.diagrams.constitution import Diagram, diagram
@@ -26,17 +26,17 @@ def _one(source: HeatsLike, what: str) -> pd.Series:
     return batch.iloc[0]
 
 
-def _is_number(value: object) -> bool:
+def _is_number(value: Cell) -> bool:
     return isinstance(value, Real) and not isinstance(value, bool) and value == value
 
 
-def _share(value: object, what: str) -> float:
+def _share(value: Cell, what: str) -> float:
     if not (isinstance(value, Real) and _is_number(value) and 0 <= float(value) <= 1):
         raise InputError(what, "a fraction from 0 to 1", value)
     return float(value)
 
 
-def _whole(value: object, what: str, least: int) -> int:
+def _whole(value: Cell, what: str, least: int) -> int:
     if not isinstance(value, Integral) or isinstance(value, bool) or value < least:
         raise InputError(what, f"a whole number of at least {least}", value)
     return int(value)

@@ -8,6 +8,7 @@ import pandas as pd
 from gradekit.core.aliases import HeatsLike
 from gradekit.core.errors import InputError, said
 from gradekit.core.flags import Flag
+from gradekit.design.prices import Prices, PricesLike, read_prices
 from gradekit.heats.batch import as_batch
 from gradekit.pictures.canvas import sheet
 from gradekit.pictures.chart import label_ground
@@ -22,7 +23,11 @@ __all__ = ["aod_path", "cold_map", "nitrogen_map"]
 
 
 def nitrogen_map(
-    heat: HeatsLike, prices: object = None, *, manganese: tuple = (0.0, 12.0), width: int = WIDTH
+    heat: HeatsLike,
+    prices: PricesLike | None = None,
+    *,
+    manganese: tuple = (0.0, 12.0),
+    width: int = WIDTH,
 ) -> Figure:
     """Draw nitrogen against manganese, the rest of the heat kept: what casts, and what it costs.
 
@@ -227,9 +232,9 @@ def _grain(relation: str, grain_size_astm: float | None) -> dict[str, float | No
     return {"grain_size_astm": grain_size_astm} if asks else {}
 
 
-def _cost_lines(axes, batch: pd.DataFrame, prices: object, grid: np.ndarray, top: float) -> None:
-    from gradekit.design.prices import Prices, read_prices
-
+def _cost_lines(
+    axes, batch: pd.DataFrame, prices: PricesLike, grid: np.ndarray, top: float
+) -> None:
     book = prices if isinstance(prices, Prices) else read_prices(prices)
     content = np.linspace(0, top, 31)
     x, y = np.meshgrid(grid, content)

@@ -41,7 +41,7 @@ def known_families(*names: object) -> tuple[str, ...]:
 
     Examples
     --------
-    >>> checked("duplex", "ferritic")
+    >>> known_families("duplex", "ferritic")
     ('duplex', 'ferritic')
     """
     for name in names:
@@ -56,7 +56,7 @@ def families_in_words(families: tuple[str, ...]) -> str:
 
     Examples
     --------
-    >>> listed((*AUSTENITIC, *DUPLEX))
+    >>> families_in_words((*AUSTENITIC, *DUPLEX))
     'austenitic and duplex'
     """
     names = list(families)

@@ -23,7 +23,7 @@ def judged_errors() -> dict[str, dict]:
 
     Examples
     --------
-    >>> judged()["yield_nordberg_2004"]["unit"]
+    >>> judged_errors()["yield_nordberg_2004"]["unit"]
     'MPa'
     """
     return json.loads(JUDGED.read_text("utf-8"))["relations"]
@@ -37,7 +37,7 @@ def measured_error(name: str) -> float:
 
     Examples
     --------
-    >>> measured_error("cpt_g48") >= judged()["cpt_g48"]["rmse"]
+    >>> measured_error("cpt_g48") >= judged_errors()["cpt_g48"]["rmse"]
     True
     """
     found = judged_errors()[name]

@@ -184,7 +184,7 @@ def families_by_votes(heats: pd.DataFrame) -> pd.Series:
 
     Examples
     --------
-    >>> families(pd.DataFrame({"C": [.05, .02], "Cr": [18.2, 22.3], "N": [.05, .18],
+    >>> families_by_votes(pd.DataFrame({"C": [.05, .02], "Cr": [18.2, 22.3], "N": [.05, .18],
     ...                        "Ni": [8.1, 5.6], "Mo": [.2, 3.1], "Mn": [1.4, 1.5]})).tolist()
     ['austenitic', 'duplex']
     """
@@ -207,7 +207,7 @@ def with_family(heats: pd.DataFrame, known: Given) -> pd.DataFrame:
     Examples
     --------
     >>> heats = pd.DataFrame({"Cr": [18.2], "Ni": [8.1]}, index=["H1"])
-    >>> families(with_family(heats, "duplex"))["H1"]
+    >>> families_by_votes(with_family(heats, "duplex"))["H1"]
     'duplex'
     """
     if isinstance(known, (pd.Series, Mapping)):

@@ -9,7 +9,7 @@ import pandas as pd
 
 from gradekit.core.aliases import Given, HeatsLike
 from gradekit.heats.batch import as_batch
-from gradekit.heats.scatter import Scatter, estimate_scatter, practices
+from gradekit.heats.scatter import Scatter, ScatterLike, estimate_scatter, practices
 from gradekit.standards.certificate import Certificate
 from gradekit.standards.guard import internal_window
 
@@ -22,7 +22,7 @@ _COLUMNS = f"practice designations heats element {_NUMBERS} state guard_from"
 
 def room_left(
     heats: HeatsLike,
-    scatter: object = None,
+    scatter: ScatterLike | None = None,
     z: float = 2.0,
     cost: Mapping[str, float] | None = None,
     groups: Given = None,

@@ -25,7 +25,7 @@ def aim_windows(aim: HeatsLike) -> pd.DataFrame:
 
     Examples
     --------
-    >>> windows({"Cr": 18.1, "P": 0.035, "Ni": (8, 8.5)}).loc["P"].tolist()
+    >>> aim_windows({"Cr": 18.1, "P": 0.035, "Ni": (8, 8.5)}).loc["P"].tolist()
     [nan, 0.035]
     """
     if isinstance(aim, pd.DataFrame) and {"min", "max"} <= set(aim.columns):

@@ -11,6 +11,7 @@ from xml.etree.ElementTree import Element
 
 import pandas as pd
 
+from gradekit.app.pages.content import PageContent
 from gradekit.app.pages.model import engine, json_text
 from gradekit.core.flags import flag_words
 from gradekit.diagrams.constitution import Diagram
@@ -18,9 +19,8 @@ from gradekit.diagrams.constitution import diagram as named_diagram
 from gradekit.pictures.draw import background
 from gradekit.pictures.marks import Mark, ToPixels
 from gradekit.pictures.overlay import mark_shape
-from gradekit.relations.declaration import Relation
 
-__all__ = ["MANY", "chart", "heat_data", "known_heats", "script", "text_of"]
+__all__ = ["MANY", "chart", "heat_data", "known_heats", "script", "spec_of", "text_of"]
 
 _WIDTH = 640
 #: More heats than these stay with the kernel, and a page asks it for the one that is chosen.
@@ -28,37 +28,40 @@ MANY = 300
 _STYLES = 5  # trial, reference, parents, layers, other heats
 
 
-def script(
-    kind: str,
-    relations: Sequence[Relation],
-    diagrams: Sequence[Diagram],
-    more: Mapping[str, Any],
-    *files: str,
-) -> str:
-    """Return the script of an explorer: engine, data of the page, view, and what drives it.
+def script(contents: Sequence[PageContent], constants: Mapping[str, Any], *files: str) -> str:
+    """Return the script of explorers: engine, data, view, and what drives it.
 
     Parameters
     ----------
-    kind : str
-        Of the explorer.
-    relations, diagrams : what it shows
-    more : mapping
-        Plain data that the scripts name `page.…`, beside what every explorer has.
+    contents : sequence of PageContent
+    constants : mapping of name to plain data
+        What the files name, beside what every explorer has (`page`).
     *files : str
         Names of the scripts that come after `view.js`.
     """
-    spec = {
-        "kind": kind,
-        "relations": [r.name for r in relations],
+    relations = list(dict.fromkeys(r for one in contents for r in one.relations))
+    diagrams = list(dict.fromkeys(d for one in contents for d in one.diagrams))
+    page = {
         "charts": [_chart_data(drawn, chart(drawn)[1]) for drawn in diagrams],
         "shapes": [_shape(style) for style in range(_STYLES)],
         "flagWords": flag_words(),
+        "units": {f.unit: f.units for one in contents for g in one.groups for f in g.fields},
         # Its axes begin at nothing, so that no mixture of steels lies below them.
         "further": {"name": "schaeffler_1949", "title": named_diagram("schaeffler_1949").title},
-        **more,
     }
-    parts = [engine(relations, diagrams), f"const page={json_text(spec)};"]
-    return "\n".join([*parts, *(text_of(name) for name in ("view.js", *files))])
+    named = [f"const {k}={json_text(v)};" for k, v in {"page": page, **constants}.items()]
+    scripts = [text_of(name) for name in ("view.js", *files)]
+    return "\n".join([engine(relations, diagrams), *named, *scripts])
+
+
+def spec_of(content: PageContent) -> dict[str, Any]:
+    """Return what the scripts are told of one explorer, as plain data."""
+    return {
+        "kind": content.kind,
+        "relations": [r.name for r in content.relations],
+        "diagrams": [d.name for d in content.diagrams],
+        "metalElements": list(content.elements),
+    }
 
 
 @lru_cache(maxsize=8)

@@ -2,7 +2,6 @@
 // `model` (data) and `formulas` (functions made from the declarations) are written before this.
 
 const log10 = x => (x > 0 ? Math.log10(x) : NaN);
-const isNumber = x => x !== undefined && x !== null && !Number.isNaN(x);
 
 function spaceOf(contents, conditions) {
   const space = {};
@@ -99,15 +98,6 @@ function limited(key, space, contents, value) {
   const needed = model.rangeNames[key];
   if (needed.some(n => !(n in space))) return NaN;
   return needed.some(n => model.essential.includes(n) && hidden(n)) ? NaN : formula(space);
-}
-
-// A number with so many significant digits, as Python's format 'g' writes it.
-function general(x, digits) {
-  if (x === 0) return "0";
-  const [mantissa, power] = x.toExponential(digits - 1).split("e").map(Number);
-  if (power < -4 || power >= digits)
-    return `${mantissa}e${power < 0 ? "-" : "+"}${String(Math.abs(power)).padStart(2, "0")}`;
-  return x.toFixed(Math.max(0, digits - 1 - power)).replace(/(\.\d*?)0+$/, "$1").replace(/\.$/, "");
 }
 
 // What is to be said of a value, a sentence a reason; `relations/reasons.py` in a page.

@@ -23,15 +23,15 @@ function render({model: kernel, el}) {
   };
   const heat = part => {
     const name = chosen[part];
-    if (page.known?.[name]) return {name, contents: page.known[name]};
+    if (spec.known?.[name]) return {name, contents: spec.known[name]};
     return state.parts[part]; // of many heats only the chosen ones are here
   };
 
   function show() {
     if (!view) return;
-    if (chosen.diagram !== drawn && page.pictures?.[chosen.diagram]) {
+    if (chosen.diagram !== drawn && spec.pictures?.[chosen.diagram]) {
       const resting = panel.querySelector(".gk-background .widget-html-content");
-      if (resting) resting.innerHTML = page.pictures?.[chosen.diagram];
+      if (resting) resting.innerHTML = spec.pictures?.[chosen.diagram];
     }
     drawn = chosen.diagram;
     const now = {contents: values.contents, conditions: values.conditions ?? {}, diagram: chosen.diagram,
@@ -54,7 +54,7 @@ function render({model: kernel, el}) {
   };
 
   function onNumbers(event) {
-    const {detail} = event, group = page.boxes[detail.title];
+    const {detail} = event, group = spec.boxes[detail.title];
     if (!group) return;
     event.preventDefault(); // the kernel need not hurry
     typed[group] ??= new Set();
@@ -67,7 +67,7 @@ function render({model: kernel, el}) {
     if (detail.refused.length) take(group);
     for (const name of detail.names) {
       const field = detail.fields.find(f => f.name === name);
-      const value = numberOf(detail.texts[name] ?? "", field.most);
+      const value = numberOf(detail.texts[name] ?? "", field.most, field.unit);
       let wrong = value === undefined ? "a number" : "";
       if (value === null && !field.optional) wrong = "a number";
       if (isNumber(value) && field.least !== null && value < field.least) wrong = `at least ${field.least}`;
@@ -99,10 +99,10 @@ function render({model: kernel, el}) {
 
   function onChosen({target}) {
     const label = target.closest(".widget-dropdown")?.querySelector("label")?.textContent;
-    const choice = page.choices?.[label];
+    const choice = spec.choices?.[label];
     if (!choice || !target.matches("select")) return;
     const [what, options] = choice, name = options[target.selectedIndex];
-    const here = what === "diagram" ? page.pictures?.[name] : page.known?.[name];
+    const here = what === "diagram" ? spec.pictures?.[name] : spec.known?.[name];
     if (!here) return; // the kernel has it
     chosen[what] = name;
     const words = show();
@@ -124,8 +124,8 @@ function render({model: kernel, el}) {
     if (!panel) return void (tries && requestAnimationFrame(() => connect(tries - 1)));
     panel.addEventListener("gk-numbers", onNumbers);
     panel.addEventListener("change", onChosen);
-    if (page.kind === "contributions") el.querySelector(".gk-overlay").dataset.of = "parts";
-    view = makeView(el, () => el.querySelector(".gk-overlay > svg"));
+    if (spec.kind === "contributions") el.querySelector(".gk-overlay").dataset.of = "parts";
+    view = makeView(el, spec, () => el.querySelector(".gk-overlay > svg"));
     show();
   };
   groups.forEach(take);

@@ -9,7 +9,7 @@ import anywidget
 import traitlets
 
 from gradekit.app.pages.content import PageContent
-from gradekit.app.pages.drawing import script
+from gradekit.app.pages.drawing import script, spec_of
 
 __all__ = ["LivePage"]
 
@@ -39,7 +39,6 @@ class LivePage(anywidget.AnyWidget):
     def __init__(
         self, content: PageContent, page: Mapping[str, Any], value: str, state: Mapping[str, Any]
     ):
-        more = {"metalElements": list(content.elements), **page}
-        self._esm = script(content.kind, content.relations, content.diagrams, more, "live.js")
+        self._esm = script([content], {"spec": {**spec_of(content), **page}}, "live.js")
         super().__init__(value=value, state=dict(state))
         self.add_class("gk-moving").add_class("gk-drawn")

@@ -28,7 +28,7 @@ from gradekit.relations.topics import CATALOGUE
 
 __all__ = ["engine", "json_text"]
 
-_ENGINE = Path(__file__).with_name("engine.js")
+_SCRIPTS = ("format.js", "engine.js")
 
 
 def engine(relations: Iterable[Relation], diagrams: Iterable[Diagram] = ()) -> str:
@@ -95,7 +95,7 @@ def engine(relations: Iterable[Relation], diagrams: Iterable[Diagram] = ()) -> s
             f"const model={json_text(model)};",
             "model.byName=Object.fromEntries(model.relations.map(r=>[r.name,r]));",
             f"const formulas={_object(parts)};",
-            _ENGINE.read_text(encoding="utf-8"),
+            *(Path(__file__).with_name(name).read_text(encoding="utf-8") for name in _SCRIPTS),
         ]
     )
 

@@ -8,12 +8,13 @@ import hashlib
 import math
 import os
 import sys
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 from xml.etree.ElementTree import Element
 
 from gradekit.app.pages.content import START, Group, PageContent
-from gradekit.app.pages.drawing import chart, script, text_of
+from gradekit.app.pages.drawing import chart, script, spec_of, text_of
 from gradekit.app.views import VALUES
 from gradekit.app.widgets.numbers import Field
 from gradekit.core.files import write_whole
@@ -24,7 +25,7 @@ from gradekit.pictures.marks import Mark
 from gradekit.pictures.overlay import overlay
 from gradekit.relations.declaration import CONDITIONS
 
-__all__ = ["CAUTIONS", "inlined", "page_text", "save_page"]
+__all__ = ["CAUTIONS", "explorers_script", "inlined", "page_text", "save_page", "shown"]
 
 #: What stands on every page; the caution of each diagram comes with it.
 CAUTIONS = (
@@ -49,43 +50,60 @@ def save_page(content: PageContent, path: str | os.PathLike[str]) -> Path:
 
 def page_text(content: PageContent) -> str:
     """Return a page as text: readable without scripts, live with them, asking nothing of anyone."""
-    more: dict[str, Any] = {"reference": START, "metalElements": list(content.elements)}
-    if content.heats:
-        more["heats"] = {name: dict(contents) for name, contents in content.heats.items()}
-    if content.kind == "weld":
-        parts = [group for group in content.groups if group.key in _PARTS]
-        more["names"] = {group.key: group.heat for group in parts}
-        more["blank"] = dict.fromkeys(f.name for group in parts for f in group.fields)
-    text = script(content.kind, content.relations, content.diagrams, more, "saved.js")
-    first = content.diagrams[0] if content.diagrams else None
     return render(
         "app/pages/explorer.html",
         title=content.title,
-        answer=content.lead,
-        groups=[_boxes(group) for group in content.groups],
-        charts=[_chart(drawn, content) for drawn in content.diagrams],
-        figure=Html() if first else flow(content.view.figure, inline),
-        below=flow(content.view.below, inline),
-        caution=f"{first.title}. {first.caution}." if first else "",
+        one=shown("explorer", content),
         relations=content.relations,
         cautions=[*CAUTIONS, *(f"{d.title}: {d.caution}." for d in content.diagrams)],
-        **inlined(text, "explorer.css"),
+        **inlined("explorer.css", script=explorers_script({"explorer": content})),
     )
 
 
-def inlined(text: str, *styles: str) -> dict[str, Any]:
-    """Return what every page of its own holds: its script and the hash that lets it run, its
-    styles, version and date."""
-    text = f"\n'use strict';\n{text}"
-    digest = base64.b64encode(hashlib.sha256(text.encode()).digest()).decode()
+def explorers_script(contents: Mapping[str, PageContent]) -> str:
+    """Return the script that brings explorers to life, each in the place of its key."""
+    specs = {key: _spec(one) for key, one in contents.items()}
+    return script([*contents.values()], {"explorers": specs}, "saved.js")
+
+
+def shown(key: str, content: PageContent) -> dict[str, Any]:
+    """Return what `explorer_part.html` shows of an explorer, as it stands without scripts."""
+    first = content.diagrams[0] if content.diagrams else None
     return {
-        "script": Html(text),
-        "script_hash": f"sha256-{digest}",
+        "key": key,
+        "title": content.title,
+        "answer": content.lead,
+        "groups": [_boxes(group) for group in content.groups],
+        "charts": [_chart(drawn, content) for drawn in content.diagrams],
+        "figure": Html() if first else flow(content.view.figure, inline),
+        "below": flow(content.view.below, inline),
+        "caution": f"{first.title}. {first.caution}." if first else "",
+    }
+
+
+def inlined(*styles: str, **scripts: str) -> dict[str, Any]:
+    """Return what a page holds: scripts and the policy that lets these alone run, styles, date."""
+    texts = {name: f"\n'use strict';\n{text}" for name, text in scripts.items()}
+    digests = (hashlib.sha256(text.encode()).digest() for text in texts.values())
+    return {
+        **{name: Html(text) for name, text in texts.items()},
+        "scripts": " ".join(f"'sha256-{base64.b64encode(d).decode()}'" for d in digests),
         "css": Html("".join(map(text_of, styles))),
         "values_style": Html(VALUES),
         "version": sys.modules["gradekit"].__version__,
         "date": datetime.date.today().isoformat(),
     }
+
+
+def _spec(content: PageContent) -> dict[str, Any]:
+    spec = spec_of(content) | {"reference": START}
+    if content.heats:
+        spec["heats"] = {name: dict(contents) for name, contents in content.heats.items()}
+    if content.kind == "weld":
+        parts = [group for group in content.groups if group.key in _PARTS]
+        spec["names"] = {group.key: group.heat for group in parts}
+        spec["blank"] = dict.fromkeys(f.name for group in parts for f in group.fields)
+    return spec
 
 
 def _chart(drawn: Diagram, content: PageContent) -> dict:
@@ -113,6 +131,7 @@ def _box(field: Field, group: Group) -> dict:
         "label": field.label or field.name,
         "title": field.title,
         "step": field.step,
+        "unit": field.unit,
         "least": "" if field.least is None else f"{field.least:g}",
         "most": "" if field.most is None else f"{field.most:g}",
         "value": "" if value is None or not math.isfinite(value) else f"{value:.12g}",

@@ -27,29 +27,27 @@ function dress(element, name, text) {
   if (element.getAttribute(name) !== text) element.setAttribute(name, text);
 }
 
-// --- numbers in words: `core/markup.py` ---------------------------------------------------------
+// --- words ------------------------------------------------------------------------------------
 
-function number(x, digits = 4) {
-  if (!isNumber(x) || !Number.isFinite(x)) return "—";
-  const text = Math.abs(x) >= 10 ** (digits - 1) ? x.toFixed(0) : general(x, digits);
-  return text === "-0" ? "0" : text.replaceAll("-", "−");
-}
 const signed = change => (change > 0 ? "+" : "") + number(change, 3);
 const wordsOf = flags => page.flagWords.filter(([bit]) => flags & bit).map(w => w[1]).join("; ");
 const unitOf = relation => (relation.unit === "1" ? "" : relation.unit);
 const withUnit = relation => (unitOf(relation) ? ` ${relation.unit}` : "");
 
-// "18,2", "18.2", "350 ppm", "2 %"; null for an empty text, undefined for what is no number or can
-// be read two ways ("1,700" where both are possible).
-function numberOf(text, most = null) {
+// "18,2", "18.2", "350 ppm", "68 °F"; null for an empty text, undefined for what is no number, can be
+// read two ways ("1,700" where both are possible) or has a unit of something else.
+function numberOf(text, most = null, unit = "") {
   const typed = text.trim().replace("−", "-");
   if (typed === "") return null;
-  const match = /^([+-]?(?:\d+[.,]?\d*|[.,]\d+)(?:e[+-]?\d+)?)\s*(ppm|%|wt\.?-?\s?%)?$/i.exec(typed);
+  const match = /^([+-]?(?:\d+[.,]?\d*|[.,]\d+)(?:e[+-]?\d+)?)\s*(\D.*)?$/i.exec(typed);
   if (!match) return undefined;
-  if (/^[+-]?[1-9]\d{0,2},\d{3}$/.test(match[1]) && !(Number(match[1].replace(",", "")) > (most ?? Infinity)))
+  const behind = (match[2] ?? "").replace(/[\s._()[\]{}]/g, "").toLowerCase();
+  const scale = behind ? page.units[unit]?.[behind] : [1, 0];
+  if (!scale) return undefined;
+  const end = scale[1] ? Infinity : (most ?? Infinity) / scale[0];
+  if (/^[+-]?[1-9]\d{0,2}[.,]\d{3}$/.test(match[1]) && !(Math.abs(Number(match[1].replace(/[.,]/, ""))) > end))
     return undefined;
-  const value = Number(match[1].replace(",", "."));
-  return match[2] && match[2].toLowerCase() === "ppm" ? value / 1e4 : value;
+  return Number((scale[0] * Number(match[1].replace(",", ".")) + scale[1]).toPrecision(15));
 }
 
 // --- the chart ----------------------------------------------------------------------------------
@@ -210,10 +208,11 @@ function metalOf({weld, parts}, dilution) {
     [1 - dilution, parts.wire.contents]);
 }
 
-// `root` holds the parts that move; `layerOf(name)` gives the picture over a diagram. A state has
-// `contents` (or `weld` and `parts`), `conditions`, `diagram`, and the `reference` with its name.
-function makeView(root, layerOf) {
-  const relations = page.relations.map(name => model.byName[name]);
+// `root` holds the parts that move; `spec` says what stands there; `layerOf(name)` gives the picture
+// over a diagram. A state has `contents` (or `weld` and `parts`), `conditions`, `diagram`, and the
+// `reference` with its name. What all explorers share is in `page`.
+function makeView(root, spec, layerOf) {
+  const relations = spec.relations.map(name => model.byName[name]);
   const part = what => root.querySelector(`[data-of="${what}"]`);
   let now = null, opened = "", kept = {};
 
@@ -236,13 +235,13 @@ function makeView(root, layerOf) {
 
   function update(state) {
     now = state;
-    if (page.kind === "weld") now.contents = metalOf(now, now.weld.dilution / 100);
+    if (spec.kind === "weld") now.contents = metalOf(now, now.weld.dilution / 100);
     const values = look(now.contents);
     const before = once("look", [now.reference.contents, now.conditions], () => look(now.reference.contents));
     showValues(values, before);
     showSpread(values, before);
     if (part("parts")) return showParts(values);
-    return page.kind === "weld" ? showWeld() : showPlace();
+    return spec.kind === "weld" ? showWeld() : showPlace();
   }
 
   // --- the table of values ---
@@ -253,7 +252,7 @@ function makeView(root, layerOf) {
     put(table.caption, `Trial beside ${name}; ± is one standard error`);
     put(table.tHead.rows[0].cells[2], name);
     for (const row of table.tBodies[0].rows) {
-      const at = page.relations.indexOf(row.dataset.relation);
+      const at = spec.relations.indexOf(row.dataset.relation);
       if (at < 0) continue;
       const [found, other, cells] = [values[at], before[at], row.cells];
       const exact = Number.isFinite(found.value) ? String(found.value) : "";
@@ -384,7 +383,7 @@ function makeView(root, layerOf) {
 
   const diagramNow = () => [page.charts.find(c => c.name === now.diagram), model.diagrams.find(d => d.name === now.diagram)];
   const placed = (diagram, contents) => locate(diagram, contents, [], familyOf(contents));
-  const others = diagram => once("heats", diagram.name, () => Object.entries(page.heats ?? {}).map(([name, contents]) =>
+  const others = diagram => once("heats", diagram.name, () => Object.entries(spec.heats ?? {}).map(([name, contents]) =>
     ({...placed(diagram, contents), name, style: 4})));
 
   function showPlace() {
@@ -393,7 +392,7 @@ function makeView(root, layerOf) {
     const other = once("place", [diagram.name, now.reference.contents], () => placed(diagram, now.reference.contents));
     const words = [placeInWords(diagram, trial, "trial"), placeInWords(diagram, other, now.reference.name)];
     const marks = [{...other, name: now.reference.name, style: 1}, {...trial, name: "trial", style: 0}];
-    drawMarks(layerOf(diagram.name), chart, [...others(diagram), ...marks], words.join(" "), !page.heats);
+    drawMarks(layerOf(diagram.name), chart, [...others(diagram), ...marks], words.join(" "), !spec.heats);
     const place = part("place");
     put(place?.firstChild, diagram.title);
     if (place && place.lastChild.data !== `, ${diagram.status}, not for code acceptance. ${words.join(" ")}`)
@@ -475,7 +474,7 @@ function makeView(root, layerOf) {
   function showMetals(diagram, metals, spots) {
     const table = part("metals");
     if (!table) return;
-    const elements = page.metalElements, body = table.tBodies[0];
+    const elements = spec.metalElements, body = table.tBodies[0];
     put(table.caption, `Weld metal, and layers buttered on ${now.parts.first.name}; contents in wt%`);
     put(table.tHead.rows[0].cells[elements.length + 2], `ferrite, ${diagram.unit}`);
     while (body.rows.length > metals.length) body.lastElementChild.remove();

@@ -9,7 +9,7 @@ from xml.etree.ElementTree import Element
 
 import numpy as np
 
-from gradekit.core.markup import Column, Html, Moving, Part, columns_table, evidence, number, tag
+from gradekit.core.markup import Column, Html, Moving, columns_table, evidence, number, tag
 from gradekit.core.svg import drawing, shape
 from gradekit.pictures.marks import ToPixels
 from gradekit.relations.evaluate import Result
@@ -99,13 +99,13 @@ def spread_bars(lines: Sequence[Line], reference: str, width: int = 420) -> Movi
     groups: dict[str, list[Line]] = {}
     for line in lines:
         groups.setdefault(line.quantity, []).append(line)
-    parts = [part for group in groups.values() if len(group) > 1
-             for part in _bars(group, reference, width)]  # fmt: skip
+    bars = [_bars(group, reference, width) for group in groups.values() if len(group) > 1]
+    parts = [part for own in bars for part in own]
     head = [tag("p", "Where relations disagree", class_="lead")] if parts else []
     return Moving("spread", (*head, *parts))
 
 
-def _bars(group: Sequence[Line], reference: str, width: int) -> list[Part]:
+def _bars(group: Sequence[Line], reference: str, width: int) -> list[str | Element]:
     rows = [("trial", _BLUE, [g.trial for g in group])]
     rows.append((reference, "currentColor", [g.reference for g in group]))
     given = np.array([v for _, _, values in rows for v in values], dtype=float)

@@ -51,8 +51,11 @@ def parts_svg(taken: Iterable[Breakdown]) -> Element:
         sizes = [size for _, size in shown]
         title = value_words(breakdown)
         long = text_size(title, 13)[0] > _WIDTH - 8
-        fit = {"textLength": _WIDTH - 8, "lengthAdjust": "spacingAndGlyphs"} if long else {}
-        rows.append(shape("text", title, x=4, y=y + 14, font_weight="700", **fit))
+        rows.append(
+            shape("text", title, x=4, y=y + 14, font_weight="700",
+                  textLength=_WIDTH - 8 if long else None,
+                  lengthAdjust="spacingAndGlyphs" if long else None)
+        )  # fmt: skip
         y += _ROW + 2
         low, high = min([0.0, *sizes]), max([0.0, *sizes])
         scale = (_WIDTH - _LEFT - _RIGHT) / ((high - low) or 1.0)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from pathlib import Path
+from typing import Any
 
 import anywidget
 import pandas as pd
@@ -60,7 +61,7 @@ class Page(anywidget.AnyWidget):
     def on_number(self, action: Callable[[str], None]) -> None:
         """Call an action with the name of each number that is pressed."""
 
-        def heard(_: object, content: dict, buffers: object) -> None:
+        def heard(_: Any, content: dict, buffers: Any) -> None:
             if isinstance(name := content.get("number"), str):
                 action(name)
 

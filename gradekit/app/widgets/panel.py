@@ -250,7 +250,7 @@ class Panel(Shown):
         steps = [self._undo, self._redo, self._reset]
         bar = widgets.Box([*steps, *file_part]).add_class("gk-bar")
         parts = [
-            widgets.VBox(controls).add_class("gk-controls"),
+            widgets.Box([widgets.VBox(controls).add_class("gk-controls")]).add_class("gk-side"),
             self._background,
             widgets.VBox([bar, self._offered, self.status, self.codebox]).add_class("gk-foot"),
             self._moving,
@@ -265,15 +265,15 @@ class Panel(Shown):
 
     def _show(self, history: History) -> None:
         known, background = self.page_state(history.now), self.background(history.now)
+        shown: tuple[str, Any] = "state", known
         if known is None:
-            shown = {"value": views.live(self.moving(history.now))}
+            shown = "value", views.live(self.moving(history.now))
         else:
             self.spoken(history.now)  # what cannot be shown is refused here too
-            shown = {"state": known}
         self.history = history
         self._keep(history.now)
         self._offered.value = ""  # it was made of another state
-        self._moving.set_trait(*next(iter(shown.items())))
+        self._moving.set_trait(*shown)
         if background is not self._resting:
             self._resting = background
             self._background.value = "" if background is None else write(background)

@@ -50,7 +50,7 @@ def quantity_in_header(header: Label) -> str:
 
     Examples
     --------
-    >>> quantity_of("Rp0.2 (MPa)"), quantity_of("fatigue_limit_MPa")
+    >>> quantity_in_header("Rp0.2 (MPa)"), quantity_in_header("fatigue_limit_MPa")
     ('proof strength', 'fatigue limit')
     """
     name = re.sub(r"[\s_]+", " ", _parted(header)[0]).strip()
