@@ -11,6 +11,7 @@ open_room(
         "panels.brief": "brief_explorer",
         "panels.certificate_box": "certificate_box",
         "panels.chapter": "chapter_explorer",
+        "panels.class_report": "class_report",
         "panels.composition": "explorer",
         "panels.contributions": "contributions",
         "panels.course": "course",

@@ -54,7 +54,7 @@ _STYLE = """<style>
 .gk-live .widget-html-content{min-width:0}
 .gk-panel .gk-stage{display:grid;grid-template-columns:minmax(18em,25em) minmax(0,1fr);
  gap:.4em 1.2em;align-items:start}
-.gk-panel .gk-controls{grid-area:1/1}
+.gk-panel .gk-side{grid-area:1/1;display:block;max-height:80vh;overflow:hidden auto}
 .gk-panel .gk-moving{display:contents}
 .gk-panel .gk-background,.gk-panel .gk-overlay{grid-area:1/2;margin:0}
 .gk-panel .gk-background .widget-html-content{line-height:0;padding:0}
@@ -74,12 +74,14 @@ _STYLE = """<style>
  padding:.3em .6em;border-left:3px solid #c0392b;align-self:stretch}
 [data-jp-theme-light=false] .gk-live .widget-dropdown>select{appearance:auto;
  background-image:none;color-scheme:dark}
-@media print{.gk-live,.gk-live *{color:#000!important}}
+@media print{.gk-live,.gk-live *{color:#000!important}
+ .gk-panel.gk-panel .gk-side{max-height:none;overflow:visible}}
 @container (max-width:46em){
  .gk-panel .gk-stage{grid-template-columns:minmax(0,1fr)}
  .gk-panel .gk-background,.gk-panel .gk-overlay{grid-area:1/1}
- .gk-background svg,.gk-overlay svg{max-height:62vh}
- .gk-panel .gk-controls{grid-area:2/1;display:block;columns:18em 2;column-gap:1.2em}
+ .gk-background svg,.gk-overlay svg{max-height:max(45vh,13em)}
+ .gk-panel .gk-side{grid-area:2/1;max-height:max(35vh,14em)}
+ .gk-panel .gk-controls{display:block;columns:18em 2;column-gap:1.2em}
  .gk-panel .gk-controls>*{break-inside:avoid}.gk-panel .gk-controls>:only-child{column-span:all}
  .gk-panel .gk-foot{grid-area:4/1/auto/-1}
  .gk-panel .gk-tables{grid-area:5/1/auto/-1}

@@ -5,7 +5,7 @@ from gradekit.core.rooms import open_room
 open_room(
     __name__,
     {
-        "pages": "teacher_page",
+        "pages": "lesson_plan teacher_page",
         "scenes.plays": "scene",
         "sets": "exercise_set",
         "trial_works": "TrialWorks compare_plans",

@@ -10,10 +10,23 @@ from gradekit.core.aliases import Label
 from gradekit.core.markup import Html, details, flow, items, number, panel, table, tag
 from gradekit.relations.topics import CATALOGUE
 
-__all__ = ["Answer"]
+__all__ = ["Answer", "room_words"]
 
 # Nobody guesses to the last digit; a value asked exactly may be rounded, 0.206 to 0.2.
 _ROOM, _ROUNDED = 0.02, 0.05
+
+
+def room_words(room: float) -> str:
+    """Say how much nitrogen lies below, or above, what casts without pores; wt%.
+
+    Examples
+    --------
+    >>> room_words(-0.059), room_words(0.12)
+    ('0.059 % more nitrogen than casts without pores', '0.12 % below what casts without pores')
+    """
+    if room < 0:
+        return f"{number(-room, 2)} % more nitrogen than casts without pores"
+    return f"{number(room, 2)} % below what casts without pores"
 
 
 @dataclass(frozen=True)

@@ -8,7 +8,7 @@ from numpy.typing import ArrayLike
 
 from gradekit.core.markup import number
 from gradekit.diagrams.criteria import criteria, limits
-from gradekit.lessons.answer import Answer
+from gradekit.lessons.answer import Answer, room_words
 from gradekit.lessons.slips import linear
 from gradekit.lessons.steels import STEELS
 from gradekit.relations.evaluate import evaluate
@@ -170,11 +170,11 @@ def nitrogen() -> Answer:
     steel = STEELS["18Cr-8Ni"]
     swapped = steel | {"Ni": steel["Ni"] - taken, "N": steel["N"] + float(needs["ni_eq_wrc_1992"])}
     room = evaluate(swapped, "n_margin_castable").values.iloc[0, 0]
-    verdict = "it casts without pores" if room >= 0 else "it would boil in the mould"
+    verdict = "it casts" if room >= 0 else "it would boil in the mould"
     return Answer(
         float(needs["ni_eq_wrc_1992"]), *_ends(needs), "% N",
-        f"With that much nitrogen the 18Cr-8Ni steel has {number(float(room), 2)} % of room below "
-        f"what casts without pores (a working rule): {verdict}. Manganese in such steels is there "
+        f"With that much nitrogen the 18Cr-8Ni steel would hold {room_words(float(room))} (a "
+        f"working rule): {verdict}. Manganese in such steels is there "
         "to hold nitrogen in the melt.",
         "the published weights of nitrogen against nickel",
         needs.to_frame().rename_axis("relation"), "What four per cent of nickel are worth",

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field
+from typing import Any
 
 import numpy as np
 
@@ -26,6 +27,8 @@ KINDS = {
     "chart": "Which diagram may be used?",
     "design": "A design in small",
 }
+# An answer: by its form a number, a word, an order of words, or a point (x, y).
+Given = Any
 #: How an answer is given, and so how it is judged.
 FORMS = ("number", "choice", "order", "point", "design")
 
@@ -34,7 +37,7 @@ FORMS = ("number", "choice", "order", "point", "design")
 class Mistake:
     """A wrong way and where it leads: a number, a word, an order or a point."""
 
-    value: float | str | tuple[str, ...] | tuple[float, float]
+    value: Given
     words: str
 
 
@@ -139,7 +142,7 @@ class Exercise:
     topic: str
     question: str
     heats: dict[str, dict[str, float]]
-    answer: float | str | tuple[str, ...] | tuple[float, float]
+    answer: Given
     unit: str = ""
     tolerance: float = 0.0
     choices: tuple[str, ...] = ()

@@ -71,7 +71,7 @@ def _choice(exercise: Exercise, given: str) -> Feedback:
 
 def _order(exercise: Exercise, given: str) -> Feedback:
     names = {_bare(c): c for c in exercise.choices}
-    parts = [_bare(part) for part in re.split(r"[>,;]", given)]
+    parts = [_bare(part) for part in given.split(">" if ">" in given else ",")]
     if sorted(parts) != sorted(names):
         wanted = " > ".join(exercise.choices)
         return Feedback(False, f"Answer with all of them in order, such as {wanted}.", True)
@@ -91,13 +91,13 @@ def _point(exercise: Exercise, given: str) -> Feedback:
     def off(place: tuple) -> float:
         return max(abs(x - place[0]), abs(y - place[1]))
 
-    if off(exercise.answer) <= exercise.tolerance:  # type: ignore[arg-type]
+    if off(exercise.answer) <= exercise.tolerance:
         return Feedback(True, _RIGHT)
-    ways = sorted(((off(m.value), m) for m in exercise.mistakes), key=lambda way: way[0])  # type: ignore[arg-type]
+    ways = sorted(((off(m.value), m) for m in exercise.mistakes), key=lambda way: way[0])
     slips = [m.words for distance, m in ways[:2] if distance <= exercise.tolerance]
     if slips:
         return Feedback(False, _not_yet(slips, exercise))
-    right_x, right_y = exercise.answer  # type: ignore[misc]
+    right_x, right_y = exercise.answer
     wrong = [
         f"{name} is {_direction(at, float(to))}"
         for name, at, to in (("the chromium equivalent", x, right_x),
@@ -130,7 +130,7 @@ def _design(exercise: Exercise, given: str) -> Feedback:
     if missed:
         return Feedback(False, f"Not yet: {'; '.join(missed)}.")
     assert exercise.least is not None
-    more = exercise.least.at(levels) - float(exercise.answer)  # type: ignore[arg-type]
+    more = exercise.least.at(levels) - float(exercise.answer)
     if more <= exercise.tolerance + 1e-9:
         return Feedback(True, _RIGHT)
     words = f"every target is met, with {more:.2g} {exercise.least.unit} more than is needed"
@@ -147,11 +147,11 @@ def _counted(exercise: Exercise, given: str) -> Feedback:
     ):  # fmt: skip
         asked = f"in {exercise.unit}" if exercise.unit else "as a plain number, without a unit"
         return Feedback(False, f"The answer is asked {asked}, not in {tail}.", True)
-    answer = float(exercise.answer)  # type: ignore[arg-type]
+    answer = float(exercise.answer)
     if abs(number - answer) <= exercise.tolerance * (1 + 1e-9):
         return Feedback(True, _RIGHT)
     # Ways that end close to each other are all named, the nearest first.
-    ways = sorted((abs(number - float(m.value)), at) for at, m in enumerate(exercise.mistakes))  # type: ignore[arg-type]
+    ways = sorted((abs(number - float(m.value)), at) for at, m in enumerate(exercise.mistakes))
     slips = [exercise.mistakes[at].words for off, at in ways[:3] if off <= exercise.tolerance]
     if slips:
         return Feedback(False, _not_yet(slips, exercise))

@@ -2,20 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Mapping
 from dataclasses import replace
 
 import numpy as np
 
 from gradekit.diagrams.constitution import Diagram
 from gradekit.lessons.exercise import Exercise, Mistake
+from gradekit.lessons.template import Maker
 from gradekit.relations.declaration import Linear, Relation
 from gradekit.relations.topics import CATALOGUE
 
 __all__ = ["apart", "clear", "field_slips", "linear", "sum_slips", "value"]
 
 
-def value(heat: dict, name: str) -> float:
+def value(heat: Mapping[str, float], name: str, **conditions: float) -> float:
     """Return the value for exact contents: nothing is unknown here, so no flag can be lost.
 
     Examples
@@ -24,7 +25,11 @@ def value(heat: dict, name: str) -> float:
     25.4
     """
     relation = CATALOGUE[name]
-    return float(relation.value({e: np.float64(heat.get(e, 0.0)) for e in relation.elements}))
+    given = {c: np.float64(x) for c, x in conditions.items() if c in relation.conditions}
+    contents = {e: np.float64(heat.get(e, 0.0)) for e in relation.elements}
+    raw = float(relation.value(contents | given))
+    # What is read off a diagram begins at nothing.
+    return raw if relation.floor is None else max(raw, relation.floor)
 
 
 def linear(name: str) -> Linear:
@@ -122,9 +127,6 @@ def clear(answer: float, mistakes: tuple[Mistake, ...], tolerance: float) -> tup
         else:
             kept.append(mistake)
     return tuple(kept)
-
-
-Maker = Callable[[np.random.Generator], Exercise]
 
 
 def apart(make: Maker) -> Maker:

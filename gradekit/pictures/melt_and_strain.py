@@ -25,7 +25,7 @@ from gradekit.works.cold.martensite import kinetics, martensite, md30_forms, str
 __all__ = ["dissolved", "martensite_under_strain", "nitrogen_in_melt", "strain_band"]
 
 _SOLUBILITY = "n_solubility_recommended"
-_W, _H, _GAP = 152, 104, 12
+_W, _H, _GAP = 140, 104, 10
 
 
 def nitrogen_in_melt(heats: HeatsLike, temperature_C: float = 1600.0) -> Sketch:

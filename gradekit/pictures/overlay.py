@@ -40,8 +40,8 @@ def overlay(
 
     Examples
     --------
-    >>> from gradekit.pictures.placing import Box
-    >>> to_px = ToPixels(100, 80, Box(10, 10, 90, 70), (18, 30), (10, 18))
+    >>> from gradekit.pictures.placing import LabelBox
+    >>> to_px = ToPixels(100, 80, LabelBox(10, 10, 90, 70), (18, 30), (10, 18))
     >>> overlay(to_px, [Mark(20.0, 12.0, "trial")])[0].tag
     'circle'
     """

@@ -189,3 +189,13 @@ def test_molybdenum_or_nitrogen():
             read[name].iloc[0] == pytest.approx(read[name].iloc[1]) == pytest.approx(row["index"])
         )
         assert (row["casts with that N"] == "yes") == (read["n_margin_castable"].iloc[1] >= 0)
+
+
+def test_a_unit_behind_a_number_is_converted():
+    panel = gk.app.chapter_explorer("nitrogen")
+    panel.conditions.enter("temperature_C", "1873 K")
+    assert dict(panel.state.conditions)["temperature_C"] == pytest.approx(1599.85)
+    panel.conditions.enter("pN2_atm", "506.6 mbar")
+    assert dict(panel.state.conditions)["pN2_atm"] == pytest.approx(0.5, abs=1e-3)
+    panel.numbers.enter("N", "500 ppm")
+    assert panel.state.composition["N"] == pytest.approx(0.05)

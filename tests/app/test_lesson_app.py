@@ -4,6 +4,7 @@ import json
 import re
 import subprocess
 import sys
+from html import escape
 
 import numpy as np
 import pytest
@@ -134,10 +135,10 @@ def test_wrong_then_right(course):
 
 def test_an_answer_in_words(course):
     check = course.check("fields")
-    exercise = check.items[1].exercise
+    exercise = check.items[0].exercise
     wrong = next(c for c in exercise.choices if c != exercise.answer)
-    assert check.enter(2, wrong).startswith("✕ Not yet")
-    assert check.enter(2, exercise.answer) == "✓ Right."
+    assert check.enter(1, wrong).startswith("✕ Not yet")
+    assert check.enter(1, exercise.answer) == "✓ Right."
 
 
 def test_other_questions(course):
@@ -156,7 +157,7 @@ def test_work_is_there_again(course):
     again = gk.course(course.progress.path)
     assert again.progress.work == course.progress.work
     assert "Your guess 3" in again.guess("duplex").status.text
-    assert again.check("duplex").items[0].status.text.startswith("✕")
+    assert again.check("duplex").items[0].said.startswith("✕")
 
 
 def test_a_disk_that_refuses_loses_nothing(course, tmp_path):
@@ -296,21 +297,9 @@ def test_the_sheet_holds_every_answer_and_nothing_from_elsewhere(course, tmp_pat
     page = course.sheet(tmp_path / "sheet.html").read_text("utf-8")
     assert "A. Pupil" in page and "Your guess 0.5" in page
     assert "&lt;b&gt;17&lt;/b&gt;" in page and "<b>17</b>" not in page
-    for word in ("http:", "https:", "<script", "src="):
+    for word in ("http:", "https:", "<script"):
         assert word not in page
     assert "No guess yet." in page  # of the other chapters
-
-
-def test_the_teachers_page(tmp_path):
-    page = gk.lessons.teacher_page(5, tmp_path / "page.html", sets=2).read_text("utf-8")
-    assert page == gk.lessons.teacher_page(5, tmp_path / "again.html", sets=2).read_text("utf-8")
-    assert page != gk.lessons.teacher_page(6, tmp_path / "other.html", sets=2).read_text("utf-8")
-    papers, keys = page.split("Solutions of set 5")
-    for exercise in exercise_set(6):
-        assert f": {exercise.shown_answer}" in keys
-        if exercise.form == "number":
-            assert f": {exercise.shown_answer}" not in papers
-    assert "https:" not in page and "<script" not in page
 
 
 # --- what stands without a kernel ------------------------------------------------------------
@@ -322,7 +311,7 @@ def test_stills_can_be_read(course, name):
     assert CHAPTERS[name].question.split("'")[0] in box._repr_html_().replace("&#x27;", "'")
     assert "Run ▸ Run All Cells" in check._repr_html_()
     for item in check.items:
-        assert item.exercise.shown_answer in check._repr_html_()
+        assert escape(item.exercise.shown_answer) in check._repr_html_()
     assert "text/html" in box._repr_mimebundle_()
 
 

@@ -67,6 +67,19 @@ CUT_OFF = f"""root => {{
                 + 'svg:not(svg svg)') && out(e)))
         .map(e => e.outerHTML.slice(0, 80));
 }}"""
+# Cells of which a word is hidden: behind '…', or because it is wider than its cell.
+CELL_CUT = """root => [...root.querySelectorAll('td, th, p, li')]
+    .filter(e => e.checkVisibility() && (e.innerText.trimEnd().endsWith('…')
+        || getComputedStyle(e).overflowX === 'hidden' && e.scrollWidth > e.clientWidth + 1))
+    .map(e => e.innerText.slice(0, 80))"""
+# The chart and the box of the controls, where they do not stand on the screen at once.
+APART = f"""root => {{
+    const page = {CURRENT}.content.node.getBoundingClientRect();
+    return ['.gk-overlay', '.gk-side'].filter(part => {{
+        const at = root.querySelector(part).getBoundingClientRect();
+        return at.height > 0 && (at.top < page.top - 8 || at.bottom > page.bottom + 1);
+    }});
+}}"""
 # Everything that takes the keyboard, in order; notes where the focus goes and whether it is seen.
 WATCH_FOCUS = """root => {
     const kinds = 'input, select, textarea, button, a[href], summary, [tabindex="0"]';

@@ -14,6 +14,8 @@ import pytest
 from conftest import visit
 from labpage import CURRENT
 from looking import (
+    APART,
+    CELL_CUT,
     CUT_OFF,
     DOUBLE_IDS,
     FOCUS_WENT,
@@ -276,6 +278,26 @@ def test_marks_stand_out_to_eyes_that_see_fewer_colours(desk):
         if drawing.count():
             drawing.evaluate("e => e.scrollIntoView({ block: 'center' })")
             assert marks_lost(desk.page, drawing) == [], kind
+
+
+def test_no_table_and_no_reason_is_cut_or_off_the_screen(desk):
+    """Whatever the library shows in a notebook, at a small screen, with all details open."""
+    page = desk.page
+    desk.run()
+    page.set_viewport_size({"width": 1024, "height": 768})
+    shown = page.locator(".jp-OutputArea-output .gk:not(.gk .gk)").all()
+    page.evaluate("document.querySelectorAll('.gk details').forEach(e => e.open = true)")
+    assert each(shown, CUT_OFF) == []
+    assert each(shown, CELL_CUT) == []
+
+
+def test_chart_and_controls_stand_together_at_1024_and_768(desk):
+    live_only(desk)
+    desk.page.set_viewport_size({"width": 1024, "height": 768})
+    for kind, panel in desk.one_of_each().items():
+        if panel.locator(".gk-overlay").count() and panel.locator(".gk-side").count():
+            panel.evaluate("e => e.scrollIntoView({ block: 'start' })")
+            assert each([panel], APART) == [], kind
 
 
 def test_nothing_is_cut_off_at_1280_and_800_and_at_200_percent(desk):

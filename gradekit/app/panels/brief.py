@@ -54,6 +54,8 @@ from gradekit.works.plant import PlantLike
 __all__ = ["BriefExplorer", "brief_explorer"]
 
 HEATS = 5_000
+# The boxes that are always there, and those that fold away.
+_OFTEN, _RARE = ("limits", "bounds"), ("conditions", "prices")
 SURE = (("no guard bands", None), ("80 %", 0.8), ("90 %", 0.9), ("95 %", 0.95), ("99 %", 0.99))
 LEAST = (("cost", "cost"), ("nickel", "nickel"), ("CO2", "co2"))
 
@@ -193,12 +195,19 @@ class BriefExplorer(Asked):
             self.button("Add", lambda: self.add(self._wanted.value), "boxes for what is named"),
             self.button("Remove", lambda: self.remove(self._wanted.value), "take it out again"),
         ]
-        self._boxes = widgets.VBox(layout=widgets.Layout(overflow="visible", width="100%"))
+        self._boxes, self._rare = (
+            widgets.VBox(layout=widgets.Layout(overflow="visible", width="100%")) for _ in range(2)
+        )
         self._build(state)
         wrapped = {"flex_flow": "row wrap", "overflow": "hidden", "max_width": "100%"}
         row = widgets.Box([self._wanted, *buttons], layout=widgets.Layout(**wrapped))
-        last = widgets.Box([why, more, beside], layout=widgets.Layout(**wrapped))
-        self.lay([self._least, self._sure, self._errors, self._family, self._boxes, row, last])
+        self._fold = self.button(
+            "", self._fold_away, "open or shut the boxes that are rarely moved"
+        )
+        self._folded(True)
+        asked = widgets.Box([why, more, beside], layout=widgets.Layout(**wrapped))
+        choices = [self._least, self._sure, self._errors, self._family]
+        self.lay([*choices, asked, row, self._boxes, self._fold, self._rare])
 
     @property
     def brief(self) -> Brief:
@@ -214,6 +223,7 @@ class BriefExplorer(Asked):
         """Give an element, a relation, a quantity, an expression or a condition its boxes."""
         name, state = name.strip(), self.state
         if name in CONDITIONS:
+            self._folded(False)
             if name not in dict(state.conditions):
                 self.change(replace(state, conditions=(*state.conditions, (name, None))))
         elif is_element(name):
@@ -233,6 +243,8 @@ class BriefExplorer(Asked):
                 c for q in asked.quantities for c in q.inputs if c in CONDITIONS and c not in known
             ]
             conditions = (*state.conditions, *((c, None) for c in dict.fromkeys(needed)))
+            if needed:
+                self._folded(False)
             limits = (*state.limits, (name, None, None))
             self.change(replace(state, limits=limits, conditions=conditions))
         self._build(self.state)
@@ -263,9 +275,7 @@ class BriefExplorer(Asked):
         if not design.feasible:
             words = in_words(self.spoken(state), f"Route: {design.route}.")
             return View((words,), (*kept, rest))
-        words = in_words(
-            self.spoken(state), f"{cost_words(design, self._start)}. Route: {design.route}."
-        )
+        words = in_words(self.spoken(state), f"{cost_words(design, self._start)}.")
         more = unasked(design, self._plant) if state.more else []
         return View((words, window_bars(design)), (binding(design), *kept, *more, rest))
 
@@ -394,10 +404,20 @@ class BriefExplorer(Asked):
             }  # fmt: skip
             for part, (boxes, moved, title) in made.items():
                 setattr(self, part, Numbers(boxes, values[part], moved(part), title, self.status))
-            self._boxes.children = [getattr(self, part) for part in made if values[part]]
+            for box, parts in ((self._boxes, _OFTEN), (self._rare, _RARE)):
+                box.children = [getattr(self, part) for part in parts if values[part]]
         else:
             for part, now in values.items():
                 getattr(self, part).show(now)
+
+    def _fold_away(self) -> str:
+        shut = self._rare.layout.display != "none"
+        self._folded(shut)
+        return "shut" if shut else "conditions and prices stand below"
+
+    def _folded(self, shut: bool) -> None:
+        self._rare.layout.display = "none" if shut else ""
+        self._fold.description = f"{'▸' if shut else '▾'} Conditions and prices"
 
     def _price_boxes(self, state: BriefState) -> dict[str, float]:
         if self._prices is None:

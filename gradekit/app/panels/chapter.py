@@ -71,7 +71,8 @@ class ChapterExplorer(Panel):
             "Steel, wt%", self.status,
         )  # fmt: skip
         self.conditions = Numbers(
-            [Field(s.name, s.low, s.high, s.step, s.least, s.most, s.label, label=s.label)
+            [Field(s.name, s.low, s.high, s.step, s.least, s.most, s.label, label=s.label,
+                   unit=s.unit)
              for s in made.slots],
             begin, self._set, "Conditions", self.status,
         )  # fmt: skip

@@ -15,21 +15,22 @@ from gradekit.app.panels import lesson_views
 from gradekit.app.panels.lesson_state import Progress, Try
 from gradekit.app.panels.progress import Standing, next_step
 from gradekit.app.widgets.controls import button
+from gradekit.app.widgets.question import QuestionBox
 from gradekit.app.widgets.shown import Shown
 from gradekit.app.widgets.status import Status, guarded
 from gradekit.core.errors import InputError
 from gradekit.core.files import write_whole
 from gradekit.core.markup import Html, panel, tag
+from gradekit.design.prices import Prices
 from gradekit.lessons.answer import Answer
 from gradekit.lessons.chapters import CHAPTERS, Chapter, chapter
 from gradekit.lessons.course_answers import STEELS
 from gradekit.lessons.exercise import Exercise
 from gradekit.lessons.guess import read
 from gradekit.lessons.marking import Feedback, mark
+from gradekit.lessons.prompts import Prompt, prompt
 
-__all__ = ["Course", "GuessBox", "SelfCheck", "course"]
-
-_NARROW = {"width": "auto", "max_width": "100%"}
+__all__ = ["Course", "GuessBox", "PromptBox", "SelfCheck", "course"]
 
 
 @cache
@@ -50,8 +51,8 @@ def course(path: str | os.PathLike = "my-phase-balance.json", name: str = "") ->
     Returns
     -------
     Course
-        `.guess(chapter)`, `.check(chapter)`, `.answer(chapter)`, `.sheet(path)`; shown by itself
-        it is a table of what has been done.
+        `.guess(chapter)`, `.prompt(name)`, `.check(chapter)`, `.answer(chapter)`, `.sheet(path)`;
+        shown by itself it is a table of what has been done.
 
     Raises
     ------
@@ -88,6 +89,13 @@ class Course:
     def check(self, name: str) -> SelfCheck:
         """Return three questions of a chapter, with boxes for answers."""
         return SelfCheck(chapter(name), self.progress)
+
+    def prompt(self, name: str, prices: Prices | None = None) -> PromptBox:
+        """Return a question of the text, with a place for a guess and the computed answer.
+
+        `prices` is a price list for 'each coin', as `gk.read_prices` gives it.
+        """
+        return PromptBox(prompt(name), self.progress, prices)
 
     def answer(self, name: str) -> Answer:
         """Return the computed answer of a chapter."""
@@ -191,7 +199,7 @@ class SelfCheck(Shown):
         self.status = Status()
         self._items = widgets.VBox()
         self.seed = 0  # of the questions that stand here, whatever another kernel has turned to
-        self.items: list[_Item] = []
+        self.items: list[QuestionBox] = []
         other = button("Other questions", self._turn, self.status, "three new ones")
         other.layout.align_self = "flex-start"
         style = widgets.HTML()
@@ -208,8 +216,10 @@ class SelfCheck(Shown):
     def _lay(self) -> None:
         self.seed = self.progress.work.seeds.get(self.chapter.name, 0)
         made = enumerate(lesson_views.questions(self.chapter, self.seed), start=1)
-        self.items = [_Item(self, n, exercise) for n, exercise in made]
-        self._items.children = [item.root for item in self.items]
+        self.items = [
+            _question(self, self.chapter.name, self.seed, n, exercise) for n, exercise in made
+        ]
+        self._items.children = [*self.items]
 
     def _turn(self) -> str:
         seed = 1 + max(self.seed, self.progress.work.seeds.get(self.chapter.name, 0))
@@ -218,87 +228,67 @@ class SelfCheck(Shown):
         self.moved()
         return f"three other questions stand above{kept}"
 
-    def judge(self, number: int, exercise: Exercise, given: str) -> Feedback:
-        """Mark an answer and keep it, unless it could not even be read."""
-        feedback = mark(exercise, given)
-        if feedback.refused:
-            return feedback
-        work, at = self.progress.work, (self.chapter.name, self.seed, number)
-        one = Try(*at, given, feedback.right, feedback.words, at in work.opened)
-        kept = self.progress.keep(lambda work: work.tried(one))
-        self.moved()
-        return replace(feedback, words=feedback.words + kept)
-
-    def open(self, number: int) -> str:
-        """Keep that the working of a question was looked at."""
-        seed = self.seed
-        return self.progress.keep(lambda work: work.opening(self.chapter.name, seed, number))
-
     def _repr_html_(self) -> str:
-        told = [item.told for item in self.items]
-        exercises = [item.exercise for item in self.items]
-        return lesson_views.questions_still(exercises, told)
+        told = [_told(item) for item in self.items]
+        return lesson_views.questions_still([item.exercise for item in self.items], told)
 
 
-class _Item:
-    """One question with its box and what is said to the answer."""
+class PromptBox(Shown):
+    """A question of the text, with a place for a guess and the computed answer behind it."""
 
-    def __init__(self, check: SelfCheck, number: int, exercise: Exercise):
-        self._check, self._number, self.exercise = check, number, exercise
+    title = "Guess, then look"
+
+    def __init__(self, asked: Prompt, progress: Progress, prices: Prices | None = None):
+        self.prompt, self.progress = asked, progress
         self.status = Status()
-        self._working = widgets.HTML()
-        name = f"Answer {number}, {exercise.asked}".removesuffix(", ")
-        before = check.progress.work.last(check.chapter.name, check.seed, number)
-        if exercise.form != "number":
-            self._box = widgets.Dropdown(
-                description=name, options=["", *exercise.choices],
-                style={"description_width": "auto"}, layout=_NARROW,
-            )  # fmt: skip
-        else:
-            self._box = _text(name)
-        if before is not None:
-            if exercise.form == "number" or before.given in self._box.options:
-                self._box.value = before.given
-            self._say(Feedback(before.right, before.said))
-        self._box.observe(guarded(self.status, lambda _: self._answered()), "value")
-        show = button(f"Show working {number}", self._show, self.status)
-        self.root = widgets.VBox(
-            [
-                widgets.HTML(lesson_views.question(number, exercise)),
-                widgets.Box([self._box, show], layout={"flex_flow": "row wrap"}),
-                self.status,
-                self._working,
-            ]
-        )
-
-    @property
-    def told(self) -> str:
-        """The last answer and what was said to it, '' before there is one."""
-        return f"Your answer: {self._box.value}. {self.status.text}" if self.status.text else ""
+        self.item = _question(self, asked.chapter, 0, 0, asked.exercise(prices))
+        style = widgets.HTML()
+        self.root = widgets.VBox([style, self.item, self.status])
+        style.value = views.style(hide=self._still_class)
 
     def enter(self, text: str) -> str:
-        self._box.value = str(text)
-        return self.status.text
+        """Do what guessing does, and return what is said to it."""
+        return self.item.enter(text)
 
-    def _answered(self) -> None:
-        given = self._box.value.strip()
-        if given:
-            self._say(self._check.judge(self._number, self.exercise, given))
+    def _repr_html_(self) -> str:
+        return lesson_views.questions_still([self.item.exercise], [_told(self.item)], self.title)
 
-    def _say(self, said: Feedback) -> None:
-        at = (self._check.chapter.name, self._check.seed, self._number)
-        if said.refused:
-            self.status.error(said.words)
-        elif said.right:
-            self.status.say(f"✓ {said.words}")
-        else:
-            before = " You had it right before; it stays solved."
-            solved = before if self._check.progress.work.has_solved(*at) else ""
-            self.status.say(f"✕ {said.words}{solved}")
 
-    def _show(self) -> str | None:
-        self._working.value = lesson_views.working(self.exercise)
-        return self._check.open(self._number).strip() or None
+def _question(
+    box: SelfCheck | PromptBox, chapter_name: str, seed: int, number: int, exercise: Exercise
+) -> QuestionBox:
+    """Return a question that keeps what is answered; number 0 is a question of the text."""
+    progress, at = box.progress, (chapter_name, seed, number, exercise.template)
+
+    def solved() -> str:
+        return " You had it right before; it stays solved." if progress.work.has_solved(*at) else ""
+
+    def judge(given: str) -> Feedback:
+        feedback, before = mark(exercise, given), solved()
+        if feedback.refused:
+            return feedback
+        opened = (chapter_name, seed, number) in progress.work.opened
+        one = Try(*at[:3], given, feedback.right, feedback.words, opened, exercise.template)
+        kept = progress.keep(lambda work: work.tried(one))
+        box.moved()
+        return replace(feedback, words=f"{feedback.words}{kept}{'' if feedback.right else before}")
+
+    def opened() -> None:
+        kept = progress.keep(lambda work: work.opening(chapter_name, seed, number)).strip()
+        if kept:
+            box.status.say(kept)
+
+    last = progress.work.last(*at)
+    if last is None:
+        return QuestionBox(exercise, number, judge, opened)
+    again = "" if last.right else solved()
+    said = Feedback(last.right, f"{last.said}{again}")
+    return QuestionBox(exercise, number, judge, opened, last.given, said)
+
+
+def _told(item: QuestionBox) -> str:
+    """Return the last answer and what was said to it, '' before there is one."""
+    return f"Your answer: {item.given}. {item.said}" if item.said else ""
 
 
 def _text(name: str) -> widgets.Text:

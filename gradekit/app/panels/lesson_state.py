@@ -29,11 +29,12 @@ class Try:
     right: bool
     said: str
     after_working: bool = False
+    asked: str = ""  # name of the template; older files do not tell it
 
 
 # What stands in a file: the fields of `Try` and their types. bool is not int here.
 _TRY = {"chapter": str, "seed": int, "item": int, "given": str, "right": bool, "said": str,
-        "after_working": bool}  # fmt: skip
+        "after_working": bool, "asked": str}  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -72,19 +73,24 @@ class Work:
         one = (chapter, seed, item)
         return self if one in self.opened else replace(self, opened=(*self.opened, one))
 
-    def last(self, chapter: str, seed: int, item: int) -> Try | None:
+    def answers(self, chapter: str, seed: int, item: int, asked: str) -> list[Try]:
+        """Return the answers to a question; `asked` is its template."""
+        at = (chapter, seed, item, asked)
+        return [t for t in self.tries if (t.chapter, t.seed, t.item, t.asked) == at]
+
+    def last(self, chapter: str, seed: int, item: int, asked: str) -> Try | None:
         """Return the last answer to a question."""
-        found = [t for t in self.tries if (t.chapter, t.seed, t.item) == (chapter, seed, item)]
+        found = self.answers(chapter, seed, item, asked)
         return found[-1] if found else None
 
-    def has_solved(self, chapter: str, seed: int, item: int) -> bool:
+    def has_solved(self, chapter: str, seed: int, item: int, asked: str) -> bool:
         """Return whether a question was ever answered rightly, whatever was tried after."""
-        at = (chapter, seed, item)
-        return any(t.right for t in self.tries if (t.chapter, t.seed, t.item) == at)
+        return any(t.right for t in self.answers(chapter, seed, item, asked))
 
     def solved(self, chapter: str) -> int:
-        """Return how many questions of a chapter have a right answer."""
-        return len({(t.seed, t.item) for t in self.tries if t.chapter == chapter and t.right})
+        """Return how many questions of the self-checks of a chapter have a right answer."""
+        own = [t for t in self.tries if t.chapter == chapter and t.right and t.item]
+        return len({(t.seed, t.item) for t in own})
 
     def sets(self, chapter: str) -> list[int]:
         """Return the seeds of a chapter that were worked at, and the one that is open."""
@@ -125,7 +131,7 @@ class Work:
         read = []
         for number, one in enumerate(tries, start=1):
             kinds = {k: type(v) for k, v in one.items()} if isinstance(one, dict) else {}
-            if {"after_working": bool, **kinds} != _TRY:
+            if {"after_working": bool, "asked": str, **kinds} != _TRY:
                 raise InputError(f"{where}, try {number}", ", ".join(_TRY), one)
             read.append(Try(**one))
             _known(one["chapter"], where)

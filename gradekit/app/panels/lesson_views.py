@@ -6,12 +6,15 @@ from collections.abc import Iterable, Mapping, Sequence
 
 import pandas as pd
 
-from gradekit.app.panels.lesson_state import Try, Work
-from gradekit.core.markup import Html, Part, details, flow, items, small, table, tag
+from gradekit.app.panels.lesson_state import KIND, Try, Work
+from gradekit.app.state import to_json
+from gradekit.core.markup import Html, Part, details, flow, items, picture, small, table, tag
 from gradekit.core.pages import render
 from gradekit.lessons.answer import Answer
 from gradekit.lessons.chapters import CHAPTERS, Chapter
-from gradekit.lessons.exercise import Exercise
+from gradekit.lessons.charted import chart_picture
+from gradekit.lessons.exercise import KINDS, Exercise
+from gradekit.lessons.prompts import PROMPTS
 from gradekit.lessons.sets import self_check
 
 __all__ = [
@@ -35,16 +38,35 @@ def questions(chapter: Chapter, seed: int) -> list[Exercise]:
     return self_check(chapter.topic, QUESTIONS, seed)
 
 
-def question(number: int, exercise: Exercise) -> Html:
-    """Return a question with its steels, contents in wt% on a line each."""
+def question(number: int, exercise: Exercise, working: bool = False) -> Html:
+    """Return a question with its steels, contents in wt% on a line each, and its diagram."""
     heats = [
         part
         for name, heat in exercise.heats.items()
         for part in (_BREAK, tag("b", name), _contents(heat))
     ]
-    return tag(
-        "div", tag("p", tag("b", f"{number}."), f" {exercise.question}", *heats), class_="gk"
-    )
+    lead = [tag("b", f"{number}. "), f"{KINDS[exercise.kind]}. "] if number else []
+    parts: list[Part] = [tag("p", *lead, exercise.question, *heats)]
+    if exercise.lines:
+        parts.append(items(exercise.lines))
+    if exercise.picture is not None:
+        parts.append(picture(chart_picture(exercise, working)))
+    if exercise.form in ("choice", "order"):
+        parts.append(items(exercise.choices))
+    if exercise.form == "design":
+        parts.append(items(_targets(exercise)))
+    return tag("div", *parts, class_="gk")
+
+
+def _targets(exercise: Exercise) -> list[str]:
+    """Return the targets of a design, a line each, with what they are made of."""
+    lines = []
+    for t in exercise.targets:
+        made = " ".join(f"{k:+g}·{e}" for e, k in t.terms.items() if k)
+        ends = [f"{word} {limit:g}" for word, limit in (("at least", t.low), ("at most", t.high))
+                if limit is not None]  # fmt: skip
+        lines.append(f"{t.words}: {t.constant:.4g} {made}, {' and '.join(ends)} {t.unit}".strip())
+    return lines
 
 
 def _contents(heat: Mapping[str, float]) -> str:
@@ -69,13 +91,16 @@ def guess_still(chapter: Chapter, answer: Answer, told: str = "") -> Html:
     return _plain("Your guess first", chapter.question, details(summary, answer.body()))
 
 
-def questions_still(exercises: Iterable[Exercise], told: Iterable[str]) -> Html:
+def questions_still(
+    exercises: Sequence[Exercise], told: Iterable[str], lead: str = "Check yourself"
+) -> Html:
     """Return questions with folded working, as a page without a kernel shows them."""
     parts: list[Part] = []
-    for n, (exercise, words) in enumerate(zip(exercises, told, strict=True), start=1):
-        summary = f"Answer {n}, {exercise.asked}".removesuffix(", ")
+    first = 1 if len(exercises) > 1 else 0
+    for n, (exercise, words) in enumerate(zip(exercises, told, strict=True), start=first):
+        summary = f"Answer {n or ''}, {exercise.asked}".replace(" ,", ",").removesuffix(", ")
         parts += [question(n, exercise), words, details(summary, working(exercise))]
-    return _plain("Check yourself", *[part for part in parts if part != ""])
+    return _plain(lead, *[part for part in parts if part != ""])
 
 
 def _plain(lead: str, *parts: Part) -> Html:
@@ -104,7 +129,7 @@ def sheet(work: Work, answers: dict[str, Answer], name: str = "") -> Html:
     """Return the page to hand in: every guess, every answer given and the reply to it."""
     return render(
         "app/panels/answers.html", title="Phase balance: my answers", name=name or work.name,
-        overview=overview(work, answers),
+        overview=overview(work, answers), work=to_json(KIND, work.data()),
         chapters=[_chapter(chapter, work, answers[chapter.name]) for chapter in CHAPTERS.values()],
     )  # fmt: skip
 
@@ -115,12 +140,14 @@ def _chapter(chapter: Chapter, work: Work, answer: Answer) -> dict:
     told = []
     for seed in work.sets(chapter.name):
         for item, exercise in enumerate(questions(chapter, seed), start=1):
-            at = (chapter.name, seed, item)
-            own = [t for t in work.tries if (t.chapter, t.seed, t.item) == at]
-            if own or at in work.opened:
-                told.append(
-                    {"question": question(item, exercise), **_tries(own, at in work.opened)}
-                )
+            own = work.answers(chapter.name, seed, item, exercise.template)
+            opened = (chapter.name, seed, item) in work.opened
+            if own or opened:
+                told.append({"question": question(item, exercise), **_tries(own, opened)})
+    for asked in PROMPTS.values():
+        own = work.answers(asked.chapter, 0, 0, asked.name)
+        if own and asked.chapter == chapter.name:
+            told.append({"question": question(0, asked.exercise()), **_tries(own, False)})
     return {
         "name": chapter.name,
         "question": chapter.question,

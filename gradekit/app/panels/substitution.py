@@ -55,9 +55,9 @@ _STYLE = Html("""<style>
  margin-right:1em;color:inherit;text-decoration:underline}
 @container (max-width:60em){
  .gk-panel .gk-answer{grid-area:3/1/auto/-1}
- .gk-stage:has(.gk-answer)>.gk-controls{grid-area:2/1/auto/-1;display:block;columns:18em 2;
-  column-gap:1.2em}
- .gk-stage:has(.gk-answer)>.gk-controls>*{break-inside:avoid}
+ .gk-stage:has(.gk-answer)>.gk-side{grid-area:2/1/auto/-1;max-height:max(38vh,16em)}
+ .gk-stage:has(.gk-answer) .gk-controls{display:block;columns:18em 2;column-gap:1.2em}
+ .gk-stage:has(.gk-answer) .gk-controls>*{break-inside:avoid}
  .gk-stage:has(.gk-answer)>.gk-foot{grid-area:4/1/auto/-1}
 }
 </style>""")

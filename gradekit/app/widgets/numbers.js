@@ -2,8 +2,9 @@
 // typed as text and shows what comes back. The explorer around it hears of it first ('gk-numbers'):
 // where it computes in the page, nothing waits for the kernel.
 
-const decimals = (text) => (String(text).split(/[.,]/)[1] || "").length;
-const read = (text) => parseFloat(String(text).replace(",", "."));
+const decimals = (text) => (String(text).match(/[.,](\d*)/)?.[1] || "").length;
+const read = (text) =>
+  parseFloat(String(text).replace(",", ".")) / (/ppm\s*$/i.test(text) ? 1e4 : 1);
 // "12.345" could be 12345: what this page writes itself can be read one way only.
 const oneWay = (text) => (/^-?[1-9]\d{0,2}\.\d{3}$/.test(text) ? `${text}0` : text);
 
@@ -23,7 +24,8 @@ function row(field, commit) {
   label.append(...words.flatMap((word) => [word, document.createElement("wbr")]));
   label.title = box.title = field.title;
   slider.setAttribute("aria-label", `${label.textContent} slider`);
-  Object.assign(slider, { min: field.low, max: field.high, step: field.step });
+  // Tab goes from box to box; the slider is one arrow key away, and Escape leads back.
+  Object.assign(slider, { min: field.low, max: field.high, step: field.step, tabIndex: -1 });
   // JupyterLab would take the arrow keys and letters for its own shortcuts.
   for (const input of [box, slider]) input.dataset.lmSuppressShortcuts = "true";
 
@@ -44,7 +46,13 @@ function row(field, commit) {
       commit(box.value);
     } else if (event.key === "Escape") {
       box.value = kept;
+    } else if (event.key === "ArrowRight" && box.selectionStart === box.value.length) {
+      event.preventDefault();
+      slider.focus();
     }
+  });
+  slider.addEventListener("keydown", (event) => {
+    if (event.key === "Escape") box.focus();
   });
   box.addEventListener("change", () => commit(box.value));
   slider.addEventListener("input", () => commit(oneWay(slider.value)));

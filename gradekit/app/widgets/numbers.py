@@ -122,7 +122,8 @@ class Numbers(anywidget.AnyWidget):
 
     The box is a text box: what was typed reaches the kernel as it is and is refused there in
     words; the arrow keys step it, Page keys and Shift step ten times as far, Escape takes back
-    what was typed. Fast key presses arrive merged.
+    what was typed. Tab goes from box to box; the arrow to the right behind the last letter goes to
+    the slider, Escape back. Fast key presses arrive merged.
 
     Parameters
     ----------

@@ -250,7 +250,7 @@ class Panel(Shown):
         steps = [self._undo, self._redo, self._reset]
         bar = widgets.Box([*steps, *file_part]).add_class("gk-bar")
         parts = [
-            widgets.VBox(controls).add_class("gk-controls"),
+            widgets.Box([widgets.VBox(controls).add_class("gk-controls")]).add_class("gk-side"),
             self._background,
             widgets.VBox([bar, self._offered, self.status, self.codebox]).add_class("gk-foot"),
             self._moving,

@@ -36,6 +36,12 @@ class Slot:
     least: float
     most: float
 
+    @property
+    def unit(self) -> str:
+        """The unit in its label, '' for a plain number."""
+        unit = self.label.partition(", ")[2]
+        return "" if unit == "ASTM" else unit
+
 
 @dataclass(frozen=True)
 class Scene:

@@ -1,0 +1,150 @@
+"""Questions that are answered with a number: a sum worked out, or estimated before that."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+import numpy as np
+
+from gradekit.lessons.drawing_lots import steel
+from gradekit.lessons.exercise import Exercise, Mistake
+from gradekit.lessons.slips import clear, linear, sum_slips, value
+from gradekit.lessons.template import Template
+from gradekit.relations.declaration import Linear, Relation
+from gradekit.relations.topics import CATALOGUE
+
+__all__ = ["compute", "estimate", "evidence_of", "formula_of", "steps", "unit_of"]
+
+
+def unit_of(relation: Relation) -> str:
+    """Return the unit as it stands behind a number; nothing for a plain one."""
+    return "" if relation.unit == "1" else relation.unit
+
+
+def evidence_of(*names: str) -> str:
+    """Return what each relation is worth.
+
+    Examples
+    --------
+    >>> evidence_of("pren_16n")
+    'PREN with 16N: verified'
+    """
+    return "; ".join(f"{CATALOGUE[n].title}: {CATALOGUE[n].status}" for n in names)
+
+
+def formula_of(relation: Relation) -> str:
+    """Return what can be worked out by hand, behind a blank; nothing for what cannot.
+
+    Examples
+    --------
+    >>> formula_of(CATALOGUE["cr_ni_ratio_schaeffler"])
+    ' (Cr + Mo + 1.5*Si + 0.5*Nb)/(Ni + 0.5*Mn + 30*C)'
+    >>> formula_of(CATALOGUE["ferrite_wrc_1992"])
+    ''
+    """
+    if isinstance(relation, Linear):
+        return f" {relation.formula}"
+    parts = [CATALOGUE[n].formula for n in relation.formula.split("/") if n in CATALOGUE]
+    return f" ({parts[0]})/({parts[1]})" if len(parts) == 2 else ""
+
+
+def steps(heat: dict[str, float], name: str) -> tuple[str, ...]:
+    """Return the working of a linear relation, term by term, from its declaration."""
+    relation = linear(name)
+    lines = [f"{relation.title}: {relation.formula}"]
+    if relation.intercept:
+        lines.append(f"constant: {relation.intercept:g}")
+    for term, coefficient in relation.terms.items():
+        amount = heat.get(term, 0.0)
+        lines.append(f"{term}: {coefficient:g} × {amount:g} = {coefficient * amount:.3f}")
+    lines.append(f"sum: {value(heat, name):.3f} {unit_of(relation)}".rstrip())
+    return tuple(lines)
+
+
+def compute(
+    name: str, topic: str, relation: str, families: Iterable[str], within: float,
+    twin: str | None = None,
+) -> Template:  # fmt: skip
+    """Return a template that asks for the value of a linear relation.
+
+    Parameters
+    ----------
+    name, topic : str
+    relation : name of a linear relation
+    families : of which the steel is drawn
+    within : float
+        What rounding may take away.
+    twin : name of the relation on the other axis, optional
+    """
+
+    def make(rng: np.random.Generator) -> Exercise:
+        declared = linear(relation)
+        while True:
+            heat = steel(rng, str(rng.choice([*families])))
+            parts = [c * heat[t] for t, c in declared.terms.items() if t in heat]
+            # Who forgets a term must not be told that the answer is right.
+            if min(map(abs, parts)) > 2 * within:
+                break
+        answer = value(heat, relation)
+        return Exercise(
+            topic,
+            f"What is the {declared.quantity} {declared.formula} of this steel ({declared.title})?",
+            {"the steel": heat}, answer, unit_of(declared), within,
+            mistakes=clear(answer, sum_slips(heat, relation, twin), within),
+            solution=steps(heat, relation), relations=(relation,), evidence=evidence_of(relation),
+        )  # fmt: skip
+
+    return Template(name, topic, "compute", make)
+
+
+def estimate(
+    name: str, topic: str, relation: str, families: Iterable[str], within: float
+) -> Template:
+    """Return a template that asks for a value without a calculator.
+
+    Parameters
+    ----------
+    name, topic, relation, families
+        As for `compute`.
+    within : float
+        What counts as right: so much that the small terms may be left out, and the large may not.
+    """
+
+    def make(rng: np.random.Generator) -> Exercise:
+        declared = linear(relation)
+        while True:
+            heat = steel(rng, str(rng.choice([*families])))
+            answer = value(heat, relation)
+            slips = clear(answer, _rough(heat, relation), within)
+            if slips:
+                break
+        sizes = {t: c * heat.get(t, 0.0) for t, c in declared.terms.items()}
+        large = ", ".join(t for t, part in sizes.items() if abs(part) > within / 2)
+        return Exercise(
+            topic,
+            f"Without a calculator: about how large is the {declared.quantity} {declared.formula} "
+            f"of this steel ({declared.title})? Within {within:g} is right.",
+            {"the steel": heat}, answer, unit_of(declared), within, mistakes=slips,
+            solution=(f"look at {large} first: no other term comes to {within / 2:g}",
+                      *steps(heat, relation)),
+            relations=(relation,), evidence=evidence_of(relation),
+        )  # fmt: skip
+
+    return Template(name, topic, "estimate", make)
+
+
+def _rough(heat: dict[str, float], name: str) -> tuple[Mistake, ...]:
+    """Return the slips of somebody who estimates: a large term forgotten or taken plainly."""
+    relation, right = linear(name), value(heat, name)
+    found = []
+    if relation.intercept:
+        found.append(Mistake(right - relation.intercept, "you forgot the constant"))
+    for term, factor in relation.terms.items():
+        part = factor * heat.get(term, 0.0)
+        weighed = "" if factor == 1 else f", with its factor {factor:g}"
+        found.append(Mistake(right - part, f"{term} is not small here{weighed}"))
+        if abs(factor) > 1:
+            plain = right - part + np.sign(factor) * heat.get(term, 0.0)
+            words = f"{term} is little, but its factor {factor:g} is not"
+            found.append(Mistake(plain, words))
+    return tuple(found)

@@ -1,0 +1,363 @@
+"""The questions that stand in the text of the course, each with its computed answer."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from gradekit.core.errors import InputError, nearest
+from gradekit.design.prices import Prices
+from gradekit.diagrams.constitution import diagram
+from gradekit.diagrams.criteria import limits
+from gradekit.diagrams.dilution import weld
+from gradekit.lessons.answer import room_words
+from gradekit.lessons.exercise import Exercise, Mistake
+from gradekit.lessons.forms.amounts import evidence_of
+from gradekit.lessons.forms.charts import CHARTS
+from gradekit.lessons.forms.choices import moved
+from gradekit.lessons.slips import linear, value
+from gradekit.lessons.steels import STEELS
+
+__all__ = ["PROMPTS", "Prompt", "prompt"]
+
+_FACTOR, _MD30, _ROOM = (
+    "ferrite_factor_kaltenhauser_1971", "md30_angel_1954", "n_margin_castable"
+)  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Prompt:
+    """A question of the text.
+
+    Attributes
+    ----------
+    name : str
+    chapter : name of the chapter in whose text it stands
+    make : callable() -> Exercise
+    priced : callable(Prices) -> Exercise, optional
+        The question that is asked instead where there is a price list.
+    """
+
+    name: str
+    chapter: str
+    make: Callable[[], Exercise]
+    priced: Callable[[Prices], Exercise] | None = None
+
+    def exercise(self, prices: Prices | None = None) -> Exercise:
+        """Return the question with its answer, computed now."""
+        made = self.make() if prices is None or self.priced is None else self.priced(prices)
+        return replace(made, topic=self.chapter, template=self.name)
+
+
+def prompt(name: str) -> Prompt:
+    """Return a question of the text by its name.
+
+    Examples
+    --------
+    >>> prompt("both sums").exercise().answer
+    'none of them'
+    """
+    if name not in PROMPTS:
+        raise InputError("prompt", ", ".join(PROMPTS), name, nearest(str(name), PROMPTS))
+    return PROMPTS[name]
+
+
+def _both_sums() -> Exercise:
+    """Which element stands in both of Schaeffler's sums."""
+    chromium, nickel = linear("cr_eq_schaeffler_1949"), linear("ni_eq_schaeffler_1949")
+    both = [e for e in chromium.terms if e in nickel.terms]
+    none = "none of them"
+    choices = ("C", "Si", "Mn", "Mo", "Nb", none)
+    side = {e: "chromium" if e in chromium.terms else "nickel" for e in choices[:-1]}
+    return Exercise(
+        "", "Which element moves both of Schaeffler's sums?", {}, both[0] if both else none,
+        choices=choices, kind="estimate",
+        mistakes=tuple(Mistake(e, f"{e} stands in the {s} equivalent alone")
+                       for e, s in side.items() if e not in both),
+        solution=(f"chromium equivalent: {chromium.formula}", f"nickel equivalent: "
+                  f"{nickel.formula}", f"in both: {', '.join(both) or 'no element'}"),
+        relations=(chromium.name, nickel.name), evidence=evidence_of(chromium.name, nickel.name),
+    )  # fmt: skip
+
+
+def _on_two_charts(element: str, amount: float) -> Exercise:
+    """What an element does to the ferrite number on two diagrams."""
+    heat = STEELS["weld metal"]
+    readings = {n: f"ferrite_{n}" for n in ("delong_1973", "wrc_1992")}
+    by = {n: value(moved(heat, element, amount), r) - value(heat, r) for n, r in readings.items()}
+    answer = by["delong_1973"]
+    slips = {by["wrc_1992"]: "that is WRC-1992", amount: "that is the amount itself"}
+    return Exercise(
+        "",
+        f"The weld metal gets {amount:g} % more {element}. By how much does its ferrite number "
+        "change on the DeLong diagram (a fall is negative)? Within 0.5 FN is right.",
+        {"weld metal": {e: x for e, x in heat.items() if e not in ("P", "S")}}, answer, "FN", 0.5,
+        kind="estimate",
+        mistakes=tuple(Mistake(x, w) for x, w in slips.items() if abs(x - answer) > 1.0),
+        solution=tuple(f"{diagram(n).title}: {x:+.2f} FN" for n, x in by.items()),
+        relations=tuple(readings.values()), evidence=evidence_of(*readings.values()),
+    )  # fmt: skip
+
+
+def _without_nitrogen() -> Exercise:
+    """On how many diagrams a lean-nickel steel shows ferrite once its nitrogen is out."""
+    before = STEELS["lean nickel"]
+    after = before | {"N": 0.0}
+
+    def seen(heat: dict[str, float]) -> dict[str, float]:
+        spots = {diagram(c).title: diagram(c).spots(heat)[0] for c in CHARTS}
+        return {title: s.value for title, s in spots.items() if s.region and s.value > 0}
+
+    first, then = seen(before), seen(after)
+    counts = ("0 of 3", "1 of 3", "2 of 3", "3 of 3")
+    answer = counts[len(then)]
+    wrong = {c: "that is how many show it with its nitrogen" if c == counts[len(first)]
+             else "count only what is read on the chart, and not beside it"
+             for c in counts if c != answer}  # fmt: skip
+    return Exercise(
+        "",
+        "All the nitrogen is taken out of the lean-nickel steel. On how many of the three diagrams "
+        "is ferrite read then?",
+        {"lean nickel": {e: x for e, x in before.items() if e not in ("P", "S")}}, answer,
+        choices=counts, kind="estimate",
+        mistakes=tuple(Mistake(c, words) for c, words in wrong.items()),
+        solution=(*(f"{title}: {x:.1f}" for title, x in then.items()),
+                  f"with its nitrogen: {', '.join(first) or 'none'}"),
+        relations=tuple(a for c in CHARTS for a in diagram(c).axes),
+        evidence="; ".join(f"{diagram(c).title}: {diagram(c).status}" for c in CHARTS),
+    )  # fmt: skip
+
+
+def _other_wire() -> Exercise:
+    """At which dilution a leaner wire fails, and on which side."""
+    joint = weld(STEELS["mild steel"], STEELS["18Cr-8Ni"], STEELS["weld metal"], steps=1001)
+    placed, share = joint.placed, 100 * joint.line.index.to_numpy(dtype=float)
+    bad = ((placed["value"] < 3) | (placed["region"] == "")).to_numpy()
+    at = int(np.argmax(bad))
+    why = ("its line leaves the chart" if placed["region"].iloc[at] == ""
+           else f"less than 3 FN, in field {placed['region'].iloc[at]}")  # fmt: skip
+    rich = weld(STEELS["mild steel"], STEELS["18Cr-8Ni"], STEELS["23Cr-13Ni wire"], steps=1001)
+    kept = rich.keeps(3, 100)
+    longer = 100 * kept[1] if kept else 0.0
+    answer = float(share[at])
+    return Exercise(
+        "",
+        "The wire is the weld metal instead of 23Cr-13Ni. From which dilution, in %, is less than "
+        "3 FN read, or nothing, on WRC-1992? Within 3 is right.",
+        {}, answer, "%", 3.0, kind="estimate",
+        mistakes=tuple(m for m in (Mistake(longer, "so far goes the 23Cr-13Ni wire"),
+                                   Mistake(100 - answer, "that is the share of the wire"))
+                       if abs(float(m.value) - answer) > 6),
+        solution=(f"from {answer:.1f} % on: {why}", f"with the 23Cr-13Ni wire: {longer:.1f} %"),
+        relations=joint.diagram.axes, evidence=f"{joint.diagram.title}: {joint.diagram.caution}",
+    )  # fmt: skip
+
+
+def _titanium() -> Exercise:
+    """How much titanium brings a ferritic steel above its limit."""
+    heat, terms, known = STEELS["17Cr ferritic"], linear(_FACTOR).terms, limits()
+    of_17cr = (known["relation"] == _FACTOR) & known["meaning"].str.startswith("430")
+    limit = float(known.loc[of_17cr, "lower"].item())
+    missing = limit - value(heat, _FACTOR)
+    answer = missing / terms["Ti"]
+    return Exercise(
+        "",
+        f"How much titanium, in wt%, brings the ferrite factor of the 17Cr steel to {limit:g}? "
+        "Within 0.03 is right.",
+        {"17Cr ferritic": dict(heat)}, answer, "wt%", 0.03, kind="estimate",
+        mistakes=(Mistake(missing, "that is what is missing; titanium is worth more than that"),
+                  Mistake(missing * terms["Ti"], "you multiplied where you have to divide")),
+        solution=(f"missing: {limit:g} - {value(heat, _FACTOR):.2f} = {missing:.2f}",
+                  f"{missing:.2f} / {terms['Ti']:g} = {answer:.2f} wt% Ti"),
+        relations=(_FACTOR,), evidence=evidence_of(_FACTOR),
+    )  # fmt: skip
+
+
+def _all_nickel() -> Exercise:
+    """What breaks first when nitrogen stands in for all nickel."""
+    heat, terms = STEELS["18Cr-8Ni"], linear("ni_eq_wrc_1992").terms
+    swapped = heat | {"Ni": 0.0, "N": heat["N"] + heat["Ni"] * terms["Ni"] / terms["N"]}
+    ends = {
+        "it forms pores as it freezes": -value(swapped, _ROOM),
+        "its pitting index falls": value(heat, "pren_16n") - value(swapped, "pren_16n"),
+        "it turns to martensite when it is bent": value(swapped, _MD30) - value(heat, _MD30),
+        "its nickel equivalent falls":
+            value(heat, "ni_eq_wrc_1992") - value(swapped, "ni_eq_wrc_1992"),
+    }  # fmt: skip
+    (answer,) = [words for words, by in ends.items() if by > 1e-6]
+    back = {
+        "its pitting index falls": "nitrogen raises it",
+        "it turns to martensite when it is bent": "by Angel's Md30 it becomes stabler",
+        "its nickel equivalent falls": "that is what the nitrogen was put in to keep",
+        "it forms pores as it freezes": "the melt holds it",
+    }
+    return Exercise(
+        "",
+        "Nitrogen is put in for all the nickel of the 18Cr-8Ni steel, so that its WRC-1992 nickel "
+        "equivalent stays. What keeps everybody from doing so?",
+        {"18Cr-8Ni": {e: x for e, x in heat.items() if e not in ("P", "S")}}, answer,
+        choices=tuple(ends), kind="estimate",
+        mistakes=tuple(Mistake(w, back[w]) for w in ends if w != answer),
+        solution=(f"nitrogen then: {swapped['N']:.2f} wt%",
+                  f"what casts without pores: {value(swapped, _ROOM) + swapped['N']:.2f} wt%"),
+        relations=(_ROOM, "ni_eq_wrc_1992"), evidence=evidence_of(_ROOM, "ni_eq_wrc_1992"),
+    )  # fmt: skip
+
+
+def _each_per_cent() -> Exercise:
+    """Which element lowers Md30 most for each per cent."""
+    terms = linear(_MD30).terms
+    least = min(terms.values())
+    strongest = [e for e, k in terms.items() if k == least]
+    answer = " and ".join(strongest)
+    others = [e for e in terms if e not in strongest]
+    return Exercise(
+        "", "Which lowers Angel's Md30 most for each per cent?", {}, answer,
+        choices=(*others, answer), kind="estimate",
+        mistakes=tuple(Mistake(e, f"{e} lowers it by {-terms[e]:g} °C for each per cent")
+                       for e in others),
+        solution=tuple(f"{e}: {k:g} °C for 1 %" for e, k in sorted(terms.items(),
+                                                                   key=lambda t: t[1])),
+        relations=(_MD30,), evidence=evidence_of(_MD30),
+    )  # fmt: skip
+
+
+def _each_coin() -> Exercise:
+    """How dear nickel has to be set beside manganese before manganese is the cheaper way."""
+    terms = linear(_MD30).terms
+    answer = terms["Ni"] / terms["Mn"]
+    return Exercise(
+        "",
+        "Manganese lowers Angel's Md30, too. How many times as dear as manganese (for each tonne "
+        "contained) must nickel be before manganese lowers it for less? Within 0.1 is right.",
+        {}, answer, "", 0.1, kind="estimate",
+        mistakes=(Mistake(1 / answer, "the other way round"),
+                  Mistake(abs(terms["Ni"] - terms["Mn"]), "compare by a ratio, not a difference")),
+        solution=(f"{-terms['Ni']:g} °C for 1 % Ni, {-terms['Mn']:g} °C for 1 % Mn",
+                  f"{-terms['Ni']:g} / {-terms['Mn']:g} = {answer:.2f}",
+                  "a price list says on which side of that it stands"),
+        relations=(_MD30,), evidence=evidence_of(_MD30),
+    )  # fmt: skip
+
+
+def _by_price(prices: Prices) -> Exercise:
+    """Which element lowers Md30 most for each coin, by a price list."""
+    terms, cost = linear(_MD30).terms, prices.cost.terms
+    worth = {e: -k / cost[e] for e, k in terms.items() if cost.get(e, 0.0) > 0}
+    order = sorted(worth, key=lambda e: -worth[e])
+    # Prices move: what lies within a factor of two is no order.
+    first = [e for e in order if 2 * worth[e] > worth[order[0]]]
+    answer, others = " and ".join(first), [e for e in order if e not in first]
+    return Exercise(
+        "", f"Which lowers Angel's Md30 most for each {prices.unit.split('/')[0]}?", {}, answer,
+        choices=(*(e for e in terms if e in others), answer), kind="estimate",
+        mistakes=tuple(Mistake(e, f"{first[0]} does {worth[first[0]] / worth[e]:.0f} times as much "
+                               "for the same money") for e in others),
+        solution=(*(f"{e}: {worth[e]:.3g} °C for 1 {prices.unit}" for e in order),
+                  *([prices.warning] if prices.warning else [])),
+        relations=(_MD30,), evidence=evidence_of(_MD30),
+    )  # fmt: skip
+
+
+def _hotter() -> tuple[float, float]:
+    """Return the ferrite that 50 °C add, and the nitrogen that takes it back."""
+    heat, name = STEELS["22Cr duplex"], "ferrite_duplex_anchored"
+    before, after = (value(heat, name, temperature_C=t) for t in (1050.0, 1100.0))
+    one = value(moved(heat, "N", 0.01), name, temperature_C=1100.0) - after
+    return after - before, 0.01 * (before - after) / one
+
+
+def _anneal() -> Exercise:
+    added, nitrogen = _hotter()
+    return Exercise(
+        "",
+        "The 22Cr duplex steel is annealed at 1100 instead of 1050 °C. How many points of ferrite "
+        "does that add? Within 1 is right.",
+        {"22Cr duplex": dict(STEELS["22Cr duplex"])}, added, "%", 1.0, kind="estimate",
+        mistakes=(Mistake(50.0, "that is the temperature"),
+                  Mistake(-added, "the hotter, the more ferrite")),
+        solution=(f"{added:.1f} points", f"{nitrogen:.3f} % nitrogen takes them back"),
+        relations=("ferrite_duplex_anchored",), evidence=evidence_of("ferrite_duplex_anchored"),
+    )  # fmt: skip
+
+
+def _taken_back() -> Exercise:
+    added, nitrogen = _hotter()
+    return Exercise(
+        "",
+        "How much nitrogen, in wt%, takes back the ferrite that 50 °C have added? Within 0.005 is "
+        "right.",
+        {}, nitrogen, "wt%", 0.005, kind="estimate",
+        mistakes=(Mistake(10 * nitrogen, "a decimal has slipped"),
+                  Mistake(-nitrogen, "nitrogen makes austenite: it is added")),
+        solution=(f"{added:.1f} points are to go", f"{nitrogen:.3f} wt% nitrogen"),
+        relations=("ferrite_duplex_anchored",), evidence=evidence_of("ferrite_duplex_anchored"),
+    )  # fmt: skip
+
+
+def _nitrogen_by(index: str) -> float:
+    terms = linear(index).terms
+    return STEELS["17Cr-12Ni-2Mo"]["Mo"] * terms["Mo"] / terms["N"]
+
+
+def _for_molybdenum() -> Exercise:
+    one, other = _nitrogen_by("pren_16n"), _nitrogen_by("pren_30n")
+    return Exercise(
+        "",
+        "How much nitrogen, in wt%, lets the 17Cr-12Ni-2Mo steel do without its molybdenum by the "
+        "index with 16N? Within 0.02 is right.",
+        {"17Cr-12Ni-2Mo": dict(STEELS["17Cr-12Ni-2Mo"])}, one, "wt%", 0.02, kind="estimate",
+        mistakes=(Mistake(other, "that is the index with 30N"),),
+        solution=(f"with 16N: {one:.3f} wt%", f"with 30N: {other:.3f} wt%"),
+        relations=("pren_16n", "pren_30n"), evidence=evidence_of("pren_16n", "pren_30n"),
+    )  # fmt: skip
+
+
+def _would_sell() -> Exercise:
+    """Whether a melt holds what either index asks for."""
+    heat, ways = STEELS["17Cr-12Ni-2Mo"], {"the one with 16N": "pren_16n",
+                                           "the one with 30N": "pren_30n"}  # fmt: skip
+    rooms = {
+        words: value(heat | {"Mo": 0.0, "N": heat["N"] + _nitrogen_by(index)}, _ROOM)
+        for words, index in ways.items()
+    }
+    fit = [words for words, room in rooms.items() if room >= 0]
+    neither = "neither"
+    answer = fit[0] if len(fit) == 1 else neither
+    wrong = {words: f"it would boil: {room_words(room)}"
+             for words, room in rooms.items() if words != answer}  # fmt: skip
+    if answer != neither:
+        wrong[neither] = f"what {answer} asks for does cast"
+    return Exercise(
+        "",
+        "The 17Cr-12Ni-2Mo steel is to be melted without molybdenum, with nitrogen in its place. "
+        "Which of the two answers could a works cast, and so sell?",
+        {"17Cr-12Ni-2Mo": dict(heat)}, answer, choices=(*ways, neither), kind="estimate",
+        mistakes=tuple(Mistake(w, words) for w, words in wrong.items()),
+        solution=(*(f"{words}: {room_words(room)}" for words, room in rooms.items()),
+                  "and an index is no test: only a test in the customer's own water sells a steel"),
+        relations=(_ROOM, "pren_16n", "pren_30n"), evidence=evidence_of(_ROOM, "pren_16n"),
+    )  # fmt: skip
+
+
+#: The questions of the text by name, in the order of the course.
+PROMPTS: dict[str, Prompt] = {
+    name: Prompt(name, chapter, make, _by_price if name == "each coin" else None)
+    for name, chapter, make in (
+        ("both sums", "equivalents", _both_sums),
+        ("manganese", "one element", lambda: _on_two_charts("Mn", 1.0)),
+        ("molybdenum", "one element", lambda: _on_two_charts("Mo", 0.5)),
+        ("without nitrogen", "fields", _without_nitrogen),
+        ("other wire", "dilution", _other_wire),
+        ("titanium", "families", _titanium),
+        ("all nickel", "nitrogen", _all_nickel),
+        ("each per cent", "martensite", _each_per_cent),
+        ("each coin", "martensite", _each_coin),
+        ("hotter anneal", "duplex", _anneal),
+        ("taken back", "duplex", _taken_back),
+        ("for molybdenum", "pitting", _for_molybdenum),
+        ("would sell", "pitting", _would_sell),
+    )
+}

@@ -1,0 +1,1 @@
+"""The templates of each topic: declarations, and no coefficient among them."""
