@@ -118,6 +118,7 @@ REFUSED = {
     "contributions": lambda f: f(TWO, ["pren_16n"]),
     "class_report": lambda f: f("no such folder"),
     "course": lambda f: f(3),
+    "course_page": lambda f: f("no such folder/course.html"),
     "design_grade": lambda f: f(3),
     "diagram": lambda f: f(["wrc_1992"]),
     "inputs": lambda f: f("no.toml"),

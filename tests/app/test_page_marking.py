@@ -31,7 +31,14 @@ def answers(exercise, draw: random.Random) -> list[str]:
     given = ["", "plenty", "20 ppm", "18,4", "-3", "1.2.3", exercise.shown_answer]
     if exercise.form == "number":
         answer, step = float(exercise.answer), exercise.tolerance
-        numbers = [answer, -answer, answer * 1.4, answer / 3, answer + 0.9 * step, answer + 3 * step]
+        numbers = [
+            answer,
+            -answer,
+            answer * 1.4,
+            answer / 3,
+            answer + 0.9 * step,
+            answer + 3 * step,
+        ]
         numbers += [float(m.value) for m in exercise.mistakes]
         given += [f"{x:.{d}f}" for x in numbers for d in (0, 1, 3)]
         given += [f"{answer:.4f} {unit}".replace(".", ",") for unit in (exercise.unit, "wt%", "kg")]
@@ -41,7 +48,7 @@ def answers(exercise, draw: random.Random) -> list[str]:
     elif exercise.form == "order":
         for _ in range(4):
             names = draw.sample(exercise.choices, len(exercise.choices))
-            given += [" > ".join(names), ";".join(names).lower()]
+            given += [" > ".join(names), ",".join(names).lower(), ";".join(names)]
         given += [" > ".join(m.value) for m in exercise.mistakes]
     elif exercise.form == "point":
         places = [exercise.answer, *(m.value for m in exercise.mistakes)]
@@ -107,8 +114,9 @@ def test_every_guess_is_read_and_judged_alike():
         answer = one.compute()
         data[name] = guess_data(answer)
         reach = abs(answer.high - answer.low) or abs(answer.value)
-        numbers = [answer.value, answer.low, answer.high, -answer.value, 0.0, 0.3, answer.value / 100,
-                   answer.high + 0.3 * reach, answer.low - reach, 2.0, 1234.5]  # fmt: skip
+        numbers = [answer.value, answer.low, answer.high, -answer.value, 0.0, 0.3,
+                   answer.value / 100, answer.high + 0.3 * reach, answer.low - reach,
+                   2.0, 1234.5]  # fmt: skip
         said = [f"{x:.3g}" for x in numbers] + [f"{answer.value:.2f} {one.unit}".replace(".", ",")]
         for text in [*said, "plenty", "2 of 3", "2 ppm", "1,700", "", "3 %", "−5", "1e400"]:
             texts.append([name, text])

@@ -81,15 +81,18 @@ def _page(seed: int) -> str:
         for name, one in CHAPTERS.items()
     }
     sections, asked, explorers = _sections(seed)
-    prompts = {name: {"chapter": prompt(name).chapter, "data": prompt(name).exercise().data()}
-               for name in asked}  # fmt: skip
+    prompts: dict[str, dict[str, Any]] = {
+        name: {"chapter": prompt(name).chapter, "data": prompt(name).exercise().data()}
+        for name in asked
+    }
     every = [e for own in sets.values() for some in own.values() for e in some]
     every += [one["data"] for one in prompts.values()]
     drawn = sorted({e["picture"]["diagram"] for e in every if e["picture"]})
     data = {
         "questions": lesson_views.QUESTIONS,
         "chapters": {
-            name: {"answer": guess_data(_answer(one)), "sets": sets[name]} for name, one in CHAPTERS.items()
+            name: {"answer": guess_data(_answer(one)), "sets": sets[name]}
+            for name, one in CHAPTERS.items()
         },
         "prompts": prompts,
         "charts": {name: chart_data(name) for name in drawn},
@@ -202,7 +205,7 @@ def _call(source: str) -> tuple[str, str]:
         case [
             ast.Expr(ast.Call(ast.Attribute(ast.Name("course"), what), [ast.Constant(name), *_]))
         ]:
-            return what, name
+            return what, str(name)
     return "", ""
 
 
@@ -223,7 +226,8 @@ def _markdown(text: str) -> Html:
 
 def _guess(name: str) -> Html:
     one = CHAPTERS[name]
-    return Html(f'<div data-guess="{name}">{lesson_views.guess_still(one, _answer(one))}</div>')
+    still = _without_revival(lesson_views.guess_still(one, _answer(one)))
+    return tag("div", still, data_guess=name)
 
 
 def _check(name: str, seed: int) -> Html:
