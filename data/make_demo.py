@@ -558,6 +558,8 @@ BOUGHT_AS = dict(Fe="scrap_mild", Si="fesi75", Mn="hc_femn", Cr="hc_fecr", Ni="n
 BOUGHT_AS |= dict(Mo="femo_67", N="nitrogen", Cu="cu_cathode_scrap", Nb="fenb65", Ti="feti70")
 BOUGHT_AS |= dict(Al="al_deox", V="fev80")
 RESIDUALS = ("C", "P", "S", "Co", "B")
+# Where it is not the furnace, or the ladle as its main element says.
+ADDED = {"hc_fecr": "converter"}
 
 
 def price_book() -> list[dict]:
@@ -576,13 +578,13 @@ def price_book() -> list[dict]:
 
 def price_rows() -> list[list]:
     """The price book: prices.csv."""
-    rows = [[*columns(PRICE_COLUMNS), *CONTENTS, "analysis_status", "note"]]
+    rows = [[*columns(PRICE_COLUMNS), *CONTENTS, "added", "analysis_status", "note"]]
     for m in price_book():
         basis = "per t contained" if m["element"] else "per t gross"
         price = [m["price"], CURRENCY, basis, m["element"]]
         contents = m["contents"].values()
         head = [m["material"], m["kind"], *price, *m["co2"], m["stock"]]
-        rows.append([*head, *contents, m["status"], m["note"]])
+        rows.append([*head, *contents, ADDED.get(m["material"], ""), m["status"], m["note"]])
     return rows
 
 
@@ -789,6 +791,12 @@ grade,form,thickness_min_mm,thickness_max_mm,finish,weeks,note
 """
 
 
+SENDER = """\
+Tarnwick Works (invented)
+Technical service, Mill Lane 1, Tarnwick
+"""
+
+
 def demo_files() -> dict[str, bytes]:
     """Make every file in memory: name and bytes."""
     # The old generator, because its stream is frozen; the new one may change between versions.
@@ -804,6 +812,7 @@ def demo_files() -> dict[str, bytes]:
         "plant.csv": table(plant_rows()),
         "customers.csv": table(CUSTOMERS),
         "stock.csv": STOCK,
+        "sender.txt": SENDER,
         "certificate_multiplier.csv": MULTIPLIER,
         "certificate_transposed.csv": TRANSPOSED,
         "certificate_hostile.csv": HOSTILE,

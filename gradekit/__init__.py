@@ -32,7 +32,7 @@ __all__ = [
             "standards": "check_grade family grade grades",
             "works": "assess_route read_plant typical_plant walk_route",
         },
-        "app design diagrams families heats lessons pictures properties relations service standards"
-        " works",
+        "app design diagrams families heats lessons pictures properties relations service sheets"
+        " standards works",
     ),
 ]

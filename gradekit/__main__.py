@@ -1,6 +1,7 @@
 """`python -m gradekit`: lay a working copy of the notebooks and open JupyterLab on it.
 
-`python -m gradekit app` shows the desk for substitutions as a page without code instead.
+`python -m gradekit app` shows the desk for substitutions as a page without code instead, and
+`python -m gradekit app heats` what a file of heats says.
 """
 
 from __future__ import annotations
@@ -62,6 +63,8 @@ def lay(folder: Path, shipped: Path) -> tuple[list[Path], list[Path]]:
 def main(argv: list[str]) -> int:
     """Do what the command line asks and return the exit code."""
     app = argv[:1] == ["app"]
+    named = app and argv[1:2] and argv[1] in launch.APP_PAGES
+    page = launch.APP_PAGES[argv[1]] if named else launch.APP_PAGE
     parser = argparse.ArgumentParser(prog="python -m gradekit", description=__doc__)
     parser.add_argument(
         "folder",
@@ -71,7 +74,7 @@ def main(argv: list[str]) -> int:
     )
     parser.add_argument("--lay", action="store_true", help="lay the working copy and stop")
     parser.add_argument("--no-browser", action="store_true", help="print the address only")
-    options = parser.parse_args(argv[app:])
+    options = parser.parse_args(argv[app + bool(named) :])
     if app and find_spec("voila") is None:
         sys.exit("The page view needs Voilà. Install it with: pip install 'gradekit[app]'")
 
@@ -87,8 +90,11 @@ def main(argv: list[str]) -> int:
         print(f"{folder}: {len(laid)} files laid{left}.")
     if options.lay:
         return 0
-    command = launch.app_command if app else launch.lab_command
-    return launch.start(command(sys.executable, folder, not options.no_browser))
+    if app:
+        return launch.start(
+            launch.app_command(sys.executable, folder, not options.no_browser, page)
+        )
+    return launch.start(launch.lab_command(sys.executable, folder, not options.no_browser))
 
 
 if __name__ == "__main__":

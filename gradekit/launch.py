@@ -3,6 +3,7 @@
     python3 gradekit/launch.py           set everything up and open JupyterLab
     python3 gradekit/launch.py test      run every test; what follows goes to pytest
     python3 gradekit/launch.py app       show the desk for substitutions as a page without code
+    python3 gradekit/launch.py app heats show what a file of heats says, as a page without code
     python3 gradekit/launch.py renew     take the newest versions of all packages for tested
 
 Standard library only, and nothing of the package: it runs before anything is installed.
@@ -36,6 +37,8 @@ if sys.version_info < (3, 11):  # noqa: UP036
 ROOT = Path(__file__).resolve().parent.parent
 FIRST_PAGE = "notebooks/00-start-here.ipynb"
 APP_PAGE = "05-substitution.ipynb"
+#: The pages of the app by the word after `app`; without a word the desk opens.
+APP_PAGES = {"substitution": APP_PAGE, "heats": "08-your-works.ipynb"}
 NOTEBOOK_TESTS = ["--nbval-lax", "--nbval-current-env", "--nbval-cell-timeout=120"]
 
 # With the settings in this folder a page asks nothing of any other machine: JupyterLab looks for no
@@ -60,11 +63,14 @@ def main(argv: list[str]) -> int:
         prog="launch.py", description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
     )
     parser.add_argument("what", nargs="?", choices=["lab", "test", "app", "renew"], default="lab")
+    parser.add_argument("page", nargs="?", choices=list(APP_PAGES), help="with app: which page")
     parser.add_argument("--no-browser", action="store_true", help="print the address only")
     parser.add_argument("--all", action="store_true", help="with app: a page for every notebook")
     options = parser.parse_args(argv)
+    if options.page and options.what != "app":
+        parser.error(f"'{options.page}' is a page of the app: app {options.page}")
     if options.what == "app":
-        page = "" if options.all else APP_PAGE
+        page = "" if options.all else APP_PAGES[options.page or "substitution"]
         return start(app_command(environment("app"), ROOT, not options.no_browser, page))
     return start(lab_command(environment(), ROOT, not options.no_browser))
 

@@ -16,6 +16,7 @@ open_room(
         "panels.composition": "explorer",
         "panels.contributions": "contributions",
         "panels.course": "course",
+        "panels.heats_box": "heats_box",
         "panels.route": "route_explorer",
         "panels.substitution": "substitution",
         "panels.weld": "weld_explorer",

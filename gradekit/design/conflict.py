@@ -285,10 +285,7 @@ def _words(
     if clash.together:
         text += f" {way_out(problem, clash.together)}"
     if certain is not None:
-        text += (
-            " Without guard bands it could be met: it is the certainty that is out of reach; "
-            f"the most that can be had is {percent(certain)} a limit."
-        )
+        text += _out_of_reach(problem, certain)
     if errors_decide:
         text += (
             " With the published errors left out of the guard bands (relation_error=False) it "
@@ -296,6 +293,28 @@ def _words(
             "and a trial heat tells how far they are off for this steel."
         )
     return text
+
+
+def _out_of_reach(problem: Problem, certain: float) -> str:
+    """Say what puts a brief out of reach that could be met without guard bands."""
+    from scipy.special import ndtr
+
+    asked = float(ndtr(problem.z))
+    if certain < asked - 5e-4:
+        return (
+            " Without guard bands it could be met: it is the certainty that is out of reach; "
+            f"the most that can be had is {percent(certain)} a limit."
+        )
+    if problem.reach:
+        return (
+            f" Each limit could be kept by {percent(asked)} of heats: it is the window that does "
+            f"not fit, {number(problem.reach)} standard deviations of each element to either side; "
+            "window_sd= asks for a narrower one."
+        )
+    return (
+        f" Each limit by itself could be kept by {percent(asked)} of heats, but not all of them "
+        "together."
+    )
 
 
 def _eaten(problem: Problem, clash: InfeasibleSet) -> list[str]:

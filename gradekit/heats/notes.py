@@ -237,7 +237,11 @@ def bounded(batch: pd.DataFrame) -> dict[str, np.ndarray]:
 def _standing(column: pd.Series, marks: Mapping) -> list[str]:
     """Return the mark of each heat whose number is still the one that the mark stands for."""
     texts = [""] * len(column)
-    for row in np.flatnonzero(column.index.isin(list(marks))):
+    if len(column) < len(marks):  # of one heat among thousands only its own mark is looked up
+        marked = [row for row, heat in enumerate(column.index) if heat in marks]
+    else:
+        marked = np.flatnonzero(column.index.isin(list(marks))).tolist()
+    for row in marked:
         text, value = marks[column.index[row]], column.iat[row]
         still = value == float(text[1:]) if _END.match(text) else value != value
         texts[row] = text if still else ""

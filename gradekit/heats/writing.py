@@ -18,6 +18,7 @@ from gradekit.core.aliases import Cell, HeatsLike, Label
 from gradekit.core.errors import InputError, nearest, said
 from gradekit.core.files import as_path, inert_text, workbook_bytes, write_whole
 from gradekit.core.numbers import one_way
+from gradekit.core.waiting import Waiting
 from gradekit.heats.batch import as_batch
 from gradekit.heats.certificates.blocks import is_unit_column
 from gradekit.heats.certificates.cells import clean_text, is_clean, ppm_sized
@@ -226,13 +227,13 @@ def _text_or_number(cell: Cell) -> str | float | None:
 def _csv(table: pd.DataFrame) -> bytes:
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
-    writer.writerows([inert_text(_one_way(cell)) for cell in row] for row in _grid(table))
+    writer.writerows([_one_way(inert_text(cell)) for cell in row] for row in _grid(table))
     text = out.getvalue()
     # With the mark a spreadsheet does not take UTF-8 for its own code page.
     return text.encode("utf-8" if text.isascii() else "utf-8-sig")
 
 
-def _one_way(cell: str | float | None) -> str | float | None:
+def _one_way(cell: object) -> object:
     return one_way(repr(cell)) if isinstance(cell, float) else cell
 
 
@@ -252,8 +253,11 @@ def _workbook(tables: Mapping[str, pd.DataFrame]) -> bytes:
     from openpyxl.utils import get_column_letter
 
     book = Workbook(write_only=True)
-    bold = Font(bold=True)
+    bold, waiting = Font(bold=True), Waiting("The workbook is written")
+    whole, done = sum(len(table) for table in tables.values()) + 1, 0
     for name, table in tables.items():
+        waiting(str(name), done / whole)
+        done += len(table)
         if len(table) > _MOST_ROWS:
             most = f"at most {_MOST_ROWS} rows, as many as a sheet has"
             raise InputError(f"table '{name}'", most, said(f"{len(table)} rows"), "a .csv file")
@@ -264,9 +268,18 @@ def _workbook(tables: Mapping[str, pd.DataFrame]) -> bytes:
             texts = [str(header), *(str(row[at - 1]) for row in rows[1:30])]
             sheet.column_dimensions[get_column_letter(at)].width = min(max(map(len, texts)) + 2, 60)
         for number, row in enumerate(rows):
-            cells = []
+            cells: list = []
             for value in row:
-                cell = WriteOnlyCell(sheet, None if value is None else value)
+                runs = isinstance(value, str) and (value[:1] == "#" or inert_text(value) != value)
+                if isinstance(value, float) and float(f"{value:.16g}") != value:
+                    # The package would write sixteen digits, and this number has seventeen.
+                    cells.append(WriteOnlyCell(sheet, repr(value)))
+                    cells[-1].data_type = "n"
+                    continue
+                if number and not runs:
+                    cells.append(value)  # as it stands: a cell of its own costs three times as much
+                    continue
+                cell = WriteOnlyCell(sheet, value)
                 if isinstance(value, str):
                     cell.data_type = "s"
                     # Still a text when somebody edits the cell.
@@ -275,7 +288,9 @@ def _workbook(tables: Mapping[str, pd.DataFrame]) -> bytes:
                     cell.font = bold
                 cells.append(cell)
             sheet.append(cells)
-    return workbook_bytes(book)
+    content = workbook_bytes(book)
+    waiting("done", 1.0)
+    return content
 
 
 def _sheet_name(name: Label, taken: Iterable[str]) -> str:

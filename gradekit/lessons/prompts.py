@@ -342,6 +342,35 @@ def _would_sell() -> Exercise:
     )  # fmt: skip
 
 
+def _into_the_band() -> Exercise:
+    """What a weld needs once nickel has brought austenite first."""
+    steel, more, relation = STEELS["weld metal"], 3.5, "cr_ni_ratio_schaeffler"
+    row = limits().loc["s15"]
+    below = float(str(row["given"]).partition("<")[2])
+    ratio = value(moved(steel, "Ni", more), relation)
+    ways = (f"P + S of at most {row['upper']:g} %", "P + S of at most 0.05 %",
+            "nothing: it is sound as it is")  # fmt: skip
+    wrong = {
+        ways[1]: "so much was never a limit: above the switch none is needed, below it less",
+        ways[2]: f"that holds above a ratio of {below:g}: work out the ratio with the new nickel",
+    } if ratio < below else {
+        ways[0]: f"above a ratio of {below:g} there is no limit in practice",
+        ways[1]: f"above a ratio of {below:g} there is no limit in practice",
+    }  # fmt: skip
+    return Exercise(
+        "",
+        f"The weld metal gets {more:g} % more nickel. What does it need to stay free of hot "
+        "cracks?",
+        {"weld metal": {e: x for e, x in steel.items() if x}},
+        ways[0] if ratio < below else ways[2], choices=ways, kind="estimate",
+        mistakes=tuple(Mistake(w, words) for w, words in wrong.items()),
+        solution=(f"ratio of Schaeffler's equivalents: {ratio:.2f}",
+                  f"below {below:g} austenite is first, and there the limit of P + S holds "
+                  f"({row['status']})"),
+        relations=(relation,), evidence=f"limit of P + S: {row['status']}",
+    )  # fmt: skip
+
+
 #: The questions of the text by name, in the order of the course.
 PROMPTS: dict[str, Prompt] = {
     name: Prompt(name, chapter, make, _by_price if name == "each coin" else None)
@@ -351,6 +380,7 @@ PROMPTS: dict[str, Prompt] = {
         ("molybdenum", "one element", lambda: _on_two_charts("Mo", 0.5)),
         ("without nitrogen", "fields", _without_nitrogen),
         ("other wire", "dilution", _other_wire),
+        ("into the band", "solidification", _into_the_band),
         ("titanium", "families", _titanium),
         ("all nickel", "nitrogen", _all_nickel),
         ("each per cent", "martensite", _each_per_cent),

@@ -19,7 +19,7 @@ from gradekit.pictures.style import INK, QUIET, text_size
 __all__ = ["SMALL", "Graph", "wrapped", "writing"]
 
 SMALL = 12.5
-_WIDTH, _HEIGHT = 440, 320
+_WIDTH, _HEIGHT = 414, 310
 _LEFT, _TOP, _RIGHT, _BOTTOM = 46, 26, 14, 40
 
 
@@ -71,7 +71,7 @@ class Graph:
     >>> graph = Graph((0, 10), (0, 1), "strain", "share")
     >>> graph.line([0, 5, 10], [0, 0.2, 0.9], "#12497d")
     >>> graph.tree("Martensite", "rises with strain").get("viewBox")
-    '0 0 440 320'
+    '0 0 414 310'
     """
 
     def __init__(

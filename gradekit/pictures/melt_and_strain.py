@@ -25,7 +25,7 @@ from gradekit.works.cold.martensite import kinetics, martensite, md30_forms, str
 __all__ = ["dissolved", "martensite_under_strain", "nitrogen_in_melt", "strain_band"]
 
 _SOLUBILITY = "n_solubility_recommended"
-_W, _H, _GAP = 140, 104, 10
+_W, _H, _GAP = 132, 104, 9
 
 
 def nitrogen_in_melt(heats: HeatsLike, temperature_C: float = 1600.0) -> Sketch:
@@ -166,7 +166,7 @@ def _against_chromium(celsius: float) -> Element:
 
 
 def _against_pressure(batch: pd.DataFrame, celsius: float) -> Element:
-    pressure = np.linspace(0.0, 1.0, 41)
+    pressure = np.linspace(0.0, 1.0, 41) ** 2  # dense where the curve is steep
     held = {
         str(name): dissolved(batch.loc[[name]], celsius, 1.0)[0] * np.sqrt(pressure)
         for name in batch.index

@@ -192,7 +192,7 @@ def _carbon() -> Element:
     graph.note(1.1, 1040, "austenite", anchor="middle", bold=True)
     graph.note(3.4, 1420, "melt", anchor="middle", bold=True)
     graph.note(3.4, 930, "austenite + cementite", anchor="middle")
-    graph.note(3.0, 660, "ferrite + cementite", anchor="middle")
+    graph.note(3.5, 660, "ferrite + cementite", anchor="middle")
     graph.note(*at["S"], "pearlite 0.77", dx=8, dy=16)
     graph.note(*at["E"], "2.1", dx=4, dy=15)
     graph.note(*at["C"], "4.3", anchor="middle", dy=15)
@@ -248,7 +248,7 @@ def _from_above() -> Element:
     graph.line(none, carbon, INK, 2.0)
     graph.note(11.3, 0.255, ["austenite alone:", "all of it becomes", "martensite"], bold=True)
     graph.note(14.6, 0.115, ["part of it"], anchor="middle", bold=True)
-    graph.note(17.9, 0.012, ["ferrite", "only"], anchor="end", dy=-16, bold=True)
+    graph.note(17.05, 0.008, "ferrite only →", anchor="end", bold=True)
     marks = [Mark(13.2, 0.21, "13Cr martensitic", 5), Mark(16.4, 0.04, "17Cr ferritic", 1)]
     graph.marks(marks)
     ends = (number(float(np.interp(c, carbon, full)), 3) for c in (0.0, 0.2))

@@ -8,7 +8,7 @@ open_room(
         "declaration": "Bands Check Function Linear",
         "evaluate": "Result evaluate spread",
         "explain": "explain",
-        "listing": "catalogue",
+        "listing": "catalogue weights",
         "why": "why",
     },
 )

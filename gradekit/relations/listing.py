@@ -7,13 +7,14 @@ from typing import TypeAlias
 
 import pandas as pd
 
+from gradekit.core.elements import require_element
 from gradekit.core.errors import InputError, nearest
-from gradekit.relations.declaration import Bands, Percent, Relation
-from gradekit.relations.groups import known_families
+from gradekit.relations.declaration import Bands, Linear, Percent, Relation
+from gradekit.relations.groups import families_in_words, known_families
 from gradekit.relations.judgements import measured_words
 from gradekit.relations.topics import CATALOGUE
 
-__all__ = ["Named", "catalogue", "resolve"]
+__all__ = ["Named", "catalogue", "resolve", "weights"]
 
 
 #: Relations by name, by quantity or themselves; None for all.
@@ -118,3 +119,47 @@ def _error_words(relation: Relation) -> str:
         sizes = [size for _, size in relation.error.steps]
         return f"{min(sizes):g}…{max(sizes):g} {relation.unit}, growing with the value"
     return f"{relation.error:g} {relation.unit}"
+
+
+def weights(element: str) -> pd.DataFrame:
+    """Return what one per cent of an element weighs in each published equivalent, lightest first.
+
+    Parameters
+    ----------
+    element : str
+
+    Returns
+    -------
+    DataFrame, one row a relation
+        `weight` in per cent of chromium or nickel, `quantity`, `family` (made from), `domain`,
+        `status`. Equivalents that leave the element out, or carry it in another power, are absent.
+
+    Raises
+    ------
+    InputError
+        What is no element.
+
+    Examples
+    --------
+    >>> found = weights("N")
+    >>> found["weight"].iloc[[0, -1]].tolist()
+    [11.5, 30.0]
+    """
+    require_element(element, "element")
+    rows = {
+        r.name: (
+            r.terms[element],
+            r.quantity,
+            families_in_words(r.families) or "any",
+            r.domain,
+            r.status,
+        )
+        for r in CATALOGUE.values()
+        if isinstance(r, Linear) and r.quantity in _EQUIVALENTS and r.terms.get(element, 0.0) > 0
+    }
+    columns = ["weight", "quantity", "family", "domain", "status"]
+    frame = pd.DataFrame(list(rows.values()), pd.Index(rows, name="relation"), columns)
+    return frame.sort_values("weight", kind="stable")
+
+
+_EQUIVALENTS = ("chromium equivalent", "nickel equivalent")

@@ -16,7 +16,6 @@ from gradekit.core.markup import panel, table, verdict
 from gradekit.core.pages import page
 from gradekit.core.verdicts import Verdict, worst
 from gradekit.design.prices import Prices
-from gradekit.relations.evaluate import evaluate
 from gradekit.service.candidate import Candidate, CandidateLike, candidate, standard_candidates
 from gradekit.service.criteria import CHOSEN_FOR, ORDER, findings, left_open
 from gradekit.service.exposure import figures_of
@@ -25,6 +24,7 @@ from gradekit.service.finding import Finding, no_worse
 from gradekit.service.needs import Service
 from gradekit.service.search import suggest
 from gradekit.service.stock import Stock
+from gradekit.service.surcharge import alloy_cost, footprint, surcharge_table
 
 __all__ = ["Comparison", "compare_grades"]
 
@@ -158,13 +158,21 @@ class Comparison:
         if self.prices is not None:
             now = self.reference
             found.loc["alloy cost against now"] = [
-                f"{_cost(self.prices, s) - _cost(self.prices, now):+.0f} {self.cost_unit}"
+                f"{alloy_cost(self.prices, s) - alloy_cost(self.prices, now):+.0f} {self.cost_unit}"
                 for s in steels
             ]
-            found.loc["CO2 of the alloys"] = [_footprint(self.prices, s) for s in steels]
+            found.loc["CO2 of the alloys"] = [footprint(self.prices, s) for s in steels]
         if self.stock is not None:
             found.loc["to be had"] = [self.stock.words(s.number, self.service) for s in steels]
         return found
+
+    @cached_property
+    def surcharge(self) -> pd.DataFrame:
+        """The difference of alloy cost element by element, contents and prices named; empty
+        without prices."""
+        if self.prices is None:
+            return pd.DataFrame()
+        return surcharge_table(self.prices, (self.reference, *self.candidates))
 
     @property
     def cost_unit(self) -> str:
@@ -181,7 +189,7 @@ class Comparison:
         if self.prices is None:
             return float("nan")
         steel = next(c for c in self.candidates if c.name == name)
-        return _cost(self.prices, steel) - _cost(self.prices, self.reference)
+        return alloy_cost(self.prices, steel) - alloy_cost(self.prices, self.reference)
 
     @property
     def short_answer(self) -> str:
@@ -274,13 +282,6 @@ class Comparison:
         return panel(*parts)
 
 
-def _cost(prices: Prices, steel: Candidate) -> float:
-    """Alloy cost at the cheap end of the window, where producers melt."""
-    relation = prices.cost
-    heat = {e: steel.least.get(e, 0.0) for e in relation.elements if e != "Fe"}
-    return float(evaluate(heat, relation).values.iloc[0, 0])
-
-
 #: Ways in which water and air attack: two of them are named together.
 _ATTACKS = ("atmosphere", "water", "free chlorine", "stress corrosion")
 
@@ -294,14 +295,6 @@ def _named(first: Finding, found: list[Finding], now: dict[str, Finding]) -> str
         and not no_worse(f, now.get(f.criterion))
     ]  # fmt: skip
     return " and ".join(tied[:2]) if first.criterion in tied else first.criterion
-
-
-def _footprint(prices: Prices, steel: Candidate) -> str:
-    relation = prices.footprint
-    heat = {e: steel.least.get(e, 0.0) for e in relation.elements if e != "Fe"}
-    if not heat:
-        return "none held"  # the list tells no footprint
-    return f"{float(evaluate(heat, relation).values.iloc[0, 0]):.1f} t CO2/t"
 
 
 def _beside(finding: Finding, now: Finding | None) -> str:
@@ -385,7 +378,7 @@ def compare_grades(
         raise InputError("stock", "what gk.service.read_stock(...) returned", stock)
     asked = candidate(reference)
     if isinstance(candidates, str) and candidates.strip().lower() == "suggest":
-        cost = None if prices is None else cache(partial(_cost, prices))
+        cost = None if prices is None else cache(partial(alloy_cost, prices))
         searched = suggest(asked, service, most, cost, getattr(prices, "unit", ""))
         chosen = [s for s in standard_candidates() if s.number in searched.index[:most]]
         chosen.sort(key=lambda s: searched.index.get_loc(s.number))

@@ -46,7 +46,8 @@ def air(steel: Candidate, service: Service) -> Finding | None:
         named = f"No class of the annex names {steel.title}"
         return Finding(
             "atmosphere", "not assessed", f"{about}. {named}; a pitting index gives no class",
-            None, asked + 1, unit, source, status, remedy,
+            None, asked + 1, unit, source, status,
+            f"the maker's experience in such places, or {remedy}",
         )  # fmt: skip
     have = CLASSES.index(own)
     listed = f"{about}. {steel.number} is listed in class {own}"

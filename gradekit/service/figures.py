@@ -7,6 +7,7 @@ from functools import cache
 
 import pandas as pd
 
+from gradekit.core.flags import OUT, Flag
 from gradekit.diagrams.dilution import weld
 from gradekit.relations.evaluate import evaluate
 from gradekit.service.candidate import Candidate
@@ -43,7 +44,13 @@ def physical(steel: Candidate) -> dict[str, str]:
     words = words or steel.detailed_family
     for word, stands in ((steel.number, steel.number), *_LIKE):
         if word and stands in table and (word == stands or word in words):
-            return table[stands] | {"like": stands}
+            own = table[stands] | {"like": stands}
+            if not own["expansion_1e6_per_k"]:
+                own["expansion_1e6_per_k"] = next(
+                    (r["expansion_1e6_per_k"] for r in rows("physical_by_family")
+                     if r["note"].startswith(stands)), "",
+                )  # fmt: skip
+            return own
     return table["1.4301"] | {"like": "1.4301"}
 
 
@@ -125,46 +132,103 @@ def figures(steels: tuple[Candidate, ...], service: Service) -> pd.DataFrame:
     Returns
     -------
     DataFrame of texts
-        A cell that nobody holds says so. Minimum values are the standard's; density, expansion and
-        conductivity are of the grade or, as named, of the steel that stands for its family; the
-        ferrite is that of a typical analysis at 30 % dilution.
+        A cell that nobody holds says so. Typical values hold for nine heats in ten, a star says
+        that the steel lies beyond the heats measured. Minimum values are the standard's; density,
+        expansion and conductivity are of the grade or, as named, of the steel that stands for its
+        family; the ferrite is that of a typical analysis at 30 % dilution.
     """
-    return pd.DataFrame({steel.name: _column(steel, service) for steel in steels})
+    columns: dict[str, dict[str, str]] = {steel.name: {} for steel in steels}
+    for at in dict.fromkeys([20.0, service.temperature_max_C or 20.0]):
+        where = "" if at == 20.0 else f" at {at:g} °C"
+        for quantity, (sign, unit, key) in _STRENGTHS.items():
+            typical = _typical_values(steels, service, quantity, at)
+            for steel, value in zip(steels, typical, strict=True):
+                held = steel.properties(service.form, service.thickness_mm) or {}
+                least = _CODE if where else _told(held.get(key), "").strip()
+                columns[steel.name][f"{sign}{where}, {unit}, least / typical"] = (
+                    f"{least} / {value}"
+                )
+    return pd.DataFrame({s.name: columns[s.name] | _column(s, service, steels[0]) for s in steels})
 
 
-def _column(steel: Candidate, service: Service) -> dict[str, str]:
-    least = steel.properties(service.form, service.thickness_mm) or {}
+#: Of a strength: its sign, unit, and the row of minimum values.
+_STRENGTHS = {
+    "proof_strength": ("Rp0.2", "MPa", "rp02"),
+    "tensile_strength": ("Rm", "MPa", "rm"),
+    "elongation": ("A", "%", "elongation"),
+}
+_CODE = "ask the code"
+
+
+def _typical_values(
+    steels: tuple[Candidate, ...], service: Service, quantity: str, at: float
+) -> list[str]:
+    """Typical values with their nine-in-ten interval where measured heats support them; a star
+    where the steel lies beyond those heats."""
+    if service.temper or service.form in ("spring strip", "casting"):
+        return ["not available"] * len(steels)  # what was measured is annealed, wrought steel
+    from gradekit.properties.estimate.best import estimate
+
+    heats = pd.DataFrame([_typical(s) for s in steels], index=range(len(steels))).fillna(0.0)
+    family = pd.Series([s.steel for s in steels], heats.index)
+    found = estimate(heats, quantity, family=family, temperature_C=at)
+    return [
+        "not available"
+        if int(row.flag) & Flag.NO_SUPPORT or not math.isfinite(row.value)
+        else f"{row.value:.0f} ({row.low:.0f} to {row.high:.0f})"
+        + ("*" if int(row.flag) & OUT else "")
+        for row in found.itertuples()
+    ]
+
+
+def _column(steel: Candidate, service: Service, now: Candidate) -> dict[str, str]:
     body, wire = physical(steel), filler(steel)
     density = float(body["density_kg_m3"])
     like = "" if body["like"] == steel.number else f" (as {body['like']})"
-    attracts = steel.family != "austenitic"
-    worked = steel.md30 is not None and steel.md30[1] > judged("stable_md30")
     hot = "duplex" if steel.family == "duplex" else steel.number
     scale = next((r for r in rows("scaling_temperature") if hot in r["numbers"].split()), None)
-    bends = "" if least.get("elongation") is None else f"{least['elongation']:g} %"
-
-    def told(value: str | float | None, unit: str) -> str:
-        return (
-            "none held"
-            if value in (None, "")
-            else f"{value:g} {unit}"
-            if isinstance(value, float)
-            else f"{value} {unit}"
-        )
-
+    reach = "" if scale is None else " to ".join(
+        dict.fromkeys((scale["continuous_c"], scale["continuous_most_c"]))
+    )  # fmt: skip
     return {
-        "least Rp0.2": told(least.get("rp02"), "MPa"),
-        "least Rm": told(least.get("rm"), "MPa"),
-        "least elongation": bends or "none held",
-        "hardness at most": _hardest(steel.grade.number) or "none held",
-        "density": f"{density / 1000:.1f} g/cm³{like}",
-        "weight": f"{density * service.thickness_mm / 1000:.1f} kg/m²",
-        "expansion, 20 to 100 °C": told(body["expansion_1e6_per_k"], "10⁻⁶/K") + like,
-        "conductivity": told(body["conductivity_w_mk"], "W/(m K)") + like,
-        "magnet": "attracted" if attracts else "not attracted"
-        + ("; a little after cold forming" if worked else ""),
-        "continuous in air": "none held" if scale is None else
-        f"{scale['continuous_c']} °C" + ("" if scale["continuous_c"] == scale["continuous_most_c"]
-                                         else f" to {scale['continuous_most_c']} °C"),
+        "hardness at most": _hardest(steel.grade.number) or _NONE,
+        "forming index, least A over that of now": _forming_index(steel, now, service),
+        "density, weight": f"{density / 1000:.1f} g/cm³{like}, "
+        f"{density * service.thickness_mm / 1000:.1f} kg/m²",
+        "expansion, 20 to 100 °C": _told(body["expansion_1e6_per_k"], "10⁻⁶/K") + like,
+        "conductivity": _told(body["conductivity_w_mk"], "W/(m K)") + like,
+        "magnet": _magnet(steel),
+        "continuous in air": f"{reach} °C" if reach else _NONE,
         "filler": wire["filler"] + (f", weld about {wire['ferrite']}" if wire["ferrite"] else ""),
     }  # fmt: skip
+
+
+_NONE = "none held"
+
+
+def _told(value: str | float | None, unit: str) -> str:
+    if value in (None, ""):
+        return _NONE
+    return f"{value:g} {unit}" if isinstance(value, float) else f"{value} {unit}"
+
+
+def _forming_index(steel: Candidate, now: Candidate, service: Service) -> str:
+    own, its = (
+        (s.properties(service.form, service.thickness_mm) or {}).get("elongation")
+        for s in (steel, now)
+    )
+    return f"{own / its:.2f}" if own and its else _NONE
+
+
+def _magnet(steel: Candidate) -> str:
+    """Whether a magnet draws it, with the figures that say how far cold forming changes that."""
+    if steel.family == "duplex":
+        band = next(r for r in rows("strip_rules", "process") if r["id"] == "ferrite_band")
+        return f"attracted: {band['low']} to {band['high']} % ferrite"
+    if steel.family != "austenitic":
+        return "attracted"
+    low, high = steel.md30 or (math.nan, math.nan)
+    if not math.isfinite(high):
+        return "not attracted"
+    worked = ", but a little when cold formed" if high > judged("stable_md30") else ""
+    return f"not attracted{worked} (Md30 {low:.0f} to {high:.0f} °C)"

@@ -35,10 +35,20 @@ def heat(steel: Candidate, service: Service) -> Finding | None:
     return Finding(
         "heat", verdict, f"{hot:g} °C against {reach} °C for continuous service in air{warn}", hot,
         low, "°C", own["source"], own["status"], "; ".join(filter(None, (
-            "a grade with a higher scaling temperature" if near else "",
+            _hotter(hot) if near else "",
             "a stabilised or low-carbon grade" if warn and verdict != "stop" else "",
         ))),
     )  # fmt: skip
+
+
+def _hotter(hot: float) -> str:
+    """The grade whose published limit is next above a temperature, by a margin."""
+    table = [r for r in rows("scaling_temperature") if r["numbers"].startswith("1.")]
+    above = [r for r in table if float(r["continuous_c"]) >= hot + judged("heat_margin")]
+    if not above:
+        return "a nickel alloy, named by a specialist"
+    row = min(above, key=lambda r: float(r["continuous_c"]))
+    return f"{row['numbers'].split()[0]} to {row['continuous_c']} °C, or a cooler wall"
 
 
 def _scaling(number: str) -> dict[str, str] | None:

@@ -4,15 +4,13 @@ from __future__ import annotations
 
 import datetime
 import os
-import re
 import sys
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from pathlib import Path
 from xml.etree.ElementTree import Element
 
 from gradekit.core.errors import InputError, nearest
 from gradekit.core.files import write_whole
-from gradekit.core.json_text import read_json
 from gradekit.core.markup import (
     Column,
     Html,
@@ -35,22 +33,21 @@ from gradekit.service.figures import names_elsewhere
 from gradekit.service.finding import Finding
 from gradekit.service.needs import Service
 from gradekit.service.tables import rows
+from gradekit.sheets.language import LANGUAGES, Tongue, tongue
 from gradekit.sheets.printing import printed
 
 __all__ = ["LANGUAGES", "PAPERS", "answer_block", "answer_page", "write_answer"]
 
 #: Papers, with width and height in mm.
 PAPERS = {"A4": (210, 297), "Letter": (215.9, 279.4)}
-_TABLES = {p.stem.removeprefix("words_"): p for p in Path(__file__).parent.glob("words_*.json")}
-#: Languages of the fixed words: English, and each that has a words table.
-LANGUAGES = ("en", *sorted(_TABLES))
 WHO = (
     "No comparison decides on a material. The customer's engineer, the design code and the "
     "standard in force decide, on the heat's own certificate and, where said, on tests."
 )
-_MOST_DRAWN, _MOST_LINES = 5, 10
+_MOST_DRAWN, _MOST_LINES, _MOST_NAMED = 5, 10, 4
+_MANY = 3  # candidates for which the first page is set smaller
 _SYSTEMS = ("EN", "UNS", "common", "JIS", "GOST", "GB")  # of the sheet
-NOTHING_SAID: Mapping[str, str] = {}  # no words of another language
+_ENGLISH = tongue("en")
 
 
 def write_answer(
@@ -119,45 +116,39 @@ def answer_page(
     """
     if paper not in PAPERS:
         raise InputError("paper", ", ".join(PAPERS), paper, nearest(str(paper), PAPERS))
-    c, own_words = comparison, _words(language)
-    more = f" and {len(c.candidates) - 3} more" if len(c.candidates) > 3 else ""
-    names = ", ".join(steel.name for steel in c.candidates[:3])
+    c, t = comparison, tongue(language)
+    more = f" {t('and more')}" if len(c.candidates) > _MOST_NAMED else ""
+    names = ", ".join(steel.name for steel in c.candidates[:_MOST_NAMED])
     today = datetime.date.today().isoformat()
     every = [f for findings in (*c.findings.values(), c.baseline) for f in findings]
-    insteads = own_words.get("instead of", "instead of")
+    insteads = t("instead of")
     return render(
         "sheets/substitution.html",
         language=language,
-        t=lambda text: own_words.get(text, text),
+        t=t,
         title=f"{names}{more} {insteads} {c.reference.name}",
         paper=PAPERS[paper],
         sender=_sender(sender),
+        many=len(c.candidates) >= _MANY,
         head=", ".join(filter(None, (c.customer, c.service.case, today))),
         today=today,
         version=sys.modules["gradekit"].__version__,
         question=c.service.question.strip(),
-        service=_service_words(c.service),
-        short_answer=_short_answer(c, own_words),
-        matrix=_matrix(c, own_words, most=_MOST_LINES),
-        figures=_figures(c, own_words),
-        names=_names(c, own_words),
+        service=t(_service_words(c.service)),
+        short_answer=_short_answer(c, t),
+        matrix=_matrix(c, t, most=_MOST_LINES),
+        figures=_figures(c, t),
+        names=_names(c, t),
+        surcharge=_surcharge(c, t),
         pictures=_pictures(c),
-        reservations=_reservations(c),
-        reasons=_reasons(c, own_words, assessed=True),
-        notes=_notes(c),
-        not_assessed=_not_assessed(c),
-        cautions=_cautions(c),
-        evidence={word: STATUSES[word] for word in sorted(_evidence(every))},
+        reservations={n: t(why) for n, why in _reservations(c).items()},
+        reasons=_reasons(c, t, assessed=True),
+        notes=[t(note) for note in _notes(c)],
+        not_assessed={k: (g, t(r)) for k, (g, r) in _not_assessed(c).items()},
+        cautions=[t(text) for text in _cautions(c)],
+        evidence={t(word): t(STATUSES[word]) for word in sorted(_evidence(every))},
         sources={f.criterion: f.source for own in c.findings.values() for f in own if f.source},
     )
-
-
-def _words(language: str) -> dict[str, str]:
-    """The fixed words of the sheet in another language; a word without one stays English."""
-    if language not in LANGUAGES:
-        known = ", ".join(LANGUAGES)
-        raise InputError("language", known, language, nearest(str(language), LANGUAGES))
-    return {} if language == "en" else read_json(_TABLES[language])
 
 
 def _sender(path: str | os.PathLike | None) -> list[str]:
@@ -209,7 +200,7 @@ def _service_words(s: Service) -> str:
             (s.free_chlorine_mg_l, f"free chlorine {s.free_chlorine_mg_l} mg/l"),
             (s.chemicals or None, f"chemicals: {s.chemicals}"),
             (s.temperature_max_C, _heat_words(s)),
-            (s.temperature_min_C, f"down to {s.temperature_min_C} °C"),
+            (s.temperature_min_C, f"down to {s.temperature_min_C or 0:g} °C"),
             (s.forming != "none" or None, s.forming),
             (s.magnetism != "any" or None, f"{s.magnetism} wanted"),
             (s.skin_contact != "none" or None, f"on the skin: {s.skin_contact}"),
@@ -221,7 +212,7 @@ def _service_words(s: Service) -> str:
         )
         if given is not None
     ]
-    return f"Service as understood: {'; '.join(told)}."
+    return f"Service as understood: {'; '.join(told)}"
 
 
 def _weld_words(s: Service) -> str:
@@ -230,48 +221,46 @@ def _weld_words(s: Service) -> str:
 
 
 def _heat_words(s: Service) -> str:
+    if s.temperature_max_C is None:
+        return ""
     long = "for years" if s.hot_hours is None else f"for {s.hot_hours:g} h"
     gas = "air" if s.gas == "air" else f"{s.gas} gas"
-    return f"up to {s.temperature_max_C} °C in {gas} {long}"
+    return f"up to {s.temperature_max_C:g} °C in {gas} {long}"
 
 
-def _short_answer(c: Comparison, words: Mapping[str, str] = NOTHING_SAID) -> Html:
-    lines = [tag("b", f"{c.present_shortfall}.")] if c.present_shortfall else []
+def _short_answer(c: Comparison, t: Tongue = _ENGLISH) -> Html:
+    lines = [tag("b", f"{t(c.present_shortfall)}.")] if c.present_shortfall else []
     for name, row in c.decisive.iterrows():
         more = []
         if row["decisive"] != "none":
-            too = f" ({row['beside now']})" if row["beside now"] else ""
-            decisive = words.get("Decisive", "Decisive")
-            more.append(f"{decisive}: {_told(row['decisive'], words)}{too}.")
+            too = f" ({t(row['beside now'])})" if row["beside now"] else ""
+            decided = f" {t('and')} ".join(t(k) for k in row["decisive"].split(" and "))
+            more.append(f"{t('Decisive')}: {decided}{too}.")
         if row["what would change it"]:
-            helps = words.get("What would change it", "What would change it")
-            more.append(f"{helps}: {row['what would change it']}.")
+            more.append(f"{t('What would change it')}: {t(row['what would change it'])}.")
+        if row["not assessed"] and len(c.candidates) < _MANY:
+            more.append(f"{t('Open')}: {t(row['not assessed'])}.")
         change = row["cost difference"]
         if change == change:
             plus = "+" if change > 0 else ""
-            more.append(f"Alloy cost {plus}{number(change, 3)} {c.cost_unit} ({c.cost_basis}).")
-        answer = tag("b", f"{row['sign']} {name}: {_told(row['answer'], words)}.")
+            cost = f"{t('Alloy cost')} {plus}{number(change, 3)} {c.cost_unit}"
+            more.append(f"{cost} ({t(c.cost_basis)}).")
+        answer = tag("b", f"{row['sign']} {name}: {t(row['answer'])}.")
         lines.append(Html(f"{answer} {tag('span', ' '.join(more))}"))
     listed = tag("ul", *(tag("li", line) for line in lines), class_="short")
-    return Html(listed + tag("p", words.get(WHO, WHO), class_="who"))
+    return Html(listed + tag("p", t(WHO), class_="who"))
 
 
-def _told(text: str, words: Mapping[str, str]) -> str:
-    """A composed text with the parts that are known in the language."""
-    for part in sorted(words, key=len, reverse=True):
-        text = re.sub(rf"\b{re.escape(part)}\b", words[part], text)
-    return text
-
-
-def _figures(c: Comparison, words: Mapping[str, str]) -> Html:
+def _figures(c: Comparison, t: Tongue) -> Html:
     table = c.figures
-    columns = [Column(name, [_told(v, words) for v in table[name]], text=True) for name in table]
-    labels = [words.get(label, label) for label in table.index]
-    caption = words.get("Figures side by side", "Figures side by side")
-    return columns_table(columns, caption, labels, words.get("figure", "figure"), class_="figures")
+    columns = [Column(name, [t(v) for v in table[name]], text=True) for name in table]
+    labels = [t(label) for label in table.index]
+    star = "*: beyond the heats measured" if "*" in "".join(table.to_numpy().ravel()) else ""
+    caption = "; ".join(map(t, filter(None, ["Figures side by side", star])))
+    return columns_table(columns, caption, labels, t("figure"), class_="figures")
 
 
-def _names(c: Comparison, words: Mapping[str, str]) -> Html:
+def _names(c: Comparison, t: Tongue) -> Html:
     every = {steel.name: names_elsewhere(steel) for steel in (c.reference, *c.candidates)}
     told = dict.fromkeys(s for names in every.values() for s in names)
     systems = [s for s in told if s in _SYSTEMS]
@@ -279,14 +268,24 @@ def _names(c: Comparison, words: Mapping[str, str]) -> Html:
         Column(name, [names.get(s) or "–" for s in systems], text=True)
         for name, names in every.items()
     ]
-    caption = words.get("Names in other standards", "Names in other standards")
-    systems = [words.get(s, s) for s in systems]
-    return columns_table(columns, caption, systems, words.get("system", "system"), class_="names")
+    caption = t("Names in other standards")
+    systems = [t(s) for s in systems]
+    return columns_table(columns, caption, systems, t("system"), class_="names")
 
 
-def _matrix(
-    c: Comparison, words: Mapping[str, str] = NOTHING_SAID, most: int | None = None
-) -> Html:
+def _surcharge(c: Comparison, t: Tongue) -> Html:
+    table = c.surcharge
+    if table.empty:
+        return Html("")
+    columns = [Column(t(n), [t(v) for v in table[n]], text=True)
+               for n in table]  # fmt: skip
+    caption = "Alloy surcharge: lowest contents, and what each difference costs"
+    told = f"{t(caption)} ({c.prices.source if c.prices else ''})"
+    labels = [t(e) for e in table.index]
+    return columns_table(columns, told, labels, t("element"), class_="names")
+
+
+def _matrix(c: Comparison, t: Tongue = _ENGLISH, most: int | None = None) -> Html:
     kept = c.criteria
     if most is not None and len(kept) > most:
         # what is plainly met by all tells least: it goes first
@@ -299,19 +298,18 @@ def _matrix(
         name: [next((f for f in own if f.criterion == k), None) for k in kept]
         for name, own in steels.items()
     }
-    rests_on = [", ".join(_evidence(own)) or "–" for own in zip(*grid.values(), strict=True)]
-    columns = [
-        Column(_told(name, words), [_cell(f, words) for f in own], text=True)
-        for name, own in grid.items()
+    rests_on = [
+        ", ".join(map(t, _evidence(own))) or "–" for own in zip(*grid.values(), strict=True)
     ]
+    columns = [Column(t(name), [_cell(f, t) for f in own], text=True) for name, own in grid.items()]
     caption = (
         "✓ ok, △ caution, ✕ stop, ○ not assessed, – none; "
         "figure / required by place or present grade"
     )
-    columns.append(Column(words.get("evidence", "evidence"), rests_on, text=True))
-    labels = [words.get(k, k) for k in kept]
-    head = words.get("criterion", "criterion")
-    return columns_table(columns, words.get(caption, caption), labels, head, class_="matrix")
+    columns.append(Column(t("evidence"), rests_on, text=True))
+    labels = [t(k) for k in kept]
+    head = t("criterion")
+    return columns_table(columns, t(caption), labels, head, class_="matrix")
 
 
 def _evidence(findings: Iterable[Finding | None]) -> list[str]:
@@ -320,10 +318,10 @@ def _evidence(findings: Iterable[Finding | None]) -> list[str]:
     return [word for word in dict.fromkeys(words) if word]
 
 
-def _cell(f: Finding | None, words: Mapping[str, str]) -> str:
+def _cell(f: Finding | None, t: Tongue) -> str:
     if f is None:
         return "–"
-    word = _told(verdict(f.verdict), words)
+    word = t(verdict(f.verdict))
     if f.number is None or f.limit is None:
         return word
     return Html(f"{tag('span', word)} {tag('span', figures_of(f, '/'), class_='q n')}")
@@ -339,31 +337,31 @@ def _reservations(c: Comparison) -> dict[str, str]:
     return found
 
 
-def _reasons(
-    c: Comparison, words: Mapping[str, str] = NOTHING_SAID, *, assessed: bool = False
-) -> Html:
-    """What is not plainly met, once for all grades to which the same applies."""
+def _reasons(c: Comparison, t: Tongue = _ENGLISH, *, assessed: bool = False) -> Html:
+    """What is not plainly met, once for all grades to which the same applies; behind the answer
+    without what decides, which it has told already."""
     grades: dict[Finding, list[str]] = {}
     for name, own in c.findings.items():
+        told = c.decisive.at[name, "why"] if assessed else None
         for f in own:
-            if f.verdict not in ("ok", "not assessed" if assessed else "ok"):
+            if f.reason != told and f.verdict not in ("ok", "not assessed" if assessed else "ok"):
                 same = Finding(f.criterion, f.verdict, f.reason, remedy=f.remedy)
                 grades.setdefault(same, []).append(name)
     rows = sorted(grades.items(), key=lambda row: c.criteria.index(row[0].criterion))
     if not rows:
-        return tag("p", "Every criterion is met.")
+        return tag("p", t("Every criterion is met."))
     columns = [
-        Column(words.get(head, head), cells, text=True, wide=head == "reason")
+        Column(t(head), cells, text=True, wide=head == "reason")
         for head, cells in (
             ("grade", [", ".join(names) for _, names in rows]),
-            ("verdict", [_told(verdict(f.verdict), words) for f, _ in rows]),
-            ("reason", [f.reason for f, _ in rows]),
-            ("what would change it", [f.remedy or "–" for f, _ in rows]),
+            ("verdict", [t(verdict(f.verdict)) for f, _ in rows]),
+            ("reason", [t(f.reason) for f, _ in rows]),
+            ("what would change it", [t(f.remedy) or "–" for f, _ in rows]),
         )
     ]
-    caption = words.get("What is not plainly met", "What is not plainly met")
-    labels = [words.get(f.criterion, f.criterion) for f, _ in rows]
-    head = words.get("criterion", "criterion")
+    caption = t("What is not plainly met")
+    labels = [t(f.criterion) for f, _ in rows]
+    head = t("criterion")
     return columns_table(columns, caption, labels, head, class_="why")
 
 

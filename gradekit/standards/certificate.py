@@ -9,6 +9,7 @@ from __future__ import annotations
 import os
 import re
 from collections.abc import Mapping
+from contextlib import suppress
 from functools import cached_property
 from pathlib import Path
 from typing import Any, TypeAlias
@@ -22,6 +23,8 @@ from gradekit.core.markup import details, items, panel, small, table
 from gradekit.core.sources import weakest
 from gradekit.core.verdicts import VERDICTS, worst
 from gradekit.heats.batch import as_batch
+from gradekit.heats.certificates.joining import join_batches, told_of
+from gradekit.heats.certificates.parts import Part, taken_apart
 from gradekit.heats.certificates.pasted import laid_out
 from gradekit.heats.notes import about, messages, notes_of
 from gradekit.heats.reading import read_heats_text
@@ -383,22 +386,42 @@ def read_certificate(
 
 
 def _pasted(text: str, claims: Claimed, product_form: str | None) -> Certificate:
-    """A certificate of pasted text; one that is no table is laid out as one first."""
+    """A certificate of pasted text: block by block, what stands around an analysis told of it."""
+    parts = taken_apart(text)
     try:
-        return Certificate(read_heats_text(text), claims, product_form)
+        read = [_block(part) for part in parts]
     except InputError:
-        pasted = laid_out(text)
+        batch, left = read_heats_text(text), []  # the first refusal speaks of the text as pasted
+    else:
+        batch = read[0][0] if len(read) == 1 else join_batches([batch for batch, _ in read])
+        left = [line for _, lines in read for line in lines]
+    paper = Certificate(batch, claims, product_form)
+    left += [found[1].strip() for told in messages(batch) if (found := _LEFT_OUT.search(told))]
+    paper.not_understood = tuple(dict.fromkeys(left))
+    paper.messages += [f"not understood: {line}" for line in left if line not in paper.messages]
+    return paper
+
+
+#: How the reader of tables says that a line is no analysis.
+_LEFT_OUT = re.compile(r"no analysis, left out: '(.*)'$")
+
+
+def _block(part: Part) -> tuple[pd.DataFrame, list[str]]:
+    """The analyses of a block as a batch, and the lines that found no place."""
+    pasted, left = laid_out(part.text), part.remarks
+    try:
+        batch = read_heats_text(part.text)
+    except InputError:
         if pasted is None:
             raise
-        try:
-            paper = Certificate(read_heats_text(pasted.table), claims, product_form)
-        except InputError:
-            pasted = None
-        if pasted is None:
-            raise  # the first refusal speaks of the text as it was pasted
-        paper.not_understood = pasted.left
-        paper.messages += [f"not understood: {line}" for line in pasted.left]
-        return paper
+        batch, left = read_heats_text(pasted.table), list(pasted.left)
+    else:
+        # names with blanks in them are lost on the reader of tables
+        if pasted is not None and all(re.fullmatch(r"heat \d+", str(n)) for n in batch.index):
+            with suppress(InputError):
+                batch, left = read_heats_text(pasted.table), list(pasted.left)
+    told = part.tests | ({"Grade": part.grade} if part.grade else {})
+    return told_of(batch, part.heat, told), left
 
 
 def _is_text(source: str) -> bool:

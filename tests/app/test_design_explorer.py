@@ -94,7 +94,7 @@ def test_the_state_goes_into_a_file_and_comes_back(panel):
             panel.decode(moved | {key: wrong}, "file")
     panel._go(panel.history.undo(), "undone")
     assert panel.state == first and panel.limits.values[MD30] == 0
-    assert list(panel.table(panel.state).columns) == ["name", "kind", "min", "aim", "max"]
+    assert list(panel.table(panel.state).columns)[:5] == ["name", "kind", "min", "aim", "max"]
 
 
 def test_its_code_gives_the_same_answer(panel):
@@ -166,12 +166,17 @@ def test_what_was_not_asked_and_two_designs_side_by_side(panel):
     assert again == panel.state
 
 
-def test_a_number_that_is_pressed_says_what_it_is_made_of(panel):
+def test_a_number_that_is_pressed_says_what_it_is_made_of():
+    bounds = {"C": (0.01, 0.05), "Si": 0.4, "Mn": (1, 8), "Cr": (16, 20), "Ni": (1, 9)}
+    brief = gk.Brief(
+        bounds | {"N": (0.03, 0.25)}, {"md30_angel_1954": (None, 0)}, family="austenitic"
+    )
+    panel = gk.app.brief_explorer(brief, DATA / "element_prices.csv", DATA / "plant.csv")
     page = live(panel.moving(panel.state))
     name = f"{MD30} 0"
     assert f'data-number="{name}"' in page and "<button" not in page  # plain where no kernel is
-    panel.limits.enter(MD30, "-20")
-    name = f"{MD30} −20"
+    panel.limits.enter(MD30, "-10")
+    name = f"{MD30} −10"
     said = panel.ask(name)
     about = panel._moving.about
     assert name in said and panel._moving.number == name
@@ -181,12 +186,9 @@ def test_a_number_that_is_pressed_says_what_it_is_made_of(panel):
     parts = gk.explain(aim, "md30_angel_1954")["contribution"]
     for words in (number(parts["Ni"], 3), "Formula: ", "Error", "Angel", "Holds for austenitic"):
         assert words in about, words
-    assert "Change since the start, −" in about
-    assert "No other relation of Md30 was made for duplex steel" in about  # the brief names none
-    panel._family.value = "austenitic"
-    assert "Other relations of Md30: " in panel._moving.about
+    assert "Change since the start, −" in about and "Other relations of Md30: " in about
     # it follows the next step, and is shut where its row has gone
-    panel.prices.enter("Ni", "30000")
+    panel.bounds.enter("C ≤", "0.045")
     assert panel._moving.number == name and panel._moving.about != about
     panel.limits.enter(MD30, "")
     assert panel._moving.about == ""

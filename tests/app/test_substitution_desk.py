@@ -253,8 +253,24 @@ def test_a_certificate_is_read_and_refused_in_words_with_inert_names():
     last = box.certificate
     box.text.value = "nothing to read\nat all"
     assert "boxes above were changed" in box._answer.value
-    box.root.children[3].click()
+    read_button(box).click()
     assert box.status.wrong and box.certificate is last
+
+
+def read_button(box):
+    return next(c for c in box.root.children if getattr(c, "description", "") == "Read")
+
+
+def test_what_was_not_understood_stands_marked_beside_the_text():
+    box = gk.app.certificate_box(f"{LINE}\nRm 570 MPa\ndelivered <b>free</b> of dirt", "1.4301")
+    place = list(box.root.children)
+    beside = place[place.index(box.text) + 1]
+    assert "△ Not understood" in beside.value
+    assert "<mark>delivered &lt;b&gt;free&lt;/b&gt; of dirt</mark>" in beside.value
+    assert "Rm" not in beside.value and box.certificate.results["value"].tolist() == [570.0]
+    box.text.value = LINE
+    read_button(box).click()
+    assert beside.value == ""
 
 
 LINE = "H1: C 0,021 Si 0,45 Mn 1,40 P 0,030 S 0,001 Cr 18,15 Ni 8,19 N 0,056"
@@ -263,7 +279,7 @@ LINE = "H1: C 0,021 Si 0,45 Mn 1,40 P 0,030 S 0,001 Cr 18,15 Ni 8,19 N 0,056"
 @pytest.mark.parametrize("text", ["", "nothing to read\nat all"])
 def test_the_answer_to_another_text_is_marked_until_a_text_is_read(text):
     box = gk.app.certificate_box(LINE, "1.4301")
-    read, page = box.root.children[3], box._answer.value
+    read, page = read_button(box), box._answer.value
     assert "1.4301" in page and "boxes above were changed" not in page
     box.text.value = text
     read.click()

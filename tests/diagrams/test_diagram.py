@@ -550,3 +550,17 @@ def test_spots_are_the_rows_of_the_table(name):
     assert [bool(s.region) for s in spots] == [True, name == "schaeffler_1949", False]
     with pytest.raises(gk.InputError, match="one of this result"):
         chart.spots(gk.evaluate(heats, "pren_16n"))
+
+
+def test_lean_duplex_is_no_anchor_of_the_schaeffler_chart():
+    """Its half of ferrite is that of annealed plate with nitrogen; the chart reads 78 % there."""
+    assert "a lean duplex reads 78 %" in " ".join(shipped("schaeffler_1949").notes)
+    lean = {"C": 0.025, "Si": 0.7, "Mn": 3.9, "Cr": 21.5, "Ni": 1.5, "Mo": 0.3, "N": 0.22, "Nb": 0}
+    read = gk.evaluate(lean, "ferrite_schaeffler_1949").values.iloc[0, 0]
+    assert read > 65
+    brief = gk.Brief(
+        {e: (0.9 * x, 1.1 * x) for e, x in lean.items() if x}, {"ferrite": (40, 60)},
+        family="duplex", conditions={"temperature_C": 1050}, minimise="nickel",
+    )  # fmt: skip
+    asked = [q.key for q in brief.asked("ferrite").quantities]
+    assert "ferrite_schaeffler_1949" not in asked and "ferrite_duplex_anchored" in asked

@@ -193,3 +193,19 @@ def test_result_survives_many_heats():
     assert set(found.modes["schaeffler_bands"]) <= set(MODES)
     one = gk.diagrams.solidification(heats.iloc[[7]])
     assert one.modes.iloc[0].tolist() == found.modes.iloc[7].tolist()
+
+
+def test_each_set_of_four_bands_stands_with_its_own_equivalents():
+    """1.38, 1.50 and 2.0 belong to Hammar-Svensson, 1.25, 1.48 and 1.95 to Schaeffler."""
+    table = gk.diagrams.solidification_limits()
+    for criterion, relation, title, ends in (
+        ("hammar_bands", "cr_ni_ratio_hammar", "Hammar-Svensson ratio", [1.38, 1.50, 2.0]),
+        ("schaeffler_bands", "cr_ni_ratio_schaeffler", "Schaeffler ratio", [1.25, 1.48, 1.95]),
+    ):
+        own = table[table["criterion"] == criterion]
+        assert own["modes"].tolist() == ["A", "AF", "FA", "F"]
+        assert own["upper"].dropna().tolist() == ends == own["lower"].dropna().tolist()
+        assert set(own["relation"]) == {relation}
+        heat = {"C": 0.05, "Si": 0.4, "Mn": 1.3, "Cr": 18.2, "Ni": 8.1, "Mo": 0.2, "N": 0.05}
+        titles = gk.diagrams.solidification(heat).titles
+        assert titles[criterion].startswith(title) and "four modes" in titles[criterion]

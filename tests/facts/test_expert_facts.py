@@ -86,6 +86,9 @@ VALUES: dict[str, Callable[[dict], float]] = {
     "TiN above liquidus": above,
     "stabilisation margin": lambda s: s["Ti"] / 6 - s["C"] - s["N"],
     "sensitisation nose, s": lambda s: float(nose_time(s["C"])),
+    "proof_strength of plate": lambda s: gk.estimate(s, "proof_strength", product="plate")[
+        "value"
+    ].iloc[0],
     "low end of proof_strength": lambda s: gk.estimate(s, "proof_strength")["low"].iloc[0],
     "hot flow stress": lambda s: float(flow_of(as_batch(s), kind(s))[0].stress(1000, 1)),
     "cold flow stress at 40 %": lambda s: float(hardened(strain_of(40), kind(s).iloc[0])),

@@ -107,3 +107,14 @@ def test_pasted_text_reads_as_the_file_does():
     batch = gk.read_heats(DATA / "certificate_pasted.txt")
     assert gk.heats.read_heats_text(text).equals(batch)
     assert gk.as_batch(text).equals(batch)
+
+
+@pytest.mark.parametrize("name", ["44 7812", "447812"])
+def test_a_row_of_factors_under_a_head_with_a_column_of_names_is_not_shifted(name):
+    text = (
+        "Heat     C      Si    Cr     Ni\n"
+        "       x1000  x100  x100   x100\n"
+        f"{name}     21    45  1710   1020\n"
+    )
+    read = gk.heats.read_heats_text(text)
+    assert read.iloc[0].to_dict() == pytest.approx({"C": 0.021, "Si": 0.45, "Cr": 17.1, "Ni": 10.2})

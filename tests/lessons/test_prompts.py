@@ -54,6 +54,14 @@ def test_ferrite_without_nitrogen_and_with_another_wire():
     assert answer("other wire").answer == pytest.approx(100 * first, abs=1.0)
 
 
+def test_what_a_weld_needs_once_austenite_is_first():
+    steel = STEELS["weld metal"] | {"Ni": STEELS["weld metal"]["Ni"] + 3.5}
+    found = gk.diagrams.solidification(steel)
+    assert found.first.iloc[0] == "austenite"
+    limit = found.impurities["limit"].iloc[0]
+    assert answer("into the band").answer == f"P + S of at most {limit:g} %"
+
+
 def test_titanium_nitrogen_and_the_anneal():
     heat = STEELS["17Cr ferritic"]
     enough = heat | {"Ti": heat["Ti"] + answer("titanium").answer}

@@ -59,6 +59,28 @@ def test_the_ferritic_constant_is_for_ordinary_annealed_sheet_only():
     assert not {"S44660", "1.4592", "1.4749", "1.4762", "1.4003"} & set(constant)
 
 
+def test_the_form_of_product_is_a_condition_of_strength():
+    """2205: strip 560 to 660 MPa, plate 480 to 540; nothing told, both are allowed for."""
+    steel = {"C": 0.02, "Si": 0.4, "Mn": 1.6, "Cr": 22.4, "Ni": 5.7, "Mo": 3.15, "N": 0.175}
+    open_, strip, plate = (
+        gk.estimate(steel, "proof_strength", product=p).iloc[0] for p in (None, "strip", "plate")
+    )
+    assert 560 < strip["value"] < 660 and 480 < plate["value"] < 540
+    assert open_["low"] < plate["value"] < open_["high"] and "plate stands about" in open_["basis"]
+    assert "of plate taken" in plate["basis"] and "plate stands" not in strip["basis"]
+    both = gk.estimate([steel, steel], "proof_strength",
+                       product={"heat 1": "strip", "heat 2": "plate"})["value"]  # fmt: skip
+    assert both.tolist() == [strip["value"], plate["value"]]
+    told = gk.estimate(steel, "proof_strength", product="plate", grain_size_um=10).iloc[0]
+    assert told["value"] == pytest.approx(strip["value"])  # a grain that is told wins
+    for quantity, word, words in (
+        ("proof_strength", "plat", "plate"),
+        ("md30", "plate", "left out"),
+    ):
+        with pytest.raises(gk.InputError, match=words):
+            gk.estimate(steel, quantity, product=word)
+
+
 OTHER = {
     "15-5PH": AGED,
     "17-4PH": gk.grade("1.4542").typical,

@@ -207,3 +207,20 @@ def test_catalogue_table():
 def test_wrong_name_meets_its_neighbour(wrong, close):
     with pytest.raises(gk.InputError, match=close):
         gk.evaluate({"Cr": 18}, wrong)
+
+
+def test_the_weights_of_an_element_are_those_of_the_published_equivalents():
+    """The spread lists: every coefficient in use, the outermost ones too."""
+    known = {
+        "N": (11.5, 14.2, 20.0, 21.75, 25.0, 30.0), "C": (20.04, 21.0, 22.0, 24.55, 30.0, 35.0),
+        "Nb": (0.14, 0.5, 0.7, 1.0, 1.75, 2.0, 5.0), "Cu": (0.25, 0.4, 0.46, 0.5, 1.0),
+    }  # fmt: skip
+    for element, values in known.items():
+        found = gk.relations.weights(element)
+        assert set(values) <= set(found["weight"]) and found["weight"].is_monotonic_increasing
+        for name, row in found.iterrows():
+            assert CATALOGUE[name].terms[element] == row["weight"]
+    assert gk.relations.weights("Nb").loc["cr_eq_9cr_p91", "weight"] == 5.0
+    assert "0.52*Cu" in CATALOGUE["ferrite_slab_ratio_cu"].formula
+    with pytest.raises(gk.InputError, match="element"):
+        gk.relations.weights("Xx")

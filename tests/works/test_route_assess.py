@@ -70,9 +70,10 @@ def test_the_evidence_stands_beside_the_verdict_and_not_in_the_reason(walked):
     for status in ("memory", "heuristic", "conflicting"):
         assert (judged["status"] == status).any() and f" {status}</span>" in page
     assert (judged["source"] != "").all()
-    # kept limits are ok whatever they rest on, unless something nearer than the limit is said
+    # kept limits are ok whatever they rest on, unless something nearer than the limit is said, or
+    # the number is that of another steel: 18-8 constants and Md30 forms for manganese steel
     kept = judged[(judged["margin"] > 0) & (judged["verdict"] != "ok")]
-    near = "standard error|narrow|forms keep the limit"
+    near = "standard error|narrow|forms keep the limit|compress samples|no form of Md30"
     assert kept["reason"].str.contains(near).all()
 
 
@@ -223,7 +224,8 @@ FAMILIES_WALKED = {
     "430": dict(C=0.045, Si=0.35, Mn=0.4, P=0.025, S=0.002, Cr=16.3, Ni=0.2, N=0.035),
     "441": dict(C=0.015, Si=0.5, Mn=0.4, P=0.025, S=0.002, Cr=17.8, Ni=0.2, Ti=0.15, Nb=0.42,
                 N=0.015),
-    "420": dict(C=0.3, Si=0.4, Mn=0.5, P=0.025, S=0.002, Cr=13.2, Ni=0.2, N=0.03),
+    "420": dict(C=0.3, Si=0.4, Mn=0.5, P=0.025, S=0.002, Cr=13.2, Ni=0.2, Mo=0.05, Cu=0.1, N=0.03),
+    "13-4": dict(C=0.03, Si=0.4, Mn=0.7, P=0.025, S=0.002, Cr=12.8, Ni=4, Mo=0.5, Cu=0.1, N=0.03),
 }  # fmt: skip
 
 
@@ -236,9 +238,19 @@ def test_a_sound_heat_of_each_family_is_not_stopped_by_a_typical_works(families_
     counts = families_walked.groupby("heat")["verdict"].value_counts().unstack(fill_value=0)
     assert "stop" not in counts.columns
     assert counts.at["304", "caution"] <= 2, "a sound 18-8 heat"
-    assert (counts["not assessed"] / counts.sum(axis=1)).max() <= 0.40
-    for heat in ("304", "316L", "201", "2205", "6Mo", "430", "441"):
-        assert counts.loc[heat, "not assessed"] / counts.loc[heat].sum() <= 0.35, heat
+    assert (counts["not assessed"] / counts.sum(axis=1)).max() <= 0.35
+
+
+def test_sound_18_8_heats_walk_a_typical_works_with_at_most_two_cautions():
+    sound = {
+        "low carbon": dict(C=0.022, Si=0.45, Mn=1.5, P=0.028, S=0.002, Cr=18.2, Ni=8.2, N=0.07),
+        "deep drawing": dict(C=0.04, Si=0.4, Mn=1.2, P=0.025, S=0.002, Cr=18.0, Ni=9.1, N=0.035),
+        "plain": dict(C=0.05, Si=0.4, Mn=1.4, P=0.03, S=0.002, Cr=18.2, Ni=8.1, N=0.05),
+    }
+    table = gk.assess_route(pd.DataFrame(sound).T.assign(Mo=0.25, Cu=0.35))
+    assert "stop" not in set(table["verdict"])
+    counts = table[table["verdict"].eq("caution")].groupby("heat").size().reindex(sound).fillna(0)
+    assert (counts <= 2).all(), table[table["verdict"].eq("caution")]
 
 
 def test_what_does_not_concern_a_family_is_not_asked(families_walked):

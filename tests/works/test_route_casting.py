@@ -261,3 +261,35 @@ def test_slabs_that_are_brittle_when_cold_are_spoken_of(plant, name):
         assert 0.08 < found["value"].iloc[0] < 0.16
         thin = plant.changed(caster__slab_thickness=50)
         assert rows(thin, steel).at["sigma in the cooling slab", "value"] > found["value"].iloc[0]
+
+
+def test_nitride_clusters_are_a_surface_matter_of_their_own(plant):
+    check = "titanium nitride clusters on the surface"
+    bright = rows(plant, TITANIUM["321"][0]).loc[check]
+    assert bright["verdict"] == "caution" and bright["unit"] == "kg/t" and bright["value"] > 0.1
+    assert "streaks" in bright["reason"] and "heuristic" in bright["status"]
+    # what is taken out brings titanium and nitrogen down to their product at the liquidus
+    ti, n, product = pd.Series([0.35]), pd.Series([0.012]), pd.Series([0.003])
+    taken = mould._nitride(ti, n, product) / 10.0
+    left = (ti - taken * 47.867 / 61.874) * (n - taken * 14.007 / 61.874)
+    assert left.iloc[0] == pytest.approx(0.003)
+    assert mould._nitride(ti, n, ti * n * 1.01).iloc[0] == 0.0
+    calm = dict(C=0.012, Si=0.4, Mn=0.4, Cr=17.7, Ni=0.2, Mo=2.0, Ti=0.15, Nb=0.3, N=0.012)
+    assert rows(plant, calm).loc[check, "verdict"] == "ok"
+    assert check not in rows(plant, HEAT).index
+
+
+def test_castable_nitrogen_speaks_where_its_factors_were_tried(plant):
+    # lean Cr-Mn-N freezes at 1430 °C, as the commercial grades of the factors do: no flag
+    lean = dict(C=0.057, Si=0.3, Mn=6.2, Cr=18.1, Ni=3.8, N=0.285, Cu=0.4, Mo=0.2)
+    found = gk.evaluate([lean, dict(C=0.5, Si=0.5, Mn=2.0, Cr=25.0, Ni=25.0, Mo=7.0, N=0.3)],
+                        "n_margin_castable")  # fmt: skip
+    assert not found.words("heat 1", "n_margin_castable").startswith("liquidus")
+    assert "liquidus_aymard_extended" in found.words("heat 2", "n_margin_castable")
+    assert "extrapolated below 1500 °C" in gk.catalogue("n_margin_castable").iloc[0]["domain"]
+    row = rows_of_gas(lean)
+    assert "solubility extrapolated below 1500 °C" in row["reason"]
+
+
+def rows_of_gas(heat):
+    return gk.assess_route(heat).set_index("check").loc["nitrogen that casts without pores"]

@@ -143,7 +143,10 @@ def test_demo_book_against_a_programme_written_from_the_files(root, book, kept):
             if name in late:
                 use = r["ladle"] if pd.notna(r["ladle"]) else r["overall"]
             else:
-                use = r["overall"] if pd.notna(r["aod"]) else 0.0
+                through = r["eaf"] * r["aod"] if pd.notna(r["eaf"] * r["aod"]) else r["overall"]
+                use = through if pd.notna(r["aod"]) else 0.0
+                if name == "hc_fecr" and pd.notna(r["aod"]):
+                    use = r["aod"]  # it goes into the converter
             kept_kg.setdefault(element, []).append(content / 100.0 * use)
     kept_kg = {e: np.array(v) for e, v in kept_kg.items() if e != "C"}
     blown = np.array(carbon)
@@ -433,3 +436,26 @@ def test_copper_that_the_grade_asks_for_is_no_residual():
     assert "residual Cu of the analysis" not in rows(sixmo, as_plant(None)).index
     plain = {"C": 0.04, "Si": 0.4, "Mn": 1.3, "Cr": 18.0, "Ni": 8.0, "Cu": 0.8}
     assert rows(plain, as_plant(None)).at["residual Cu of the analysis", "verdict"] == "caution"
+
+
+def test_chromium_is_counted_by_where_it_is_charged(root):
+    """Through the furnace 0.955 x 0.9825 is kept, into the converter 0.9825."""
+    frame = small_book()
+    kept = pd.DataFrame({"element": ["Fe", "C", "Cr", "Ni", "P"], "eaf": [1, 1, 0.955, 1, 1],
+                         "aod": [1, 1, 0.9825, 1, 1], "overall": [1, 1, 0.96, 1, 1]})  # fmt: skip
+    shares = {}
+    for place in ("furnace", "converter"):
+        own = frame.assign(added=np.where(frame["material"] == "chrome", place, ""))
+        found = charge(SMALL, own, kept)
+        assert found.mix.at["chrome", "where"] == place
+        shares[place] = found.steel.at["Cr", "kept"] / found.steel.at["Cr", "charged"]
+        line = next(w for w in found.not_known if "goes through the furnace" in w)
+        brought = found.mix["kg_per_t"] * as_price_book(own).contents["Cr"]
+        through = brought[found.mix["where"] == "furnace"].sum() / brought.sum()
+        assert line.startswith(f"{100 * through:.0f} % of the chromium")
+        assert f"{100 * shares[place]:.1f} % of all chromium is kept" in line
+        assert shares[place] == pytest.approx(0.9825 * (0.955 * through + 1 - through))
+    assert shares["furnace"] == pytest.approx(0.955 * 0.9825)
+    assert shares["converter"] > shares["furnace"] + 0.01
+    with pytest.raises(gk.InputError, match="converter"):
+        charge(SMALL, frame.assign(added="ladel"), kept)

@@ -105,10 +105,26 @@ def test_a_missing_limit_is_said_and_never_replaced():
     assert "hot_mill.friction" in found["reason"]
 
 
-def test_borrowed_constants_are_said_beside_the_verdict():
+def test_constants_borrowed_from_another_steel_are_never_better_than_a_caution():
     found = row("force of the heaviest", "18L")
-    assert found["verdict"] == "ok" and found["margin"] > 0
-    assert "Cr-Mn-N" in found["reason"]
+    assert found["verdict"] == "caution" and found["margin"] > 0
+    assert "Cr-Mn-N" in found["reason"] and "compress samples of this steel" in found["reason"]
+    # a measured level is the steel's own
+    assert row("force of the heaviest", "18L", peak_stress_MPa=170)["verdict"] == "ok"
+
+
+def test_free_sulphur_and_oxygen_tell_of_edges_where_both_are_analysed():
+    steel = dict(C=0.02, Si=0.4, Mn=1.6, S=0.001, Cr=22.4, Ni=5.7, Mo=3.15, N=0.175)
+    cases = {
+        "open": steel,
+        "clean": steel | {"O": 0.003, "Ca": 0.001},
+        "dirty": steel | {"O": 0.006},
+    }
+    told = gk.assess_route(pd.DataFrame(cases).T)
+    told = told[told["check"] == "hot ductility at the edges"].set_index("heat")
+    assert told["verdict"].to_dict() == {"open": "not assessed", "clean": "ok", "dirty": "caution"}
+    assert told.at["clean", "value"] == pytest.approx(10 + 30 - 0.8 * 10)
+    assert "oxygen of the strip" in told.at["open", "reason"] and "memory" in set(told["status"])
 
 
 PEAKS = {  # MPa at 1000 °C and 1/s, from memory of the trade

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 import ipywidgets as widgets
@@ -11,7 +12,7 @@ from gradekit.app.widgets.controls import button
 from gradekit.app.widgets.shown import Shown
 from gradekit.app.widgets.status import Status
 from gradekit.core.errors import InputError
-from gradekit.core.markup import small, tag
+from gradekit.core.markup import items, small, tag
 from gradekit.core.verdicts import worst
 from gradekit.standards.certificate import Certificate, read_certificate
 
@@ -52,6 +53,14 @@ def certificate_box(text: str = "", claims: str = "") -> CertificateBox:
     return CertificateBox(text, claims)
 
 
+def _marked(lines: Sequence[str]) -> str:
+    """Lines that were not understood, each with a sign, or ''."""
+    if not lines:
+        return ""
+    told = tag("p", tag("b", "△ Not understood, and not looked at:"))
+    return str(told + items(tag("mark", line) for line in lines))
+
+
 class CertificateBox(Shown):
     """The panel made by `certificate_box`."""
 
@@ -73,12 +82,13 @@ class CertificateBox(Shown):
             placeholder="1.4301 / 304 (empty: as the certificate says)",
         )  # fmt: skip
         self._answer, self._page = widgets.HTML(), ""
+        self._left = widgets.HTML()  # what was not understood, beside the text
         self._read_of = (text, claims)
         read = button("Read", self.read, self.status, "read the text and test every claim")
         read.layout.align_self = "flex-start"
         look = widgets.HTML()
         self.root = widgets.VBox(
-            [look, self.text, self.claims, read, self.status, self._answer]
+            [look, self.text, self._left, self.claims, read, self.status, self._answer]
         ).add_class("gk-panel")
         look.value = views.style(hide=self._still_class)
         if text.strip():
@@ -91,6 +101,7 @@ class CertificateBox(Shown):
         asked = self.text.value, self.claims.value
         self.certificate = read_certificate(asked[0], asked[1].strip() or None)
         self._page, self._read_of = self.certificate._repr_html_(), asked
+        self._left.value = _marked(self.certificate.not_understood)
         self._mark()
         self.moved()
         verdicts = self.certificate.verdicts.groupby("claim", sort=False)["verdict"].agg(worst)

@@ -10,6 +10,7 @@ from gradekit.app.panels.lesson_state import KIND, Try, Work
 from gradekit.app.state import to_json
 from gradekit.core.markup import Html, Part, details, flow, items, picture, small, table, tag
 from gradekit.core.pages import render
+from gradekit.diagrams.constitution import diagram
 from gradekit.lessons.answer import Answer
 from gradekit.lessons.chapters import CHAPTERS, Chapter
 from gradekit.lessons.charted import chart_picture
@@ -38,8 +39,11 @@ def questions(chapter: Chapter, seed: int) -> list[Exercise]:
     return self_check(chapter.topic, QUESTIONS, seed)
 
 
-def question(number: int, exercise: Exercise, working: bool = False) -> Html:
-    """Return a question with its steels, contents in wt% on a line each, and its diagram."""
+def question(number: int, exercise: Exercise, working: bool = False, drawn: bool = True) -> Html:
+    """Return a question with its steels, contents in wt% on a line each, and its diagram.
+
+    Where it is not `drawn`, because a notebook would grow too large, its points stand in words.
+    """
     heats = [
         part
         for name, heat in exercise.heats.items()
@@ -50,12 +54,21 @@ def question(number: int, exercise: Exercise, working: bool = False) -> Html:
     if exercise.lines:
         parts.append(items(exercise.lines))
     if exercise.picture is not None:
-        parts.append(picture(chart_picture(exercise, working)))
+        shown = picture(chart_picture(exercise, working)) if drawn else small(_in_words(exercise))
+        parts.append(shown)
     if exercise.form in ("choice", "order"):
         parts.append(items(exercise.choices))
     if exercise.form == "design":
         parts.append(items(_targets(exercise)))
     return tag("div", *parts, class_="gk")
+
+
+def _in_words(exercise: Exercise) -> str:
+    """Say on which diagram a question is asked, and where its points lie."""
+    assert exercise.picture is not None
+    points = ", ".join(f"{words} at {x:.1f}; {y:.1f}" for words, x, y in exercise.picture.points)
+    title = diagram(exercise.picture.diagram).title
+    return f"On the {title}, which is drawn here while the notebook runs{points and f': {points}'}."
 
 
 def _targets(exercise: Exercise) -> list[str]:
@@ -99,7 +112,7 @@ def questions_still(
     first = 1 if len(exercises) > 1 else 0
     for n, (exercise, words) in enumerate(zip(exercises, told, strict=True), start=first):
         summary = f"Answer {n or ''}, {exercise.asked}".replace(" ,", ",").removesuffix(", ")
-        parts += [question(n, exercise), words, details(summary, working(exercise))]
+        parts += [question(n, exercise, drawn=False), words, details(summary, working(exercise))]
     return _plain(lead, *[part for part in parts if part != ""])
 
 

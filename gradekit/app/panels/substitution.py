@@ -39,8 +39,9 @@ from gradekit.design.prices import Prices, read_prices
 from gradekit.service.comparison import Comparison, compare_grades
 from gradekit.service.exposure import Atmosphere
 from gradekit.service.stock import read_stock
+from gradekit.sheets.language import LANGUAGES
 from gradekit.sheets.printing import printed
-from gradekit.sheets.substitution import LANGUAGES, answer_page
+from gradekit.sheets.substitution import answer_page
 
 __all__ = ["SubstitutionDesk", "substitution"]
 

@@ -9,7 +9,7 @@ import pandas as pd
 from gradekit.heats.certificates.building import unique_names
 from gradekit.heats.notes import joined_notes, notes_of, with_notes
 
-__all__ = ["join_batches"]
+__all__ = ["join_batches", "told_of"]
 
 
 def join_batches(batches: Sequence[pd.DataFrame]) -> pd.DataFrame:
@@ -44,6 +44,16 @@ def join_batches(batches: Sequence[pd.DataFrame]) -> pd.DataFrame:
         )
     notes["messages"] += said_so
     return with_notes(whole, {key: value for key, value in notes.items() if value})
+
+
+def told_of(batch: pd.DataFrame, name: str, told: Mapping[str, str]) -> pd.DataFrame:
+    """Return a batch with what was told of it as columns beside it; a single heat is called so."""
+    names = {batch.index[0]: name} if name and len(batch) == 1 else {h: h for h in batch.index}
+    notes = _of_heats(notes_of(batch), names)
+    beside = {column: dict.fromkeys(names.values(), text) for column, text in told.items() if text}
+    notes["about"] = {**notes.get("about", {}), **beside}
+    frame = pd.DataFrame(batch.to_numpy(), index=list(names.values()), columns=batch.columns)
+    return with_notes(frame.rename_axis("heat"), notes)
 
 
 def _of_heats(record: Mapping, names: Mapping) -> dict:

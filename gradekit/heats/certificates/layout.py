@@ -351,6 +351,9 @@ def _spread(cells: Sequence[str | None]) -> list[str]:
 def _take_units(block: TableBlock, row: Sequence, number: int) -> bool:
     """Read a row of units or multipliers beside the header into it, if it is one."""
     units: dict[int, str] = {}
+    if isinstance(row, FileLine) and row.packed and len(row) == len(block.header) - 1:
+        if not element_of(block.header[0]):
+            row = ["", *row]  # only blanks stand under the head of the names
     for i, cell in enumerate(row):
         if blank(cell) or i >= len(block.header):
             continue

@@ -10,22 +10,11 @@ import re
 from typing import NamedTuple
 
 from gradekit.core.elements import is_element
+from gradekit.heats.certificates.parts import FIGURE, LEAST_ELEMENTS, elements_of, test_head
 
 __all__ = ["Pasted", "laid_out"]
 
-_FIGURE = re.compile(r"[<≤]?\s?\d+(?:[.,]\d+)?%?|n\.?d\.?|-|–")
-_TIMES = re.compile(r"[x×*]\s?10{1,4}|[x×*]10\^-?\d")
-_NAMED = re.compile(
-    r"(heat|charge|cast|melt|schmelze)\b(\s*(no|nr|number)\.?)?\s*[:=]?\s*(.*)", re.I
-)
-_CLAIM = re.compile(r"(grade|material|quality|werkstoff|steel|sorte)\b\s*[:=]?\s*(.*)", re.I)
-_TESTS = {
-    "Rp0.2": re.compile(r"\b(?:Rp\s?0[.,]2|yield(?: strength)?)\D{0,12}?(\d+(?:[.,]\d+)?)", re.I),
-    "Rm": re.compile(r"\b(?:Rm|UTS|tensile(?: strength)?)\D{0,12}?(\d+(?:[.,]\d+)?)", re.I),
-    "A": re.compile(r"\b(?:A5|A80|A|elongation)\b\D{0,8}?(\d+(?:[.,]\d+)?)\s?%", re.I),
-}
-_LIMITS = ("min", "max", "min.", "max.", "minimum", "maximum")
-_LEAST_ELEMENTS = 4  # of a head line
+_TIMES = re.compile(r"[x×*]\s?10{1,4}|[x×*]10\^?-?\d")
 
 
 class Pasted(NamedTuple):
@@ -42,65 +31,53 @@ def laid_out(text: str) -> Pasted | None:
     ----------
     text : str
         Columns by blanks, in place or in order; or one token a line. Rows 'min' and 'max' may have
-        gaps; a heat number may have blanks in it; heads may say 'x1000'; lines of tests (Rp0.2, Rm,
-        A) belong to the heats above them.
+        gaps; a heat number may have blanks in it; heads may say 'x1000', beside or beneath them.
 
     Examples
     --------
-    >>> print(laid_out("C\\n0.021\\nSi\\n0.4\\nCr\\n17.1\\nNi\\n10.2\\nRm 570 MPa").table)
-    Heat;C;Si;Cr;Ni;Rm
-    1;0.021;0.4;17.1;10.2;570
+    >>> print(laid_out("C\\n0.021\\nSi\\n0.4\\nCr\\n17.1\\nNi\\n10.2").table)
+    Heat;C;Si;Cr;Ni
+    1;0.021;0.4;17.1;10.2
     """
     lines = [line.rstrip() for line in text.expandtabs(8).splitlines() if line.strip()]
-    tests: dict[str, str] = {}
-    claim, heat, rest = "", "", []
-    for k, line in enumerate(lines):
-        found = {name: m[1] for name, form in _TESTS.items() if (m := form.search(line))}
-        elements = sum(is_element(word) for word in line.split())
-        if found and elements < _LEAST_ELEMENTS:
-            tests |= found
-        else:
-            rest.append((k, line))
-    alone = _token_a_line([line for _, line in rest])
-    rest = [(k, line) for k, line in enumerate(alone or [line for _, line in rest])]
-    head = next((k for k, line in rest if len(_columns(line)) >= _LEAST_ELEMENTS), None)
+    lines = _token_a_line(lines) or lines
+    head = next(
+        (k for k, line in enumerate(lines) if len(elements_of(line)) >= LEAST_ELEMENTS), None
+    )
     if head is None:
         return None
-    columns = _columns(rest[head][1])
+    columns = _columns(lines[head])
     rows, left = [], []
-    for k, line in rest:
+    for k, line in enumerate(lines):
         if k == head:
             continue
-        if (told := _NAMED.match(line.strip())) and k < head:
-            heat, _, claimed = told[4].strip().partition("  ")
-            claim = claim or claimed.strip()
-        elif told := _CLAIM.match(line.strip()):
-            claim = told[2].strip()
+        times = [word for word in line.split() if _TIMES.fullmatch(word)]
+        if k == head + 1 and len(times) == len(columns):
+            columns = [
+                (f"{name} {t}", place) for (name, place), t in zip(columns, times, strict=True)
+            ]
         elif k > head and (row := _row(line, len(columns))):
             rows.append(row)
         else:
             left.append(line.strip())
     if not rows:
         return None
-    filled = _filled(rows, columns)
-    body = [row for row in rows if row.label.casefold() not in _LIMITS]
-    table = [["Heat", *(name for name, _ in columns), *tests, *(["Grade"] if claim else [])]]
-    for n, (row, cells) in enumerate(zip(rows, filled, strict=True), start=1):
-        limit = row.label.casefold() in _LIMITS
-        named = row.label if limit else heat if heat and len(body) == 1 else row.label or str(n)
-        own = [""] * len(tests) if limit else list(tests.values())
-        table.append([named, *cells, *own, *([("" if limit else claim)] if claim else [])])
+    table = [["Heat", *(name for name, _ in columns)]]
+    for n, (row, cells) in enumerate(zip(rows, _filled(rows, columns), strict=True), start=1):
+        table.append([row.label or str(n), *cells])
     return Pasted("\n".join(";".join(cells) for cells in table), tuple(left))
 
 
 def _columns(line: str) -> list[tuple[str, float]]:
-    """Elements of a head line with their factor, and where in the line they stand."""
+    """Elements and tests of a head line with their factor, and where in the line they stand."""
     found: list[tuple[str, float]] = []
     for word in re.finditer(r"\S+", line):
         middle = (word.start() + word.end()) / 2
         plain = word[0].rstrip("%").strip("()[]")
         if is_element(plain):
             found.append((plain, middle))
+        elif found and (test := test_head(word[0])):
+            found.append((test, middle))
         elif found and _TIMES.fullmatch(word[0]):
             found[-1] = (f"{found[-1][0]} {word[0]}", found[-1][1])
     return found
@@ -115,7 +92,7 @@ class _Line(NamedTuple):
 
 def _row(line: str, columns: int) -> _Line | None:
     words = list(re.finditer(r"\S+", line))
-    figures = [w for w in words if _FIGURE.fullmatch(w[0])]
+    figures = [w for w in words if FIGURE.fullmatch(w[0])]
     label = [
         w for w in words if w not in figures and (not figures or w.start() < figures[0].start())
     ]
@@ -173,19 +150,26 @@ def _size(text: str) -> float | None:
 
 
 def _token_a_line(lines: list[str]) -> list[str] | None:
-    """The lines of a text with one token a line as a head and a row, None where it is none."""
+    """The lines of a text with one token a line as a head and a row, None where it is none: each
+    element before its figure, or all elements before all figures."""
+    words = [line.strip().rstrip("%") for line in lines]
     pairs, others, k = [], [], 0
-    while k < len(lines):
-        here, after = lines[k].strip(), lines[k + 1].strip() if k + 1 < len(lines) else ""
-        if is_element(here.rstrip("%")) and _FIGURE.fullmatch(after):
-            pairs.append((here.rstrip("%"), after))
+    while k < len(words):
+        after = words[k + 1] if k + 1 < len(words) else ""
+        if is_element(words[k]) and FIGURE.fullmatch(after):
+            pairs.append((words[k], after))
             k += 2
-        elif re.fullmatch(r"(heat|charge|cast|melt|grade|material|quality)( no\.?)?:?", here, re.I):
-            others.append(f"{here.rstrip(':')}: {after}")
-            k += 2
+            continue
+        many = k
+        while many < len(words) and is_element(words[many]):
+            many += 1
+        count = many - k
+        if count >= LEAST_ELEMENTS and all(map(FIGURE.fullmatch, words[many : many + count])):
+            pairs += zip(words[k:many], words[many : many + count], strict=False)
+            k = many + count
         else:
-            others.append(here)
+            others.append(lines[k].strip())
             k += 1
-    if len(pairs) < _LEAST_ELEMENTS:
+    if len(pairs) < LEAST_ELEMENTS:
         return None
     return [*others, " ".join(e for e, _ in pairs), " ".join(v for _, v in pairs)]

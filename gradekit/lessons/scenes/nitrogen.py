@@ -33,7 +33,7 @@ def look(steel: pd.DataFrame, numbers: Mapping[str, float]) -> Scene:
     both = pd.concat([pd.DataFrame([STEELS[_FROM]]), steel], ignore_index=True).fillna(0.0)
     nickel = evaluate_batch(both, [_NICKEL]).values[_NICKEL]
     castable = float(evaluate_batch(steel, [_CASTABLE]).values[_CASTABLE].iloc[0])
-    grid = np.linspace(0.0, 1.0, 41)
+    grid = np.linspace(0.0, 1.0, 41) ** 2  # dense where the curve is steep
     top = float(np.nanmax([0.1, 1.25 * one, 1.2 * content, 1.2 * castable]))
     graph = Graph((0, 1), (0, top), "pressure of nitrogen, atm", "N, %")
     if np.isfinite(one):

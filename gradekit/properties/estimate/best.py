@@ -12,12 +12,14 @@ from gradekit.core.aliases import Given, HeatsLike, Label
 from gradekit.core.errors import InputError, nearest, said
 from gradekit.core.flags import Flag
 from gradekit.core.markup import details, number, panel, table
+from gradekit.families.kinds import words_each
 from gradekit.heats.batch import as_batch
 from gradekit.heats.notes import bounded
 from gradekit.properties.conformal import check_level
 from gradekit.properties.estimate.frame import ESTIMATE_COLUMNS
 from gradekit.properties.estimate.published import by_relation, density, martensite_start, md30
 from gradekit.properties.estimate.tensile import hardness, tensile
+from gradekit.properties.estimate.unmeasured import PRODUCTS
 from gradekit.relations.steels import with_family
 
 __all__ = ["QUANTITIES", "Estimate", "estimate"]
@@ -64,6 +66,7 @@ def estimate(
     level: float = 0.90,
     *,
     family: str | Mapping | pd.Series | None = None,
+    product: str | Mapping | pd.Series | None = None,
     **conditions: Given,
 ) -> Estimate:
     """Estimate a property of annealed steel with an honest interval.
@@ -77,6 +80,9 @@ def estimate(
         Share of new heats that shall lie inside, 0.5 to 0.99.
     family : str, or a Series or mapping with one a heat, optional
         What the user knows of the steel, as `gk.family` names it; else its votes tell.
+    product : 'strip' or 'plate', or a Series or mapping with one a heat, optional
+        Of a strength: the grain that is usual for it stands in where no grain size is told, of
+        steel that no measured heats support. Plate of duplex steel stands some 90 MPa below strip.
     **conditions
         Of a strength, elongation and hardness: `temperature_C` (test temperature, 20 by
         default), `solution_temperature_C`, `grain_size_um` or `grain_size_astm`,
@@ -117,10 +123,22 @@ def estimate(
     if family is not None:
         batch = with_family(batch, family)
     given = {k: _column(k, v, batch) for k, v in conditions.items() if v is not None}
+    if product is not None:
+        given["product"] = _products(product, batch, quantity)
     result = Estimate(make(batch, quantity, level, _grains(given))[ESTIMATE_COLUMNS])
     _say_bounds(result, batch)
     result.quantity, result.unit, result.level = quantity, unit, level
     return result
+
+
+def _products(product: str | Mapping | pd.Series, batch: pd.DataFrame, quantity: str) -> np.ndarray:
+    """Return the form of product of each heat, '' where it is not told."""
+    if not {*_GRAIN} < {*QUANTITIES[quantity][2]}:
+        raise InputError("product", f"left out: {quantity} takes no form of product", product)
+    words = words_each(product, batch, "product").to_numpy()
+    for word in {*words} - {"", *PRODUCTS}:
+        raise InputError("product", " or ".join(PRODUCTS), word, nearest(word, PRODUCTS))
+    return words
 
 
 def _grains(given: dict) -> dict:

@@ -17,14 +17,16 @@ from gradekit.relations.judgements import judged_errors
 from gradekit.relations.topics import CATALOGUE
 from gradekit.standards.minima import minimum_words
 
-__all__ = ["ROOM", "WARM", "unmeasured"]
+__all__ = ["PRODUCTS", "ROOM", "WARM", "unmeasured"]
 
 _VALUES = ["value", "low", "high"]
 ROOM, WARM = 20.0, 40.0  # °C; above the second, what holds at room temperature says nothing
 _FORMS = {"proof_strength": "yield_nordberg_2004", "tensile_strength": "uts_nordberg_2004"}
 _FERRITE, _ANNEAL = "ferrite_duplex_anchored", 1080.0  # °C, in the middle of its check
-# Usual grain of annealed flat products, µm: a heuristic for who does not tell his own.
-_GRAIN = {"austenitic": 30.0, "duplex": 10.0}
+#: Forms of product that are told apart.
+PRODUCTS = ("strip", "plate")
+# Usual grain of annealed products, µm: a heuristic for who does not tell the own.
+_GRAIN = {"austenitic": {"strip": 30.0, "plate": 60.0}, "duplex": {"strip": 10.0, "plate": 60.0}}
 _TRADE = 30.0  # MPa, one sigma of the published strength forms, trade judgement
 # MPa that hot-rolled plate of duplex steel stands below cold-rolled strip, from memory.
 _PLATE = 90.0
@@ -80,6 +82,7 @@ def _by_form(
 ) -> pd.DataFrame:
     name = _FORMS[quantity]
     grain, size_words, told = _grain(kind, batch, given)
+    form = given.get("product", np.full(len(batch), ""))
     ferrite, ferrite_words = _ferrite(kind, batch, given)
     finer, middle, coarser = (
         evaluate(batch, name, grain_size_um=grain * k, delta_ferrite_pct=ferrite)
@@ -97,10 +100,10 @@ def _by_form(
     half = np.hypot(normal(level) * sigma, unsure)
     frame = pd.DataFrame({"value": value, "low": value - half, "high": value + half}, batch.index)
     if kind == "duplex" and quantity == "proof_strength":
-        frame["low"] -= np.where(told, 0.0, _PLATE)
-        size_words = np.where(
-            told, "", size_words + f"; of strip: plate stands about {_PLATE:g} MPa lower (memory)"
-        ).astype(object)
+        open_form = ~told & (form == "")
+        frame["low"] -= np.where(open_form, _PLATE, 0.0)
+        strip = f"; of strip: plate stands about {_PLATE:g} MPa lower (memory)"
+        size_words = size_words + np.where(open_form, strip, "").astype(object)
     frame["low"] = frame["low"].clip(lower=0.0)
     frame["basis"] = (
         f"no measured support; {name} ({CATALOGUE[name].status}), trade error {sigma:.3g} MPa at "
@@ -115,8 +118,12 @@ def _grain(
 ) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     size = given.get("grain_size_um", np.full(len(batch), np.nan))
     told = np.isfinite(size)
-    usual = _GRAIN[kind]
-    words = f"; grain size not told, {usual:g} µm taken (heuristic), half to twice allowed for"
+    form = given.get("product", np.full(len(batch), ""))
+    usual = np.where(form == "plate", _GRAIN[kind]["plate"], _GRAIN[kind]["strip"])
+    words = np.array(
+        [f"; grain size not told, {g:g} µm {f'of {p} ' if p else ''}taken (heuristic), half to "
+         "twice allowed for" for g, p in zip(usual, form, strict=True)], dtype=object,
+    )  # fmt: skip
     return np.where(told, size, usual), np.where(told, "", words).astype(object), told
 
 

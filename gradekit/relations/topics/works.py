@@ -33,10 +33,14 @@ _COMMON = dict(
     state="route",
     status="heuristic",
     source=("ridolfi_tassa_2003", "suutala_1983", *_SOLUBILITY.source, *_LIQUIDUS.source),
-    # The solubility is carried on below its 1500 °C, to the liquidus of the grades that the factors
-    # were tried on: these are what the rule was made from, and they lie at 1390 to 1470 °C.
-    domain="open mould at 1 atm; no value for pressure casting",
-    ranges={e: r for e, r in _SOLUBILITY.ranges.items() if e in _SOLUBILITY.elements},
+    # Measured from 1500 °C up, the solubility is carried on to the liquidus of the steels that the
+    # factors were tried on: 1324 (1.4652) to 1510 °C (430Ti). Beyond these the rule says nothing.
+    domain=(
+        "open mould at 1 atm; no value for pressure casting; liquidus 1320 to 1515 °C, solubility "
+        "extrapolated below 1500 °C"
+    ),
+    ranges={e: r for e, r in _SOLUBILITY.ranges.items() if e in _SOLUBILITY.elements}
+    | {_LIQUIDUS.name: (1320, 1515)},
     error_basis="none: 8 % for the solubility, none known for the factor",
 )
 # A ratio between the two ends of the switch, so that every number of the formula is felt.

@@ -10,7 +10,15 @@ import pandas as pd
 from gradekit.core.aliases import Numbers
 from gradekit.heats.columns import amount, column, unknown
 from gradekit.relations.evaluate import evaluate_batch
-from gradekit.relations.groups import AUSTENITIC, DUPLEX, FERRITIC, HARDENABLE, those_of
+from gradekit.relations.groups import (
+    AUSTENITIC,
+    DUPLEX,
+    FERRITIC,
+    HARDENABLE,
+    MARTENSITIC,
+    is_of,
+    those_of,
+)
 from gradekit.relations.leading import AC1, AC1_NICKEL, NICKEL_MARTENSITIC, ms_form
 from gradekit.works.hot.hot_rolling import sigma_rate
 from gradekit.works.plant import Plant
@@ -60,11 +68,16 @@ def hardening(step: str, heats: pd.DataFrame, plant: Plant, kinds: pd.Series) ->
             rows += judge_forms(
                 step, "Ac1 against the bell furnace",
                 evaluate_batch(heats.loc[chosen], list(forms)),
-                forms[0], low=plant.get(_BELL, "C"), beyond="caution", gap=plant.gap(_BELL),
+                forms[0], low=plant.get(_BELL, "C"), gap=plant.gap(_BELL),
+                # hardenable steel is annealed below Ac1, or cooled slowly, as a matter of course
+                beyond=["ok" if is_of(kinds[h], *MARTENSITIC) else "caution" for h in chosen],
                 limit_source=plant.cite(_BELL),
                 reason="a dilatometer decides" if forms is AC1_NICKEL else "the two assignments "
                 "of the coefficients are unsettled: a dilatometer decides",
-                beyond_reason="austenite forms in the anneal and turns into martensite on cooling",
+                beyond_reason="temper at 580 to 620 °C: austenite that forms above turns into "
+                "fresh martensite" if forms is AC1_NICKEL else "austenite forms at full heat "
+                "and turns into martensite on cooling: hold it below Ac1, or cool a martensitic "
+                "steel slowly to 650 °C",
             )  # fmt: skip
     ferritic = those_of(kinds, "ferritic", "stabilised ferritic", "ferritic-martensitic")
     if len(ferritic):

@@ -15,7 +15,7 @@ from gradekit.core.aliases import Given
 from gradekit.families.kinds import CONDITION, kinds_of, words_each
 from gradekit.heats.columns import amount, column, each_heat
 from gradekit.relations.evaluate import Result, evaluate_batch
-from gradekit.relations.groups import AUSTENITIC, DUPLEX, FERRITIC, is_of, those_of
+from gradekit.relations.groups import AUSTENITIC, DUPLEX, FERRITIC, HARDENABLE, is_of, those_of
 from gradekit.works.anneal.cooling import cooling, hardening
 from gradekit.works.anneal.duplex_phases import equal_temperature, pitting_indices
 from gradekit.works.anneal.grain_growth import grain_after, temperature_for_grain
@@ -177,7 +177,9 @@ def _grain(heats, plant, kinds, used, lower, start, largest) -> list[Row]:
              if np.all(pd.isna(v))]  # fmt: skip
     missing = f"{' and '.join(names)} not given" if names else ""
     austenitic = those_of(kinds, *AUSTENITIC)
-    others = heats.index.difference(austenitic, sort=False)
+    # What hardens gets its grain when it is hardened, not in the soft anneal.
+    hard = those_of(kinds, *HARDENABLE)
+    others = heats.index.difference(austenitic, sort=False).difference(hard, sort=False)
     needed = (
         "the growth law is for austenitic steel; needed: growth of this family. Ferritic steel "
         "coarsens above about 1000 °C (verified)"

@@ -327,7 +327,18 @@ def _titanium(heats: pd.DataFrame) -> list[Row]:
         "in the solid, fine and harmless",
     )  # fmt: skip
     hold = evaluate_batch(with_ti, most, temperature_C=liquidus + TIN_ALLOWANCE).values[most]
-    return judge_relation(
+    ti, n = column(with_ti, "Ti"), column(with_ti, "N")
+    held = evaluate_batch(with_ti, most, temperature_C=liquidus).values[most]
+    limit = rule("tin_clusters")
+    rows = judge(
+        STEP, "titanium nitride clusters on the surface", _nitride(ti, n, ti * held), unit="kg/t",
+        high=limit.high, beyond="caution", status="memory", limit_status=limit.status,
+        source=f"{most}; {limit.source}", gap=unknown(with_ti, "N"),
+        reason="nitride that forms before the steel freezes, if all of it does",
+        beyond_reason="clusters rise, stick in the mould powder and roll out as streaks: grind the "
+        "slab, look at it before a polished or bright finish; less nitrogen, niobium for titanium",
+    )  # fmt: skip
+    return rows + judge_relation(
         STEP, "titanium nitride before casting", found, name, low=0.0, beyond="caution",
         reason=[f"forms from {x:.0f} °C down, {w} (liquidus {a:.0f}, solidus {b:.0f} °C)"
                 for x, w, a, b in zip(t, where, liquidus, solidus, strict=True)],
@@ -335,6 +346,16 @@ def _titanium(heats: pd.DataFrame) -> list[Row]:
                        f"most {n:.3f} wt% with this titanium, or part of it as niobium"
                        for n in hold],
     )  # fmt: skip
+
+
+def _nitride(ti: pd.Series, n: pd.Series, product: pd.Series) -> pd.Series:
+    """Return TiN that brings titanium and nitrogen, wt%, down to their product, kg/t."""
+    mass = 47.867 / 14.007  # titanium that a part of nitrogen takes
+    middle = ti + mass * n
+    taken = (middle - np.sqrt((middle**2 - 4.0 * mass * (ti * n - product)).clip(lower=0.0))) / (
+        2.0 * mass
+    )
+    return 10.0 * (1.0 + mass) * taken.clip(lower=0.0)
 
 
 def _additions(heats: pd.DataFrame) -> list[Row]:

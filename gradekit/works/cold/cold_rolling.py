@@ -212,7 +212,9 @@ def checks(
         cold = "strip_temperature_C is not given" if unsaid else ""
         most = told(martensite_max_pct, "martensite_max_pct", np.nan)[part]
         gap = "; ".join(filter(None, [missing, cold]))
-        rows += _martensite(forms, reduction[part], at, most, gap, martensite_max_pct is None)
+        rows += _martensite(
+            forms, kinds[part], reduction[part], at, most, gap, martensite_max_pct is None
+        )
         rows += _cracking(forms, kinds[part])
     magnetic = those_of(kinds, *DUPLEX, *FERRITIC, *HARDENABLE)
     rows += said_rows(
@@ -292,7 +294,7 @@ def _grades(rows: pd.DataFrame) -> pd.Series:
     return rows["grade"].map(lambda g: "" if g == "" or pd.isna(g) else f"{float(g):.0f}")
 
 
-def _martensite(forms, reduction, at, most, missing: str, free: bool) -> list[Row]:
+def _martensite(forms, kinds, reduction, at, most, missing: str, free: bool) -> list[Row]:
     strain = strain_of(reduction)
     share = pd.DataFrame(
         {n: 100.0 * martensite(strain, at, forms[n]) for n in forms}, index=forms.index
@@ -307,6 +309,7 @@ def _martensite(forms, reduction, at, most, missing: str, free: bool) -> list[Ro
         STEP, "martensite after cold rolling", share[shown], unit="%", forms=None if free else
         share, high=None if free else most, gap=missing, beyond="caution",
         source=f"working rule on {shown}", status="heuristic", reason=spread,
+        **{"doubts" if free else "near": [_NO_FORM if k in MANGANESE else "" for k in kinds]},
         beyond_reason="magnetic and hard: roll warmer, less, or raise Ni, Mn, N, Cu",
     )  # fmt: skip
     return rows
@@ -322,6 +325,7 @@ def _cracking(forms: pd.DataFrame, kinds: pd.Series) -> list[Row]:
             STEP, "delayed cracking", part["md30_angel_1954"], high=limit.high if lean else None,
             unit="°C", beyond="caution", forms=part if lean else None,
             source=f"{limit.source}; forms of Md30", status="conflicting",
+            near=_NO_FORM if lean else "",
             reason="Md30; lean austenitic sheet of a patent has it below -10 °C, with a ferrite "
             "number of 5.6 to 11" if lean else "no limit is published for this family; a deep-"
             "drawing test decides",
@@ -329,6 +333,13 @@ def _cracking(forms: pd.DataFrame, kinds: pd.Series) -> list[Row]:
             "austenite",
         )  # fmt: skip
     return rows
+
+
+# 18-8 steel is what every form of Md30 was made from.
+_NO_FORM = (
+    "no form of Md30 was made from steel with so much manganese and so little nickel: even the "
+    "sign is open, so draw cups and weigh them on a magnet balance"
+)
 
 
 def _temper(heats, plant: Plant, kinds, temper: Given) -> list[Row]:

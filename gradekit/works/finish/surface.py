@@ -72,8 +72,7 @@ def checks(
     rows = []
     if finish is None:
         needed = "finish is not given: its code, as '2B'"
-        rows += unassessed(STEP, "finish can be made", heats.index, needed)
-        rows += unassessed(STEP, "roughness of the finish", heats.index, needed, unit="µm")
+        rows += unassessed(STEP, "finish and its roughness", heats.index, needed)
         coarse = pd.Series(np.nan, heats.index)
     else:
         asked = words_each(finish, heats, "finish")

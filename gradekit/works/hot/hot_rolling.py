@@ -62,7 +62,7 @@ def checks(
         *_mill(heats, plant, kinds, thick, peak_stress_MPa),
         *_softening(heats, plant, kinds, window),
         *_strip_surface(heats, kinds),
-        *_ductility(kinds),
+        *_ductility(heats, kinds),
         *_impurities(heats, kinds),
         *_cooling(heats, plant, kinds),
     ]
@@ -139,6 +139,8 @@ def _furnace(heats, plant: Plant, kinds: pd.Series, window: pd.DataFrame) -> lis
             + plant.get(_FINISH, "C"), low=part["finish_min_c"], unit="°C", beyond="caution",
             source=f"hot-working windows; {plant.cite(_FINISH)}", status=status or "memory",
             gap=no_finish,
+            reason=[f"usual up to {t:.0f} °C; hotter, the grain stays coarse" if np.isfinite(t)
+                    else "" for t in part["finish_max_c"]],
             beyond_reason=["edges crack or sigma forms below the window: finish at "
                            f"{t:.0f} °C or above" for t in part["finish_min_c"]],
         )  # fmt: skip
@@ -149,20 +151,29 @@ def _furnace(heats, plant: Plant, kinds: pd.Series, window: pd.DataFrame) -> lis
         source=limit.source, status=limit.status, gap=gap,
         reason=[f"{loss.low:g} to {loss.high:g} % of the metal becomes scale (memory)"
                 + (f"; 304L in pure steam would gain {w:.0f} mg/cm² in {hours:g} h, in air far less"
-                   if np.isfinite(w) else "")
-                for w in oxide_in_steam(used, hours)],
+                   if np.isfinite(w) and is_of(k, *AUSTENITIC) else "")
+                for w, k in zip(oxide_in_steam(used, hours), kinds, strict=True)],
     )  # fmt: skip
     return rows
 
 
 def _ferrite(heats: pd.DataFrame, plant: Plant, kinds: pd.Series) -> list[Row]:
     check, rows = "ferrite at rolling temperature", []
-    others = heats.index.difference(those_of(kinds, *DUPLEX, *FERRITIC, *MANGANESE), sort=False)
-    needed = (
-        "no relation of ferrite to temperature for this family; the ferrite of the slab, under "
-        "'casting', says which steels crack at the edges"
-    )
-    rows += unassessed(STEP, check, others, needed, unit="%")
+    # Of Cr-Ni steel the ferrite of the slab, under 'casting', says which cracks at the edges.
+    straight = those_of(kinds, "martensitic", "ferritic-martensitic")
+    if len(straight):
+        name, limit = "austenite_max_17cr", rule("austenite_rolled", _TABLE)
+        found = evaluate_batch(heats.loc[straight], name)
+        rows += judge_relation(
+            STEP, check, found, name, low=limit.low, beyond="caution", limit_status=limit.status,
+            reason="austenite at 1050 to 1100 °C, the rest is ferrite",
+            beyond_reason="ferrite beside austenite, which is harder: watch the edges, finish warm",
+        )  # fmt: skip
+    hard = those_of(kinds, "nickel martensitic", "precipitation-hardening")
+    rows += unassessed(
+        STEP, check, hard, "no relation of ferrite to temperature for this family; needed: point "
+        "counts on samples quenched from 1100 to 1250 °C", unit="%",
+    )  # fmt: skip
     manganese = those_of(kinds, *MANGANESE)
     slope = rule("ferrite_slope_crmnn", _TABLE)
     rows += unassessed(
@@ -211,6 +222,8 @@ def _mill(heats, plant: Plant, kinds: pd.Series, thick: pd.Series, peak: Given) 
     common: dict[str, Any] = dict(
         source=f"hyperbolic sine with Zener-Hollomon, McQueen and Ryan; {plant.cite(*NEEDS)}",
         status=status, gap=gaps, doubts=[f.doubt for f in flows], reason=reason,
+        near=["compress samples of this steel before the mill relies on it" if k in MANGANESE
+              and peak is None else "" for k in kinds],
     )  # fmt: skip
     many = f"of {count:.0f} passes" if np.isfinite(count) else "of all passes"
     rows += judge(STEP, f"share of the mill's limits {many}", found["share"], high=1.0, unit="1",
@@ -245,15 +258,29 @@ def _softening(heats, plant: Plant, kinds: pd.Series, window: pd.DataFrame) -> l
     )  # fmt: skip
 
 
-def _ductility(kinds: pd.Series) -> list[Row]:
-    """What no published index of edge cracks covers."""
-    part = those_of(kinds, *DUPLEX, *MANGANESE)
-    needed = (
-        "no index from composition covers duplex and Cr-Mn-N steel; needed: reduction of area in "
-        "hot tensile tests from 900 to 1250 °C. Sulphur below 30 ppm, boron or cerium, and little "
-        "change of ferrite between the passes help"
-    )
-    return unassessed(STEP, "hot ductility at the edges", part, needed, unit="%")
+def _ductility(heats: pd.DataFrame, kinds: pd.Series) -> list[Row]:
+    """Sulphur and oxygen that calcium and cerium do not hold, where two phases or much alloy crack.
+
+    Says nothing of how ferrite and austenite share the strain.
+    """
+    part = those_of(kinds, *DUPLEX, *MANGANESE, "superaustenitic")
+    if not len(part):
+        return []
+    steels, limit = heats.loc[part], rule("free_sulphur_oxygen", _TABLE)
+    held = 0.8 * amount(steels, "Ca") + 0.3 * amount(steels, "Ce")
+    index = 1e4 * (column(steels, "S") + column(steels, "O") - held)
+    test = "reduction of area in hot tensile tests from 900 to 1250 °C decides"
+    return judge(
+        STEP, "hot ductility at the edges", index, high=limit.high, unit="ppm", beyond="caution",
+        source=limit.source, status=limit.status,
+        gap=[f"{gap}; needed: oxygen of the strip by melt extraction (30 to 60 ppm are usual), and "
+             f"{test}" if gap else "" for gap in unknown(steels, "S", "O")],
+        reason=f"S + O - 0.8 Ca - 0.3 Ce, made for duplex and high-alloy austenitic steel; {test}",
+        doubts=["no index was made for Cr-Mn-N steel" if k in MANGANESE else "" for k in
+                kinds[part]],
+        beyond_reason="edges crack: calcium or cerium, longer slag contact, little change of "
+        "ferrite between the passes",
+    )  # fmt: skip
 
 
 def _strip_surface(heats: pd.DataFrame, kinds: pd.Series) -> list[Row]:

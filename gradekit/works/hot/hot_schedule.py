@@ -42,7 +42,15 @@ _WINDOW = {
     **dict.fromkeys(("duplex, super", "duplex, hyper"), "superduplex slab"),
     "ferritic": "ferritic unstabilised 430",
     "stabilised ferritic": "ferritic stabilised 409/441/444",
-    "martensitic": "martensitic",
+    **{
+        name: name
+        for name in (
+            "martensitic",
+            "nickel martensitic",
+            "ferritic-martensitic",
+            "precipitation-hardening",
+        )
+    },
 }
 _SHARES = np.geomspace(0.1, 4.0, 8)
 _FINER = (np.geomspace(0.85, 1.18, 6), np.geomspace(0.99, 1.01, 3))

@@ -129,7 +129,11 @@ def result_of(
     amounts = pd.DataFrame(
         {
             "kind": materials["kind"],
-            "where": np.where(shop.ladle, "ladle", "furnace"),
+            "where": np.where(
+                shop.ladle,
+                "ladle",
+                np.where(materials["added"] == "converter", "converter", "furnace"),
+            ),
             "kg_per_t": bought,
             "cost": cost,
             "co2": co2,
@@ -139,6 +143,7 @@ def result_of(
         }
     ).sort_values("kg_per_t", ascending=False, kind="stable")
     steel = _steel(shop, wanted, used_up, bought, paid)
+    chromium = book.contents.get("Cr", pd.Series(0.0, bought.index)) * bought
     metals = bought[brings]
     scrap = metals[materials.loc[metals.index, "kind"] == "scrap"]
     return Charge(
@@ -149,7 +154,7 @@ def result_of(
         co2=float(co2.sum()),
         scrap_share=100.0 * float(scrap.sum() / metals.sum()),
         no_factor=tuple(bought.index[(bought > 0) & materials["co2"].isna()]),
-        not_known=silent + _not_known(shop, bought),
+        not_known=(*silent, *_not_known(shop, bought), *_chromium(chromium, amounts, steel)),
         clash=pd.DataFrame({"gives way by": [], "unit": []}),
         currency=book.currency,
         note=book.note,
@@ -177,6 +182,18 @@ def _steel(
             "cost_of_0.01": price * 0.01 * TONNE / 100.0,
         }
     ).rename_axis("element")
+
+
+def _chromium(brought: pd.Series, mix: pd.DataFrame, steel: pd.DataFrame) -> list[str]:
+    """Say how much of the chromium goes through the furnace, which decides how much is kept."""
+    if not brought.sum() > 0:
+        return []
+    through = 100.0 * brought[mix.index[mix["where"] == "furnace"]].sum() / brought.sum()
+    kept = 100.0 * steel.at["Cr", "kept"] / steel.at["Cr", "charged"]
+    return [
+        f"{through:.0f} % of the chromium goes through the furnace, and {kept:.1f} % of all "
+        "chromium is kept; what is added to the converter is spared the furnace's loss"
+    ]
 
 
 def _not_known(shop: Shop, bought: pd.Series) -> tuple[str, ...]:

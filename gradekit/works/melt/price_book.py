@@ -16,7 +16,7 @@ from gradekit.core.errors import InputError, nearest, said
 from gradekit.core.markup import panel, small, table
 from gradekit.core.usertable import UserTable, user_table
 
-__all__ = ["PriceBook", "PricesLike", "as_price_book", "as_recoveries"]
+__all__ = ["ADDED", "PriceBook", "PricesLike", "as_price_book", "as_recoveries"]
 
 _NEEDED = ("material", "kind", "price", "currency_unit", "price_basis")
 _GROSS, _CONTAINED = "per t gross", "per t contained"
@@ -24,6 +24,8 @@ _OPTIONAL = (
     "price_element", "co2_t_per_t", "co2_status", "co2_source", "stock_max_kg_per_t",
     "analysis_status", "added", "note",
 )  # fmt: skip
+#: Where a material is added, in the order of the melt shop.
+ADDED = ("furnace", "converter", "ladle")
 _STAGES = ("eaf", "aod", "ladle", "overall")
 _BESIDE = ("overall_basis", "status", "source", "note")
 #: Elements that no step takes out again: what is charged is in the steel.
@@ -70,8 +72,9 @@ def as_price_book(source: TableLike) -> PriceBook:
     source : PriceBook, path of a CSV file, or DataFrame
         Columns `material`, `kind`, `price`, `currency_unit`, `price_basis` ('per t gross', or 'per
         t contained' together with `price_element`), contents in wt% by element symbol (`Fe` empty:
-        iron is the balance); optional `co2_t_per_t`, `stock_max_kg_per_t`, `added` ('furnace' or
-        'ladle'), `co2_status`, `analysis_status`. Lines that begin with # are comments.
+        iron is the balance); optional `co2_t_per_t`, `stock_max_kg_per_t`, `added` ('furnace',
+        'converter' or 'ladle'), `co2_status`, `analysis_status`. Lines that begin with # are
+        comments.
 
     Raises
     ------
@@ -98,9 +101,9 @@ def as_price_book(source: TableLike) -> PriceBook:
     figures = _figures(rows, ("price", "co2_t_per_t", "stock_max_kg_per_t"), names)
     texts = ("kind", "co2_status", "analysis_status", "added")
     words = {c: pd.Series(rows.words(c), index=figures.index) for c in texts}
-    wrong = set(words["added"]) - {"", "furnace", "ladle"}
+    wrong = set(words["added"]) - {"", *ADDED}
     if wrong:
-        raise InputError("added, in the price book", "'furnace', 'ladle' or nothing", min(wrong))
+        raise InputError("added, in the price book", f"{', '.join(ADDED)} or nothing", min(wrong))
     materials = pd.DataFrame(
         {
             "kind": words["kind"],
@@ -121,6 +124,8 @@ def as_recoveries(source: TableLike) -> pd.DataFrame:
     ----------
     source : path of a CSV file, or DataFrame
         Columns `element`, `overall` and, where known, `eaf`, `aod`, `ladle`: fractions kept.
+        What goes through the furnace keeps `eaf` times `aod`, what is added to the converter `aod`;
+        `overall` stands in where one of them is not known.
 
     Returns
     -------

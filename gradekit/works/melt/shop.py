@@ -58,10 +58,15 @@ def make_shop(prices: PricesLike, recoveries: TableLike) -> Shop:
     overall = kept["overall"].reindex(contents.columns)
     overall[overall.isna() & overall.index.isin(RESIDUALS)] = 1.0
     # What the converter burns or has no figure for is not counted on from the furnace.
-    furnace = overall.where(aod.notna() | overall.index.isin(RESIDUALS), 0.0)
+    through = (kept["eaf"].reindex(contents.columns) * aod).fillna(overall)
+    furnace = through.where(aod.notna() | overall.index.isin(RESIDUALS), 0.0)
     late = kept["ladle"].reindex(contents.columns).fillna(overall)
     ladle = _goes_into_ladle(book, aod)
-    matrix = contents.mul(np.where(ladle.to_numpy()[:, None], late, furnace))
+    # What is charged into the converter never sees the furnace and its losses.
+    blown = aod.where(aod.notna(), furnace)
+    converter = (book.materials["added"] == "converter").to_numpy()[:, None]
+    matrix = contents.mul(np.where(ladle.to_numpy()[:, None], late,
+                                   np.where(converter, blown, furnace)))  # fmt: skip
     return Shop(book, kept, ladle, matrix)
 
 
@@ -72,7 +77,7 @@ def _goes_into_ladle(book: PriceBook, aod: pd.Series) -> pd.Series:
     burnt = main.map(aod.isna()) & (metals.max(axis=1) > 0) & (book.materials["kind"] != "scrap")
     nitrided = metals["N"] * 100.0 >= _NITRIDED if "N" in metals else False
     said_so = book.materials["added"]
-    return ((burnt | nitrided) & (said_so != "furnace")) | (said_so == "ladle")
+    return ((burnt | nitrided) & ~said_so.isin(("furnace", "converter"))) | (said_so == "ladle")
 
 
 def unasked(shop: Shop, wanted: pd.DataFrame) -> np.ndarray:
