@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
@@ -103,13 +104,28 @@ def _workbook(lead: str, tables: dict) -> bytes:
             cell.font = Font(bold=True)
             cell.alignment = Alignment(wrap_text=True)
         for label, row in zip(frame.index, frame.itertuples(index=False), strict=True):
-            page.append([_cell(v) for v in (label, *row)])
+            page.append([_cell(label), *map(_number, row)])
+            for cell, value in zip(page[page.max_row][1:], row, strict=True):
+                if isinstance(value, str) and isinstance(cell.value, float):
+                    # the decimals of the melt shop, in a number
+                    cell.number_format = "0" + "." * ("." in value) + "0" * _decimals(value)
         page.freeze_panes = "B4"
         page.column_dimensions["A"].width = 34
         page.page_setup.orientation = "landscape"
         page.page_setup.fitToWidth, page.page_setup.fitToHeight = 1, 0
         page.sheet_properties.pageSetUpPr.fitToPage = True
     return workbook_bytes(book)
+
+
+def _decimals(text: str) -> int:
+    return len(text.partition(".")[2])
+
+
+def _number(value: Any) -> Any:
+    """Return what stands in a table, a number in the works' decimals as a number."""
+    if isinstance(value, str) and re.fullmatch(r"\d+(\.\d+)?", value):
+        return float(value)
+    return _cell(value)
 
 
 def _cell(value: Any) -> Any:

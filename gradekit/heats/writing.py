@@ -227,13 +227,13 @@ def _text_or_number(cell: Cell) -> str | float | None:
 def _csv(table: pd.DataFrame) -> bytes:
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
-    writer.writerows([inert_text(_one_way(cell)) for cell in row] for row in _grid(table))
+    writer.writerows([_one_way(inert_text(cell)) for cell in row] for row in _grid(table))
     text = out.getvalue()
     # With the mark a spreadsheet does not take UTF-8 for its own code page.
     return text.encode("utf-8" if text.isascii() else "utf-8-sig")
 
 
-def _one_way(cell: str | float | None) -> str | float | None:
+def _one_way(cell: object) -> object:
     return one_way(repr(cell)) if isinstance(cell, float) else cell
 
 
@@ -271,6 +271,11 @@ def _workbook(tables: Mapping[str, pd.DataFrame]) -> bytes:
             cells: list = []
             for value in row:
                 runs = isinstance(value, str) and (value[:1] == "#" or inert_text(value) != value)
+                if isinstance(value, float) and float(f"{value:.16g}") != value:
+                    # The package would write sixteen digits, and this number has seventeen.
+                    cells.append(WriteOnlyCell(sheet, repr(value)))
+                    cells[-1].data_type = "n"
+                    continue
                 if number and not runs:
                     cells.append(value)  # as it stands: a cell of its own costs three times as much
                     continue

@@ -5,21 +5,13 @@ from __future__ import annotations
 from functools import cache
 from xml.etree.ElementTree import Element
 
-from gradekit.core.svg import stacked, write
+from gradekit.core.svg import write
 from gradekit.diagrams.constitution import diagram
 from gradekit.lessons.exercise import Exercise
+from gradekit.pictures.chart_path import WIDTH, path_picture
 from gradekit.pictures.draw import background
-from gradekit.pictures.marks import Mark, ToPixels
-from gradekit.pictures.overlay import overlay
 
 __all__ = ["chart_data", "chart_picture"]
-
-WIDTH = 560
-
-
-@cache
-def _resting(name: str) -> tuple[Element, ToPixels]:
-    return background(name, WIDTH)
 
 
 @cache
@@ -38,7 +30,7 @@ def chart_data(name: str) -> dict:
     >>> made["x"], made["svg"][:4]
     ([18.0, 30.0], '<svg')
     """
-    picture, to_px = _resting(name)
+    picture, to_px = background(name, WIDTH)
     return {
         "svg": write(picture), "width": to_px.width, "height": round(to_px.height, 1),
         "box": [round(edge, 1) for edge in to_px.box], "x": [*to_px.x_range],
@@ -57,13 +49,5 @@ def chart_picture(exercise: Exercise, working: bool = False) -> Element:
     'svg'
     """
     assert exercise.picture is not None
-    picture, to_px = _resting(exercise.picture.diagram)
-    points = [Mark(x, y, name) for name, x, y in exercise.picture.points]
-    layers = [overlay(to_px, points, words=", ".join(m.name for m in points))]
-    path = exercise.picture.path if working else ()
-    if path:
-        last = len(path) - 1
-        steps = [Mark(x, y, name if at in (0, last) else "", 1 if at < last else 0)
-                 for at, (name, x, y) in enumerate(path)]  # fmt: skip
-        layers.append(overlay(to_px, steps, trail=True, words=" → ".join(n for n, *_ in path)))
-    return stacked(picture, *layers)
+    shown = vars(exercise.picture)
+    return path_picture(shown if working else shown | {"path": ()}, WIDTH)

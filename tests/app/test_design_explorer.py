@@ -94,7 +94,7 @@ def test_the_state_goes_into_a_file_and_comes_back(panel):
             panel.decode(moved | {key: wrong}, "file")
     panel._go(panel.history.undo(), "undone")
     assert panel.state == first and panel.limits.values[MD30] == 0
-    assert list(panel.table(panel.state).columns) == ["name", "kind", "min", "aim", "max"]
+    assert list(panel.table(panel.state).columns)[:5] == ["name", "kind", "min", "aim", "max"]
 
 
 def test_its_code_gives_the_same_answer(panel):

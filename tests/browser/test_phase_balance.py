@@ -78,7 +78,7 @@ def test_guess_err_and_learn_by_keyboard(desk, lab):
     d.tab_to("Show working 1")
     d.page.keyboard.press("Enter")
     check.get_by_text(exercise.solution[-1]).wait_for()
-    d.tab_to("Other questions")
+    d.tab_to("Other questions", most=30)
     d.page.keyboard.press("Enter")
     status.filter(has_text="three other questions").wait_for()
 
@@ -98,14 +98,37 @@ def test_a_choice_of_fields(desk):
     d = desk
     check = d.cell('course.check("fields")')
     exercise = self_check(CHAPTERS["fields"].topic)[0]
-    field = check.get_by_label("Answer 1", exact=True)
-    for wrong in exercise.choices:
-        if wrong != exercise.answer:
-            field.select_option(wrong)
-            said = mark(exercise, wrong).words
-            check.get_by_role("status").filter(has_text=said).wait_for()
-    field.select_option(exercise.answer)
-    check.get_by_role("status").filter(has_text="✓ Right.").wait_for()
+    question = check.locator(".gk-question").first
+    question.wait_for()
+    group = question.get_by_role("group", name="Answer 1")
+    for choice in [*(c for c in exercise.choices if c != exercise.answer), exercise.answer]:
+        group.get_by_label(choice, exact=True).check()
+        question.get_by_role("button", name="Check 1").click()
+        said = mark(exercise, choice).words
+        question.get_by_role("status").filter(has_text=said).wait_for()
+    question.get_by_role("button", name="Show working 1").click()
+    question.get_by_text(exercise.solution[-1]).wait_for()
+
+
+def test_a_place_on_the_chart_by_its_arrow_keys(desk):
+    d = desk
+    check = d.cell('course.check("fields")')
+    exercise = self_check(CHAPTERS["fields"].topic)[1]
+    assert exercise.form == "point"
+    question = check.locator(".gk-question").nth(1)
+    question.wait_for()
+    question.get_by_role("application").focus()
+    d.page.keyboard.press("ArrowUp")
+    assert question.get_by_label("nickel equivalent, wt%").input_value() == "15.1"
+    x, y = exercise.answer
+    d.type(question.get_by_label("chromium equivalent, wt%"), f"{x + 3:.1f}")
+    question.get_by_role("status").filter(has_text="chromium equivalent is too high").wait_for()
+    d.type(question.get_by_label("nickel equivalent, wt%"), f"{y:.1f}")
+    d.type(question.get_by_label("chromium equivalent, wt%"), f"{x:.1f}")
+    question.get_by_role("status").filter(has_text="✓ Right.").wait_for()
+    question.get_by_role("button", name="Show working 2").click()
+    question.locator(".gk-path circle").first.wait_for()
+    d.notebook.shot("phase-balance-place")
 
 
 def test_the_weld_and_its_names(desk):

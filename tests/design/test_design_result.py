@@ -262,7 +262,7 @@ def test_the_melt_shop_sheet_is_written_as_a_workbook_and_as_a_page(works, tmp_p
     sheet = book["aim and window"]
     assert sheet["A1"].value == works.headline
     rows = {r[0]: r for r in sheet.iter_rows(min_row=4, values_only=True)}
-    assert rows["Cr"][1:4] == tuple(works.sheet.loc["Cr", ["min", "aim", "max"]])
+    assert rows["Cr"][1:4] == tuple(map(float, works.sheet.loc["Cr", ["min", "aim", "max"]]))
     assert any("INVENTED" in str(r[1]) for r in book["notes"].iter_rows(values_only=True))
     page = works.export(tmp_path / "sheet.html").read_text("utf-8")
     assert page.startswith("<!DOCTYPE html>") and works.headline in page

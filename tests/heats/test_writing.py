@@ -142,3 +142,28 @@ def test_the_same_tables_are_the_same_bytes(monkeypatch):
     monkeypatch.setattr(time, "time", lambda: later)
     monkeypatch.setattr(time, "localtime", lambda *_: time.gmtime(later))
     assert to_bytes({"a": frame}) == first
+
+
+@pytest.mark.parametrize("kind", [".csv", ".xlsx"])
+def test_numbers_are_numbers_to_the_last_digit_whatever_their_sign(kind, tmp_path):
+    values = [325.02366182471934, -80.82478127255655, -4.0, -4.793, 4.793, 0.1 + 0.2, 1e-17, 5e21]
+    table = pd.DataFrame({"value": values, "note": ["-1", "=1", "x", "", "4.793", "a", "b", "c"]})
+    path = gk.heats.write_tables({"t": table}, tmp_path / f"t{kind}")
+    again = pd.read_csv(path) if kind == ".csv" else pd.read_excel(path)
+    assert again["value"].tolist() == values
+
+
+def test_a_result_reads_back_with_its_report_flags_and_evidence(tmp_path):
+    text = "heat;grade;C;Cr;Ni;N ppm;X 1;Nb\nA;1.4301;0,021;18,12;8,2;548;7;<0,005\n;;;;;;;\n"
+    heats = gk.heats.read_heats_text(text)
+    result = gk.evaluate(heats, ["pren_16n", "md30_nohara_1977"], grain_size_astm=8)
+    path = gk.write_heats(result, tmp_path / "r.xlsx")
+    again = gk.read_heats(path)
+    pd.testing.assert_frame_equal(pd.DataFrame(again), pd.DataFrame(heats), check_exact=True)
+    assert gk.heats.bounds(again).equals(gk.heats.bounds(heats))
+    sheets = pd.read_excel(path, sheet_name=None)
+    report = sheets["reading report"]
+    assert report["label"].fillna("").tolist() == gk.reading_report(heats)["label"].tolist()
+    told = pd.concat(list(sheets.values())).astype("string").fillna("").agg(" ".join, axis=1)
+    for word in ("verified", result.words("A", "md30_nohara_1977")):
+        assert told.str.contains(word, regex=False).any(), word

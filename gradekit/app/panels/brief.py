@@ -8,7 +8,6 @@ from dataclasses import fields, replace
 from typing import Any
 
 import ipywidgets as widgets
-import numpy as np
 import pandas as pd
 
 from gradekit.app.given import Code
@@ -31,6 +30,7 @@ from gradekit.app.panels.brief_views import (
     compared,
     cost_words,
     in_words,
+    taken_along,
     unasked,
 )
 from gradekit.app.views import View
@@ -53,7 +53,7 @@ from gradekit.works.plant import PlantLike
 
 __all__ = ["BriefExplorer", "brief_explorer"]
 
-HEATS = 5_000
+HEATS = 3_000
 # The boxes that are always there, and those that fold away.
 _OFTEN, _RARE = ("limits", "bounds"), ("conditions", "prices")
 SURE = (("no guard bands", None), ("80 %", 0.8), ("90 %", 0.9), ("95 %", 0.95), ("99 %", 0.99))
@@ -303,13 +303,7 @@ class BriefExplorer(Asked):
         return decoded(data, where, {n: [v for _, v in c.options] for n, c in choices.items()})
 
     def table(self, state: BriefState) -> pd.DataFrame:
-        design = self._design(state)
-        ends = pd.DataFrame(
-            [(name, "limit", low, np.nan, high) for name, low, high in state.limits],
-            columns=["name", "kind", "min", "aim", "max"],
-        ).astype({"min": float, "max": float})
-        window = design.window.reset_index().rename(columns={"element": "name"})
-        return pd.concat([ends, window.assign(kind="wt%")], ignore_index=True)
+        return taken_along(self._design(state))
 
     def code(self, state: BriefState) -> str:
         code, brief = Code(), self._brief(state)

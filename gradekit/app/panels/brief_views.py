@@ -19,7 +19,7 @@ from gradekit.relations.topics import CATALOGUE
 from gradekit.works.plant import PlantLike
 from gradekit.works.walk import walk_route
 
-__all__ = ["about", "binding", "compared", "cost_words", "in_words", "unasked"]
+__all__ = ["about", "binding", "compared", "cost_words", "in_words", "taken_along", "unasked"]
 
 _PITTING = ("pitting resistance equivalent", "critical pitting temperature")
 
@@ -115,12 +115,7 @@ def unasked(design: Design, plant: PlantLike | None) -> list[Html]:
         else:
             rows[f"{words}, annealed"] = "no estimate", found["basis"]
     for quantity in _PITTING:
-        names = [
-            n
-            for n in CATALOGUE.quantities()[quantity]
-            if CATALOGUE[n].holds_for(*filter(None, [steel["family"]]))
-            and not CATALOGUE[n].conditions
-        ]
+        names = [n for n in _pitting(steel["family"]) if CATALOGUE[n].quantity == quantity]
         values = evaluate(aim, names).values.loc["aim"].dropna()
         if len(values):
             unit = "" if CATALOGUE[names[0]].unit == "1" else f" {CATALOGUE[names[0]].unit}"
@@ -169,6 +164,72 @@ def compared(kept: Design, now: Design) -> Html:
                       f"only now: {', '.join(new)}" if new else ""))
     )  # fmt: skip
     return table(frame.rename_axis("beside"), f"Two designs ({words or 'the same brief'})")
+
+
+_TAKEN = "name kind min aim max unit share share_with_error evidence note".split()
+_ESTIMATED = {"proof_strength": "MPa", "tensile_strength": "MPa", "elongation": "%"}
+
+
+def taken_along(design: Design) -> pd.DataFrame:
+    """Everything of a design in one table: window, limits, cost, certainty, properties at the aim.
+
+    Upper limits stand under `max`, lower ones under `min`, values under `aim`; `share` is that of
+    virtual heats that keep the limit, 0 to 1.
+    """
+    sure = design.certainty if design.feasible else pd.DataFrame()
+    rows: list[dict] = []
+    if design.feasible:
+        for element, row in design.window.iterrows():
+            rows.append({"name": element, "kind": "window", "unit": "wt%", **row.to_dict()})
+    for label, row in design.limits.iterrows():
+        upper = "≤" in str(label)
+        share = sure.loc[label] if label in sure.index else pd.Series(dtype=float)
+        rows.append({
+            "name": str(label).split(" ≤ ")[0].split(" ≥ ")[0], "kind": row["kind"],
+            "max" if upper else "min": row["bound"], "aim": row["value"], "unit": row["unit"],
+            "share": share.get("share"), "share_with_error": share.get("share with error"),
+            "evidence": row["status"], "note": row["flags"] or row["origin"],
+        })  # fmt: skip
+    if not design.feasible:
+        for name, (low, high) in design.brief.limits.items():
+            rows.append({"name": str(getattr(name, "name", name)), "kind": "limit", "min": low,
+                         "max": high, "note": design.headline})  # fmt: skip
+        return pd.DataFrame(rows, columns=_TAKEN)
+    if design.prices is not None:
+        rows.append({"name": "cost", "kind": "answer", "aim": design.cost,
+                     "unit": design.prices.unit, "note": design.prices.warning})  # fmt: skip
+    rows.append({"name": "objective", "kind": "answer", "aim": design.solution.value,
+                 "unit": design.unit})  # fmt: skip
+    if "every limit" in sure.index:
+        whole = sure.loc["every limit"]
+        rows.append({"name": "every limit", "kind": "certainty", "share": whole["share"],
+                     "share_with_error": whole["share with error"],
+                     "note": design.headline})  # fmt: skip
+    heat = design.aim.rename("aim").to_frame().T
+    for quantity, unit in _ESTIMATED.items():
+        one = estimate(heat, quantity, temperature_C=20).loc["aim"]
+        rows.append({"name": quantity, "kind": "estimate at the aim, 90 %", "min": one["low"],
+                     "aim": one["value"], "max": one["high"], "unit": unit,
+                     "note": one["basis"]})  # fmt: skip
+    steel = design.steel
+    for name in _pitting(steel["family"]):
+        relation = CATALOGUE[name]
+        value = float(evaluate(heat, name).values.iloc[0, 0])
+        rows.append({"name": name, "kind": "at the aim", "aim": value, "unit": relation.unit,
+                     "evidence": relation.status})  # fmt: skip
+    rows.append({"name": "steel", "kind": "at the aim",
+                 "note": f"{steel['family']}: {steel['structure']}; {steel['doubt']}"})  # fmt: skip
+    return pd.DataFrame(rows, columns=_TAKEN)
+
+
+def _pitting(family: str) -> list[str]:
+    """The relations for pitting that hold for a family and ask for no condition."""
+    return [
+        name
+        for quantity in _PITTING
+        for name in CATALOGUE.quantities()[quantity]
+        if CATALOGUE[name].holds_for(*filter(None, [family])) and not CATALOGUE[name].conditions
+    ]
 
 
 def _limits(design: Design) -> set[str]:

@@ -65,7 +65,6 @@ function chart(data, name, onMark) {
   for (const [words, x, y] of data.picture.points) {
     point(layer, words, x, y, { fill: "#1b6ca8", "data-x": x, "data-y": y });
   }
-  figure.append(element("figcaption", at.caution));
 
   const own = drawn("g", { class: "gk-own-mark" });
   svg.append(own);
@@ -111,18 +110,31 @@ function chart(data, name, onMark) {
   }
   const trail = drawn("g", { class: "gk-path" });
   svg.append(trail);
+  const way = element("p", "", { class: "gk-small" });
+  figure.append(way);
   figure.path = (shown) => {
     trail.replaceChildren();
     const steps = data.picture.path;
     if (!shown || !steps.length) return;
-    const corners = steps.map(([, x, y]) => px(x, y).map((v) => v.toFixed(1)).join(","));
+    const spots = steps.map(([, x, y]) => px(x, y));
     const line = { fill: "none", stroke: "#111", "stroke-width": 1.6, "stroke-dasharray": "3 2" };
+    const corners = spots.map((spot) => spot.map((v) => v.toFixed(1)).join(","));
     trail.append(drawn("polyline", { points: corners.join(" "), ...line }));
     steps.forEach(([words, x, y], n) => {
       const last = n === steps.length - 1;
-      const ends = last || n === 0;
-      point(trail, ends ? words : "", x, y, { fill: last ? "#2e7d32" : "#777", r: ends ? 6 : 3 });
+      const look = { fill: last ? "#2e7d32" : "#777", r: last || !n ? 6 : 3 };
+      point(trail, "", x, y, { ...look, "data-x": x, "data-y": y });
+      // Each step bears the name of its element, if there is room for it.
+      const [dx, dy] = n ? [spots[n][0] - spots[n - 1][0], spots[n][1] - spots[n - 1][1]] : [99, 0];
+      if (Math.hypot(dx, dy) < 9) return;
+      const at = n ? [spots[n][0] - dx / 2, spots[n][1] - dy / 2] : spots[0];
+      const label = { x: at[0] + (dy ? 8 : 0), y: at[1] + (dy ? 4 : 16) };
+      const style = { "font-size": 11, fill: "#111", stroke: "#fff", "stroke-width": 3 };
+      const place = { "text-anchor": dy ? "start" : "middle", "paint-order": "stroke" };
+      trail.append(drawn("text", { ...label, ...style, ...place }, words.split(":")[0]));
     });
+    // Steps too short for a name on the chart are told beneath it.
+    way.textContent = `The way there: ${steps.map(([words]) => words).join(" → ")}.`;
   };
   figure.mark = mark;
   return figure;

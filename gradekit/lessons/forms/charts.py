@@ -40,16 +40,9 @@ def xy(chart: Diagram, heat: dict[str, float]) -> tuple[float, float]:
 
 def path_of(chart: Diagram, heat: dict[str, float]) -> tuple[tuple[str, float, float], ...]:
     """Return how the place of a steel comes about: chromium and nickel first, then term by term."""
-    x, y = heat["Cr"], heat["Ni"]
-    path = [("Cr, Ni", x, y)]
-    for at, axis in enumerate(chart.axes):
-        for term, factor in linear(axis).terms.items():
-            part = factor * heat.get(term, 0.0)
-            if term in ("Cr", "Ni") or not part:
-                continue
-            x, y = (x + part, y) if at == 0 else (x, y + part)
-            path.append((term if factor == 1 else f"{factor:g}·{term}", x, y))
-    return tuple(path)
+    from gradekit.pictures.chart_path import terms_path  # loads what draws
+
+    return tuple(terms_path(chart, heat))
 
 
 def points_apart(
