@@ -173,3 +173,10 @@ def test_a_result_reads_back_with_its_report_flags_and_evidence(tmp_path):
     assert float(beside["pren_16n"]) == result.values.at["A", "pren_16n"]
     assert beside["pren_16n (evidence)"].startswith("verified")
     assert "bound" in beside["md30_nohara_1977 (evidence)"]
+
+
+@pytest.mark.parametrize("kind", ["csv", "xlsx", "json"])
+def test_a_heat_named_like_a_comment_and_without_contents_is_not_lost(kind, tmp_path):
+    batch = gk.as_batch([{"heat": "H1", "C": 0.02}, {"heat": "#5", "C": None}])
+    again = gk.read_heats(gk.write_heats(batch, tmp_path / f"h.{kind}"))
+    assert again.index.tolist() == ["H1", "#5"]
