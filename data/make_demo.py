@@ -791,6 +791,12 @@ grade,form,thickness_min_mm,thickness_max_mm,finish,weeks,note
 """
 
 
+SENDER = """\
+Tarnwick Works (invented)
+Technical service, Mill Lane 1, Tarnwick
+"""
+
+
 def demo_files() -> dict[str, bytes]:
     """Make every file in memory: name and bytes."""
     # The old generator, because its stream is frozen; the new one may change between versions.
@@ -806,6 +812,7 @@ def demo_files() -> dict[str, bytes]:
         "plant.csv": table(plant_rows()),
         "customers.csv": table(CUSTOMERS),
         "stock.csv": STOCK,
+        "sender.txt": SENDER,
         "certificate_multiplier.csv": MULTIPLIER,
         "certificate_transposed.csv": TRANSPOSED,
         "certificate_hostile.csv": HOSTILE,

@@ -248,12 +248,11 @@ def read_quantity(
 def rivals_of(first: Relation) -> list[Relation]:
     """Relations of the same quantity, in a state that can be set beside the one limited."""
     group = next((g for g in _SAME if first.quantity in g), {first.quantity})
+    same = (names for quantity, names in CATALOGUE.quantities().items() if quantity in group)
     return [
         r
-        for r in CATALOGUE.values()
-        if r.quantity in group
-        and r.name != first.name
-        and (r.state == first.state or first.state in _SOLIDIFIED)
+        for r in (CATALOGUE[n] for names in same for n in names)
+        if r.name != first.name and (r.state == first.state or first.state in _SOLIDIFIED)
     ]
 
 

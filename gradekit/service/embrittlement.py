@@ -14,6 +14,7 @@ from gradekit.service.tables import judged, judgement, number, rows
 __all__ = ["carbides", "embrittlement"]
 
 _KELVIN = 273.15
+_SLOW = 300.0  # °C, where the second published time was found
 _WIDE = 50.0  # °C to either side of the nose for which its time is taken
 
 
@@ -73,7 +74,7 @@ def _slower(row: dict[str, str], hot: float) -> tuple[float, str]:
         return 1.0, ""
     if row["phase"] != "sigma":
         times = _by_475(hot)
-        return times, "" if times == 1 else (
+        return times, "" if times == 1 or hot == _SLOW else (
             f"; straight between these two, about {digits(10 * times, 2)} h at {hot:g} °C"
         )  # fmt: skip
     if abs(hot - nose) <= _WIDE:
@@ -92,7 +93,7 @@ def _least(row: dict[str, str], hot: float) -> float:
 
 def _by_475(hot: float) -> float:
     """Time against that at 475 °C on the line of ln(time) over 1/T through 10 h and 10 000 h."""
-    at, nose, slow = (t + _KELVIN for t in (hot, 475.0, 300.0))
+    at, nose, slow = (t + _KELVIN for t in (hot, 475.0, _SLOW))
     return exp(log(1000.0) * (1 / at - 1 / nose) / (1 / slow - 1 / nose)) if at < nose else 1.0
 
 

@@ -38,6 +38,8 @@ _FILES = {
     "recoveries": "shares of elements kept in melting",
     "questions": "customers at the desk for substitutions",
     "certificate": "a certificate as it was pasted",
+    "stock": "grades that are to be had, by form, thickness and finish",
+    "sender": "the head of the sheets that are sent, as text",
 }
 
 
@@ -47,7 +49,8 @@ class Inputs:
 
     Attributes
     ----------
-    heats, tests, law, plant, prices, materials, recoveries, questions, certificate : Path or None
+    heats, tests, law, plant, prices, materials, recoveries, questions, certificate, stock, \
+sender : Path or None
         Files.
     name : str
         Of the works, for sentences.
@@ -77,6 +80,8 @@ class Inputs:
     recoveries: Path | None = None
     questions: Path | None = None
     certificate: Path | None = None
+    stock: Path | None = None
+    sender: Path | None = None
     name: str = "your works"
     present_grade: str = ""
     grain_size_astm: float = 8.0

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 
 import pytest
 from conftest import visit
@@ -28,6 +29,8 @@ NOTEBOOKS = {
 }
 KEPT = "my-phase-balance.json"
 FAR_OFF = 1.9
+PAGE = 1600  # pixels of one picture
+BOOK = "document.querySelector('.jp-NotebookPanel:not(.lm-mod-hidden) .jp-WindowedPanel-outer')"
 
 
 def wrong(exercise: Exercise) -> str:
@@ -140,18 +143,22 @@ class Player:
             self.question(section, exercise, number)
 
     def explore(self) -> None:
-        """Move the first number of every explorer, and look at what it says."""
-        for box in self.notebook.panel.locator(".gk-panel .gk-number input[type=text]").all()[:1]:
-            box.scroll_into_view_if_needed()
+        """Move the first number of every explorer, and wait for what it says."""
+        for panel in self.page.locator(".gk-live:has(.gk-number)").all():
+            box = panel.locator(".gk-number input[type=text]").first
+            box.focus()
+            box.press("ArrowUp")
+            panel.get_by_role("status").filter(has_text=re.compile(r"\w")).first.wait_for()
 
-    def picture(self, name: str) -> None:
-        """Keep the whole notebook as one picture."""
+    def pictures(self, name: str) -> None:
+        """Keep the whole notebook, a page after the other."""
         size = self.page.viewport_size
-        tall = self.page.evaluate(
-            "() => document.querySelector('.jp-WindowedPanel-viewport').scrollHeight + 200"
-        )
-        self.page.set_viewport_size({"width": size["width"], "height": min(int(tall), 16_000)})
-        self.notebook.shot(name)
+        self.page.set_viewport_size({"width": size["width"], "height": PAGE})
+        height = self.page.evaluate(f"() => {BOOK}.scrollHeight")
+        for number, top in enumerate(range(0, height, PAGE - 150)):
+            self.page.evaluate(f"() => {BOOK}.scrollTo(0, {top})")
+            self.page.wait_for_timeout(100)
+            self.notebook.shot(f"{name}-{number:02}")
         self.page.set_viewport_size(size)
 
 
@@ -187,7 +194,8 @@ def test_the_course_from_beginning_to_end(browser, lab, student, width):
                     player.check(chapter)
                 panels = notebook.page.locator(".gk-live").all()
                 assert each(panels, CUT_OFF) == []
-                player.picture(f"played-{name[:2]}-{student}-{width}")
+                player.explore()
+                player.pictures(f"played-{name[:2]}-{student}-{width}")
                 standing = player.panel("course.standing()").inner_text()
                 if name.startswith("10"):
                     assert "All chapters are done" in standing

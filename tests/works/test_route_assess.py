@@ -241,6 +241,18 @@ def test_a_sound_heat_of_each_family_is_not_stopped_by_a_typical_works(families_
     assert (counts["not assessed"] / counts.sum(axis=1)).max() <= 0.35
 
 
+def test_sound_18_8_heats_walk_a_typical_works_with_at_most_two_cautions():
+    sound = {
+        "low carbon": dict(C=0.022, Si=0.45, Mn=1.5, P=0.028, S=0.002, Cr=18.2, Ni=8.2, N=0.07),
+        "deep drawing": dict(C=0.04, Si=0.4, Mn=1.2, P=0.025, S=0.002, Cr=18.0, Ni=9.1, N=0.035),
+        "plain": dict(C=0.05, Si=0.4, Mn=1.4, P=0.03, S=0.002, Cr=18.2, Ni=8.1, N=0.05),
+    }
+    table = gk.assess_route(pd.DataFrame(sound).T.assign(Mo=0.25, Cu=0.35))
+    assert "stop" not in set(table["verdict"])
+    counts = table[table["verdict"].eq("caution")].groupby("heat").size().reindex(sound).fillna(0)
+    assert (counts <= 2).all(), table[table["verdict"].eq("caution")]
+
+
 def test_what_does_not_concern_a_family_is_not_asked(families_walked):
     checks = families_walked.groupby("heat")["check"].agg(set)
     assert "P + S against the first phase" in checks["304"] & checks["2205"]

@@ -340,7 +340,7 @@ def test_chromium_burnt_asks_for_the_carbon_that_the_blow_starts_from(plant):
 def test_sulphur_after_reduction(plant):
     slag = slag_share(2.3)
     table = rows(plant, sulphur_start_pct=0.02)
-    assert table.at["sulphur after reduction", "value"] == pytest.approx(0.02 / (1 + 50 * slag))
+    assert table.at["sulphur after reduction", "value"] == pytest.approx(0.02 / (1 + 100 * slag))
     poor = plant.changed(converter__basicity_max=1.6)
     assert rows(poor, sulphur_start_pct=0.02).at["sulphur after reduction", "verdict"] == (
         "not assessed"

@@ -124,9 +124,10 @@ def _sulphur(heats: pd.DataFrame, plant: Plant, start: Given) -> list[Row]:
         return rows + unassessed(STEP, check, heats.index, gap, unit=unit)
     slag = slag_share(basicity)
     before = each_heat(start, heats, "sulphur_start_pct")
-    worst, best = (before / (1.0 + k * slag) for k in (partition.least, partition.most))
+    ends = partition.least, partition.middle, partition.most
+    worst, usual, best = (before / (1.0 + k * slag) for k in ends)
     return rows + judge(
-        STEP, check, worst, high=sulphur, unit=unit, beyond="caution", source=partition.source,
+        STEP, check, usual, high=sulphur, unit=unit, beyond="caution", source=partition.source,
         status=partition.status, gap=unknown(heats, "S"),
         reason=[f"{w:.4f} to {b:.4f} wt% at partitions of {partition.low:g} to {partition.high:g} "
                 f"with {1000 * slag:.0f} kg/t slag of basicity {basicity:g}"
