@@ -317,3 +317,12 @@ def test_the_sheet_goes_out_in_german_under_the_sender_s_head_with_what_is_to_be
     own._texts["customer"].box.value = "Orrin Cutlery"
     own._texts["question"].box.value = "May we?"
     assert own.comparison.customer == "Orrin Cutlery" and "May we?" in own._page()
+
+
+def test_the_picture_of_the_same_answer_takes_no_sheet_back(desk):
+    desk._report()
+    assert "answer.html" in desk._take.value
+    desk._repr_html_()  # as the still picture beneath the panel is made, a while after a change
+    assert "answer.html" in desk._take.value
+    desk._choices["form"].value = "plate"
+    assert desk._take.value == ""
