@@ -37,6 +37,13 @@ def page(browser, pages):
     context.close()
 
 
+def choose(page, box, path) -> None:
+    """Press the file button as a person would and choose a file."""
+    with page.expect_file_chooser() as waiting:
+        box.get_by_role("button", name=re.compile("^Choose a file of heats")).click()
+    waiting.value.set_files(path)
+
+
 def test_a_file_goes_in_its_answer_comes_and_a_workbook_goes_out(page, lab, tmp_path):
     before = {p.name for p in (lab.folder / "notebooks").iterdir()}
     box = page.locator(".gk-panel").first
@@ -44,7 +51,7 @@ def test_a_file_goes_in_its_answer_comes_and_a_workbook_goes_out(page, lab, tmp_
     said = box.get_by_role("status")
     answer = box.locator(".gk-moving")
 
-    box.locator("input[type=file]").set_input_files(OTHER)
+    choose(page, box, OTHER)
     said.filter(has_text="read: 39 heats, 3 practices: 1 stands apart").wait_for()
     answer.get_by_text("BF22, Ni: 10 heats in a row below the mean").first.wait_for()
     assert answer.get_by_text("TW-").count() == 0
@@ -72,7 +79,7 @@ def test_a_file_goes_in_its_answer_comes_and_a_workbook_goes_out(page, lab, tmp_
     # what cannot be read is said, and the last answer stays
     wrong = tmp_path / "letter.pdf"
     wrong.write_bytes(b"%PDF-1.7 nothing")
-    box.locator("input[type=file]").set_input_files(wrong)
+    choose(page, box, wrong)
     said.filter(has_text="PDF").wait_for()
     answer.get_by_text("BF22, Ni: 10 heats in a row below the mean").first.wait_for()
     # the file stayed in memory: nothing lies beside the notebooks that was not there

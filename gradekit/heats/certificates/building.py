@@ -37,9 +37,12 @@ from gradekit.heats.notes import Became, with_notes
 __all__ = ["build_batch", "checked", "is_name_column", "parse_column", "unique_names"]
 
 _NO = r"(?:[\s./-]*(?:no|nr|n°|nº|num|number|nummer|id|#))?"
-_NAME_COLUMN = re.compile(
-    rf"(?:heat|cast|charge|charges|melt|schmelze?n?|coul[ée]e|colata|colada|name){_NO}\.?", re.I
+# What a heat is called in the languages of laboratories.
+_HEAT_WORDS = (
+    r"heat|cast|charges?|chg|ch|melt|schmelze?n?|coul[ée]e|colata|colada|corrida|vazamento|wytop"
+    r"|sm[äa]lta"
 )
+_NAME_COLUMN = re.compile(rf"(?:{_HEAT_WORDS}|name){_NO}\.?", re.I)
 _BALANCE = re.compile(r"|bal\.?|balance|rest|rem\.?|remainder|base", re.I)
 # What stands behind a symbol where no content is meant: equivalents, sums, ratios, limits.
 _NO_CONTENT = re.compile(
@@ -53,6 +56,7 @@ _UNITS = {1.0: "wt%", 1e-4: "ppm", 1e-7: "ppb", 0.1: "‰", 100.0: "mass fractio
 _IRON_OFF = 0.5
 # Analyses carry rounding, so a sum may pass 100 by a little.
 _MOST = 100.2
+_BARE_GAS = re.compile(r"\s*([NOH])2\s*")
 #: So many rows are looked at together.
 _AT_ONCE = 100_000
 # The same remark on many rows is counted, not repeated.
@@ -117,6 +121,8 @@ def build_batch(
         elif header is None:
             known = cells.cat.categories if isinstance(cells.dtype, pd.CategoricalDtype) else cells
             rest = _refuse_near_element(name, known, place(None, position), strict)
+            if not rest and (gas := _BARE_GAS.fullmatch(str(name))):
+                rest = gas[1]
             if rest:
                 unread.setdefault(rest, str(name))
                 words = f"begins with {rest}, but was not understood"
