@@ -70,6 +70,14 @@ RESULTS = {
         {"C": (None, 0.05), "Cr": (18.0, 18.5), "Ni": (8.0, 8.5), "Mn": (1.0, 1.6)},
         DATA / "prices.csv", DATA / "recoveries.csv",
     ),
+    "structures": gk.pictures.microstructures,
+    "freezing": gk.pictures.freezing_modes,
+    "iron and carbon": gk.pictures.iron_carbon,
+    "iron, chromium, nickel": gk.pictures.iron_chromium_nickel,
+    "nitrogen in the melt": lambda: gk.pictures.nitrogen_in_melt([HEAT, DUPLEX]),
+    "strain": lambda: gk.pictures.martensite_under_strain(HEAT),
+    "cracking band": lambda: gk.lessons.scene("solidification", HEAT),
+    "two phases": lambda: gk.lessons.scene("duplex", DUPLEX),
     "fit": lambda: gk.fit_property(DATA / "lab_tests.csv", "proof_strength_MPa", groups="heat"),
 }  # fmt: skip
 

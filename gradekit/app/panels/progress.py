@@ -79,7 +79,7 @@ class Standing(Shown):
         self._name = widgets.Text(
             value=progress.work.name, description="Your name", continuous_update=False,
             style={"description_width": "auto"},
-            layout=widgets.Layout(width="24em", max_width="100%"),
+            layout=widgets.Layout(width="24em", max_width="calc(100% - 4px)"),
         )  # fmt: skip
         self._name.observe(guarded(self.status, lambda _: self._named()), "value")
         page = button("Page to hand in", hand_in, self.status, "a file beside this notebook")
