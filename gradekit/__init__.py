@@ -21,7 +21,7 @@ __all__ = [
     *open_room(
         __name__,
         {
-            "app": "class_report course explorer substitution",
+            "app": "class_report course course_page explorer substitution",
             "design": "Brief design_grade next_trials read_prices screen",
             "diagrams": "diagram load_diagram",
             "heats": "read_heats reading_report write_heats",

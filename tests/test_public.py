@@ -119,6 +119,7 @@ REFUSED = {
     "contributions": lambda f: f(TWO, ["pren_16n"]),
     "class_report": lambda f: f("no such folder"),
     "course": lambda f: f(3),
+    "course_page": lambda f: f("no such folder/course.html"),
     "design_grade": lambda f: f(3),
     "diagram": lambda f: f(["wrc_1992"]),
     "heats_box": lambda f: f(3),

@@ -8,6 +8,7 @@ from gradekit.core.rooms import open_room
 open_room(
     __name__,
     {
+        "pages.course_page": "course_page",
         "panels.brief": "brief_explorer",
         "panels.certificate_box": "certificate_box",
         "panels.chapter": "chapter_explorer",

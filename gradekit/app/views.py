@@ -43,7 +43,10 @@ VALUES = """<style>
 </style>"""
 # The moving part is one string: its wrappers are taken out of the layout, so that the overlay
 # lies over the background and the tables go beneath, wherever the page is wide enough for both.
-# `.gk-live.gk-live` outweighs the styles of still pictures, which may come later in the page.
+# What rests and what moves of a chart fill one box of one largest width, whatever their own styles
+# say, so that a mark stands where the axes say. `.gk-live.gk-live` outweighs the styles of still
+# pictures, which may come later in the page.
+_LARGEST_CHART = 860
 _STYLE = """<style>
 .gk-panel,.gk-live{container-type:inline-size;width:100%;
  color:var(--jp-ui-font-color1,inherit)}
@@ -56,13 +59,15 @@ _STYLE = """<style>
  gap:.4em 1.2em;align-items:start}
 .gk-panel .gk-side{grid-area:1/1;display:block;max-height:80vh;overflow:hidden auto}
 .gk-panel .gk-moving{display:contents}
-.gk-panel .gk-background,.gk-panel .gk-overlay{grid-area:1/2;margin:0}
+.gk-panel .gk-background,.gk-panel .gk-overlay{grid-area:1/2;margin:0;width:100%;
+ max-width:__CHART__px}
 .gk-panel .gk-background .widget-html-content{line-height:0;padding:0}
 .gk-panel .gk-foot{grid-area:2/1/auto/-1}
 .gk-panel .gk-tables{grid-area:3/1/auto/-1;min-width:0;overflow-x:auto}
 .gk-overlay{line-height:0;pointer-events:none;position:relative;z-index:1}
 .gk-background svg,.gk-overlay svg{width:100%;height:auto;display:block}
 .gk-background svg svg{height:100%}
+.gk-background svg,.gk-stage:has(.gk-background svg) .gk-overlay>svg{max-width:none!important}
 .gk-panel .gk-controls .jupyter-button{align-self:flex-start}
 .gk-panel .gk-bar{display:flex;flex-flow:row wrap;align-items:center;gap:.1em .2em}
 .gk-live .jupyter-widgets-disconnected::before{display:none}
@@ -98,7 +103,9 @@ def style(hide: str = "") -> str:
     return (
         TABLE_STYLE
         + VALUES
-        + _STYLE.replace("__ASLEEP__", ASLEEP).replace("__ALONE__", ALONE)
+        + _STYLE.replace("__CHART__", str(_LARGEST_CHART))
+        .replace("__ASLEEP__", ASLEEP)
+        .replace("__ALONE__", ALONE)
         + hidden
     )
 

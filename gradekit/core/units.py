@@ -89,7 +89,7 @@ def bare_unit(unit: str) -> str:
     >>> bare_unit(" N/mm² "), bare_unit("kN m"), bare_unit("[°C]")
     ('n/mm2', 'knm', '°c')
     """
-    return re.sub(r"[\s._()\[\]{}]", "", unit.translate(_LIKE)).casefold()
+    return re.sub(r"[\s._()\[\]{}-]", "", unit.translate(_LIKE)).casefold()
 
 
 def number_and_unit(text: str) -> tuple[str, str]:

@@ -282,7 +282,7 @@ send(data.heats.map(heat=>{const kind=familyOf(heat);return model.relations.map(
 def test_numbers_are_written_alike():
     rng = np.random.default_rng(8)
     numbers = [*(rng.normal(size=300) * 10.0 ** rng.uniform(-7, 7, 300)), 0.0, -0.0, 1e-4, 9999.7,
-               99.95, 0.09999, math.nan]  # fmt: skip
+               99.95, 0.09999, 10.125, 0.375, -2.5, 1434.5, 1433.5, math.nan]  # fmt: skip
     sent = [None if math.isnan(x) else x for x in numbers]
     page = view("send(data.map(x=>[2,3,4].map(d=>number(x,d))));", [], sent)
     assert page == [[number(x, d) for d in (2, 3, 4)] for x in map(float, numbers)]

@@ -34,7 +34,7 @@ const judges = {
   },
 
   order(data, given) {
-    const parts = given.split(/[>,;]/).map(bare), names = data.choices.map(bare);
+    const parts = given.split(given.includes(">") ? ">" : ",").map(bare), names = data.choices.map(bare);
     if ([...parts].sort().join("\n") !== [...new Set(names)].sort().join("\n"))
       return told(false, `Answer with all of them in order, such as ${data.choices.join(" > ")}.`, true);
     const order = parts.map(part => data.choices[names.lastIndexOf(part)]), same = other => other.join("\n") === order.join("\n");

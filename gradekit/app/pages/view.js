@@ -41,7 +41,7 @@ function numberOf(text, most = null, unit = "") {
   if (typed === "") return null;
   const match = /^([+-]?(?:\d+[.,]?\d*|[.,]\d+)(?:e[+-]?\d+)?)\s*(\D.*)?$/i.exec(typed);
   if (!match) return undefined;
-  const behind = (match[2] ?? "").replace(/[\s._()[\]{}]/g, "").toLowerCase();
+  const behind = (match[2] ?? "").replace(/[\s._()[\]{}-]/g, "").toLowerCase();
   const scale = behind ? page.units[unit]?.[behind] : [1, 0];
   if (!scale) return undefined;
   const end = scale[1] ? Infinity : (most ?? Infinity) / scale[0];

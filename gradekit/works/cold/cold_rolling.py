@@ -203,7 +203,12 @@ def checks(
     unsaid = cold_reduction_pct is None and np.isnan(usual)
     missing = "cold_reduction_pct is not given" if unsaid else ""
     rows = _mill(heats, plant, kinds, band, reduction, missing)
-    part = those_of(kinds, *AUSTENITIC)
+    part = those_of(kinds, "austenitic")
+    stable = those_of(kinds, *AUSTENITIC).difference(part, sort=False)
+    rows += said_rows(
+        STEP, "martensite after cold rolling", stable, "ok", "so much nickel keeps it austenite in "
+        "any cold work; the forms of Md30 are for leaner steel", "trade practice", "memory",
+    )  # fmt: skip
     if len(part):
         forms = md30_forms(heats.loc[part], None if grain_size_astm is None else
                            each_heat(grain_size_astm, heats, "grain_size_astm")[part])  # fmt: skip

@@ -1,0 +1,260 @@
+"""The whole course as one file: texts, guesses, questions and their working, without Python."""
+
+from __future__ import annotations
+
+import ast
+import json
+import os
+import sys
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import pandas as pd
+
+from gradekit.app import views
+from gradekit.app.pages.content import PageContent
+from gradekit.app.pages.drawing import text_of
+from gradekit.app.pages.model import json_text
+from gradekit.app.pages.saved import CAUTIONS, explorers_script, inlined, shown
+from gradekit.app.panels import lesson_views
+from gradekit.core.errors import InputError
+from gradekit.core.files import as_path, write_whole
+from gradekit.core.markup import Html, small, tag
+from gradekit.core.pages import render
+from gradekit.lessons.answer import Answer
+from gradekit.lessons.chapters import CHAPTERS, Chapter
+from gradekit.lessons.charted import chart_data
+from gradekit.lessons.exercise import Exercise
+from gradekit.lessons.prompts import prompt
+from gradekit.lessons.steels import STEELS
+from gradekit.relations.topics import CATALOGUE
+
+__all__ = ["course_page", "guess_data"]
+
+_SETS = 12  # of three questions a chapter; what they weigh sets the size of the page
+_HIGHEST = 10**6 - _SETS
+# Explorers of a notebook that compute in a page.
+_LIVE = ("gk.explorer", "gk.app.contributions", "gk.app.weld_explorer")
+_PACKAGE = Path(__file__).parents[2]
+_QUESTION = Path(__file__).parents[1] / "widgets"
+
+
+def course_page(path: str | os.PathLike[str], seed: int = 0) -> Path:
+    """Write the course on phase balance as one HTML file that needs no Python and no network.
+
+    Parameters
+    ----------
+    path : path of an HTML file
+    seed : int
+        Of the first questions of each chapter; the same number gives the same page.
+
+    Returns
+    -------
+    Path
+        Of a page of all chapters: their texts, a box for each guess, questions with fresh numbers
+        that are judged in the page, with the usual slips, and their working. What a student does
+        is kept in the browser, and goes as a file from there to the notebook and back. Explorers of
+        relations and diagrams live in it; other panels of the notebook are pictures.
+
+    Raises
+    ------
+    InputError
+        A seed that is no whole number, or a file that cannot be written.
+
+    Examples
+    --------
+    >>> import pathlib, tempfile
+    >>> page = course_page(pathlib.Path(tempfile.mkdtemp()) / "course.html", seed=7)
+    >>> page.stat().st_size < 1_500_000
+    True
+    """
+    if isinstance(seed, bool) or not isinstance(seed, int) or not 0 <= seed < _HIGHEST:
+        raise InputError("seed", f"a whole number from 0 and below {_HIGHEST}", seed)
+    return write_whole(as_path(path), _page(seed))
+
+
+def _page(seed: int) -> str:
+    seeds = range(seed, seed + _SETS)
+    sets = {
+        name: {s: [e.data() for e in lesson_views.questions(one, s)] for s in seeds}
+        for name, one in CHAPTERS.items()
+    }
+    sections, asked, explorers = _sections(seed)
+    prompts: dict[str, dict[str, Any]] = {
+        name: {"chapter": prompt(name).chapter, "data": prompt(name).exercise().data()}
+        for name in asked
+    }
+    every = [e for own in sets.values() for some in own.values() for e in some]
+    every += [one["data"] for one in prompts.values()]
+    drawn = sorted({e["picture"]["diagram"] for e in every if e["picture"]})
+    data = {
+        "questions": lesson_views.QUESTIONS,
+        "chapters": {
+            name: {"answer": guess_data(_answer(one)), "sets": sets[name]}
+            for name, one in CHAPTERS.items()
+        },
+        "prompts": prompts,
+        "charts": {name: chart_data(name) for name in drawn},
+    }
+    texts = [_text(_QUESTION / "question.js"), text_of("marking.js"), text_of("course.js")]
+    lesson = "\n".join([f"const course={json_text(data)};", *texts])
+    kept = inlined(
+        "explorer.css", "course.css", explorers=explorers_script(explorers), lesson=lesson
+    )
+    kept["css"] = Html(kept["css"] + _text(_QUESTION / "question.css"))
+    return render(
+        "app/pages/course.html",
+        title="Phase balance: why one stainless steel is austenite and the next ferrite",
+        chapters=list(CHAPTERS),
+        sections=sections,
+        cautions=[*CAUTIONS, "All steels are invented. The diagrams are reconstructions within the "
+                  "tolerance that stands beside them, and not for acceptance under any code."],
+        seed=seed,
+        **kept,
+    )  # fmt: skip
+
+
+def guess_data(answer: Answer) -> dict[str, Any]:
+    """Return what a guess is judged by in a page, as plain data."""
+    return {
+        "value": float(answer.value),
+        "low": float(answer.low),
+        "high": float(answer.high),
+        "unit": answer.unit,
+        "spread": answer.spread,
+        "exact": CATALOGUE[answer.exact].title if answer.exact else "",
+        "of": answer.of,
+        "other_way": answer.other_way,
+    }
+
+
+@cache
+def _answer(one: Chapter) -> Answer:
+    return one.compute()
+
+
+# --- the texts: those of the notebooks, which are written once ----------------------------------
+
+
+def _sections(seed: int) -> tuple[list[list[Html]], list[str], dict[str, PageContent]]:
+    """Return the chapters as blocks of a page, the prompts in them, and the explorers."""
+    sections: list[list[Html]] = []
+    asked: list[str] = []
+    explorers: dict[str, PageContent] = {}
+    for book in _notebooks():
+        current: list[Html] = []
+        ours = False
+        for cell in [*json.loads(_text(book))["cells"], {"cell_type": "markdown", "source": "## "}]:
+            source = "".join(cell["source"])
+            if cell["cell_type"] == "markdown":
+                if source.startswith("## "):
+                    if ours:
+                        sections.append(current)
+                    current, ours = [], False
+                current.append(_markdown(source))
+                continue
+            what, name = _call(source)
+            if what == "prompt":
+                asked.append(name)
+                current.append(_prompt(name))
+            elif what == "guess":
+                number = [*CHAPTERS].index(name) + 1
+                current = [tag("a", id=f"chapter-{number}"), *current, _guess(name)]
+                ours = True
+            elif what == "check":
+                current.append(_check(name, seed))
+                ours = True
+            elif ours and (content := _explorer(source)):
+                key = f"explorer-{len(explorers) + 1}"
+                explorers[key] = content
+                part = render("app/pages/explorer_one.html", one=shown(key, content))
+                current.append(part)
+            else:
+                current += _stills(cell)
+    return sections, asked, explorers
+
+
+def _explorer(source: str) -> PageContent | None:
+    """Return the content of an explorer that a cell makes of the steels of the course."""
+    try:
+        cell = ast.parse(source.strip(), mode="eval")
+    except SyntaxError:
+        return None
+    if not (isinstance(cell.body, ast.Call) and ast.unparse(cell.body.func) in _LIVE):
+        return None
+    steels = pd.DataFrame(STEELS).T.rename_axis("heat")
+    names = {"gk": sys.modules["gradekit"], "steels": steels}
+    panel = eval(compile(cell, "notebook", "eval"), names)  # a cell of our own notebook
+    return panel.page_content(panel.state, False)
+
+
+def _notebooks() -> list[Path]:
+    packed = _PACKAGE / "_start"
+    folder = (packed if packed.is_dir() else _PACKAGE.parent) / "notebooks"
+    return [b for b in sorted(folder.glob("[0-9]*.ipynb")) if "gk.course(" in _text(b)]
+
+
+def _call(source: str) -> tuple[str, str]:
+    """Return what a cell asks of the course, and of which chapter: `course.guess("x")`."""
+    try:
+        statements = ast.parse(source).body
+    except SyntaxError:
+        return "", ""
+    match statements:
+        case [
+            ast.Expr(ast.Call(ast.Attribute(ast.Name("course"), what), [ast.Constant(name), *_]))
+        ]:
+            return what, str(name)
+    return "", ""
+
+
+def _markdown(text: str) -> Html:
+    import mistune
+
+    class Plain(mistune.HTMLRenderer):
+        """Without links: nothing leads out of the page, and the notebooks are not beside it."""
+
+        def link(self, text: str, url: str, title: str | None = None) -> str:
+            return text
+
+        def image(self, text: str, url: str, title: str | None = None) -> str:
+            return text
+
+    return Html(mistune.create_markdown(renderer=Plain(escape=True))(text))
+
+
+def _guess(name: str) -> Html:
+    one = CHAPTERS[name]
+    still = _without_revival(lesson_views.guess_still(one, _answer(one)))
+    return tag("div", still, data_guess=name)
+
+
+def _check(name: str, seed: int) -> Html:
+    return tag("div", _still(lesson_views.questions(CHAPTERS[name], seed)), data_check=name)
+
+
+def _prompt(name: str) -> Html:
+    return tag("div", _still([prompt(name).exercise()]), data_prompt=name)
+
+
+def _still(exercises: list[Exercise]) -> Html:
+    return _without_revival(lesson_views.questions_still(exercises, [""] * len(exercises)))
+
+
+def _stills(cell: dict[str, Any]) -> list[Html]:
+    """Return what a cell of a notebook showed when it was last run, without a kernel."""
+    shown = ["".join(o.get("data", {}).get("text/html", "")) for o in cell["outputs"]]
+    own = [text for text in shown if text and not text.startswith(views.ABOUT_LIVE[:20])]
+    return [tag("div", _without_revival(text.replace(views.NO_ERROR, ""))) for text in own]
+
+
+def _without_revival(text: str) -> Html:
+    for words in (views.REVIVE, lesson_views.REVIVE):
+        text = text.replace(small(words), "")
+    return Html(text)
+
+
+@cache
+def _text(path: Path) -> str:
+    return path.read_text(encoding="utf-8")
