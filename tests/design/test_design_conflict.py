@@ -206,7 +206,7 @@ def test_every_clash_of_the_works_brief_reads_without_a_kernel():
 
 
 def test_it_is_told_when_the_window_and_not_the_certainty_is_out_of_reach():
-    """Where 95 % could be had of each limit, 'the most that can be had is 95 %' would be no help."""
+    """Where 95 % could be had of each limit, that the most to be had is 95 % would be no help."""
     brief = gk.Brief({"Cr": (16, 16.5)}, minimise={"Cr": 1.0})
     found = gk.design_grade(brief, scatter={"Cr": 0.1}, window_sd=3)
     assert not found.feasible and "most that can be had" not in found.why_not.words
