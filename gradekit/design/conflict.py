@@ -309,7 +309,8 @@ def _out_of_reach(problem: Problem, certain: float) -> str:
     if problem.reach:
         return (
             f" Each limit could be kept by {percent(asked)} of heats: it is the window that does "
-            f"not fit, {number(problem.reach)} standard deviations of each element to either side; "
+            f"not fit, {number(problem.reach)} times the standard deviation of each element to "
+            "either side; "
             "window_sd= asks for a narrower one."
         )
     return (
