@@ -8,6 +8,7 @@ from gradekit.service.embrittlement import carbides
 from gradekit.service.finding import Finding
 from gradekit.service.needs import Service
 from gradekit.service.tables import judged, rows
+from gradekit.standards.names import filed_grades
 
 __all__ = ["cold", "heat", "hot_gas", "hot_strength"]
 
@@ -45,9 +46,11 @@ def _hotter(steel: Candidate, hot: float) -> str:
     """The grade of the same family whose published limit is next above a temperature."""
     better = "a grade with a higher scaling temperature"
     table = [r for r in rows("scaling_temperature") if r["numbers"].startswith("1.")]
+    known = filed_grades()  # some have a limit for heat and none for contents here
     above = [
         r for r in table if float(r["continuous_c"]) >= hot + judged("heat_margin")
-        and candidate(r["numbers"].split()[0]).family == steel.family
+        and (number := r["numbers"].split()[0]) in known
+        and candidate(number).family == steel.family
     ]  # fmt: skip
     if not above:
         return better

@@ -297,5 +297,5 @@ def _text(name: str) -> widgets.Text:
         description=name,
         continuous_update=False,
         style={"description_width": "auto"},
-        layout=widgets.Layout(width="24em", max_width="100%"),
+        layout=widgets.Layout(width="24em", max_width="calc(100% - 4px)"),
     )
