@@ -101,6 +101,24 @@ def test_the_contents_page_has_them_all_by_their_own_titles():
         assert name.startswith(title[:2])
 
 
+def test_the_readme_sends_everybody_through_the_notebooks_in_the_order_of_the_contents_page():
+    page = json.loads((ROOT / "notebooks" / "00-start-here.ipynb").read_text("utf-8"))
+    text = "\n".join("".join(c["source"]) for c in page["cells"])
+    readers = ("metallurgist", "student", "sales engineer")
+    place: dict = {}
+    for row in re.findall(r"^\| \[(\d\d) .*\|$", text, re.MULTILINE):
+        line = next(x for x in text.splitlines() if x.startswith(f"| [{row} "))
+        cells = [c.strip() for c in line.strip("|").split("|")][2:]
+        for reader, cell in zip(readers, cells, strict=True):
+            place[reader, row] = int(cell) if cell else None
+    readme = (ROOT / "README.md").read_text("utf-8")
+    for reader in readers:
+        line = next(x for x in readme.splitlines() if f"**{reader}**" in x)
+        named = [place[reader, n] for n in re.findall(r"`(\d\d)-", line)]
+        assert None not in named and named == sorted(named), (reader, named)
+        assert named[0] == 1
+
+
 @pytest.mark.parametrize("name", NAMES)
 def test_nothing_of_this_machine(name):
     text = (FOLDER / name).read_text("utf-8")

@@ -144,7 +144,7 @@ class Answer:
         """What the other relations of each limited quantity say at the aim, disagreement first.
 
         Columns `limit`, `value`, `unit`, `holds` (for this steel), `inside` the limit, `why not` it
-        holds, `status`.
+        holds, `status`, `asked`: the search was held to it.
         """
         if not self.feasible:
             return pd.DataFrame(columns=RIVALS)

@@ -21,7 +21,7 @@ from gradekit.relations.topics import CATALOGUE
 __all__ = ["RIVALS", "broken_words", "rivals_table"]
 
 #: Columns of the table of rivals.
-RIVALS = ["limit", "value", "unit", "holds", "inside", "why not", "status"]
+RIVALS = ["limit", "value", "unit", "holds", "inside", "why not", "status", "asked"]
 
 _OUT = Flag.BELOW_RANGE | Flag.ABOVE_RANGE | Flag.OUTSIDE_DIAGRAM | Flag.OUTSIDE_DATA
 
@@ -40,7 +40,7 @@ def rivals_table(brief: Brief, x: np.ndarray) -> pd.DataFrame:
     DataFrame, one row a relation
         `limit` in words; `value`, `unit`; `holds`: made for this family, inside its ranges, with a
         term for what the steel is rich in; `inside` the limit, NaN on a scale of its own; `why not`
-        it holds; `status`.
+        it holds; `status`; `asked`: the search was held to it.
     """
     aim = pd.DataFrame([x], index=["aim"], columns=list(brief.variables))
     if brief.held:
@@ -77,6 +77,7 @@ def rivals_table(brief: Brief, x: np.ndarray) -> pd.DataFrame:
                     "inside": _inside(relation, asked, span, value),
                     "why not": why,
                     "status": relation.status,
+                    "asked": name in {q.key for q in asked.quantities},
                 }
             )
     frame = pd.DataFrame(rows, columns=["relation", *RIVALS]).set_index("relation")
@@ -91,23 +92,26 @@ def broken_words(rivals: pd.DataFrame) -> list[str]:
     """Say of each limit which relations break it, and where none of them holds for this steel."""
     lines = []
     for limit, rows in rivals.groupby("limit", sort=False):
-        own = rows.loc[limit] if limit in rows.index else None
         holds, kept = rows["holds"].astype(bool), rows["inside"].eq(True)
-        judged = rows["inside"].notna()
+        judged, asked = rows["inside"].notna(), rows["asked"].astype(bool)
         if not (holds & judged).any():
-            lines.append(_no_promise(limit, rows[judged]))
+            lines.append(_no_promise(str(limit), rows[judged]))
             continue
+        named = limit in rows.index
+        lead = str(limit) if named else str((rows[asked] if asked.any() else rows).index[0])
+        own = rows.loc[lead]
         against = rows[rows["inside"].eq(False) & holds]
-        if own is None and not against.empty:
-            met = f"{limit} is kept by every relation that was asked"
-        elif own is not None and not own["holds"]:
-            met = f"{limit} ({_reading(own)}) does not hold here: {own['why not']}"
+        answered = own["holds"] if named else holds[asked].any()
+        if not answered:
+            met = f"{lead} ({_reading(own)}) does not hold here: {own['why not']}"
             if against.empty:
                 by = rows[holds & kept].index[0]
                 lines.append(f"{met}; kept by {by} ({_reading(rows.loc[by])}), which holds")
                 continue
-        elif own is not None:
-            met = f"met by {limit} ({_reading(own)})"
+        elif named:
+            met = f"met by {lead} ({_reading(own)})"
+        else:
+            met = f"{limit} is kept by every relation that was asked"
         if against.empty:
             continue
         values = _span_of(against["value"])

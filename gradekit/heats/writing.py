@@ -39,11 +39,11 @@ def write_heats(heats: HeatsLike, path: str | os.PathLike) -> Path:
     ----------
     heats : anything `as_batch` takes, or an object with `.heats` and `.tables()` such as `Result`
         A bound is written as '<0.005', the columns of `about` behind the elements. Of a result,
-        its tables come as further sheets; in a CSV its values stand behind the elements. Printed
-        limits and the reading report of a file come as further sheets or entries; a CSV has no
-        place for them.
+        its tables come as further sheets; in a CSV its values stand behind the elements, with
+        evidence and flags in words. Printed limits and the reading report of a file come as further
+        sheets or entries; a CSV has no place for them.
     path : path
-        `.csv` (comma, decimal point, UTF-8), `.xlsx` (16 digits) or `.json`.
+        `.csv` (comma, decimal point, UTF-8), `.xlsx` or `.json`.
 
     Returns
     -------
@@ -85,7 +85,11 @@ def write_heats(heats: HeatsLike, path: str | os.PathLike) -> Path:
         heats_alone = tables["heats"]
         if "values" in tables:
             names = {n: f"{n} (value)" for n in tables["values"] if n in heats_alone}
+            status = tables["relations"]["status"]
+            worth = tables["flags"].apply(lambda words: f"{status[words.name]}; " + words)
+            worth = worth.apply(lambda words: words.str.removesuffix("; "))
             heats_alone = heats_alone.join(tables["values"].rename(columns=names))
+            heats_alone = heats_alone.join(worth.add_suffix(" (evidence)"))
         tables = {"heats": heats_alone}
     return write_whole(path, to_bytes(tables, kind))
 

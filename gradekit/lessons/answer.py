@@ -51,6 +51,8 @@ class Answer:
         Out of how many is counted; 0 for a quantity that is measured.
     other_way : str
         What a guess of the other sign means.
+    band : bool
+        Whether the range is the answer, and `value` only one of it.
     """
 
     value: float
@@ -66,10 +68,13 @@ class Answer:
     exact: str = ""
     of: int = 0
     other_way: str = "an amount is not below zero"
+    band: bool = False
 
     @property
     def headline(self) -> str:
         """The answer in one line."""
+        if self.band:
+            return f"{self._reach} {self.unit} ({self.spread})"
         reach = "no range" if self.low == self.high else f"range {self._reach}"
         if self.exact:
             reach = f"exact for the {self._asked}; {reach}"
@@ -126,13 +131,13 @@ range (20 to 40).'
             return self._beside_exact(guess)
         if self.of:
             return self._counted(guess)
+        ends = "band" if self.band else "range" if self.high > self.low else "value"
         if self._holds(guess):
-            return f"lies inside the range ({self._reach})" if self.high > self.low else (
+            return f"lies inside the {ends} ({self._reach})" if self.high > self.low else (
                 "lies at the value"
             )  # fmt: skip
         above = guess > self.high
-        off = number(abs(guess - (self.high if above else self.low)), 2)
-        ends = "range" if self.high > self.low else "value"
+        off = number(abs(guess - (self.high if above else self.low)), 3)
         return f"lies {off} {self.unit} {'above' if above else 'below'} the {ends}"
 
     def _counted(self, guess: float) -> str:
@@ -148,7 +153,7 @@ range (20 to 40).'
         off = guess - self.value
         if abs(off) <= _ROUNDED * abs(self.value):
             return f"is {gives}"
-        size = f"{number(abs(off), 2)} {self.unit} too {'high' if off > 0 else 'low'}"
+        size = f"{number(abs(off), 3)} {self.unit} too {'high' if off > 0 else 'low'}"
         lies = "lies inside" if self._holds(guess) else "lies outside"
         return f"is not {gives}: {size}. It {lies} the range of {self.spread} ({self._reach})"
 

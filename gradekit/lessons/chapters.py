@@ -61,7 +61,8 @@ _COURSE = (
      "Four per cent of nickel are taken out of an 18Cr-8Ni steel. How much nitrogen keeps its "
      "WRC-1992 nickel equivalent?"),
     ("martensite", "strain-induced martensite", "% martensite", answers.martensite,
-     "An 18Cr-8Ni strip is cold rolled by 40 % at 20 °C. How much of it is martensite then?"),
+     "An 18Cr-8Ni strip is cold rolled by 40 %, at the "
+     f"{answers.mill_temperature():g} °C of an ordinary mill. How much of it is martensite then?"),
     ("duplex", "duplex partition", "points", answers.duplex,
      "A 22Cr duplex steel is annealed at 1050 °C. By how many points does the pitting index of its "
      "ferrite lie above that of its austenite?"),

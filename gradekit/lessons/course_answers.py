@@ -16,6 +16,7 @@ from gradekit.relations.topics import CATALOGUE
 from gradekit.works.anneal.duplex_phases import NITROGEN_WAYS, duplex_phases
 from gradekit.works.cold.martensite import kinetics, md30_forms, strain_of
 from gradekit.works.cold.martensite import martensite as share_of_martensite
+from gradekit.works.plant import typical_plant
 
 __all__ = [
     "STEELS",
@@ -23,6 +24,7 @@ __all__ = [
     "equivalents",
     "families",
     "martensite",
+    "mill_temperature",
     "nitrogen",
     "one_element",
     "pitting",
@@ -183,24 +185,41 @@ def nitrogen() -> Answer:
     )  # fmt: skip
 
 
+def mill_temperature() -> float:
+    """Return the temperature of a strip in an ordinary cold mill, °C."""
+    return typical_plant().get("cold_mill.strip_temperature", "C")
+
+
 def martensite() -> Answer:
-    """How much martensite cold rolling makes."""
-    steel, reduction, grain = STEELS["18Cr-8Ni"], 40.0, 8
+    """How much martensite cold rolling makes: a band, which four forms and their error leave."""
+    steel, reduction, grain, warm = STEELS["18Cr-8Ni"], 40.0, 8, mill_temperature()
     forms = md30_forms(pd.DataFrame([steel], index=["18Cr-8Ni"]), grain).iloc[0]
-    strain = strain_of(reduction)
-    share = 100 * share_of_martensite(strain, 20.0, forms.to_numpy())
-    warm = 100 * share_of_martensite(strain, 80.0, forms.to_numpy())
+    nohara = CATALOGUE["md30_nohara_1977"]
+    error, strain = float(nohara.error_at(np.asarray(0.0))), strain_of(reduction)
+
+    def share(at: float, off: float = 0.0) -> np.ndarray:
+        return 100 * share_of_martensite(strain, at, forms.to_numpy() + off)
+
     shown = pd.DataFrame(
-        {"Md30, °C": forms, "at 20 °C, %": share, "at 80 °C, %": warm}
+        {
+            "Md30, °C": forms, f"at {warm:g} °C, %": share(warm),
+            "at the lower end, %": share(warm, -error), "at the upper end, %": share(warm, error),
+            "held at 20 °C, %": share(20.0),
+        }
     ).rename_axis("relation")  # fmt: skip
+    cold = " to ".join(number(x, 2) for x in _ends(share(20.0)))
     return Answer(
-        float(shown.loc["md30_nohara_1977", "at 20 °C, %"]), *_ends(share), "% martensite",
-        "The same sheet, the same roll, 60 °C warmer: far less martensite. And the four "
-        "relations do not agree where it begins, so a works measures it (magnetically) and does "
-        "not trust a formula.",
-        "four published Md30 relations",
+        float(shown.loc["md30_nohara_1977", f"at {warm:g} °C, %"]),
+        *_ends([*share(warm, -error), *share(warm, error)]), "% martensite",
+        f"Rolling warms the strip, and {warm - 20:g} °C decide: held at 20 °C the same forms give "
+        f"{cold} %, which no mill sees. The four do not agree where it begins, each errs by some "
+        f"{error:g} °C ({nohara.error_basis}), and the kinetics are a working rule that nobody has "
+        "published for a composition. So a works measures martensite (magnetically) and trusts no "
+        "formula; a guess is judged against the band.",
+        f"four published Md30, each ± {error:g} °C",
         shown, f"Martensite after {reduction:g} % cold rolling, by a working rule",
-        tuple(forms.index), f"Kinetics: {kinetics()}; grain size ASTM {grain:g}",
+        tuple(forms.index), f"Kinetics: {kinetics()}; grain size ASTM {grain:g}; strip of "
+        f"{warm:g} °C: {typical_plant().cite('cold_mill.strip_temperature')}", band=True,
     )  # fmt: skip
 
 

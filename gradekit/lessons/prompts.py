@@ -47,7 +47,7 @@ class Prompt:
 
     def exercise(self, prices: Prices | None = None) -> Exercise:
         """Return the question with its answer, computed now."""
-        made = self.make() if prices is None or self.priced is None else self.priced(prices)
+        made = self.make() if not prices or self.priced is None else self.priced(prices)
         return replace(made, topic=self.chapter, template=self.name)
 
 

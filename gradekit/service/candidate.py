@@ -301,12 +301,13 @@ def standard_candidates() -> tuple[Candidate, ...]:
     return tuple(steels)
 
 
-def _md30_of(steels: list[Candidate]) -> list[tuple[float, float]]:
+def _md30_of(steels: list[Candidate]) -> list[tuple[float, float] | None]:
     names = ("C", "N", "Si", "Mn", "Cr", "Ni", "Mo", "Cu", "Nb")
     heats = pd.DataFrame([{e: s.least.get(e, 0.0) for e in names} for s in steels])
     known = with_family(heats, pd.Series([s.steel for s in steels], heats.index))
     spread = evaluate(known, "Md30", grain_size_astm=8).spread
-    return list(zip(spread["low"].map(float), spread["high"].map(float), strict=True))
+    ends = zip(spread["low"].map(float), spread["high"].map(float), strict=True)
+    return [(low, high) if np.isfinite(high) else None for low, high in ends]
 
 
 @cache

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from gradekit.core.verdicts import Verdict
-from gradekit.service.candidate import Candidate
+from gradekit.service.candidate import Candidate, candidate
 from gradekit.service.embrittlement import carbides
 from gradekit.service.finding import Finding
 from gradekit.service.needs import Service
 from gradekit.service.tables import judged, rows
+from gradekit.standards.names import filed_grades
 
 __all__ = ["cold", "heat", "hot_gas", "hot_strength"]
 
@@ -35,20 +36,26 @@ def heat(steel: Candidate, service: Service) -> Finding | None:
     return Finding(
         "heat", verdict, f"{hot:g} °C against {reach} °C for continuous service in air{warn}", hot,
         low, "°C", own["source"], own["status"], "; ".join(filter(None, (
-            _hotter(hot) if near else "",
+            _hotter(steel, hot) if near else "",
             "a stabilised or low-carbon grade" if warn and verdict != "stop" else "",
         ))),
     )  # fmt: skip
 
 
-def _hotter(hot: float) -> str:
-    """The grade whose published limit is next above a temperature, by a margin."""
+def _hotter(steel: Candidate, hot: float) -> str:
+    """The grade of the same family whose published limit is next above a temperature."""
+    better = "a grade with a higher scaling temperature"
     table = [r for r in rows("scaling_temperature") if r["numbers"].startswith("1.")]
-    above = [r for r in table if float(r["continuous_c"]) >= hot + judged("heat_margin")]
+    known = filed_grades()  # some have a limit for heat and none for contents here
+    above = [
+        r for r in table if float(r["continuous_c"]) >= hot + judged("heat_margin")
+        and (number := r["numbers"].split()[0]) in known
+        and candidate(number).family == steel.family
+    ]  # fmt: skip
     if not above:
-        return "a nickel alloy, named by a specialist"
+        return better
     row = min(above, key=lambda r: float(r["continuous_c"]))
-    return f"{row['numbers'].split()[0]} to {row['continuous_c']} °C, or a cooler wall"
+    return f"{better}, such as {row['numbers'].split()[0]} (to {row['continuous_c']} °C)"
 
 
 def _scaling(number: str) -> dict[str, str] | None:

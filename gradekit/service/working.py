@@ -108,6 +108,13 @@ def forming(steel: Candidate, reference: Candidate, service: Service) -> Finding
     """Bending by elongation and radius; drawing by elongation, which tells stretch alone."""
     if service.forming in ("none", "machining"):
         return None
+    if service.temper:
+        return Finding(
+            "forming", "not assessed",
+            f"elongation as annealed says nothing of {service.temper}; the bend radius of that "
+            "temper decides", source="EN 10151", status="",
+            remedy="a bend test of the temper, along and across the rolling direction",
+        )  # fmt: skip
     own = steel.properties(service.form, service.thickness_mm) or {}
     theirs = reference.properties(service.form, service.thickness_mm) or {}
     got, now = own.get("elongation"), theirs.get("elongation")
@@ -161,16 +168,16 @@ def _drawing(steel: Candidate, own: dict, now: float, how: str) -> Finding:
         verdict, status = "caution", "memory"
         reason += "; ferritic steel is drawn as deep but stretches little, so the shape decides"
         remedies = ["a drawing trial of the shape: drawn without stretching, round corners"]
-    if steel.md30 is not None:
-        low, high = steel.md30
-        if high > judged("stable_md30") and steel.manganese_type:
-            verdict = worst((verdict, "caution"))
-            status = weakest(status, judgement("stable_md30")["status"])
-            reason += (
-                f"; Md30 between {low:.0f} and {high:.0f} °C by published form at the least stable "
-                "composition: delayed cracking of deep cups is found by a cup test"
-            )
-            remedies.append("a cup test for delayed cracking, an anneal soon after drawing")
+    low, high = steel.md30 or (None, None)
+    if steel.manganese_type and (high is None or high > judged("stable_md30")):
+        verdict = worst((verdict, "caution"))
+        status = weakest(status, judgement("stable_md30")["status"])
+        known = "no form of Md30 was made from such steel" if high is None else (
+            f"Md30 between {low:.0f} and {high:.0f} °C by published form at the least stable "
+            "composition"
+        )  # fmt: skip
+        reason += f"; {known}: delayed cracking of deep cups is found by a cup test"
+        remedies.append("a cup test for delayed cracking, an anneal soon after drawing")
     return Finding("forming", verdict, reason, got, now, "%", own["standard"], status,
                    "; ".join(remedies))  # fmt: skip
 
@@ -215,10 +222,19 @@ def magnetism(steel: Candidate, service: Service) -> Finding | None:
             "magnetism", "stop", "austenitic steel is hardly attracted by a magnet",
             source=source, status=status, remedy="a ferritic grade",
         )  # fmt: skip
-    if steel.md30 is None:
+    if steel.md30 is None and steel.least.get("Ni", 0.0) >= judged("stable_nickel"):
         return Finding(
             "magnetism", "ok", "not magnetic: its nickel keeps austenite in cold forming too",
             source="structure of the family", status="memory",
+        )  # fmt: skip
+    if steel.md30 is None:
+        formed = service.forming != "none"
+        return Finding(
+            "magnetism", "caution" if formed else "ok",
+            "not magnetic as annealed; no form of Md30 was made from such steel, which says how "
+            "much turns to martensite in cold forming", source="structure of the family",
+            status="memory",
+            remedy="a more stable grade, or an anneal after forming" if formed else "",
         )  # fmt: skip
     low, high = steel.md30
     worked = service.forming != "none"

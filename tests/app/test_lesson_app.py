@@ -7,6 +7,7 @@ import sys
 from html import escape
 
 import numpy as np
+import pandas as pd
 import pytest
 
 import gradekit as gk
@@ -21,7 +22,7 @@ from gradekit.lessons.marking import mark
 from gradekit.lessons.sets import TOPICS, exercise_set
 from gradekit.relations.explain import take_apart
 from gradekit.relations.topics import CATALOGUE
-from gradekit.works.cold.martensite import martensite
+from gradekit.works.cold.martensite import MD30_FORMS, martensite
 
 
 @pytest.fixture
@@ -71,6 +72,31 @@ def test_what_the_texts_say_is_what_is_computed(course):
     constant, slope, power = map(float, said.groups())
     odds = constant - slope * (20 + 10) + power * np.log(0.4)
     assert float(martensite(0.4, 20, -10)) == pytest.approx(1 / (1 + np.exp(-odds)), abs=1e-3)
+
+
+def test_martensite_is_a_band_at_the_temperature_of_a_mill(course):
+    answer = course.answer("martensite")
+    at = float(
+        re.search(r"at the ([\d.]+) °C of an ordinary mill", CHAPTERS["martensite"].question)[1]
+    )
+    assert at == gk.works.typical_plant().get("cold_mill.strip_temperature", "C") == 60
+    steel = pd.DataFrame([STEELS["18Cr-8Ni"]])
+    forms = gk.evaluate(steel, list(MD30_FORMS), grain_size_astm=8).values.iloc[0]
+    odds = {
+        off: -0.06 * (at - forms - off) + 3 * np.log(-np.log(0.6) / 0.3) for off in (-18, 0, 18)
+    }
+    shares = {off: 100 / (1 + np.exp(-o)) for off, o in odds.items()}
+    assert answer.low == pytest.approx(shares[-18].min()) and answer.low < 5
+    assert answer.high == pytest.approx(shares[18].max()) and 60 < answer.high < 70
+    assert answer.value == pytest.approx(shares[0]["md30_nohara_1977"])
+    assert answer.headline.startswith("3.7 to 66 % martensite")
+    assert "inside the band" in answer.judged(30) and "above the band" in answer.judged(88)
+    assert "Nohara K; Ono Y" in answer.body() and "no mill sees" in answer.words
+
+
+def test_a_miss_is_told_to_its_last_digit(course):
+    assert "1.45 % Ni too low" in course.answer("equivalents").judged(0.05)
+    assert "0.023 % more nitrogen than casts" in course.answer("nitrogen").words
 
 
 def test_the_dilution_that_keeps_three():

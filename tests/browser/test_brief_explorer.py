@@ -56,12 +56,12 @@ def test_a_designer_moves_a_limit_errs_undoes_and_asks_why_not(desk):
     d.box(MD30).fill("-20,5")
     d.box(MD30).press("Enter")
     d.shows("against the brief as it was given")
-    d.binds("md30_gladman_1974 ≤ −20.5")
+    d.binds("md30_nohara_1977 ≤ −20.5")
 
     d.box(MD30).fill("cold")
     d.box(MD30).press("Enter")
     d.says("got 'cold'")
-    d.binds("md30_gladman_1974 ≤ −20.5")  # what was accepted before still stands
+    d.binds("md30_nohara_1977 ≤ −20.5")  # what was accepted before still stands
 
     d.box(MD30).fill("-400")
     d.box(MD30).press("Enter")

@@ -8,6 +8,7 @@ import gradekit as gk
 from gradekit.design.family import HELD, defining
 from gradekit.relations.groups import FAMILIES
 from gradekit.relations.steels import families_by_votes
+from gradekit.relations.topics import CATALOGUE
 
 LEAN = dict(
     bounds={
@@ -238,3 +239,68 @@ def test_an_aim_goes_no_lower_than_a_melt_shop_reaches_for_nothing():
     assert design.window.loc["S", "max"] > 0.003 and "melt" not in set(design.certainty.index)
     asked = gk.design_grade(brief.but(bounds={"C": (0, 0.008)}), PRICES, relation_error=False)
     assert asked.aim["C"] < 0.008
+
+
+GIVEN = dict(temperature_C=1060.0, grain_size_um=20.0, grain_size_astm=8.0, delta_ferrite_pct=2.0,
+             free_N=0.01, pN2_atm=0.9, pH2_atm=0.01, pCO_atm=0.3, chloride_M=0.1,
+             ferrite_vol_pct=45.0, twin_spacing_um=20.0, mode_factor=0.8)  # fmt: skip
+
+
+@pytest.mark.parametrize("family", HELD)
+def test_no_optimum_rests_on_a_relation_that_does_not_hold(family):
+    """Random briefs of every family, a limit drawn near what its steels have.
+
+    Each limit is kept by a relation made for the family and inside its range at the aim, or the
+    answer says first that it cannot be promised.
+    """
+    import numpy as np
+
+    from tests.families.test_families import STEELS
+
+    rng = np.random.default_rng(len(family))
+    steels = STEELS[families_by_votes(STEELS).eq(family).to_numpy()]
+    names = [n for n, r in CATALOGUE.items() if r.unit != "1" and r.holds_for(family)
+             and r.state != "melt" and r.quantity != "stacking fault energy"]  # fmt: skip
+    tried = promised = 0
+    for _ in range(14):
+        steel = steels.iloc[rng.integers(len(steels))].dropna()
+        steel = steel[steel > 0]
+        bounds = {e: tuple(x * rng.uniform((0.6, 1.0), (1.0, 1.5))) for e, x in steel.items()}
+        bounds |= {e: (0.0, 0.02) for e in ("C", "N", "Ni", "Cr") if e not in bounds}
+        name = str(rng.choice(names))
+        key = CATALOGUE[name].quantity if rng.random() < 0.5 else name
+        value = float(gk.evaluate(steel.rename("s").to_frame().T, name, **GIVEN).values.iloc[0, 0])
+        if not np.isfinite(value):
+            continue
+        span = (value - 0.02 * abs(value), None) if rng.random() < 0.5 else (None, value)
+        try:
+            brief = gk.Brief(bounds, {key: span}, family=family, conditions=GIVEN,
+                             minimise={e: float(rng.uniform(0.5, 3)) for e in bounds})  # fmt: skip
+        except gk.InputError:
+            continue
+        design = gk.design_grade(brief, confidence=None)
+        if not design.feasible:
+            continue
+        tried += 1
+        asked = brief.asked(key)
+        own = [CATALOGUE[q.key] for q in asked.quantities]
+        assert all(r.holds_for(family) for r in own), key
+        found = gk.evaluate(design.aim.rename("aim").to_frame().T, [r.name for r in own], **GIVEN)
+        out = int(gk.Flag.BELOW_RANGE | gk.Flag.ABOVE_RANGE | gk.Flag.OUTSIDE_DIAGRAM)
+        inside = [not int(found.flags.at["aim", r.name]) & out for r in own]
+        if any(inside):
+            promised += not asked.guides
+        else:
+            said = " ".join(design.cautions)
+            assert "cannot be promised" in said or "does not hold here" in said, (key, steel.name)
+            assert design.verdict == "caution" and design.headline.startswith("Caution")
+    assert tried >= 3 and promised >= 1
+
+
+@pytest.mark.parametrize("family", FAMILIES)
+def test_each_family_has_its_table_of_what_holds_and_what_does_not(family):
+    table = gk.catalogue(family=family)
+    assert set(table.index) == set(CATALOGUE) and table["holds"].is_monotonic_decreasing
+    for name, holds in table["holds"].items():
+        assert holds == CATALOGUE[name].holds_for(family)
+    assert table["holds"].any() and (~table["holds"].astype(bool)).any()

@@ -165,5 +165,18 @@ def test_a_result_reads_back_with_its_report_flags_and_evidence(tmp_path):
     report = sheets["reading report"]
     assert report["label"].fillna("").tolist() == gk.reading_report(heats)["label"].tolist()
     told = pd.concat(list(sheets.values())).astype("string").fillna("").agg(" ".join, axis=1)
-    for word in ("verified", result.words("A", "md30_nohara_1977")):
+    for word in ("verified", "bound"):
         assert told.str.contains(word, regex=False).any(), word
+    again = gk.read_heats(gk.write_heats(result, tmp_path / "r.csv"))
+    pd.testing.assert_frame_equal(pd.DataFrame(again), pd.DataFrame(heats), check_exact=True)
+    beside = gk.about(again).loc["A"]
+    assert float(beside["pren_16n"]) == result.values.at["A", "pren_16n"]
+    assert beside["pren_16n (evidence)"].startswith("verified")
+    assert "bound" in beside["md30_nohara_1977 (evidence)"]
+
+
+@pytest.mark.parametrize("kind", ["csv", "xlsx", "json"])
+def test_a_heat_named_like_a_comment_and_without_contents_is_not_lost(kind, tmp_path):
+    batch = gk.as_batch([{"heat": "H1", "C": 0.02}, {"heat": "#5", "C": None}])
+    again = gk.read_heats(gk.write_heats(batch, tmp_path / f"h.{kind}"))
+    assert again.index.tolist() == ["H1", "#5"]

@@ -173,7 +173,7 @@ def test_a_guess_of_the_other_sign():
     ("name", "guess", "words"),
     [
         ("dilution", 0.3, "30 lies inside the range"),
-        ("martensite", 0.2, "20 lies 36"),
+        ("martensite", 0.2, "20 lies inside the band"),
         ("nitrogen", 0.002, "0.2 is what"),
     ],
 )

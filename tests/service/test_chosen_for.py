@@ -164,7 +164,9 @@ def test_heat_is_helped_by_what_hurts():
     carbides = found("heat", "1.4301", temperature_max_C=600.0)
     assert carbides["what would change it"] == "a stabilised or low-carbon grade"
     scaled = found("heat", "1.4301", temperature_max_C=950.0)
-    assert scaled["what would change it"] == "a grade with a higher scaling temperature"
+    assert scaled["what would change it"] == (
+        "a grade with a higher scaling temperature, such as 1.4828 (to 1000 °C)"
+    )
 
 
 # --- stress corrosion and warm water without a cliff -------------------------------------------

@@ -110,19 +110,20 @@ class Course:
 
     def standing(self) -> Standing:
         """Return what has been done and what comes next, live, with a page to hand in."""
-        return Standing(self.progress, self._overview, self._next, self._hand_in)
+        return Standing(self.progress, self._so_far, self._next, self._hand_in)
 
     def _hand_in(self) -> str:
         return f"written beside this notebook: {self.sheet()}"
 
-    def _overview(self) -> Html:
-        return lesson_views.overview(self.progress.work, self._answers())
+    def _so_far(self) -> Html:
+        return lesson_views.so_far(self.progress.work, self._answers())
 
     def _next(self) -> str:
         return next_step(self.progress.work, lesson_views.QUESTIONS)
 
     def _repr_html_(self) -> str:
-        return panel(self._overview(), lead=self._next())
+        work, answers = self.progress.work, self._answers()
+        return panel(lesson_views.overview(work, answers), lead=self._next())
 
     def __repr__(self) -> str:
         work = self.progress.work
@@ -296,5 +297,5 @@ def _text(name: str) -> widgets.Text:
         description=name,
         continuous_update=False,
         style={"description_width": "auto"},
-        layout=widgets.Layout(width="24em", max_width="100%"),
+        layout=widgets.Layout(width="24em", max_width="calc(100% - 4px)"),
     )

@@ -8,7 +8,18 @@ import pandas as pd
 
 from gradekit.app.panels.lesson_state import KIND, Try, Work
 from gradekit.app.state import to_json
-from gradekit.core.markup import Html, Part, details, flow, items, picture, small, table, tag
+from gradekit.core.markup import (
+    Html,
+    Part,
+    details,
+    flow,
+    items,
+    number,
+    picture,
+    small,
+    table,
+    tag,
+)
 from gradekit.core.pages import render
 from gradekit.diagrams.constitution import diagram
 from gradekit.lessons.answer import Answer
@@ -25,6 +36,7 @@ __all__ = [
     "questions",
     "questions_still",
     "sheet",
+    "so_far",
     "working",
 ]
 
@@ -121,21 +133,31 @@ def _plain(lead: str, *parts: Part) -> Html:
     return tag("div", tag("p", lead, class_="lead"), flow(parts), small(REVIVE), class_="gk")
 
 
-def overview(work: Work, answers: dict[str, Answer]) -> Html:
+def overview(work: Work, answers: dict[str, Answer], chapters: Iterable[str] = CHAPTERS) -> Html:
     """Return a table of the chapters: guess, answer, questions solved."""
+    names = list(chapters)
     frame = pd.DataFrame(
         {
             "your guess": [
-                f"{work.guesses[n]:g}" if n in work.guesses else "not yet" for n in CHAPTERS
+                number(work.guesses[n], 6) if n in work.guesses else "not yet" for n in names
             ],
             "computed": [answers[n].headline if n in work.guesses else "guess first"
-                         for n in CHAPTERS],
+                         for n in names],
             "self-check": [f"{work.solved(n)} of {QUESTIONS * len(work.sets(n))} right"
-                           for n in CHAPTERS],
+                           for n in names],
         },
-        index=pd.Index(CHAPTERS, name="chapter"),
+        index=pd.Index(names, name="chapter"),
     )  # fmt: skip
     return table(frame, "The course so far", wide=["computed"])
+
+
+def so_far(work: Work, answers: dict[str, Answer]) -> Html:
+    """Return the table of the chapters that were begun; the others in a line."""
+    begun = [n for n in CHAPTERS if n in work.guesses or any(t.chapter == n for t in work.tries)]
+    left = [n for n in CHAPTERS if n not in begun]
+    several = f"{len(left)} chapters" if len(left) > 1 else "1 chapter"
+    rest = details(f"{several} not begun yet", items(left, "ol")) if left else Html()
+    return Html(overview(work, answers, begun) + rest)
 
 
 def sheet(work: Work, answers: dict[str, Answer], name: str = "") -> Html:

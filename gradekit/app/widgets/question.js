@@ -110,6 +110,8 @@ function chart(data, name, onMark) {
   }
   const trail = drawn("g", { class: "gk-path" });
   svg.append(trail);
+  const way = element("p", "", { class: "gk-small" });
+  figure.append(way);
   figure.path = (shown) => {
     trail.replaceChildren();
     const steps = data.picture.path;
@@ -131,6 +133,8 @@ function chart(data, name, onMark) {
       const place = { "text-anchor": dy ? "start" : "middle", "paint-order": "stroke" };
       trail.append(drawn("text", { ...label, ...style, ...place }, words.split(":")[0]));
     });
+    // Steps too short for a name on the chart are told beneath it.
+    way.textContent = `The way there: ${steps.map(([words]) => words).join(" → ")}.`;
   };
   figure.mark = mark;
   return figure;

@@ -249,7 +249,9 @@ def _without_comment(row: Sequence, titles: list[str], journal: Journal, at: int
 
 
 def _tells(cell: Cell) -> bool:
-    """Tell whether a cell reports a content."""
+    """Tell whether a cell reports a content, or which analysis its row is, as we write it."""
+    if cell in ("ladle", "product"):
+        return True
     try:
         return any(parse_cell(cell)[1:]) or numeric(cell)
     except ValueError:

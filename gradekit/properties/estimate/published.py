@@ -8,7 +8,7 @@ from typing import cast
 import numpy as np
 import pandas as pd
 
-from gradekit.core.flags import Flag
+from gradekit.core.flags import OUT, Flag
 from gradekit.families.kinds import families, kinds_of
 from gradekit.properties.estimate.frame import normal
 from gradekit.properties.physical import physical_of_kind
@@ -107,7 +107,19 @@ def md30(batch: pd.DataFrame, quantity: str, level: float, given: dict) -> pd.Da
         f"{main}{assumed}; the interval spans all {len(result.relations)} published forms and the "
         "trade's error of the first; no table of measured Md30 is at hand"
     )
-    return withheld(_physical(frame), "every form of Md30")
+    frame = withheld(_physical(frame), "every form of Md30")
+    # Outside the contents that every form was made from even the sign is open.
+    bits = result.flags[[r.name for r in result.relations]].to_numpy()
+    outside = ((bits & OUT) != 0).all(axis=1) & frame["value"].notna().to_numpy()
+    words = (
+        "not known: no form of Md30 was made from such steel, and outside their range they read "
+        + table_["low of all"].map("{:.0f}".format) + " to "
+        + table_["high of all"].map("{:.0f}".format) + " °C; weigh drawn cups on a magnet balance"
+    )  # fmt: skip
+    frame.loc[outside, "basis"] = words[outside]
+    frame.loc[outside, ["value", "low", "high"]] = np.nan
+    frame.loc[outside, "flag"] |= np.uint16(Flag.NO_SUPPORT)
+    return frame
 
 
 def density(batch: pd.DataFrame, quantity: str, level: float, given: dict) -> pd.DataFrame:
