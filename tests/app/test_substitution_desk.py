@@ -317,3 +317,9 @@ def test_the_sheet_goes_out_in_german_under_the_sender_s_head_with_what_is_to_be
     own._texts["customer"].box.value = "Orrin Cutlery"
     own._texts["question"].box.value = "May we?"
     assert own.comparison.customer == "Orrin Cutlery" and "May we?" in own._page()
+
+
+def test_the_answer_is_saved_as_a_page_that_says_why_nothing_moves_in_it(desk, tmp_path):
+    text = desk.save_page(tmp_path / "answer.html").read_text("utf-8")
+    assert "default-src 'none'" in text and "<script" not in text and "<input" not in text
+    assert "walked through step by step" in text and desk.comparison.reference.name in text

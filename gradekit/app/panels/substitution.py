@@ -6,6 +6,7 @@ import os
 from collections.abc import Mapping
 from dataclasses import replace
 from functools import partial
+from pathlib import Path
 from typing import Any
 
 import ipywidgets as widgets
@@ -34,6 +35,7 @@ from gradekit.app.widgets.status import guarded
 from gradekit.app.widgets.typed import Refused, TypedText
 from gradekit.core.aliases import PathLike
 from gradekit.core.errors import InputError
+from gradekit.core.files import as_path, write_whole
 from gradekit.core.markup import Html, small, tag
 from gradekit.design.prices import Prices, read_prices
 from gradekit.service.comparison import Comparison, compare_grades
@@ -304,6 +306,31 @@ class SubstitutionDesk(Panel):
     def _page(self) -> str:
         language = str(self._language.value)
         return answer_page(self.comparison, sender=self._sender, language=language)
+
+    def save_page(self, path: PathLike, heats: bool = False) -> Path:
+        """Write the answer as one HTML file, as it stands: with nothing to be moved in it.
+
+        Its criteria are walked through step by step (waters, exposure, what a part is formed to),
+        and no formulas that a page could compute; another service or candidate is asked here. The
+        page says so.
+
+        Parameters
+        ----------
+        path : path of an HTML file
+        heats : bool
+            Without effect: only grades stand on the page.
+
+        Returns
+        -------
+        Path
+
+        Raises
+        ------
+        InputError
+            Boxes whose text is refused, or a file that cannot be written.
+        """
+        self._fit_to_send()
+        return write_whole(as_path(path), self._page())
 
     def _report(self) -> str:
         self._fit_to_send()
