@@ -120,9 +120,10 @@ class Problem:
     @cached_property
     def aim_form(self) -> Sum | None:
         """The objective as a sum, its broken lines left out, or None where it is none."""
-        if isinstance(self.aim, Total):
-            return form_of(self.aim.alloys, self.conditions)
-        form = self.aim.form(self.conditions)
+        if isinstance(self.aim, Total) and self.aim.alloys is not None:
+            form = form_of(self.aim.alloys, self.conditions)
+        else:
+            form = self.aim.form(self.conditions)
         return form if isinstance(form, Sum) else None
 
     @cached_property
