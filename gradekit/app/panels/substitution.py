@@ -34,7 +34,7 @@ from gradekit.app.widgets.panel import Panel
 from gradekit.app.widgets.status import guarded
 from gradekit.app.widgets.typed import Refused, TypedText
 from gradekit.core.aliases import PathLike
-from gradekit.core.errors import InputError
+from gradekit.core.errors import NOTHING, InputError
 from gradekit.core.files import as_path, write_whole
 from gradekit.core.markup import Html, small, tag
 from gradekit.design.prices import Prices, read_prices
@@ -46,6 +46,9 @@ from gradekit.sheets.printing import printed
 from gradekit.sheets.substitution import answer_page
 
 __all__ = ["SubstitutionDesk", "substitution"]
+
+#: Boxes without which no sheet goes out: whose question it is, and what it was.
+_ON_EVERY_SHEET = ("customer", "question")
 
 _STYLE = Html("""<style>
 .gk-panel .gk-answer{grid-area:1/2;min-width:0;overflow-x:auto}
@@ -299,6 +302,9 @@ class SubstitutionDesk(Panel):
         """Refuse, where the link would stand, a sheet of other things than the boxes show."""
         try:
             self._refused.forbid("sheet")
+            for name in _ON_EVERY_SHEET:
+                if not self._held(name).strip():
+                    raise InputError("sheet", f"with '{dict(TEXTS)[name]}' filled in", NOTHING)
         except InputError as error:
             self._take.value = tag("p", f"✕ {error}", class_="gk-why")
             raise
