@@ -86,10 +86,12 @@ def temper(steel: Candidate, reference: Candidate, service: Service) -> Finding 
         )  # fmt: skip
     most = float(row["most_mpa"])
     reason = f"{service.temper} against +C{most:g}, the highest listed: {row['why']}"
-    verdict: Verdict = "ok" if asked <= most else "stop"
+    verdict: Verdict = "ok" if asked < most else "caution" if asked == most else "stop"
+    if verdict == "caution":
+        reason += "; at the end of its list little ductility is left"
     return Finding(
         "temper", verdict, reason, asked, most, "MPa", row["source"],
-        row["status"], "" if asked <= most else "1.4310, or 1.4568 hardened after forming",
+        row["status"], "" if asked < most else "1.4310, or 1.4568 hardened after forming",
     )  # fmt: skip
 
 

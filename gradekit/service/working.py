@@ -108,6 +108,13 @@ def forming(steel: Candidate, reference: Candidate, service: Service) -> Finding
     """Bending by elongation and radius; drawing by elongation, which tells stretch alone."""
     if service.forming in ("none", "machining"):
         return None
+    if service.temper:
+        return Finding(
+            "forming", "not assessed",
+            f"elongation as annealed says nothing of {service.temper}; the bend radius of that "
+            "temper decides", source="EN 10151", status="",
+            remedy="a bend test of the temper, along and across the rolling direction",
+        )  # fmt: skip
     own = steel.properties(service.form, service.thickness_mm) or {}
     theirs = reference.properties(service.form, service.thickness_mm) or {}
     got, now = own.get("elongation"), theirs.get("elongation")

@@ -328,12 +328,15 @@ def _cell(f: Finding | None, t: Tongue) -> str:
 
 
 def _reservations(c: Comparison) -> dict[str, str]:
-    """For each steel with any, why: what stops it, else what decides."""
+    """For each steel with any, why: what stops it, else what decides, and the window of a dual."""
     found = {}
     for name, row in c.decisive.iterrows():
         stops = [f.reason for f in c.findings[name] if f.verdict == "stop"]
-        if why := "; ".join(stops[:2]) or (row["why"] if row["decisive"] != "none" else ""):
-            found[name] = why
+        # the window that a dual name leaves is part of the answer
+        dual = [f.reason for f in c.findings[name] if f.criterion == "dual certification"]
+        why = [*(stops[:2] or ([row["why"]] if row["decisive"] != "none" else [])), *dual]
+        if why:
+            found[name] = "; ".join(dict.fromkeys(why))
     return found
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import http.server
+import io
 import re
 import threading
 import time
@@ -10,6 +11,7 @@ from functools import partial
 from pathlib import Path
 
 import nbformat
+import pandas as pd
 import pytest
 from labpage import BOX, LEFT, TOKEN, Pages, watch
 
@@ -160,6 +162,11 @@ def test_the_desk_does_not_forget_and_says_when_its_kernel_has_ended(context, de
         with page.expect_download() as taken:
             page.get_by_role("link", name=f"Download the table ({kind}").click()
         assert taken.value.suggested_filename == f"my-answer.{kind.lower()}"
+        content = Path(taken.value.path()).read_bytes()
+        table = pd.read_csv(io.BytesIO(content)) if kind == "CSV" else pd.read_excel(
+            io.BytesIO(content)
+        )  # fmt: skip
+        assert set(table["grade"].astype(str)) == {"1.4521"} and "water" in set(table["criterion"])
     page.get_by_role("button", name="Report as PDF").click()
     with page.expect_download() as taken:
         page.get_by_role("link", name="Download the sheet (PDF").click()

@@ -7,7 +7,7 @@ import sys
 from pathlib import Path
 
 import pytest
-from labpage import LEFT, SHOTS, TOKEN, Server, jupyter_home, watch
+from labpage import CURRENT, LEFT, SHOTS, TOKEN, Server, jupyter_home, watch
 
 from gradekit import launch
 
@@ -87,6 +87,28 @@ def test_choose_read_download_open_in_the_notebook(browser, open_notebook, tmp_p
     notebook.page.get_by_role("button", name="Read", exact=True).click()
     notebook.page.get_by_text("Ni: 8.19").first.wait_for()
     notebook.shot("substitution-certificate")
+
+
+def test_a_kernel_that_has_ended_is_said_and_the_button_comes_back_with_the_question(open_notebook):
+    notebook = open_notebook(NOTEBOOK, height=1000)
+    notebook.run_all()
+    notebook.show("gk.substitution(")
+    page = notebook.page
+    root = page.locator(".gk-panel").first
+    root.get_by_role("region", name="answer").wait_for()
+    grades = root.get_by_label("Replace by", exact=True)
+    grades.fill("1.4509")
+    grades.press("Enter")
+    root.get_by_role("status").filter(has_text="1.4509").first.wait_for()
+    page.evaluate(f"() => {CURRENT}.sessionContext.restartKernel().then(() => null)")
+    again = root.get_by_role("button", name="Start again")
+    again.wait_for()
+    again.click()
+    page.locator(".jp-Dialog .jp-mod-accept").click()
+    notebook.show("gk.substitution(")
+    page.get_by_role("status").filter(has_text="taken up again").first.wait_for()
+    box = page.locator(".gk-panel").first.get_by_label("Replace by", exact=True)
+    assert box.input_value() == "1.4509"
 
 
 def test_the_app_opens_on_it_without_code_and_nothing_leaves_the_machine(

@@ -249,6 +249,15 @@ def test_what_a_table_does_not_hold_whole_is_taken_apart_and_else_stays():
         assert key.count("#") == value.count("#"), key
 
 
+def test_a_dual_name_comes_with_the_window_that_both_leave():
+    plate = gk.Service(form="plate", thickness_mm=12.0, welded=True)
+    page = answer_page(gk.compare_grades("304", "304/304L", plate))
+    front = page.split('class="behind"')[0]
+    assert "one heat can carry both: C up to 0.03" in front and "Ni 8 to 10.5" in front
+    shut = answer_page(gk.compare_grades("304", "321/304", plate)).split('class="behind"')[0]
+    assert "no heat can carry both" in shut and "one of the two alone" in shut
+
+
 def test_own_prices_are_not_called_invented(answer):
     table = {"element": ["Fe", "Cr", "Ni", "Mo"], "price_crown_per_t": [400, 2000, 20000, 40000],
              "recovery": 1.0, "date": "2026-09-01"}  # fmt: skip
