@@ -224,9 +224,11 @@ class Problem:
 
     def raw(self, quantities: Iterable[Quantity], x: np.ndarray) -> np.ndarray:
         """Return values of the bare formulas, shape (quantities, points)."""
-        space = self.space(x)
+        asked = list(quantities)
+        gone = {n for q in asked for n in q.inputs if is_element(n)}  # an aim of its own asks more
+        space = dict.fromkeys(gone, np.float64(0.0)) | self.space(x)
         with np.errstate(all="ignore"):
-            rows = [np.broadcast_to(q.raw(space), len(x)) for q in quantities]
+            rows = [np.broadcast_to(q.raw(space), len(x)) for q in asked]
         return np.array(rows).reshape(len(rows), len(x))
 
     def full(self, x: np.ndarray) -> np.ndarray:

@@ -125,6 +125,7 @@ def guess_data(answer: Answer) -> dict[str, Any]:
         "spread": answer.spread,
         "exact": CATALOGUE[answer.exact].title if answer.exact else "",
         "of": answer.of,
+        "band": answer.band,
         "other_way": answer.other_way,
     }
 

@@ -51,8 +51,8 @@ def course(path: str | os.PathLike = "my-phase-balance.json", name: str = "") ->
     Returns
     -------
     Course
-        `.guess(chapter)`, `.prompt(name)`, `.check(chapter)`, `.answer(chapter)`, `.sheet(path)`;
-        shown by itself it is a table of what has been done.
+        `.standing()`, `.guess(chapter)`, `.prompt(name)`, `.check(chapter)`, `.answer(chapter)`,
+        `.sheet(path)`; shown by itself it is a table of what has been done.
 
     Raises
     ------
