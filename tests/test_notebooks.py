@@ -7,6 +7,10 @@ from pathlib import Path
 
 import pytest
 
+from gradekit.lessons.chapters import CHAPTERS
+from gradekit.lessons.prompts import PROMPTS
+from gradekit.lessons.scenes.plays import PLAYS
+
 ROOT = Path(__file__).resolve().parent.parent
 FOLDER = ROOT / "notebooks"
 NAMES = sorted(p.name for p in FOLDER.glob("*.ipynb"))
@@ -132,3 +136,13 @@ def test_what_moves_can_be_read_without_a_kernel(name):
         if any("application/vnd.jupyter.widget-view+json" in o.get("data", {}) for o in outputs):
             still = ["".join(o.get("data", {}).get("text/html", "")) for o in outputs]
             assert any("Run All Cells" in text for text in still), source
+
+
+def test_every_chapter_and_open_question_of_the_course_has_its_place():
+    source = "\n".join(code("06-phase-balance.ipynb") + code("10-beyond-the-diagram.ipynb"))
+    for call, names in (("guess", CHAPTERS), ("check", CHAPTERS), ("prompt", PROMPTS)):
+        found = re.findall(rf'course\.{call}\("([^"]+)"', source)
+        assert sorted(found) == sorted(names), call
+        chapters = [PROMPTS[n].chapter if call == "prompt" else n for n in found]
+        assert chapters == sorted(chapters, key=list(CHAPTERS).index), call
+    assert re.findall(r'gk\.app\.chapter_explorer\("([^"]+)"', source) == list(PLAYS)

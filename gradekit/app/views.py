@@ -80,11 +80,14 @@ _STYLE = """<style>
 [data-jp-theme-light=false] .gk-live .widget-dropdown>select{appearance:auto;
  background-image:none;color-scheme:dark}
 @media print{.gk-live,.gk-live *{color:#000!important}
- .gk-panel.gk-panel .gk-side{max-height:none;overflow:visible}}
+ .gk-panel.gk-panel :is(.gk-side,.gk-overlay){max-height:none;overflow:visible}}
 @container (max-width:46em){
  .gk-panel .gk-stage{grid-template-columns:minmax(0,1fr)}
  .gk-panel .gk-background,.gk-panel .gk-overlay{grid-area:1/1}
  .gk-background svg,.gk-overlay svg{max-height:max(45vh,13em)}
+ .gk-panel .gk-overlay{max-height:max(47vh,14em);overflow:hidden auto}
+ .gk-overlay:has(.lead) svg{max-height:max(26vh,10em)}
+ .gk-stage:not(:has(.gk-background svg)) .gk-overlay{pointer-events:auto}
  .gk-panel .gk-side{grid-area:2/1;max-height:max(35vh,14em)}
  .gk-panel .gk-controls{display:block;columns:18em 2;column-gap:1.2em}
  .gk-panel .gk-controls>*{break-inside:avoid}.gk-panel .gk-controls>:only-child{column-span:all}

@@ -58,7 +58,7 @@ class BrokenLine:
     Examples
     --------
     >>> line = BrokenLine.through([0.0, 1.0, 3.0], [4.0, 1.0, 0.0])
-    >>> line.slopes.tolist(), line.value(2.0), line.value(np.array([0.0, 3.0])).tolist()
+    >>> line.slopes.tolist(), line.value(2.0).item(), line.value(np.array([0.0, 3.0])).tolist()
     ([-3.0, -0.5], 0.5, [4.0, 0.0])
     """
 
@@ -71,9 +71,9 @@ class BrokenLine:
         slopes, first = np.unique(np.diff(y) / np.diff(x), return_index=True)
         return BrokenLine(slopes, np.asarray(y)[first] - slopes * np.asarray(x)[first])
 
-    def value(self, x: np.ndarray | float) -> np.ndarray | float:
+    def value(self, x: np.ndarray | float) -> np.ndarray:
         """Return the value at one content or many."""
-        return (np.multiply.outer(x, self.slopes) + self.constants).max(axis=-1)
+        return np.asarray((np.multiply.outer(x, self.slopes) + self.constants).max(axis=-1))
 
     def smooth(self, x: float) -> tuple[float, float]:
         """Return a value with round corners, and its slope, for a solver that follows slopes.

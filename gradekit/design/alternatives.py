@@ -9,7 +9,7 @@ import pandas as pd
 
 from gradekit.core.errors import InputError
 from gradekit.core.linear import Sum
-from gradekit.core.markup import number, panel, small, table
+from gradekit.core.markup import details, number, panel, small, table
 from gradekit.core.programme import as_bounds, minimise
 from gradekit.design.constraints import Constraint
 from gradekit.design.problem import Problem
@@ -65,7 +65,7 @@ class Routes:
         weak = self.table[["weak point"]]
         return panel(
             table(shown, f"Aims in wt%; objective, and how much more, in {self.unit}"),
-            table(weak, "Each way's weak point", wide=["weak point"]),
+            details("Each way's weak point", table(weak, "", wide=["weak point"])),
             small("; ".join(filter(None, [*self.left_out, self.warning]))),
             lead=f"{len(self.table)} ways within {self.allowed:.0%} of the best",
         )

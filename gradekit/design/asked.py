@@ -32,12 +32,18 @@ _NO_TARGET = "stacking fault energy"
 class Ground(Protocol):
     """What a brief leaves: its family, contents, elements and conditions."""
 
-    held: str
-    box: dict[str, tuple[float, float]]
-    variables: tuple[str, ...]
-    conditions: Mapping[str, float]
-    stay_in_range: bool
-    robust_over: str | None
+    @property
+    def held(self) -> str: ...
+    @property
+    def box(self) -> dict[str, tuple[float, float]]: ...
+    @property
+    def variables(self) -> tuple[str, ...]: ...
+    @property
+    def conditions(self) -> Mapping[str, float]: ...
+    @property
+    def stay_in_range(self) -> bool: ...
+    @property
+    def robust_over(self) -> str | None: ...
 
 
 class Asked(NamedTuple):

@@ -9,7 +9,7 @@ from itertools import combinations
 import numpy as np
 import pandas as pd
 
-from gradekit.core.markup import Part, number, panel, table
+from gradekit.core.markup import Part, details, number, panel, table
 from gradekit.core.programme import infeasible_set, minimise, relax
 from gradekit.design.certainty import met_without_errors, most_certain, percent
 from gradekit.design.constraints import Constraint
@@ -84,11 +84,12 @@ class Conflict:
         return f"Clash{'' if self.proven else ', not proven'}: {', '.join(self.members.index)}."
 
     def pages(self) -> list[Part]:
-        """The explanation in parts of a page: sentences, then both tables."""
+        """The explanation in parts of a page: sentences, the way out, and what clashes."""
+        members = table(self.members, "Take one away and the rest can be kept", wide=["origin"])
         return [
             self.words,
-            table(self.members, "The smallest set that clashes", wide=["origin"]),
             table(self.relaxation, "The least change that frees it"),
+            details("The smallest set that clashes", members),
         ]
 
     def _repr_html_(self) -> str:
@@ -308,7 +309,8 @@ def _out_of_reach(problem: Problem, certain: float) -> str:
     if problem.reach:
         return (
             f" Each limit could be kept by {percent(asked)} of heats: it is the window that does "
-            f"not fit, {number(problem.reach)} standard deviations of each element to either side; "
+            f"not fit, {number(problem.reach)} times the standard deviation of each element to "
+            "either side; "
             "window_sd= asks for a narrower one."
         )
     return (

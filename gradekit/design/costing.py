@@ -41,7 +41,7 @@ class Total(Quantity):
         return self.alloys.unit if self.alloys else ""
 
     @property
-    def inputs(self) -> tuple[str, ...]:  # type: ignore[override]
+    def inputs(self) -> tuple[str, ...]:
         own = self.alloys.inputs if self.alloys else ()
         return tuple(dict.fromkeys([*own, *(part.element for part in self.making)]))
 

@@ -120,9 +120,10 @@ class Problem:
     @cached_property
     def aim_form(self) -> Sum | None:
         """The objective as a sum, its broken lines left out, or None where it is none."""
-        if isinstance(self.aim, Total):
-            return form_of(self.aim.alloys, self.conditions)
-        form = self.aim.form(self.conditions)
+        if isinstance(self.aim, Total) and self.aim.alloys is not None:
+            form = form_of(self.aim.alloys, self.conditions)
+        else:
+            form = self.aim.form(self.conditions)
         return form if isinstance(form, Sum) else None
 
     @cached_property
@@ -223,9 +224,11 @@ class Problem:
 
     def raw(self, quantities: Iterable[Quantity], x: np.ndarray) -> np.ndarray:
         """Return values of the bare formulas, shape (quantities, points)."""
-        space = self.space(x)
+        asked = list(quantities)
+        gone = {n for q in asked for n in q.inputs if is_element(n)}  # an aim of its own asks more
+        space = dict.fromkeys(gone, np.float64(0.0)) | self.space(x)
         with np.errstate(all="ignore"):
-            rows = [np.broadcast_to(q.raw(space), len(x)) for q in quantities]
+            rows = [np.broadcast_to(q.raw(space), len(x)) for q in asked]
         return np.array(rows).reshape(len(rows), len(x))
 
     def full(self, x: np.ndarray) -> np.ndarray:

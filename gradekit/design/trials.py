@@ -19,7 +19,7 @@ import pandas as pd
 
 from gradekit.core.aliases import Given, TableLike
 from gradekit.core.errors import InputError, said
-from gradekit.core.markup import number, panel, table
+from gradekit.core.markup import details, number, panel, table
 from gradekit.design.backwards import design_grade
 from gradekit.design.brief import Brief
 from gradekit.design.prices import PricesLike
@@ -152,9 +152,12 @@ class Trials:
         shown = self.outcomes.drop(columns="decides")
         return panel(
             table(self.table, "Trial heats, wt%"),
-            table(self.errors, "Standard error of each relation at the aim"),
             *self.decides,
-            table(shown, "What would follow from each outcome"),
+            details("What would follow from each outcome", table(shown, "Outcomes")),
+            details(
+                "How much doubt the trials take",
+                table(self.errors, "Standard error of each relation at the aim"),
+            ),
             *self.notes,
             lead=self.sentence,
         )

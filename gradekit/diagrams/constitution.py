@@ -269,8 +269,10 @@ class Diagram:
             *self.data.notes,
             self.data.provenance,
         ]
-        shown = table(rows, self.title, wide=["meaning"])
-        return panel(shown, small(self.caution), details("What it is made of", items(facts)))
+        shown = table(rows, "Fields", wide=["meaning"])
+        lead = f"{self.title}: {self.data.quantity} in {self.data.unit} from the composition"
+        made = details("What it is made of", items(facts))
+        return panel(shown, small(self.caution), made, lead=lead)
 
 
 def _points(x: Numbers, y: Numbers) -> tuple[np.ndarray, np.ndarray]:

@@ -55,4 +55,8 @@ class Placement(pd.DataFrame):
             lead = f"{row.Index}: field {row.region}, {reading}" if row.region else (
                 f"{row.Index} lies outside the chart"
             )  # fmt: skip
+        elif len(self):
+            counts = self["region"].astype(str).replace("", "outside the chart").value_counts()
+            told = ", ".join(f"{n} in {field}" for field, n in counts.items())
+            lead = f"{len(self)} heats: {told.replace('in outside', 'outside')}"
         return panel(text, small(drawn.caution), lead=lead)

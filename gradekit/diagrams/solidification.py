@@ -178,7 +178,9 @@ class Solidification:
             lead = f"{self.heats.index[0]}: {self.agreement.iloc[0]}"
             body = table(shown, "Solidification mode", wide=["status", "remark"])
         else:
-            lead = ""
+            counts = self.first.value_counts()
+            told = ", ".join(f"{n} {phase}" for phase, n in counts.items())
+            lead = f"What {len(self.heats)} heats freeze to first: {told}"
             frame = pd.concat([self.first, self.modes, self.agreement], axis=1)
             body = table(frame, "Solidification mode by criterion", wide=["agreement"])
         facts = {

@@ -82,7 +82,9 @@ def html_with_report(frame: pd.DataFrame) -> str | None:
     first = report[report["taken_as"].ne("heat") | (report.index < surprises)].head(_SHOWN)
     more = len(entries) - len(first)
     shown = first.set_index(first["where"])[["label", "taken_as", "element", "unit", "reason"]]
-    lead = "What became of the file"
-    lead += f"; {surprises} to look at first" if surprises else ""
+    look = f"{surprises} things to look at first" if surprises else "all as one would expect"
     rest = f"; {more} more lines: gk.reading_report(heats)" if more else ""
-    return page + str(panel(table(shown, lead + rest, wide=["reason"])))
+    lead = f"{len(frame)} heats were read, {look.replace('1 things', '1 thing')}"
+    return page + str(
+        panel(table(shown, f"What became of the file{rest}", wide=["reason"]), lead=lead)
+    )

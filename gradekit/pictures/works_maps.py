@@ -133,7 +133,7 @@ def aod_path(refining: Refining, width: int = WIDTH) -> Figure:
     )
     foot += ". All from memory."
     with styled():
-        figure, axes = sheet(width, 340, f"Blowing heat {refining.heat}", foot, right=60)
+        figure, axes = sheet(width, 340, f"Blow of {refining.heat}", foot, right=60)
         axes.fill_between(band.index, band.min(axis=1), band.max(axis=1), color="#e3eef6", lw=0)
         for name in band:
             axes.plot(band.index, band[name], color=COLOURS[0], lw=0.9)

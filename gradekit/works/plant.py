@@ -18,7 +18,7 @@ import pandas as pd
 
 from gradekit.core.aliases import TableLike
 from gradekit.core.errors import InputError, nearest
-from gradekit.core.markup import panel, table
+from gradekit.core.markup import details, items, panel, table
 from gradekit.core.units import converted, usual
 from gradekit.core.usertable import read_number, user_table
 from gradekit.heats.certificates.units import known_units, unit_factor
@@ -151,8 +151,11 @@ class Plant:
         )  # fmt: skip
 
     def _repr_html_(self) -> str:
+        steps = len({name.partition(".")[0] for name in self.limits.index})
         return panel(
-            table(self.limits, "What the works can do", wide=["note"]), lead="; ".join(self.remarks)
+            table(self.limits, "What the works can do", wide=["note"]),
+            details("Understood while reading", items(self.remarks)),
+            lead=f"{len(self.limits)} limits of {steps} steps of the works",
         )
 
 

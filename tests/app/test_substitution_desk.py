@@ -326,3 +326,32 @@ def test_the_picture_of_the_same_answer_takes_no_sheet_back(desk):
     assert "answer.html" in desk._take.value
     desk._choices["form"].value = "plate"
     assert desk._take.value == ""
+
+
+def test_the_answer_is_saved_as_a_page_that_says_why_nothing_moves_in_it(desk, tmp_path):
+    text = desk.save_page(tmp_path / "answer.html").read_text("utf-8")
+    assert "default-src 'none'" in text and "<script" not in text and "<input" not in text
+    assert "walked through step by step" in text and desk.comparison.reference.name in text
+
+
+def test_no_sheet_goes_out_without_customer_and_question(desk):
+    """A sink question was printed under another customer's name: both are boxes now."""
+    assert "Plumebrook Dairy" in desk._page() and "milk plant" in desk._page()
+    for make in (desk._report, desk._report_pdf):
+        for name, words in (("customer", "Who asks"), ("question", "Question")):
+            held = desk._texts[name].box.value
+            for empty in ("", "  "):
+                desk._texts[name].box.value = empty
+                with pytest.raises(
+                    gk.InputError, match=f"sheet · must be with '{words}' filled in"
+                ):
+                    make()
+                assert "download" not in desk._take.value and words in desk._take.value
+            desk._texts[name].box.value = held
+    desk._texts["customer"].box.value = "Orrin Cutlery"
+    desk._texts["question"].box.value = "May a drawn sink be of 1.4016?"
+    desk._reference.value, desk._candidates.value = "1.4301", "1.4016"
+    page = desk._page()
+    assert "Orrin Cutlery" in page and "May a drawn sink" in page
+    assert "Plumebrook" not in page and "milk plant" not in page
+    assert "ready" in desk._report() and "download" in desk._take.value

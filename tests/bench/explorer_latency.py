@@ -23,7 +23,9 @@ sys.path[:0] = [str(TESTS.parent), str(TESTS), str(TESTS / "browser")]
 
 from labpage import Lab, NotebookPage  # noqa: E402
 
-AIM = 1.3
+# Of the last change on the screen, where the bare slider needs 25 ms; the explorer computes in the
+# page, the slider asks its kernel.
+FLOOR, MEDIAN, P95 = 25.0, 8.0, 12.0
 ARGUMENTS = ("--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run")
 BARE = """
 import ipywidgets as widgets
@@ -116,10 +118,17 @@ def main() -> None:
     times = measure(presses)
     print(f"key press to picture and to the last change on screen, {presses} presses each, ms")
     for part, found in times.items():
-        (p50, last), (p95, _) = np.percentile(found, [50, 95], axis=0)
-        print(f"{part:>12}  picture {p50:6.1f}   p95 {p95:6.1f}   last change {last:6.1f}")
-    floor, own = (np.median(times[part][:, 0]) for part in ("bare slider", "explorer"))
-    print(f"ratio of the medians to the picture {own / floor:.2f} (aim: at most {AIM})")
+        (p50, last), (p95, last95) = np.percentile(found, [50, 95], axis=0)
+        print(
+            f"{part:>12}  picture {p50:6.1f}   p95 {p95:6.1f}   "
+            f"last change {last:6.1f}   p95 {last95:6.1f}"
+        )
+    floor = np.median(times["bare slider"][:, 1])
+    own, own95 = np.percentile(times["explorer"][:, 1], [50, 95]) * FLOOR / floor
+    print(
+        f"last change where the bare slider needs {FLOOR:g} ms: {own:.1f} (aim: below {MEDIAN:g}), "
+        f"p95 {own95:.1f} (aim: below {P95:g})"
+    )
 
 
 if __name__ == "__main__":

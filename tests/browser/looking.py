@@ -84,7 +84,9 @@ APART = f"""root => {{
 WATCH_FOCUS = """root => {
     const kinds = 'input, select, textarea, button, a[href], summary, [tabindex="0"]';
     const all = [...root.querySelectorAll(kinds)]
-        .filter(e => !e.disabled && e.tabIndex >= 0 && e.checkVisibility());
+        .filter(e => !e.disabled && e.tabIndex >= 0 && e.checkVisibility())
+        .filter((e, at, all) => e.type !== 'radio' || e.checked  // a group is one stop
+            || !all.some((r, n) => r.name === e.name && r !== e && (r.checked || n < at)));
     root.gkFocus = [];
     root.addEventListener('focusin', event => {
         const look = getComputedStyle(event.target);

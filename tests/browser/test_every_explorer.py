@@ -34,7 +34,7 @@ from gradekit import launch
 NOTEBOOKS = sorted(p.name for p in (launch.ROOT / "notebooks").glob("[0-9]*.ipynb"))
 PROMISED = 2.0  # seconds from running the cell to the picture in it, with a warm kernel
 REVIVE = "Run All Cells"
-KIND = re.compile(r"\b(?:gk|course)(?:\.\w+)*\.(\w+)\(")
+KIND = re.compile(r"^(?:\w+ = )?(?:gk|course)(?:\.\w+)*\.(\w+)\(", re.MULTILINE)
 # The cells that hold something live, by their number in the notebook.
 LIVE = f"""() => {CURRENT}.content.widgets.flatMap((cell, number) =>
     (cell.model.toJSON().outputs || []).some(o => o.data?.['application/vnd.jupyter.widget-view+json'])
@@ -56,7 +56,8 @@ CLOCK = f"""number => {{
     const before = new Set(cell.node.querySelectorAll('.gk-live'));
     const there = () => [...cell.node.querySelectorAll('.gk-live')].some(panel =>
         !before.has(panel)
-        && panel.querySelector(':is(.gk-moving, .widget-html) :is(svg, table, p)') && panel.querySelector('input, select'));
+        && panel.querySelector(':is(.gk-moving, .widget-html, .gk-question) :is(svg, table, p)')
+        && panel.querySelector('input, select, button'));
     book.deselectAll();
     book.activeCellIndex = number;
     const start = performance.now();
@@ -71,7 +72,7 @@ CLOCK = f"""number => {{
     }});
     window.jupyterapp.commands.execute('notebook:run-cell');
     return seen;
-}}"""  # noqa: E501
+}}"""
 MOVED = """([panel, before]) => panel.querySelector('.gk-moving').innerHTML !== before"""
 FOLD_AWAY = "() => window.jupyterapp.commands.execute('application:toggle-left-area')"
 REST = "root => [getComputedStyle(root, '::before').content]"
@@ -83,7 +84,7 @@ class Desk:
     def __init__(self, notebook):
         self.notebook, self.page = notebook, notebook.page
         live = self.page.evaluate(LIVE)
-        self.cells = {number: KIND.search(source)[1] for number, source in live}
+        self.cells = {number: KIND.findall(source)[-1] for number, source in live}
         self.ran = False
 
     def run(self) -> None:
@@ -203,8 +204,8 @@ def test_a_step_is_announced_an_error_said_and_both_undone_by_keyboard(desk):
     tried = set()
     for kind, panel in zip(desk.cells.values(), desk.panels, strict=True):
         # Guesses and checks are many and alike, but for checks that offer a list.
-        alike = kind, panel.locator("select").count()
-        if kind in ("guess", "check") and alike in tried:
+        alike = kind, panel.locator("[type=radio]").count() > 0
+        if kind in ("guess", "check", "prompt") and alike in tried:
             continue
         tried.add(alike)
         said = panel.get_by_role("status")
@@ -228,16 +229,21 @@ def test_a_step_is_announced_an_error_said_and_both_undone_by_keyboard(desk):
             said.filter(has_text="must be a number").wait_for()
             type_in(panel.get_by_role("textbox"), "1")
             said.filter(has_text="Your guess 1 ").wait_for()
-        elif kind == "check":
-            answer = panel.get_by_label(re.compile("^Answer 1")).first
-            if answer.evaluate("e => e.matches('select')"):
-                answer.focus()
-                keys.press("ArrowDown")
-            else:
-                type_in(answer, "plenty")
-                said.filter(has_text="✕").first.wait_for()
-                type_in(answer, "1")
-            said.filter(has_text=re.compile("[✓✕] ")).first.wait_for()
+        elif kind in ("check", "prompt"):
+            question = panel.locator(".gk-question").first
+            told, boxes = question.get_by_role("status"), question.get_by_role("textbox")
+            if boxes.count() == 1:
+                type_in(boxes, "plenty")
+                told.filter(has_text=re.compile(r"\w")).wait_for()
+                type_in(boxes, "1")
+                told.filter(has_text=re.compile("[✓✕] ")).wait_for()
+                continue
+            if question.get_by_role("radio").count():
+                question.get_by_role("radio").first.focus()
+                keys.press("Space")
+            question.get_by_role("button", name=re.compile("^Check")).focus()
+            keys.press("Enter")
+            told.filter(has_text=re.compile(r"\w")).wait_for()
         elif kind == "standing":
             type_in(panel.get_by_label("Your name"), "A. Student")
             said.filter(has_text="the name A. Student").wait_for()
@@ -275,7 +281,8 @@ def test_marks_stand_out_to_eyes_that_see_fewer_colours(desk):
     live_only(desk)
     for kind, panel in desk.one_of_each().items():
         drawing = panel.locator(".gk-overlay svg").first
-        if drawing.count():
+        # A graph with pale fields of its own is no layer of marks over a chart.
+        if drawing.count() and panel.locator(".gk-background svg").count():
             drawing.evaluate("e => e.scrollIntoView({ block: 'center' })")
             assert marks_lost(desk.page, drawing) == [], kind
 

@@ -204,3 +204,11 @@ def test_other_ways_and_the_curve_of_two_aims_count_the_making(with_making):
     curve = design.front("C", points=4).table
     assert curve["cost"].is_monotonic_increasing and curve["C"].iloc[-1] < curve["C"].iloc[0]
     assert curve["cost"].iloc[0] == pytest.approx(design.cost, rel=1e-6)
+
+
+def test_a_second_aim_may_ask_for_elements_that_the_brief_does_not_use():
+    """The footprint counts cobalt; a brief of nickel alone has never heard of it."""
+    prices = gk.read_prices(DATA / "element_prices.csv")
+    design = gk.design_grade(gk.Brief({}, within="316L", minimise="nickel"), prices)
+    assert "Co" not in design.brief.variables
+    assert len(design.front("co2", points=3).table) >= 1

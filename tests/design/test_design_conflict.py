@@ -203,3 +203,16 @@ def test_every_clash_of_the_works_brief_reads_without_a_kernel():
     page = found._repr_html_()
     assert not found.feasible and "smallest set that clashes" in page
     assert "<script" not in page and "INVENTED" in page
+
+
+def test_it_is_told_when_the_window_and_not_the_certainty_is_out_of_reach():
+    """Where 95 % could be had of each limit, that the most to be had is 95 % would be no help."""
+    brief = gk.Brief({"Cr": (16, 16.5)}, minimise={"Cr": 1.0})
+    found = gk.design_grade(brief, scatter={"Cr": 0.1}, window_sd=3)
+    assert not found.feasible and "most that can be had" not in found.why_not.words
+    assert "it is the window that does not fit, 3 times" in found.why_not.words
+    assert gk.design_grade(brief, scatter={"Cr": 0.1}, window_sd=1).feasible
+    narrow = gk.design_grade(brief.but(bounds={"Cr": (16, 16.2)}), scatter={"Cr": 0.1})
+    assert "the most that can be had is 84.1 % a limit" in narrow.why_not.words
+    for design in (found, narrow):
+        assert design.why_not.words in repr(design) and "cannot be met" in design._repr_html_()

@@ -60,7 +60,7 @@ def test_a_notebook_shows_it_below_the_batch_and_below_nothing_else(heats, monke
     batch = gk.read_heats(TEXT.encode())
     page = kept[pd.DataFrame](batch)
     assert page.startswith(batch._repr_html_()) and "What became of the file" in page
-    assert "Ni 2" in page and "2 to look at first" in page
+    assert "Ni 2" in page and "2 things to look at first" in page
     assert html_with_report(batch[["C"]]) == batch[["C"]]._repr_html_()
     assert html_with_report(pd.DataFrame({"a": [1]})) == pd.DataFrame({"a": [1]})._repr_html_()
 

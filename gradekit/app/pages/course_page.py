@@ -125,6 +125,7 @@ def guess_data(answer: Answer) -> dict[str, Any]:
         "spread": answer.spread,
         "exact": CATALOGUE[answer.exact].title if answer.exact else "",
         "of": answer.of,
+        "band": answer.band,
         "other_way": answer.other_way,
     }
 
@@ -246,7 +247,9 @@ def _stills(cell: dict[str, Any]) -> list[Html]:
     """Return what a cell of a notebook showed when it was last run, without a kernel."""
     shown = ["".join(o.get("data", {}).get("text/html", "")) for o in cell["outputs"]]
     own = [text for text in shown if text and not text.startswith(views.ABOUT_LIVE[:20])]
-    return [tag("div", _without_revival(text.replace(views.NO_ERROR, ""))) for text in own]
+    moves = small("A picture: in the notebook of the course this panel moves.")
+    note = moves if len(own) < len(shown) else Html()
+    return [tag("div", _without_revival(text.replace(views.NO_ERROR, "")), note) for text in own]
 
 
 def _without_revival(text: str) -> Html:

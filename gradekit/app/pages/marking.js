@@ -135,12 +135,13 @@ function readGuess(text, unit, of) {
 
 // How a guess lies beside the answer, without the answer in full.
 function judgeGuess(a, guess) {
+  const ends = a.band ? "band" : a.high > a.low ? "range" : "value";
   const reach = `${number(a.low, 3)} to ${number(a.high, 3)}`, room = 0.02 * Math.abs(a.value);
   const holds = x => a.low - room <= x && x <= a.high + room;
   const exact = x => {
     const gives = `what the ${a.exact} gives (${number(a.value, 3)} ${a.unit})`, off = x - a.value;
     if (Math.abs(off) <= 0.05 * Math.abs(a.value)) return `is ${gives}`;
-    const size = `${number(Math.abs(off), 2)} ${a.unit} too ${off > 0 ? "high" : "low"}`;
+    const size = `${number(Math.abs(off), 3)} ${a.unit} too ${off > 0 ? "high" : "low"}`;
     return `is not ${gives}: ${size}. It lies ${holds(x) ? "inside" : "outside"} the range of ${a.spread} (${reach})`;
   };
   const counted = x => {
@@ -152,9 +153,9 @@ function judgeGuess(a, guess) {
   const place = x => {
     if (a.exact) return exact(x);
     if (a.of) return counted(x);
-    if (holds(x)) return a.high > a.low ? `lies inside the range (${reach})` : "lies at the value";
-    const above = x > a.high, off = number(Math.abs(x - (above ? a.high : a.low)), 2);
-    return `lies ${off} ${a.unit} ${above ? "above" : "below"} the ${a.high > a.low ? "range" : "value"}`;
+    if (holds(x)) return a.high > a.low ? `lies inside the ${ends} (${reach})` : "lies at the value";
+    const above = x > a.high, off = number(Math.abs(x - (above ? a.high : a.low)), 3);
+    return `lies ${off} ${a.unit} ${above ? "above" : "below"} the ${ends}`;
   };
   let lies = place(guess);
   const fraction = a.unit.startsWith("%") && !holds(guess) && guess > 0 && guess < 1 && (a.low >= 10 || holds(100 * guess));

@@ -445,7 +445,7 @@ function makeView(root, spec, layerOf) {
       const [a, b] = pair.map(k => toPixels(chart, line[k].x, line[k].y).map(v => v.toFixed(1)).join(" "));
       return node("path", {d: `M${a}L${b}`, stroke: colour, "stroke-width": size, ...dash});
     }).filter(path => !path.getAttribute("d").includes("NaN"));
-    return node("svg", {x: left, y: top, width: wide, height: tall, viewBox: `${left} ${top} ${wide} ${tall}`}, ...drawn);
+    return node("svg", {"aria-hidden": "true", x: left, y: top, width: wide, height: tall, viewBox: `${left} ${top} ${wide} ${tall}`}, ...drawn);
   }
 
   function weldWords(diagram, spot, line, keeps) {

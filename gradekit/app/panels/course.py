@@ -51,8 +51,8 @@ def course(path: str | os.PathLike = "my-phase-balance.json", name: str = "") ->
     Returns
     -------
     Course
-        `.guess(chapter)`, `.prompt(name)`, `.check(chapter)`, `.answer(chapter)`, `.sheet(path)`;
-        shown by itself it is a table of what has been done.
+        `.standing()`, `.guess(chapter)`, `.prompt(name)`, `.check(chapter)`, `.answer(chapter)`,
+        `.sheet(path)`; shown by itself it is a table of what has been done.
 
     Raises
     ------
@@ -297,5 +297,5 @@ def _text(name: str) -> widgets.Text:
         description=name,
         continuous_update=False,
         style={"description_width": "auto"},
-        layout=widgets.Layout(width="24em", max_width="100%"),
+        layout=widgets.Layout(width="24em", max_width="calc(100% - 4px)"),
     )

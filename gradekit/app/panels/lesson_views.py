@@ -155,8 +155,9 @@ def so_far(work: Work, answers: dict[str, Answer]) -> Html:
     """Return the table of the chapters that were begun; the others in a line."""
     begun = [n for n in CHAPTERS if n in work.guesses or any(t.chapter == n for t in work.tries)]
     left = [n for n in CHAPTERS if n not in begun]
-    rest = f"Not begun yet: {', '.join(left)}." if left else ""
-    return Html(overview(work, answers, begun) + small(rest))
+    several = f"{len(left)} chapters" if len(left) > 1 else "1 chapter"
+    rest = details(f"{several} not begun yet", items(left, "ol")) if left else Html()
+    return Html(overview(work, answers, begun) + rest)
 
 
 def sheet(work: Work, answers: dict[str, Answer], name: str = "") -> Html:

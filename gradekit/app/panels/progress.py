@@ -9,7 +9,6 @@ import ipywidgets as widgets
 from gradekit.app import views
 from gradekit.app.panels.lesson_state import Progress, Work
 from gradekit.app.widgets.controls import button
-from gradekit.app.widgets.page import Page
 from gradekit.app.widgets.shown import Shown
 from gradekit.app.widgets.status import Status, guarded
 from gradekit.core.markup import Html, small, tag
@@ -75,11 +74,11 @@ class Standing(Shown):
     ):
         self._progress, self._said, self._step = progress, said, step
         self.status = Status()
-        style, self._page = widgets.HTML(), Page()
+        style, self._page = widgets.HTML(), widgets.HTML()
         self._name = widgets.Text(
             value=progress.work.name, description="Your name", continuous_update=False,
             style={"description_width": "auto"},
-            layout=widgets.Layout(width="24em", max_width="100%"),
+            layout=widgets.Layout(width="24em", max_width="calc(100% - 4px)"),
         )  # fmt: skip
         self._name.observe(guarded(self.status, lambda _: self._named()), "value")
         page = button("Page to hand in", hand_in, self.status, "a file beside this notebook")

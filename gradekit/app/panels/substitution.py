@@ -6,6 +6,7 @@ import os
 from collections.abc import Mapping
 from dataclasses import replace
 from functools import partial
+from pathlib import Path
 from typing import Any
 
 import ipywidgets as widgets
@@ -34,7 +35,8 @@ from gradekit.app.widgets.panel import Panel
 from gradekit.app.widgets.status import guarded
 from gradekit.app.widgets.typed import Refused, TypedText
 from gradekit.core.aliases import PathLike
-from gradekit.core.errors import InputError
+from gradekit.core.errors import NOTHING, InputError
+from gradekit.core.files import as_path, write_whole
 from gradekit.core.markup import Html, small, tag
 from gradekit.design.prices import Prices, read_prices
 from gradekit.service.comparison import Comparison, compare_grades
@@ -45,6 +47,9 @@ from gradekit.sheets.printing import printed
 from gradekit.sheets.substitution import answer_page
 
 __all__ = ["SubstitutionDesk", "substitution"]
+
+#: Boxes without which no sheet goes out: whose question it is, and what it was.
+_ON_EVERY_SHEET = ("customer", "question")
 
 _STYLE = Html("""<style>
 .gk-panel .gk-answer{grid-area:1/2;min-width:0;overflow-x:auto}
@@ -301,6 +306,9 @@ class SubstitutionDesk(Panel):
         """Refuse, where the link would stand, a sheet of other things than the boxes show."""
         try:
             self._refused.forbid("sheet")
+            for name in _ON_EVERY_SHEET:
+                if not self._held(name).strip():
+                    raise InputError("sheet", f"with '{dict(TEXTS)[name]}' filled in", NOTHING)
         except InputError as error:
             self._take.value = tag("p", f"✕ {error}", class_="gk-why")
             raise
@@ -308,6 +316,31 @@ class SubstitutionDesk(Panel):
     def _page(self) -> str:
         language = str(self._language.value)
         return answer_page(self.comparison, sender=self._sender, language=language)
+
+    def save_page(self, path: PathLike, heats: bool = False) -> Path:
+        """Write the answer as one HTML file, as it stands: with nothing to be moved in it.
+
+        Its criteria are walked through step by step (waters, exposure, what a part is formed to),
+        and no formulas that a page could compute; another service or candidate is asked here. The
+        page says so.
+
+        Parameters
+        ----------
+        path : path of an HTML file
+        heats : bool
+            Without effect: only grades stand on the page.
+
+        Returns
+        -------
+        Path
+
+        Raises
+        ------
+        InputError
+            Boxes whose text is refused, or a file that cannot be written.
+        """
+        self._fit_to_send()
+        return write_whole(as_path(path), self._page())
 
     def _report(self) -> str:
         self._fit_to_send()

@@ -125,9 +125,18 @@ function render({ model, el }) {
         // The kernel has ended; what is computed in the page goes on.
       }
     };
-    if (tell([name])) setTimeout(send);
-    else send(); // so that the kernel works while the page is drawn
+    if (!tell([name])) return send(); // so that the kernel works while the page is drawn
+    waiting = send; // it is on the screen first, and the kernel hears of it then
+    requestAnimationFrame(() => setTimeout(flush));
+    setTimeout(flush, 100); // a page that nobody sees draws nothing
   };
+  let waiting = null;
+  const flush = () => {
+    const send = waiting;
+    waiting = null;
+    send?.();
+  };
+  group.addEventListener("focusout", flush); // before whatever is pressed next
   const notes = () => {
     for (const [name, one] of Object.entries(rows)) one.remark(model.get("notes")[name]);
   };

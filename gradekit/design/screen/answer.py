@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from gradekit.core.errors import InputError, nearest
-from gradekit.core.markup import number, panel, table
+from gradekit.core.markup import details, number, panel, table
 from gradekit.design.brief import Brief
 from gradekit.design.screen.space import Space
 from gradekit.design.screen.tally import Scored, Tally
@@ -192,7 +192,13 @@ class Screening:
     def _repr_html_(self) -> str:
         return panel(
             table(self.best.head(5), "The best, wt%"),
-            table(self.by_constraint, "What each constraint leaves of the space"),
-            table(self.ranges, "Where the compositions that keep everything lie, wt%"),
+            details(
+                "What each constraint leaves of the space",
+                table(self.by_constraint, "Compositions that keep it"),
+            ),
+            details(
+                "Where the compositions that keep everything lie",
+                table(self.ranges, "wt%"),
+            ),
             lead=self.sentence,
         )

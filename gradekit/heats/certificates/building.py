@@ -37,9 +37,12 @@ from gradekit.heats.notes import Became, with_notes
 __all__ = ["build_batch", "checked", "is_name_column", "parse_column", "unique_names"]
 
 _NO = r"(?:[\s./-]*(?:no|nr|n°|nº|num|number|nummer|id|#))?"
-_NAME_COLUMN = re.compile(
-    rf"(?:heat|cast|charge|charges|melt|schmelze?n?|coul[ée]e|colata|colada|name){_NO}\.?", re.I
+# What a heat is called in the languages of laboratories.
+_HEAT_WORDS = (
+    r"heat|cast|charges?|chg|ch|melt|schmelze?n?|coul[ée]e|colata|colada|corrida|vazamento|wytop"
+    r"|sm[äa]lta"
 )
+_NAME_COLUMN = re.compile(rf"(?:{_HEAT_WORDS}|name){_NO}\.?", re.I)
 _BALANCE = re.compile(r"|bal\.?|balance|rest|rem\.?|remainder|base", re.I)
 # What stands behind a symbol where no content is meant: equivalents, sums, ratios, limits.
 _NO_CONTENT = re.compile(
@@ -53,6 +56,9 @@ _UNITS = {1.0: "wt%", 1e-4: "ppm", 1e-7: "ppb", 0.1: "‰", 100.0: "mass fractio
 _IRON_OFF = 0.5
 # Analyses carry rounding, so a sum may pass 100 by a little.
 _MOST = 100.2
+_BARE_GAS = re.compile(r"\s*([NOH])2\s*")
+#: So many rows are looked at together.
+_AT_ONCE = 100_000
 # The same remark on many rows is counted, not repeated.
 _REPEATS = 5
 Place = Callable[[int | None, int | None], str]
@@ -115,6 +121,8 @@ def build_batch(
         elif header is None:
             known = cells.cat.categories if isinstance(cells.dtype, pd.CategoricalDtype) else cells
             rest = _refuse_near_element(name, known, place(None, position), strict)
+            if not rest and (gas := _BARE_GAS.fullmatch(str(name))):
+                rest = gas[1]
             if rest:
                 unread.setdefault(rest, str(name))
                 words = f"begins with {rest}, but was not understood"
@@ -164,7 +172,9 @@ def build_batch(
             "element symbols such as C, Cr, Ni",
             list(map(str, table.columns))[:8] or NOTHING,
         )
-    batch = pd.DataFrame(contents, index=pd.Index(heats, name="heat"), dtype=float)
+    # The columns as they are: a large table would stand in memory twice.
+    batch = pd.DataFrame(contents, index=pd.Index(heats, name="heat"), dtype=float, copy=False)
+    contents = dict.fromkeys(contents, np.empty(0))
     for element, known in notes.get("bounds", {}).items():
         if element in contents:
             marks[element] = dict(known) | marks.get(element, {})
@@ -313,32 +323,41 @@ def checked(
     place = place or (lambda row, element: "")
     if batch.empty:
         raise InputError(f"{place(None, None)}heats", "at least one heat and one element", NOTHING)
-    values = batch.to_numpy()
-    lowest, highest = np.fmin.reduce(values, axis=0), np.fmax.reduce(values, axis=0)
-    if np.isnan(highest).all():
+    known = False
+    for first in range(0, len(batch), _AT_ONCE):  # a copy of a works' whole history is large
+        values = batch.iloc[first : first + _AT_ONCE].to_numpy()
+        known |= bool(np.isfinite(values).any())
+        _check_rows(values, batch, first, place)
+    if not known:
         raise InputError(f"{place(None, None)}heats", "at least one content reported", NOTHING)
-    if not (np.nanmin(lowest) >= 0 and np.nanmax(highest) <= 100):
-        wrong = (values < 0) | (values > 100)
+    return batch
+
+
+def _check_rows(
+    values: np.ndarray,
+    batch: pd.DataFrame,
+    first: int,
+    place: Callable[[int | None, str | None], str],
+) -> None:
+    """Refuse what cannot be in these rows of a batch, which begin at row `first`."""
+    wrong = (values < 0) | (values > 100)
+    if wrong.any():
         row, column = np.argwhere(wrong)[0]
-        element = batch.columns[column]
+        element, at = batch.columns[column], first + int(row)
         raise InputError(
-            f"{place(row, element)}heat '{batch.index[row]}', {element}",
+            f"{place(at, element)}heat '{batch.index[at]}', {element}",
             "between 0 and 100 wt%",
             float(values[row, column]),
             f"for a figure in ppm, '{element} ppm'" if values[row, column] > 100 else None,
         )
-    total = values.sum(axis=1)
-    holes = np.isnan(total)
-    if holes.any():
-        total[holes] = np.nansum(values[holes], axis=1)
-    if total.max() > _MOST:
+    total = np.nansum(values, axis=1)
+    if len(total) and total.max() > _MOST:
         row = int(np.argmax(total))
         raise InputError(
-            f"{place(row, None)}heat '{batch.index[row]}', sum of the contents",
+            f"{place(first + row, None)}heat '{batch.index[first + row]}', sum of the contents",
             "at most 100 wt%",
             said(f"{total[row]:.2f} wt%"),
         )
-    return batch
 
 
 def _heat_names(table: pd.DataFrame, column: int | None, place: Place, said_so: list[str]) -> list:

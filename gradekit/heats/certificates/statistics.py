@@ -23,6 +23,7 @@ _STATISTICS = {
     "rsd": "rsd cv rsd-% %rsd rel-std rel-std-dev relative-standard-deviation vk "
     "variationskoeffizient srel rel-stabw",
     "n": "n anzahl anz count number number-of-analyses nombre numero antal liczba",
+    "variance": "varianz variance varianza varians wariancja",
     "range": "range spannweite r etendue campo rango",
 }
 _STATISTIC = {
@@ -107,6 +108,7 @@ def statistic_of(
             "range": np.abs(values - (high - low)) <= 2 * step,
             "n": (values == np.round(values)) & (values <= 1000),
             "rsd": values >= 0,
+            "variance": values <= (high - low) ** 2 + step,
         }[word]
     such = bool(fits.mean() >= 0.8)
     return (word, such) if sure or such else ("heat", True)

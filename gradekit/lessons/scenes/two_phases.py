@@ -13,7 +13,7 @@ from gradekit.lessons.slips import linear
 from gradekit.pictures.graph import Graph
 from gradekit.pictures.style import COLOURS, INK, QUIET
 from gradekit.relations.topics import CATALOGUE
-from gradekit.works.anneal.duplex_phases import NITROGEN_WAYS, phase_contents
+from gradekit.works.anneal.duplex_phases import NITROGEN_WAYS, partition, phase_contents
 
 __all__ = ["PLAY", "look"]
 
@@ -27,8 +27,12 @@ def look(steel: pd.DataFrame, numbers: Mapping[str, float]) -> Scene:
     celsius = numbers["temperature_C"]
     steel = steel.reindex(columns=PLAY.elements)
     at = np.append(_GRID, celsius)
-    ways = {way: phase_contents(steel, at, way) for way in NITROGEN_WAYS}
-    share, rich, poor = ways["saturated"]
+    share, rich, poor = phase_contents(steel, at, "saturated")
+    ways = {"saturated": (share, rich, poor)}
+    for way in NITROGEN_WAYS[1:]:  # they differ in nitrogen alone
+        ratio = partition("N", at, way)
+        low = steel["N"].to_numpy()[:, None] / (1.0 + share * (ratio - 1.0))
+        ways[way] = share, {**rich, "N": ratio * low}, {**poor, "N": low}
     rich_way, poor_way = _band(ways, 1), _band(ways, 2)
     low, top = (float(end(v)) for end, v in ((np.min, [rich_way[0], poor_way[0]]),
                                              (np.max, [rich_way[1], poor_way[1]])))  # fmt: skip

@@ -9,7 +9,7 @@ from functools import cached_property
 import numpy as np
 import pandas as pd
 
-from gradekit.core.markup import number, panel, table
+from gradekit.core.markup import details, number, panel, table
 from gradekit.properties.calibrate.posterior import Posterior, heat_sums, posterior
 from gradekit.properties.calibrate.tests import Pairs
 from gradekit.relations.declaration import Check, Function, Linear, Relation
@@ -113,9 +113,11 @@ class Calibration(Relation):
         return self.sentence
 
     def _repr_html_(self) -> str:
+        errors = f"Error on heats that the correction did not see, {self.unit}"
         return panel(
-            table(self.coefficients, self.sentence),
-            table(self.errors, f"Error on heats that the correction did not see, {self.unit}"),
+            table(self.coefficients, "What was learnt from the tests"),
+            details("What it is worth", table(self.errors, errors)),
+            lead=self.sentence,
         )
 
 

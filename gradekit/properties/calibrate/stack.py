@@ -17,7 +17,7 @@ import numpy as np
 import pandas as pd
 
 from gradekit.core.errors import InputError, said
-from gradekit.core.markup import number, panel, table
+from gradekit.core.markup import details, number, panel, table
 from gradekit.properties.calibrate.posterior import heat_sums, posterior
 from gradekit.properties.calibrate.published import LEVEL, Calibration
 from gradekit.relations.declaration import Check, Function, Relation
@@ -82,7 +82,8 @@ class Stack(Function):
 
     def _repr_html_(self) -> str:
         errors = table(self.errors, f"Error on heats left out, {self.unit}")
-        return panel(table(self.weights, self.sentence, wide=["remark"]), errors)
+        weights = table(self.weights, "What each form weighs", wide=["remark"])
+        return panel(weights, details("What it is worth", errors), lead=self.sentence)
 
 
 def stacking_weights(densities: np.ndarray, heats: np.ndarray | None = None) -> np.ndarray:

@@ -12,7 +12,7 @@ from gradekit.diagrams.solidification import Solidification
 from gradekit.families.kinds import CONDITION, MANGANESE, kinds_of
 from gradekit.heats.batch import as_batch
 from gradekit.heats.columns import amount, column, unknown
-from gradekit.relations.evaluate import evaluate_batch
+from gradekit.relations.evaluate import Result, evaluate_batch
 from gradekit.relations.groups import AUSTENITIC, DUPLEX, FERRITIC, MARTENSITIC, is_of, those_of
 from gradekit.relations.topics import CATALOGUE
 from gradekit.relations.topics.works import TIN_ALLOWANCE
@@ -110,12 +110,12 @@ def _freezing(batch: pd.DataFrame) -> pd.DataFrame:
 def checks(heats: pd.DataFrame, plant: Plant, *, family: Given = None) -> list[Row]:
     """Judge what happens in the mould; see `gradekit.works.step`."""
     modes, kinds = Solidification(heats), kinds_of(heats, family)
-    forms, slab = _slab(heats, kinds)
+    forms, slab, told = _slab(heats, kinds)
     rows = [
         *_temperatures(heats, plant, kinds),
         *_first_phase(heats, modes),
         *_impurities(heats, modes, slab, kinds),
-        *_slab_ferrite(heats, forms, slab, modes, kinds),
+        *_slab_ferrite(told, forms, slab, modes, kinds),
         *_slab_cooling(heats, plant, kinds),
         *_low_nickel(heats),
         *_titanium(heats),
@@ -228,8 +228,8 @@ def _impurities(heats, modes: Solidification, ferrite: pd.Series, kinds: pd.Seri
     )  # fmt: skip
 
 
-def _slab(heats: pd.DataFrame, kinds: pd.Series) -> tuple[pd.DataFrame, pd.Series]:
-    """Return slab ferrite by every form that holds, and the one that is shown.
+def _slab(heats: pd.DataFrame, kinds: pd.Series) -> tuple[pd.DataFrame, pd.Series, Result]:
+    """Return slab ferrite by every form that holds, the one that is shown, and what all say.
 
     Forms outside their range are heard only where none is inside. The slab forms count 0.5 Mn and
     30 N, as holds for Cr-Ni steel; Cr-Mn-N steel is read on the WRC-1992 diagram, which leaves
@@ -242,16 +242,15 @@ def _slab(heats: pd.DataFrame, kinds: pd.Series) -> tuple[pd.DataFrame, pd.Serie
     forms.loc[~manganese, _WELD] = np.nan
     inside = (found.flags[slab].to_numpy() & _OUT) == 0
     forms[slab] = forms[slab].where(inside | ~inside.any(axis=1, keepdims=True))
-    return forms, forms.bfill(axis=1).iloc[:, 0].rename(_SLAB[0])
+    return forms, forms.bfill(axis=1).iloc[:, 0].rename(_SLAB[0]), found
 
 
-def _slab_ferrite(heats, forms, shown, modes: Solidification, kinds: pd.Series) -> list[Row]:
+def _slab_ferrite(told: Result, forms, shown, modes: Solidification, kinds: pd.Series) -> list[Row]:
     """The window for austenitic strip; other slabs are not measured by it."""
     window, strip = rule("slab_ferrite"), those_of(kinds, *_STRIP)
     shown, forms = shown[strip], forms.loc[strip]
     by = forms.notna().idxmax(axis=1) if len(forms) else pd.Series(dtype=object)
-    said = evaluate_batch(heats.loc[strip], [*_SLAB, _WELD])
-    doubts = [said.words(h, n) if said.flags.at[h, n] & _OUT else "" for h, n in by.items()]
+    doubts = [told.words(h, n) if told.flags.at[h, n] & _OUT else "" for h, n in by.items()]
     return judge(
         STEP, "slab ferrite", shown, low=window.low, high=window.high, beyond="caution", unit="%",
         forms=forms, status="conflicting", limit_status=window.status,

@@ -203,7 +203,12 @@ def checks(
     unsaid = cold_reduction_pct is None and np.isnan(usual)
     missing = "cold_reduction_pct is not given" if unsaid else ""
     rows = _mill(heats, plant, kinds, band, reduction, missing)
-    part = those_of(kinds, *AUSTENITIC)
+    part = those_of(kinds, "austenitic")
+    stable = those_of(kinds, *AUSTENITIC).difference(part, sort=False)
+    rows += said_rows(
+        STEP, "martensite after cold rolling", stable, "ok", "so much nickel keeps it austenite in "
+        "any cold work; the forms of Md30 are for leaner steel", "trade practice", "memory",
+    )  # fmt: skip
     if len(part):
         forms = md30_forms(heats.loc[part], None if grain_size_astm is None else
                            each_heat(grain_size_astm, heats, "grain_size_astm")[part])  # fmt: skip
@@ -303,13 +308,14 @@ def _martensite(forms, kinds, reduction, at, most, missing: str, free: bool) -> 
     spread = [f"{a:.0f} to {b:.0f} % over the forms of Md30" if np.isfinite(a) else ""
               for a, b in zip(share.min(axis=1), share.max(axis=1), strict=True)]  # fmt: skip
     rows = []
+    other = [_NO_FORM if k in MANGANESE else "" for k in kinds]
     if free and not missing:
         spread = [f"{w}; no limit given (martensite_max_pct)" for w in spread]
     rows += judge(
         STEP, "martensite after cold rolling", share[shown], unit="%", forms=None if free else
         share, high=None if free else most, gap=missing, beyond="caution",
         source=f"working rule on {shown}", status="heuristic", reason=spread,
-        **{"doubts" if free else "near": [_NO_FORM if k in MANGANESE else "" for k in kinds]},
+        doubts=other if free else "", near="" if free else other,
         beyond_reason="magnetic and hard: roll warmer, less, or raise Ni, Mn, N, Cu",
     )  # fmt: skip
     return rows

@@ -58,7 +58,7 @@ def checks(
     )
     return [
         *_furnace(heats, plant, kinds, window),
-        *_ferrite(heats, plant, kinds),
+        *_ferrite(heats, plant, kinds, window),
         *_mill(heats, plant, kinds, thick, peak_stress_MPa),
         *_softening(heats, plant, kinds, window),
         *_strip_surface(heats, kinds),
@@ -139,8 +139,9 @@ def _furnace(heats, plant: Plant, kinds: pd.Series, window: pd.DataFrame) -> lis
             + plant.get(_FINISH, "C"), low=part["finish_min_c"], unit="°C", beyond="caution",
             source=f"hot-working windows; {plant.cite(_FINISH)}", status=status or "memory",
             gap=no_finish,
-            reason=[f"usual up to {t:.0f} °C; hotter, the grain stays coarse" if np.isfinite(t)
-                    else "" for t in part["finish_max_c"]],
+            reason=[f"usual up to {t:.0f} °C; hotter, the grain stays coarse and ridges"
+                    if np.isfinite(t) and is_of(k, *FERRITIC) else ""
+                    for t, k in zip(part["finish_max_c"], kinds[i], strict=True)],
             beyond_reason=["edges crack or sigma forms below the window: finish at "
                            f"{t:.0f} °C or above" for t in part["finish_min_c"]],
         )  # fmt: skip
@@ -157,7 +158,9 @@ def _furnace(heats, plant: Plant, kinds: pd.Series, window: pd.DataFrame) -> lis
     return rows
 
 
-def _ferrite(heats: pd.DataFrame, plant: Plant, kinds: pd.Series) -> list[Row]:
+def _ferrite(
+    heats: pd.DataFrame, plant: Plant, kinds: pd.Series, window: pd.DataFrame
+) -> list[Row]:
     check, rows = "ferrite at rolling temperature", []
     # Of Cr-Ni steel the ferrite of the slab, under 'casting', says which cracks at the edges.
     straight = those_of(kinds, "martensitic", "ferritic-martensitic")
@@ -184,11 +187,11 @@ def _ferrite(heats: pd.DataFrame, plant: Plant, kinds: pd.Series) -> list[Row]:
     )  # fmt: skip
     duplex = those_of(kinds, *DUPLEX)
     if len(duplex):
-        hot = plant.get(_FURNACE, "C")
+        hot = window.loc[duplex, "start_max_c"].clip(upper=plant.get(_FURNACE, "C"))
         found = evaluate_batch(heats.loc[duplex], "ferrite_duplex_anchored", temperature_C=hot)
         rows += judge_relation(
             STEP, check, found, "ferrite_duplex_anchored", gap=plant.gap(_FURNACE),
-            reason=f"at {hot:.0f} °C in the furnace; no limit is published",
+            reason=[f"at {t:.0f} °C, the hottest slab; no limit is published" for t in hot],
         )  # fmt: skip
     ferritic = those_of(kinds, *FERRITIC)
     words = "ferritic when rolled, austenite apart (see Ac1 under annealing)"

@@ -110,7 +110,11 @@ class Blow:
 
     def _repr_html_(self) -> str:
         shown = table(self.needs, "Needs of the converter, for a tonne of bath")
-        return panel(shown, details("Notes", items(self.notes)))
+        lead = (
+            f"A tonne takes {self.oxygen_Nm3:.0f} Nm³ of oxygen, {self.ferrosilicon:.0f} kg of "
+            f"ferrosilicon and {self.lime:.0f} kg of lime, and leaves {self.slag:.0f} kg of slag"
+        )
+        return panel(shown, details("Notes", items(self.notes)), lead=lead)
 
 
 def blow(

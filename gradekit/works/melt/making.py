@@ -99,7 +99,7 @@ def making_costs(
     >>> costs, _ = making_costs({"C": 0.04, "Cr": 18.0, "Ni": 8.0, "N": 0.05},
     ...                         as_plant("data/plant.csv"), as_price_book("data/prices.csv"))
     >>> [(c.what, round(float(c.line.value(0.01) - c.line.value(0.04)), 1)) for c in costs[:2]]
-    [('gas of the blow', 5.8), ('reduction', 3.2)]
+    [('gas of the blow', 5.9), ('reduction', 3.3)]
     """
     works = _Works(heat, plant, book, metals or {}, nitrogen_kept)
     found, unknown = [], []

@@ -13,7 +13,7 @@ import pandas as pd
 from gradekit.core.aliases import TableLike
 from gradekit.core.elements import require_element, symbols
 from gradekit.core.errors import InputError, nearest, said
-from gradekit.core.markup import panel, small, table
+from gradekit.core.markup import number, panel, small, table
 from gradekit.core.usertable import UserTable, user_table
 
 __all__ = ["ADDED", "PriceBook", "PricesLike", "as_price_book", "as_recoveries"]
@@ -55,9 +55,18 @@ class PriceBook:
     note: str
 
     def _repr_html_(self) -> str:
-        shown = self.materials.join((100.0 * self.contents).add_suffix(" wt%"))
+        held = [
+            ", ".join(f"{e} {number(100.0 * x, 3)}" for e, x in row.items() if x > 0)
+            for _, row in self.contents.iterrows()
+        ]
+        shown = self.materials.assign(contents=held)
         units = {"price": f"{self.currency} gross", "co2": "t/t", "stock": "kg/t"}
-        return panel(table(shown, "Price book", units=units), small(self.note))
+        lead = f"{len(shown)} materials, prices in {self.currency} gross"
+        return panel(
+            table(shown, "Price book; contents in wt%", units=units, wide=["contents"]),
+            small(self.note),
+            lead=lead,
+        )
 
 
 #: Whatever `as_price_book` makes a price book of.
