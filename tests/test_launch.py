@@ -230,6 +230,36 @@ def test_servers_listen_to_this_machine_and_keep_their_token(tmp_path):
     assert "--token" in launch.app_command("python3", tmp_path)  # it would go without
 
 
+@pytest.mark.parametrize(
+    ("words", "page"),
+    [([], launch.APP_PAGE), (["heats"], "08-your-works.ipynb"), (["--all"], "")],
+)
+def test_the_app_opens_the_page_that_is_named(words, page, monkeypatch):
+    commands = []
+    monkeypatch.setattr(launch, "environment", lambda *extras: sys.executable)
+    monkeypatch.setattr(launch, "start", lambda command: commands.append(command) or 0)
+    assert launch.main(["app", *words, "--no-browser"]) == 0
+    opened = [word.partition("=")[2] for word in commands[0] if word.startswith("--first=")]
+    assert opened == ([page] if page else [])
+    if page:
+        assert (launch.ROOT / "notebooks" / page).is_file()
+
+
+@pytest.mark.parametrize("words, page", [([], launch.APP_PAGE), (["heats"], "08-your-works.ipynb")])
+def test_the_installed_app_opens_it_too(words, page, monkeypatch, tmp_path):
+    commands = []
+    monkeypatch.setattr(door.launch, "start", lambda command: commands.append(command) or 0)
+    assert door.main(["app", *words, str(tmp_path), "--no-browser"]) == 0
+    assert f"--first={page}" in commands[0] and str(tmp_path / "notebooks") in commands[0]
+
+
+def test_a_page_is_one_of_the_app():
+    with pytest.raises(SystemExit):
+        launch.main(["lab", "heats"])
+    with pytest.raises(SystemExit):
+        launch.main(["app", "steel"])
+
+
 def test_the_codes_of_all_test_runs_count(tmp_path):
     python = tmp_path / "python"
     python.write_text(

@@ -7,6 +7,7 @@ GRADEKIT_ALL_SIZES is set.
 
 from __future__ import annotations
 
+import base64
 import itertools
 import os
 
@@ -76,6 +77,13 @@ def resize(session, page, width: int, zoom: float, scale: int) -> None:
     })  # fmt: skip
     page.wait_for_function(f"innerWidth === {narrow} && Math.abs(devicePixelRatio - {dense}) < .01")
     page.evaluate("() => new Promise(r => requestAnimationFrame(() => requestAnimationFrame(r)))")
+
+
+def shot(session, name: str) -> None:
+    """Keep a picture of the page as it is; playwright's own would set its size back."""
+    SHOTS.mkdir(exist_ok=True)
+    picture = session.send("Page.captureScreenshot", {"format": "png"})["data"]
+    (SHOTS / f"marks-{name}.png").write_bytes(base64.b64decode(picture))
 
 
 def axis(ticks: list[list[float]]) -> tuple[float, float]:
@@ -148,8 +156,7 @@ def look(page, root, parts, where: str, kind: str, diagram: str, steels=None) ->
             assert any(spot == pytest.approx(s, rel=1e-9) for s in stands), (where, spot, stands)
         if zoom == 1 and scale == 1:
             back.evaluate("e => e.scrollIntoView({ block: 'center' })")
-            SHOTS.mkdir(exist_ok=True)
-            page.screenshot(path=SHOTS / f"marks-{where}-{width}.png")
+            shot(session, f"{where}-{width}")
     session.detach()
 
 
@@ -280,6 +287,6 @@ def test_in_an_exported_notebook(browser, lab, tmp_path):
                 off = np.hypot(*(signs - [x0 + x * dx, y0 + y * dy]).T).min()
                 assert off * scale * zoom <= 1.0, (width, zoom, scale, off)
             if zoom == 1 and scale == 1:
-                page.screenshot(path=SHOTS / f"marks-exported-{width}.png")
+                shot(session, f"exported-{width}")
     finally:
         context.close()

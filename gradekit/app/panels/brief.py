@@ -53,7 +53,7 @@ from gradekit.works.plant import PlantLike
 
 __all__ = ["BriefExplorer", "brief_explorer"]
 
-HEATS = 3_000
+HEATS = 5_000
 # The boxes that are always there, and those that fold away.
 _OFTEN, _RARE = ("limits", "bounds"), ("conditions", "prices")
 SURE = (("no guard bands", None), ("80 %", 0.8), ("90 %", 0.9), ("95 %", 0.95), ("99 %", 0.99))

@@ -76,7 +76,7 @@ class HeatsBox(Shown):
         self._content: tuple[str, bytes] | None = None
         style, wide = {"description_width": "auto"}, widgets.Layout(width="auto")
         self.file = widgets.FileUpload(
-            accept=_ENDINGS, multiple=False, description="Choose a file of heats",
+            accept=_ENDINGS, multiple=False, description="Choose a file of heats", icon="",
             layout=widgets.Layout(width="auto"),
         )  # fmt: skip
         self.grade = widgets.Text(
