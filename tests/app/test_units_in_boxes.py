@@ -147,3 +147,14 @@ def test_a_plant_table_in_a_unit_of_something_else_is_refused():
     assert plant.get("scatter.N", "wt%") == pytest.approx(0.008)
     with pytest.raises(gk.InputError, match=r"unit of scatter\.C"):
         plant.scatter()
+
+
+def test_a_kept_state_is_taken_up_whatever_its_digits():
+    panel = route()
+    panel.limits.enter("hot_mill.force_max", "12.3450")
+    kept = panel.encode(panel.state)
+    assert kept["limits"]["hot_mill.force_max"] == 12.345
+    assert panel.decode(kept, "my-route.json") == panel.state
+    kept["limits"]["hot_mill.force_max"] = -1.0
+    with pytest.raises(gk.InputError, match="at least"):
+        panel.decode(kept, "my-route.json")

@@ -99,7 +99,7 @@ class ChapterExplorer(Panel):
         if set(given) != set(known):
             raise InputError(f"{where}, conditions", ", ".join(known) or "none", sorted(given))
         for name, field in known.items():
-            field.read(f"{given[name]!r}")
+            field.within(given[name])
         return trial
 
     def table(self, state: Trial) -> pd.DataFrame:

@@ -212,7 +212,7 @@ class RouteExplorer(Asked):
         for name, value in limits.items():  # as a box would take it: no mill without force
             if isinstance(value, bool) or not isinstance(value, int | float):
                 raise InputError(f"{where}, {name}", "a number", value)
-            self._fields[name].read(repr(float(value)))
+            self._fields[name].within(float(value))
         return Works(
             tuple((e, float(x)) for e, x in clean.items()),
             tuple((n, float(limits[n])) for n in self._fields),

@@ -92,14 +92,30 @@ class Field:
         # What is above the end of the box can be no reading of its number.
         most = np.inf if self.most is None or plus else self.most / factor
         number = factor * read_number(written, name, must_be, most=most) + plus
+        return self.within(float(f"{number:.15g}"))  # 350 ppm are 0.035 %, no hair more
+
+    def within(self, number: float) -> float:
+        """Return a number that the box can hold, or refuse it.
+
+        Raises
+        ------
+        InputError
+            No finite number, or one beyond the ends of the box.
+
+        Examples
+        --------
+        >>> Field("Cr", 0, 30, 0.1, most=100.0).within(18.125)
+        18.125
+        """
+        name = self.label or self.name
         if not np.isfinite(number):
-            raise InputError(name, must_be, typed)
+            raise InputError(name, "a number", said(f"{number:g}"))
         low, high = self.least, self.most
         if (low is not None and number < low) or (high is not None and number > high):
             ends = {"at least": low, "at most": high}
             reach = " and ".join(f"{word} {end:g}" for word, end in ends.items() if end is not None)
             raise InputError(name, reach, said(f"{number:g}"))
-        return float(f"{number:.15g}")  # 350 ppm are 0.035 %, not 0.035000000000000003
+        return number
 
     def _scale(self, unit: str, name: str, typed: str) -> tuple[float, float]:
         if not unit:

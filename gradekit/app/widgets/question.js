@@ -204,7 +204,11 @@ const FORMS = {
         if (found.length === order.length) order = found;
         draw();
       },
-      untouched: () => !touched && "This is the order as it was drawn by lot: move what is wrong.",
+      untouched() {
+        if (touched) return "";
+        touched = true; // who presses again means it
+        return "This is the order as it was drawn by lot: move what is wrong, or check again.";
+      },
     };
   },
 
