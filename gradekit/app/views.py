@@ -86,7 +86,7 @@ _STYLE = """<style>
  .gk-panel .gk-background,.gk-panel .gk-overlay{grid-area:1/1}
  .gk-background svg,.gk-overlay svg{max-height:max(45vh,13em)}
  .gk-panel .gk-overlay{max-height:max(47vh,14em);overflow:hidden auto}
- .gk-overlay:has(.lead) svg{max-height:max(26vh,10em)}
+ .gk-overlay:has(.lead) svg{max-height:max(23vh,10em)}
  .gk-stage:not(:has(.gk-background svg)) .gk-overlay{pointer-events:auto}
  .gk-panel .gk-side{grid-area:2/1;max-height:max(35vh,14em)}
  .gk-panel .gk-controls{display:block;columns:18em 2;column-gap:1.2em}

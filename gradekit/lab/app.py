@@ -31,8 +31,8 @@ from voila.shutdown_kernel_handler import (  # type: ignore[import-untyped]
 
 __all__ = ["KERNEL_MB", "Kernels", "PageServer", "most_kernels"]
 
-#: Memory of one page's kernel with the desk open, MB: 108 to 126 measured (tests/bench/tabs.py).
-KERNEL_MB = 126
+#: Memory of one page's kernel with the desk open, MB: 143 to 144 measured (tests/bench/tabs.py).
+KERNEL_MB = 144
 _SPARE_MB = 500  # for the server, the browser, and whoever else works on the machine
 _PER_PROCESSOR = 5  # with more, every answer of every page takes seconds
 _PAGES = os.path.join(os.path.dirname(__file__), "pages")
@@ -50,7 +50,7 @@ def most_kernels(available_MB: float, processors: int) -> int:
     Examples
     --------
     >>> most_kernels(8000, 2), most_kernels(1200, 8), most_kernels(100, 1)
-    (10, 5, 1)
+    (10, 4, 1)
     """
     by_memory = int((available_MB - _SPARE_MB) // KERNEL_MB)
     return max(1, min(by_memory, _PER_PROCESSOR * processors))

@@ -319,6 +319,15 @@ def test_the_sheet_goes_out_in_german_under_the_sender_s_head_with_what_is_to_be
     assert own.comparison.customer == "Orrin Cutlery" and "May we?" in own._page()
 
 
+def test_the_picture_of_the_same_answer_takes_no_sheet_back(desk):
+    desk._report()
+    assert "answer.html" in desk._take.value
+    desk._repr_html_()  # as the still picture beneath the panel is made, a while after a change
+    assert "answer.html" in desk._take.value
+    desk._choices["form"].value = "plate"
+    assert desk._take.value == ""
+
+
 def test_the_answer_is_saved_as_a_page_that_says_why_nothing_moves_in_it(desk, tmp_path):
     text = desk.save_page(tmp_path / "answer.html").read_text("utf-8")
     assert "default-src 'none'" in text and "<script" not in text and "<input" not in text

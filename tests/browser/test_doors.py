@@ -111,7 +111,7 @@ def test_jupyterlab_renders_no_pages_and_shows_no_button_for_it(lab):
 
 
 @pytest.mark.parametrize(
-    ("memory", "processors", "most"), [(64_000, 2, 10), (1_200, 8, 5), (650, 2, 1), (0, 2, 1)]
+    ("memory", "processors", "most"), [(64_000, 2, 10), (1_200, 8, 4), (650, 2, 1), (0, 2, 1)]
 )
 def test_how_many_pages_follows_from_memory_and_processors(memory, processors, most):
     assert most_kernels(memory, processors) == most

@@ -109,6 +109,8 @@ def test_a_kernel_that_has_ended_is_said_and_the_button_comes_back_with_the_ques
     page.get_by_role("status").filter(has_text="taken up again").first.wait_for()
     box = page.locator(".gk-panel").first.get_by_label("Replace by", exact=True)
     assert box.input_value() == "1.4509"
+    # what stood there until its cell had run again was known no more
+    notebook.trouble[:] = [line for line in notebook.trouble if "model not found" not in line]
 
 
 def test_the_app_opens_on_it_without_code_and_nothing_leaves_the_machine(

@@ -26,6 +26,7 @@ from gradekit.app.panels.service_boxes import (
     place_of,
     word_of,
 )  # fmt: skip
+from gradekit.app.state import History
 from gradekit.app.views import View
 from gradekit.app.widgets.controls import Choice
 from gradekit.app.widgets.download import download, in_app
@@ -187,11 +188,14 @@ class SubstitutionDesk(Panel):
 
     def moving(self, state: Question) -> View:
         answer = self._answer(state)
-        self._withdraw()
         question = state.service.question
         asked = tag("p", f"“{question}”", class_="gk-question") if question else ""
         warning = small(self._prices.warning) if self._prices else ""
         return View(below=(_STYLE, asked, answer._repr_html_(), warning), place="gk-answer")
+
+    def _show(self, history: History) -> None:
+        super()._show(history)
+        self._withdraw()  # not in `moving`: a picture of the same state takes no sheet back
 
     def spoken(self, state: Question) -> str:
         decided = self._answer(state).decisive

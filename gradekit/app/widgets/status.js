@@ -41,7 +41,12 @@ function again(el) {
   const notebook = el.closest(".jp-NotebookPanel");
   if (!notebook) return location.reload();
   const place = '[data-jp-item-name="restart-and-run"]';
-  notebook.querySelector(`${place} :is(jp-button, button), ${place}:is(jp-button, button)`)?.click();
+  const press = notebook.querySelector(
+    `${place} :is(jp-button, button), ${place}:is(jp-button, button)`
+  );
+  // JupyterLab's toolbar listens to the mouse going down, other hosts to the click.
+  press?.dispatchEvent(new MouseEvent("mousedown", { bubbles: true, cancelable: true, button: 0 }));
+  press?.click();
 }
 
 function render({ model, el }) {
