@@ -250,6 +250,15 @@ def test_a_step_is_announced_an_error_said_and_both_undone_by_keyboard(desk):
             panel.get_by_role("button", name="Page to hand in").focus()
             keys.press("Enter")
             said.filter(has_text="written beside this notebook").wait_for()
+        elif kind == "heats_box":
+            type_in(panel.get_by_label("Present grade"), "1.4999")
+            panel.get_by_role("button", name="Read", exact=True).focus()
+            keys.press("Enter")
+            said.filter(has_text="1.4999").wait_for()
+            type_in(panel.get_by_label("Present grade"), "1.4301")
+            panel.get_by_role("button", name="Read", exact=True).focus()
+            keys.press("Enter")
+            said.filter(has_text="read: ").wait_for()
         else:
             assert kind == "certificate_box"
             type_in(panel.get_by_label("Grades claimed"), "1.4999")
