@@ -124,7 +124,8 @@ class Scatter:
     def _repr_html_(self) -> str:
         sd = np.sqrt(np.diag(self.covariance))
         shown = pd.DataFrame({"sd, heat to heat": sd}, index=self.covariance.index)
-        shown["sd, analysis"] = self.analysis.reindex(shown.index).fillna(0.0)
+        if self.analysis.any():  # else the scatter from heat to heat holds it, and 0 would be wrong
+            shown["sd, analysis"] = self.analysis.reindex(shown.index).fillna(0.0)
         correlation = self.covariance / np.outer(sd, sd)
         return panel(
             table(shown, "Standard deviations, wt%", digits=2),

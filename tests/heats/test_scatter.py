@@ -104,4 +104,6 @@ def test_what_is_no_scatter_is_refused():
 def test_it_reads_without_a_kernel():
     page = gk.heats.estimate_scatter(DATA / "heats.csv")._repr_html_()
     assert "Scatter of heats" in page and "<caption>" in page
+    assert "sd, analysis" not in page  # it is in the scatter from heat to heat
+    assert "sd, analysis" in gk.heats.read_scatter(DATA / "plant.csv")._repr_html_()
     assert isinstance(as_scatter({"Cr": 0.1}), Scatter)
