@@ -49,6 +49,16 @@ function chart(data, name, onMark) {
   ];
   const figure = element("figure", "", { class: "gk-chart" });
   figure.innerHTML = at.svg; // made by the library
+  // The same diagram may stand twice in a notebook: its parts get names of their own.
+  const own_names = new Map([...figure.querySelectorAll("[id]")].map((e) => [e.id, id()]));
+  for (const part of figure.querySelectorAll("*")) {
+    for (const { name, value } of [...part.attributes]) {
+      const named = value.match(/^(#|url\(#)?([^)]*)\)?$/)?.[2];
+      if (name === "id" || value.startsWith("#") || value.startsWith("url(#")) {
+        if (own_names.has(named)) part.setAttribute(name, value.replace(named, own_names.get(named)));
+      }
+    }
+  }
   const svg = figure.querySelector("svg");
   svg.setAttribute("style", `width:100%;max-width:${at.width}px;height:auto;display:block`);
   const layer = drawn("g", { class: "gk-points" });
