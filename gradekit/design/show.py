@@ -63,9 +63,10 @@ def answer_lines(design: Answer) -> list[str]:
             "relation once for the steel."
         )
     if design.problem.reach:
+        many = "" if design.problem.reach == 1 else "s"
         remarks.append(
-            f"The window reaches at least {number(design.problem.reach)} standard deviations of "
-            "each element to either side, as far as the written decimals allow."
+            f"The window reaches at least {number(design.problem.reach)} standard deviation{many} "
+            "of each element to either side, as far as the written decimals allow."
         )
     if design.scatter is not None:
         remarks += [f"Scatter: {design.scatter.basis}.", *design.scatter.notes]

@@ -275,7 +275,9 @@ class Result:
             frame = frame.rename(columns={"standard_error": "±", "status": "evidence"})
             shown = table(frame, "One row a relation; ± is one standard error", wide=["flag"])
             rests = evidence_line(frame["evidence"]) if len(frame) > 1 else ""
-            return panel(shown, rests, lead=self._words(int(counts.to_numpy().sum())))
+            return panel(
+                shown, rests, lead=self._words(int((counts & self.values.notna()).to_numpy().sum()))
+            )
         flagged = counts.sum()
         statuses = {r.name: r.status for r in self.relations}
         each = pd.DataFrame(
@@ -305,16 +307,21 @@ class Result:
         """The values of one heat in a sentence."""
         heat = self.heats.index[0]
         if len(self.relations) > 1:
-            many = f"{len(self.relations)} values of {heat}"
-            return f"{many}, {flagged} with a reservation" if flagged else many
+            none = int(self.values.isna().to_numpy().sum())
+            many = f"{len(self.relations) - none} values of {heat}"
+            many += f", {flagged} with a reservation" if flagged else ""
+            return many + (f"; no value from {none} of {len(self.relations)}" if none else "")
         (relation,) = self.relations
+        if self.values.isna().iloc[0, 0]:
+            return f"{relation.title} of {heat}: no value"
         value = number(float(self.values.iloc[0, 0]))
         unit = "" if relation.unit == "1" else f" {relation.unit}"
         reserved = ", with a reservation" if flagged else ""
         return f"{relation.title} of {heat}: {value}{unit}{reserved}"
 
     def __repr__(self) -> str:
-        return f"Result: {len(self.heats)} heats x {len(self.relations)} relations\n{self.values!r}"
+        size = f"{len(self.heats)} x {len(self.relations)}"
+        return f"Result, heats x relations: {size}\n{self.values!r}"
 
 
 def evaluate(

@@ -311,3 +311,11 @@ def test_a_range_of_a_condition_that_was_not_given_is_not_spoken_of():
         assert "Cr + temperature_C 118 is below the range from 200" in words
     finally:
         CATALOGUE.remove("house_heat")
+
+
+def test_the_sentence_of_one_heat_counts_as_values_only_what_has_one():
+    names = ["pren_16n", "ms_eichelman_1953", "md30_nohara_1977"]
+    lean = {"C": 0.05, "Si": 0.4, "Mn": 8.0, "Cr": 17.0, "Ni": 4.2, "N": 0.17}
+    html = gk.evaluate(lean, names)._repr_html_()
+    assert "2 values of heat 1, 1 with a reservation; no value from 1 of 3" in html
+    assert "heat 1: no value" in gk.evaluate(lean, "md30_nohara_1977")._repr_html_()
