@@ -70,7 +70,7 @@ class Sketch(Figure):
 
     def _repr_html_(self) -> str:
         shown = Html("".join(picture(part) for part in self.parts))
-        flow = "display:flex;flex-flow:row wrap;gap:8px 12px;align-items:flex-start"
+        flow = "display:flex;flex-wrap:wrap;gap:8px 12px;align-items:flex-start"
         return tag("div", tag("div", shown, style=flow), small(self.rests_on), class_="gk")
 
 

@@ -94,18 +94,27 @@ class Route:
 
     @property
     def words(self) -> str:
-        """The answer in one sentence."""
+        """The answer in one sentence; of two or three heats one each."""
         heats = self.table["heat"].unique()
+        openings = {"stop": "cannot be made as it is", "caution": "can be made; watch"}
+        if 1 < len(heats) <= 3:
+            return " ".join(self._by_step(heat, openings) for heat in heats)
         if len(heats) > 1:
             counts = self.worst.agg(lambda own: worst(own, assessed=True), axis=1).value_counts()
-            return f"{len(heats)} heats: " + ", ".join(f"{n} {v}" for v, n in counts.items())
-        openings = {"stop": "cannot be made as it is", "caution": "can be made; watch"}
+            return f"{len(heats)} heats: " + ", ".join(f"{n} {v}" for v, n in counts.items()) + "."
         for word, opening in openings.items():
             rows = self.table[self.table["verdict"] == word]
             if len(rows):
                 checks = ", ".join(f"{r.check} ({r.step})" for r in rows.itertuples())
                 return f"{heats[0]} {opening}: {checks}."
         return f"{heats[0]} can be made, by all that was assessed."
+
+    def _by_step(self, heat: Label, openings: Mapping[str, str]) -> str:
+        steps = self.worst.loc[heat]
+        for word, opening in openings.items():
+            if steps.eq(word).any():
+                return f"{heat} {opening}: {', '.join(steps.index[steps.eq(word)])}."
+        return f"{heat} can be made, by all that was assessed."
 
     def _repr_html_(self) -> str:
         heats = self.table["heat"].unique()

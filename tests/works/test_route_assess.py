@@ -275,3 +275,15 @@ def test_a_history_is_walked_in_parts_with_the_same_answer(monkeypatch):
     parts = gk.assess_route(heats, grain_start_um=grain)
     pd.testing.assert_frame_equal(whole, parts)
     assert parts.attrs == whole.attrs
+
+
+def test_two_heats_have_a_sentence_each_and_many_are_counted():
+    plain = {"C": 0.05, "Si": 0.4, "Mn": 1.4, "Cr": 18.2, "Ni": 8.1, "N": 0.05}
+    lean = plain | {"C": 0.056, "Mn": 6.2, "Ni": 3.9, "N": 0.285}
+    two = gk.walk_route(pd.DataFrame([plain, lean], ["old", "new"]), gk.typical_plant())
+    steps = two.worst.columns[two.worst.loc["new"].eq("caution")]
+    assert two.words == (
+        f"old can be made, by all that was assessed. new can be made; watch: {', '.join(steps)}."
+    )
+    many = gk.walk_route(pd.DataFrame([plain] * 4, list("abcd")), gk.typical_plant())
+    assert many.words == "4 heats: 4 ok."

@@ -61,7 +61,11 @@ def question(number: int, exercise: Exercise, working: bool = False, drawn: bool
         for name, heat in exercise.heats.items()
         for part in (_BREAK, tag("b", name), _contents(heat))
     ]
-    lead = [tag("b", f"{number}. "), f"{KINDS[exercise.kind]}. "] if number else []
+    lead = (
+        [tag("b", f"{number}. "), f"{KINDS[exercise.kind]}. ".replace("?. ", "? ")]
+        if number
+        else []
+    )
     parts: list[Part] = [tag("p", *lead, exercise.question, *heats)]
     if exercise.lines:
         parts.append(items(exercise.lines))
