@@ -59,12 +59,12 @@ def curve(x: np.ndarray, y: np.ndarray, x_title: str, y_title: str, description:
     points = [at(a, b) for a, b in zip(x, y, strict=True)]
     frame = f"M{left},{top}V{top + tall}H{left + inner}"
     parts = [shape("path", d=frame, fill="none", stroke="currentColor")]
-    for value in np.linspace(x0, x1, 5):
+    for value, written in _ticks(x0, x1, 4):
         a, _ = at(value, y0)
-        parts.append(shape("text", number(value), x=a, y=top + tall + 16, text_anchor="middle"))
-    for value in np.linspace(y0, y1, 5):
+        parts.append(shape("text", written, x=a, y=top + tall + 16, text_anchor="middle"))
+    for value, written in _ticks(y0, y1, 3):
         _, b = at(x0, value)
-        parts.append(shape("text", number(value, 3), x=left - 6, y=b + 4, text_anchor="end"))
+        parts.append(shape("text", written, x=left - 6, y=b + 4, text_anchor="end"))
     upwards = f"translate(14,{top + tall / 2}) rotate(-90)"
     line = " ".join(f"{a:.1f},{b:.1f}" for a, b in points)
     parts += [
@@ -74,6 +74,15 @@ def curve(x: np.ndarray, y: np.ndarray, x_title: str, y_title: str, description:
         *(shape("circle", cx=a, cy=b, r=2.5, fill=_MARK) for a, b in points),
     ]
     return _frame(parts, width, height, description)
+
+
+def _ticks(low: float, high: float, digits: int) -> list[tuple[float, str]]:
+    """Five places of an axis, written with the digits that tell them apart."""
+    values = np.linspace(low, high, 5).tolist()
+    written = [number(value, digits) for value in values]
+    if len(set(written)) < len(written) and digits < 9:
+        return _ticks(low, high, digits + 1)
+    return list(zip(values, written, strict=True))
 
 
 def _span(values: np.ndarray) -> tuple[float, float]:

@@ -8,6 +8,7 @@ from openpyxl import load_workbook
 from scipy.optimize import linprog
 
 import gradekit as gk
+from gradekit.design.sketches import curve
 
 
 @pytest.fixture(scope="module")
@@ -283,3 +284,9 @@ def test_a_brief_shows_what_is_wanted():
     page = brief._repr_html_()
     assert "TW-18L" in page and "pren_16n" in page and "1.4376 (EN 10088-2:2014)" in page
     assert "Ni ≥ 0 and ≤ 4.5" in repr(brief)
+
+
+def test_no_two_numbers_of_an_axis_read_the_same():
+    drawn = curve(np.array([1814.0, 1895.0]), np.array([2.748, 2.760]), "cost", "CO2", "a curve")
+    numbers = [node.text for node in drawn.iter("text") if node.text not in ("cost", "CO2")]
+    assert len(numbers) == 10 and len(set(numbers)) == 10
