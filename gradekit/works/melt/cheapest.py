@@ -123,7 +123,7 @@ def forecast(
     --------
     >>> steel = forecast({"scrap_304_solids": 1}, "data/prices.csv", "data/recoveries.csv")
     >>> steel[["Cr", "P", "Cu"]].round(4).tolist()
-    [18.0132, 0.0334, 0.4128]
+    [17.7034, 0.0335, 0.4151]
     """
     shop = make_shop(prices, recoveries)
     amounts = _amounts(mix, shop.kept.index, "mix")
