@@ -53,6 +53,7 @@ def open_page(browser, path) -> tuple:
 
     page.route("**/*", gate)
     page.goto(path.as_uri())
+    page.wait_for_function("[...document.images].every(image => image.complete)")
     return page, asked
 
 
