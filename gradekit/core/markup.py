@@ -75,7 +75,7 @@ STYLE = """<style>
 .gk .lead{font-size:15px;font-weight:600;max-width:60em}.gk p,.gk li{max-width:75em}
 .gk p{margin:.4em 0}.gk ul,.gk ol{margin:.2em 0 .2em 1.2em;padding:0}
 .gk summary{cursor:pointer;padding:.15em 0}
-@media screen{@container (max-width:740px){
+@media screen{@container (max-width:840px){
  .gk :is(table,tbody,caption){display:block}
  .gk thead{position:absolute;height:1px;width:1px;overflow:hidden;clip-path:inset(50%)}
  .gk tr{display:flex;flex-flow:row wrap;gap:0 1em;padding:.25em 0;
