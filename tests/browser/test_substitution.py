@@ -109,8 +109,12 @@ def test_a_kernel_that_has_ended_is_said_and_the_button_comes_back_with_the_ques
     page.get_by_role("status").filter(has_text="taken up again").first.wait_for()
     box = page.locator(".gk-panel").first.get_by_label("Replace by", exact=True)
     assert box.input_value() == "1.4509"
-    # what stood there until its cell had run again was known no more
-    notebook.trouble[:] = [line for line in notebook.trouble if "model not found" not in line]
+    # What stood there until its cell had run again was known no more, and JupyterLab's own requests
+    # of the kernel that was ended have no answer.
+    expected = ("model not found", "Canceled future for")
+    notebook.trouble[:] = [
+        line for line in notebook.trouble if not any(words in line for words in expected)
+    ]
 
 
 def test_the_app_opens_on_it_without_code_and_nothing_leaves_the_machine(
