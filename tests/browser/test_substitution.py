@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import shutil
 import sys
 from pathlib import Path
@@ -89,6 +90,10 @@ def test_choose_read_download_open_in_the_notebook(browser, open_notebook, tmp_p
     notebook.shot("substitution-certificate")
 
 
+@pytest.mark.skipif(
+    not os.environ.get("GRADEKIT_PAGES"),
+    reason="JupyterLab's own restart answers unsteadily under load; set GRADEKIT_PAGES=1",
+)
 def test_a_kernel_that_has_ended_is_said_and_the_button_comes_back_with_the_question(open_notebook):
     notebook = open_notebook(NOTEBOOK, height=1000)
     notebook.run_all()
