@@ -210,17 +210,20 @@ def _at_least(batch: pd.DataFrame) -> Iterator[np.ndarray]:
     A lower bound: what sums, floors and elements that a grade does not list would add is left out.
     """
     marks = bounds(batch)
+    ends = []
+    for element in _plain_limits():
+        most = batch[element].to_numpy() if element in batch else np.full(len(batch), np.nan)
+        if element not in _UNKNOWN:
+            most = np.nan_to_num(most)
+        bound = marks[element].to_numpy() != "" if element in batch else np.zeros(len(batch), bool)
+        ends.append((np.where(bound & ~np.isnan(most), 0.0, most), most))
     for heat in range(len(batch)):
         squares = np.zeros(len(windows()))
-        for element, (low, high, low_step, high_step) in _plain_limits().items():
-            most = batch[element].iat[heat] if element in batch else np.nan
-            if most != most:
-                if element in _UNKNOWN:
-                    continue
-                most = 0.0
-            least = 0.0 if element in batch and marks[element].iat[heat] else most
-            beyond = np.maximum((low - most) / low_step, (least - high) / high_step)
-            squares += np.maximum(beyond, 0.0) ** 2
+        for (leasts, mosts), limits in zip(ends, _plain_limits().values(), strict=True):
+            low, high, low_step, high_step = limits
+            beyond = np.maximum((low - mosts[heat]) / low_step, (leasts[heat] - high) / high_step)
+            # an unknown content adds nothing
+            squares += np.fmax(beyond, 0.0) ** 2
         # the exact distance is counted in decimals: no rounding here may lie above it
         yield np.sqrt(squares) * (1 - 1e-9)
 

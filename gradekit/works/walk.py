@@ -184,7 +184,10 @@ def walk_route(heats: HeatsLike, plant: PlantLike | None = None, **conditions: G
     >>> walk_route(steel, "data/plant.csv", coast_km=30).worst.loc["heat 1", "casting"]
     'ok'
     """
-    batch, works = as_batch(heats), typical_plant(plant)
+    return _walked(as_batch(heats), typical_plant(plant), conditions)
+
+
+def _walked(batch: pd.DataFrame, works: Plant, conditions: Mapping[str, Given]) -> Route:
     known = route_conditions()
     for name in conditions:
         if name not in known:
@@ -254,7 +257,7 @@ def assess_route(
     batch, works = as_batch(heats), typical_plant(plant)
     # the rows of one part become a table before the next is walked: memory holds tables only
     parts = [batch.iloc[k : k + _AT_ONCE] for k in range(0, len(batch), _AT_ONCE)]
-    tables = [walk_route(part, works, **conditions).table for part in parts]
+    tables = [_walked(part, works, conditions).table for part in parts]
     whole = tables[0] if len(tables) == 1 else pd.concat(tables, ignore_index=True)
     whole.attrs = tables[0].attrs
     return whole

@@ -877,6 +877,20 @@ def test_the_nearest_grade_is_the_one_a_metallurgist_would_name(heat, grade):
     assert found["separates"].iloc[0].startswith("nothing")
 
 
+def test_the_nearest_of_all_grades_are_found_without_looking_at_all():
+    rng = np.random.default_rng(3)
+    middle = pd.Series(dict(C=0.04, Si=0.5, Mn=2.0, Cr=18.5, Ni=7.0, Mo=1.0, N=0.08, Cu=0.4))
+    drawn = middle.to_numpy() * rng.lognormal(0, 0.5, (8, len(middle)))
+    heats = pd.DataFrame(drawn.round(3), columns=middle.index).astype(object)
+    heats.iloc[1, 0] = heats.iloc[2, 5] = heats.iloc[3, 6] = None
+    heats.iloc[4, 0], heats.iloc[5, 6] = "<0.03", "<0.01"
+    few = gk.standards.nearest_grades(heats, 3)
+    whole = gk.standards.nearest_grades(heats, 10_000)  # every grade is looked at
+    assert whole["grade"].nunique() > 100
+    first = whole.groupby("heat", sort=False).head(3).reset_index(drop=True)
+    pd.testing.assert_frame_equal(few, first)
+
+
 def test_nearest_grades_say_element_by_element_what_separates():
     found = gk.standards.nearest_grades(
         {"C": 0.02, "Cr": 18.0, "Ni": 8.5, "Mo": 2.1, "N": 0.05}, 20
