@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 import numpy as np
 
-__all__ = ["DECIMALS", "FAMILIES", "FIELDS", "steel"]
+__all__ = ["DECIMALS", "FAMILIES", "FIELDS", "one_of", "steel"]
 
-# Decimals of a certificate, so that a pupil works with what he sees.
+# Decimals of a certificate, so that a student works with what is shown.
 DECIMALS = {"C": 3, "N": 3, "Si": 2, "Mn": 2, "Cr": 1, "Ni": 1, "Mo": 2, "Cu": 2, "Nb": 2, "Ti": 2}
 # (low, high) of each element in wt%: invented ranges around the five grades of the works.
 FAMILIES: dict[str, dict[str, tuple[float, float]]] = {
@@ -104,3 +106,8 @@ def steel(rng: np.random.Generator, family: str) -> dict[str, float]:
         element: round(float(rng.uniform(low, high)), DECIMALS[element])
         for element, (low, high) in FAMILIES[family].items()
     }
+
+
+def one_of(rng: np.random.Generator, families: Iterable[str]) -> dict[str, float]:
+    """Return one invented steel of one of several families, as `steel` does."""
+    return steel(rng, str(rng.choice([*families])))

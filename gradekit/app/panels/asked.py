@@ -22,7 +22,7 @@ _SUGGEST = "suggest"
 
 @dataclass(frozen=True)
 class Question:
-    """Who asks, what he has now, what may replace it, where it serves."""
+    """Who asks, the present grade, what may replace it, where it serves."""
 
     customer: str
     reference: str

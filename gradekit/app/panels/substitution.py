@@ -1,4 +1,4 @@
-"""The desk of a substitution: a customer's question, his service, the answer, the sheet to send."""
+"""The desk of a substitution: a customer's question, the service, the answer, the sheet to send."""
 
 from __future__ import annotations
 

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 
 import numpy as np
 
-from gradekit.lessons.drawing_lots import steel
+from gradekit.lessons.drawing_lots import one_of
 from gradekit.lessons.exercise import Exercise, Mistake
 from gradekit.lessons.slips import clear, linear, sum_slips, value
 from gradekit.lessons.template import Template
@@ -80,7 +80,7 @@ def compute(
     def make(rng: np.random.Generator) -> Exercise:
         declared = linear(relation)
         while True:
-            heat = steel(rng, str(rng.choice([*families])))
+            heat = one_of(rng, families)
             parts = [c * heat[t] for t, c in declared.terms.items() if t in heat]
             # Who forgets a term must not be told that the answer is right.
             if min(map(abs, parts)) > 2 * within:
@@ -113,7 +113,7 @@ def estimate(
     def make(rng: np.random.Generator) -> Exercise:
         declared = linear(relation)
         while True:
-            heat = steel(rng, str(rng.choice([*families])))
+            heat = one_of(rng, families)
             answer = value(heat, relation)
             slips = clear(answer, _rough(heat, relation), within)
             if slips:

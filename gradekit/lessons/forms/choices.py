@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from gradekit.lessons.drawing_lots import steel
+from gradekit.lessons.drawing_lots import one_of
 from gradekit.lessons.exercise import Exercise, Mistake, Picture
 from gradekit.lessons.forms.amounts import evidence_of, formula_of, steps, unit_of
 from gradekit.lessons.slips import linear, value
@@ -54,7 +54,7 @@ def change(
 
     def make(rng: np.random.Generator) -> Exercise:
         while True:
-            heat = steel(rng, str(rng.choice([*families])))
+            heat = one_of(rng, families)
             before = value(heat, relation, **(given or {}))
             possible = {
                 move: value(moved(heat, *move), relation, **(given or {}))
@@ -158,7 +158,7 @@ def effect(
         while True:
             declared = linear(str(rng.choice([*relations])))
             element = str(rng.choice([*moves]))
-            heat = steel(rng, str(rng.choice([*families])))
+            heat = one_of(rng, families)
             amount = float(f"{rng.uniform(*moves[element]):.1g}")
             factor = declared.terms.get(element, 0.0)
             if abs(factor) != 1:
@@ -294,7 +294,7 @@ def find_mistake(
     def make(rng: np.random.Generator) -> Exercise:
         declared = linear(relation)
         while True:
-            heat = steel(rng, str(rng.choice([*families])))
+            heat = one_of(rng, families)
             terms = {t: k for t, k in declared.terms.items() if t in heat}
             wrong = _faults(heat, terms)
             term, (factor, amount, said) = [*wrong.items()][rng.integers(len(wrong))]

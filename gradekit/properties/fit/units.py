@@ -99,7 +99,7 @@ def refuse_sizes(values: dict) -> None:
 def refuse_strengths(frame: pd.DataFrame, target: str, y: np.ndarray, stated: str | None) -> None:
     """Refuse ksi among MPa: by name, in some rows, or in a whole column beside others.
 
-    A unit stated by the user is taken at his word; only the name may still contradict it.
+    A unit stated by the user counts; only the name may still contradict it.
     """
     named = unit_of(target)
     for unit in (named, stated):
