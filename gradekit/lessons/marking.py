@@ -6,7 +6,6 @@ import re
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
-from gradekit.core.numbers import TwoWays, typed
 from gradekit.lessons.exercise import Exercise, counted
 
 __all__ = ["Feedback", "mark"]
@@ -148,10 +147,6 @@ def _counted(exercise: Exercise, given: str) -> Feedback:
     ):  # fmt: skip
         asked = f"in {exercise.unit}" if exercise.unit else "as a plain number, without a unit"
         return Feedback(False, f"The answer is asked {asked}, not in {tail}.", True)
-    try:
-        typed(given)
-    except TwoWays:
-        return Feedback(False, f"{given} can be read two ways; write a decimal point.", True)
     answer = float(exercise.answer)
     if abs(number - answer) <= exercise.tolerance * (1 + 1e-9):
         return Feedback(True, _RIGHT)

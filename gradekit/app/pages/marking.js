@@ -88,8 +88,6 @@ const judges = {
     if (value === null) return told(false, `Answer with a number${unit ? ` in ${unit}` : ""}, for example 18.4.`, true);
     if (tail && ![unit.toLowerCase(), ...(SPELT[unit] ?? [])].includes(tail.replace(/[\s.]+/g, "").toLowerCase()))
       return told(false, `The answer is asked ${unit ? `in ${unit}` : "as a plain number, without a unit"}, not in ${tail}.`, true);
-    if (/^[-+\u2212]?[1-9]\d{0,2},\d{3}(?![\d.,]|[eE][-+]?\d)/.test(given.trim()))
-      return told(false, `${given.trim()} can be read two ways; write a decimal point.`, true);
     const off = Math.abs(value - answer);
     if (off <= tolerance * (1 + 1e-9)) return told(true, "Right.");
     // Ways that end close to each other are all named, the nearest first.
