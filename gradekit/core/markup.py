@@ -70,7 +70,7 @@ STYLE = """<style>
 .gk td.t,.gk th.t,.gk tbody th{text-align:left;white-space:normal;overflow-wrap:break-word}
 .gk td.t{overflow-wrap:anywhere;min-width:5.5em}.gk td.n{white-space:nowrap;min-width:0}
 .gk tbody th{max-width:20em}.gk td.w{min-width:9em;max-width:44em}
-.gk .d{font-size:12px}.gk .d :is(th,td){padding:.15em .35em}
+.gk .d{font-size:12px}.gk .d :is(th,td){padding:.15em .25em}
 .gk .s,.gk .e{opacity:.75;font-size:12px}.gk .e{white-space:nowrap}
 .gk .lead{font-size:15px;font-weight:600;max-width:60em}.gk p,.gk li{max-width:75em}
 .gk p{margin:.4em 0}.gk ul,.gk ol{margin:.2em 0 .2em 1.2em;padding:0}
@@ -86,7 +86,7 @@ STYLE = """<style>
  .gk td[data-h]::before{content:attr(data-h)" ";opacity:.8}
  .gk td[data-h]::before{content:attr(data-h)" "/""}
 }}
-@media print{.gk{overflow:visible}.gk,.gk *{color:#000!important}.gk table{font-size:9px}
+@media print{.gk{overflow:visible}.gk,.gk *{color:#000!important}.gk :is(table,.d,.s){font-size:9px}
  .gk th,.gk td{white-space:normal;min-width:0!important;padding:.1em .3em!important}}
 </style>"""
 

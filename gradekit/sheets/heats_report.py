@@ -201,7 +201,7 @@ class HeatsReport:
     @cached_property
     def spread(self) -> pd.DataFrame:
         """Standard deviation of each element in each practice, wt%."""
-        found = self.heats.groupby(self.practice).std().dropna(how="all", axis=1).round(4)
+        found = self.heats.groupby(self.practice).std().dropna(how="all", axis=1)
         found.insert(0, "heats", self.practice.value_counts())
         return found
 
@@ -330,7 +330,10 @@ class HeatsReport:
                        "Robust distances, the farthest first", ["words"], 10),
                 "A heat that stands apart is a reason to look into the books of that day.",
             ],
-            "Scatter, by practice and element": [_table(self.spread, "Standard deviation, wt%")],
+            "Scatter, by practice and element": [
+                # Of some ten heats a standard deviation is known to a quarter of itself.
+                table(self.spread, "Standard deviation, wt%", digits=2)
+            ],
             "What moves": [
                 f"By chance alone about {chance:.1f} points lie beyond three deviations.",
                 _table(self.drift.set_index("practice")[moved].round(4), "Longest runs first",

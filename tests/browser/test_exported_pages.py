@@ -59,6 +59,7 @@ def open_page(browser, path) -> tuple:
 
 def must_be_whole(page, name: str) -> None:
     html = outputs_of(name)
+    page.evaluate("document.querySelectorAll('details').forEach(e => e.open = true)")
     shown = page.evaluate(SHOWN)
     assert shown["images"] == sum(text.count("<img ") for text in html)
     assert shown["tables"] == sum(text.count("<table") for text in html)
