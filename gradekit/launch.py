@@ -123,10 +123,11 @@ def start(command: list[str]) -> int:
 
 def run_tests(python: str, arguments: list[str]) -> int:
     """Run every test, or pytest with the arguments given, and return the exit code."""
-    # The browser driver keeps an event loop that notebook kernels cannot share, and a browser is
-    # best alone; the rest goes file by file to every core.
-    shared = ["tests", "--ignore=tests/browser", "-n", "auto", "--dist", "loadfile"]
-    runs = [arguments] if arguments else [shared, ["tests/browser"], ["notebooks"]]
+    # The browser driver keeps an event loop that notebook kernels cannot share, so there are two
+    # runs. Both go file by file to every core; more than four browsers only wait for each other.
+    spread = ["-n", "auto", "--dist", "loadfile"]
+    shared = ["tests", "notebooks", "--ignore=tests/browser", *spread]
+    runs = [arguments] if arguments else [shared, ["tests/browser", *spread, "--maxprocesses=4"]]
     codes = [
         subprocess.call([python, "-m", "pytest", *NOTEBOOK_TESTS, *run], cwd=ROOT) for run in runs
     ]

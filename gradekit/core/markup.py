@@ -87,7 +87,7 @@ STYLE = """<style>
  .gk td[data-h]::before{content:attr(data-h)" "/""}
 }}
 @media print{.gk{overflow:visible}.gk,.gk *{color:#000!important}.gk :is(table,.d,.s){font-size:9px}
- .gk th,.gk td{white-space:normal;min-width:0!important;padding:.1em .3em!important}}
+ .gk th,.gk td{white-space:normal;min-width:0!important;padding:.1em .2em!important}}
 </style>"""
 
 
