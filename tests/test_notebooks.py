@@ -99,10 +99,31 @@ def test_links_lead_somewhere(name):
 
 
 def test_the_contents_page_has_them_all_by_their_own_titles():
-    listed = dict(re.findall(r"\[(\d\d [^\]]+)\]\(([^)]+)\)", cells(CONTENTS)[1][1]))
+    listed = dict(re.findall(r"\[(\d\d [^\]]+)\]\(([^)]+)\)", prose(CONTENTS)))
     assert sorted(listed.values()) == [n for n in NAMES if n != CONTENTS]
     for title, name in listed.items():
         assert name.startswith(title[:2])
+
+
+def test_the_contents_page_leads_each_reader_on_and_answers_something_before_it_lists_anything():
+    first, answer = cells(CONTENTS)[:2]
+    for reader, name in {"metallurgist": "08", "student": "06", "sales engineer": "05"}.items():
+        row = next(x for x in first[1].splitlines() if f"**{reader}**" in x)
+        assert LINK.search(row)[1].startswith(name)
+    assert answer[0] == "code" and "steel = {" in answer[1]
+    assert "nearest grade" in "".join(answer[2][0]["text"])
+
+
+def test_what_a_page_shows_is_saved_once():
+    """A result stands in a saved notebook as its page, not as a second text beside it."""
+    for name in NAMES:
+        for _, source, outputs in cells(name):
+            if "NBVAL_CHECK_OUTPUT" in source:
+                continue
+            for data in (o.get("data", {}) for o in outputs):
+                if "text/html" in data:
+                    assert "...</td>" not in "".join(data["text/html"]), "words are cut short"
+                    assert len("".join(data.get("text/plain", "")).splitlines()) <= 1, source
 
 
 def test_the_readme_sends_everybody_through_the_notebooks_in_the_order_of_the_contents_page():

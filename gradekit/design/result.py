@@ -15,7 +15,7 @@ from gradekit.design.alternatives import Front, Routes, front, other_ways
 from gradekit.design.answer import Answer
 from gradekit.design.brief import Aim, objective
 from gradekit.design.sheet import export
-from gradekit.design.show import answer_lines, headline, pages, text
+from gradekit.design.show import answer_lines, headline, lead_lines, pages, text
 
 __all__ = ["Design"]
 
@@ -71,7 +71,7 @@ class Design(Answer):
     # --- showing ----------------------------------------------------------------------------
 
     def _repr_html_(self) -> str:
-        return panel(*pages(self), lead=self.headline)
+        return panel(*pages(self), lead=lead_lines(self))
 
     def __repr__(self) -> str:
         return text(self)

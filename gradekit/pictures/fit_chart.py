@@ -163,7 +163,7 @@ def _effects(fitted: FittedProperty, level: float, width: int) -> Figure:
     columns = min(max(1, width // _LEAST_VIEW), 3, len(terms))
     height = 170 * -(-len(terms) // columns)
     with styled():
-        figure, axes = sheet(width, height, title, foot)
+        figure, axes = sheet(width, height, title, foot, bottom=8)
         box = axes.get_position()
         axes.remove()
         rows = -(-len(terms) // columns)

@@ -296,7 +296,8 @@ def _agreement(
     good = sum(_margin(v, low, high) >= 0 for v in known)
     span = f"{number(known.min())} to {number(known.max())} {unit}".removesuffix(" 1")
     if good in (0, len(known)):
-        return f"all {len(known)} forms agree, {span}", True
+        many = "both" if len(known) == 2 else f"all {len(known)}"
+        return f"{many} forms agree, {span}", True
     return f"{good} of {len(known)} forms keep the limit, {span}", False
 
 

@@ -47,7 +47,7 @@ def test_the_code_gives_the_headline_of_the_panel(panel):
     space = {"prices": DATA / "element_prices.csv", "scatter": DATA / "plant.csv"}
     exec(code, space)
     sign, words = panel.spoken(panel.state).split(" ", 1)
-    assert sign in "✓△" and words == f"{space['found'].headline}."
+    assert sign in "✓△" and space["found"].headline.endswith(words[:-1])
 
 
 def test_what_cannot_be_read_or_stated_changes_nothing(panel):

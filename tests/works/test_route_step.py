@@ -69,7 +69,7 @@ def test_forms_that_disagree_make_caution_either_way():
         assert row.verdict == "caution" and "1 of 2 forms" in row.reason
     below = pd.DataFrame({"a": [1.0], "b": [2.0]}, index=["H"])
     row = one(1.0, low=3, forms=below)
-    assert row.verdict == "stop" and "all 2 forms agree, 1 to 2 wt%" in row.reason
+    assert row.verdict == "stop" and "both forms agree, 1 to 2 wt%" in row.reason
 
 
 def test_the_weaker_status_of_value_and_limit_is_shown():

@@ -45,7 +45,7 @@ from gradekit.design.brief import Brief
 from gradekit.design.family import HELD
 from gradekit.design.prices import Prices, PricesLike, read_prices
 from gradekit.design.result import Design
-from gradekit.design.show import answer_lines, window_bars
+from gradekit.design.show import answer_lines, lead_lines, window_bars
 from gradekit.heats.scatter import ScatterLike
 from gradekit.relations.declaration import CONDITIONS
 from gradekit.relations.topics import CATALOGUE
@@ -180,7 +180,7 @@ class BriefExplorer(Asked):
             families.append((held, held))
         self._family = Choice("Family", families, held, self._setter("family"), say)
         self._wanted = widgets.Combobox(
-            placeholder="element, relation, quantity, condition",
+            placeholder="what to limit",
             options=[*self._first.variables, *CATALOGUE.quantities(), *CATALOGUE, *CONDITIONS],
             description="Limit",
             ensure_option=False,
@@ -273,9 +273,9 @@ class BriefExplorer(Asked):
         rest = details("Flags and notes", items([*answer_lines(design), *design.flags]))
         kept = [compared(self._design(state.beside), design)] if state.beside else []
         if not design.feasible:
-            words = in_words(self.spoken(state), f"Route: {design.route}.")
+            words = in_words([self.spoken(state)], f"Route: {design.route}.")
             return View((words,), (*kept, rest))
-        words = in_words(self.spoken(state), f"{cost_words(design, self._start)}.")
+        words = in_words(lead_lines(design), f"{cost_words(design, self._start)}.")
         more = unasked(design, self._plant) if state.more else []
         return View((words, window_bars(design)), (binding(design), *kept, *more, rest))
 
@@ -286,7 +286,7 @@ class BriefExplorer(Asked):
         design = self._design(state)
         if not design.feasible:
             return f"✕ The brief cannot be met. {design.way_out}"
-        return f"{SIGNS[design.verdict]} {design.headline}."
+        return f"{SIGNS[design.verdict]} {lead_lines(design)[-1]}."
 
     def fill(self, state: BriefState) -> None:
         self._build(state)

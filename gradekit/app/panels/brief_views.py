@@ -8,7 +8,7 @@ import pandas as pd
 from gradekit.app.panels.about_number import about_relations
 from gradekit.app.widgets.page import asked_of
 from gradekit.core.errors import InputError
-from gradekit.core.markup import Html, number, table, tag
+from gradekit.core.markup import Html, leads, number, table, tag
 from gradekit.design.costing import TOTAL
 from gradekit.design.limits import last_unit
 from gradekit.design.prices import COST
@@ -24,10 +24,9 @@ __all__ = ["about", "binding", "compared", "cost_words", "in_words", "taken_alon
 _PITTING = ("pitting resistance equivalent", "critical pitting temperature")
 
 
-def in_words(lead: str, rest: str) -> Html:
+def in_words(lines: list[str], rest: str) -> Html:
     """The answer in words, above the picture."""
-    return tag("div", tag("p", lead, class_="lead"), tag("p", rest), class_="gk",
-               style="line-height:1.45")  # fmt: skip
+    return tag("div", leads(*lines), tag("p", rest), class_="gk", style="line-height:1.45")
 
 
 def cost_words(design: Design, start: Design) -> str:
