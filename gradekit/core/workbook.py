@@ -14,7 +14,7 @@ from gradekit.core.reader import MOST_COLUMNS
 
 __all__ = ["Merged", "sheets_of"]
 
-_MOST_UNPACKED = 100_000_000
+MOST_UNPACKED = 100_000_000
 #: Rows times columns of a sheet: what is read of it in a few seconds.
 _MOST_AREA = 2_000_000
 _MOST_ROWS = 1_048_576
@@ -47,10 +47,10 @@ def sheets_of(file: BinaryIO, source: str) -> dict[str, Callable[[], list[list]]
         with zipfile.ZipFile(file) as packed:
             items = packed.infolist()
             unpacked = sum(item.file_size for item in items)
-            if unpacked > _MOST_UNPACKED:
+            if unpacked > MOST_UNPACKED:
                 raise InputError(
                     f"file '{source}'",
-                    f"at most {_MOST_UNPACKED / 1e6:g} MB when unpacked",
+                    f"at most {MOST_UNPACKED / 1e6:g} MB when unpacked",
                     said(f"{unpacked / 1e6:.0f} MB"),
                 )
             merged = {}

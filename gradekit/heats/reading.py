@@ -29,7 +29,7 @@ __all__ = ["MOST_BYTES", "read_heats", "read_heats_text"]
 #: cell, and a plain table.
 MOST_BYTES = {"workbook": 5e6, "cells": 6e7, "table": 1e9}
 #: Smaller texts are read cell by cell at once.
-_LARGE = 2e6
+LARGE = 2e6
 _IN_PARTS = "pandas.read_csv in parts, each given to gk.as_batch"
 _EXPECTED = "a CSV, TXT, XLSX or JSON file"
 _SUFFIXES = (".csv", ".tsv", ".tab", ".txt", ".dat", ".asc", ".xlsx", ".xlsm", ".json")
@@ -169,7 +169,7 @@ def _read(file: BinaryIO, source: str, sheet: str | None) -> pd.DataFrame:
     if sheet is not None:
         raise InputError("sheet", "left out, as a text file has no sheets", sheet)
     _refuse_large(source, size, "table")
-    if size > _LARGE and suffix != ".json":
+    if size > LARGE and suffix != ".json":
         try:
             return read_plain(file, source)
         except NotPlain as reason:

@@ -29,6 +29,7 @@ __all__ = [
     "one_element",
     "pitting",
     "solidification",
+    "weaker_phase",
 ]
 
 
@@ -238,7 +239,7 @@ def duplex() -> Answer:
         float(shown.loc["nitrogen saturated, factor 16", "gap"]), *_ends(shown["gap"]),
         "points",
         "Chromium and molybdenum go to the ferrite, nickel and nitrogen to the austenite. The "
-        f"weaker phase pits first{_weaker(shown['gap'])}",
+        f"weaker phase pits first{weaker_phase(shown['gap'])}",
         "three ways of sharing nitrogen, two factors of nitrogen in the austenite",
         shown, "Pitting index of both phases after 1050 °C",
         ("ferrite_duplex_anchored", "pren_16n", "pren_30n"),
@@ -247,7 +248,7 @@ def duplex() -> Answer:
     )  # fmt: skip
 
 
-def _weaker(gap: pd.Series) -> str:
+def weaker_phase(gap: pd.Series) -> str:
     """Say which phase has the lower index, ferrite less austenite given for each assumption."""
     least, most = (number(x, 2) for x in _ends(gap.abs()))
     matters = "how nitrogen is shared and weighed"

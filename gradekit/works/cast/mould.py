@@ -22,7 +22,7 @@ from gradekit.works.row import Row, short
 from gradekit.works.step import judge, judge_relation, said_rows, unassessed
 from gradekit.works.tables import rule
 
-__all__ = ["CAUTIONS", "CONDITIONS", "STEP", "casting_temperatures", "checks"]
+__all__ = ["CAUTIONS", "CONDITIONS", "STEP", "casting_temperatures", "checks", "nitride_clusters"]
 
 STEP = "casting"
 CONDITIONS = CONDITION
@@ -337,8 +337,8 @@ def _titanium(heats: pd.DataFrame) -> list[Row]:
     held = evaluate_batch(with_ti, most, temperature_C=liquidus).values[most]
     limit = rule("tin_clusters")
     rows = judge(
-        STEP, "titanium nitride clusters on the surface", _nitride(ti, n, ti * held), unit="kg/t",
-        high=limit.high, beyond="caution", status="memory", limit_status=limit.status,
+        STEP, "titanium nitride clusters on the surface", nitride_clusters(ti, n, ti * held),
+        unit="kg/t", high=limit.high, beyond="caution", status="memory", limit_status=limit.status,
         source=f"{most}; {limit.source}", gap=unknown(with_ti, "N"),
         reason="nitride that forms before the steel freezes, if all of it does",
         beyond_reason="clusters rise, stick in the mould powder and roll out as streaks: grind the "
@@ -354,7 +354,7 @@ def _titanium(heats: pd.DataFrame) -> list[Row]:
     )  # fmt: skip
 
 
-def _nitride(ti: pd.Series, n: pd.Series, product: pd.Series) -> pd.Series:
+def nitride_clusters(ti: pd.Series, n: pd.Series, product: pd.Series) -> pd.Series:
     """Return TiN that brings titanium and nitrogen, wt%, down to their product, kg/t."""
     mass = 47.867 / 14.007  # titanium that a part of nitrogen takes
     middle = ti + mass * n
