@@ -88,10 +88,10 @@ def sheets_of(file: BinaryIO, source: str) -> dict[str, Callable[[], list[list]]
 def _measured(xml: bytes, source: str) -> list[tuple[int, int, int, int]]:
     """Refuse a sheet that is too large; return its merged areas (first row, column, last ...)."""
     rows = columns = 0
-    for found in _CELL.finditer(xml):
-        rows = max(rows, int(found[2][:12]))
-        if found[1]:
-            columns = max(columns, _position(found[1].upper()[:8]) + 1)
+    for cell in _CELL.finditer(xml):
+        rows = max(rows, int(cell[2][:12]))
+        if cell[1]:
+            columns = max(columns, _position(cell[1].upper()[:8]) + 1)
     if rows > _MOST_ROWS or columns > MOST_COLUMNS:
         most = f"at most {_MOST_ROWS} rows and {MOST_COLUMNS} columns, as a sheet has"
         raise InputError(f"file '{source}'", most, said(f"row {rows}, column {columns}"))

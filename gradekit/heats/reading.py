@@ -155,17 +155,17 @@ def _read(file: BinaryIO, source: str, sheet: str | None) -> pd.DataFrame:
         raise InputError(
             f"file '{source}'", "a table with a header of element symbols", said("an empty file")
         )
-    found = next((words for start, words in _STARTS.items() if head.startswith(start)), None)
-    if found is None and head.startswith(b"PK\x03\x04"):
+    wrong_kind = next((words for start, words in _STARTS.items() if head.startswith(start)), None)
+    if wrong_kind is None and head.startswith(b"PK\x03\x04"):
         _refuse_large(source, size, "workbook")
         return _read_workbook(file, source, sheet)
     suffix = Path(source).suffix.lower()
-    if found is None and suffix not in ("", *_SUFFIXES):
-        found = f"a file '{suffix}'"
-    if found is None and b"\0" in head and not looks_utf16(head):
-        found = "bytes that are no text"
-    if found is not None:
-        raise InputError(f"file '{source}'", _EXPECTED, said(found))
+    if wrong_kind is None and suffix not in ("", *_SUFFIXES):
+        wrong_kind = f"a file '{suffix}'"
+    if wrong_kind is None and b"\0" in head and not looks_utf16(head):
+        wrong_kind = "bytes that are no text"
+    if wrong_kind is not None:
+        raise InputError(f"file '{source}'", _EXPECTED, said(wrong_kind))
     if sheet is not None:
         raise InputError("sheet", "left out, as a text file has no sheets", sheet)
     _refuse_large(source, size, "table")

@@ -40,13 +40,13 @@ def _ends(values: ArrayLike) -> tuple[float, float]:
 
 def _nickel_equivalents(element: str) -> list[str]:
     """Those for the axis of a diagram that weigh an element; one with chromium in it ranks."""
-    found = []
+    names = []
     for relation in CATALOGUE.values():
         terms = getattr(relation, "terms", {})
         if relation.quantity == "nickel equivalent" and {element, "Ni"} <= set(terms):
             if "Cr" not in terms:
-                found.append(relation.name)
-    return found
+                names.append(relation.name)
+    return names
 
 
 def equivalents() -> Answer:
@@ -135,14 +135,14 @@ def families() -> Answer:
         "22Cr duplex": "ferrite_duplex_anchored", "18Cr-8Ni": "md30_angel_1954",
     }  # fmt: skip
     names = list(own.values())
-    found = evaluate(pd.DataFrame({k: STEELS[k] for k in own}).T, names, temperature_C=1050)
+    indices = evaluate(pd.DataFrame({k: STEELS[k] for k in own}).T, names, temperature_C=1050)
     shown = pd.DataFrame(
         {
             "index": [CATALOGUE[n].title for n in names],
-            "value": [found.values.at[k, n] for k, n in own.items()],
+            "value": [indices.values.at[k, n] for k, n in own.items()],
             "unit": [CATALOGUE[n].unit for n in names],
             "all four, in this order": [
-                ", ".join(number(v, 3) for v in found.values.loc[k]) for k in own
+                ", ".join(number(v, 3) for v in indices.values.loc[k]) for k in own
             ],
         },
         index=pd.Index(own, name="steel"),
