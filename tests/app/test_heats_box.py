@@ -53,7 +53,7 @@ def test_files_to_take_along_replace_nothing(box, tmp_path, monkeypatch):
     assert press(box, "CSV") == "written: my-works-2.csv"
     assert Path("my-works.csv").read_text() == "mine"
     assert "heat" in Path("my-works-2.csv").read_text("utf-8-sig").splitlines()[0]
-    assert press(box, "XLSX") == "written: my-works-3.xlsx"
+    assert press(box, "XLSX") == "written: my-works.xlsx"
     empty = gk.app.heats_box()
     assert "chosen first" in press(empty, "CSV") and empty.status.wrong
 
