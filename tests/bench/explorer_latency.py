@@ -47,7 +47,7 @@ panel = gk.explorer(heat, grain_size_astm=8, grain_size_um=30, delta_ferrite_pct
 assert len(panel.relations) == 12
 panel
 """
-# Two clocks: one stops with the last change of the page, one in the frame that shows it, which is the
+# Two clocks: one stops with the last change of the page, one in the frame that shows it, the
 # screen's own pace and the same for all. What the explorer shows, its picture and tables, is timed
 # apart from all else that changes, such as the status line.
 WATCH = """element => {
@@ -88,7 +88,7 @@ def lab_and_browser() -> Iterator[tuple[Lab, Browser]]:
 
 
 def measure(presses: int) -> dict[str, np.ndarray]:
-    """Return the times of each panel, ms, a row a press: to the picture, the last change, its frame."""
+    """Return the times of each panel, ms, a row a press: to picture, last change and its frame."""
     with lab_and_browser() as (lab, browser):
         name = lab.write_notebook("latency.ipynb", BARE, EXPLORER)
         page = browser.new_page(viewport={"width": 1280, "height": 1600})
