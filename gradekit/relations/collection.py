@@ -133,10 +133,10 @@ class Catalogue(Mapping[str, Relation]):
     def quantities(self) -> dict[str, list[str]]:
         """Return the names of the relations of each quantity."""
         if self._quantities is None:
-            found: dict[str, list[str]] = {}
+            by_quantity: dict[str, list[str]] = {}
             for name, relation in self.items():
-                found.setdefault(relation.quantity, []).append(name)
-            self._quantities = found
+                by_quantity.setdefault(relation.quantity, []).append(name)
+            self._quantities = by_quantity
         return self._quantities
 
     def __getitem__(self, name: str) -> Relation:

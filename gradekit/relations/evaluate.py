@@ -420,9 +420,9 @@ def spread(heats: HeatsLike, quantity: str, **conditions: Given) -> Result:
     if quantity not in quantities:
         close = nearest(quantity, quantities) or "'proof strength', 'Md30', 'ferrite number'"
         raise InputError("quantity", "one of gk.catalogue()['quantity']", quantity, close)
-    found = evaluate(heats, quantities[quantity], **conditions)
-    first = np.argsort(-found.holds.to_numpy().sum(axis=0), kind="stable")
-    return found.only(first)
+    result = evaluate(heats, quantities[quantity], **conditions)
+    first = np.argsort(-result.holds.to_numpy().sum(axis=0), kind="stable")
+    return result.only(first)
 
 
 def conditions_of(batch: pd.DataFrame, given: Mapping[str, Given]) -> dict[str, np.ndarray]:

@@ -202,11 +202,11 @@ def _existing(place: Path, key: str, name: Any) -> Path | None:
         return None
     if not isinstance(name, (str, Path)):
         raise InputError(what, "the name of a file, or '' for none", name)
-    found = place.parent / name
-    if not found.is_file():
+    path = place.parent / name
+    if not path.is_file():
         there = [p.name for p in place.parent.glob("*") if p.is_file()]
         raise InputError(what, "an existing file", str(name), nearest(str(name), there))
-    return found
+    return path
 
 
 def _value(value: Any, kind: Any, what: str) -> Any:

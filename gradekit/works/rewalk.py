@@ -86,8 +86,8 @@ class Rewalk:
             if kept is None or kept[0] != content or kept[1] != _read(works, kept[1]):
                 works.seen.clear()
                 wanted = {k: v for k, v in self._conditions.items() if k in step.CONDITIONS}
-                found = step.checks(batch, works, **wanted)
-                kept = (content, _read(works, works.seen), found)
+                made = step.checks(batch, works, **wanted)
+                kept = (content, _read(works, works.seen), made)
                 self._kept[place] = kept
             rows += kept[2]
         return rows

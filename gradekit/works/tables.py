@@ -24,13 +24,13 @@ def as_numbers(**given: Given) -> list[np.ndarray]:
     >>> as_numbers(strain=0.3, temperature_C=[20, 25])
     [array(0.3), array([20., 25.])]
     """
-    found = []
+    arrays = []
     for name, value in given.items():
         try:
-            found.append(np.asarray(value, dtype=float))
+            arrays.append(np.asarray(value, dtype=float))
         except (TypeError, ValueError):
             raise InputError(name, "a number or an array of numbers", value) from None
-    return found
+    return arrays
 
 
 @dataclass(frozen=True)

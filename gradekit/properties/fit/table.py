@@ -258,8 +258,8 @@ def _refuse_unknown(name: str, values: dict, measured: np.ndarray, frame: pd.Dat
 def _refuse_few(y, labels, terms, target, group_name) -> None:
     count = len(np.unique(labels))
     if len(y) < 4 or np.ptp(y) < 1e-9 * max(1.0, np.abs(y).max()):
-        found = f"{y[0]:g} in all {len(y)} rows" if len(y) else "no usable row"
-        raise InputError(f"target '{target}'", "different from row to row", said(found))
+        got = f"{y[0]:g} in all {len(y)} rows" if len(y) else "no usable row"
+        raise InputError(f"target '{target}'", "different from row to row", said(got))
     least = 12 if len(terms) > 1 else 5
     least = max(least, len(terms) + 3)
     if count < least:
@@ -277,12 +277,12 @@ def _refuse_few(y, labels, terms, target, group_name) -> None:
 
 def _idle(frame: pd.DataFrame, used: set) -> list[str]:
     """Name columns of tested conditions that vary and are not used."""
-    found = []
+    lines = []
     for column in frame.columns:
         name = str(column)
         if column in used or is_element(name) or re.search(r"(?i)pitting|crevice", name):
             continue
         if re.search(r"(?i)temperature|temp\b|thickness|direction|rate|\blab(\b|orator)", name):
             if frame[column].nunique() > 1:
-                found.append(f"'{column}' varies and is no term: what it does counts as scatter")
-    return found
+                lines.append(f"'{column}' varies and is no term: what it does counts as scatter")
+    return lines
