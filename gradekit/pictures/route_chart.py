@@ -154,6 +154,11 @@ def _places(rows: pd.DataFrame, width: int) -> _Places:
     return _Places(zero, text, room, narrow, _LINE if crowded else 0)
 
 
+def _held(text: str) -> str:
+    """A number with its unit, which no line parts."""
+    return text.replace(" ", "\N{NO-BREAK SPACE}")
+
+
 def _row(
     row: dict, y: int, places: _Places, several: bool, below_step: bool
 ) -> tuple[list[Element], int]:
@@ -171,10 +176,10 @@ def _row(
             shape("rect", x=zero + min(long, 0.0), y=y + 4, width=max(abs(long), 1.5), height=14,
                   fill=colour)
         )  # fmt: skip
-    unit = "" if row["unit"] == "1" else f"\N{NO-BREAK SPACE}{row['unit']}"
+    unit = "" if row["unit"] == "1" else f" {row['unit']}"
     value = f"{number(row['value'], 4)}{unit}" if np.isfinite(row["value"]) else "no value"
-    limit = f" against {row['limit']}{unit}" if row["limit"] else ""
-    first = f"{row['check']}: {value}{limit}"
+    limit = f"{row['limit']}{unit}" if row["limit"] else ""
+    first = f"{row['check']}: {_held(value)}{' against ' if limit else ''}{_held(limit)}"
     if narrow:
         lines = textwrap.wrap(f"{row['heat']}: {first}" if several else first, room)
         parts += [shape("text", line, x=text, y=y + 30 + k * _LINE) for k, line in enumerate(lines)]
