@@ -66,9 +66,10 @@ def read_heats(path: PathLike | bytes | IO[bytes], sheet: str | None = None) -> 
     ----------
     path : path, file-like object, or bytes
         CSV parted by comma, semicolon, tab or bar, in UTF-8, UTF-16, cp1252, cp1250 or cp1254;
-        XLSX; JSON as `write_heats` writes it, or one object a line. Tables may stand either way round or have one element a row, under
-        titles, with units, multipliers, limits, statistics, heat and product analyses; elements
-        by symbol or by name in thirteen languages. A text with line breaks is read as
+        XLSX; JSON as `write_heats` writes it, or one object a line. Tables may stand either way
+        round or have one element a row, under titles, with units, multipliers, limits, statistics,
+        heat and product analyses; elements by symbol or by name in thirteen languages. A text with
+        line breaks is read as
         `read_heats_text` does.
     sheet : str, optional
         Sheet of a workbook; by default the first one that holds an analysis.
