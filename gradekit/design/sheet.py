@@ -16,8 +16,6 @@ from gradekit.core.pages import render
 from gradekit.heats.writing import to_bytes
 from gradekit.standards.tolerances import tolerance
 
-__all__ = ["export", "sheet_table"]
-
 
 def sheet_table(
     window: pd.DataFrame,

@@ -26,8 +26,6 @@ from gradekit.heats.certificates.rowkinds import means_no_heat
 from gradekit.heats.notes import about, bounds, printed_limits
 from gradekit.heats.report import reading_report
 
-__all__ = ["to_bytes", "write_heats", "write_tables"]
-
 _FORMATS = (".csv", ".xlsx", ".json")
 _MOST_ROWS = 1_048_575
 #: A number as a works writes it, with the decimals that it has.
