@@ -18,7 +18,7 @@ from gradekit.pictures.style import INK, QUIET, text_size
 
 SMALL = 12.5
 _WIDTH, _HEIGHT = 414, 310
-_LEFT, _TOP, _RIGHT, _BOTTOM = 46, 26, 14, 40
+_LEFT, _TOP, _RIGHT, _BOTTOM = 46, 26, 16, 40
 
 
 def writing(

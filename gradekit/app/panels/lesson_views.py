@@ -109,6 +109,12 @@ def guess_still(chapter: Chapter, answer: Answer, told: str = "") -> Html:
     return _plain("Your guess first", chapter.question, details(summary, answer.body()))
 
 
+def shut(chapter: str, title: str, inside: str) -> Html:
+    """Return what would give the answer of a chapter away, behind a line that opens it."""
+    summary = tag("summary", f"Guess first; then open: {title}")
+    return tag("details", summary, Html(inside), class_="gk", data_after=chapter)
+
+
 def questions_still(
     exercises: Sequence[Exercise], told: Iterable[str], lead: str = "Check yourself"
 ) -> Html:
