@@ -27,8 +27,6 @@ from gradekit.heats.certificates.units import (
 )
 from gradekit.heats.notes import Journal, joined_notes, notes_of, with_notes
 
-__all__ = ["batch_of", "fields_of", "numbers_where_plain", "read_rows"]
-
 _KEYS = (
     r"heat(?: no\.?| number)?|cast(?: no\.?)?|schmelze(?:\s*nr\.?)?|charge(?:\s*nr\.?)?|coul[ée]e"
     r"|colata|colada|grade|steel grade|material|quality|werkstoff|güte|nuance|standard|customer"

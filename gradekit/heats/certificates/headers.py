@@ -12,8 +12,6 @@ from gradekit.core.elements import is_element, symbols
 from gradekit.core.numbers import plain_signs
 from gradekit.heats.certificates.units import REFUSED, bare, unit_factor
 
-__all__ = ["Header", "Heading", "column_element", "folded", "heading"]
-
 
 class Header(NamedTuple):
     """What the header of a column of contents says.

@@ -34,8 +34,6 @@ from gradekit.heats.certificates.rowkinds import (
 from gradekit.heats.certificates.units import is_unit_column
 from gradekit.heats.notes import Journal
 
-__all__ = ["NotPlain", "read_plain"]
-
 HEAD = 64_000
 CHUNK = 8_000_000
 ROWS = 50_000

@@ -14,8 +14,6 @@ from gradekit.heats.certificates.headers import column_element
 from gradekit.heats.certificates.units import is_unit_column
 from gradekit.heats.notes import Journal
 
-__all__ = ["TAKEN", "SpokenRows", "spoken_rows"]
-
 _ELEMENT = re.compile(
     r"elements?|elemente?|élément|elemento|pierwiastek|grundämne|analyte|analyt|parameter|component"
     r"|bestandteil|species|test|merkmal|bepaling|alkuaine|prvek|eleman|characteristic",

@@ -23,17 +23,6 @@ from gradekit.heats.certificates.statistics import (
 )
 from gradekit.heats.notes import Journal
 
-__all__ = [
-    "BlockPart",
-    "cell_at",
-    "is_line",
-    "kind_column",
-    "means_no_heat",
-    "name_like",
-    "sort_rows",
-    "unlike",
-]
-
 _KIND_COLUMNS = frozenset(
     "analysis analyse kind type row sample test specimen art l/p h/p element elements %".split()
 )

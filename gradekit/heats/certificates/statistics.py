@@ -11,8 +11,6 @@ from gradekit.core.aliases import Cell, Label
 from gradekit.heats.certificates.cells import parse_cell
 from gradekit.heats.certificates.headers import folded
 
-__all__ = ["LIMIT_ROWS", "kind_of", "statistic_of", "statistic_word"]
-
 _KINDS = {
     "min": "min minimum mini min-spec spec-min lsl untergrenze minimo minimal minimi "
     "minimaal en-dusuk",

@@ -9,16 +9,6 @@ from functools import lru_cache
 
 from gradekit.core.aliases import Label
 
-__all__ = [
-    "REFUSED",
-    "bare",
-    "content_units",
-    "is_unit_column",
-    "known_units",
-    "title_units",
-    "unit_factor",
-]
-
 #: What a unit that cannot be read is told.
 known_units = "wt%, ppm, ppb, ‰, mg/kg, g/t, mass fraction, or a multiplier such as x10^-3"
 # Without blanks, points, hyphens and brackets, in small letters.
