@@ -17,8 +17,6 @@ from gradekit.pictures.canvas import sheet
 from gradekit.pictures.figure import Figure
 from gradekit.pictures.style import COLOURS, INK, WIDTH, styled
 
-__all__ = ["space_map"]
-
 # Beneath a name, so that it is read on any colour.
 _GROUND = {"fc": "white", "ec": "none", "pad": 1, "alpha": 0.8}
 # Grey fields of constraints that close the map, light enough for letters.
