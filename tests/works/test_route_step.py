@@ -54,6 +54,12 @@ def test_what_is_missing_is_said_and_never_judged(value, how, word):
     assert row.verdict == "not assessed" and word in row.reason and np.isnan(row.margin)
 
 
+def test_a_mean_of_heats_at_the_limit_is_no_stop():
+    mean = pd.Series({"mean": np.nextafter(0.0008, 0)})
+    (row,) = judge("refining", "S", mean, unit="wt%", source="x", status="memory", low=0.0008)
+    assert row.verdict == "ok" and row.margin == 0
+
+
 @pytest.mark.parametrize("status", STATUSES)
 @pytest.mark.parametrize("value", [2.0, 3.4, 5.0])
 def test_no_evidence_word_changes_a_verdict(status, value):
