@@ -275,7 +275,7 @@ class BriefExplorer(Asked):
         if not design.feasible:
             words = in_words(self.spoken(state), f"Route: {design.route}.")
             return View((words,), (*kept, rest))
-        words = in_words(self.spoken(state), f"{cost_words(design, self._start)}.")
+        words = in_words(self.spoken(state), cost_words(design, self._start))
         more = unasked(design, self._plant) if state.more else []
         return View((words, window_bars(design)), (binding(design), *kept, *more, rest))
 
