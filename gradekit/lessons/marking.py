@@ -185,9 +185,9 @@ def _bare(text: str) -> str:
 
 def _typed_decimals(given: str) -> int:
     """Return how many decimals were typed, whether or not a power of ten stands behind them."""
-    found = re.match(r"[-+\u2212]?\d*[.,]?(\d*)(?:[eE]([-+]?\d+))?", given)
-    assert found  # all of it may be empty
-    return len(found[1]) - int(found[2] or 0)
+    match = re.match(r"[-+\u2212]?\d*[.,]?(\d*)(?:[eE]([-+]?\d+))?", given)
+    assert match  # all of it may be empty
+    return len(match[1]) - int(match[2] or 0)
 
 
 def _direction(number: float, answer: float) -> str:
@@ -197,7 +197,7 @@ def _direction(number: float, answer: float) -> str:
 def _number(given: str) -> tuple[float | None, str]:
     """Return the number that was typed, and what stands behind it."""
     text = given.strip().replace(",", ".").replace("\u2212", "-")
-    found = re.fullmatch(r"([-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)\s*(\D{0,12})", text)
-    if not found:
+    match = re.fullmatch(r"([-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)\s*(\D{0,12})", text)
+    if not match:
         return None, ""
-    return float(found[1]), found[2].strip()
+    return float(match[1]), match[2].strip()

@@ -320,7 +320,7 @@ def test_what_is_typed_is_read_as_the_kernel_reads_it_or_left_to_it():
 
 
 def test_what_is_told_of_a_number_is_the_same_in_a_panel_and_in_a_page():
-    """One declaration (`told.py`): every relation, a steel of each family, with and without more."""
+    """One declaration, `told.py`: every relation, a steel of each family."""
     heats, conditions = steels(7, 9)
     known = [{e: v for e, v in heat.items() if v is not None} for heat in heats]
     rows = {c: v.tolist() for c, v in conditions.items()}
@@ -343,14 +343,13 @@ send(model.relations.map(r=>data.heats.map((heat,k)=>{
             ours = told(relation, known[k], given, before)
             where = relation.name, k
             assert [tuple(line) for line in theirs["lines"]] == ours.lines, where
-            assert [title for title, _ in theirs["pictures"]] == [t for t, _ in ours.pictures], (
-                where
-            )
-            for (_, page_parts), (_, parts) in zip(theirs["pictures"], ours.pictures, strict=True):
+            shown = zip(theirs["pictures"], ours.pictures, strict=True)
+            for (title, page_parts), (said, parts) in shown:
+                assert title == said, where
                 assert [name for name, _ in page_parts] == [name for name, _ in parts], where
                 sizes = [size for _, size in page_parts]
                 assert sizes == pytest.approx([size for _, size in parts], rel=1e-8), where
             words |= {word for word, _ in ours.lines}
             pictures += len(ours.pictures)
     assert {"To be said", "Formula", "Made for", "Range", "Error", "Evidence", "Source"} <= words
-    assert sum(word.startswith("Also give ") for word in words) > 20 and pictures > 1500
+    assert sum(word.startswith("Also give ") for word in words) > 20 and pictures > 1300

@@ -151,13 +151,13 @@ def unasked(design: Design, plant: PlantLike | None) -> list[Html]:
         "structure": (steel["structure"], steel["doubt"] or "the votes agree"),
     }
     for target, words in (("proof_strength", "proof strength"), ("tensile_strength", "tensile")):
-        found = estimate(aim, target, temperature_C=20).loc["aim"]
-        if np.isfinite(found["value"]):
-            band = f"{number(found['low'], 3)} to {number(found['high'], 3)} MPa at 90 %"
-            shown = asked(f"{number(found['value'], 3)} MPa, {band}", target)
-            rows[f"{words}, annealed"] = shown, found["basis"]
+        row = estimate(aim, target, temperature_C=20).loc["aim"]
+        if np.isfinite(row["value"]):
+            band = f"{number(row['low'], 3)} to {number(row['high'], 3)} MPa at 90 %"
+            shown = asked(f"{number(row['value'], 3)} MPa, {band}", target)
+            rows[f"{words}, annealed"] = shown, row["basis"]
         else:
-            rows[f"{words}, annealed"] = "no estimate", found["basis"]
+            rows[f"{words}, annealed"] = "no estimate", row["basis"]
     for quantity in _PITTING:
         names = _pitting(steel["family"], quantity)
         values = evaluate(aim, names).values.loc["aim"].dropna()
