@@ -13,7 +13,7 @@ from panel_kit import answer, press
 
 import gradekit as gk
 from gradekit.app.panels.lesson_state import Progress, Try, Work
-from gradekit.app.panels.parts import parts_svg
+from gradekit.app.panels.parts import parts_of, parts_svg
 from gradekit.app.panels.progress import next_step
 from gradekit.app.views import live
 from gradekit.diagrams.dilution import weld
@@ -420,7 +420,7 @@ def test_contribution_bars_add_up():
     for found in taken:
         value = values[found.relation.name]
         assert sum(part.contribution for part in found.parts) == pytest.approx(value)
-    drawn = parts_svg(taken)
+    drawn = parts_svg(map(parts_of, taken))
     assert drawn.get("aria-label").count("−462") == 4  # C and N of each
     bars = np.array([float(bar.get("width")) for bar in drawn.iter("rect")])
     assert bars.max() / bars.min() == pytest.approx(551 / (68 * 0.01), rel=0.05)
