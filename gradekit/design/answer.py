@@ -25,11 +25,11 @@ from gradekit.families.table import family_told
 from gradekit.heats.scatter import Scatter
 from gradekit.relations.evaluate import Result, evaluate
 
-__all__ = ["Answer"]
+__all__ = ["DesignAnswer"]
 
 
 @dataclass(frozen=True, eq=False)
-class Answer:
+class DesignAnswer:
     """An aim that meets a brief, or why there is none: all that is computed of it, each once.
 
     Attributes

@@ -18,7 +18,7 @@ from gradekit.service.finding import Finding
 from gradekit.service.needs import Service
 from gradekit.service.tables import judged, judgement, rows
 
-__all__ = ["air", "chemicals", "pitting_index", "weld"]
+__all__ = ["air", "as_welded", "chemicals", "pitting_index"]
 
 ANNEX = "EN 1993-1-4, annex A"
 INDEX = "PREN at the poorest composition of the window"
@@ -136,7 +136,7 @@ def _against(ours: float, theirs: float) -> Verdict:
 # --- welds -----------------------------------------------------------------------------------
 
 
-def weld(steel: Candidate, service: Service) -> Finding | None:
+def as_welded(steel: Candidate, service: Service) -> Finding | None:
     """Sensitisation and toughness of welds that are not annealed."""
     if not service.welded:
         return None

@@ -22,11 +22,11 @@ from gradekit.standards.typical import typical_contents
 
 __all__ = [
     "Grade",
-    "evidence_of",
     "grade",
     "grades",
     "own_windows",
     "typical_analysis",
+    "window_evidence",
     "windows_of",
 ]
 
@@ -321,7 +321,7 @@ def grades() -> pd.DataFrame:
             w.common,
             w.family,
             w.standard,
-            evidence_of(w),
+            window_evidence(w),
         )
         for w in windows()
     ]
@@ -329,7 +329,7 @@ def grades() -> pd.DataFrame:
     return pd.DataFrame(rows, columns=columns)
 
 
-def evidence_of(window: Window) -> str:
+def window_evidence(window: Window) -> str:
     """Return how many limits of a window were read, recalled, or are in conflict, in words."""
     count = Counter(limit.status for limit in window.limits)
     words = [("verified", "read"), ("memory", "memory"), ("conflicting", "conflicting")]

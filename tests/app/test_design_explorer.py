@@ -199,5 +199,5 @@ def test_a_number_that_is_pressed_says_what_it_is_made_of():
 def test_nothing_of_it_is_computed_before_it_is_pressed(panel, monkeypatch):
     from gradekit.app.panels import brief
 
-    monkeypatch.setattr(brief, "about", lambda *a: pytest.fail("computed at a step"))
+    monkeypatch.setattr(brief, "about_number", lambda *a: pytest.fail("computed at a step"))
     panel.limits.enter(MD30, "-20")

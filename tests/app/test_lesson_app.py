@@ -18,9 +18,9 @@ from gradekit.app.panels.progress import next_step
 from gradekit.app.views import live
 from gradekit.diagrams.dilution import weld
 from gradekit.lessons.chapters import CHAPTERS
-from gradekit.lessons.course_answers import STEELS
 from gradekit.lessons.marking import mark
 from gradekit.lessons.sets import TOPICS, exercise_set
+from gradekit.lessons.steels import STEELS
 from gradekit.relations.explain import take_apart
 from gradekit.relations.topics import CATALOGUE
 from gradekit.works.cold.martensite import MD30_FORMS, martensite

@@ -21,13 +21,13 @@ from gradekit.relations.groups import families_in_words
 from gradekit.relations.steels import families_by_votes
 from gradekit.relations.why import why
 
-__all__ = ["Asked", "about_relations"]
+__all__ = ["ExplainingPanel", "about_relations"]
 
 
-class Asked(Panel):
+class ExplainingPanel(Panel):
     """An explorer whose numbers are buttons: what each is made of is computed when it is pressed.
 
-    A subclass makes them with `asked_of`, and defines `about`.
+    A subclass makes them with `pressable`, and defines `about`.
     """
 
     def about(self, state: Any, name: str) -> Html:

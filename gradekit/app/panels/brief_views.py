@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 
 from gradekit.app.panels.about_number import about_relations
-from gradekit.app.widgets.page import asked_of
+from gradekit.app.widgets.page import pressable
 from gradekit.core.errors import InputError
 from gradekit.core.markup import Html, number, table, tag
 from gradekit.design.costing import TOTAL
@@ -19,12 +19,15 @@ from gradekit.relations.topics import CATALOGUE
 from gradekit.works.plant import PlantLike
 from gradekit.works.walk import walk_route
 
-__all__ = ["about", "binding", "compared", "cost_words", "in_words", "taken_along", "unasked"]
+__all__ = [
+    "about_number", "answer_in_words", "beside_the_brief", "binding", "cost_words",
+    "side_by_side", "taken_along",
+]  # fmt: skip
 
 _PITTING = ("pitting resistance equivalent", "critical pitting temperature")
 
 
-def in_words(lead: str, rest: str) -> Html:
+def answer_in_words(lead: str, rest: str) -> Html:
     """The answer in words, above the picture."""
     return tag("div", tag("p", lead, class_="lead"), tag("p", rest), class_="gk",
                style="line-height:1.45")  # fmt: skip
@@ -54,7 +57,7 @@ def binding(design: Design) -> Html:
     rows = rows.sort_values("shadow price", ascending=False)
     shown = pd.DataFrame(
         {
-            "value, exact optimum": asked_of(rows["value"], rows.index),
+            "value, exact optimum": pressable(rows["value"], rows.index),
             "bound": rows["bound"],
             "heat scatter": rows["heat scatter"],
             "relation error": rows["relation error"],
@@ -71,7 +74,7 @@ def binding(design: Design) -> Html:
     )  # fmt: skip
 
 
-def about(design: Design, start: Design, name: str) -> Html:
+def about_number(design: Design, start: Design, name: str) -> Html:
     """Say what a number that was pressed is made of.
 
     Parameters
@@ -99,7 +102,7 @@ def about(design: Design, start: Design, name: str) -> Html:
     return about_relations(relations, design.aim, given, first, *told)
 
 
-def unasked(design: Design, plant: PlantLike | None) -> list[Html]:
+def beside_the_brief(design: Design, plant: PlantLike | None) -> list[Html]:
     """Tables of what the brief did not ask of the aim: steel, strength, pitting, rivals, route."""
     aim = pd.DataFrame([design.aim], index=["aim"])
     steel = design.steel
@@ -126,7 +129,7 @@ def unasked(design: Design, plant: PlantLike | None) -> list[Html]:
     parts = [table(frame, "What the brief did not ask", wide=["at the aim", "by"])]
     if len(design.rivals):
         shown = design.rivals.replace({"inside": {np.nan: ""}})
-        shown = shown.assign(value=asked_of(shown["value"], shown.index))
+        shown = shown.assign(value=pressable(shown["value"], shown.index))
         parts.append(table(shown, "Rival relations of each limit, disagreement first",
                            wide=["why not"]))  # fmt: skip
     return parts
@@ -143,7 +146,7 @@ def _route(aim: pd.DataFrame, plant: PlantLike | None) -> tuple[str, str]:
     return "; ".join(told) or "ok in every step", "worst verdict of each step of the works"
 
 
-def compared(kept: Design, now: Design) -> Html:
+def side_by_side(kept: Design, now: Design) -> Html:
     """Two designs side by side: contents, certainty and cost, and what differs."""
     columns: dict[str, pd.Series] = {}
     for name, design in (("kept", kept), ("now", now)):

@@ -30,12 +30,12 @@ from gradekit.lessons.prompts import PROMPTS
 from gradekit.lessons.sets import self_check
 
 __all__ = [
+    "answers_page",
     "guess_still",
     "overview",
     "question",
     "questions",
     "questions_still",
-    "sheet",
     "so_far",
     "working",
 ]
@@ -164,7 +164,7 @@ def so_far(work: Work, answers: dict[str, Answer]) -> Html:
     return Html(overview(work, answers, begun) + rest)
 
 
-def sheet(work: Work, answers: dict[str, Answer], name: str = "") -> Html:
+def answers_page(work: Work, answers: dict[str, Answer], name: str = "") -> Html:
     """Return the page to hand in: every guess, every answer given and the reply to it."""
     return render(
         "app/panels/answers.html", title="Phase balance: my answers", name=name or work.name,

@@ -30,7 +30,7 @@ from gradekit.app.state import History
 from gradekit.app.views import View
 from gradekit.app.widgets.controls import Choice
 from gradekit.app.widgets.download import download, in_app
-from gradekit.app.widgets.numbers import Numbers
+from gradekit.app.widgets.numbers import NumberBoxes
 from gradekit.app.widgets.panel import Panel
 from gradekit.app.widgets.status import guarded
 from gradekit.app.widgets.typed import Refused, TypedText
@@ -159,7 +159,7 @@ class SubstitutionDesk(Panel):
         self._reference, self._candidates = (
             self._texts[name].box for name in ("reference", "candidates")
         )
-        self.numbers = Numbers(FIELDS, numbers_of(state), self._moved,
+        self.numbers = NumberBoxes(FIELDS, numbers_of(state), self._moved,
                                "Service", self.status)  # fmt: skip
         self.numbers.observe(self._withdraw, "problems")
         self._refused = Refused(self.status, self._texts.values(), self.numbers, LABELS)

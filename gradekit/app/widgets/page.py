@@ -12,10 +12,10 @@ import traitlets
 
 from gradekit.core.markup import number, tag
 
-__all__ = ["Page", "asked_of"]
+__all__ = ["Page", "pressable"]
 
 
-def asked_of(values: pd.Series, names: Iterable[str]) -> pd.Series:
+def pressable(values: pd.Series, names: Iterable[str]) -> pd.Series:
     """Return numbers that a reader may press in a live page; elsewhere they are plain text.
 
     Parameters
@@ -33,7 +33,7 @@ class Page(anywidget.AnyWidget):
 
     Unlike `ipywidgets.HTML` it makes nothing anew that stays, so that a step costs the browser what
     has changed, and a selected text, an opened part or a table scrolled sideways stay as they are.
-    Numbers made with `asked_of` are buttons; what one opens stands right below it.
+    Numbers made with `pressable` are buttons; what one opens stands right below it.
 
     Parameters
     ----------

@@ -13,7 +13,7 @@ from gradekit.lessons.template import Template
 from gradekit.relations.declaration import Linear, Relation
 from gradekit.relations.topics import CATALOGUE
 
-__all__ = ["compute", "estimate", "evidence_of", "formula_of", "steps", "unit_of"]
+__all__ = ["compute", "evidence_of", "formula_of", "mental_estimate", "steps", "unit_of"]
 
 
 def unit_of(relation: Relation) -> str:
@@ -97,7 +97,7 @@ def compute(
     return Template(name, topic, "compute", make)
 
 
-def estimate(
+def mental_estimate(
     name: str, topic: str, relation: str, families: Iterable[str], within: float
 ) -> Template:
     """Return a template that asks for a value without a calculator.

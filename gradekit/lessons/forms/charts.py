@@ -21,7 +21,7 @@ __all__ = [
     "path_of",
     "place",
     "points_apart",
-    "read",
+    "read_chart",
     "usable",
     "well_inside",
     "xy",
@@ -108,7 +108,7 @@ def place(
     return Template(name, topic, "place", make)
 
 
-def read(
+def read_chart(
     name: str, topic: str, chart_name: str, families: Iterable[str],
     ends: tuple[float, float], within: float,
 ) -> Template:  # fmt: skip

@@ -16,7 +16,7 @@ from gradekit.lessons.slips import apart, clear, linear, value
 from gradekit.lessons.template import Template
 from gradekit.relations.topics import CATALOGUE
 
-__all__ = ["SOLIDIFICATION"]
+__all__ = ["SOLIDIFICATION_TEMPLATES"]
 
 _TOPIC = "solidification mode"
 _HAMMAR, _SCHAEFFLER = "cr_ni_ratio_hammar", "cr_ni_ratio_schaeffler"
@@ -265,7 +265,7 @@ def _estimated(rng: np.random.Generator) -> Exercise:
 
 _LIMIT = _rule("hammar_fast").bands[0].upper
 
-SOLIDIFICATION: tuple[Template, ...] = (
+SOLIDIFICATION_TEMPLATES: tuple[Template, ...] = (
     Template("freezing ratio", _TOPIC, "compute", _ratio),
     Template("freezing mode", _TOPIC, "compute", _mode),
     outcome("freezing picked up", _TOPIC, _picked_up, 0.05),
