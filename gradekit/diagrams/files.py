@@ -33,7 +33,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from gradekit.core.errors import InputError, nearest, said
+from gradekit.core.errors import InputError, nearest, one_of, said
 from gradekit.core.files import as_path
 from gradekit.core.formula import Formula
 from gradekit.core.json_text import read_json
@@ -134,8 +134,7 @@ def shipped_names() -> tuple[str, ...]:
 def shipped(name: str) -> DiagramData:
     """Return what the library's own file says about a diagram."""
     known = shipped_names()
-    if name not in known:
-        raise InputError("diagram", f"one of {', '.join(known)}", name, nearest(str(name), known))
+    one_of("diagram", name, known, f"one of {', '.join(known)}")
     return read_diagram(_FOLDER / f"{name}.json")
 
 

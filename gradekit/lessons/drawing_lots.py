@@ -6,7 +6,7 @@ from collections.abc import Iterable
 
 import numpy as np
 
-__all__ = ["DECIMALS", "STEELS_OF_FIELD", "one_of", "steel"]
+__all__ = ["DECIMALS", "STEELS_OF_FIELD", "steel"]
 
 # Decimals of a certificate, so that a student works with what is shown.
 DECIMALS = {"C": 3, "N": 3, "Si": 2, "Mn": 2, "Cr": 1, "Ni": 1, "Mo": 2, "Cu": 2, "Nb": 2, "Ti": 2}
@@ -94,20 +94,17 @@ STEELS_OF_FIELD: dict[str, tuple[str, ...]] = {
 }
 
 
-def steel(rng: np.random.Generator, family: str) -> dict[str, float]:
-    """Return one invented steel of a family, wt%, rounded as it is shown.
+def steel(rng: np.random.Generator, family: str | Iterable[str]) -> dict[str, float]:
+    """Return one invented steel of a family, or of one of several, wt%, rounded as it is shown.
 
     Examples
     --------
     >>> sorted(steel(np.random.default_rng(1), "CrNiMo"))[:3]
     ['C', 'Cr', 'Cu']
     """
+    if not isinstance(family, str):
+        family = str(rng.choice([*family]))
     return {
         element: round(float(rng.uniform(low, high)), DECIMALS[element])
         for element, (low, high) in _FAMILIES[family].items()
     }
-
-
-def one_of(rng: np.random.Generator, families: Iterable[str]) -> dict[str, float]:
-    """Return one invented steel of one of several families, as `steel` does."""
-    return steel(rng, str(rng.choice([*families])))

@@ -14,7 +14,7 @@ from xml.etree.ElementTree import Element
 import pandas as pd
 
 from gradekit.core.aliases import HeatsLike
-from gradekit.core.errors import InputError, nearest, said
+from gradekit.core.errors import InputError, one_of, said
 from gradekit.core.markup import number
 from gradekit.diagrams.constitution import Diagram
 from gradekit.diagrams.constitution import diagram as named_diagram
@@ -167,9 +167,7 @@ def _groups(batch: pd.DataFrame, group: str | Iterable | None) -> tuple[list[int
         return [0] * len(batch), []
     if isinstance(group, str):
         columns = about(batch)
-        if group not in columns:
-            close = nearest(group, columns.columns)
-            raise InputError("group", "a column that came with the heats", group, close)
+        one_of("group", group, columns, "a column that came with the heats")
         values = columns[group]
     elif isinstance(group, pd.Series):
         values = group.reindex(batch.index)

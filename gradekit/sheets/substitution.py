@@ -9,7 +9,7 @@ from collections.abc import Iterable
 from pathlib import Path
 from xml.etree.ElementTree import Element
 
-from gradekit.core.errors import InputError, nearest
+from gradekit.core.errors import InputError, nearest, one_of
 from gradekit.core.files import write_whole
 from gradekit.core.markup import (
     Column,
@@ -114,8 +114,7 @@ def answer_page(
     -------
     str
     """
-    if paper not in PAPERS:
-        raise InputError("paper", ", ".join(PAPERS), paper, nearest(str(paper), PAPERS))
+    one_of("paper", paper, PAPERS)
     c, t = comparison, tongue(language)
     more = f" {t('and more')}" if len(c.candidates) > _MOST_NAMED else ""
     names = ", ".join(steel.name for steel in c.candidates[:_MOST_NAMED])

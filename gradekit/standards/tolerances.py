@@ -9,7 +9,7 @@ from functools import cache
 from itertools import pairwise
 
 from gradekit.core.elements import is_element
-from gradekit.core.errors import InputError, nearest
+from gradekit.core.errors import InputError, one_of
 from gradekit.standards.tables import EVIDENCE, printed_number, rows_of
 
 __all__ = ["Tolerance", "read_tolerances", "tolerance", "tolerances"]
@@ -52,9 +52,7 @@ def read_tolerances(
     known = {name for names in _TOLERANCES.values() for name in names}
     for number, row in enumerate(rows, start=2):
         place = f"product_tolerances.csv, line {number} ({row['standard']}, {row['element']})"
-        if row["standard"] not in known:
-            near = nearest(row["standard"], known)
-            raise InputError(f"{place}, standard", "one in use", row["standard"], near)
+        one_of(f"{place}, standard", row["standard"], known, "one in use")
         if not is_element(row["element"]):
             raise InputError(f"{place}, element", "an element", row["element"])
         if row["evidence"] not in EVIDENCE:

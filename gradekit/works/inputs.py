@@ -12,7 +12,7 @@ import numpy as np
 import pandas as pd
 
 from gradekit.core.aliases import HeatsLike, Label, PathLike
-from gradekit.core.errors import NOTHING, InputError, nearest
+from gradekit.core.errors import NOTHING, InputError, nearest, one_of
 from gradekit.core.grain import intercept_um
 from gradekit.core.markup import panel, table
 from gradekit.core.reader import content_of, decoded
@@ -174,9 +174,7 @@ def inputs(path: PathLike, **instead: Any) -> Inputs:
     told |= instead
     known = [*_FILES, *_REST]
     for key in told:
-        if key not in known:
-            what = f"{place.name}, setting"
-            raise InputError(what, f"one of {', '.join(known)}", key, nearest(key, known))
+        one_of(f"{place.name}, setting", key, known, f"one of {', '.join(known)}")
     values = {key: _value(told[key], _REST[key].type, f"{place.name}, {key}")
               for key in told if key in _REST}  # fmt: skip
     if (asked := values.get("present_grade")) and found_windows(asked) is None:

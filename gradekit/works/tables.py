@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 
 from gradekit.core.aliases import Given
-from gradekit.core.errors import InputError, nearest
+from gradekit.core.errors import InputError, nearest, one_of
 from gradekit.core.sources import REFERENCE, source_in_words
 
 __all__ = ["Rule", "as_numbers", "process_table", "row_of_kind", "rule"]
@@ -120,6 +120,5 @@ def rule(name: str, table: str = "melt_rules") -> Rule:
     (25.0, None)
     """
     rules = _rules(table)
-    if name not in rules:
-        raise InputError("rule", ", ".join(rules), name, nearest(name, rules))
+    one_of("rule", name, rules)
     return rules[name]

@@ -8,7 +8,7 @@ from functools import cached_property
 import numpy as np
 import pandas as pd
 
-from gradekit.core.errors import InputError, nearest
+from gradekit.core.errors import InputError, one_of
 from gradekit.core.markup import details, number, panel, table
 from gradekit.design.brief import Brief
 from gradekit.design.screen.space import Space
@@ -63,9 +63,7 @@ class Screening:
         InputError
             A name that is none of `objectives`.
         """
-        if objective not in self.objectives:
-            near = nearest(objective, self.objectives)
-            raise InputError("objective", ", ".join(self.objectives), objective, near)
+        one_of("objective", objective, self.objectives)
         place = self.objectives.index(objective)
         return self._frame(self.tally.best[place] if self.tally.best else [])
 

@@ -8,7 +8,7 @@ import numpy as np
 
 from gradekit.lessons.drawing_lots import steel
 from gradekit.lessons.exercise import Exercise, Slider, SumTarget
-from gradekit.lessons.forms.amounts import evidence_of, unit_of
+from gradekit.lessons.forms.amounts import evidence_of
 from gradekit.lessons.slips import linear
 from gradekit.lessons.template import Template
 
@@ -98,7 +98,7 @@ def sum_of(
     fixed = sum(k * heat.get(e, 0.0) for e, k in relation.terms.items() if e not in moving)
     terms = {e: relation.terms.get(e, 0.0) for e in moving}
     return SumTarget(
-        relation.title, unit_of(relation), relation.intercept + fixed, terms, low, high
+        relation.title, relation.unit_shown, relation.intercept + fixed, terms, low, high
     )
 
 

@@ -12,7 +12,7 @@ import pandas as pd
 
 from gradekit.core.aliases import Given, TableLike
 from gradekit.core.elements import is_element
-from gradekit.core.errors import NOTHING, InputError, nearest, said
+from gradekit.core.errors import NOTHING, InputError, nearest, one_of, said
 from gradekit.heats.batch import as_batch
 from gradekit.heats.certificates.headers import column_element
 from gradekit.heats.notes import bounds, messages
@@ -194,8 +194,7 @@ def conditions_in_table(frame: pd.DataFrame, conditions: Conditions) -> tuple[di
     wanted: dict[str, str] = {}
     fixed: dict[str, float] = {}
     for name, column in pairs.items():
-        if name not in CONDITIONS:
-            raise InputError("condition", ", ".join(CONDITIONS), name, nearest(name, CONDITIONS))
+        one_of("condition", name, CONDITIONS)
         if isinstance(column, (int, float)):
             fixed[name] = float(column)
             continue

@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from gradekit.core.aliases import Given
-from gradekit.core.errors import InputError, nearest, said
+from gradekit.core.errors import InputError, nearest, one_of, said
 from gradekit.core.markup import details, items, panel, table
 from gradekit.families.kinds import (
     CONDITION,
@@ -356,8 +356,7 @@ def _temper(heats, plant: Plant, kinds, temper: Given) -> list[Row]:
     tables = process_table("temper_levels")
     known = list(dict.fromkeys(tables["temper"]))
     for word in set(asked) - {""}:
-        if word not in known:
-            raise InputError("temper", ", ".join(known), word, nearest(word, known))
+        one_of("temper", word, known)
     rows: list[Row] = []
     nickel = column(heats, "Ni")
     for heat, word in asked.items():

@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from gradekit.core.aliases import Given, Numbers
-from gradekit.core.errors import InputError, nearest
+from gradekit.core.errors import one_of
 from gradekit.families.kinds import MANGANESE
 from gradekit.heats.columns import amount, each_heat
 from gradekit.relations.groups import AUSTENITIC, is_of
@@ -78,8 +78,7 @@ def flow_stress(temperature_C: Numbers, rate_1_s: Numbers, steel: str = _BASE) -
     [114.0, 155.0, 198.0]
     """
     anchors = _anchors()
-    if steel not in anchors.index:
-        raise InputError("steel", ", ".join(anchors.index), steel, nearest(steel, anchors.index))
+    one_of("steel", steel, anchors.index)
     numbers = as_numbers(temperature_C=temperature_C, rate_1_s=rate_1_s)
     return _flow(steel, float(anchors.at[steel, "peak_1000c_1_mpa"])).stress(*numbers)
 
