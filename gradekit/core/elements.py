@@ -7,8 +7,6 @@ from functools import cache
 from gradekit.core.aliases import Label
 from gradekit.core.errors import InputError, nearest
 
-__all__ = ["atomic_masses", "is_element", "require_element", "symbols"]
-
 # Above uranium nothing is ever alloyed; the cut keeps typing slips such as 'No' or 'Es' out.
 _HEAVIEST = 92
 

@@ -10,17 +10,6 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator
 
-__all__ = [
-    "TwoWays",
-    "column_sign",
-    "decimal_sign",
-    "digits_of",
-    "doubtful",
-    "number_of",
-    "one_way",
-    "typed",
-]
-
 _BODY = re.compile(
     r"(?P<sign>[+-]?)(?P<body>\d[\d.,'’ \u00a0\u2009\u202f]*|[.,]\d+)(?P<power>[eE][+-]?\d{1,3})?",
     re.ASCII,

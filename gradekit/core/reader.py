@@ -18,18 +18,6 @@ from pathlib import Path
 from gradekit.core.errors import InputError, nearest, said
 from gradekit.core.files import original_text
 
-__all__ = [
-    "MOST_CELLS",
-    "MOST_COLUMNS",
-    "FileLine",
-    "content_of",
-    "decoded",
-    "letters",
-    "line_ends",
-    "looks_utf16",
-    "split_lines",
-]
-
 #: A table of more cells is refused before it is taken apart; a works' ten years are a fifth of it.
 MOST_CELLS = 20_000_000
 #: As many as a sheet has.

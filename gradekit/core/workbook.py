@@ -12,8 +12,6 @@ from typing import Any, BinaryIO
 from gradekit.core.errors import InputError, said
 from gradekit.core.reader import MOST_COLUMNS
 
-__all__ = ["Merged", "sheets_of"]
-
 MOST_UNPACKED = 100_000_000
 #: Rows times columns of a sheet: what is read of it in a few seconds.
 _MOST_AREA = 2_000_000

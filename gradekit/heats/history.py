@@ -20,8 +20,6 @@ from gradekit.heats.batch import as_batch
 from gradekit.heats.notes import about, bounds
 from gradekit.heats.scatter import practices
 
-__all__ = ["dates_of", "drift", "stand_apart"]
-
 #: With fewer heats of a practice nothing can be said of one of them.
 FEWEST = 8
 #: A robust covariance wants so many heats for each element in it.

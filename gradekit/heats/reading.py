@@ -23,8 +23,6 @@ from gradekit.heats.certificates.lines import rows_of_text
 from gradekit.heats.notes import notes_of, with_notes
 from gradekit.heats.report import show_in_notebooks
 
-__all__ = ["MOST_BYTES", "read_heats", "read_heats_text"]
-
 #: Beyond these sizes a file is refused in words: a workbook, a text that has to be read cell by
 #: cell, and a plain table.
 MOST_BYTES = {"workbook": 5e6, "cells": 6e7, "table": 1e9}

@@ -18,19 +18,6 @@ from gradekit.works.cold.martensite import kinetics, md30_forms, strain_of
 from gradekit.works.cold.martensite import martensite as share_of_martensite
 from gradekit.works.plant import typical_plant
 
-__all__ = [
-    "duplex_answer",
-    "equivalents_answer",
-    "families_answer",
-    "martensite_answer",
-    "mill_temperature",
-    "nitrogen_answer",
-    "one_element_answer",
-    "pitting_answer",
-    "solidification_answer",
-    "weaker_phase",
-]
-
 
 def _ends(values: ArrayLike) -> tuple[float, float]:
     array = np.asarray(values)

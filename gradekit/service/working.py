@@ -11,11 +11,6 @@ from gradekit.service.finding import Finding
 from gradekit.service.needs import Service
 from gradekit.service.tables import cell_number, judged, judgement, rows
 
-__all__ = [
-    "codes", "food", "forming", "machining", "magnetism", "product_form", "skin", "strength",
-    "surface_finish",
-]  # fmt: skip
-
 
 def product_form(steel: Candidate, service: Service) -> Finding | None:
     """Castings have grades of their own, which are not rolled."""

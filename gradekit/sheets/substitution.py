@@ -36,8 +36,6 @@ from gradekit.service.tables import rows
 from gradekit.sheets.language import Tongue, tongue
 from gradekit.sheets.printing import printed
 
-__all__ = ["PAPERS", "answer_block", "answer_page", "write_answer"]
-
 #: Papers, with width and height in mm.
 PAPERS = {"A4": (210, 297), "Letter": (215.9, 279.4)}
 WHO = (

@@ -19,11 +19,6 @@ from gradekit.relations.topics import CATALOGUE
 from gradekit.works.plant import PlantLike
 from gradekit.works.walk import walk_route
 
-__all__ = [
-    "about_number", "answer_in_words", "beside_the_brief", "binding", "cost_words",
-    "side_by_side", "taken_along",
-]  # fmt: skip
-
 _PITTING = ("pitting resistance equivalent", "critical pitting temperature")
 
 

@@ -14,10 +14,6 @@ from gradekit.core.svg import drawing, shape
 from gradekit.pictures.marks import ToPixels
 from gradekit.relations.evaluate import Result
 
-__all__ = [
-    "Line", "Reading", "compared", "crowd", "places_in_words", "spread_bars", "values_table",
-]  # fmt: skip
-
 _BLUE = "#1f6f9f"
 
 

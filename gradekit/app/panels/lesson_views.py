@@ -29,17 +29,6 @@ from gradekit.lessons.exercise import KINDS, Exercise
 from gradekit.lessons.prompts import PROMPTS
 from gradekit.lessons.sets import self_check
 
-__all__ = [
-    "answers_page",
-    "guess_still",
-    "overview",
-    "question",
-    "questions",
-    "questions_still",
-    "so_far",
-    "working",
-]
-
 # In one set of a chapter.
 QUESTIONS = 3
 _BREAK = Html("<br>")
@@ -118,6 +107,12 @@ def guess_still(chapter: Chapter, answer: Answer, told: str = "") -> Html:
         return _plain("Your guess first", chapter.question, told, answer.body())
     summary = f"Guess first, in {chapter.unit}; then open the computed answer"
     return _plain("Your guess first", chapter.question, details(summary, answer.body()))
+
+
+def shut(chapter: str, title: str, inside: str) -> Html:
+    """Return what would give the answer of a chapter away, behind a line that opens it."""
+    summary = tag("summary", f"Guess first; then open: {title}")
+    return tag("details", summary, Html(inside), class_="gk", data_after=chapter)
 
 
 def questions_still(

@@ -12,8 +12,6 @@ import traitlets
 
 from gradekit.core.markup import number, tag
 
-__all__ = ["Page", "pressable"]
-
 
 def pressable(values: pd.Series, names: Iterable[str]) -> pd.Series:
     """Return numbers that a reader may press in a live page; elsewhere they are plain text.

@@ -22,8 +22,6 @@ from gradekit.heats.certificates.rowkinds import BlockPart, cell_at, sort_rows
 from gradekit.heats.certificates.units import known_units, title_units, unit_factor
 from gradekit.heats.notes import Journal, joined_notes, notes_of, with_notes
 
-__all__ = ["batch_of", "fields_of", "is_unit_column", "numbers_where_plain", "read_rows"]
-
 _KEYS = (
     r"heat(?: no\.?| number)?|cast(?: no\.?)?|schmelze(?:\s*nr\.?)?|charge(?:\s*nr\.?)?|coul[ée]e"
     r"|colata|colada|grade|steel grade|material|quality|werkstoff|güte|nuance|standard|customer"

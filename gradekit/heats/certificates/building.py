@@ -34,8 +34,6 @@ from gradekit.heats.certificates.headers import (
 from gradekit.heats.certificates.units import known_units, unit_factor
 from gradekit.heats.notes import Became, with_notes
 
-__all__ = ["build_batch", "checked", "is_name_column", "parse_column", "unique_names"]
-
 _NO = r"(?:[\s./-]*(?:no|nr|n°|nº|num|number|nummer|id|#))?"
 # What a heat is called in the languages of laboratories.
 _HEAT_WORDS = (

@@ -15,21 +15,6 @@ from gradekit.core.aliases import Cell
 from gradekit.core.numbers import digits_of
 from gradekit.heats.certificates.units import unit_factor
 
-__all__ = [
-    "FAMILIAR",
-    "ONLY_PPM",
-    "claims",
-    "clean_text",
-    "is_clean",
-    "number_in",
-    "parse_cell",
-    "parse_limit",
-    "plain_text",
-    "ppm_sized",
-    "scaled",
-    "with_clean_keys",
-]
-
 #: Columns that certificates carry beside the analysis, lower case.
 FAMILIAR = frozenset(
     re.split(

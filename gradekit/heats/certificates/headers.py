@@ -11,8 +11,6 @@ from gradekit.core.aliases import Label
 from gradekit.core.elements import is_element, symbols
 from gradekit.heats.certificates.units import REFUSED, bare, unit_factor
 
-__all__ = ["Header", "Heading", "column_element", "folded", "heading"]
-
 
 class Header(NamedTuple):
     """What the header of a column of contents says.

@@ -27,8 +27,6 @@ from gradekit.heats.certificates.lines import delimiter_of, rows_of_text, spoken
 from gradekit.heats.certificates.rowkinds import BlockPart, kind_column, means_no_heat
 from gradekit.heats.notes import Journal
 
-__all__ = ["NotPlain", "read_plain"]
-
 HEAD = 64_000
 CHUNK = 8_000_000
 ROWS = 50_000

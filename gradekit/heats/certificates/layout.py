@@ -21,15 +21,6 @@ from gradekit.heats.certificates.longform import TAKEN, SpokenRows, spoken_rows
 from gradekit.heats.certificates.units import known_units, unit_factor
 from gradekit.heats.notes import Journal
 
-__all__ = [
-    "TableBlock",
-    "blank",
-    "find_blocks",
-    "header_score",
-    "is_header",
-    "numeric",
-]
-
 # A table says what it is within its first rows.
 _LOOK = 200
 _DIGIT = re.compile(r"[<≤+-]?\s*[\d.,]*\d\s*%?")

@@ -11,8 +11,6 @@ from gradekit.heats.certificates.cells import claims
 from gradekit.heats.certificates.headers import column_element
 from gradekit.heats.certificates.layout import SpokenRows, header_score
 
-__all__ = ["delimiter_of", "rows_of_text", "spoken_line"]
-
 _DELIMITERS = ("\t", ";", ",", "|", "  ", " ")
 _LOOK = 200
 _VALUE = (

@@ -13,8 +13,6 @@ from gradekit.heats.certificates.cells import number_in, parse_cell, plain_text
 from gradekit.heats.certificates.headers import column_element
 from gradekit.heats.notes import Journal
 
-__all__ = ["TAKEN", "SpokenRows", "spoken_rows"]
-
 _ELEMENT = re.compile(
     r"elements?|elemente?|élément|elemento|pierwiastek|grundämne|analyte|analyt|parameter|component"
     r"|bestandteil|species",

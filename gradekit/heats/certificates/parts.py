@@ -11,10 +11,6 @@ from dataclasses import dataclass, field
 
 from gradekit.core.elements import is_element
 
-__all__ = [
-    "FIGURE", "LEAST_ELEMENTS", "CertificatePart", "elements_of", "taken_apart", "test_head",
-]  # fmt: skip
-
 FIGURE = re.compile(r"[<≤]?\s?\d+(?:[.,]\d+)?%?|n\.?d\.?|-|–")
 _LIMITS = ("min", "max", "min.", "max.", "minimum", "maximum")
 LEAST_ELEMENTS = 4  # of a head line

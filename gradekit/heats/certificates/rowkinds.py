@@ -18,17 +18,6 @@ from gradekit.heats.certificates.layout import TableBlock, blank, numeric
 from gradekit.heats.certificates.statistics import statistic_of, statistic_word
 from gradekit.heats.notes import Journal
 
-__all__ = [
-    "LIMIT_ROWS",
-    "BlockPart",
-    "cell_at",
-    "is_line",
-    "kind_column",
-    "kind_of",
-    "means_no_heat",
-    "sort_rows",
-]
-
 _KIND_COLUMNS = frozenset("analysis analyse kind type row sample test specimen art l/p h/p".split())
 _KINDS = {
     "min": "min minimum mini min-spec spec-min lsl untergrenze minimo minimal",

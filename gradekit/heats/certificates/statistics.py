@@ -11,8 +11,6 @@ from gradekit.core.aliases import Cell, Label
 from gradekit.heats.certificates.cells import parse_cell
 from gradekit.heats.certificates.headers import folded
 
-__all__ = ["statistic_of", "statistic_word"]
-
 _STATISTICS = {
     "mean": "mean average avg mittel mittelwert mw durchschnitt schnitt xbar x-bar x-quer moyenne "
     "media medel medelvarde srednia mean-value mittelw heikin arithmetic-mean",

@@ -7,8 +7,6 @@ from collections.abc import Iterable
 from decimal import Decimal
 from functools import lru_cache
 
-__all__ = ["REFUSED", "bare", "content_units", "known_units", "title_units", "unit_factor"]
-
 #: What a unit that cannot be read is told.
 known_units = "wt%, ppm, ppb, ‰, mg/kg, g/t, mass fraction, or a multiplier such as x10^-3"
 # Without blanks, points, hyphens and brackets, in small letters.

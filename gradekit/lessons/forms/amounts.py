@@ -13,8 +13,6 @@ from gradekit.lessons.template import Template
 from gradekit.relations.declaration import Linear, Relation
 from gradekit.relations.topics import CATALOGUE
 
-__all__ = ["compute", "evidence_of", "formula_of", "mental_estimate", "steps"]
-
 
 def evidence_of(*names: str) -> str:
     """Return what each relation is worth.
