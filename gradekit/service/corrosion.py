@@ -27,7 +27,7 @@ INDEX = "PREN at the poorest composition of the window"
 # --- air -------------------------------------------------------------------------------------
 
 
-def air(steel: Candidate, service: Service) -> Finding | None:
+def air(steel: Candidate, service: Service, reference: Candidate) -> Finding | None:
     """Atmosphere: the class of the place against the class that lists the grade."""
     place = service.atmosphere
     if place is None and service.contact == "atmosphere":
@@ -39,7 +39,7 @@ def air(steel: Candidate, service: Service) -> Finding | None:
     asked, own = CLASSES.index(found.crc), class_of(steel.number)
     about = f"{'; '.join(found.reasons)}: {found.words}"
     barred = excluded_from_pools(place.pool)
-    fit = [g for g in grades_of_class()[found.crc] if g not in barred]
+    fit = [g for g in grades_of_class()[found.crc] if g not in (*barred, reference.number)]
     remedy = f"a grade of class {found.crc} or higher, such as {', '.join(fit[:3])}"
     unit, source, status = "class (I = 1 to V = 5)", ANNEX, found.status
     if own is None:
@@ -213,7 +213,8 @@ def _ferritic_weld(steel: Candidate, service: Service) -> Finding:
                 "an unstabilised ferritic weld corrodes between grains and turns brittle unless "
                 f"C + N is very low ({asked})", both if known else None, limit, "% C + N",
                 "trade practice, weld interstitials", "memory",
-                "a stabilised grade (Ti, Nb), or no welding",
+                "austenitic or duplex steel, or no welding" if heavy
+                else "a stabilised grade (Ti, Nb), or no welding",
             )  # fmt: skip
     if heavy:
         return Finding(

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 from desk_questions import QUESTIONS, Question
 from desk_second_reader import SECOND
+from desk_third_reader import THIRD
 
 import gradekit as gk
 from gradekit.core.sources import STATUSES, bibliography
@@ -23,7 +24,7 @@ def named(question: Question) -> str:
     return f"{question.now} to {question.new}: {question.what}"
 
 
-@pytest.mark.parametrize("question", [*QUESTIONS, *SECOND], ids=named)
+@pytest.mark.parametrize("question", [*QUESTIONS, *SECOND, *THIRD], ids=named)
 def test_the_desk_gives_the_engineer_s_answer(question):
     found = gk.compare_grades(question.now, question.new, gk.Service(**question.service))
     row = found.decisive.iloc[0]
@@ -40,8 +41,8 @@ def test_the_desk_gives_the_engineer_s_answer(question):
 
 
 def test_the_library_of_questions_is_wide_and_every_answer_rests_on_something():
-    assert len(QUESTIONS) >= 60 and len(SECOND) >= 25
-    asked = [*QUESTIONS, *SECOND]
+    assert len(QUESTIONS) >= 60 and len(SECOND) >= 25 and len(THIRD) >= 25
+    asked = [*QUESTIONS, *SECOND, *THIRD]
     assert {q.source for q in asked} <= set(bibliography())
     assert {q.status for q in asked} <= set(STATUSES)
     decided = {word for q in asked for word in q.decisive.split("|")}
