@@ -24,10 +24,8 @@ RELATION = {
 CATALOGUE.linear(
     "neel_trial_2001",
     "Neel temperature, a trial",
-    terms={"Cr": -1.0, "Ni": -2.5, "Mn": 7.0},
-    intercept=80.0,
-    quantity="Neel temperature",
-    unit="K",
+    "80 - Cr - 2.5*Ni + 7*Mn",
+    quantity="Neel temperature, K",
     families=groups.AUSTENITIC,
     status="memory",
     source=("trial_2001",),

@@ -91,8 +91,8 @@ def _kind(content: bytes, ending: str) -> Any:
     """Return what tells files of one ending apart: the explorer of a state, a table's heads."""
     try:
         if ending == ".json":
-            found = parse_json(content.decode("utf-8"), "file")
-            return [found.get(key) for key in ("format", "version", "kind")]
+            held = parse_json(content.decode("utf-8"), "file")
+            return [held.get(key) for key in ("format", "version", "kind")]
         if ending == ".csv":
             return next(csv.reader(io.StringIO(content.decode("utf-8-sig"))), None)
         if ending == ".xlsx":

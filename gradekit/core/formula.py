@@ -122,13 +122,13 @@ class Formula:
         *before, last = self.statements
         pieces: list[tuple[bool, ast.expr]] = []
         _split_sum(last.value, False, pieces)
-        found = []
+        signed_terms = []
         for negative, node in pieces:
             signed = ast.UnaryOp(ast.USub(), node) if negative else node
             term = Formula(ast.unparse(node))
             term.statements = [*before, ast.Expr(signed)]
-            found.append((ast.unparse(ast.fix_missing_locations(signed)), term))
-        return found
+            signed_terms.append((ast.unparse(ast.fix_missing_locations(signed)), term))
+        return signed_terms
 
 
 def _parse(text: str) -> list[Statement]:

@@ -60,11 +60,11 @@ def parse_json(text: str, where: str, must_be: str = "JSON") -> Any:
     """
 
     def each_key_once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
-        found = dict(pairs)
-        if len(found) < len(pairs):
+        keyed = dict(pairs)
+        if len(keyed) < len(pairs):
             twice = Counter(key for key, _ in pairs).most_common(1)[0][0]
             raise InputError(where, "an object with each key once", said(f"{twice!r:.60} twice"))
-        return found
+        return keyed
 
     def whole(digits: str) -> int:
         if len(digits) > _MOST_DIGITS:

@@ -241,10 +241,10 @@ def _cells(line: str, delimiter: str) -> tuple[list[str], bool]:
         start = at
         while delimiter != "\t" and line[start : start + 1] == " ":
             start += 1
-        found = closing.match(line, start) if line[start : start + 1] == '"' else None
-        if found:
-            cells.append(found[1].replace('""', '"'))
-            end = found.end()
+        quoted = closing.match(line, start) if line[start : start + 1] == '"' else None
+        if quoted:
+            cells.append(quoted[1].replace('""', '"'))
+            end = quoted.end()
         else:
             end = line.find(delimiter, at)
             end = len(line) if end < 0 else end

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 
-from gradekit.core.errors import InputError, nearest
+from gradekit.core.errors import one_of
 
 __all__ = [
     "STATUSES",
@@ -136,8 +136,7 @@ def cite(*keys: str) -> str:
     """
     known = bibliography()
     for key in keys:
-        if key not in known:
-            raise InputError("source", "a key of the bibliography", key, nearest(key, known))
+        one_of("source", key, known, "a key of the bibliography")
     return " | ".join(str(known[key]) for key in keys)
 
 

@@ -14,7 +14,7 @@ from gradekit.core.reader import MOST_COLUMNS
 
 __all__ = ["Merged", "sheets_of"]
 
-_MOST_UNPACKED = 100_000_000
+MOST_UNPACKED = 100_000_000
 #: Rows times columns of a sheet: what is read of it in a few seconds.
 _MOST_AREA = 2_000_000
 _MOST_ROWS = 1_048_576
@@ -47,10 +47,10 @@ def sheets_of(file: BinaryIO, source: str) -> dict[str, Callable[[], list[list]]
         with zipfile.ZipFile(file) as packed:
             items = packed.infolist()
             unpacked = sum(item.file_size for item in items)
-            if unpacked > _MOST_UNPACKED:
+            if unpacked > MOST_UNPACKED:
                 raise InputError(
                     f"file '{source}'",
-                    f"at most {_MOST_UNPACKED / 1e6:g} MB when unpacked",
+                    f"at most {MOST_UNPACKED / 1e6:g} MB when unpacked",
                     said(f"{unpacked / 1e6:.0f} MB"),
                 )
             merged = {}
@@ -88,10 +88,10 @@ def sheets_of(file: BinaryIO, source: str) -> dict[str, Callable[[], list[list]]
 def _measured(xml: bytes, source: str) -> list[tuple[int, int, int, int]]:
     """Refuse a sheet that is too large; return its merged areas (first row, column, last ...)."""
     rows = columns = 0
-    for found in _CELL.finditer(xml):
-        rows = max(rows, int(found[2][:12]))
-        if found[1]:
-            columns = max(columns, _position(found[1].upper()[:8]) + 1)
+    for cell in _CELL.finditer(xml):
+        rows = max(rows, int(cell[2][:12]))
+        if cell[1]:
+            columns = max(columns, _position(cell[1].upper()[:8]) + 1)
     if rows > _MOST_ROWS or columns > MOST_COLUMNS:
         most = f"at most {_MOST_ROWS} rows and {MOST_COLUMNS} columns, as a sheet has"
         raise InputError(f"file '{source}'", most, said(f"row {rows}, column {columns}"))

@@ -15,7 +15,7 @@ from gradekit.core.formula import Formula
 from gradekit.diagrams.files import DiagramData, shipped, shipped_names
 from gradekit.relations import groups
 from gradekit.relations.declaration import CONDITIONS, Check, Linear, Relation
-from gradekit.relations.topics._catalogue import CATALOGUE, mix
+from gradekit.relations.topics._catalogue import CATALOGUE
 from gradekit.relations.topics._ranges import HALF_MN
 
 __all__ = ["declare"]
@@ -50,12 +50,12 @@ def declare(data: DiagramData, *, replace: bool = False) -> Relation:
         "check": data.check or _point_of_a_line(data),
         "note": " ".join([f"{data.status.capitalize()}, not for code acceptance.", *data.notes]),
     }
-    if (straight := _straight(data)) and isinstance(x, Linear) and isinstance(y, Linear):
-        slope_x, slope_y, constant = straight
-        relation = Linear(**fields, **mix((slope_x, x), (slope_y, y), intercept=constant))
-        return CATALOGUE.add(relation, replace)
     if replace and name in CATALOGUE:
         CATALOGUE.remove(name)
+    if (straight := _straight(data)) and isinstance(x, Linear) and isinstance(y, Linear):
+        slope_x, slope_y, constant = straight
+        algebra = f"{constant!r} + {slope_x!r}*{x.name} + {slope_y!r}*{y.name}"
+        return CATALOGUE.linear(algebra=algebra, **fields)
     algebra = f"x = {data.x.relation}; y = {data.y.relation}; {data.value_algebra}"
     return CATALOGUE.function(algebra=algebra, **fields)
 

@@ -175,13 +175,13 @@ def _area(ring: list[Point]) -> float:
 def _on(a: np.ndarray, b: np.ndarray, known: list[np.ndarray], near: np.ndarray) -> list:
     """Return the known corners that lie on the edge from a to b, in order."""
     run = b - a
-    found = []
+    between = []
     for corner in known:
         share = np.dot(corner - a, run) / np.dot(run, run)
         if 0 < share < 1 and (np.abs(a + share * run - corner) <= near).all():
             if not (np.array_equal(corner, a) or np.array_equal(corner, b)):
-                found.append((share, corner))
-    return [corner for _, corner in sorted(found, key=lambda f: f[0])]
+                between.append((share, corner))
+    return [corner for _, corner in sorted(between, key=lambda f: f[0])]
 
 
 def _chains(edges: list[tuple[Point, Point]]) -> list[list[Point]]:

@@ -77,9 +77,9 @@ def kinds_of(heats: pd.DataFrame, given: Given = None) -> pd.Series:
     >>> kinds_of(pd.DataFrame({"C": [.02], "Cr": [25.1], "Ni": [6.9], "Mo": [3.9], "N": [.27]}))[0]
     'duplex, super'
     """
-    found = families(heats, given)
-    sub = subs(heats, found)
-    return found.where(sub == "", found + ", " + sub)
+    family = families(heats, given)
+    sub = subs(heats, family)
+    return family.where(sub == "", family + ", " + sub)
 
 
 def words_each(value: Given, heats: pd.DataFrame, name: str) -> pd.Series:

@@ -165,8 +165,8 @@ def _bands(v: Votes, of: _Of, sub: _Of, doubt: pd.Series) -> tuple:
     of_steel = ~of("", "not stainless", "nickel alloy")
 
     def band(masks: list, ends: list, otherwise: np.ndarray | float) -> np.ndarray:
-        found = np.clip(np.select(masks, ends, otherwise), 0.0, 100.0)
-        return np.where(of_steel, np.round(found), np.nan)
+        share = np.clip(np.select(masks, ends, otherwise), 0.0, 100.0)
+        return np.where(of_steel, np.round(share), np.nan)
 
     two = [duplex & unsure, duplex, ferritic, partly]
     ends = [duplex, ferritic, partly, hard, turning]

@@ -29,7 +29,7 @@ __all__ = ["MOST_BYTES", "read_heats", "read_heats_text"]
 #: cell, and a plain table.
 MOST_BYTES = {"workbook": 5e6, "cells": 6e7, "table": 1e9}
 #: Smaller texts are read cell by cell at once.
-_LARGE = 2e6
+LARGE = 2e6
 _IN_PARTS = "pandas.read_csv in parts, each given to gk.as_batch"
 _EXPECTED = "a CSV, TXT, XLSX or JSON file"
 _SUFFIXES = (".csv", ".tsv", ".tab", ".txt", ".dat", ".asc", ".xlsx", ".xlsm", ".json")
@@ -155,21 +155,21 @@ def _read(file: BinaryIO, source: str, sheet: str | None) -> pd.DataFrame:
         raise InputError(
             f"file '{source}'", "a table with a header of element symbols", said("an empty file")
         )
-    found = next((words for start, words in _STARTS.items() if head.startswith(start)), None)
-    if found is None and head.startswith(b"PK\x03\x04"):
+    wrong_kind = next((words for start, words in _STARTS.items() if head.startswith(start)), None)
+    if wrong_kind is None and head.startswith(b"PK\x03\x04"):
         _refuse_large(source, size, "workbook")
         return _read_workbook(file, source, sheet)
     suffix = Path(source).suffix.lower()
-    if found is None and suffix not in ("", *_SUFFIXES):
-        found = f"a file '{suffix}'"
-    if found is None and b"\0" in head and not looks_utf16(head):
-        found = "bytes that are no text"
-    if found is not None:
-        raise InputError(f"file '{source}'", _EXPECTED, said(found))
+    if wrong_kind is None and suffix not in ("", *_SUFFIXES):
+        wrong_kind = f"a file '{suffix}'"
+    if wrong_kind is None and b"\0" in head and not looks_utf16(head):
+        wrong_kind = "bytes that are no text"
+    if wrong_kind is not None:
+        raise InputError(f"file '{source}'", _EXPECTED, said(wrong_kind))
     if sheet is not None:
         raise InputError("sheet", "left out, as a text file has no sheets", sheet)
     _refuse_large(source, size, "table")
-    if size > _LARGE and suffix != ".json":
+    if size > LARGE and suffix != ".json":
         try:
             return read_plain(file, source)
         except NotPlain as reason:

@@ -15,7 +15,7 @@ import numpy as np
 import pandas as pd
 
 from gradekit.core.aliases import Cell, HeatsLike, Label
-from gradekit.core.errors import InputError, nearest, said
+from gradekit.core.errors import InputError, one_of, said
 from gradekit.core.files import as_path, inert_text, workbook_bytes, write_whole
 from gradekit.core.numbers import one_way
 from gradekit.core.waiting import Waiting
@@ -153,9 +153,7 @@ def to_bytes(tables: Mapping[str, pd.DataFrame], kind: str = ".xlsx") -> bytes:
 def _format(path: str | os.PathLike) -> str:
     path = as_path(path)
     kind = path.suffix.lower()
-    if kind not in _FORMATS:
-        close = nearest(kind, _FORMATS)
-        raise InputError(f"file '{path.name}'", f"one of {', '.join(_FORMATS)}", kind, close)
+    one_of(f"file '{path.name}'", kind, _FORMATS, f"one of {', '.join(_FORMATS)}")
     return kind
 
 

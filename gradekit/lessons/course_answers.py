@@ -29,6 +29,7 @@ __all__ = [
     "one_element",
     "pitting",
     "solidification",
+    "weaker_phase",
 ]
 
 
@@ -39,13 +40,13 @@ def _ends(values: ArrayLike) -> tuple[float, float]:
 
 def _nickel_equivalents(element: str) -> list[str]:
     """Those for the axis of a diagram that weigh an element; one with chromium in it ranks."""
-    found = []
+    names = []
     for relation in CATALOGUE.values():
         terms = getattr(relation, "terms", {})
         if relation.quantity == "nickel equivalent" and {element, "Ni"} <= set(terms):
             if "Cr" not in terms:
-                found.append(relation.name)
-    return found
+                names.append(relation.name)
+    return names
 
 
 def equivalents() -> Answer:
@@ -134,14 +135,14 @@ def families() -> Answer:
         "22Cr duplex": "ferrite_duplex_anchored", "18Cr-8Ni": "md30_angel_1954",
     }  # fmt: skip
     names = list(own.values())
-    found = evaluate(pd.DataFrame({k: STEELS[k] for k in own}).T, names, temperature_C=1050)
+    indices = evaluate(pd.DataFrame({k: STEELS[k] for k in own}).T, names, temperature_C=1050)
     shown = pd.DataFrame(
         {
             "index": [CATALOGUE[n].title for n in names],
-            "value": [found.values.at[k, n] for k, n in own.items()],
+            "value": [indices.values.at[k, n] for k, n in own.items()],
             "unit": [CATALOGUE[n].unit for n in names],
             "all four, in this order": [
-                ", ".join(number(v, 3) for v in found.values.loc[k]) for k in own
+                ", ".join(number(v, 3) for v in indices.values.loc[k]) for k in own
             ],
         },
         index=pd.Index(own, name="steel"),
@@ -238,7 +239,7 @@ def duplex() -> Answer:
         float(shown.loc["nitrogen saturated, factor 16", "gap"]), *_ends(shown["gap"]),
         "points",
         "Chromium and molybdenum go to the ferrite, nickel and nitrogen to the austenite. The "
-        f"weaker phase pits first{_weaker(shown['gap'])}",
+        f"weaker phase pits first{weaker_phase(shown['gap'])}",
         "three ways of sharing nitrogen, two factors of nitrogen in the austenite",
         shown, "Pitting index of both phases after 1050 °C",
         ("ferrite_duplex_anchored", "pren_16n", "pren_30n"),
@@ -247,7 +248,7 @@ def duplex() -> Answer:
     )  # fmt: skip
 
 
-def _weaker(gap: pd.Series) -> str:
+def weaker_phase(gap: pd.Series) -> str:
     """Say which phase has the lower index, ferrite less austenite given for each assumption."""
     least, most = (number(x, 2) for x in _ends(gap.abs()))
     matters = "how nitrogen is shared and weighed"

@@ -49,15 +49,15 @@ def read(text: str, unit: str, of: int = 0) -> float:
     except TwoWays:
         one_way = "a number that can be read one way only, with a decimal point"
         raise InputError("your guess", one_way, given) from None
-    found = _NUMBER.fullmatch(plain)
-    if not found or not math.isfinite(float(found[1])):
+    match = _NUMBER.fullmatch(plain)
+    if not match or not math.isfinite(float(match[1])):
         raise InputError("your guess", f"a number, in {_named(unit)}", given)
-    tail = (found[2] or "").strip()
+    tail = (match[2] or "").strip()
     if tail and _bare(tail) not in _spelt(unit):
-        raise InputError("your guess", f"in {_named(unit)}", said(f"{found[1]} {tail}"))
-    guess = float(found[1])
+        raise InputError("your guess", f"in {_named(unit)}", said(f"{match[1]} {tail}"))
+    guess = float(match[1])
     if of and not (guess.is_integer() and 0 <= guess <= of):
-        raise InputError("your guess", f"a whole number from 0 to {of}", said(found[1]))
+        raise InputError("your guess", f"a whole number from 0 to {of}", said(match[1]))
     return guess
 
 

@@ -50,7 +50,8 @@ class Prompt:
     def exercise(self, prices: Prices | None = None) -> Exercise:
         """Return the question with its answer, computed now."""
         made = self.make() if not prices or self.priced is None else self.priced(prices)
-        return replace(made, topic=self.chapter, template=self.name)
+        heats = {n: {e: x for e, x in heat.items() if x} for n, heat in made.heats.items()}
+        return replace(made, topic=self.chapter, template=self.name, heats=heats)
 
 
 def prompt(name: str) -> Prompt:

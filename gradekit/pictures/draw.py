@@ -7,13 +7,14 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
+from functools import lru_cache
 from numbers import Real
 from xml.etree.ElementTree import Element
 
 import pandas as pd
 
 from gradekit.core.aliases import HeatsLike
-from gradekit.core.errors import InputError, nearest, said
+from gradekit.core.errors import InputError, one_of, said
 from gradekit.core.markup import number
 from gradekit.diagrams.constitution import Diagram
 from gradekit.diagrams.constitution import diagram as named_diagram
@@ -36,7 +37,7 @@ _NARROWEST = 200  # pixels, below which a diagram has no room for its axes
 def background(
     diagram: str | Diagram, width: int = WIDTH, title: str = ""
 ) -> tuple[Element, ToPixels]:
-    """Draw the resting layer of an explorer once.
+    """Draw the resting layer of an explorer, once for all that show it.
 
     Parameters
     ----------
@@ -58,7 +59,11 @@ def background(
     >>> picture.tag, to_px.width
     ('svg', 640)
     """
-    diagram = _diagram(diagram)
+    return _resting(_diagram(diagram), width, title)
+
+
+@lru_cache(maxsize=16)
+def _resting(diagram: Diagram, width: int, title: str) -> tuple[Element, ToPixels]:
     with styled():
         drawn = chart(diagram, layout(diagram, width, title))
         figure = Figure(drawn.figure, diagram.title, _describe(diagram))
@@ -162,9 +167,7 @@ def _groups(batch: pd.DataFrame, group: str | Iterable | None) -> tuple[list[int
         return [0] * len(batch), []
     if isinstance(group, str):
         columns = about(batch)
-        if group not in columns:
-            close = nearest(group, columns.columns)
-            raise InputError("group", "a column that came with the heats", group, close)
+        one_of("group", group, columns, "a column that came with the heats")
         values = columns[group]
     elif isinstance(group, pd.Series):
         values = group.reindex(batch.index)

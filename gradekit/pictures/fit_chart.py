@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from gradekit.core.errors import InputError, nearest
+from gradekit.core.errors import InputError, one_of
 from gradekit.core.markup import number
 from gradekit.pictures.canvas import sheet
 from gradekit.pictures.curves import lines
@@ -66,8 +66,7 @@ def fit_chart(
     """
     if not isinstance(fitted, FittedProperty):
         raise InputError("fit to draw", "what gk.fit_property returns", fitted)
-    if kind not in CHARTS:
-        raise InputError("kind of chart", ", ".join(CHARTS), kind, nearest(str(kind), CHARTS))
+    one_of("kind of chart", kind, CHARTS)
     return CHARTS[kind](fitted, level, width or _WIDTH + _MORE * (kind == "effects"))
 
 

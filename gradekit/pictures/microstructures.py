@@ -9,7 +9,7 @@ from xml.etree.ElementTree import Element
 
 import numpy as np
 
-from gradekit.core.errors import InputError, nearest
+from gradekit.core.errors import one_of
 from gradekit.core.svg import FONT, drawing, shape
 from gradekit.pictures.grains import chord, grains, islands, joined, laths, outline, plate, worm
 from gradekit.pictures.graph import wrapped, writing
@@ -186,9 +186,7 @@ def microstructures(*names: str) -> Sketch:
     'Duplex: half and half'
     """
     for name in names:
-        if name not in STRUCTURES:
-            close = nearest(str(name), STRUCTURES)
-            raise InputError("structure", ", ".join(STRUCTURES), name, close)
+        one_of("structure", name, STRUCTURES)
     shown = [STRUCTURES[name] for name in names or STRUCTURES]
     title = shown[0].title if len(shown) == 1 else "Structures under the microscope, sketched"
     rests_on = (

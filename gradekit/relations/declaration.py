@@ -18,7 +18,7 @@ import numpy as np
 
 from gradekit.core.aliases import Columns
 from gradekit.core.elements import is_element
-from gradekit.core.errors import InputError, nearest
+from gradekit.core.errors import InputError, one_of
 from gradekit.core.formula import Formula
 from gradekit.core.sources import STATUSES, bibliography, cite
 from gradekit.relations.groups import known_families
@@ -166,11 +166,7 @@ class Relation:
     def __post_init__(self) -> None:
         if not re.fullmatch(r"[a-z][a-z0-9_]*", self.name):
             raise InputError("name of a relation", "lower case letters, digits and _", self.name)
-        if self.status not in STATUSES:
-            raise InputError(
-                f"status of {self.name}", ", ".join(STATUSES), self.status,
-                nearest(self.status, STATUSES),
-            )  # fmt: skip
+        one_of(f"status of {self.name}", self.status, STATUSES)
         if not self.source:
             raise InputError(f"source of {self.name}", "at least one source", self.source)
         known_families(*self.families)

@@ -73,9 +73,9 @@ def explain(heat: HeatsLike, name: str | Relation, **conditions: float) -> pd.Da
     if len(batch) != 1:
         raise InputError("heat to explain", "one heat", said(f"{len(batch)} heats"))
     (relation,) = resolve(name)
-    (found,) = take_apart(evaluate(batch, relation, **conditions), batch.index[0])
-    table = pd.DataFrame(found.parts, columns=Share._fields).set_index("term")
-    table.attrs |= {"relation": relation.name, "unit": relation.unit, "value": found.value}
+    (breakdown,) = take_apart(evaluate(batch, relation, **conditions), batch.index[0])
+    table = pd.DataFrame(breakdown.parts, columns=Share._fields).set_index("term")
+    table.attrs |= {"relation": relation.name, "unit": relation.unit, "value": breakdown.value}
     return table
 
 

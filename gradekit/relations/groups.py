@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from gradekit.core.errors import InputError, nearest
+from gradekit.core.errors import one_of
 
 __all__ = [
     "AUSTENITIC",
@@ -45,9 +45,7 @@ def known_families(*names: object) -> tuple[str, ...]:
     ('duplex', 'ferritic')
     """
     for name in names:
-        if name not in FAMILIES:
-            close = nearest(str(name), FAMILIES)
-            raise InputError("family", ", ".join(FAMILIES), name, close)
+        one_of("family", name, FAMILIES)
     return tuple(map(str, names))
 
 

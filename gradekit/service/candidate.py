@@ -201,15 +201,15 @@ class Candidate:
             return _higher_of(held) if len(held) == len(each) else None
         # an EN number is held to EN: what its standard leaves out is not borrowed from another
         european = [row for row in self._listed if row["standard"].startswith("EN")]
-        found = [
+        fitting = [
             row
             for row in european or self._listed
             if _fits(row["product_form"], form, thickness_mm)
             and row["condition"] in ("+AT", "+A", "annealed", "+QT650", "")
         ]
-        if not found:
+        if not fitting:
             return None
-        row = found[0]
+        row = fitting[0]
         return {
             "rp02": _number(row["rp02_min_MPa"]),
             "rm": _number(row["rm_min_MPa"]),
@@ -290,8 +290,8 @@ def standard_candidates() -> tuple[Candidate, ...]:
     steels = [_from_grade(number) for number in dict.fromkeys(grades()["grade"])]
     # all at once what the cached properties would find one by one
     frame = pd.DataFrame([s._poorest() for s in steels])
-    found = evaluate(frame, ["pre_ferritic", "pren_16n_w"]).values
-    for steel, (ferritic, other) in zip(steels, found.to_numpy(), strict=True):
+    indices = evaluate(frame, ["pre_ferritic", "pren_16n_w"]).values
+    for steel, (ferritic, other) in zip(steels, indices.to_numpy(), strict=True):
         if steel.family not in ("martensitic", "precipitation-hardening"):
             index = ferritic if steel.family == "ferritic" else other
             steel.__dict__["pitting_index"] = float(index)
@@ -314,8 +314,8 @@ def _md30_of(steels: list[Candidate]) -> list[tuple[float, float] | None]:
 def _from_grade(name: str) -> Candidate:
     if "/" in name and found_windows(name) is None:
         return _dual(name)
-    found = grade(name)
-    window = found.windows[0]
+    named = grade(name)
+    window = named.windows[0]
     least, most = {}, {}
     for limit in window.limits:
         if "+" in limit.element or limit.element == "PREN":
@@ -326,12 +326,12 @@ def _from_grade(name: str) -> Candidate:
             most[limit.element] = float(limit.high)
     statuses = [limit.status for limit in window.limits]
     status = next((s for s in ("memory", "conflicting") if s in statuses), statuses[0])
-    label = name if name == found.number else f"{name} ({found.number})"
+    label = name if name == named.number else f"{name} ({named.number})"
     other = other_name(name)
     remarks = (_HOW[other["how"]].format(**other),) if other else ()
     how = "" if other is None or other["how"] == "same" else other["how"]
     return Candidate(
-        label, found, found.steel, least, most, status=status, remarks=remarks, how=how
+        label, named, named.steel, least, most, status=status, remarks=remarks, how=how
     )
 
 

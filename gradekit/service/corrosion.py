@@ -35,13 +35,13 @@ def air(steel: Candidate, service: Service, reference: Candidate) -> Finding | N
                        remedy="the place, and how far the sea and salted roads are")  # fmt: skip
     if place is None:
         return None
-    found = classify(place)
-    asked, own = CLASSES.index(found.crc), class_of(steel.number)
-    about = f"{'; '.join(found.reasons)}: {found.words}"
+    exposure = classify(place)
+    asked, own = CLASSES.index(exposure.crc), class_of(steel.number)
+    about = f"{'; '.join(exposure.reasons)}: {exposure.words}"
     barred = excluded_from_pools(place.pool)
-    fit = [g for g in grades_of_class()[found.crc] if g not in (*barred, reference.number)]
-    remedy = f"a grade of class {found.crc} or higher, such as {', '.join(fit[:3])}"
-    unit, source, status = "class (I = 1 to V = 5)", ANNEX, found.status
+    fit = [g for g in grades_of_class()[exposure.crc] if g not in (*barred, reference.number)]
+    remedy = f"a grade of class {exposure.crc} or higher, such as {', '.join(fit[:3])}"
+    unit, source, status = "class (I = 1 to V = 5)", ANNEX, exposure.status
     if own is None:
         named = f"No class of the annex names {steel.title}"
         return Finding(

@@ -34,12 +34,12 @@ def cracking(steel: Candidate, service: Service) -> Finding | None:
             source="cautions", status="memory", remedy="tests at the hardness in use",
         )  # fmt: skip
     ordinary = steel.family == "austenitic" and not steel.detailed_family.startswith("super")
-    found = []
+    findings = []
     if pool:
-        found.append(_pool_cracking(steel, service, ordinary))
+        findings.append(_pool_cracking(steel, service, ordinary))
     if wet:
-        found.append(_wet_cracking(steel, service, ordinary))
-    return min(found, key=lambda f: VERDICTS.index(f.verdict))
+        findings.append(_wet_cracking(steel, service, ordinary))
+    return min(findings, key=lambda f: VERDICTS.index(f.verdict))
 
 
 def _pool_cracking(steel: Candidate, service: Service, ordinary: bool) -> Finding:

@@ -38,7 +38,7 @@ _UNASKED = ("product form", "pitting index", "proof strength")
 
 def findings(steel: Candidate, reference: Candidate, service: Service) -> list[Finding]:
     """Return every criterion that the service asks for, on one steel."""
-    found = [
+    asked = [
         dual(steel, reference),
         working.product_form(steel, service),
         corrosion.air(steel, service, reference),
@@ -65,7 +65,7 @@ def findings(steel: Candidate, reference: Candidate, service: Service) -> list[F
         working.food(steel, service),
         *working.codes(steel, service),
     ]
-    kept = [f for f in found if f is not None]
+    kept = [f for f in asked if f is not None]
     # a direct answer on corrosion outranks the index, which only ranks steels in a test
     direct = {f.verdict for f in kept if f.criterion in _DIRECT} - {"not assessed"}
     if direct or service.chemicals:

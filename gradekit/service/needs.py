@@ -200,15 +200,15 @@ class Service:
 
     def as_dict(self) -> dict:
         """Return what differs from the default, to reproduce the answer."""
-        plain, found = Service(), {}
+        plain, changed = Service(), {}
         for name, value in asdict(self).items():
             if getattr(self, name) != getattr(plain, name):
-                found[name] = value
+                changed[name] = value
         if self.atmosphere is not None:
             usual = asdict(Atmosphere())
-            place = found["atmosphere"]
-            found["atmosphere"] = {k: v for k, v in place.items() if v != usual[k]}
-        return found
+            place = changed["atmosphere"]
+            changed["atmosphere"] = {k: v for k, v in place.items() if v != usual[k]}
+        return changed
 
     @classmethod
     def from_dict(cls, data: Mapping) -> Service:

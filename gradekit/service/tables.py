@@ -15,8 +15,8 @@ __all__ = ["judged", "judgement", "number", "rows"]
 def rows(name: str, folder: str = "service") -> tuple[dict[str, str], ...]:
     """Return the rows of one table of `gradekit/reference/`, all texts, sources in words."""
     with open(REFERENCE / folder / f"{name}.csv", encoding="utf-8", newline="") as file:
-        found = tuple(csv.DictReader(file))
-    return tuple(r | {"source": in_words(r["source"])} if "source" in r else r for r in found)
+        read = tuple(csv.DictReader(file))
+    return tuple(r | {"source": in_words(r["source"])} if "source" in r else r for r in read)
 
 
 @cache

@@ -23,11 +23,11 @@ def heat(steel: Candidate, service: Service, reference: Candidate) -> Finding | 
     warn = f"; {warn}" if warn else ""
     if own is None:
         cool = judged("brittle_from")
-        found: Verdict = "ok" if hot <= cool else "not assessed"
+        word: Verdict = "ok" if hot <= cool else "not assessed"
         return Finding(
-            "heat", found, f"no published scaling temperature names {steel.title}{warn}", hot,
+            "heat", word, f"no published scaling temperature names {steel.title}{warn}", hot,
             unit="°C", source="scaling table", status="memory",
-            remedy="" if found == "ok" else "a grade with a published scaling temperature",
+            remedy="" if word == "ok" else "a grade with a published scaling temperature",
         )  # fmt: skip
     low, high = float(own["continuous_c"]), float(own["continuous_most_c"])
     near = hot >= low - judged("heat_margin")

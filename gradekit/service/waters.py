@@ -134,19 +134,21 @@ def _what_helps(service: Service, reference: Candidate) -> str:
 
 def _changes(steel: Candidate, service: Service) -> dict[str, float]:
     """What moves the limit of ambient, aerated water in crevices: words and decades of chloride."""
-    found = {}
+    decades_of = {}
     ambient = judged("ambient_water")
     if service.water_temperature_C > ambient:
         decades = (service.water_temperature_C - ambient) * _decades_per_degree()
-        found[f"{_WARMER} {-1 / _decades_per_degree():.0f} °C above {ambient:g} °C"] = decades
+        decades_of[f"{_WARMER} {-1 / _decades_per_degree():.0f} °C above {ambient:g} °C"] = decades
     if service.oxygen_free:
-        found["free of oxygen"] = log10(judged("oxygen_free"))
+        decades_of["free of oxygen"] = log10(judged("oxygen_free"))
     dried = service.contact == "rinsed and dried"
     if (dried or not service.crevices) and service.water != "heat exchanger":
-        found["rinsed and dried" if dried else "without crevices"] = log10(judged("open_surface"))
+        decades_of["rinsed and dried" if dried else "without crevices"] = log10(
+            judged("open_surface")
+        )
     if steel.free_machining:
-        found["sulphides start pits"] = log10(judged("sulphides"))
-    return found
+        decades_of["sulphides start pits"] = log10(judged("sulphides"))
+    return decades_of
 
 
 @cache

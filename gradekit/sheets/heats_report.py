@@ -184,9 +184,9 @@ class HeatsReport:
         """Mean, lowest and highest index of each practice, of relations made for such steels."""
         foreign = self.indices.flags.map(int).to_numpy() & int(Flag.OTHER_FAMILY)
         own = self.indices.values.mask(foreign > 0)
-        found = own.groupby(self.practice).agg(["mean", "min", "max"]).round(1).astype(object)
-        found.columns = [f"{name} {which}" for name, which in found.columns]
-        return found.where(found.notna(), _FOREIGN)
+        by_practice = own.groupby(self.practice).agg(["mean", "min", "max"]).round(1).astype(object)
+        by_practice.columns = [f"{name} {which}" for name, which in by_practice.columns]
+        return by_practice.where(by_practice.notna(), _FOREIGN)
 
     @cached_property
     def apart(self) -> pd.DataFrame:
@@ -201,9 +201,9 @@ class HeatsReport:
     @cached_property
     def spread(self) -> pd.DataFrame:
         """Standard deviation of each element in each practice, wt%."""
-        found = self.heats.groupby(self.practice).std().dropna(how="all", axis=1)
-        found.insert(0, "heats", self.practice.value_counts())
-        return found
+        by_practice = self.heats.groupby(self.practice).std().dropna(how="all", axis=1)
+        by_practice.insert(0, "heats", self.practice.value_counts())
+        return by_practice
 
     @cached_property
     def scatter(self) -> Scatter:

@@ -6,7 +6,7 @@ import re
 from functools import cache
 from pathlib import Path
 
-from gradekit.core.errors import InputError, nearest
+from gradekit.core.errors import one_of
 from gradekit.core.json_text import read_json
 
 __all__ = ["LANGUAGES", "Tongue", "tongue"]
@@ -78,7 +78,5 @@ def tongue(language: str) -> Tongue:
     InputError
         A language without a table.
     """
-    if language not in LANGUAGES:
-        known = ", ".join(LANGUAGES)
-        raise InputError("language", known, language, nearest(str(language), LANGUAGES))
+    one_of("language", language, LANGUAGES)
     return Tongue(language, {} if language == "en" else read_json(_TABLES[language]))

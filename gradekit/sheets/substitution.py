@@ -10,7 +10,7 @@ from collections.abc import Iterable
 from pathlib import Path
 from xml.etree.ElementTree import Element
 
-from gradekit.core.errors import InputError, nearest
+from gradekit.core.errors import InputError, nearest, one_of
 from gradekit.core.files import write_whole
 from gradekit.core.markup import (
     Column,
@@ -115,8 +115,7 @@ def answer_page(
     -------
     str
     """
-    if paper not in PAPERS:
-        raise InputError("paper", ", ".join(PAPERS), paper, nearest(str(paper), PAPERS))
+    one_of("paper", paper, PAPERS)
     c, t = comparison, tongue(language)
     more = f" {t('and more')}" if len(c.candidates) > _MOST_NAMED else ""
     names = ", ".join(steel.name for steel in c.candidates[:_MOST_NAMED])
@@ -334,15 +333,15 @@ def _cell(f: Finding | None, t: Tongue) -> str:
 
 def _reservations(c: Comparison) -> dict[str, str]:
     """For each steel with any, why: what stops it, else what decides, and the window of a dual."""
-    found = {}
+    reservations = {}
     for name, row in c.decisive.iterrows():
         stops = [f.reason for f in c.findings[name] if f.verdict == "stop"]
         # the window that a dual name leaves is part of the answer
         dual = [f.reason for f in c.findings[name] if f.criterion == "dual certification"]
         why = [*(stops[:2] or ([row["why"]] if row["decisive"] != "none" else [])), *dual]
         if why:
-            found[name] = "; ".join(dict.fromkeys(why))
-    return found
+            reservations[name] = "; ".join(dict.fromkeys(why))
+    return reservations
 
 
 def _reasons(c: Comparison, t: Tongue = _ENGLISH, *, assessed: bool = False) -> Html:

@@ -66,15 +66,15 @@ class Reports:
             whole = whole * len(self._reports[name]) + self._codes[name]
             _, whole = np.unique(whole, return_inverse=True)
         _, first, codes = np.unique(whole, return_index=True, return_inverse=True)
-        found = []
+        analyses = []
         for row in first:
             analysis = Analysis(self.unread)
             for name in names:
                 report = self._reports[name][self._codes[name][row]]
                 if report is not None:
                     analysis[name] = report
-            found.append(analysis)
-        return codes, found
+            analyses.append(analysis)
+        return codes, analyses
 
 
 def _reported(number: float, text: str) -> Reported | None:

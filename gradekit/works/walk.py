@@ -8,7 +8,7 @@ from types import ModuleType
 import pandas as pd
 
 from gradekit.core.aliases import Given, HeatsLike, Label
-from gradekit.core.errors import InputError, nearest
+from gradekit.core.errors import one_of
 from gradekit.core.markup import Html, details, evidence_line, items, panel, table, verdict
 from gradekit.core.verdicts import worst
 from gradekit.families.kinds import words_each
@@ -87,8 +87,7 @@ class Route:
             No such heat.
         """
         known = self.table["heat"].unique()
-        if heat not in known:
-            raise InputError("heat", "one of this route", heat, nearest(str(heat), map(str, known)))
+        one_of("heat", heat, known, "one of this route")
         rows = self.table[self.table["heat"] == heat]
         return rows.drop(columns="heat").reset_index(drop=True)
 
@@ -190,8 +189,7 @@ def walk_route(heats: HeatsLike, plant: PlantLike | None = None, **conditions: G
 def _walked(batch: pd.DataFrame, works: Plant, conditions: Mapping[str, Given]) -> Route:
     known = route_conditions()
     for name in conditions:
-        if name not in known:
-            raise InputError("condition", ", ".join(known), name, nearest(name, known))
+        one_of("condition", name, known)
     rows = judged_rows(batch, lambda heats: _checks(heats, works, conditions), conditions)
     return Route(rows, works)
 

@@ -5,6 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 import pytest
+from panel_kit import answer, press
 
 import gradekit as gk
 from gradekit.core.flags import Flag
@@ -142,9 +143,9 @@ def test_a_count_that_cannot_be_is_refused_by_the_box(course):
     for text in ("2.5", "99"):
         box.enter(text)
         assert box.status.wrong and "whole number from 0 to 3" in box.status.text
-    assert course.progress.work.guesses == {} and box._answer.value == ""
+    assert course.progress.work.guesses == {} and answer(box) == ""
     box.enter("1")
-    assert not box.status.wrong and box._answer.value
+    assert not box.status.wrong and answer(box)
 
 
 # --- how it is judged -------------------------------------------------------------------------
@@ -190,8 +191,8 @@ def test_a_small_number_is_not_always_a_fraction():
 
 def test_the_answer_is_said_once_when_shown_without_a_guess(course):
     box = course.guess("nitrogen")
-    box._pass_by_button.click()
-    assert "Computed: 0.2 % N" in box._answer.value
+    press(box, "Show without a guess")
+    assert "Computed: 0.2 % N" in answer(box)
     assert "Shown without a guess" in box.status.text and "Computed:" not in box.status.text
 
 
@@ -203,8 +204,8 @@ def test_the_weaker_phase_is_told_from_the_rows():
     assert (gap > 0).all()
     assert f"In all {len(gap)} rows that is the austenite" in ANSWERS["duplex"].words
     assert "from 1.1 to 7.3 points" in ANSWERS["duplex"].words
-    assert "that is the ferrite" in answers._weaker(-gap)
-    mixed = answers._weaker(gap * [1, 1, 1, 1, 1, -1])
+    assert "that is the ferrite" in answers.weaker_phase(-gap)
+    mixed = answers.weaker_phase(gap * [1, 1, 1, 1, 1, -1])
     assert "the ferrite in 1 of 6 rows" in mixed and "In all" not in mixed
 
 

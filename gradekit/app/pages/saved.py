@@ -14,13 +14,14 @@ from typing import Any
 from xml.etree.ElementTree import Element
 
 from gradekit.app.pages.content import START, Group, PageContent
-from gradekit.app.pages.drawing import chart, script, spec_of, text_of
+from gradekit.app.pages.drawing import CHART_WIDTH, script, spec_of, text_of
 from gradekit.app.views import VALUES
 from gradekit.app.widgets.numbers import Field
 from gradekit.core.files import write_whole
 from gradekit.core.markup import Html, flow, inline
 from gradekit.core.pages import render
 from gradekit.diagrams.constitution import Diagram
+from gradekit.pictures.draw import background
 from gradekit.pictures.marks import Mark
 from gradekit.pictures.overlay import overlay
 from gradekit.relations.declaration import CONDITIONS
@@ -107,7 +108,7 @@ def _spec(content: PageContent) -> dict[str, Any]:
 
 
 def _chart(drawn: Diagram, content: PageContent) -> dict:
-    picture, to_px = chart(drawn)
+    picture, to_px = background(drawn, CHART_WIDTH)
     spot = drawn.spots(dict(content.metal))[0]
     marks = [Mark(spot.x, spot.y, "trial")] if math.isfinite(spot.x + spot.y) else []
     layer: Element = overlay(to_px, marks, words=content.lead or drawn.title)

@@ -108,12 +108,12 @@ def unasked(design: Design, plant: PlantLike | None) -> list[Html]:
         "structure": (steel["structure"], steel["doubt"] or "the votes agree"),
     }
     for target, words in (("proof_strength", "proof strength"), ("tensile_strength", "tensile")):
-        found = estimate(aim, target, temperature_C=20).loc["aim"]
-        if np.isfinite(found["value"]):
-            band = f"{number(found['low'], 3)} to {number(found['high'], 3)} MPa at 90 %"
-            rows[f"{words}, annealed"] = f"{number(found['value'], 3)} MPa, {band}", found["basis"]
+        row = estimate(aim, target, temperature_C=20).loc["aim"]
+        if np.isfinite(row["value"]):
+            band = f"{number(row['low'], 3)} to {number(row['high'], 3)} MPa at 90 %"
+            rows[f"{words}, annealed"] = f"{number(row['value'], 3)} MPa, {band}", row["basis"]
         else:
-            rows[f"{words}, annealed"] = "no estimate", found["basis"]
+            rows[f"{words}, annealed"] = "no estimate", row["basis"]
     for quantity in _PITTING:
         names = [n for n in _pitting(steel["family"]) if CATALOGUE[n].quantity == quantity]
         values = evaluate(aim, names).values.loc["aim"].dropna()

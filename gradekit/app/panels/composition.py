@@ -12,7 +12,7 @@ import pandas as pd
 
 from gradekit.app.given import Code
 from gradekit.app.pages.content import START, PageContent, contents_of, trial_groups
-from gradekit.app.pages.drawing import MANY, chart, heat_data, known_heats
+from gradekit.app.pages.drawing import CHART_WIDTH, MANY, heat_data, known_heats
 from gradekit.app.panels import comparison
 from gradekit.app.panels.comparison import Line, Spot
 from gradekit.app.state import Trial
@@ -30,6 +30,7 @@ from gradekit.diagrams.constitution import Diagram
 from gradekit.diagrams.constitution import diagram as find_diagram
 from gradekit.families.kinds import MAKERS
 from gradekit.heats.batch import as_batch
+from gradekit.pictures.draw import background
 from gradekit.pictures.marks import Mark
 from gradekit.pictures.overlay import overlay
 from gradekit.relations.evaluate import evaluate
@@ -412,7 +413,7 @@ class Explorer(Panel):
 
     def _picture(self, drawn: Diagram) -> tuple:
         if drawn.name not in self._pictures:
-            resting, to_px = chart(drawn)
+            resting, to_px = background(drawn, CHART_WIDTH)
             placed = drawn.locate(self.heats)
             heats = comparison.crowd(to_px, placed["x"], placed["y"])
             self._pictures[drawn.name] = (stacked(resting, heats), to_px)

@@ -36,6 +36,7 @@ __all__ = [
     "questions",
     "questions_still",
     "sheet",
+    "shut",
     "so_far",
     "working",
 ]
@@ -118,6 +119,12 @@ def guess_still(chapter: Chapter, answer: Answer, told: str = "") -> Html:
         return _plain("Your guess first", chapter.question, told, answer.body())
     summary = f"Guess first, in {chapter.unit}; then open the computed answer"
     return _plain("Your guess first", chapter.question, details(summary, answer.body()))
+
+
+def shut(chapter: str, title: str, inside: str) -> Html:
+    """Return what would give the answer of a chapter away, behind a line that opens it."""
+    summary = tag("summary", f"Guess first; then open: {title}")
+    return tag("details", summary, Html(inside), class_="gk", data_after=chapter)
 
 
 def questions_still(

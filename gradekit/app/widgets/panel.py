@@ -331,12 +331,12 @@ class Panel(Shown):
 
     def _saved(self) -> list[str]:
         """Return the names of up to five files that this explorer saved."""
-        found = []
+        names = []
         for path in sorted(Path().glob("*.json"))[:200]:
             with suppress(InputError):
                 state_of(read_json(path, SAVED), self.kind)
-                found.append(path.name)
-        return found[:5]
+                names.append(path.name)
+        return names[:5]
 
     def _export(self, ending: str) -> str:
         path = self._path(ending)

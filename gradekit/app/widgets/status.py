@@ -29,6 +29,7 @@ class Status(anywidget.AnyWidget):
     .gk-status{font:13px/1.4 var(--jp-ui-font-family,system-ui,sans-serif);min-height:1.4em;
       color:var(--jp-ui-font-color1,inherit);margin:.2em 0;padding:.1em .5em;
       border-left:3px solid transparent}
+    .gk-lesson .gk-status:empty{min-height:0;margin:0;padding:0}
     .gk-status.gk-error{border-left-color:#c0392b;font-weight:600}
     .gk-busy{font:600 13px/1.4 var(--jp-ui-font-family,system-ui,sans-serif);padding:.1em .5em;
       margin:.2em 0}

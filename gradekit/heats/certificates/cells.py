@@ -205,10 +205,10 @@ def number_in(text: str) -> str:
     >>> number_in("< 0,005"), number_in("1.700 ppm"), number_in("x")
     ('0,005', '1.700', '')
     """
-    found = re.fullmatch(
+    digits = re.fullmatch(
         r"\s*(?:[<≤>≥]\s*=?|max\.?|min\.?|LT)?\s*([+-]?[\d.,]+)\s*(?:\D.{0,10})?", text
     )
-    return found[1] if found else ""
+    return digits[1] if digits else ""
 
 
 def ppm_sized(element: str, numbers: Amount) -> Amount:

@@ -29,9 +29,9 @@ from gradekit.heats.notes import Journal
 
 __all__ = ["NotPlain", "read_plain"]
 
-_HEAD = 64_000
-_CHUNK = 8_000_000
-_ROWS = 50_000
+HEAD = 64_000
+CHUNK = 8_000_000
+ROWS = 50_000
 #: So many rows decide the encoding, the separator and which way round the table stands.
 _DECIDING = 200
 _SYMBOL = re.compile(r"[A-Z][A-Za-z]?(?:\s?\+\s?[A-Z][a-z])?(?=[\s:=<≤]|$)")
@@ -57,7 +57,7 @@ def read_plain(file: BinaryIO, source: str) -> pd.DataFrame:
     InputError
         A cell that the ordinary reader refuses, with its place.
     """
-    head = file.read(_HEAD)
+    head = file.read(HEAD)
     head = head[: head.rfind(b"\n") + 1]
     if looks_utf16(head[:400]) or head.lstrip()[:1] in (b"{", b"["):
         raise NotPlain("it is no text in UTF-8 or cp1252")
@@ -102,7 +102,7 @@ def read_plain(file: BinaryIO, source: str) -> pd.DataFrame:
             na_filter=False,
             skip_blank_lines=False,
             quoting=csv.QUOTE_MINIMAL if marks else csv.QUOTE_NONE,
-            chunksize=_ROWS,
+            chunksize=ROWS,
         ):
             for i, pieces in enumerate(columns):
                 cells = chunk[i].to_numpy()
@@ -165,7 +165,7 @@ def _survey(file: BinaryIO, source: str, sep: str, first: int) -> tuple[str, int
     )
     utf8, encoding, marks, parted = codecs.getincrementaldecoder("utf-8")(), "utf-8-sig", 0, 0
     file.seek(0)
-    while lines := file.readlines(_CHUNK):
+    while lines := file.readlines(CHUNK):
         chunk = b"".join(lines)
         if b"\0" in chunk or chunk.count(b"\r") != chunk.count(b"\r\n"):
             raise NotPlain("zeros or bare returns stand in it")

@@ -123,8 +123,10 @@ def taken_apart(text: str) -> list[Part]:
         elif len(columns := _test_columns(line)) > 1:
             k, tests = _test_rows(lines, k, columns)
             here.tests |= tests
-        elif found := {name: m[1] for name, form in _TESTS.items() if (m := form.search(line))}:
-            here.tests |= found
+        elif named_tests := {
+            name: m[1] for name, form in _TESTS.items() if (m := form.search(line))
+        }:
+            here.tests |= named_tests
         else:
             here.lines.append(lines[k - 1])
     return parts

@@ -70,17 +70,17 @@ def laid_out(text: str) -> Pasted | None:
 
 def _columns(line: str) -> list[tuple[str, float]]:
     """Elements and tests of a head line with their factor, and where in the line they stand."""
-    found: list[tuple[str, float]] = []
+    columns: list[tuple[str, float]] = []
     for word in re.finditer(r"\S+", line):
         middle = (word.start() + word.end()) / 2
         plain = word[0].rstrip("%").strip("()[]")
         if is_element(plain):
-            found.append((plain, middle))
-        elif found and (test := test_head(word[0])):
-            found.append((test, middle))
-        elif found and _TIMES.fullmatch(word[0]):
-            found[-1] = (f"{found[-1][0]} {word[0]}", found[-1][1])
-    return found
+            columns.append((plain, middle))
+        elif columns and (test := test_head(word[0])):
+            columns.append((test, middle))
+        elif columns and _TIMES.fullmatch(word[0]):
+            columns[-1] = (f"{columns[-1][0]} {word[0]}", columns[-1][1])
+    return columns
 
 
 class _Line(NamedTuple):

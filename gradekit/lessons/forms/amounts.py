@@ -136,15 +136,15 @@ def estimate(
 def _rough(heat: dict[str, float], name: str) -> tuple[Mistake, ...]:
     """Return the slips of somebody who estimates: a large term forgotten or taken plainly."""
     relation, right = linear(name), value(heat, name)
-    found = []
+    slips = []
     if relation.intercept:
-        found.append(Mistake(right - relation.intercept, "you forgot the constant"))
+        slips.append(Mistake(right - relation.intercept, "you forgot the constant"))
     for term, factor in relation.terms.items():
         part = factor * heat.get(term, 0.0)
         weighed = "" if factor == 1 else f", with its factor {factor:g}"
-        found.append(Mistake(right - part, f"{term} is not small here{weighed}"))
+        slips.append(Mistake(right - part, f"{term} is not small here{weighed}"))
         if abs(factor) > 1:
             plain = right - part + np.sign(factor) * heat.get(term, 0.0)
             words = f"{term} is little, but its factor {factor:g} is not"
-            found.append(Mistake(plain, words))
-    return tuple(found)
+            slips.append(Mistake(plain, words))
+    return tuple(slips)

@@ -226,8 +226,8 @@ def well_inside(
     while True:
         heats = [steel(rng, str(f)) for f in rng.choice([*families], 16)]
         points = np.array([xy(chart, heat) for heat in heats])[:, None] + around
-        found = chart.locate_xy(*points.reshape(-1, 2).T)["region"].to_numpy().reshape(-1, 5)
-        fits = np.flatnonzero((found == field).all(axis=1))
+        fields = chart.locate_xy(*points.reshape(-1, 2).T)["region"].to_numpy().reshape(-1, 5)
+        fits = np.flatnonzero((fields == field).all(axis=1))
         if len(fits):
             return heats[fits[0]]
 

@@ -330,13 +330,13 @@ def find_mistake(
 
 def _faults(heat: Heat, terms: Mapping[str, float]) -> dict[str, tuple[float, float, str]]:
     """Return for each term a wrong factor, content, and what is wrong about it."""
-    found = {}
+    faults = {}
     for term, factor in terms.items():
         if factor < 0:
-            found[term] = (-factor, heat[term], f"the factor of {term} has a minus: {factor:g}")
+            faults[term] = (-factor, heat[term], f"the factor of {term} has a minus: {factor:g}")
         elif factor != 1:
-            found[term] = (1.0, heat[term], f"{term} has the factor {factor:g}")
+            faults[term] = (1.0, heat[term], f"{term} has the factor {factor:g}")
         else:
             other = next((e for e in ("Ni", "Cr", "Mn") if e != term and e in heat), term)
-            found[term] = (factor, heat[other], f"that is the content of {other}, not of {term}")
-    return found
+            faults[term] = (factor, heat[other], f"that is the content of {other}, not of {term}")
+    return faults

@@ -45,14 +45,14 @@ def design(
                 for relation, *limits in goals
             )
             saved = Sum(least, f"% {least}", 0.0, {least: 1.0})
-            found = best_design(moving, targets, saved)
+            optimum = best_design(moving, targets, saved)
             start = {s.element: s.start for s in moving}
             # A start that serves, or a corner of the box, would be nothing to find.
-            if found and not all(_meets(t, start) for t in targets):
+            if optimum and not all(_meets(t, start) for t in targets):
                 lowest = sliders[least][0]
-                if found[1] > lowest + 2 * sliders[least][2]:
+                if optimum[1] > lowest + 2 * sliders[least][2]:
                     break
-        levels, best = found
+        levels, best = optimum
         step = sliders[least][2]
         rest = {e: x for e, x in heat.items() if e not in sliders}
         others = ", ".join(e for e in sliders if e != least)

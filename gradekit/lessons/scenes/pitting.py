@@ -31,9 +31,9 @@ def look(steel: pd.DataFrame, numbers: Mapping[str, float]) -> Scene:
     alone = [nitrogen + molybdenum * swap for swap in swaps]
     # The steel as it is, then without molybdenum by each convention.
     bare = [steel.assign(Mo=0.0, N=content) for content in alone]
-    found = evaluate_batch(pd.concat([steel, *bare], ignore_index=True), [*_INDICES, _CASTABLE])
-    castable = found.values[_CASTABLE].to_numpy()
-    index = [float(found.values[name].iloc[0]) for name in _INDICES]
+    result = evaluate_batch(pd.concat([steel, *bare], ignore_index=True), [*_INDICES, _CASTABLE])
+    castable = result.values[_CASTABLE].to_numpy()
+    index = [float(result.values[name].iloc[0]) for name in _INDICES]
     graph = Graph((0, _MOST_MO), (0, _MOST_N), "Mo, %", "N, %")
     if np.isfinite(castable[0]):
         graph.area([0, _MOST_MO], [castable[0]] * 2, [_MOST_N] * 2, "#f3cfc4")

@@ -209,11 +209,11 @@ def _which_change(rng: np.random.Generator) -> Exercise:
         else f"then {ends[n].value:.1f} % is read" for n, words in enumerate(ways)
     }  # fmt: skip
     answer = [*ways][right[0]]
-    found = "it lies in a field with martensite" if martensite else f"{now.value:.1f} % is read"
+    read = "it lies in a field with martensite" if martensite else f"{now.value:.1f} % is read"
     return Exercise(
         _TOPIC,
         f"Mild steel is welded with the {used} at {share:g} % dilution. On the Schaeffler "
-        f"diagram (a reconstruction) {found}; austenite with at least 4 % ferrite is asked. Which "
+        f"diagram (a reconstruction) {read}; austenite with at least 4 % ferrite is asked. Which "
         "single change brings it there?",
         {"parent": parent, **wires}, answer, choices=tuple(ways),
         mistakes=tuple(Mistake(w, words) for w, words in says.items() if w != answer),

@@ -28,10 +28,10 @@ def by_relation(name: str) -> Callable:
 
     def make(batch: pd.DataFrame, quantity: str, level: float, given: dict) -> pd.DataFrame:
         result = evaluate(batch, name)
-        found = judged_errors()[name]
+        judged = judged_errors()[name]
         steel = families(batch).to_numpy()
-        own = found.get("by_family", {})
-        values = result.values[name].to_numpy() - [own.get(f, found)["bias"] for f in steel]
+        own = judged.get("by_family", {})
+        values = result.values[name].to_numpy() - [own.get(f, judged)["bias"] for f in steel]
         half = _half(name, level)
         frame = pd.DataFrame(
             {"value": values, "low": values - half, "high": values + half}, index=batch.index

@@ -84,8 +84,8 @@ def read_card(card: PathLike | Mapping[str, Any]) -> dict:
     wrong = [f"no '{k}'" for k in sorted(known - set(card))]
     wrong += [f"a '{k}'" for k in sorted(set(card) - known)]
     if wrong:
-        found = said(", ".join(wrong))
-        raise InputError("card", "whole, as save() of a fitted property wrote it", found)
+        got = said(", ".join(wrong))
+        raise InputError("card", "whole, as save() of a fitted property wrote it", got)
     return card
 
 

@@ -32,7 +32,7 @@ def followers(tests: Tests, known: tuple) -> list[str]:
     z = ((means - means.mean()) / means.std(ddof=0).replace(0.0, 1.0)).to_numpy()
     rows, count = z.shape
     paired = {term for a, b, _ in known for term in (a, b)}
-    found = []
+    lines = []
     for k, term in enumerate(tests.terms):
         if term in paired or count < 3 or rows <= count + 1:
             continue
@@ -42,11 +42,11 @@ def followers(tests: Tests, known: tuple) -> list[str]:
         names = [n for n in tests.terms if n != term]
         named = [n for n, s in zip(names, slopes, strict=True) if abs(s) > _PART]
         if 1.0 - left > _FOLLOWS:
-            found.append(
+            lines.append(
                 f"{term} follows from {', '.join(named)} here (R² = {1 - left:.3f}): its separate"
                 " effect is not supported by these heats"
             )
-    return found
+    return lines
 
 
 def collinear_lines(tests: Tests, known: tuple) -> dict[str, tuple[float, float]]:

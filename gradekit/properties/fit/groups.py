@@ -70,8 +70,8 @@ def visible_group(frame: pd.DataFrame) -> str | None:
 def _says(words: str, names: str) -> bool:
     """Tell whether a header names one of several groups: 'cast no', 'Nr der Schmelze', 'HeatID'."""
     one = re.compile(rf"\b({names})(s|n|en)?(no|nr|num|number|nummer|id|code|name)?\b")
-    found = one.search(words) or one.match(words.replace(" ", ""))
-    return bool(found) and not _NO_GROUP.search(words)
+    match = one.search(words) or one.match(words.replace(" ", ""))
+    return bool(match) and not _NO_GROUP.search(words)
 
 
 def _plain(header: Label) -> str:

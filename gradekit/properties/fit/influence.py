@@ -111,17 +111,17 @@ def left_out(tests: Tests) -> list[str]:
     both = group_means(pd.DataFrame(tests.x, columns=tests.terms).assign(
         **{f"{e} ": v for e, v in varied.items()}), tests.groups)  # fmt: skip
     together = both.corr()
-    found = []
+    lines = []
     for element in varied:
         r = together.loc[f"{element} ", tests.terms]
         term = r.abs().idxmax()
         if abs(r[term]) > _HIDDEN:
             way = "with" if r[term] > 0 else "against"
-            found.append(
+            lines.append(
                 f"{element} was left out and moves {way} {term} (r = {r[term]:.2f}): what {term} "
                 f"is said to do may be the work of {element}"
             )
-    return found
+    return lines
 
 
 def _moved(tests: Tests, choice: FormChoice, i: int, names: list[str]) -> str:

@@ -13,7 +13,7 @@ import numpy as np
 import pandas as pd
 
 from gradekit.core.aliases import HeatsLike, Label, Numbers
-from gradekit.core.errors import InputError, nearest, said
+from gradekit.core.errors import InputError, one_of, said
 from gradekit.core.markup import details, items, panel, table
 from gradekit.heats.batch import as_batch
 from gradekit.heats.columns import column
@@ -127,9 +127,7 @@ def duplex_phases(
     batch = as_batch(heat)
     if len(batch) != 1:
         raise InputError("heat", "one heat", said(f"{len(batch)} heats"))
-    if nitrogen not in NITROGEN_WAYS:
-        raise InputError("nitrogen", ", ".join(NITROGEN_WAYS), nitrogen,
-                         nearest(str(nitrogen), NITROGEN_WAYS))  # fmt: skip
+    one_of("nitrogen", nitrogen, NITROGEN_WAYS)
     if factor not in (16, 30):
         raise InputError("factor", "16 or 30", factor)
     grid = np.atleast_1d(np.asarray(temperature_C, dtype=float))

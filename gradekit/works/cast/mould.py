@@ -22,7 +22,7 @@ from gradekit.works.row import Row, short
 from gradekit.works.step import judge, judge_relation, said_rows, unassessed
 from gradekit.works.tables import rule
 
-__all__ = ["CAUTIONS", "CONDITIONS", "STEP", "casting_temperatures", "checks"]
+__all__ = ["CAUTIONS", "CONDITIONS", "STEP", "casting_temperatures", "checks", "nitride_clusters"]
 
 STEP = "casting"
 CONDITIONS = CONDITION
@@ -93,8 +93,8 @@ def casting_temperatures(heats: HeatsLike) -> pd.DataFrame:
 
 def _freezing(batch: pd.DataFrame) -> pd.DataFrame:
     """Return what `casting_temperatures` does, of a checked batch."""
-    found = evaluate_batch(batch, [*_COMPLETE, _SOLIDUS]).values
-    forms, liquid, solid = (found[k].to_numpy() for k in (_COMPLETE, _LIQUIDUS, _SOLIDUS))
+    values = evaluate_batch(batch, [*_COMPLETE, _SOLIDUS]).values
+    forms, liquid, solid = (values[k].to_numpy() for k in (_COMPLETE, _LIQUIDUS, _SOLIDUS))
     return pd.DataFrame(
         {
             "liquidus": liquid,
@@ -127,7 +127,7 @@ def checks(heats: pd.DataFrame, plant: Plant, *, family: Given = None) -> list[R
 
 
 def _temperatures(heats: pd.DataFrame, plant: Plant, kinds: pd.Series) -> list[Row]:
-    found = _freezing(heats)
+    melt = _freezing(heats)
     gap = plant.gap(_HOT, _COLD)
     hot, cold = plant.get(_HOT, "C"), plant.get(_COLD, "C")
     liquidus = CATALOGUE[_LIQUIDUS]
@@ -136,10 +136,10 @@ def _temperatures(heats: pd.DataFrame, plant: Plant, kinds: pd.Series) -> list[R
     reasons = [
         f"liquidus {t:.0f} °C ±{liquidus.error:g}, so pour at {t + cold:.0f} to {t + hot:.0f} °C; "
         "measure it once"
-        for t in found["liquidus"]
+        for t in melt["liquidus"]
     ]
     rows = judge(
-        STEP, "superheat window against the liquidus forms", found["highest"] - found["lowest"],
+        STEP, "superheat window against the liquidus forms", melt["highest"] - melt["lowest"],
         high=hot - cold, unit="°C", beyond="caution", status=liquidus.status,
         source=f"{', '.join(_COMPLETE)}; {plant.cite(_HOT)}",
         gap=unknown(heats, "C", "Cr", "Ni", otherwise=gap), reason=reasons,
@@ -163,7 +163,7 @@ def _temperatures(heats: pd.DataFrame, plant: Plant, kinds: pd.Series) -> list[R
         reason=[f"largest share of {rule('segregates_carbon').high:g} C and "
                 f"{rule('segregates_molybdenum').high:g} Mo; freezes from {a:.0f} to {b:.0f} °C, a "
                 f"real slab {drop.low:g} to {drop.high:g} °C lower"
-                for a, b in zip(found["liquidus"], found["solidus"], strict=True)],
+                for a, b in zip(melt["liquidus"], melt["solidus"], strict=True)],
         beyond_reason="carbides or sigma in the middle of the slab: low superheat, soft reduction, "
         "long soaking; look at the centre of a slice",
     )  # fmt: skip
@@ -201,15 +201,15 @@ def _impurities(heats, modes: Solidification, ferrite: pd.Series, kinds: pd.Seri
     if not len(part):
         return []
     heats, ferrite, first = heats.loc[part], ferrite[part], modes.first[part]
-    found, above = modes.impurities.loc[part], rule("p_plus_s_ferrite")
-    austenite = found["limit"].notna()
+    judged, above = modes.impurities.loc[part], rule("p_plus_s_ferrite")
+    austenite = judged["limit"].notna()
     rows = judge(
-        STEP, "P + S against the first phase", found["P + S"],
-        high=found["limit"].fillna(above.high), unit="wt%", beyond="caution", status=above.status,
-        source=found["source"].iloc[0], gap=unknown(heats, "P", "S", "Cr", "Ni"),
+        STEP, "P + S against the first phase", judged["P + S"],
+        high=judged["limit"].fillna(above.high), unit="wt%", beyond="caution", status=above.status,
+        source=judged["source"].iloc[0], gap=unknown(heats, "P", "S", "Cr", "Ni"),
         reason=[f"Schaeffler ratio {r:.2f}: " + ("austenite first" if a else "ferrite first, "
                 "no limit in practice up to 0.04 or 0.05")
-                for r, a in zip(found["ratio"], austenite, strict=True)],
+                for r, a in zip(judged["ratio"], austenite, strict=True)],
         beyond_reason="hot cracks become likely: cleaner charge, or a few per cent ferrite",
     )  # fmt: skip
     full = heats[(first == "austenite") & (ferrite <= 0)]
@@ -235,14 +235,14 @@ def _slab(heats: pd.DataFrame, kinds: pd.Series) -> tuple[pd.DataFrame, pd.Serie
     30 N, as holds for Cr-Ni steel; Cr-Mn-N steel is read on the WRC-1992 diagram, which leaves
     manganese out, as its first phase is.
     """
-    found = evaluate_batch(heats, [*_SLAB, _WELD])
-    forms, slab = found.values, list(_SLAB)
+    result = evaluate_batch(heats, [*_SLAB, _WELD])
+    forms, slab = result.values, list(_SLAB)
     manganese = np.array([kind in MANGANESE for kind in kinds], dtype=bool)
     forms.loc[manganese, slab] = np.nan
     forms.loc[~manganese, _WELD] = np.nan
-    inside = (found.flags[slab].to_numpy() & _OUT) == 0
+    inside = (result.flags[slab].to_numpy() & _OUT) == 0
     forms[slab] = forms[slab].where(inside | ~inside.any(axis=1, keepdims=True))
-    return forms, forms.bfill(axis=1).iloc[:, 0].rename(_SLAB[0]), found
+    return forms, forms.bfill(axis=1).iloc[:, 0].rename(_SLAB[0]), result
 
 
 def _slab_ferrite(told: Result, forms, shown, modes: Solidification, kinds: pd.Series) -> list[Row]:
@@ -297,8 +297,8 @@ def _slab_cooling(heats: pd.DataFrame, plant: Plant, kinds: pd.Series) -> list[R
 
 def _low_nickel(heats: pd.DataFrame) -> list[Row]:
     """Indices of Cr-Mn-Cu-N steel, for heats inside their range only."""
-    found = evaluate_batch(heats, list(_INDICES))
-    known = found.values.notna().to_numpy() & ((found.flags.to_numpy() & _OUT) == 0)
+    result = evaluate_batch(heats, list(_INDICES))
+    known = result.values.notna().to_numpy() & ((result.flags.to_numpy() & _OUT) == 0)
     inside = heats.index[known.all(axis=1)]
     if inside.empty:
         return []
@@ -309,7 +309,7 @@ def _low_nickel(heats: pd.DataFrame) -> list[Row]:
     ):
         limit = rule(key)
         rows += judge_relation(
-            STEP, words, found, name, heats=inside, high=limit.high, beyond="caution",
+            STEP, words, result, name, heats=inside, high=limit.high, beyond="caution",
             limit_status=limit.status, beyond_reason="beyond the window claimed for hot rolling",
         )  # fmt: skip
     return rows
@@ -323,8 +323,8 @@ def _titanium(heats: pd.DataFrame) -> list[Row]:
     name, onset, most = (
         "tin_margin_casting", "tin_onset_inoue_activities", "n_max_tin_inoue_activities",
     )  # fmt: skip
-    found = evaluate_batch(with_ti, [name, onset])
-    t, melt = found.values[onset], casting_temperatures(with_ti)
+    result = evaluate_batch(with_ti, [name, onset])
+    t, melt = result.values[onset], casting_temperatures(with_ti)
     liquidus, solidus = melt["liquidus"], melt["solidus"]
     where = np.select(
         [t > liquidus + TIN_ALLOWANCE, t > liquidus, t > solidus],
@@ -337,15 +337,15 @@ def _titanium(heats: pd.DataFrame) -> list[Row]:
     held = evaluate_batch(with_ti, most, temperature_C=liquidus).values[most]
     limit = rule("tin_clusters")
     rows = judge(
-        STEP, "titanium nitride clusters on the surface", _nitride(ti, n, ti * held), unit="kg/t",
-        high=limit.high, beyond="caution", status="memory", limit_status=limit.status,
+        STEP, "titanium nitride clusters on the surface", nitride_clusters(ti, n, ti * held),
+        unit="kg/t", high=limit.high, beyond="caution", status="memory", limit_status=limit.status,
         source=f"{most}; {limit.source}", gap=unknown(with_ti, "N"),
         reason="nitride that forms before the steel freezes, if all of it does",
         beyond_reason="clusters rise, stick in the mould powder and roll out as streaks: grind the "
         "slab, look at it before a polished or bright finish; less nitrogen, niobium for titanium",
     )  # fmt: skip
     return rows + judge_relation(
-        STEP, "titanium nitride before casting", found, name, low=0.0, beyond="caution",
+        STEP, "titanium nitride before casting", result, name, low=0.0, beyond="caution",
         reason=[f"forms from {x:.0f} °C down, {w} (liquidus {a:.0f}, solidus {b:.0f} °C)"
                 for x, w, a, b in zip(t, where, liquidus, solidus, strict=True)],
         beyond_reason=[f"nozzles clog, clusters become stringers and surface defects: nitrogen at "
@@ -354,7 +354,7 @@ def _titanium(heats: pd.DataFrame) -> list[Row]:
     )  # fmt: skip
 
 
-def _nitride(ti: pd.Series, n: pd.Series, product: pd.Series) -> pd.Series:
+def nitride_clusters(ti: pd.Series, n: pd.Series, product: pd.Series) -> pd.Series:
     """Return TiN that brings titanium and nitrogen, wt%, down to their product, kg/t."""
     mass = 47.867 / 14.007  # titanium that a part of nitrogen takes
     middle = ti + mass * n

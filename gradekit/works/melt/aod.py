@@ -241,7 +241,7 @@ def _blow_of(
 
 
 def _given(value: float | None, plant: Plant, name: str, unit: str) -> float:
-    found = plant.get(name, unit) if value is None else float(value)
-    if not np.isfinite(found):
+    figure = plant.get(name, unit) if value is None else float(value)
+    if not np.isfinite(figure):
         raise InputError(name.partition(".")[2], f"given, or {name} in the plant table", value)
-    return found
+    return figure

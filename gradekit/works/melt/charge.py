@@ -64,10 +64,12 @@ def checks(
         return rows + unassessed(STEP, check, heats.index, gap)
     book, kept = as_price_book(prices), as_recoveries(recoveries)
     scatter = plant.scatter()
-    found = {h: _charge(_aim(row, scatter), book, kept, most_carbon) for h, row in heats.iterrows()}
+    charges = {
+        h: _charge(_aim(row, scatter), book, kept, most_carbon) for h, row in heats.iterrows()
+    }
     status = weakest("memory", "invented" if "invented" in book.note else "")
-    rows += [_exists(h, c, status) for h, c in found.items()]
-    made = {h: c for h, c in found.items() if isinstance(c, Charge) and c.feasible}
+    rows += [_exists(h, c, status) for h, c in charges.items()]
+    made = {h: c for h, c in charges.items() if isinstance(c, Charge) and c.feasible}
     if not made:
         return rows
     steel = pd.DataFrame({h: c.steel["forecast"] for h, c in made.items()}).T

@@ -14,7 +14,7 @@ import numpy as np
 import pandas as pd
 
 from gradekit.core.aliases import HeatsLike, TableLike
-from gradekit.core.errors import InputError, nearest
+from gradekit.core.errors import InputError, one_of
 from gradekit.core.programme import infeasible_set, marginals, minimise, relax
 from gradekit.works.aims import aim_windows, carbon_end_of, known_or, stated, window_words
 from gradekit.works.melt.charge_result import TONNE, Charge, no_charge, result_of
@@ -137,9 +137,7 @@ def forecast(
 def _amounts(given: Mapping | None, materials: pd.Index, what: str) -> pd.Series:
     amounts = pd.Series(0.0, index=materials)
     for material, kg in dict(given or {}).items():
-        if material not in materials:
-            raise InputError(f"material in {what}", "a row of the price book", material,
-                             nearest(material, materials))  # fmt: skip
+        one_of(f"material in {what}", material, materials, "a row of the price book")
         try:
             amounts[material] = float(kg)
         except (TypeError, ValueError):

@@ -147,9 +147,9 @@ def _nitrogen(heats: pd.DataFrame, plant: Plant) -> list[Row]:
 def _nitrogen_pressure(heats: pd.DataFrame, plant: Plant) -> list[Row]:
     stage = rule("nitrogen_stage")
     at = stage.middle
-    found = evaluate_batch(heats, "nitrogen solubility", temperature_C=at, pN2_atm=1.0)
-    inside = (found.flags.to_numpy() & int(Flag.BELOW_RANGE | Flag.ABOVE_RANGE)) == 0
-    usable = found.values.where(inside | (found.names == _SOLUBILITY))
+    result = evaluate_batch(heats, "nitrogen solubility", temperature_C=at, pN2_atm=1.0)
+    inside = (result.flags.to_numpy() & int(Flag.BELOW_RANGE | Flag.ABOVE_RANGE)) == 0
+    usable = result.values.where(inside | (result.names == _SOLUBILITY))
     needed = usable.rdiv(column(heats, "N"), axis=0) ** 2
     return judge(
         STEP, "nitrogen pressure for the nitrogen aim", needed[_SOLUBILITY], forms=needed,
