@@ -22,29 +22,6 @@ from gradekit.core.sources import STATUSES
 from gradekit.core.svg import document, escape, spoken, write
 from gradekit.core.verdicts import SIGNS, Verdict
 
-__all__ = [
-    "STYLE",
-    "Column",
-    "Html",
-    "Moving",
-    "Part",
-    "columns_table",
-    "details",
-    "evidence",
-    "evidence_line",
-    "exact",
-    "flow",
-    "inline",
-    "items",
-    "number",
-    "panel",
-    "picture",
-    "small",
-    "table",
-    "tag",
-    "verdict",
-]
-
 #: The sign before each evidence word: the fuller the square, the nearer to the publication.
 _RESTS_ON = {
     "verified": "■",

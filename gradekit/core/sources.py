@@ -10,17 +10,6 @@ from pathlib import Path
 
 from gradekit.core.errors import one_of
 
-__all__ = [
-    "STATUSES",
-    "Source",
-    "bibliography",
-    "cite",
-    "cited",
-    "in_words",
-    "sources_of",
-    "weakest",
-]
-
 REFERENCE = Path(__file__).resolve().parents[1] / "reference"
 
 #: What each evidence word means, the strongest first. The word travels with a number to the screen,

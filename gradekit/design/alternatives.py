@@ -19,8 +19,6 @@ from gradekit.design.smooth import Smooth
 from gradekit.design.solution import Solution, sensitivity, solve, with_constraint
 from gradekit.heats.scatter import Scatter
 
-__all__ = ["CAUTIONS", "Front", "Routes", "front", "other_ways"]
-
 NAMES = {
     "N": "nitrogen", "Cu": "copper", "Mn": "manganese", "Ni": "nickel", "C": "carbon",
     "Cr": "chromium", "Mo": "molybdenum", "Si": "silicon",

@@ -25,8 +25,6 @@ from gradekit.families.table import family_told
 from gradekit.heats.scatter import Scatter
 from gradekit.relations.evaluate import Result, evaluate
 
-__all__ = ["Answer"]
-
 
 @dataclass(frozen=True, eq=False)
 class Answer:

@@ -17,8 +17,6 @@ from gradekit.relations.declaration import CONDITIONS, Relation
 from gradekit.relations.topics import CATALOGUE
 from gradekit.works.tables import process_table
 
-__all__ = ["Constraint", "constraints_of"]
-
 
 @dataclass(eq=False)
 class Constraint:

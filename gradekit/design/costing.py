@@ -14,8 +14,6 @@ from gradekit.design.quantities import Quantity, Space
 from gradekit.relations.declaration import Linear
 from gradekit.works.melt.making import MakingCost
 
-__all__ = ["PARTS", "TOTAL", "Total", "cost_parts"]
-
 #: Name of what a steel costs with its making, and the columns of the table of its parts.
 TOTAL, PARTS = "cost", ["money", "counted", "source", "evidence"]
 

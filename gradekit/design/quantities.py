@@ -17,8 +17,6 @@ from gradekit.core.linear import Expression, NotLinear, Sum, expression, symbol_
 from gradekit.relations.declaration import CONDITIONS, Linear, Relation
 from gradekit.relations.topics import CATALOGUE
 
-__all__ = ["Quantity", "form_of", "on_scale", "read_quantity", "rivals_of", "without_term"]
-
 Space = Mapping[str, Any]
 
 # Quantities that are one thing on different scales.

@@ -17,8 +17,6 @@ from gradekit.design.brief import Aim, objective
 from gradekit.design.sheet import export
 from gradekit.design.show import answer_lines, headline, pages, text
 
-__all__ = ["Design"]
-
 
 @dataclass(frozen=True, eq=False)
 class Design(Answer):

@@ -18,8 +18,6 @@ from gradekit.relations.groups import families_in_words
 from gradekit.relations.steels import ANNEAL, families_by_votes, with_family
 from gradekit.relations.topics import CATALOGUE
 
-__all__ = ["RIVALS", "broken_words", "rivals_table"]
-
 #: Columns of the table of rivals.
 RIVALS = ["limit", "value", "unit", "holds", "inside", "why not", "status", "asked"]
 

@@ -13,8 +13,6 @@ from gradekit.design.costing import TOTAL
 from gradekit.design.prices import COST
 from gradekit.design.sketches import bar_sketch
 
-__all__ = ["answer_lines", "headline", "pages", "text", "window_bars"]
-
 _CAUTION = (
     "An estimate from published relations, not a certificate: standards, codes and a licensed "
     "engineer decide, and a heat is accepted on its own analysis and tests."

@@ -10,8 +10,6 @@ from gradekit.lessons import chart_answers
 from gradekit.lessons import course_answers as answers
 from gradekit.lessons.answer import Answer
 
-__all__ = ["CHAPTERS", "Chapter", "chapter"]
-
 
 @dataclass(frozen=True)
 class Chapter:

@@ -11,8 +11,6 @@ from gradekit.diagrams.dilution import Weld, weld
 from gradekit.lessons.answer import Answer
 from gradekit.lessons.steels import STEELS
 
-__all__ = ["course_weld", "dilution", "fields"]
-
 _OFF = "outside the chart"
 
 

@@ -18,20 +18,6 @@ from gradekit.works.cold.martensite import kinetics, md30_forms, strain_of
 from gradekit.works.cold.martensite import martensite as share_of_martensite
 from gradekit.works.plant import typical_plant
 
-__all__ = [
-    "STEELS",
-    "duplex",
-    "equivalents",
-    "families",
-    "martensite",
-    "mill_temperature",
-    "nitrogen",
-    "one_element",
-    "pitting",
-    "solidification",
-    "weaker_phase",
-]
-
 
 def _ends(values: ArrayLike) -> tuple[float, float]:
     array = np.asarray(values)

@@ -6,8 +6,6 @@ from collections.abc import Iterable
 
 import numpy as np
 
-__all__ = ["DECIMALS", "FAMILIES", "FIELDS", "one_of", "steel"]
-
 # Decimals of a certificate, so that a student works with what is shown.
 DECIMALS = {"C": 3, "N": 3, "Si": 2, "Mn": 2, "Cr": 1, "Ni": 1, "Mo": 2, "Cu": 2, "Nb": 2, "Ti": 2}
 # (low, high) of each element in wt%: invented ranges around the five grades of the works.

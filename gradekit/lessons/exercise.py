@@ -12,8 +12,6 @@ from typing import Any
 
 import numpy as np
 
-__all__ = ["FORMS", "KINDS", "Exercise", "Mistake", "Picture", "Slider", "Sum"]
-
 #: What is practised, in the words that stand above a question.
 KINDS = {
     "compute": "Work it out",

@@ -8,8 +8,6 @@ import re
 from gradekit.core.errors import InputError, said
 from gradekit.core.numbers import TwoWays, typed
 
-__all__ = ["read"]
-
 _NUMBER = re.compile(r"([-+]?(?:\d+\.?\d*|\.\d+)(?:e[-+]?\d+)?)\s*([^\d\s.,].*)?", re.IGNORECASE)
 _PER_CENT = ("%", "wt%", "mass%", "weight%", "percent")
 

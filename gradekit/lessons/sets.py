@@ -17,8 +17,6 @@ from gradekit.lessons.topics.pitting import PITTING
 from gradekit.lessons.topics.stability import MARTENSITE, NITROGEN
 from gradekit.lessons.topics.welds import DILUTION
 
-__all__ = ["TEMPLATES", "TOPICS", "exercise_set", "self_check"]
-
 #: Templates by topic, in the order of the course; within one in the order in which they are met.
 TOPICS: dict[str, tuple[Template, ...]] = {
     own[0].topic: own

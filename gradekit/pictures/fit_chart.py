@@ -17,8 +17,6 @@ from gradekit.properties.fit.forms import FittedProperty
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-__all__ = ["CHARTS", "fit_chart"]
-
 _WIDTH = 620
 # Room that the views of the terms need beyond it, and each of them.
 _MORE, _LEAST_VIEW = 100, 170

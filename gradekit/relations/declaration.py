@@ -23,8 +23,6 @@ from gradekit.core.formula import Formula
 from gradekit.core.sources import STATUSES, bibliography, cite
 from gradekit.relations.groups import known_families
 
-__all__ = ["CONDITIONS", "Bands", "Check", "Function", "Linear", "Relation"]
-
 #: Conditions a relation may ask for, with what they are. The unit is in the name.
 CONDITIONS: Mapping[str, str] = MappingProxyType(
     {

@@ -14,8 +14,6 @@ from gradekit.service.finding import Finding
 from gradekit.service.needs import Service
 from gradekit.service.tables import rows
 
-__all__ = ["hardness", "heat", "temper"]
-
 #: Words of the customer that ask for hardness.
 _HARD = re.compile(r"\bhard(ness|en\w*)?\b|\bedge|\bblade|\bwear\b|härt|verschlei", re.I)
 _DRAWN = ("cold rolled strip", "wire")  # forms in which a spring grade is bought by its temper

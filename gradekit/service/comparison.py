@@ -26,8 +26,6 @@ from gradekit.service.search import suggest
 from gradekit.service.stock import Stock
 from gradekit.service.surcharge import alloy_cost, footprint, surcharge_table
 
-__all__ = ["Comparison", "compare_grades"]
-
 
 @dataclass(frozen=True, eq=False)
 class Comparison:

@@ -18,8 +18,6 @@ from gradekit.service.finding import Finding
 from gradekit.service.needs import Service
 from gradekit.service.tables import judged, judgement, rows
 
-__all__ = ["air", "chemicals", "pitting_index", "weld"]
-
 ANNEX = "EN 1993-1-4, annex A"
 INDEX = "PREN at the poorest composition of the window"
 

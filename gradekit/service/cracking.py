@@ -18,8 +18,6 @@ from gradekit.service.needs import Service
 from gradekit.service.tables import judged, judgement
 from gradekit.service.waters import SALT, case_naming, cases, chloride_band
 
-__all__ = ["cracking", "hot_coast"]
-
 
 def cracking(steel: Candidate, service: Service) -> Finding | None:
     """Chloride stress-corrosion cracking in water and above pools."""

@@ -19,8 +19,6 @@ from gradekit.service.candidate import Candidate
 from gradekit.service.finding import Finding
 from gradekit.service.needs import Service
 
-__all__ = ["CHOSEN_FOR", "ORDER", "answered_directly", "findings", "left_open"]
-
 # Criteria in the order in which the first shortfall decides.
 ORDER = (
     "dual certification", "product form", "hardness", "temper", "hot gas", "heat",

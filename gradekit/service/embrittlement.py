@@ -11,8 +11,6 @@ from gradekit.service.finding import Finding
 from gradekit.service.needs import Service
 from gradekit.service.tables import judged, judgement, number, rows
 
-__all__ = ["carbides", "embrittlement"]
-
 _KELVIN = 273.15
 _SLOW = 300.0  # °C, where the second published time was found
 _WIDE = 50.0  # °C to either side of the nose for which its time is taken

@@ -8,8 +8,6 @@ from functools import cache
 from gradekit.core.errors import InputError, nearest
 from gradekit.core.sources import REFERENCE, in_words
 
-__all__ = ["judged", "judgement", "number", "rows"]
-
 
 @cache
 def rows(name: str, folder: str = "service") -> tuple[dict[str, str], ...]:

@@ -10,8 +10,6 @@ from gradekit.service.needs import Service
 from gradekit.service.tables import judged, rows
 from gradekit.standards.names import filed_grades
 
-__all__ = ["cold", "heat", "hot_gas", "hot_strength"]
-
 
 def heat(steel: Candidate, service: Service, reference: Candidate) -> Finding | None:
     """Scaling in air, and chromium carbides; what turns steel brittle is `embrittlement`."""

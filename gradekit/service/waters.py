@@ -21,8 +21,6 @@ from gradekit.service.finding import Finding
 from gradekit.service.needs import Service
 from gradekit.service.tables import judged, judgement, rows
 
-__all__ = ["SALT", "case_naming", "cases", "chloride_band", "chlorine", "water"]
-
 SALT = "mg/l chloride"
 #: The pitting potential whose slopes trade a degree against chloride.
 _TRADE = "epit_fit_pren_t_cl"

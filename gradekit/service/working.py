@@ -11,11 +11,6 @@ from gradekit.service.finding import Finding
 from gradekit.service.needs import Service
 from gradekit.service.tables import judged, judgement, number, rows
 
-__all__ = [
-    "codes", "finish", "food", "forming", "machining", "magnetism", "product_form", "skin",
-    "strength",
-]  # fmt: skip
-
 
 def product_form(steel: Candidate, service: Service) -> Finding | None:
     """Castings have grades of their own, which are not rolled."""

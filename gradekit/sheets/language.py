@@ -9,8 +9,6 @@ from pathlib import Path
 from gradekit.core.errors import one_of
 from gradekit.core.json_text import read_json
 
-__all__ = ["LANGUAGES", "Tongue", "tongue"]
-
 _TABLES = {p.stem.removeprefix("words_"): p for p in Path(__file__).parent.glob("words_*.json")}
 #: Languages of the sheet: English, and each that has a words table.
 LANGUAGES = ("en", *sorted(_TABLES))

@@ -34,10 +34,8 @@ from gradekit.service.figures import names_elsewhere
 from gradekit.service.finding import Finding
 from gradekit.service.needs import Service
 from gradekit.service.tables import rows
-from gradekit.sheets.language import LANGUAGES, Tongue, tongue
+from gradekit.sheets.language import Tongue, tongue
 from gradekit.sheets.printing import printed
-
-__all__ = ["LANGUAGES", "PAPERS", "answer_block", "answer_page", "write_answer"]
 
 #: Papers, with width and height in mm.
 PAPERS = {"A4": (210, 297), "Letter": (215.9, 279.4)}

@@ -35,8 +35,6 @@ from gradekit.standards.claims_shown import as_reported, at_a_glance, claim_reas
 from gradekit.standards.results import judge_result, read_results
 from gradekit.standards.tables import Window
 
-__all__ = ["Certificate", "read_certificate"]
-
 #: What is claimed: one text for all heats, or one a heat; None where the certificate says it.
 Claimed: TypeAlias = str | Mapping[Any, str] | None
 #: Columns beside the analysis that name what is claimed.

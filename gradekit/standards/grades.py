@@ -20,16 +20,6 @@ from gradekit.standards.names import found_windows, likely_meant, plain
 from gradekit.standards.tables import Limit, Window, rows_of, variant_in_words, windows
 from gradekit.standards.typical import typical_contents
 
-__all__ = [
-    "Grade",
-    "evidence_of",
-    "grade",
-    "grades",
-    "own_windows",
-    "typical_analysis",
-    "windows_of",
-]
-
 #: Words of the table of grades, the first that fits, with the family that they mean.
 _STEELS = (
     ("^PH", "precipitation-hardening"),

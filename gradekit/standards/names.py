@@ -14,8 +14,6 @@ from gradekit.core.aliases import Label
 from gradekit.standards.tables import Window, rows_of, windows
 from gradekit.standards.typical import typical_contents
 
-__all__ = ["filed_grades", "found_windows", "known_names", "likely_meant", "other_name", "plain"]
-
 # Cyrillic letters of GOST names, and the romanised way of writing them.
 _LETTERS = str.maketrans("ХНТМКСЕАОРВГДБЮ", "XHTMKCEAOPBGDBY")
 _HOW_MANY = 3  # grades that an unknown name may mean

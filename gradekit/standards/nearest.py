@@ -24,8 +24,6 @@ from gradekit.standards.rules import ZERO
 from gradekit.standards.tables import Limit, Window, rows_of, windows
 from gradekit.standards.tolerances import tolerance
 
-__all__ = ["nearest_grades", "what_separates"]
-
 # Where no tolerance is tabulated, one step is this share of the limit.
 _SHARE = Decimal("0.05")
 #: Every steel has these in amounts that matter; without a figure nothing is assumed about them.

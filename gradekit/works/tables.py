@@ -13,8 +13,6 @@ from gradekit.core.aliases import Given
 from gradekit.core.errors import InputError, nearest, one_of
 from gradekit.core.sources import REFERENCE, in_words
 
-__all__ = ["Rule", "as_numbers", "process_table", "row_of_kind", "rule"]
-
 
 def as_numbers(**given: Given) -> list[np.ndarray]:
     """Return numbers or arrays of numbers as arrays of float, in the order given.

@@ -13,8 +13,6 @@ from gradekit.app.widgets.numbers import Field, Numbers
 from gradekit.diagrams.constitution import Diagram
 from gradekit.relations.declaration import Relation
 
-__all__ = ["START", "Group", "PageContent", "contents_of", "trial_groups"]
-
 #: What the values of a page are compared with where no heat is.
 START = "the start"
 

@@ -30,8 +30,6 @@ from gradekit.lessons.prompts import prompt
 from gradekit.lessons.steels import STEELS
 from gradekit.relations.topics import CATALOGUE
 
-__all__ = ["course_page", "guess_data"]
-
 _SETS = 12  # of three questions a chapter; what they weigh sets the size of the page
 _HIGHEST = 10**6 - _SETS
 # Explorers of a notebook that compute in a page.

@@ -26,8 +26,6 @@ from gradekit.pictures.marks import Mark
 from gradekit.pictures.overlay import overlay
 from gradekit.relations.declaration import CONDITIONS
 
-__all__ = ["CAUTIONS", "explorers_script", "inlined", "page_text", "save_page", "shown"]
-
 #: What stands on every page; the caution of each diagram comes with it.
 CAUTIONS = (
     "Values are computed from published relations, inside and outside the ranges for which they "

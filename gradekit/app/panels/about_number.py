@@ -21,8 +21,6 @@ from gradekit.relations.groups import families_in_words
 from gradekit.relations.steels import families_by_votes
 from gradekit.relations.why import why
 
-__all__ = ["Asked", "about_relations"]
-
 
 class Asked(Panel):
     """An explorer whose numbers are buttons: what each is made of is computed when it is pressed.

@@ -51,8 +51,6 @@ from gradekit.relations.declaration import CONDITIONS
 from gradekit.relations.topics import CATALOGUE
 from gradekit.works.plant import PlantLike
 
-__all__ = ["BriefExplorer", "brief_explorer"]
-
 HEATS = 5_000
 # The boxes that are always there, and those that fold away.
 _OFTEN, _RARE = ("limits", "bounds"), ("conditions", "prices")

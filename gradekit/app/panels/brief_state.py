@@ -15,11 +15,6 @@ from gradekit.design.brief import Brief
 from gradekit.design.result import Design
 from gradekit.relations.declaration import CONDITIONS, Relation
 
-__all__ = [
-    "PLAIN", "BriefState", "Rows", "bound_field", "condition_field", "decoded", "encoded",
-    "ends_of", "limit_field", "name_of", "price_field",
-]  # fmt: skip
-
 Rows = tuple[tuple[str, float | None, float | None], ...]
 #: Elements of which nobody plays with the price.
 PLAIN = ("C", "P", "S", "B", "N")

@@ -19,8 +19,6 @@ from gradekit.relations.topics import CATALOGUE
 from gradekit.works.plant import PlantLike
 from gradekit.works.walk import walk_route
 
-__all__ = ["about", "binding", "compared", "cost_words", "in_words", "taken_along", "unasked"]
-
 _PITTING = ("pitting resistance equivalent", "critical pitting temperature")
 
 

@@ -19,8 +19,6 @@ from gradekit.lessons.scenes.frame import Play, Scene
 from gradekit.lessons.scenes.plays import play
 from gradekit.lessons.steels import STEELS
 
-__all__ = ["ChapterExplorer", "chapter_explorer"]
-
 
 def chapter_explorer(chapter: str, steel: HeatsLike = None) -> ChapterExplorer:
     """Explore what a chapter of the course is about.

@@ -14,8 +14,6 @@ from gradekit.core.svg import drawing, shape
 from gradekit.pictures.marks import ToPixels
 from gradekit.relations.evaluate import Result
 
-__all__ = ["Line", "Spot", "compared", "crowd", "places_in_words", "spread_bars", "values_table"]
-
 _BLUE = "#1f6f9f"
 
 

@@ -39,8 +39,6 @@ from gradekit.relations.listing import resolve
 from gradekit.relations.steels import families_by_votes
 from gradekit.relations.topics import CATALOGUE
 
-__all__ = ["Explorer", "explorer"]
-
 RELATIONS = (
     "pren_16n",
     "pren_30n",

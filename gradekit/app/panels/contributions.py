@@ -27,8 +27,6 @@ from gradekit.relations.evaluate import Result, evaluate
 from gradekit.relations.explain import take_apart
 from gradekit.relations.listing import resolve
 
-__all__ = ["Contributions", "contributions"]
-
 
 def contributions(
     heat: HeatsLike,

@@ -30,8 +30,6 @@ from gradekit.lessons.guess import read
 from gradekit.lessons.marking import Feedback, mark
 from gradekit.lessons.prompts import Prompt, prompt
 
-__all__ = ["After", "Course", "GuessBox", "PromptBox", "SelfCheck", "course"]
-
 
 @cache
 def _answer(name: str) -> Answer:

@@ -29,18 +29,6 @@ from gradekit.lessons.exercise import KINDS, Exercise
 from gradekit.lessons.prompts import PROMPTS
 from gradekit.lessons.sets import self_check
 
-__all__ = [
-    "guess_still",
-    "overview",
-    "question",
-    "questions",
-    "questions_still",
-    "sheet",
-    "shut",
-    "so_far",
-    "working",
-]
-
 # In one set of a chapter.
 QUESTIONS = 3
 _BREAK = Html("<br>")

@@ -27,8 +27,6 @@ from gradekit.works.plant import Plant, PlantLike, as_plant, read_plant
 from gradekit.works.rewalk import Rewalk
 from gradekit.works.walk import Route
 
-__all__ = ["RouteExplorer", "route_explorer"]
-
 ELEMENTS = ("C", "Si", "Mn", "P", "S", "Cr", "Ni", "Mo", "N", "Cu")
 LIMITS = (
     "converter.temperature_max",

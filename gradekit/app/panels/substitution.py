@@ -46,8 +46,6 @@ from gradekit.sheets.language import LANGUAGES
 from gradekit.sheets.printing import printed
 from gradekit.sheets.substitution import answer_page
 
-__all__ = ["SubstitutionDesk", "substitution"]
-
 #: Boxes without which no sheet goes out: whose question it is, and what it was.
 _ON_EVERY_SHEET = ("customer", "question")
 

@@ -33,8 +33,6 @@ from gradekit.pictures.overlay import overlay
 from gradekit.relations.evaluate import evaluate
 from gradekit.relations.listing import resolve
 
-__all__ = ["WeldExplorer", "weld_explorer"]
-
 DIAGRAMS = ("wrc_1992", "schaeffler_1949", "delong_1973")
 _PARTS = ("first", "second", "wire")
 _STEPS = 201

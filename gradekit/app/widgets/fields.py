@@ -9,8 +9,6 @@ from gradekit.app.widgets.numbers import Field
 from gradekit.core.elements import require_element
 from gradekit.relations.declaration import CONDITIONS
 
-__all__ = ["condition_field", "element_field", "unit_of"]
-
 # End and step of each slider, wt%; the boxes take what lies beyond.
 _REACH = {
     "C": (0.15, 0.005),

@@ -20,8 +20,6 @@ from gradekit.core.units import bare_unit, factors, number_and_unit, usual
 from gradekit.core.usertable import read_number
 from gradekit.heats.certificates.units import REFUSED, bare, content_units, known_units
 
-__all__ = ["Field", "Numbers"]
-
 
 @dataclass(frozen=True)
 class Field:

@@ -12,8 +12,6 @@ import traitlets
 
 from gradekit.core.markup import number, tag
 
-__all__ = ["Page", "asked_of"]
-
 
 def asked_of(values: pd.Series, names: Iterable[str]) -> pd.Series:
     """Return numbers that a reader may press in a live page; elsewhere they are plain text.

@@ -40,8 +40,6 @@ if TYPE_CHECKING:
     from gradekit.app.pages.content import PageContent
     from gradekit.app.pages.live import LivePage
 
-__all__ = ["Panel"]
-
 
 class Panel(Shown):
     """Base of the explorers.

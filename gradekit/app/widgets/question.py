@@ -14,8 +14,6 @@ from gradekit.lessons.charted import chart_data
 from gradekit.lessons.exercise import Exercise
 from gradekit.lessons.marking import Feedback
 
-__all__ = ["QuestionBox"]
-
 
 class QuestionBox(anywidget.AnyWidget):
     """A question with its controls, what is said to the answer, and its working.

@@ -14,9 +14,6 @@ import traitlets
 from gradekit.app.widgets.turns import in_turn
 from gradekit.core.errors import InputError
 
-__all__ = ["Status", "guarded", "in_words"]
-
-
 #: Seconds after which somebody who waits is told that the answer is being made.
 PATIENCE = 0.3
 

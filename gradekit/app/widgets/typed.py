@@ -12,8 +12,6 @@ from gradekit.app.widgets.status import Status, guarded, in_words
 from gradekit.core.errors import InputError, said
 from gradekit.core.markup import tag
 
-__all__ = ["Refused", "TypedText"]
-
 _CLAUSE = re.compile(r" ?\(still refused: .*$", re.S)
 
 

@@ -11,8 +11,6 @@ from dataclasses import dataclass, field
 
 from gradekit.core.elements import is_element
 
-__all__ = ["FIGURE", "LEAST_ELEMENTS", "LIMITS", "Part", "elements_of", "taken_apart", "test_head"]
-
 FIGURE = re.compile(r"[<≤]?\s?\d+(?:[.,]\d+)?%?|n\.?d\.?|-|–")
 LIMITS = ("min", "max", "min.", "max.", "minimum", "maximum")
 LEAST_ELEMENTS = 4  # of a head line

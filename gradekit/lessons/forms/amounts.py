@@ -13,8 +13,6 @@ from gradekit.lessons.template import Template
 from gradekit.relations.declaration import Linear, Relation
 from gradekit.relations.topics import CATALOGUE
 
-__all__ = ["compute", "estimate", "evidence_of", "formula_of", "steps", "unit_of"]
-
 
 def unit_of(relation: Relation) -> str:
     """Return the unit as it stands behind a number; nothing for a plain one."""

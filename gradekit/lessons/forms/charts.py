@@ -15,18 +15,6 @@ from gradekit.lessons.slips import linear, value
 from gradekit.lessons.template import Template
 from gradekit.relations.evaluate import Result, evaluate
 
-__all__ = [
-    "CHARTS",
-    "blind",
-    "path_of",
-    "place",
-    "points_apart",
-    "read",
-    "usable",
-    "well_inside",
-    "xy",
-]
-
 CHARTS = ("schaeffler_1949", "delong_1973", "wrc_1992")
 _NONE = "none of the three"
 _UNFIT = int(Flag.BELOW_RANGE | Flag.ABOVE_RANGE | Flag.OTHER_FAMILY | Flag.OUTSIDE_DIAGRAM)

@@ -15,8 +15,6 @@ from gradekit.lessons.template import Template
 from gradekit.relations.declaration import Linear
 from gradekit.relations.topics import CATALOGUE
 
-__all__ = ["Case", "change", "effect", "find_mistake", "moved", "outcome"]
-
 Heat = dict[str, float]
 
 

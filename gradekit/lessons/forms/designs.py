@@ -12,8 +12,6 @@ from gradekit.lessons.forms.amounts import evidence_of, unit_of
 from gradekit.lessons.slips import linear
 from gradekit.lessons.template import Template
 
-__all__ = ["Goal", "best_design", "design", "sum_of"]
-
 #: A relation, and the ends between which each limit is drawn; None where there is none.
 Goal = tuple[str, tuple[float, float] | None, tuple[float, float] | None]
 

@@ -13,8 +13,6 @@ from gradekit.lessons.slips import value
 from gradekit.lessons.template import Template
 from gradekit.relations.topics import CATALOGUE
 
-__all__ = ["NAMES", "different_orders", "rank"]
-
 NAMES = ("A", "B", "C", "D")
 
 

@@ -15,8 +15,6 @@ from gradekit.lessons.slips import field_slips, linear, value
 from gradekit.lessons.template import Template
 from gradekit.relations.topics import CATALOGUE
 
-__all__ = ["FIELD"]
-
 _TOPIC = "field of a diagram"
 _CHART = "schaeffler_1949"
 _WELDS = ["weld metal", "18Cr-8Ni", "CrNiMo"]

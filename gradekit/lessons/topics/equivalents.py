@@ -8,8 +8,6 @@ from gradekit.lessons.forms.orders import rank
 from gradekit.lessons.template import Template
 from gradekit.lessons.topics.rise import change_of_one
 
-__all__ = ["CHROMIUM", "NICKEL"]
-
 _CR, _NI = "cr_eq_schaeffler_1949", "ni_eq_schaeffler_1949"
 _CHROMIUM_SIDE = (_CR, "cr_eq_wrc_1992", "cr_eq_hammar_1979")
 _NICKEL_SIDE = (_NI, "ni_eq_delong_1973", "ni_eq_wrc_1992", "ni_eq_hammar_1979")

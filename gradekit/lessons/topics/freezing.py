@@ -16,8 +16,6 @@ from gradekit.lessons.slips import apart, clear, linear, value
 from gradekit.lessons.template import Template
 from gradekit.relations.topics import CATALOGUE
 
-__all__ = ["SOLIDIFICATION"]
-
 _TOPIC = "solidification mode"
 _HAMMAR, _SCHAEFFLER = "cr_ni_ratio_hammar", "cr_ni_ratio_schaeffler"
 _WELDS = ["weld metal", "18Cr-8Ni", "CrNiMo"]

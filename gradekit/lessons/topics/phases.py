@@ -18,8 +18,6 @@ from gradekit.lessons.template import Template
 from gradekit.relations.topics import CATALOGUE
 from gradekit.works.anneal.duplex_phases import partition
 
-__all__ = ["DUPLEX", "FERRITIC"]
-
 _FACTOR, _FERRITE = "ferrite_factor_kaltenhauser_1971", "ferrite_duplex_anchored"
 _PARTITION = "partition ratios: memory"
 _ANNEAL_C = 1050.0

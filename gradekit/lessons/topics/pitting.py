@@ -12,8 +12,6 @@ from gradekit.lessons.forms.orders import rank
 from gradekit.lessons.slips import linear, value
 from gradekit.lessons.template import Template
 
-__all__ = ["PITTING"]
-
 _TOPIC, _INDEX, _OTHER = "pitting index", "pren_16n", "pren_30n"
 _KINDS = ("18Cr-8Ni", "CrNiMo", "duplex", "CrMnNi")
 

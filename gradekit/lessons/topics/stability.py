@@ -15,8 +15,6 @@ from gradekit.lessons.template import Template
 from gradekit.relations.topics import CATALOGUE
 from gradekit.works.cold.martensite import kinetics, martensite, strain_of
 
-__all__ = ["MARTENSITE", "NITROGEN"]
-
 _NITROGEN, _NIEQ, _ROOM = "nitrogen for nickel", "ni_eq_wrc_1992", "n_margin_castable"
 _STRAIN, _MD30 = "strain-induced martensite", "md30_angel_1954"
 _WEIGHTS = ("ni_eq_wrc_1992", "ni_eq_delong_1973", "ni_eq_hammar_1979", "ni_eq_us6056917",

@@ -15,8 +15,6 @@ from gradekit.lessons.slips import apart, clear
 from gradekit.lessons.steels import STEELS
 from gradekit.lessons.template import Template
 
-__all__ = ["DILUTION"]
-
 _TOPIC = "dilution"
 _CHART, _FERRITE = "schaeffler_1949", "ferrite_schaeffler_1949"
 _MILD = "mild steel"

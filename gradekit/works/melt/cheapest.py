@@ -21,8 +21,6 @@ from gradekit.works.melt.charge_result import TONNE, Charge, no_charge, result_o
 from gradekit.works.melt.price_book import PricesLike
 from gradekit.works.melt.shop import Shop, make_shop, spent_metal, unasked
 
-__all__ = ["charge", "forecast"]
-
 # Limits may miss each other by so little (of the largest entry of their rows, kg/t) and still count
 # as kept together; a price so small beside the dearest material is the noise of the solver.
 _NOTHING = 1e-7

@@ -17,8 +17,6 @@ from gradekit.works.melt.price_book import (
     as_recoveries,
 )
 
-__all__ = ["Shop", "make_shop", "spent_metal", "unasked"]
-
 #: Nitrogen, wt%, from which an alloy is one that brings nitrogen and goes into the ladle.
 _NITRIDED = 1.0
 
