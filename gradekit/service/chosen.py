@@ -24,8 +24,8 @@ def treated_hardness(steel: Candidate, reference: Candidate, service: Service) -
     if not reference.hardens:
         return None
     source, status = "trade practice by family", "memory"
+    wanted = _HARD.search(service.chosen_for) is not None
     if not steel.hardens:
-        wanted = _HARD.search(service.chosen_for) is not None
         return Finding(
             "hardness", "stop" if wanted else "not assessed",
             f"{reference.title} hardens by heat treatment, {steel.title} ({steel.family}) does not"
@@ -36,6 +36,13 @@ def treated_hardness(steel: Candidate, reference: Candidate, service: Service) -
         )  # fmt: skip
     alike = steel.family == reference.family == "martensitic"
     own, now = steel.least.get("C"), reference.least.get("C")
+    if alike and now is not None and 0.0 < (high := steel.highest("C")) < now:
+        return Finding(
+            "hardness", "stop" if wanted else "caution",
+            f"carbon up to {high:g} against at least {now:g} %: it hardens less, whatever the "
+            "treatment", high, now, "% C", source, status,
+            f"a martensitic grade with at least {now:g} % carbon",
+        )  # fmt: skip
     if steel.title == reference.title or (
         alike and own is not None and now is not None and own >= now
     ):
@@ -85,11 +92,17 @@ def temper(steel: Candidate, reference: Candidate, service: Service) -> Finding 
     most = float(row["most_mpa"])
     reason = f"{service.temper} against +C{most:g}, the highest listed: {row['why']}"
     verdict: Verdict = "ok" if asked < most else "caution" if asked == most else "stop"
-    if verdict == "caution":
+    ages = asked <= float(row["aged_mpa"] or 0.0)  # its strength comes after forming
+    if verdict == "stop" and ages:
+        verdict = "caution"
+    elif verdict == "caution":
         reason += "; at the end of its list little ductility is left"
+    springs = {"1.4310": "1.4310", "1.4568": "1.4568 hardened after forming"}
+    others = [text for n, text in springs.items() if n not in (steel.number, reference.number)]
+    remedy = "an order and a trial of it hardened after forming" if ages else ", or ".join(others)
     return Finding(
-        "temper", verdict, reason, asked, most, "MPa", row["source"],
-        row["status"], "" if asked < most else "1.4310, or 1.4568 hardened after forming",
+        "temper", verdict, reason, asked, most, "MPa", row["source"], row["status"],
+        "" if asked < most else remedy,
     )  # fmt: skip
 
 

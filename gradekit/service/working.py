@@ -289,7 +289,7 @@ def surface_finish(steel: Candidate, service: Service) -> Finding | None:
     )  # fmt: skip
 
 
-def skin(steel: Candidate, service: Service) -> Finding | None:
+def skin(steel: Candidate, service: Service, reference: Candidate) -> Finding | None:
     """Nickel release: judged by sulphur and by tests, never by nickel content."""
     if service.skin_contact == "none":
         return None
@@ -302,7 +302,8 @@ def skin(steel: Candidate, service: Service) -> Finding | None:
     unit, decides = "µg/cm² per week", "EN 1811 on the finished article decides"
     clean = next(r for r in table if r["sulphur_max_wt_pct"] and r["verdict"] == "pass")
     most = float(clean["sulphur_max_wt_pct"])
-    remedy = f"1.4404, 1.4301 or a ferritic grade with S up to {most:g} % in the order"
+    others = ", ".join(n for n in ("1.4404", "1.4301") if n != reference.number)
+    remedy = f"{others} or a ferritic grade with S up to {most:g} % in the order"
     named = "201" if steel.manganese_type else ("303" if steel.free_machining else "")
     if steel.manganese_type and "201" not in steel.grade.common:
         return Finding(

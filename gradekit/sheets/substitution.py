@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime
 import os
+import re
 import sys
 from collections.abc import Iterable
 from pathlib import Path
@@ -205,7 +206,7 @@ def _service_words(s: Service) -> str:
             (s.pressure or None, "pressure equipment"),
             (s.sour or None, "sour service"),
             (s.load_bearing or None, "load-bearing"),
-            (s.chosen_for or None, f"the present grade was chosen for {s.chosen_for}"),
+            (s.chosen_for or None, f"the present grade was chosen for: {s.chosen_for}"),
         )
         if given is not None
     ]
@@ -250,11 +251,16 @@ def _short_answer(c: Comparison, t: Tongue = _ENGLISH) -> Html:
 
 def _figures(c: Comparison, t: Tongue) -> Html:
     table = c.figures
-    columns = [Column(name, [t(v) for v in table[name]], text=True) for name in table]
+    columns = [Column(name, [_minus(t(v)) for v in table[name]], text=True) for name in table]
     labels = [t(label) for label in table.index]
     star = "*: beyond the heats measured" if "*" in "".join(table.to_numpy().ravel()) else ""
     caption = "; ".join(map(t, filter(None, ["Figures side by side", star])))
     return columns_table(columns, caption, labels, t("figure"), class_="figures")
+
+
+def _minus(text: str) -> str:
+    """A hyphen before a figure as the sign that it is."""
+    return re.sub(r"(?<![\w.])-(?=\d)", "−", text)
 
 
 def _names(c: Comparison, t: Tongue) -> Html:
@@ -262,7 +268,7 @@ def _names(c: Comparison, t: Tongue) -> Html:
     told = dict.fromkeys(s for names in every.values() for s in names)
     systems = [s for s in told if s in _SYSTEMS]
     columns = [
-        Column(name, [names.get(s) or "–" for s in systems], text=True)
+        Column(name, [t(names.get(s) or "–") for s in systems], text=True)
         for name, names in every.items()
     ]
     caption = t("Names in other standards")
@@ -274,10 +280,9 @@ def _surcharge(c: Comparison, t: Tongue) -> Html:
     table = c.surcharge
     if table.empty:
         return Html("")
-    columns = [Column(t(n), [t(v) for v in table[n]], text=True)
-               for n in table]  # fmt: skip
+    columns = [Column(t(n), [_minus(t(v)) for v in table[n]], text=True) for n in table]
     caption = "Alloy surcharge: lowest contents, and what each difference costs"
-    told = f"{t(caption)} ({c.prices.source if c.prices else ''})"
+    told = f"{t(caption)} ({t(f'prices of {c.prices.date}')})" if c.prices else t(caption)
     labels = [t(e) for e in table.index]
     return columns_table(columns, told, labels, t("element"), class_="names")
 
@@ -321,7 +326,7 @@ def _cell(f: Finding | None, t: Tongue) -> str:
     word = t(verdict(f.verdict))
     if f.number is None or f.limit is None:
         return word
-    return Html(f"{tag('span', word)} {tag('span', figures_of(f, '/'), class_='q n')}")
+    return Html(f"{tag('span', word)} {tag('span', t(figures_of(f, '/')), class_='q n')}")
 
 
 def _reservations(c: Comparison) -> dict[str, str]:
