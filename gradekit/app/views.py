@@ -9,8 +9,6 @@ from gradekit.core.markup import STYLE as TABLE_STYLE
 from gradekit.core.markup import Html, Part, flow, inline, panel, small, tag
 from gradekit.core.svg import stacked
 
-__all__ = ["ABOUT_LIVE", "ASKED", "VALUES", "View", "live", "still", "style"]
-
 REVIVE = (
     "This is a picture of the panel. To bring it to life, run the notebook: "
     "Run ▸ Run All Cells (in the page view, load the page again)."

@@ -22,31 +22,6 @@ from gradekit.core.sources import STATUSES
 from gradekit.core.svg import document, escape, spoken, write
 from gradekit.core.verdicts import SIGNS, Verdict
 
-__all__ = [
-    "STYLE",
-    "Column",
-    "Html",
-    "Moving",
-    "Part",
-    "asked",
-    "columns_table",
-    "details",
-    "evidence",
-    "evidence_line",
-    "evidence_words",
-    "exact",
-    "flow",
-    "inline",
-    "items",
-    "number",
-    "panel",
-    "picture",
-    "small",
-    "table",
-    "tag",
-    "verdict",
-]
-
 #: The sign before each evidence word: the fuller the square, the nearer to the publication.
 _RESTS_ON = {
     "verified": "■",
@@ -160,7 +135,7 @@ def flow(parts: Iterable[Part], draw: Callable[[Element], Html] | None = None) -
     ))  # fmt: skip
 
 
-def asked(text: object, name: str) -> Html:
+def askable(text: object, name: str) -> Html:
     """Return a number that a reader may press in a live page; elsewhere it is plain text.
 
     Parameters

@@ -16,8 +16,6 @@ from gradekit.design.constraints import DIGITS, Constraint
 from gradekit.design.problem import Problem
 from gradekit.design.smooth import Smooth, starts
 
-__all__ = ["Conflict", "InfeasibleSet", "conflict_of", "least_change", "way_out"]
-
 # In swings (by how much the element bounds can move a value): constraints that miss each other by
 # less count as kept together. HiGHS keeps rows to 1e-7 of their own size.
 _KEPT = 1e-7

@@ -17,8 +17,6 @@ from gradekit.relations.declaration import CONDITIONS, Relation
 from gradekit.relations.topics import CATALOGUE
 from gradekit.works.tables import process_table
 
-__all__ = ["DIGITS", "Constraint", "constraints_of"]
-
 #: Significant digits in which a bound is said: it is the user's own number.
 DIGITS = 6
 

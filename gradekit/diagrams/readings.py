@@ -18,8 +18,6 @@ from gradekit.relations.declaration import CONDITIONS, Check, Linear, Relation
 from gradekit.relations.topics._catalogue import CATALOGUE
 from gradekit.relations.topics._ranges import HALF_MN
 
-__all__ = ["declare", "reading_of"]
-
 
 def declare(data: DiagramData, *, replace: bool = False) -> Relation:
     """Declare the reading of a diagram as a relation.

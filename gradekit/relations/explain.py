@@ -17,8 +17,6 @@ from gradekit.relations.evaluate import Result, evaluate
 from gradekit.relations.listing import resolve
 from gradekit.relations.shares import function_of, shares
 
-__all__ = ["Breakdown", "Share", "explain", "take_apart"]
-
 
 class Share(NamedTuple):
     """One row of `explain`, whose columns these are: a term, or what one element changes."""

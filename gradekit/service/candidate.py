@@ -23,8 +23,6 @@ from gradekit.standards.grades import Grade, grade, grades
 from gradekit.standards.names import found_windows, other_name
 from gradekit.standards.nearest import nearest_grades
 
-__all__ = ["Candidate", "CandidateLike", "candidate", "standard_candidates", "works_grade"]
-
 _STATES = {
     "read in two independent publications": "verified",
     "read in one publication": "verified",

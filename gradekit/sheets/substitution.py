@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime
 import os
+import re
 import sys
 from collections.abc import Iterable
 from pathlib import Path
@@ -15,7 +16,7 @@ from gradekit.core.markup import (
     Column,
     Html,
     Part,
-    asked,
+    askable,
     columns_table,
     details,
     number,
@@ -34,10 +35,8 @@ from gradekit.service.figures import names_elsewhere
 from gradekit.service.finding import Finding
 from gradekit.service.needs import Service
 from gradekit.service.tables import rows
-from gradekit.sheets.language import LANGUAGES, Tongue, tongue
+from gradekit.sheets.language import Tongue, tongue
 from gradekit.sheets.printing import printed
-
-__all__ = ["COST", "LANGUAGES", "PAPERS", "answer_block", "answer_page", "answers", "write_answer"]
 
 #: What the cost of a steel is asked for by, before its name.
 COST = "alloy cost"
@@ -227,7 +226,7 @@ def _service_words(s: Service) -> str:
             (s.pressure or None, "pressure equipment"),
             (s.sour or None, "sour service"),
             (s.load_bearing or None, "load-bearing"),
-            (s.chosen_for or None, f"the present grade was chosen for {s.chosen_for}"),
+            (s.chosen_for or None, f"the present grade was chosen for: {s.chosen_for}"),
         )
         if given is not None
     ]
@@ -263,7 +262,7 @@ def _short_answer(c: Comparison, t: Tongue = _ENGLISH, asks: bool = False) -> Ht
         if change == change:
             plus = "+" if change > 0 else ""
             cost: str = f"{plus}{number(change, 3)} {c.cost_unit}"
-            cost = asked(cost, f"{COST}: {name}") if asks else cost
+            cost = askable(cost, f"{COST}: {name}") if asks else cost
             more.append(tag("span", f"{t('Alloy cost')} ", cost, f" ({t(c.cost_basis)})."))
         answer = tag("b", f"{row['sign']} {name}: {t(row['answer'])}.")
         told = [part for words in more for part in (" ", words)][1:]
@@ -274,11 +273,16 @@ def _short_answer(c: Comparison, t: Tongue = _ENGLISH, asks: bool = False) -> Ht
 
 def _figures(c: Comparison, t: Tongue) -> Html:
     table = c.figures
-    columns = [Column(name, [t(v) for v in table[name]], text=True) for name in table]
+    columns = [Column(name, [_minus(t(v)) for v in table[name]], text=True) for name in table]
     labels = [t(label) for label in table.index]
     star = "*: beyond the heats measured" if "*" in "".join(table.to_numpy().ravel()) else ""
     caption = "; ".join(map(t, filter(None, ["Figures side by side", star])))
     return columns_table(columns, caption, labels, t("figure"), class_="figures")
+
+
+def _minus(text: str) -> str:
+    """A hyphen before a figure as the sign that it is."""
+    return re.sub(r"(?<![\w.])-(?=\d)", "−", text)
 
 
 def _names(c: Comparison, t: Tongue) -> Html:
@@ -286,7 +290,7 @@ def _names(c: Comparison, t: Tongue) -> Html:
     told = dict.fromkeys(s for names in every.values() for s in names)
     systems = [s for s in told if s in _SYSTEMS]
     columns = [
-        Column(name, [names.get(s) or "–" for s in systems], text=True)
+        Column(name, [t(names.get(s) or "–") for s in systems], text=True)
         for name, names in every.items()
     ]
     caption = t("Names in other standards")
@@ -298,10 +302,9 @@ def _surcharge(c: Comparison, t: Tongue) -> Html:
     table = c.surcharge
     if table.empty:
         return Html("")
-    columns = [Column(t(n), [t(v) for v in table[n]], text=True)
-               for n in table]  # fmt: skip
+    columns = [Column(t(n), [_minus(t(v)) for v in table[n]], text=True) for n in table]
     caption = "Alloy surcharge: lowest contents, and what each difference costs"
-    told = f"{t(caption)} ({c.prices.source if c.prices else ''})"
+    told = f"{t(caption)} ({t(f'prices of {c.prices.date}')})" if c.prices else t(caption)
     labels = [t(e) for e in table.index]
     return columns_table(columns, told, labels, t("element"), class_="names")
 
@@ -355,9 +358,9 @@ def _cell(f: Finding | None, t: Tongue, steel: str = "") -> str:
         return "–"
     word, name = t(verdict(f.verdict)), f"{f.criterion}: {steel}"
     if f.number is None or f.limit is None:
-        return asked(word, name) if steel else word
-    figures = figures_of(f, "/")
-    shown = tag("span", asked(figures, name) if steel else figures, class_="q n")
+        return askable(word, name) if steel else word
+    figures = t(figures_of(f, "/"))
+    shown = tag("span", askable(figures, name) if steel else figures, class_="q n")
     return Html(f"{tag('span', word)} {shown}")
 
 

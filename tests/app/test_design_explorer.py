@@ -221,5 +221,5 @@ def test_what_was_not_asked_and_what_it_costs_open_by_a_press_too(panel):
 def test_nothing_of_it_is_computed_before_it_is_pressed(panel, monkeypatch):
     from gradekit.app.panels import brief
 
-    monkeypatch.setattr(brief, "about", lambda *a: pytest.fail("computed at a step"))
+    monkeypatch.setattr(brief, "about_number", lambda *a: pytest.fail("computed at a step"))
     panel.limits.enter(MD30, "-20")

@@ -18,9 +18,9 @@ from gradekit.app.panels.progress import next_step
 from gradekit.app.views import live
 from gradekit.diagrams.dilution import weld
 from gradekit.lessons.chapters import CHAPTERS
-from gradekit.lessons.course_answers import STEELS
 from gradekit.lessons.marking import mark
 from gradekit.lessons.sets import TOPICS, exercise_set
+from gradekit.lessons.steels import STEELS
 from gradekit.relations.explain import take_apart
 from gradekit.relations.topics import CATALOGUE
 from gradekit.works.cold.martensite import MD30_FORMS, martensite
@@ -148,12 +148,32 @@ def test_the_answer_is_not_given_away_before_the_guess(course):
     assert "1.5 % Ni" in course._repr_html_()
 
 
+def test_a_panel_that_gives_the_answer_away_opens_with_the_guess(course):
+    def shut():
+        made = gk.app.contributions(STEELS["18Cr-8Ni"], ["ni_eq_schaeffler_1949"])
+        return course.after("equivalents", made), made
+
+    one, panel = shut()
+    other, asked = shut()
+    assert panel.root not in one.root.children
+    still = one._repr_html_()
+    assert still.startswith("<details") and "30 × 0.04 C" in still.partition("</summary>")[2]
+    course.guess("nitrogen").enter("0.2")
+    assert panel.root not in one.root.children
+    other._open()
+    assert asked.root in other.root.children and panel.root not in one.root.children
+    course.guess("equivalents").enter("1")
+    assert panel.root in one.root.children and "<details" not in one._repr_html_()
+    again, panel = shut()  # tomorrow
+    assert panel.root in again.root.children
+
+
 def test_wrong_then_right(course):
     check = course.check("equivalents")
     exercise = check.items[0].exercise
     slip = exercise.mistakes[0]
     assert slip.words in check.enter(1, f"{slip.value:.6f}")
-    assert check.enter(1, exercise.shown_answer.split()[0]) == "✓ Right."
+    assert check.enter(1, exercise.shown_answer.split()[0]).startswith("✓ Right.")
     assert [t.right for t in course.progress.work.tries] == [False, True]
     assert course.progress.work.solved("equivalents") == 1
     with pytest.raises(gk.InputError, match="question"):

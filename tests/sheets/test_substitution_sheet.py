@@ -231,7 +231,7 @@ def test_the_first_page_is_the_answer_and_figures_stand_behind_it(answer):
         "240 / 240 (180 to 300)",
         "kg/m²",
         "Alloy surcharge",
-        "8 %, -426",
+        "8 %, −426",
         "expansion",
         "19 9 L (308L)",
         "SUS304",
@@ -248,7 +248,7 @@ def test_a_sender_stands_at_the_head_and_the_fixed_words_speak_german(answer, tm
     assert "Tarnwick Works<br>Technical service &lt;1&gt;" in page
     for words in ("Die Frage", "Vorbehalte", "Vor dem Einsatz zu prüfen", "nicht zu empfehlen",
                   "mindestens / üblich", "Wasser", "1.4301, 1.4162 statt 1.4404",
-                  "kaltgewalztes Band, 1.5 mm; geschweißt, danach nicht geglüht",
+                  "kaltgewalztes Band, 1,5 mm; geschweißt, danach nicht geglüht",
                   "eine Abgabeprüfung am fertigen Gegenstand"):  # fmt: skip
         assert words in page, words
     with pytest.raises(gk.InputError, match="language"):

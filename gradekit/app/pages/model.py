@@ -29,8 +29,6 @@ from gradekit.relations.plan import plan_for
 from gradekit.relations.steels import ANNEAL, GAPS, RULE, VOTES
 from gradekit.relations.topics import CATALOGUE
 
-__all__ = ["engine", "json_text"]
-
 _SCRIPTS = ("format.js", "engine.js", "told.js")
 
 

@@ -26,10 +26,8 @@ from gradekit.pictures.marks import Mark
 from gradekit.pictures.overlay import overlay
 from gradekit.relations.declaration import CONDITIONS
 
-__all__ = ["CAUTIONS", "explorers_script", "inlined", "page_text", "save_page", "shown"]
-
 #: What stands on every page; the caution of each diagram comes with it.
-CAUTIONS = (
+PAGE_CAUTIONS = (
     "Values are computed from published relations, inside and outside the ranges for which they "
     "were made; what is to be said of each stands beside it.",
     "No value here replaces a test, a certificate, a design code or the standard in force, nor the "
@@ -56,7 +54,7 @@ def page_text(content: PageContent) -> str:
         title=content.title,
         one=shown("explorer", content),
         relations=content.relations,
-        cautions=[*CAUTIONS, *(f"{d.title}: {d.caution}." for d in content.diagrams)],
+        cautions=[*PAGE_CAUTIONS, *(f"{d.title}: {d.caution}." for d in content.diagrams)],
         **inlined("explorer.css", script=explorers_script({"explorer": content})),
     )
 

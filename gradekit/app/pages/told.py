@@ -13,8 +13,6 @@ from gradekit.design.quantities import rivals_of
 from gradekit.relations.declaration import Relation
 from gradekit.relations.groups import families_in_words
 
-__all__ = ["NOTHING", "Line", "lines_of"]
-
 #: A part of a value or of its change that is smaller only takes room.
 NOTHING = 1e-9
 

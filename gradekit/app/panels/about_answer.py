@@ -10,8 +10,6 @@ from gradekit.service.comparison import Comparison
 from gradekit.service.exposure import figures_of
 from gradekit.sheets.substitution import COST, answers
 
-__all__ = ["about_answer"]
-
 
 def about_answer(comparison: Comparison, name: str) -> Html:
     """Return what is told of a number of the answer, nothing for one that does not stand there.
@@ -20,7 +18,7 @@ def about_answer(comparison: Comparison, name: str) -> Html:
     ----------
     comparison : Comparison
     name : str
-        As `gradekit.core.markup.asked` was given it: a criterion and a steel, or the cost of one.
+        As `gradekit.core.markup.askable` was given it: a criterion and a steel, or the cost of one.
     """
     what, _, whom = name.partition(": ")
     findings = answers(comparison)

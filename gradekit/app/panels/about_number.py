@@ -23,13 +23,11 @@ from gradekit.relations.explain import take_apart
 from gradekit.relations.steels import families_by_votes
 from gradekit.relations.why import why
 
-__all__ = ["Asked", "Told", "about_relations", "listed", "others_in_words", "told"]
 
-
-class Asked(Panel):
+class ExplainingPanel(Panel):
     """An explorer whose numbers are buttons: what each is made of is computed when it is pressed.
 
-    A subclass makes them with `asked_of`, and defines `about`.
+    A subclass makes them with `pressable`, and defines `about`.
     """
 
     def about(self, state: Any, name: str) -> Html:

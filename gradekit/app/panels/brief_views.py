@@ -7,9 +7,9 @@ import pandas as pd
 
 from gradekit.app.panels.about_number import about_relations, listed, others_in_words
 from gradekit.app.panels.comparison import signed
-from gradekit.app.widgets.page import asked_of
+from gradekit.app.widgets.page import pressable
 from gradekit.core.errors import InputError
-from gradekit.core.markup import Html, asked, number, table, tag
+from gradekit.core.markup import Html, askable, number, table, tag
 from gradekit.design.costing import TOTAL
 from gradekit.design.limits import last_unit
 from gradekit.design.prices import COST
@@ -20,13 +20,11 @@ from gradekit.relations.topics import CATALOGUE
 from gradekit.works.plant import PlantLike
 from gradekit.works.walk import walk_route
 
-__all__ = ["about", "binding", "compared", "cost_words", "in_words", "taken_along", "unasked"]
-
 _COST = "the cost"
 _PITTING = ("pitting resistance equivalent", "critical pitting temperature")
 
 
-def in_words(lead: str, rest: str) -> Html:
+def answer_in_words(lead: str, rest: str) -> Html:
     """The answer in words, above the picture."""
     rest = rest if isinstance(rest, Html) else tag("p", rest)
     return tag("div", tag("p", lead, class_="lead"), rest, class_="gk", style="line-height:1.45")
@@ -45,9 +43,9 @@ def cost_words(design: Design, start: Design) -> Html:
         change = signed(design.cost - start.cost)
         more += f" ({change} {unit} against the brief as it was given)"
     if aim.key in (COST, TOTAL):
-        told = [f"Least: {aim.title}, ", asked(value, _COST)]
+        told = [f"Least: {aim.title}, ", askable(value, _COST)]
     else:
-        cost = asked(f"{number(design.cost, 5)} {unit}", _COST)
+        cost = askable(f"{number(design.cost, 5)} {unit}", _COST)
         told = [f"Least: {aim.title}, {value}; cost ", cost]
     return tag("p", *told, f"{more}. {design.prices.warning}.")
 
@@ -58,7 +56,7 @@ def binding(design: Design) -> Html:
     rows = rows.sort_values("shadow price", ascending=False)
     shown = pd.DataFrame(
         {
-            "value, exact optimum": asked_of(rows["value"], rows.index),
+            "value, exact optimum": pressable(rows["value"], rows.index),
             "bound": rows["bound"],
             "heat scatter": rows["heat scatter"],
             "relation error": rows["relation error"],
@@ -75,7 +73,7 @@ def binding(design: Design) -> Html:
     )  # fmt: skip
 
 
-def about(design: Design, start: Design, name: str) -> Html:
+def about_number(design: Design, start: Design, name: str) -> Html:
     """Say what a number that was pressed is made of.
 
     Parameters
@@ -142,7 +140,7 @@ def _about_estimate(design: Design, name: str) -> Html:
     ])  # fmt: skip
 
 
-def unasked(design: Design, plant: PlantLike | None) -> list[Html]:
+def beside_the_brief(design: Design, plant: PlantLike | None) -> list[Html]:
     """Tables of what the brief did not ask of the aim: steel, strength, pitting, rivals, route."""
     aim = pd.DataFrame([design.aim], index=["aim"])
     steel = design.steel
@@ -154,7 +152,7 @@ def unasked(design: Design, plant: PlantLike | None) -> list[Html]:
         row = estimate(aim, target, temperature_C=20).loc["aim"]
         if np.isfinite(row["value"]):
             band = f"{number(row['low'], 3)} to {number(row['high'], 3)} MPa at 90 %"
-            shown = asked(f"{number(row['value'], 3)} MPa, {band}", target)
+            shown = askable(f"{number(row['value'], 3)} MPa, {band}", target)
             rows[f"{words}, annealed"] = shown, row["basis"]
         else:
             rows[f"{words}, annealed"] = "no estimate", row["basis"]
@@ -165,14 +163,14 @@ def unasked(design: Design, plant: PlantLike | None) -> list[Html]:
             unit = "" if CATALOGUE[names[0]].unit == "1" else f" {CATALOGUE[names[0]].unit}"
             span = f"{number(values.min(), 3)} to {number(values.max(), 3)}{unit}"
             by = f"{len(values)} relations made for such a steel"
-            rows[quantity] = asked(span, quantity), by
+            rows[quantity] = askable(span, quantity), by
     rows["route"] = _route(aim, plant)
     index, columns = pd.Index(rows, name="property"), ["at the aim", "by"]
     frame = pd.DataFrame([*rows.values()], index, columns, dtype=object)  # keeps markup as it is
     parts = [table(frame, "What the brief did not ask", wide=["at the aim", "by"])]
     if len(design.rivals):
         shown = design.rivals.replace({"inside": {np.nan: ""}})
-        shown = shown.assign(value=asked_of(shown["value"], shown.index))
+        shown = shown.assign(value=pressable(shown["value"], shown.index))
         parts.append(table(shown, "Rival relations of each limit, disagreement first",
                            wide=["why not"]))  # fmt: skip
     return parts
@@ -189,7 +187,7 @@ def _route(aim: pd.DataFrame, plant: PlantLike | None) -> tuple[str, str]:
     return "; ".join(told) or "ok in every step", "worst verdict of each step of the works"
 
 
-def compared(kept: Design, now: Design) -> Html:
+def side_by_side(kept: Design, now: Design) -> Html:
     """Two designs side by side: contents, certainty and cost, and what differs."""
     columns: dict[str, pd.Series] = {}
     for name, design in (("kept", kept), ("now", now)):

@@ -14,17 +14,6 @@ from gradekit.core.svg import drawing, shape
 from gradekit.pictures.marks import ToPixels
 from gradekit.relations.evaluate import Result
 
-__all__ = [
-    "Line",
-    "Spot",
-    "compared",
-    "crowd",
-    "places_in_words",
-    "signed",
-    "spread_bars",
-    "values_table",
-]
-
 _BLUE = "#1f6f9f"
 
 
@@ -45,7 +34,7 @@ class Line:
 
 
 @dataclass(frozen=True)
-class Spot:
+class Reading:
     """A point on a diagram, with what is read there."""
 
     label: str
@@ -159,7 +148,7 @@ def crowd(to_px: ToPixels, x: Iterable[float], y: Iterable[float]) -> Element:
     return drawing(to_px.width, to_px.height, dots)
 
 
-def places_in_words(spots: Iterable[Spot]) -> list[str]:
+def places_in_words(spots: Iterable[Reading]) -> list[str]:
     """Return what is read at each point, in words."""
     told = []
     for spot in spots:

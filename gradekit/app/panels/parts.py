@@ -13,8 +13,6 @@ from gradekit.pictures.curves import term
 from gradekit.pictures.style import text_size
 from gradekit.relations.explain import Breakdown, Share
 
-__all__ = ["parts_of", "parts_svg", "value_words"]
-
 _WIDTH, _LEFT, _RIGHT, _ROW = 560, 150, 64, 20
 _UP, _DOWN = "#1f6f9f", "#b5541c"
 

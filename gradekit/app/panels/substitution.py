@@ -14,7 +14,7 @@ import pandas as pd
 
 from gradekit.app.given import Code
 from gradekit.app.panels.about_answer import about_answer
-from gradekit.app.panels.about_number import Asked
+from gradekit.app.panels.about_number import ExplainingPanel
 from gradekit.app.panels.asked import Question, read_question, read_questions
 from gradekit.app.panels.service_boxes import (
     FIELDS,
@@ -32,7 +32,7 @@ from gradekit.app.state import History
 from gradekit.app.views import View
 from gradekit.app.widgets.controls import Choice
 from gradekit.app.widgets.download import download, in_app
-from gradekit.app.widgets.numbers import Numbers
+from gradekit.app.widgets.numbers import NumberBoxes
 from gradekit.app.widgets.status import guarded
 from gradekit.app.widgets.typed import Refused, TypedText
 from gradekit.core.aliases import PathLike
@@ -46,8 +46,6 @@ from gradekit.service.stock import read_stock
 from gradekit.sheets.language import LANGUAGES
 from gradekit.sheets.printing import printed
 from gradekit.sheets.substitution import answer_page
-
-__all__ = ["SubstitutionDesk", "substitution"]
 
 #: Boxes without which no sheet goes out: whose question it is, and what it was.
 _ON_EVERY_SHEET = ("customer", "question")
@@ -123,7 +121,7 @@ def substitution(
     return desk
 
 
-class SubstitutionDesk(Asked):
+class SubstitutionDesk(ExplainingPanel):
     """The panel made by `substitution`."""
 
     kind = "substitution"
@@ -160,7 +158,7 @@ class SubstitutionDesk(Asked):
         self._reference, self._candidates = (
             self._texts[name].box for name in ("reference", "candidates")
         )
-        self.numbers = Numbers(FIELDS, numbers_of(state), self._moved,
+        self.numbers = NumberBoxes(FIELDS, numbers_of(state), self._moved,
                                "Service", self.status)  # fmt: skip
         self.numbers.observe(self._withdraw, "problems")
         self._refused = Refused(self.status, self._texts.values(), self.numbers, LABELS)

@@ -10,13 +10,11 @@ import anywidget
 import pandas as pd
 import traitlets
 
-from gradekit.core.markup import asked, number
-
-__all__ = ["Page", "asked_of"]
+from gradekit.core.markup import askable, number
 
 
-def asked_of(values: pd.Series, names: Iterable[str]) -> pd.Series:
-    """Return numbers that a reader may press, as `gradekit.core.markup.asked` makes them.
+def pressable(values: pd.Series, names: Iterable[str]) -> pd.Series:
+    """Return numbers that a reader may press, as `gradekit.core.markup.askable` makes them.
 
     Parameters
     ----------
@@ -24,7 +22,7 @@ def asked_of(values: pd.Series, names: Iterable[str]) -> pd.Series:
     names : iterable of str
         What is asked for when each is pressed.
     """
-    shown = [asked(number(x), n) for x, n in zip(values, names, strict=True)]
+    shown = [askable(number(x), n) for x, n in zip(values, names, strict=True)]
     return pd.Series(shown, values.index, dtype=object)  # not pandas' own text, which is no markup
 
 
@@ -33,7 +31,7 @@ class Page(anywidget.AnyWidget):
 
     Unlike `ipywidgets.HTML` it makes nothing anew that stays, so that a step costs the browser what
     has changed, and a selected text, an opened part or a table scrolled sideways stay as they are.
-    Numbers made with `asked_of` are buttons; what one opens stands right below it.
+    Numbers made with `pressable` are buttons; what one opens stands right below it.
 
     Parameters
     ----------
