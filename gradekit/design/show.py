@@ -74,7 +74,7 @@ def answer_lines(design: DesignAnswer) -> list[str]:
         )
     if design.scatter is not None:
         remarks += [f"Scatter: {design.scatter.basis}.", *design.scatter.notes]
-        if design.feasible:
+        if design.proof is not None:
             _, low, high = design.proof.all()
             inside = design.certainty.loc["inside the window", "share"]
             remarks.append(
