@@ -13,7 +13,7 @@ from gradekit.lessons.template import Template
 from gradekit.relations.declaration import Linear, Relation
 from gradekit.relations.topics import CATALOGUE
 
-__all__ = ["compute", "estimate", "evidence_of", "formula_of", "steps", "unit_of"]
+__all__ = ["compute", "estimate", "evidence_of", "formula_of", "named", "steps", "unit_of"]
 
 
 def unit_of(relation: Relation) -> str:
@@ -46,6 +46,22 @@ def formula_of(relation: Relation) -> str:
         return f" {relation.formula}"
     parts = [CATALOGUE[n].formula for n in relation.formula.split("/") if n in CATALOGUE]
     return f" ({parts[0]})/({parts[1]})" if len(parts) == 2 else ""
+
+
+def named(relation: Relation) -> str:
+    """Return a quantity with its formula and its relation, not one name twice.
+
+    Examples
+    --------
+    >>> named(CATALOGUE["pren_16n"])
+    'pitting resistance equivalent Cr + 3.3*Mo + 16*N (PREN with 16N)'
+    >>> named(CATALOGUE["ferrite_wrc_1992"])
+    'ferrite number from the WRC-1992 constitution diagram (reconstruction)'
+    """
+    title = relation.title
+    if title.casefold().startswith(relation.quantity.casefold()):
+        return f"{relation.quantity}{title[len(relation.quantity) :]}{formula_of(relation)}"
+    return f"{relation.quantity}{formula_of(relation)} ({title})"
 
 
 def steps(heat: dict[str, float], name: str) -> tuple[str, ...]:
@@ -141,10 +157,10 @@ def _rough(heat: dict[str, float], name: str) -> tuple[Mistake, ...]:
         slips.append(Mistake(right - relation.intercept, "you forgot the constant"))
     for term, factor in relation.terms.items():
         part = factor * heat.get(term, 0.0)
-        weighed = "" if factor == 1 else f", with its factor {factor:g}"
-        slips.append(Mistake(right - part, f"{term} is not small here{weighed}"))
+        weighed = "" if factor == 1 else f" with its factor {factor:g}"
+        words = f"you left out {term}, which is not small here{weighed}"
+        slips.append(Mistake(right - part, words))
         if abs(factor) > 1:
             plain = right - part + np.sign(factor) * heat.get(term, 0.0)
-            words = f"{term} is little, but its factor {factor:g} is not"
-            slips.append(Mistake(plain, words))
+            slips.append(Mistake(plain, f"you took {term} without its factor {factor:g}"))
     return tuple(slips)

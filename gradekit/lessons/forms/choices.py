@@ -9,7 +9,7 @@ import numpy as np
 
 from gradekit.lessons.drawing_lots import one_of
 from gradekit.lessons.exercise import Exercise, Mistake, Picture
-from gradekit.lessons.forms.amounts import evidence_of, formula_of, steps, unit_of
+from gradekit.lessons.forms.amounts import evidence_of, named, steps, unit_of
 from gradekit.lessons.slips import linear, value
 from gradekit.lessons.template import Template
 from gradekit.relations.declaration import Linear
@@ -82,7 +82,7 @@ def change(
         )  # fmt: skip
         return Exercise(
             topic,
-            f"The {declared.quantity}{formula_of(declared)} ({declared.title}) of {state} is "
+            f"The {named(declared)} of {state} is "
             f"{before:.3g} {unit}".rstrip()
             + f", and {asked} is asked. Which single change brings it there?",
             {"the steel": heat}, answer, choices=tuple(ends),

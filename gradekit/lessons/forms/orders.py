@@ -8,7 +8,7 @@ import numpy as np
 
 from gradekit.lessons.drawing_lots import steel
 from gradekit.lessons.exercise import Exercise, Mistake
-from gradekit.lessons.forms.amounts import evidence_of, formula_of, unit_of
+from gradekit.lessons.forms.amounts import evidence_of, named, unit_of
 from gradekit.lessons.slips import value
 from gradekit.lessons.template import Template
 from gradekit.relations.topics import CATALOGUE
@@ -50,8 +50,7 @@ def rank(
         unit = unit_of(declared)
         return Exercise(
             topic,
-            f"Put these steels in order of their {declared.quantity}{formula_of(declared)} "
-            f"({declared.title}), the highest first.",
+            f"Put these steels in order of their {named(declared)}, the highest first.",
             heats, order, choices=NAMES, mistakes=mistakes,
             solution=tuple(f"{n}: {values[n]:.2f} {unit}".rstrip() for n in order),
             relations=(relation,), evidence=evidence_of(relation),
