@@ -15,8 +15,6 @@ from gradekit.core.errors import InputError, said
 from gradekit.core.files import free_name, locked, write_whole
 from gradekit.core.json_text import parse_json
 
-__all__ = ["ENDINGS", "Shelf"]
-
 #: What explorers write; a suggested name is free for all of them.
 ENDINGS = (".json", ".csv", ".xlsx", ".pdf")
 

@@ -6,8 +6,6 @@ import difflib
 from collections.abc import Collection, Iterable
 from typing import Any
 
-__all__ = ["InputError", "listed", "nearest", "one_of"]
-
 
 class InputError(ValueError):
     """Bad structure, refused once at the border.

@@ -21,8 +21,6 @@ import numpy as np
 from gradekit.core.aliases import Columns
 from gradekit.core.errors import InputError, said
 
-__all__ = ["Formula"]
-
 
 def _log10(x: np.ndarray) -> np.ndarray:
     # minus infinity could come back as a finite value, as in a/(b - log10(0)); no value cannot

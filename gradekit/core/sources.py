@@ -10,17 +10,6 @@ from pathlib import Path
 
 from gradekit.core.errors import one_of
 
-__all__ = [
-    "STATUSES",
-    "Source",
-    "bibliography",
-    "cite",
-    "cited",
-    "in_words",
-    "sources_of",
-    "weakest",
-]
-
 REFERENCE = Path(__file__).resolve().parents[1] / "reference"
 
 #: What each evidence word means, the strongest first. The word travels with a number to the screen,
@@ -101,7 +90,7 @@ def sources_of(text: str) -> tuple[str, ...]:
     return tuple(text.partition(":")[0].split())
 
 
-def in_words(text: str) -> str:
+def source_in_words(text: str) -> str:
     """Return the source of a row of a table as its readers see it.
 
     Parameters
@@ -111,7 +100,7 @@ def in_words(text: str) -> str:
 
     Examples
     --------
-    >>> in_words("en_10095: table B.2")
+    >>> source_in_words("en_10095: table B.2")
     'EN 10095, table B.2'
     """
     known, words = bibliography(), text.partition(":")[2].strip()

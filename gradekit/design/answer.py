@@ -25,11 +25,9 @@ from gradekit.families.table import family_told
 from gradekit.heats.scatter import Scatter
 from gradekit.relations.evaluate import Result, evaluate
 
-__all__ = ["Answer"]
-
 
 @dataclass(frozen=True, eq=False)
-class Answer:
+class DesignAnswer:
     """An aim that meets a brief, or why there is none: all that is computed of it, each once.
 
     Attributes

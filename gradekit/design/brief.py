@@ -23,8 +23,6 @@ from gradekit.relations.groups import known_families
 from gradekit.relations.topics import CATALOGUE
 from gradekit.standards.windows import joint_rules, window
 
-__all__ = ["Brief", "ends", "objective"]
-
 #: Short words for what can be least, and the relation that each stands for.
 AIMS = {"cost": COST, "nickel": NICKEL, "co2": FOOTPRINT}
 OPEN = (None, None)

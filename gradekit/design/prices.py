@@ -25,8 +25,6 @@ from gradekit.works.melt.price_book import PriceBook, as_price_book
 from gradekit.works.melt.price_book import PricesLike as BookLike
 from gradekit.works.plant import Plant, PlantLike, as_plant, typical_plant
 
-__all__ = ["COST", "FOOTPRINT", "NICKEL", "Prices", "nickel_content", "read_prices"]
-
 #: Names of the relations that a price list gives.
 COST, FOOTPRINT, NICKEL = "alloy_cost", "co2_footprint", "nickel_content"
 

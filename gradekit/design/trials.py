@@ -33,8 +33,6 @@ from gradekit.relations.topics import CATALOGUE
 from gradekit.works.plant import PlantLike
 from gradekit.works.walk import assess_route
 
-__all__ = ["Trials", "choose", "next_trials"]
-
 # Working rules of this library, for relations that no test of the works has corrected yet. A
 # published standard error is part bias, the same in every heat of one works, and part scatter; the
 # bias may differ across the space, by this share of its variance over the whole span of an element.

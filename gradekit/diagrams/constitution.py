@@ -32,8 +32,6 @@ from gradekit.diagrams.subdivision import Boundary, Subdivision
 from gradekit.relations.evaluate import Result, evaluate
 from gradekit.relations.listing import resolve
 
-__all__ = ["FROM_AXES", "Diagram", "diagram", "load_diagram"]
-
 _CHUNK = 20_000
 # Flags of the equivalents that count for the place; that a range is not stated does not.
 FROM_AXES = int(Flag.MISSING | Flag.ASSUMED_ZERO | Flag.BOUND | Flag.BELOW_RANGE | Flag.ABOVE_RANGE)

@@ -14,9 +14,6 @@ from gradekit.core.errors import InputError
 from gradekit.core.sources import REFERENCE, cited
 from gradekit.relations.evaluate import Result, evaluate
 
-__all__ = ["MODES", "Band", "Criterion", "criteria", "limits", "solidification_limits"]
-
-
 MODES = ("A", "AF", "FA", "F")
 _TITLES = {
     "schaeffler_switch": "Schaeffler ratio, first phase",

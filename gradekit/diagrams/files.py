@@ -41,8 +41,6 @@ from gradekit.core.sources import REFERENCE, STATUSES
 from gradekit.diagrams.iso_lines import inverse_between, value_between
 from gradekit.relations.declaration import Bands, Check
 
-__all__ = ["Axis", "DiagramData", "Region", "read_diagram", "shipped", "shipped_names"]
-
 _FOLDER = REFERENCE / "diagrams"
 _TEXTS = ("name", "title", "quantity", "unit", "use", "status", "provenance")
 _KEYS = (*_TEXTS, "source", "x", "y", "scale", "tolerance", "regions", "iso_lines")

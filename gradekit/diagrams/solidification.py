@@ -22,8 +22,6 @@ from gradekit.diagrams.criteria import MODES, Band, Criterion, criteria, limits
 from gradekit.heats.batch import as_batch
 from gradekit.relations.evaluate import evaluate_batch
 
-__all__ = ["Solidification", "solidification"]
-
 _FIRST = {"A": "austenite", "AF": "austenite", "FA": "ferrite", "F": "ferrite"}
 _FIELDS = "wrc_1992"
 

@@ -15,8 +15,6 @@ from gradekit.core.errors import InputError, said
 from gradekit.core.flags import Flag
 from gradekit.diagrams.files import DiagramData, Region
 
-__all__ = ["Boundary", "Subdivision"]
-
 # Corners nearer to each other than this share of the chart are one corner: error of digitising.
 _SNAP = 1e-4
 Point = tuple[float, float]

@@ -15,8 +15,6 @@ from gradekit.relations.steels import families_by_votes as by_composition
 from gradekit.relations.steels import votes_of, with_family
 from gradekit.relations.topics import CATALOGUE
 
-__all__ = ["CONDITION", "MAKERS", "MANGANESE", "families", "kinds_of", "subs", "words_each"]
-
 #: Kinds of austenitic steel that manganese and nitrogen keep austenitic.
 MANGANESE = ("austenitic, Cr-Mn-N", "austenitic, low-nickel")
 

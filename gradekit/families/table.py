@@ -12,8 +12,6 @@ from gradekit.relations.groups import AUSTENITIC, FAMILIES, FERRITIC, HARDENABLE
 from gradekit.relations.steels import FAMILY_LIMITS, VOTES, Votes, votes_of
 from gradekit.relations.topics import CATALOGUE
 
-__all__ = ["family_told", "rivals"]
-
 # Room temperature, the slope of the martensite fraction below Ms (memory), and the error of Ms, °C.
 _ROOM, _SLOPE, _MS_ERROR = 20.0, 0.011, 49.0
 _NEAR = 0.6  # mean vote of Ms and Md30 within which a wrong vote would turn the answer

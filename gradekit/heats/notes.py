@@ -14,21 +14,6 @@ from gradekit.core.aliases import Label
 from gradekit.core.errors import InputError
 from gradekit.core.reader import letters
 
-__all__ = [
-    "Became",
-    "Journal",
-    "Notes",
-    "about",
-    "bounded",
-    "bounds",
-    "joined_notes",
-    "messages",
-    "not_reported",
-    "notes_of",
-    "printed_limits",
-    "with_notes",
-]
-
 _KEY = "gradekit"
 # The upper end of a content; "<LOD" is none.
 _END = re.compile(r"<[\d.]")

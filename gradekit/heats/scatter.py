@@ -24,17 +24,6 @@ from gradekit.core.usertable import user_table
 from gradekit.heats.batch import as_batch
 from gradekit.heats.notes import about, bounds
 
-__all__ = [
-    "ENOUGH",
-    "Scatter",
-    "ScatterLike",
-    "as_scatter",
-    "estimate_scatter",
-    "is_heats",
-    "practices",
-    "read_scatter",
-]
-
 #: Fewer heats of a grade do not fix its scatter.
 ENOUGH = 15
 _GRADE = re.compile(

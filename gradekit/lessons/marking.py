@@ -8,8 +8,6 @@ from dataclasses import dataclass, replace
 
 from gradekit.lessons.exercise import Exercise, counted
 
-__all__ = ["Feedback", "mark"]
-
 # How a unit that is asked may be typed, in small letters without blanks and full stops.
 _SPELT = {
     "wt%": ("wt%", "%", "%wt", "mass%", "%mass", "weight%", "%byweight", "%bymass"),

@@ -22,8 +22,6 @@ from gradekit.lessons.topics.chart_prompts import (
     without_nitrogen,
 )
 
-__all__ = ["PROMPTS", "Prompt", "prompt"]
-
 _FACTOR, _MD30, _ROOM = (
     "ferrite_factor_kaltenhauser_1971", "md30_angel_1954", "n_margin_castable"
 )  # fmt: skip

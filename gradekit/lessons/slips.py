@@ -13,8 +13,6 @@ from gradekit.lessons.template import Maker
 from gradekit.relations.declaration import Linear, Relation
 from gradekit.relations.topics import CATALOGUE
 
-__all__ = ["apart", "clear", "field_slips", "linear", "sum_slips", "value"]
-
 
 def value(heat: Mapping[str, float], name: str, **conditions: float) -> float:
     """Return the value for exact contents: nothing is unknown here, so no flag can be lost.

@@ -19,8 +19,6 @@ from gradekit.pictures.style import COLOURS, INK, text_size
 from gradekit.relations.declaration import Linear
 from gradekit.relations.topics import CATALOGUE
 
-__all__ = ["path_picture", "terms_path"]
-
 WIDTH = 560
 _SIZE = 12.0
 _SHORT = 5.0  # pixels; a step that is shorter has no name

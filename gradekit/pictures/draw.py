@@ -27,8 +27,6 @@ from gradekit.pictures.marks import Mark, ToPixels, marks_of
 from gradekit.pictures.points import bar_words, draw_names, draw_points, name_places
 from gradekit.pictures.style import SHAPES, WIDTH, styled
 
-__all__ = ["background", "draw"]
-
 # Beyond these a name for each heat is noise.
 _MOST_NAMES = 25
 _NARROWEST = 200  # pixels, below which a diagram has no room for its axes

@@ -20,8 +20,6 @@ from gradekit.pictures.style import styled
 if TYPE_CHECKING:
     from matplotlib.figure import Figure as Canvas
 
-__all__ = ["Figure", "page_svg"]
-
 _FORMATS = ("svg", "png", "pdf")
 
 

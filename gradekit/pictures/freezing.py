@@ -18,8 +18,6 @@ from gradekit.pictures.microstructures import AUSTENITE, FERRITE
 from gradekit.pictures.sketch import Sketch
 from gradekit.pictures.style import INK, QUIET
 
-__all__ = ["FILM", "MELT", "freezing_modes", "mode_scale"]
-
 MELT, FILM = "#fbf1d6", "#a3252f"
 _LINE = "#46505c"
 _STATES = ("begins", "half frozen", "last melt", "cold")

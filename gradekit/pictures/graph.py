@@ -16,8 +16,6 @@ from gradekit.pictures.overlay import overlay
 from gradekit.pictures.placing import LabelBox
 from gradekit.pictures.style import INK, QUIET, text_size
 
-__all__ = ["SMALL", "Graph", "wrapped", "writing"]
-
 SMALL = 12.5
 _WIDTH, _HEIGHT = 414, 310
 _LEFT, _TOP, _RIGHT, _BOTTOM = 46, 26, 16, 40

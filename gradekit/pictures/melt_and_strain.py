@@ -22,8 +22,6 @@ from gradekit.relations.evaluate import evaluate
 from gradekit.relations.topics import CATALOGUE
 from gradekit.works.cold.martensite import kinetics, martensite, md30_forms, strain_of
 
-__all__ = ["dissolved", "martensite_under_strain", "nitrogen_in_melt", "strain_band"]
-
 _SOLUBILITY = "n_solubility_recommended"
 _W, _H, _GAP = 132, 104, 9
 

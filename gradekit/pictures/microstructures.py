@@ -16,8 +16,6 @@ from gradekit.pictures.graph import wrapped, writing
 from gradekit.pictures.sketch import Sketch
 from gradekit.pictures.style import INK
 
-__all__ = ["AUSTENITE", "FERRITE", "MARTENSITE", "STRUCTURES", "microstructures"]
-
 # Told apart by lightness too: austenite is light, ferrite middle, martensite dark.
 AUSTENITE, FERRITE, MARTENSITE = "#dbe8f4", "#dfa33f", "#6a5a91"
 _LINE = "#46505c"

@@ -24,8 +24,6 @@ from gradekit.relations.topics import CATALOGUE
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-__all__ = ["estimate_chart"]
-
 _MOST_HEATS = 4
 _POINTS = 50
 _EVERY = 6  # a mark at each so many points

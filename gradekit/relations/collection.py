@@ -13,8 +13,6 @@ from gradekit.core.errors import InputError, nearest
 from gradekit.core.linear import Sum
 from gradekit.relations.declaration import CONDITIONS, Function, Linear, Range, Relation
 
-__all__ = ["Catalogue", "declared_later"]
-
 R = TypeVar("R", bound=Relation)
 _LATER: list[str] = []
 _SIGNS: dict[type, Callable] = {

@@ -23,8 +23,6 @@ from gradekit.core.formula import Formula
 from gradekit.core.sources import STATUSES, bibliography, cite
 from gradekit.relations.groups import known_families
 
-__all__ = ["CONDITIONS", "Bands", "Check", "Function", "Linear", "Relation"]
-
 #: Conditions a relation may ask for, with what they are. The unit is in the name.
 CONDITIONS: Mapping[str, str] = MappingProxyType(
     {
@@ -203,6 +201,11 @@ class Relation:
     def holds_for(self, *families: str) -> bool:
         """Tell whether it was made from steels of one of these families; none stand for any."""
         return not (self.families and families) or not {*self.families}.isdisjoint(families)
+
+    @property
+    def unit_shown(self) -> str:
+        """The unit as it stands behind a number; '' for a plain one."""
+        return "" if self.unit == "1" else self.unit
 
     @property
     def citation(self) -> str:

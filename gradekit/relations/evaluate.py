@@ -22,9 +22,6 @@ from gradekit.relations.reasons import HeatGiven, reasons
 from gradekit.relations.steels import families_by_votes, family_codes, with_family
 from gradekit.relations.topics import CATALOGUE
 
-__all__ = ["Result", "conditions_of", "evaluate", "evaluate_batch", "spread"]
-
-
 # So many columns of numbers stand side by side on a page.
 _ACROSS = 8
 

@@ -7,20 +7,6 @@ import pandas as pd
 
 from gradekit.core.errors import one_of
 
-__all__ = [
-    "AUSTENITIC",
-    "DUPLEX",
-    "FAMILIES",
-    "FERRITIC",
-    "HARDENABLE",
-    "MARTENSITIC",
-    "NOT_STAINLESS",
-    "families_in_words",
-    "is_of",
-    "known_families",
-    "those_of",
-]
-
 AUSTENITIC = ("austenitic", "superaustenitic", "heat-resisting Fe-Ni-Cr")
 DUPLEX = ("duplex",)
 FERRITIC = ("ferritic", "stabilised ferritic", "superferritic")

@@ -7,8 +7,6 @@ from functools import cache
 
 from gradekit.core.sources import REFERENCE
 
-__all__ = ["JUDGED", "judged_errors", "measured_error", "measured_words"]
-
 JUDGED = REFERENCE / "models" / "judged_relations.json"
 
 

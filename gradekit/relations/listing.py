@@ -14,9 +14,6 @@ from gradekit.relations.groups import families_in_words, known_families
 from gradekit.relations.judgements import measured_words
 from gradekit.relations.topics import CATALOGUE
 
-__all__ = ["Named", "catalogue", "resolve", "weights"]
-
-
 #: Relations by name, by quantity or themselves; None for all.
 Named: TypeAlias = str | Relation | Iterable[str | Relation] | None
 

@@ -16,8 +16,6 @@ from gradekit.heats.notes import bounded, bounds, not_reported, notes_of
 from gradekit.relations.declaration import ESSENTIAL, Relation
 from gradekit.relations.groups import families_in_words
 
-__all__ = ["HeatGiven", "reasons"]
-
 
 @dataclass(frozen=True, eq=False)
 class HeatGiven:

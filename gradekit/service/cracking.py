@@ -18,8 +18,6 @@ from gradekit.service.needs import Service
 from gradekit.service.tables import judged, judgement
 from gradekit.service.waters import SALT, case_naming, cases, chloride_band
 
-__all__ = ["cracking", "hot_coast"]
-
 
 def cracking(steel: Candidate, service: Service) -> Finding | None:
     """Chloride stress-corrosion cracking in water and above pools."""
@@ -45,7 +43,7 @@ def cracking(steel: Candidate, service: Service) -> Finding | None:
 def _pool_cracking(steel: Candidate, service: Service, ordinary: bool) -> Finding:
     row = judgement("pool_cracking")
     heat = float(row["value"])
-    there = air(steel, service)
+    there = air(steel, service, steel)
     covered = there is not None and there.verdict == "ok"
     if ordinary and covered and not service.load_bearing:
         return Finding(

@@ -16,19 +16,6 @@ from gradekit.core.markup import number
 from gradekit.service.finding import Finding
 from gradekit.service.tables import rows
 
-__all__ = [
-    "CLASSES",
-    "WORDS",
-    "Atmosphere",
-    "Exposure",
-    "class_of",
-    "class_of_factor",
-    "classify",
-    "excluded_from_pools",
-    "figures_of",
-    "grades_of_class",
-]
-
 CLASSES = ("I", "II", "III", "IV", "V")
 #: Accepted words of each field of `Atmosphere`, with the key of the table they stand for.
 WORDS: dict[str, dict[str, str]] = {

@@ -17,8 +17,6 @@ from gradekit.standards.grades import grade
 from gradekit.standards.tables import rows_of
 from gradekit.standards.typical import typical_contents
 
-__all__ = ["figures", "filler", "names_elsewhere", "physical"]
-
 _DILUTION = 0.30  # of the weld metal that is parent steel: what arc welding of sheet usually gives
 # Whose physical properties stand for a family; the dearer kinds are named first.
 _LIKE = (

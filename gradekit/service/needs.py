@@ -10,8 +10,6 @@ from typing import Any
 from gradekit.core.errors import InputError, nearest, said
 from gradekit.service.exposure import Atmosphere
 
-__all__ = ["CHOICES", "CRITICAL_C", "Service"]
-
 #: Accepted words of each field that takes a word.
 CHOICES: dict[str, tuple[str, ...]] = {
     "form": (

@@ -13,8 +13,6 @@ from gradekit.service.criteria import answered_directly, findings, left_open
 from gradekit.service.finding import no_worse
 from gradekit.service.needs import Service
 
-__all__ = ["suggest"]
-
 
 def suggest(
     reference: Candidate,

@@ -29,8 +29,6 @@ from gradekit.standards.nearest import nearest_grades, what_separates
 from gradekit.standards.room_left import room_left
 from gradekit.standards.steel import family
 
-__all__ = ["HeatsReport", "heats_report"]
-
 #: Called before each step with its name and the share that is done.
 Told: TypeAlias = Callable[[str, float], None]
 _INDICES = ("pren_16n", "pren_30n", "md30_nohara_1977", "md30_angel_1954")

@@ -24,8 +24,6 @@ from gradekit.standards.limits_shown import Checked
 from gradekit.standards.tables import Limit, Window, windows
 from gradekit.standards.tolerances import tolerance
 
-__all__ = ["certifiable", "check_grade", "check_windows"]
-
 _COLUMNS = (
     "heat element value min max margin verdict evidence rule designation standard status reason "
     "unit kind"

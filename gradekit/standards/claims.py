@@ -14,8 +14,6 @@ from gradekit.heats.certificates.cells import claims
 from gradekit.standards.grades import own_windows, windows_of
 from gradekit.standards.tables import Window
 
-__all__ = ["Claim", "read_claims"]
-
 #: Standards that are named on certificates and hold no composition limits of a grade.
 _NO_LIMITS = {
     "EN 10204": "kinds of inspection document; fixes no composition",

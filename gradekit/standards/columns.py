@@ -23,8 +23,6 @@ from gradekit.standards.judge import Analysis, LimitFinding, Reported, judge_lim
 from gradekit.standards.rules import ZERO
 from gradekit.standards.tables import Limit, Window
 
-__all__ = ["Reports", "columns_of"]
-
 _CONSTANT = ("element", "evidence", "rule", "unit", "kind")
 
 

@@ -20,16 +20,6 @@ from gradekit.standards.names import found_windows, likely_meant, plain
 from gradekit.standards.tables import Limit, Window, rows_of, variant_in_words, windows
 from gradekit.standards.typical import typical_contents
 
-__all__ = [
-    "Grade",
-    "evidence_of",
-    "grade",
-    "grades",
-    "own_windows",
-    "typical_analysis",
-    "windows_of",
-]
-
 #: Words of the table of grades, the first that fits, with the family that they mean.
 _STEELS = (
     ("^PH", "precipitation-hardening"),
@@ -321,7 +311,7 @@ def grades() -> pd.DataFrame:
             w.common,
             w.family,
             w.standard,
-            evidence_of(w),
+            window_evidence(w),
         )
         for w in windows()
     ]
@@ -329,7 +319,7 @@ def grades() -> pd.DataFrame:
     return pd.DataFrame(rows, columns=columns)
 
 
-def evidence_of(window: Window) -> str:
+def window_evidence(window: Window) -> str:
     """Return how many limits of a window were read, recalled, or are in conflict, in words."""
     count = Counter(limit.status for limit in window.limits)
     words = [("verified", "read"), ("memory", "memory"), ("conflicting", "conflicting")]

@@ -20,8 +20,6 @@ from gradekit.heats.scatter import ScatterLike, as_scatter
 from gradekit.standards.tables import rows_of
 from gradekit.standards.windows import joint_rules, window
 
-__all__ = ["internal_window", "laboratory_sd"]
-
 _COLUMNS = "element min max guard internal_min internal_max rule state from note".split()
 
 

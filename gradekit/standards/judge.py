@@ -23,8 +23,6 @@ from gradekit.standards.rules import ZERO
 from gradekit.standards.tables import Limit, Variant, Window, variant_in_words
 from gradekit.standards.tolerances import Tolerance, tolerance
 
-__all__ = ["LimitFinding", "Reported", "contents_of", "judge_limit"]
-
 _FROM_MEMORY = "the limit is from trade memory"
 
 

@@ -10,8 +10,6 @@ import pandas as pd
 from gradekit.heats.columns import amount
 from gradekit.standards.grades import grade, grades
 
-__all__ = ["minimum_words"]
-
 _COLUMNS = {
     "proof_strength": ("rp02_min_MPa", "Rp0.2", "MPa"),
     "tensile_strength": ("rm_min_MPa", "Rm", "MPa"),

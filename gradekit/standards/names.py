@@ -14,8 +14,6 @@ from gradekit.core.aliases import Label
 from gradekit.standards.tables import Window, rows_of, windows
 from gradekit.standards.typical import typical_contents
 
-__all__ = ["filed_grades", "found_windows", "known_names", "likely_meant", "other_name", "plain"]
-
 # Cyrillic letters of GOST names, and the romanised way of writing them.
 _LETTERS = str.maketrans("ХНТМКСЕАОРВГДБЮ", "XHTMKCEAOPBGDBY")
 _HOW_MANY = 3  # grades that an unknown name may mean
@@ -35,10 +33,10 @@ def plain(name: Label) -> str:
     text = re.sub(r"\s+", "", str(name)).upper()
     text = re.sub(r"^(?:ASTM|ASME)?S?A-?\d{3}M?(?:GR(?:ADE)?\.?|TYPE)?[-:]?(?=[A-Z\d])", "", text)
     text = re.sub(
-        r"^(?:W(?:ERKSTOFF)?\.?-?(?:NR|NUMMER)?\.?:?|EN|AISI|UNS|TYPE|GRADE|DUPLEX|INOX|EDELSTAHL)"
+        r"^(?:W(?:ERKSTOFF)?\.?-?(?:NR|NUMMER)?\.?:?|EN|AISI|UNS|TYPE|GRADE|DUPLEX|INOX|EDELSTAHL|DIN)"
         r"[-:]?(?=[\dXNS])", "", text,
     )  # fmt: skip
-    text = re.sub(r"^TP(?=\d)", "", text)
+    text = re.sub(r"^(?:TP(?=\d)|(?:SS|F|WP)(?=[2-4]\d\d(?!\d)))", "", text)
     return re.sub(r"^1\.?(\d{4})$", r"1.\1", text)
 
 

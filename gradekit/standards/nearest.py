@@ -18,13 +18,11 @@ from gradekit.core.aliases import HeatsLike
 from gradekit.core.errors import InputError, said
 from gradekit.heats.batch import as_batch
 from gradekit.heats.notes import bounds
-from gradekit.standards.grades import evidence_of, windows_of
+from gradekit.standards.grades import window_evidence, windows_of
 from gradekit.standards.judge import Contents, Reported, contents_of
 from gradekit.standards.rules import ZERO
 from gradekit.standards.tables import Limit, Window, rows_of, windows
 from gradekit.standards.tolerances import tolerance
-
-__all__ = ["nearest_grades", "what_separates"]
 
 # Where no tolerance is tabulated, one step is this share of the limit.
 _SHARE = Decimal("0.05")
@@ -116,7 +114,7 @@ def nearest_grades(composition: HeatsLike, n: int = 5) -> pd.DataFrame:
                     distance,
                     off_centre,
                     words,
-                    evidence_of(window),
+                    window_evidence(window),
                 )
             )
             if len(seen) == n:

@@ -11,8 +11,6 @@ from gradekit.core.verdicts import Verdict
 from gradekit.heats.certificates.cells import parse_cell
 from gradekit.standards.tables import Window, rows_of
 
-__all__ = ["TestResult", "judge_result", "read_results"]
-
 #: How certificates head their columns, and what is meant.
 _HEADS = {
     "Rp1.0": r"rp\s*1[.,]0.*",

@@ -20,18 +20,6 @@ from gradekit.core.linear import Sum
 from gradekit.core.sources import REFERENCE
 from gradekit.standards.rules import lines_of, quantity_of, read_rule
 
-__all__ = [
-    "EVIDENCE",
-    "Limit",
-    "Variant",
-    "Window",
-    "printed_number",
-    "read_windows",
-    "rows_of",
-    "variant_in_words",
-    "windows",
-]
-
 #: The evidence words of the tables and the status that each stands for.
 EVIDENCE = {
     "read in two independent publications": "verified",

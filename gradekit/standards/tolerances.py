@@ -12,8 +12,6 @@ from gradekit.core.elements import is_element
 from gradekit.core.errors import InputError, one_of
 from gradekit.standards.tables import EVIDENCE, printed_number, rows_of
 
-__all__ = ["Tolerance", "read_tolerances", "tolerance", "tolerances"]
-
 #: The tables of tolerances that serve each side, the one read before the one recalled.
 _TOLERANCES = {
     "EN": ("EN 10088-2/-3", "EN 10088-3 (extended range)"),

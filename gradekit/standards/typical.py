@@ -11,8 +11,6 @@ from functools import cache
 
 from gradekit.standards.tables import Limit, Window, rows_of
 
-__all__ = ["typical_contents"]
-
 
 def typical_contents(window: Window) -> dict[str, float]:
     """Return the contents of a usual heat of one window, wt%.

@@ -22,8 +22,6 @@ from gradekit.heats.scatter import practices
 from gradekit.standards.claims import read_claims
 from gradekit.standards.names import found_windows, likely_meant
 
-__all__ = ["Inputs", "inputs", "middle_heat", "present_heats"]
-
 _NONE = "none named"
 
 

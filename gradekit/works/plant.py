@@ -24,8 +24,6 @@ from gradekit.core.usertable import read_number, user_table
 from gradekit.heats.certificates.units import known_units, unit_factor
 from gradekit.works.tables import process_table
 
-__all__ = ["Plant", "PlantLike", "as_plant", "read_plant", "typical_plant"]
-
 _COLUMNS = ("step", "parameter", "value", "unit")
 
 

@@ -16,8 +16,6 @@ from gradekit.works.plant import Plant, PlantLike, typical_plant
 from gradekit.works.row import Row
 from gradekit.works.walk import STEPS, Route, judged_rows, route_conditions
 
-__all__ = ["Rewalk"]
-
 
 @dataclass(frozen=True)
 class _Watched(Plant):

@@ -26,8 +26,6 @@ from gradekit.works.plant import Plant, PlantLike, typical_plant
 from gradekit.works.rivals import with_rivals
 from gradekit.works.row import Row, as_table
 
-__all__ = ["STEPS", "Route", "assess_route", "judged_rows", "walk_route"]
-
 #: The steps in the order of the works; see `gradekit.works.step` for what a step must offer.
 STEPS: tuple[ModuleType, ...] = (
     charge,

@@ -19,8 +19,6 @@ from gradekit.pictures.draw import background
 from gradekit.pictures.marks import Mark, ToPixels
 from gradekit.pictures.overlay import mark_shape
 
-__all__ = ["CHART_WIDTH", "MANY", "heat_data", "known_heats", "script", "spec_of", "text_of"]
-
 #: Pixels of the diagram of every explorer.
 CHART_WIDTH = 640
 #: More heats than these stay with the kernel, and a page asks it for the one that is chosen.

@@ -15,8 +15,6 @@ from gradekit.core.json_text import read_json
 from gradekit.service.candidate import Candidate, candidate
 from gradekit.service.needs import Service
 
-__all__ = ["Question", "read_question", "read_questions"]
-
 _SUGGEST = "suggest"
 
 

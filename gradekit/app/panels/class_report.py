@@ -19,8 +19,6 @@ from gradekit.lessons.chapters import CHAPTERS
 from gradekit.lessons.exercise import Exercise
 from gradekit.lessons.marking import mark
 
-__all__ = ["ClassReport", "class_report"]
-
 _FIRST, _LATER = 2, 1
 
 

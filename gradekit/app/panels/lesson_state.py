@@ -13,8 +13,6 @@ from gradekit.core.files import as_path, locked, write_whole
 from gradekit.core.json_text import read_json
 from gradekit.lessons.chapters import CHAPTERS
 
-__all__ = ["KIND", "Progress", "Try", "Work"]
-
 KIND = "phase balance"
 
 

@@ -29,18 +29,6 @@ from gradekit.lessons.exercise import KINDS, Exercise
 from gradekit.lessons.prompts import PROMPTS
 from gradekit.lessons.sets import self_check
 
-__all__ = [
-    "guess_still",
-    "overview",
-    "question",
-    "questions",
-    "questions_still",
-    "sheet",
-    "shut",
-    "so_far",
-    "working",
-]
-
 # In one set of a chapter.
 QUESTIONS = 3
 _BREAK = Html("<br>")
@@ -171,7 +159,7 @@ def so_far(work: Work, answers: dict[str, Answer]) -> Html:
     return Html(overview(work, answers, begun) + rest)
 
 
-def sheet(work: Work, answers: dict[str, Answer], name: str = "") -> Html:
+def answers_page(work: Work, answers: dict[str, Answer], name: str = "") -> Html:
     """Return the page to hand in: every guess, every answer given and the reply to it."""
     return render(
         "app/panels/answers.html", title="Phase balance: my answers", name=name or work.name,

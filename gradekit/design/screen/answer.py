@@ -14,8 +14,6 @@ from gradekit.design.brief import Brief
 from gradekit.design.screen.space import Space
 from gradekit.design.screen.tally import Scored, Tally
 
-__all__ = ["Screening"]
-
 
 @dataclass(frozen=True, eq=False, repr=False)
 class Screening:

@@ -18,8 +18,6 @@ from gradekit.core.aliases import HeatsLike
 from gradekit.core.elements import require_element
 from gradekit.core.errors import NOTHING, InputError, one_of, said
 
-__all__ = ["METHODS", "Block", "Space", "space_of"]
-
 #: Compositions that are held against a brief at once.
 CHUNK = 1 << 15
 #: Compositions of a block: what one worker does at a time, and what is done again after a stop.

@@ -12,8 +12,6 @@ from typing import NamedTuple
 from gradekit.core.elements import is_element
 from gradekit.heats.certificates.parts import FIGURE, LEAST_ELEMENTS, elements_of, test_head
 
-__all__ = ["Pasted", "laid_out"]
-
 _TIMES = re.compile(r"[x×*]\s?10{1,4}|[x×*]10\^?-?\d")
 
 

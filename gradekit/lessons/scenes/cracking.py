@@ -16,8 +16,6 @@ from gradekit.pictures.marks import Mark
 from gradekit.pictures.style import COLOURS, INK, QUIET
 from gradekit.relations.evaluate import evaluate_batch
 
-__all__ = ["PLAY", "look"]
-
 _RATIO = "cr_ni_ratio_schaeffler"
 _LOW, _HIGH, _TOP = 1.0, 2.2, 0.06
 

@@ -16,8 +16,6 @@ from gradekit.pictures.style import COLOURS
 from gradekit.relations.evaluate import evaluate_batch
 from gradekit.relations.topics import CATALOGUE
 
-__all__ = ["PLAY", "look"]
-
 _INDICES = ("pren_16n", "pren_30n")
 _CASTABLE = "n_castable_by_mode"
 _MOST_MO, _MOST_N = 5.0, 0.5

@@ -15,8 +15,6 @@ from gradekit.pictures.style import COLOURS, INK, QUIET
 from gradekit.relations.topics import CATALOGUE
 from gradekit.works.anneal.duplex_phases import NITROGEN_WAYS, partition, phase_contents
 
-__all__ = ["PLAY", "look"]
-
 _GRID = np.linspace(1000.0, 1250.0, 26)
 _SHOWN = ("Cr", "Mo", "Ni", "N")
 _FACTORS = (16, 30)

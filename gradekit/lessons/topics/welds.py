@@ -15,8 +15,6 @@ from gradekit.lessons.slips import apart, clear
 from gradekit.lessons.steels import STEELS
 from gradekit.lessons.template import Template
 
-__all__ = ["DILUTION"]
-
 _TOPIC = "dilution"
 _CHART, _FERRITE = "schaeffler_1949", "ferrite_schaeffler_1949"
 _MILD = "mild steel"
@@ -275,7 +273,7 @@ def _estimated(rng: np.random.Generator) -> Exercise:
     )  # fmt: skip
 
 
-DILUTION: tuple[Template, ...] = (
+DILUTION_TEMPLATES: tuple[Template, ...] = (
     Template("dilution content", _TOPIC, "compute", _content),
     Template("dilution place", _TOPIC, "place", _on_the_line),
     outcome("dilution more", _TOPIC, _more, 1.0),

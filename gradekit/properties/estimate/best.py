@@ -22,8 +22,6 @@ from gradekit.properties.estimate.tensile import hardness, tensile
 from gradekit.properties.estimate.unmeasured import PRODUCTS
 from gradekit.relations.steels import with_family
 
-__all__ = ["QUANTITIES", "Estimate", "estimate"]
-
 _GRAIN = ("grain_size_um", "grain_size_astm")
 # What else a strength may be told, with its unit in the name.
 _STRENGTH = ("temperature_C", "solution_temperature_C", *_GRAIN, "delta_ferrite_pct")

@@ -18,8 +18,6 @@ from gradekit.relations.judgements import judged_errors, measured_error, measure
 from gradekit.relations.leading import ms_form
 from gradekit.relations.topics import CATALOGUE
 
-__all__ = ["by_relation", "density", "md30"]
-
 _ABSOLUTE_ZERO = -273.15  # °C
 
 

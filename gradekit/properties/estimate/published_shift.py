@@ -15,8 +15,6 @@ import pandas as pd
 
 from gradekit.relations.evaluate import evaluate_batch
 
-__all__ = ["INPUTS", "parts", "shift"]
-
 #: What the shift answers for. Not told, it shifts nothing.
 INPUTS = ("N", "grain_size_um")
 _ROOM = 20.0

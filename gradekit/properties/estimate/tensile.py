@@ -14,8 +14,6 @@ from gradekit.properties.estimate.unmeasured import ROOM, WARM, unmeasured
 from gradekit.relations.groups import AUSTENITIC
 from gradekit.relations.topics import CATALOGUE
 
-__all__ = ["hardness", "tensile"]
-
 # Families of the measured heats: 304, 316, 321, 347 and Alloy 800.
 _MEASURED = ("austenitic", "heat-resisting Fe-Ni-Cr")
 # Highest contents of the measured steels, with some room, wt%: above, nothing measured supports.

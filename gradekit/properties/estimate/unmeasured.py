@@ -17,8 +17,6 @@ from gradekit.relations.judgements import judged_errors
 from gradekit.relations.topics import CATALOGUE
 from gradekit.standards.minima import minimum_words
 
-__all__ = ["PRODUCTS", "ROOM", "WARM", "unmeasured"]
-
 _VALUES = ["value", "low", "high"]
 ROOM, WARM = 20.0, 40.0  # °C; above the second, what holds at room temperature says nothing
 _FORMS = {"proof_strength": "yield_nordberg_2004", "tensile_strength": "uts_nordberg_2004"}

@@ -16,8 +16,6 @@ from gradekit.core.errors import InputError, said
 from gradekit.properties.fit.property import Fit
 from gradekit.relations.declaration import Check
 
-__all__ = ["card_of", "form_in", "parts_of", "read_card", "tolerance_of"]
-
 _SIGN = "fitted property, 1"
 _TABLES = ("scores", "held_out", "learning", "leakage", "influence", "robust")
 _PLAIN = (

@@ -8,8 +8,6 @@ import pandas as pd
 from gradekit.core.elements import is_element
 from gradekit.properties.fit.table import Tests
 
-__all__ = ["collinear_lines", "followers", "group_means", "pairs"]
-
 _TOGETHER = 0.90  # correlation from which two terms are said to move together
 _FOLLOWS = 0.90  # share of a term's variance that others explain, as adjusted for their number
 _PART = 0.25  # standardised slope from which a term is named among those

@@ -15,8 +15,6 @@ from gradekit.core.errors import NOTHING, InputError, said
 from gradekit.properties.fit.source import known_column
 from gradekit.standards.guard import laboratory_sd
 
-__all__ = ["group_labels", "like_analyses", "summary_rows", "visible_group"]
-
 # The words of a header, without accents, by what they group: a heat before its pieces.
 _HEATS = "heat|melt|charge|cast|schmelze|coulee|colata|colada"
 _PIECES = "batch|batche|lot|los|coil|bund|bobine|specimenset|sampleset|testset"

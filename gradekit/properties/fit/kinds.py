@@ -16,8 +16,6 @@ from gradekit.relations.evaluate import evaluate
 from gradekit.relations.listing import Named, resolve
 from gradekit.relations.topics import CATALOGUE
 
-__all__ = ["FormChoice", "choose_form"]
-
 
 @dataclass(frozen=True, eq=False)
 class FormChoice:

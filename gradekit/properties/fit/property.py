@@ -18,8 +18,6 @@ from gradekit.properties.fit import regression as rg
 from gradekit.relations.declaration import Relation
 from gradekit.relations.evaluate import Result, evaluate
 
-__all__ = ["Fit"]
-
 
 @dataclass(frozen=True, kw_only=True, eq=False, repr=False)
 class Fit(Relation):

@@ -15,20 +15,6 @@ import pandas as pd
 
 from gradekit.core.aliases import Numbers
 
-__all__ = [
-    "PENALTIES",
-    "RIDGES",
-    "Solved",
-    "cross_validate",
-    "folds",
-    "hat",
-    "held_out_score",
-    "ridges",
-    "shared",
-    "solve_ridge",
-    "standard",
-]
-
 #: How the penalty is found; the solution is the same ridge for all.
 RIDGES = ("ridge", "Bayesian ridge")
 #: Penalties tried, in units of the information of one standardised term.

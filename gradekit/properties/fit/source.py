@@ -15,8 +15,6 @@ from gradekit.core.usertable import UserTable, sheets_of_file
 from gradekit.heats.certificates.headers import column_element
 from gradekit.heats.certificates.units import unit_factor
 
-__all__ = ["known_column", "numbers", "table_of"]
-
 _BOOKS = (".xlsx", ".xlsm")
 _TEXTS = (".csv", ".tsv", ".txt")
 

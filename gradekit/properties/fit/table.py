@@ -27,8 +27,6 @@ from gradekit.properties.fit.units import (
 )
 from gradekit.relations.declaration import CONDITIONS, Check, Linear
 
-__all__ = ["Conditions", "Tests", "conditions_in_table", "contents_in_table", "probe", "read_tests"]
-
 #: Names of conditions, or the column or number of each.
 Conditions: TypeAlias = str | Iterable[str] | Mapping[str, str | float]
 _ENTRIES = {"grain_size_um": "grain_size_um^-0.5"}  # strength goes with d^-1/2

@@ -11,8 +11,6 @@ from gradekit.core.aliases import Label
 from gradekit.core.errors import InputError, said
 from gradekit.properties.fit.source import numbers
 
-__all__ = ["quantity_in_header", "refuse_sizes", "refuse_strengths", "refuse_unit", "unit_of"]
-
 KSI = 6.894757
 # A single letter is a unit only behind '_' or in brackets: 'Total C' is carbon.
 _UNITS = {

@@ -25,8 +25,6 @@ from gradekit.properties.refit.trees import (
 from gradekit.properties.refit.writing import as_text
 from gradekit.relations.judgements import JUDGED
 
-__all__ = ["main"]
-
 
 def main(arguments: list[str] | None = None) -> None:
     """Write every card."""

@@ -14,8 +14,6 @@ from gradekit.properties.refit.writing import short_number
 from gradekit.relations.evaluate import evaluate
 from gradekit.relations.topics import CATALOGUE
 
-__all__ = ["judge_relations"]
-
 JUDGED_TENSILE = {
     "yield_nordberg_2004": "YS02_MPa",
     "yield_irvine_1969": "YS02_MPa",

@@ -17,16 +17,6 @@ from gradekit.properties.refit.writing import short_number, shorts
 if TYPE_CHECKING:
     from sklearn.ensemble import ExtraTreesRegressor
 
-__all__ = [
-    "BY_COMPOSITION",
-    "FEATURES",
-    "LEAF",
-    "TENSILE",
-    "grow",
-    "read_tensile",
-    "tensile_card",
-]
-
 TREES, FOLDS, SEED = 64, 10, 0
 DATE = "2026-11-28"
 TENSILE = {

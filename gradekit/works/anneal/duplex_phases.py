@@ -21,16 +21,6 @@ from gradekit.relations.evaluate import evaluate_batch
 from gradekit.relations.topics import CATALOGUE
 from gradekit.works.tables import process_table, rule
 
-__all__ = [
-    "NITROGEN_WAYS",
-    "DuplexPhases",
-    "duplex_phases",
-    "equal_temperature",
-    "partition",
-    "phase_contents",
-    "pitting_indices",
-]
-
 #: How nitrogen is shared, for which publications disagree.
 NITROGEN_WAYS = ("saturated", "equilibrium", "measured")
 _LOW_C, _HIGH_C = 1000.0, 1250.0

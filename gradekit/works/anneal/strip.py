@@ -19,13 +19,12 @@ from gradekit.relations.groups import AUSTENITIC, DUPLEX, FERRITIC, HARDENABLE, 
 from gradekit.works.anneal.cooling import cooling, hardening
 from gradekit.works.anneal.duplex_phases import equal_temperature, pitting_indices
 from gradekit.works.anneal.grain_growth import grain_after, temperature_for_grain
-from gradekit.works.anneal.pickling import CAUTIONS, bath
+from gradekit.works.anneal.pickling import CAUTIONS as CAUTIONS
+from gradekit.works.anneal.pickling import bath
 from gradekit.works.plant import Plant
 from gradekit.works.row import Row
 from gradekit.works.step import judge, judge_relation, unassessed
 from gradekit.works.tables import process_table, rule
-
-__all__ = ["CAUTIONS", "CONDITIONS", "STEP", "checks", "solvus", "usual_anneal"]
 
 STEP = "annealing and pickling"
 CONDITIONS = CONDITION | {

@@ -22,8 +22,6 @@ from gradekit.works.row import Row, short
 from gradekit.works.step import judge, judge_relation, said_rows, unassessed
 from gradekit.works.tables import rule
 
-__all__ = ["CAUTIONS", "CONDITIONS", "STEP", "casting_temperatures", "checks", "nitride_clusters"]
-
 STEP = "casting"
 CONDITIONS = CONDITION
 CAUTIONS = (

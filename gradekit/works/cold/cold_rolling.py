@@ -32,8 +32,6 @@ from gradekit.works.row import Row
 from gradekit.works.step import judge, said_rows, unassessed
 from gradekit.works.tables import as_numbers, process_table, rule
 
-__all__ = ["CONDITIONS", "STEP", "ColdSchedule", "checks", "cold_schedule", "tempers"]
-
 STEP = "cold rolling and temper"
 CONDITIONS = CONDITION | {
     "hot_band_mm": "thickness of the hot strip, mm; else the thinnest that the works rolls",

@@ -28,8 +28,6 @@ from gradekit.works.row import Row
 from gradekit.works.step import judge, judge_relation, unassessed
 from gradekit.works.tables import process_table, rule
 
-__all__ = ["CONDITIONS", "STEP", "checks", "finish", "weld_carbon"]
-
 STEP = "finishing and service surface"
 CONDITIONS = CONDITION | {
     "finish": "code of the finish, EN or ASTM, as '2B' or 'No.4'",

@@ -15,8 +15,6 @@ from gradekit.heats.columns import amount, each_heat
 from gradekit.relations.groups import AUSTENITIC, is_of
 from gradekit.works.tables import as_numbers, process_table, row_of_kind
 
-__all__ = ["Flow", "flow_of", "flow_stress", "hot_constants"]
-
 _GAS = 8.314e-3  # kJ/(mol K)
 _ANCHOR_K, _ANCHOR_RATE = 1000.0 + 273.15, 1.0
 _BASE = "304 default"

@@ -25,8 +25,6 @@ from gradekit.works.row import Row
 from gradekit.works.step import judge, judge_relation, said_rows, unassessed
 from gradekit.works.tables import Rule, process_table, rule
 
-__all__ = ["CONDITIONS", "STEP", "checks", "oxide_in_steam", "sigma_rate", "softens_from"]
-
 STEP = "hot rolling"
 CONDITIONS = CONDITION | {
     "hot_band_mm": "thickness of the hot strip, mm; else the thinnest that the works rolls",

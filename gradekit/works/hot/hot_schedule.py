@@ -18,8 +18,6 @@ from gradekit.works.plant import Plant, PlantLike, as_plant
 from gradekit.works.rolling import pass_strain_rate, roll
 from gradekit.works.tables import process_table
 
-__all__ = ["NEEDS", "HotSchedule", "hot_schedule", "loads", "reheat_range", "schedule_gap"]
-
 #: What the schedule asks of the plant table, with the unit it computes in.
 NEEDS = {
     "hot_mill.force_max": "MN",

@@ -19,8 +19,6 @@ from gradekit.works.melt.ladder import HOTTEST, VESSEL_PRESSURE, blow_down, gas_
 from gradekit.works.plant import Plant, PlantLike, as_plant
 from gradekit.works.tables import rule
 
-__all__ = ["CAUTIONS", "NITROGEN_TOP", "Refining", "refine", "slag_share"]
-
 CAUTIONS = (
     "Oxygen blowing and the reduction that follows are violent: slopping, carbon monoxide and "
     "exploding waste gas call for interlocks and qualified operators.",

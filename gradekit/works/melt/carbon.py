@@ -18,16 +18,6 @@ from gradekit.relations.evaluate import conditions_of
 from gradekit.relations.topics import CATALOGUE
 from gradekit.works.melt.blow import oxygen_per_kg
 
-__all__ = [
-    "PREFERRED",
-    "bubble_pressure",
-    "carbon_end",
-    "chromium_burnt",
-    "in_balance",
-    "pressure_held",
-    "temperature_needed",
-]
-
 #: The form that the others are shown beside.
 PREFERRED = "c_eq_hilty_kaveney_ni"
 _SOLVED = "pco_eq_itoh_2000"

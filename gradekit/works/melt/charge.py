@@ -16,7 +16,8 @@ from gradekit.core.errors import InputError
 from gradekit.core.sources import weakest
 from gradekit.heats.columns import column, each_heat, unknown
 from gradekit.works.aims import aim_windows
-from gradekit.works.melt.charge_result import CAUTIONS, Charge
+from gradekit.works.melt.charge_result import CAUTIONS as CAUTIONS
+from gradekit.works.melt.charge_result import Charge
 from gradekit.works.melt.cheapest import charge
 from gradekit.works.melt.price_book import (
     RESIDUALS,
@@ -29,8 +30,6 @@ from gradekit.works.plant import Plant
 from gradekit.works.row import Row
 from gradekit.works.step import judge, unassessed
 from gradekit.works.tables import process_table
-
-__all__ = ["CAUTIONS", "CONDITIONS", "STEP", "checks"]
 
 STEP = "charge"
 CONDITIONS = {

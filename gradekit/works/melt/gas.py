@@ -27,16 +27,6 @@ from gradekit.works.row import Row, short
 from gradekit.works.step import judge, unassessed
 from gradekit.works.tables import rule
 
-__all__ = [
-    "CAUTIONS",
-    "CONDITIONS",
-    "STEP",
-    "Nitrogen",
-    "checks",
-    "nitrogen",
-    "pressure_against_bubbles",
-]
-
 STEP = "nitrogen and gas"
 CAUTIONS = (
     "Nitrogen above what casts makes blow holes and boils in the mould; melting or casting under "

@@ -33,8 +33,6 @@ from gradekit.works.melt.price_book import PriceBook
 from gradekit.works.plant import Plant
 from gradekit.works.tables import rule
 
-__all__ = ["MakingCost", "making_costs"]
-
 _START, _TAP_NITROGEN = "converter.bath_carbon_start", "eaf.tap_nitrogen"
 _SULPHUR_START, _BASICITY = "converter.bath_sulphur_start", "converter.basicity_max"
 _FIRST_GAS = "converter.oxygen_to_inert_step_1"

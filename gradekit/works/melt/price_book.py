@@ -16,8 +16,6 @@ from gradekit.core.errors import InputError, nearest, said
 from gradekit.core.markup import number, panel, small, table
 from gradekit.core.usertable import UserTable, user_table
 
-__all__ = ["ADDED", "PriceBook", "PricesLike", "as_price_book", "as_recoveries"]
-
 _NEEDED = ("material", "kind", "price", "currency_unit", "price_basis")
 _GROSS, _CONTAINED = "per t gross", "per t contained"
 _OPTIONAL = (

@@ -14,7 +14,8 @@ from gradekit.core.aliases import Given
 from gradekit.core.flags import Flag
 from gradekit.heats.columns import column, each_heat, unknown
 from gradekit.relations.evaluate import evaluate_batch
-from gradekit.works.melt.aod import CAUTIONS, slag_share
+from gradekit.works.melt.aod import CAUTIONS as CAUTIONS
+from gradekit.works.melt.aod import slag_share
 from gradekit.works.melt.blow import oxygen_per_kg
 from gradekit.works.melt.carbon import PREFERRED, in_balance, least_burnt
 from gradekit.works.melt.ladder import (
@@ -29,8 +30,6 @@ from gradekit.works.plant import Plant
 from gradekit.works.row import Row
 from gradekit.works.step import judge, unassessed
 from gradekit.works.tables import rule
-
-__all__ = ["CAUTIONS", "CONDITIONS", "STEP", "checks"]
 
 STEP = "refining"
 CONDITIONS = {"sulphur_start_pct": "sulphur of the bath before reduction, wt%; else of the plant"}
