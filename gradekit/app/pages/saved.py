@@ -15,7 +15,7 @@ from xml.etree.ElementTree import Element
 
 from gradekit.app.pages.content import START, Group, PageContent
 from gradekit.app.pages.drawing import CHART_WIDTH, script, spec_of, text_of
-from gradekit.app.views import VALUES
+from gradekit.app.views import ASKED, VALUES
 from gradekit.app.widgets.numbers import Field
 from gradekit.core.files import write_whole
 from gradekit.core.markup import Html, flow, inline
@@ -88,7 +88,7 @@ def inlined(*styles: str, **scripts: str) -> dict[str, Any]:
         **{name: Html(text) for name, text in texts.items()},
         "scripts": " ".join(f"'sha256-{base64.b64encode(d).decode()}'" for d in digests),
         "css": Html("".join(map(text_of, styles))),
-        "values_style": Html(VALUES),
+        "values_style": Html(VALUES + ASKED),
         "version": sys.modules["gradekit"].__version__,
         "date": datetime.date.today().isoformat(),
     }

@@ -273,7 +273,7 @@ class BriefExplorer(ExplainingPanel):
         if not design.feasible:
             words = answer_in_words(self.spoken(state), f"Route: {design.route}.")
             return View((words,), (*kept, rest))
-        words = answer_in_words(self.spoken(state), f"{cost_words(design, self._start)}.")
+        words = answer_in_words(self.spoken(state), cost_words(design, self._start))
         more = beside_the_brief(design, self._plant) if state.more else []
         return View((words, window_bars(design)), (binding(design), *kept, *more, rest))
 

@@ -65,7 +65,7 @@ def values_table(lines: Iterable[Line], reference: str) -> Html:
     columns = [
         Column("Trial", [tag("b", number(x.trial)) for x in lines], exact=[x.trial for x in lines]),
         Column(reference, [x.reference for x in lines]),
-        Column("Change", [_signed(x.trial - x.reference) for x in lines]),
+        Column("Change", [signed(x.trial - x.reference) for x in lines]),
         Column("±", [number(x.error, 2) for x in lines]),
         Column("Unit", ["" if x.unit == "1" else x.unit for x in lines], text=True),
         Column("Evidence", [evidence(x.status) for x in lines], text=True),
@@ -162,5 +162,12 @@ def places_in_words(spots: Iterable[Reading]) -> list[str]:
     return told
 
 
-def _signed(change: float) -> str:
+def signed(change: float) -> str:
+    """Return a change with its sign.
+
+    Examples
+    --------
+    >>> signed(0.25), signed(-3.0)
+    ('+0.25', '−3')
+    """
     return f"+{number(change, 3)}" if change > 0 else number(change, 3)

@@ -13,7 +13,7 @@ from gradekit.app import views
 from gradekit.app.given import Code
 from gradekit.app.pages.content import START, PageContent, trial_groups
 from gradekit.app.panels import comparison
-from gradekit.app.panels.parts import parts_svg, value_words
+from gradekit.app.panels.parts import parts_of, parts_svg, value_words
 from gradekit.app.state import Trial
 from gradekit.app.views import View
 from gradekit.app.widgets.fields import condition_field, element_field
@@ -100,7 +100,7 @@ class Contributions(Panel):
             Html(f"{tag('b', r.title)}{tag('span', ': ', r.formula)}") for r in self.relations
         ]
         table = comparison.values_table(comparison.compared(result, start), START)
-        return View((parts_svg(take_apart(result, heat)),), (table, items(formulas)))
+        return View((parts_svg(map(parts_of, take_apart(result, heat))),), (table, items(formulas)))
 
     def _result(self, state: Trial) -> Result:
         return evaluate(state.batch(), self.relations, **dict(state.conditions))

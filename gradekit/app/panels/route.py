@@ -10,14 +10,14 @@ from typing import Any
 import pandas as pd
 
 from gradekit.app.given import Code
-from gradekit.app.panels.about_number import ExplainingPanel, about_relations
+from gradekit.app.panels.about_number import ExplainingPanel, about_relations, listed
 from gradekit.app.views import View
 from gradekit.app.widgets.fields import element_field
 from gradekit.app.widgets.numbers import Field, NumberBoxes
 from gradekit.app.widgets.page import pressable
 from gradekit.core.aliases import Given, HeatsLike
 from gradekit.core.errors import InputError, nearest, said
-from gradekit.core.markup import Html, details, evidence, items, number, table, tag
+from gradekit.core.markup import Html, details, evidence_words, number, table, tag
 from gradekit.families.kinds import MAKERS
 from gradekit.heats.batch import as_batch
 from gradekit.pictures.route_chart import route_chart
@@ -178,11 +178,12 @@ class RouteExplorer(ExplainingPanel):
             return Html()
         row = rows.iloc[0]
         unit = f" {row['unit']}" if row["unit"] not in ("", "1") else ""
-        told = items([
-            f"{row['step']}, {row['check']}: {number(row['value'])}{unit}"
-            + (f", limit {row['limit']}" if row["limit"] else ""),
-            row["reason"] or "nothing more is to be said",
-            tag("span", evidence(row["status"]), f" {row['source']}"),
+        told = listed([
+            (f"{row['step']}: {row['check']}", f"{number(row['value'])}{unit}"
+             + (f", limit {row['limit']}" if row["limit"] else "")),
+            ("Why", row["reason"]),
+            ("Evidence", evidence_words(row["status"])),
+            ("Source", row["source"]),
         ])  # fmt: skip
         words = set(re.findall(r"\w+", f"{row['source']} {row['reason']}"))
         named = [CATALOGUE[n] for n in CATALOGUE if n in words]
