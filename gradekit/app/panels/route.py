@@ -10,7 +10,7 @@ from typing import Any
 import pandas as pd
 
 from gradekit.app.given import Code
-from gradekit.app.panels.about_number import ExplainingPanel, about_relations, listed
+from gradekit.app.panels.about_number import ExplainingPanel, about_relations, told_list
 from gradekit.app.views import View
 from gradekit.app.widgets.fields import element_field
 from gradekit.app.widgets.numbers import Field, NumberBoxes
@@ -178,7 +178,7 @@ class RouteExplorer(ExplainingPanel):
             return Html()
         row = rows.iloc[0]
         unit = f" {row['unit']}" if row["unit"] not in ("", "1") else ""
-        told = listed([
+        told = told_list([
             (f"{row['step']}: {row['check']}", f"{number(row['value'])}{unit}"
              + (f", limit {row['limit']}" if row["limit"] else "")),
             ("Why", row["reason"]),
