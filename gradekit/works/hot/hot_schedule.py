@@ -48,7 +48,7 @@ _WINDOW = {
             "martensitic",
             "nickel martensitic",
             "ferritic-martensitic",
-            "precipitation-hardening",
+            "precipitation-hardening, martensitic",
         )
     },
 }
