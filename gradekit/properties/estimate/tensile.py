@@ -67,10 +67,11 @@ def _withhold_far(
     if not lost.any():
         return
     least = minimum_words(batch[lost], families(batch[lost]).to_numpy(), quantity)
-    ends = frame.loc[lost, "high"].map("{:.0f}".format)
+    ends, told = frame.loc[lost, "high"].map("{:.0f}".format), frame.loc[lost, "basis"]
     frame.loc[lost, "basis"] = [
         f"not known: so far from the measured heats that the interval would reach from 0 to {end}; "
-        f"{words}" for end, words in zip(ends, least, strict=True)
+        + "".join(f"{part}; " for part in basis.split("; ") if ", measured " in part) + words
+        for end, basis, words in zip(ends, told, least, strict=True)
     ]  # fmt: skip
     frame.loc[lost, ["value", "low", "high"]] = np.nan
     frame.loc[lost, "flag"] |= np.uint16(Flag.NO_SUPPORT)
