@@ -24,10 +24,8 @@ RELATION = {
 CATALOGUE.linear(
     "neel_trial_2001",
     "Neel temperature, a trial",
-    terms={"Cr": -1.0, "Ni": -2.5, "Mn": 7.0},
-    intercept=80.0,
-    quantity="Neel temperature",
-    unit="K",
+    "80 - Cr - 2.5*Ni + 7*Mn",
+    quantity="Neel temperature, K",
     families=groups.AUSTENITIC,
     status="memory",
     source=("trial_2001",),
@@ -108,7 +106,7 @@ from gradekit.app.given import Code
 from gradekit.app.state import Trial
 from gradekit.app.views import View
 from gradekit.app.widgets.fields import element_field
-from gradekit.app.widgets.numbers import Numbers
+from gradekit.app.widgets.numbers import NumberBoxes
 from gradekit.app.widgets.panel import Panel
 from gradekit.core.aliases import HeatsLike
 from gradekit.core.markup import tag
@@ -147,7 +145,7 @@ class TrialExplorer(Panel):
 
     def __init__(self, heat):
         super().__init__(Trial.of(heat.iloc[0], {}))
-        self.numbers = Numbers(
+        self.numbers = NumberBoxes(
             [element_field(e, heat) for e in heat], self.state.composition, self._moved,
             "Steel, wt%", self.status,
         )

@@ -269,7 +269,8 @@ def test_the_codes_of_all_test_runs_count(tmp_path):
     python.chmod(0o755)
     assert launch.run_tests(str(python), []) == 1
     runs = (tmp_path / "said").read_text().splitlines()
-    assert [run.split("cell-timeout=120 ")[1].split()[0] for run in runs] == ["tests", "tests/browser"]
+    asked = [run.split("cell-timeout=120 ")[1].split()[0] for run in runs]
+    assert asked == ["tests", "tests/browser"]
     assert "notebooks --ignore=tests/browser" in runs[0]
     assert all("--dist loadfile" in run for run in runs)
     assert launch.run_tests(str(python), ["tests/test_launch.py", "-k", "codes"]) == 0

@@ -190,3 +190,11 @@ def test_no_file_names_a_place_on_somebodys_machine():
         for match in place.finditer((ROOT / name).read_bytes())
     ]
     assert not found, found
+
+
+@pytest.mark.parametrize("path", MODULES, ids=lambda p: str(p.relative_to(PACKAGE)))
+def test_a_private_name_stays_in_its_module(path):
+    for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+        if isinstance(node, ast.ImportFrom) and (node.module or "").startswith("gradekit"):
+            taken = [a.name for a in node.names if re.match(r"_[^_]", a.name)]
+            assert not taken, f"from {node.module}: {taken}"

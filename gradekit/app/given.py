@@ -11,8 +11,6 @@ import pandas as pd
 
 from gradekit.core.errors import InputError
 
-__all__ = ["Code"]
-
 
 class Code:
     """Lines of Python with the imports that their values ask for.

@@ -15,8 +15,6 @@ from gradekit.core.errors import InputError
 from gradekit.core.files import as_path, free_name
 from gradekit.core.json_text import read_json
 
-__all__ = ["Keeper"]
-
 
 class Keeper:
     """Keeps the questions that are put to one panel.

@@ -15,8 +15,6 @@ from gradekit.core.errors import InputError, said
 from gradekit.core.files import free_name, locked, write_whole
 from gradekit.core.json_text import parse_json
 
-__all__ = ["ENDINGS", "Shelf"]
-
 #: What explorers write; a suggested name is free for all of them.
 ENDINGS = (".json", ".csv", ".xlsx", ".pdf")
 
@@ -91,8 +89,8 @@ def _kind(content: bytes, ending: str) -> Any:
     """Return what tells files of one ending apart: the explorer of a state, a table's heads."""
     try:
         if ending == ".json":
-            found = parse_json(content.decode("utf-8"), "file")
-            return [found.get(key) for key in ("format", "version", "kind")]
+            held = parse_json(content.decode("utf-8"), "file")
+            return [held.get(key) for key in ("format", "version", "kind")]
         if ending == ".csv":
             return next(csv.reader(io.StringIO(content.decode("utf-8-sig"))), None)
         if ending == ".xlsx":

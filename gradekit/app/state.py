@@ -17,8 +17,6 @@ from gradekit.core.errors import NOTHING, InputError, said
 from gradekit.core.json_text import parse_json
 from gradekit.heats.batch import as_batch
 
-__all__ = ["SAVED", "VERSION", "History", "Trial", "from_json", "state_of", "to_json"]
-
 #: Version of the files written here; a newer one is refused in words.
 VERSION = 1
 #: What a file of a state is, for messages.

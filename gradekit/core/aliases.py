@@ -10,8 +10,6 @@ from typing import Any, TypeAlias
 import numpy as np
 import pandas as pd
 
-__all__ = ["Cell", "Columns", "Given", "HeatsLike", "Label", "Numbers", "PathLike", "TableLike"]
-
 #: A place on the disk.
 PathLike: TypeAlias = str | os.PathLike[str]
 #: The name of a heat or a column.

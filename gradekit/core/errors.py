@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import difflib
-from collections.abc import Iterable
-
-__all__ = ["InputError", "listed", "nearest"]
+from collections.abc import Collection, Iterable
+from typing import Any
 
 
 class InputError(ValueError):
@@ -83,3 +82,30 @@ def nearest(name: str, known: Iterable[str], count: int = 3) -> str | None:
     if not close:
         close = [k for k in lower if str(name).lower() in k][:count]
     return ", ".join(lower[c] for c in close) or None
+
+
+def one_of(what: str, name: Any, known: Collection, must_be: str = "") -> None:
+    """Refuse a name that is none of those known, with the nearest one.
+
+    Parameters
+    ----------
+    what : str
+        What the name stands for.
+    name
+    known : collection of names
+    must_be : str, optional
+        What would be accepted; by default the known names.
+
+    Raises
+    ------
+    InputError
+
+    Examples
+    --------
+    >>> one_of("paper", "A5", ["A4", "Letter"])
+    Traceback (most recent call last):
+    gradekit.InputError: paper · must be A4, Letter · got 'A5' · nearest A4
+    """
+    if name not in known:
+        names = [str(k) for k in known]
+        raise InputError(what, must_be or ", ".join(names), name, nearest(str(name), names))

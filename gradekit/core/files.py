@@ -24,16 +24,6 @@ try:
 except ImportError:  # Windows holds an open file against deletion by itself
     fcntl = None  # type: ignore[assignment]
 
-__all__ = [
-    "as_path",
-    "free_name",
-    "inert_text",
-    "locked",
-    "original_text",
-    "workbook_bytes",
-    "write_whole",
-]
-
 _COUNT = itertools.count()
 _UNFINISHED = ".unfinished"
 

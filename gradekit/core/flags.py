@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from enum import IntFlag
 
-__all__ = ["OUT", "Flag", "flag_words"]
-
 
 class Flag(IntFlag):
     """Bits that qualify a value; 0 means that nothing is to be said.

@@ -21,8 +21,6 @@ import numpy as np
 from gradekit.core.aliases import Columns
 from gradekit.core.errors import InputError, said
 
-__all__ = ["Formula"]
-
 
 def _log10(x: np.ndarray) -> np.ndarray:
     # minus infinity could come back as a finite value, as in a/(b - log10(0)); no value cannot
@@ -122,13 +120,13 @@ class Formula:
         *before, last = self.statements
         pieces: list[tuple[bool, ast.expr]] = []
         _split_sum(last.value, False, pieces)
-        found = []
+        signed_terms = []
         for negative, node in pieces:
             signed = ast.UnaryOp(ast.USub(), node) if negative else node
             term = Formula(ast.unparse(node))
             term.statements = [*before, ast.Expr(signed)]
-            found.append((ast.unparse(ast.fix_missing_locations(signed)), term))
-        return found
+            signed_terms.append((ast.unparse(ast.fix_missing_locations(signed)), term))
+        return signed_terms
 
 
 def _parse(text: str) -> list[Statement]:

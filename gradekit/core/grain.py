@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import numpy as np
 
-__all__ = ["grain_number", "intercept_um"]
-
 # ASTM E112, from memory: G = -6.6438 log10(mean lineal intercept in mm) - 3.288.
 _SLOPE, _SHIFT = 6.6438, 3.288
 

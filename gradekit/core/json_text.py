@@ -13,8 +13,6 @@ from gradekit.core.errors import NOTHING, InputError, said
 from gradekit.core.files import as_path
 from gradekit.core.reader import content_of, decoded
 
-__all__ = ["parse_json", "read_json"]
-
 _DEEPEST = 40  # the files of this library need five
 _MOST_BYTES = 64_000_000
 _MOST_DIGITS = 40
@@ -60,11 +58,11 @@ def parse_json(text: str, where: str, must_be: str = "JSON") -> Any:
     """
 
     def each_key_once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
-        found = dict(pairs)
-        if len(found) < len(pairs):
+        keyed = dict(pairs)
+        if len(keyed) < len(pairs):
             twice = Counter(key for key, _ in pairs).most_common(1)[0][0]
             raise InputError(where, "an object with each key once", said(f"{twice!r:.60} twice"))
-        return found
+        return keyed
 
     def whole(digits: str) -> int:
         if len(digits) > _MOST_DIGITS:

@@ -11,8 +11,6 @@ import pandas as pd
 
 from gradekit.core.errors import InputError
 
-__all__ = ["lazy_frame", "mapped"]
-
 _INSTALL = 'pip install "gradekit[cluster]"'
 
 

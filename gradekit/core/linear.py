@@ -16,17 +16,6 @@ import numpy as np
 
 from gradekit.core.formula import Formula
 
-__all__ = [
-    "Expression",
-    "NotLinear",
-    "Number",
-    "Ratio",
-    "Sum",
-    "decimal",
-    "expression",
-    "symbol_sums",
-]
-
 #: A float, or a Decimal in an exact sum; the two are never mixed.
 Number = Any
 #: Twelve digits are more than any laboratory reports and fewer than a product by 1e-4 disturbs.

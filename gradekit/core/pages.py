@@ -17,8 +17,6 @@ from gradekit.core.markup import STYLE, Html, inline, verdict
 if TYPE_CHECKING:
     from jinja2 import Environment
 
-__all__ = ["page", "render"]
-
 _PAGES = {"substitution": "gradekit.sheets.substitution"}
 
 

@@ -14,18 +14,6 @@ from typing import TypeAlias
 
 import numpy as np
 
-__all__ = [
-    "BINDS",
-    "BrokenLine",
-    "Optimum",
-    "Relaxation",
-    "as_bounds",
-    "infeasible_set",
-    "marginals",
-    "minimise",
-    "relax",
-]
-
 #: A constraint binds where its slack is below this, relative to the size of its row: ten times
 #: what HiGHS leaves of a constraint that it takes for binding (1e-7 is its feasibility tolerance,
 #: 1e-9 what it usually reaches).

@@ -11,8 +11,6 @@ from typing import Any
 
 from gradekit.core.errors import nearest
 
-__all__ = ["open_room"]
-
 
 class _Room(ModuleType):
     """A package as its users see it: its public names, whatever its modules are called."""

@@ -8,18 +8,7 @@ from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 
-from gradekit.core.errors import InputError, nearest
-
-__all__ = [
-    "STATUSES",
-    "Source",
-    "bibliography",
-    "cite",
-    "cited",
-    "in_words",
-    "sources_of",
-    "weakest",
-]
+from gradekit.core.errors import one_of
 
 REFERENCE = Path(__file__).resolve().parents[1] / "reference"
 
@@ -101,7 +90,7 @@ def sources_of(text: str) -> tuple[str, ...]:
     return tuple(text.partition(":")[0].split())
 
 
-def in_words(text: str) -> str:
+def source_in_words(text: str) -> str:
     """Return the source of a row of a table as its readers see it.
 
     Parameters
@@ -111,7 +100,7 @@ def in_words(text: str) -> str:
 
     Examples
     --------
-    >>> in_words("en_10095: table B.2")
+    >>> source_in_words("en_10095: table B.2")
     'EN 10095, table B.2'
     """
     known, words = bibliography(), text.partition(":")[2].strip()
@@ -136,8 +125,7 @@ def cite(*keys: str) -> str:
     """
     known = bibliography()
     for key in keys:
-        if key not in known:
-            raise InputError("source", "a key of the bibliography", key, nearest(key, known))
+        one_of("source", key, known, "a key of the bibliography")
     return " | ".join(str(known[key]) for key in keys)
 
 

@@ -11,19 +11,6 @@ from functools import cache
 from itertools import count
 from xml.etree.ElementTree import Element
 
-__all__ = [
-    "document",
-    "drawing",
-    "escape",
-    "plain_groups",
-    "printable",
-    "rounded",
-    "shape",
-    "stacked",
-    "terse_path",
-    "write",
-]
-
 # What no page and no picture can hold: control characters, halves of a pair.
 _UNPRINTABLE = dict.fromkeys(
     [*range(9), 11, 12, *range(14, 32), *range(0xD800, 0xE000), 0xFFFE, 0xFFFF], "\ufffd"

@@ -9,8 +9,6 @@ import re
 from functools import cache
 from typing import TypeAlias
 
-__all__ = ["bare_unit", "converted", "factors", "number_and_unit", "usual"]
-
 _Scale: TypeAlias = tuple[float, float]
 #: By kind, what one of a unit is in the first of the kind, as factor and what is added; each unit
 #: with its spellings, the usual one first.

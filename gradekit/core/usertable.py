@@ -20,8 +20,6 @@ from gradekit.core.errors import NOTHING, InputError, nearest, said
 from gradekit.core.numbers import TwoWays, column_sign, doubtful, number_of
 from gradekit.core.reader import FileLine, content_of, decoded, letters, split_lines
 
-__all__ = ["UserTable", "is_blank", "read_number", "sheets_of_file", "user_table"]
-
 _BLANK = frozenset({"", "-", "–", "n.d.", "nd", "n/a", "na", "nan", "none", "null"})
 _BOOKS = (".xlsx", ".xlsm")
 _DELIMITERS = (",", ";", "\t", "|")

@@ -10,8 +10,6 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Literal, get_args
 
-__all__ = ["MEANING", "SIGNS", "VERDICTS", "Verdict", "worst"]
-
 Verdict = Literal["stop", "not assessed", "caution", "ok"]
 
 #: The worst first. What nobody assessed may be a stop, so it stands next to it.

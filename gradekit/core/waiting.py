@@ -6,8 +6,6 @@ import sys
 import time
 from typing import Any
 
-__all__ = ["Waiting"]
-
 #: Seconds after which somebody who waits is shown how far it is.
 PATIENCE = 3.0
 _LENGTH = 24

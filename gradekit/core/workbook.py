@@ -12,9 +12,7 @@ from typing import Any, BinaryIO
 from gradekit.core.errors import InputError, said
 from gradekit.core.reader import MOST_COLUMNS
 
-__all__ = ["Merged", "sheets_of"]
-
-_MOST_UNPACKED = 100_000_000
+MOST_UNPACKED = 100_000_000
 #: Rows times columns of a sheet: what is read of it in a few seconds.
 _MOST_AREA = 2_000_000
 _MOST_ROWS = 1_048_576
@@ -46,11 +44,12 @@ def sheets_of(file: BinaryIO, source: str) -> dict[str, Callable[[], list[list]]
     try:
         with zipfile.ZipFile(file) as packed:
             items = packed.infolist()
+            _refuse_other({item.filename for item in items}, source)
             unpacked = sum(item.file_size for item in items)
-            if unpacked > _MOST_UNPACKED:
+            if unpacked > MOST_UNPACKED:
                 raise InputError(
                     f"file '{source}'",
-                    f"at most {_MOST_UNPACKED / 1e6:g} MB when unpacked",
+                    f"at most {MOST_UNPACKED / 1e6:g} MB when unpacked",
                     said(f"{unpacked / 1e6:.0f} MB"),
                 )
             merged = {}
@@ -85,13 +84,27 @@ def sheets_of(file: BinaryIO, source: str) -> dict[str, Callable[[], list[list]]
     return sheets
 
 
+def _refuse_other(names: set[str], source: str) -> None:
+    """Refuse what is packed like a workbook and is none."""
+    if "[Content_Types].xml" in names and any(n.startswith("xl/") for n in names):
+        if "xl/workbook.bin" not in names:
+            return
+        what = "a binary workbook .xlsb"
+    elif "content.xml" in names:
+        what = "an OpenDocument file such as .ods"
+    else:
+        what = "a packed folder (unpack it first)"
+    open_it = "open it in a spreadsheet and save it as .xlsx"
+    raise InputError(f"file '{source}'", "an XLSX workbook", said(what), open_it)
+
+
 def _measured(xml: bytes, source: str) -> list[tuple[int, int, int, int]]:
     """Refuse a sheet that is too large; return its merged areas (first row, column, last ...)."""
     rows = columns = 0
-    for found in _CELL.finditer(xml):
-        rows = max(rows, int(found[2][:12]))
-        if found[1]:
-            columns = max(columns, _position(found[1].upper()[:8]) + 1)
+    for cell in _CELL.finditer(xml):
+        rows = max(rows, int(cell[2][:12]))
+        if cell[1]:
+            columns = max(columns, _position(cell[1].upper()[:8]) + 1)
     if rows > _MOST_ROWS or columns > MOST_COLUMNS:
         most = f"at most {_MOST_ROWS} rows and {MOST_COLUMNS} columns, as a sheet has"
         raise InputError(f"file '{source}'", most, said(f"row {rows}, column {columns}"))

@@ -25,11 +25,9 @@ from gradekit.families.table import family_told
 from gradekit.heats.scatter import Scatter
 from gradekit.relations.evaluate import Result, evaluate
 
-__all__ = ["Answer"]
-
 
 @dataclass(frozen=True, eq=False)
-class Answer:
+class DesignAnswer:
     """An aim that meets a brief, or why there is none: all that is computed of it, each once.
 
     Attributes
@@ -106,7 +104,7 @@ class Answer:
         return self.problem.aim.unit
 
     @cached_property
-    def _at(self) -> Sensitivity:
+    def sensitivity(self) -> Sensitivity:
         return sensitivity(self.problem, self.solution.x)
 
     @cached_property
@@ -129,7 +127,7 @@ class Answer:
         """
         if not self.feasible:
             return pd.DataFrame(columns=LIMITS)
-        return limits_table(self.problem, self._at, self.solution.x, self.result)
+        return limits_table(self.problem, self.sensitivity, self.solution.x, self.result)
 
     @cached_property
     def flags(self) -> list[str]:
@@ -253,14 +251,14 @@ class Answer:
         """
         if not self.feasible:
             return pd.DataFrame(columns=PRICES)
-        return prices_table(self.problem, self._at, self.solution)
+        return prices_table(self.problem, self.sensitivity, self.solution)
 
     @cached_property
     def savings(self) -> pd.Series:
         """By how much the objective falls if a constraint that binds is dropped altogether."""
         if not self.feasible:
             return pd.Series(dtype=float)
-        return savings(self.problem, self._at, self.solution)
+        return savings(self.problem, self.sensitivity, self.solution)
 
     @cached_property
     def conflict(self) -> Conflict | None:

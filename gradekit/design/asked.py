@@ -21,8 +21,6 @@ from gradekit.relations.declaration import Relation
 from gradekit.relations.groups import families_in_words
 from gradekit.relations.topics import CATALOGUE
 
-__all__ = ["Asked", "Ground", "asked_of", "refuse_targets"]
-
 Span = tuple[float | None, float | None]
 # Published with steps; what stands for it where a search goes along it.
 _STEPPED = {"ni_eq_espy_1982": "ni_eq_espy_smooth"}

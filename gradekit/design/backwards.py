@@ -18,8 +18,6 @@ from gradekit.design.result import Design
 from gradekit.design.solution import Solution, break_tie, solve
 from gradekit.heats.scatter import Deviations, ScatterLike
 
-__all__ = ["design_grade"]
-
 #: Standard deviations to either side that a window holds at least, so that it can be melted.
 MELTED = 1.0
 

@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 
 from gradekit.core.elements import require_element
-from gradekit.core.errors import NOTHING, InputError, listed, nearest
+from gradekit.core.errors import NOTHING, InputError, listed, one_of
 from gradekit.core.markup import panel, table
 from gradekit.design.asked import Asked, asked_of, refuse_targets
 from gradekit.design.family import Defining, defining, family_of
@@ -22,8 +22,6 @@ from gradekit.relations.groups import families_in_words as among
 from gradekit.relations.groups import known_families
 from gradekit.relations.topics import CATALOGUE
 from gradekit.standards.windows import joint_rules, window
-
-__all__ = ["Brief", "ends", "objective"]
 
 #: Short words for what can be least, and the relation that each stands for.
 AIMS = {"cost": COST, "nickel": NICKEL, "co2": FOOTPRINT}
@@ -294,8 +292,7 @@ def _open(span: Any) -> bool:
 
 
 def _condition(name: str, value: Any) -> float:
-    if name not in CONDITIONS:
-        raise InputError("condition", ", ".join(CONDITIONS), name, nearest(name, CONDITIONS))
+    one_of("condition", name, CONDITIONS)
     try:
         return float(value)
     except (TypeError, ValueError):

@@ -12,8 +12,6 @@ from gradekit.design.proof import prove
 from gradekit.design.smooth import Smooth, starts
 from gradekit.design.solution import Solution, solve
 
-__all__ = ["REACHED", "all_together", "met_without_errors", "most_certain", "most_room", "percent"]
-
 # Scatter multiplier for joint confidence: taken anew until the share is met to two heats in a
 # thousand, which is what a proof of 20,000 heats tells from chance at 95 % (0.0015).
 _ROUNDS = 12

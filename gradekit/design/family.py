@@ -21,8 +21,6 @@ from gradekit.relations.groups import AUSTENITIC, DUPLEX, FERRITIC, known_famili
 from gradekit.relations.steels import ANNEAL, FAMILY_LIMITS, PARTS, VOTES
 from gradekit.relations.topics import CATALOGUE
 
-__all__ = ["HELD", "Defining", "defining", "family_of"]
-
 Bounds = Mapping[str, tuple[float | None, float | None]]
 _RETENTION = "austenite_retention"
 _FORMERS = "Ni + 0.5*Mn + 30*N"

@@ -12,8 +12,6 @@ from gradekit.design.problem import Problem
 from gradekit.design.solution import Sensitivity, Solution, solve
 from gradekit.relations.evaluate import Result
 
-__all__ = ["LIMITS", "PRICES", "holds", "last_unit", "limits_table", "prices_table", "savings"]
-
 #: Columns of the table of limits.
 LIMITS = [
     "value", "bound", "unit", "heat scatter", "relation error", "guard band", "slack",

@@ -28,8 +28,6 @@ from gradekit.heats.scatter import (
 from gradekit.relations.steels import families_by_votes
 from gradekit.works.tables import process_table
 
-__all__ = ["family_of_heats", "scatter_of", "typical_sd"]
-
 _MARK = "typical of the trade (memory)"
 
 

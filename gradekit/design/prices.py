@@ -16,7 +16,7 @@ import pandas as pd
 
 from gradekit.core.aliases import PathLike, TableLike
 from gradekit.core.elements import require_element
-from gradekit.core.errors import InputError, nearest
+from gradekit.core.errors import InputError, one_of
 from gradekit.core.markup import panel, table
 from gradekit.core.usertable import read_number, user_table
 from gradekit.relations.declaration import Check, Linear
@@ -24,8 +24,6 @@ from gradekit.works.melt.making import MakingCost, making_costs
 from gradekit.works.melt.price_book import PriceBook, as_price_book
 from gradekit.works.melt.price_book import PricesLike as BookLike
 from gradekit.works.plant import Plant, PlantLike, as_plant, typical_plant
-
-__all__ = ["COST", "FOOTPRINT", "NICKEL", "Prices", "nickel_content", "read_prices"]
 
 #: Names of the relations that a price list gives.
 COST, FOOTPRINT, NICKEL = "alloy_cost", "co2_footprint", "nickel_content"
@@ -164,11 +162,7 @@ class Prices:
         """
         table = self.table.copy()
         for element, price in prices.items():
-            if element not in table.index:
-                close = nearest(element, table.index)
-                raise InputError(
-                    "price to change", "that of an element in the list", element, close
-                )
+            one_of("price to change", element, table.index, "that of an element in the list")
             given = read_number(price, f"price of {element}", "a number, 0 or more")
             if not 0.0 <= given < np.inf:
                 raise InputError(f"price of {element}", "a number, 0 or more", price)
@@ -195,9 +189,7 @@ class Prices:
         texts = ("price_element", "co2_status", "co2_source")
         materials = user_table(book, "price book", needed, ("co2_t_per_t", *texts))
         names = materials.words("material")
-        if material not in names:
-            close = nearest(material, names)
-            raise InputError("material", "a row of the price book", material, close)
+        one_of("material", material, names, "a row of the price book")
         at = names.index(material)
         row = {c: materials.words(c)[at] for c in ("price_basis", *texts)}
         figures = {

@@ -27,8 +27,6 @@ from gradekit.heats.scatter import Scatter
 from gradekit.relations.declaration import Relation
 from gradekit.works.melt.making import MakingCost
 
-__all__ = ["Problem", "build"]
-
 # Sums below this are no denominators.
 _TINY = 1e-6
 

@@ -9,8 +9,6 @@ import pandas as pd
 
 from gradekit.design.problem import Problem
 
-__all__ = ["HEATS", "SHARES", "Proof", "certainty_table", "draw_heats", "prove", "share"]
-
 _ENDS = ["share", "low", "high"]
 #: Columns of the table of certainty.
 SHARES = [*_ENDS, *(f"{c} with error" for c in _ENDS)]

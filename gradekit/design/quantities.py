@@ -17,8 +17,6 @@ from gradekit.core.linear import Expression, NotLinear, Sum, expression, symbol_
 from gradekit.relations.declaration import CONDITIONS, Linear, Relation
 from gradekit.relations.topics import CATALOGUE
 
-__all__ = ["Quantity", "form_of", "on_scale", "read_quantity", "rivals_of", "without_term"]
-
 Space = Mapping[str, Any]
 
 # Quantities that are one thing on different scales.
@@ -65,7 +63,7 @@ class Quantity:
     @property
     def unit(self) -> str:
         if self.relation:
-            return "" if self.relation.unit == "1" else self.relation.unit
+            return self.relation.unit_shown
         return "wt%" if all(is_element(n) for n in self.inputs) and "/" not in self.key else ""
 
     @cached_property

@@ -18,8 +18,6 @@ from gradekit.relations.groups import families_in_words
 from gradekit.relations.steels import ANNEAL, families_by_votes, with_family
 from gradekit.relations.topics import CATALOGUE
 
-__all__ = ["RIVALS", "broken_words", "rivals_table"]
-
 #: Columns of the table of rivals.
 RIVALS = ["limit", "value", "unit", "holds", "inside", "why not", "status", "asked"]
 
@@ -72,7 +70,7 @@ def rivals_table(brief: Brief, x: np.ndarray) -> pd.DataFrame:
                     "relation": name,
                     "limit": limit,
                     "value": value,
-                    "unit": "" if relation.unit == "1" else relation.unit,
+                    "unit": relation.unit_shown,
                     "holds": not why,
                     "inside": _inside(relation, asked, span, value),
                     "why not": why,

@@ -3,21 +3,18 @@
 from __future__ import annotations
 
 import os
-import re
 from decimal import Decimal
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 import pandas as pd
 
 from gradekit.core.errors import InputError
-from gradekit.core.files import inert_text, workbook_bytes, write_whole
+from gradekit.core.files import write_whole
 from gradekit.core.markup import Part, flow, inline
 from gradekit.core.pages import render
+from gradekit.heats.writing import to_bytes
 from gradekit.standards.tolerances import tolerance
-
-__all__ = ["export", "sheet_table"]
 
 
 def sheet_table(
@@ -84,53 +81,5 @@ def export(path: str | os.PathLike, title: str, lead: str, parts: list[Part], ta
             target, render("design/sheet.html", title=title, lead=lead, body=flow(parts, inline))
         )
     if target.suffix.lower() == ".xlsx":
-        return write_whole(target, _workbook(lead, tables))
+        return write_whole(target, to_bytes(tables, lead=lead))
     raise InputError("path of the sheet", "one that ends in .xlsx or .html", str(path))
-
-
-def _workbook(lead: str, tables: dict) -> bytes:
-    from openpyxl import Workbook
-    from openpyxl.styles import Alignment, Font
-
-    book = Workbook()
-    book.remove(book.active)
-    for name, frame in tables.items():
-        page = book.create_sheet(name[:31])
-        page.append([inert_text(lead)])
-        page["A1"].font = Font(bold=True)
-        page.append([])
-        page.append([inert_text(str(c)) for c in [frame.index.name or "", *frame.columns]])
-        for cell in page[3]:
-            cell.font = Font(bold=True)
-            cell.alignment = Alignment(wrap_text=True)
-        for label, row in zip(frame.index, frame.itertuples(index=False), strict=True):
-            page.append([_cell(label), *map(_number, row)])
-            for cell, value in zip(page[page.max_row][1:], row, strict=True):
-                if isinstance(value, str) and isinstance(cell.value, float):
-                    # the decimals of the melt shop, in a number
-                    cell.number_format = "0" + "." * ("." in value) + "0" * _decimals(value)
-        page.freeze_panes = "B4"
-        page.column_dimensions["A"].width = 34
-        page.page_setup.orientation = "landscape"
-        page.page_setup.fitToWidth, page.page_setup.fitToHeight = 1, 0
-        page.sheet_properties.pageSetUpPr.fitToPage = True
-    return workbook_bytes(book)
-
-
-def _decimals(text: str) -> int:
-    return len(text.partition(".")[2])
-
-
-def _number(value: Any) -> Any:
-    """Return what stands in a table, a number in the works' decimals as a number."""
-    if isinstance(value, str) and re.fullmatch(r"\d+(\.\d+)?", value):
-        return float(value)
-    return _cell(value)
-
-
-def _cell(value: Any) -> Any:
-    if isinstance(value, (float, np.floating)):
-        return float(value) if np.isfinite(value) else None
-    if isinstance(value, (np.integer, np.bool_)):
-        return value.item()
-    return inert_text(value) if isinstance(value, str) else value

@@ -9,8 +9,6 @@ import numpy as np
 from gradekit.core.markup import number
 from gradekit.core.svg import drawing, shape
 
-__all__ = ["bar_sketch", "curve"]
-
 _MARK = "#0072b2"  # one blue, told from the text colour by every kind of eye
 _PALE = "rgba(0,114,178,.25)"
 

@@ -16,8 +16,6 @@ from gradekit.core.programme import BrokenLine, as_bounds, minimise
 from gradekit.design.problem import Problem
 from gradekit.design.quantities import Quantity
 
-__all__ = ["Smooth", "slopes", "starts"]
-
 # Central differences: this part of the content, at which their error (its square times the third
 # slope) and the rounding of doubles (1e-16 over it) are both below 1e-7 of the value.
 _STEP = 1e-4

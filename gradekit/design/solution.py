@@ -13,8 +13,6 @@ from gradekit.design.problem import Problem
 from gradekit.design.quantities import Quantity
 from gradekit.design.smooth import Smooth, slopes, starts
 
-__all__ = ["Sensitivity", "Solution", "break_tie", "sensitivity", "solve", "with_constraint"]
-
 # Guard bands of ratios move with the composition; each round halves the step at least.
 _GUARD_ROUNDS = 30
 

@@ -33,8 +33,6 @@ from gradekit.relations.topics import CATALOGUE
 from gradekit.works.plant import PlantLike
 from gradekit.works.walk import assess_route
 
-__all__ = ["Trials", "choose", "next_trials"]
-
 # Working rules of this library, for relations that no test of the works has corrected yet. A
 # published standard error is part bias, the same in every heat of one works, and part scatter; the
 # bias may differ across the space, by this share of its variance over the whole span of an element.
@@ -459,7 +457,7 @@ def _outcomes(
     first = max(beliefs.values(), key=lambda b: b.price * b.covariance[0, 0])
     name, relation = first.relation.name, first.relation
     given = {c: v for c, v in brief.conditions.items() if c in relation.conditions}
-    found = []
+    outcomes = []
     for k, at in enumerate(chosen, 1):
         row = rows[at]
         expected = float(evaluate(pool.iloc[[at]], relation, **given).values.iat[0, 0])
@@ -470,7 +468,7 @@ def _outcomes(
             moved = {n: (shift if n == name else 0.0, e) for n, e in final.items()}
             design = _redesigned(brief, moved, confidence, asked)
             outcome = expected + side * spread
-            found.append(
+            outcomes.append(
                 {
                     "trial": f"trial {k}",
                     "relation": name,
@@ -481,7 +479,7 @@ def _outcomes(
                     "decides": _decides(k, relation, outcome, word, design, start),
                 }
             )
-    return pd.DataFrame(found)
+    return pd.DataFrame(outcomes)
 
 
 def _decides(

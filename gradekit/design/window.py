@@ -16,8 +16,6 @@ import numpy as np
 from gradekit.design.problem import Problem
 from gradekit.design.solution import Sensitivity
 
-__all__ = ["WINDOW_DECIMALS", "Box", "decimals_of", "grow_window", "widest", "written"]
-
 #: Decimals in which a melt shop writes its aims, wt%.
 WINDOW_DECIMALS = {
     "C": 3, "Si": 2, "Mn": 2, "P": 3, "S": 4, "Cr": 2, "Ni": 2, "Mo": 2, "N": 3, "Cu": 2, "Nb": 3,

@@ -32,8 +32,6 @@ from gradekit.diagrams.subdivision import Boundary, Subdivision
 from gradekit.relations.evaluate import Result, evaluate
 from gradekit.relations.listing import resolve
 
-__all__ = ["FROM_AXES", "Diagram", "diagram", "load_diagram"]
-
 _CHUNK = 20_000
 # Flags of the equivalents that count for the place; that a range is not stated does not.
 FROM_AXES = int(Flag.MISSING | Flag.ASSUMED_ZERO | Flag.BOUND | Flag.BELOW_RANGE | Flag.ABOVE_RANGE)
@@ -183,9 +181,9 @@ class Diagram:
         code = np.empty(x.shape, dtype=np.int16)
         for start in range(0, len(x), _CHUNK):
             part = slice(start, start + _CHUNK)
-            code[part], found = self._fields.find(x[part], y[part])
+            code[part], flags_here = self._fields.find(x[part], y[part])
             value[part], more = self._reading(x[part], y[part])
-            flag[part] |= found | more | self._unlined[code[part]]
+            flag[part] |= flags_here | more | self._unlined[code[part]]
         code[code < 0] = len(self.labels)
         return x, y, code, value, self.data.error.at(value), flag
 

@@ -14,9 +14,6 @@ from gradekit.core.errors import InputError
 from gradekit.core.sources import REFERENCE, cited
 from gradekit.relations.evaluate import Result, evaluate
 
-__all__ = ["MODES", "Band", "Criterion", "criteria", "limits", "solidification_limits"]
-
-
 MODES = ("A", "AF", "FA", "F")
 _TITLES = {
     "schaeffler_switch": "Schaeffler ratio, first phase",
@@ -95,7 +92,7 @@ def solidification_limits() -> pd.DataFrame:
 @cache
 def criteria() -> tuple[Criterion, ...]:
     """Return the criteria for the mode, each with the one ratio it holds for."""
-    found = []
+    made = []
     rows = limits()
     for name, own in rows[rows["criterion"] != ""].groupby("criterion", sort=False):
         bands = tuple(
@@ -112,5 +109,5 @@ def criteria() -> tuple[Criterion, ...]:
         relations = set(own["relation"])
         if len(relations) != 1:
             raise InputError(f"criterion '{name}'", "of one ratio", sorted(relations))
-        found.append(Criterion(name, _TITLES[name], relations.pop(), bands))
-    return tuple(found)
+        made.append(Criterion(name, _TITLES[name], relations.pop(), bands))
+    return tuple(made)

@@ -16,8 +16,6 @@ from gradekit.diagrams.constitution import Diagram, diagram
 from gradekit.diagrams.placement import Placement
 from gradekit.heats.batch import as_batch
 
-__all__ = ["Weld", "buttering", "weld"]
-
 
 def _one(source: HeatsLike, what: str) -> pd.Series:
     batch = as_batch(source)

@@ -33,15 +33,13 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from gradekit.core.errors import InputError, nearest, said
+from gradekit.core.errors import InputError, nearest, one_of, said
 from gradekit.core.files import as_path
 from gradekit.core.formula import Formula
 from gradekit.core.json_text import read_json
 from gradekit.core.sources import REFERENCE, STATUSES
 from gradekit.diagrams.iso_lines import inverse_between, value_between
 from gradekit.relations.declaration import Bands, Check
-
-__all__ = ["Axis", "DiagramData", "Region", "read_diagram", "shipped", "shipped_names"]
 
 _FOLDER = REFERENCE / "diagrams"
 _TEXTS = ("name", "title", "quantity", "unit", "use", "status", "provenance")
@@ -134,8 +132,7 @@ def shipped_names() -> tuple[str, ...]:
 def shipped(name: str) -> DiagramData:
     """Return what the library's own file says about a diagram."""
     known = shipped_names()
-    if name not in known:
-        raise InputError("diagram", f"one of {', '.join(known)}", name, nearest(str(name), known))
+    one_of("diagram", name, known, f"one of {', '.join(known)}")
     return read_diagram(_FOLDER / f"{name}.json")
 
 
@@ -252,7 +249,7 @@ def _points(raw: Any, place: _Place, least: int, must_be: str) -> np.ndarray:
 
 
 def _regions(raw: Mapping, place: _Place, x: Axis, y: Axis) -> tuple[Region, ...]:
-    found = []
+    regions = []
     for i, one in enumerate(place.take(raw, "regions", list, "a list of regions")):
         at = place.at("regions").at(i)
         if not isinstance(one, dict):
@@ -267,7 +264,7 @@ def _regions(raw: Mapping, place: _Place, x: Axis, y: Axis) -> tuple[Region, ...
             raise at.at("polygon").refuse(
                 f"inside the chart, x {x.low:g} to {x.high:g}, y {y.low:g} to {y.high:g}", corner
             )
-        found.append(
+        regions.append(
             Region(
                 at.take(one, "label", str, "a text"),
                 at.take(one, "words", str, "a text", default=""),
@@ -275,17 +272,17 @@ def _regions(raw: Mapping, place: _Place, x: Axis, y: Axis) -> tuple[Region, ...
                 at.take(one, "iso_lines_drawn", bool, "true or false", default=True),
             )
         )
-    if not found:
+    if not regions:
         raise place.at("regions").refuse("at least one region", said("nothing"))
-    labels = [region.label for region in found]
+    labels = [region.label for region in regions]
     if len(set(labels)) < len(labels):
         twice = next(label for label in labels if labels.count(label) > 1)
         raise place.at("regions").refuse("each label once", twice)
-    return tuple(found)
+    return tuple(regions)
 
 
 def _iso_lines(raw: Mapping, place: _Place) -> tuple[IsoLine, ...]:
-    found = []
+    lines = []
     for i, one in enumerate(place.take(raw, "iso_lines", list, "a list of lines")):
         at = place.at("iso_lines").at(i)
         if not isinstance(one, dict):
@@ -293,11 +290,11 @@ def _iso_lines(raw: Mapping, place: _Place) -> tuple[IsoLine, ...]:
         points = _points(one.get("points"), at.at("points"), 2, "at least two [x, y] points")
         if (np.diff(points[:, 0]) <= 0).any():
             raise at.at("points").refuse("points with x rising along the line", points.tolist())
-        found.append(IsoLine(at.number(one, "value"), points))
-    values = [line.value for line in found]
+        lines.append(IsoLine(at.number(one, "value"), points))
+    values = [line.value for line in lines]
     if len(values) < 2 or len(set(values)) < len(values):
         raise place.at("iso_lines").refuse("two or more lines of different values", values)
-    return tuple(sorted(found, key=lambda line: line.value))
+    return tuple(sorted(lines, key=lambda line: line.value))
 
 
 def _closed_form(

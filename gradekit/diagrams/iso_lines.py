@@ -11,8 +11,6 @@ from functools import reduce
 
 import numpy as np
 
-__all__ = ["inverse_between", "value_between"]
-
 _NO_VALUE = "log10(0)"  # which is no number
 Line = tuple[float, np.ndarray]
 

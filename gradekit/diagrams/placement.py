@@ -10,8 +10,6 @@ from gradekit.core.aliases import Label
 from gradekit.core.flags import Flag
 from gradekit.core.markup import number, panel, small, table
 
-__all__ = ["Placement", "Spot"]
-
 
 class Spot(NamedTuple):
     """Where one heat lies: the columns of `Placement` for a single point."""

@@ -15,10 +15,8 @@ from gradekit.core.formula import Formula
 from gradekit.diagrams.files import DiagramData, shipped, shipped_names
 from gradekit.relations import groups
 from gradekit.relations.declaration import CONDITIONS, Check, Linear, Relation
-from gradekit.relations.topics._catalogue import CATALOGUE, mix
+from gradekit.relations.topics._catalogue import CATALOGUE
 from gradekit.relations.topics._ranges import HALF_MN
-
-__all__ = ["declare"]
 
 
 def declare(data: DiagramData, *, replace: bool = False) -> Relation:
@@ -30,11 +28,11 @@ def declare(data: DiagramData, *, replace: bool = False) -> Relation:
     replace : bool
         Whether a reading of that name may be there already.
     """
-    name = "ferrite_" + re.sub(r"\W+", "_", data.name.lower())
+    name = _relation_name(data)
     x, y = CATALOGUE[data.x.relation], CATALOGUE[data.y.relation]
     fields: dict[str, Any] = {
         "name": name,
-        "title": f"{data.quantity.capitalize()} from the {data.title} ({data.status})",
+        "title": _title(data),
         "quantity": data.quantity,
         "unit": data.unit,
         "families": x.families,
@@ -50,14 +48,28 @@ def declare(data: DiagramData, *, replace: bool = False) -> Relation:
         "check": data.check or _point_of_a_line(data),
         "note": " ".join([f"{data.status.capitalize()}, not for code acceptance.", *data.notes]),
     }
-    if (straight := _straight(data)) and isinstance(x, Linear) and isinstance(y, Linear):
-        slope_x, slope_y, constant = straight
-        relation = Linear(**fields, **mix((slope_x, x), (slope_y, y), intercept=constant))
-        return CATALOGUE.add(relation, replace)
     if replace and name in CATALOGUE:
         CATALOGUE.remove(name)
+    if (straight := _straight(data)) and isinstance(x, Linear) and isinstance(y, Linear):
+        slope_x, slope_y, constant = straight
+        algebra = f"{constant!r} + {slope_x!r}*{x.name} + {slope_y!r}*{y.name}"
+        return CATALOGUE.linear(algebra=algebra, **fields)
     algebra = f"x = {data.x.relation}; y = {data.y.relation}; {data.value_algebra}"
     return CATALOGUE.function(algebra=algebra, **fields)
+
+
+def reading_of(data: DiagramData) -> Relation | None:
+    """Return the reading of a diagram, None where its name belongs to another one."""
+    found = CATALOGUE.get(_relation_name(data))
+    return found if found and found.title == _title(data) else None
+
+
+def _relation_name(data: DiagramData) -> str:
+    return "ferrite_" + re.sub(r"\W+", "_", data.name.lower())
+
+
+def _title(data: DiagramData) -> str:
+    return f"{data.quantity.capitalize()} from the {data.title} ({data.status})"
 
 
 def _ranges(name: str, data: DiagramData) -> dict[str, tuple[float | None, float | None]]:

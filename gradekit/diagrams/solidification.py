@@ -25,8 +25,6 @@ from gradekit.relations.evaluate import evaluate_batch
 from gradekit.relations.groups import MARTENSITIC
 from gradekit.relations.steels import families_by_votes
 
-__all__ = ["Solidification", "solidification"]
-
 _FIRST = {"A": "austenite", "AF": "austenite", "FA": "ferrite", "F": "ferrite"}
 _FIELDS = "wrc_1992"
 _CARBON = 0.25  # wt% C of martensitic steel, to which the axes of Schaeffler's chart were drawn

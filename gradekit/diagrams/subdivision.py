@@ -15,8 +15,6 @@ from gradekit.core.errors import InputError, said
 from gradekit.core.flags import Flag
 from gradekit.diagrams.files import DiagramData, Region
 
-__all__ = ["Boundary", "Subdivision"]
-
 # Corners nearer to each other than this share of the chart are one corner: error of digitising.
 _SNAP = 1e-4
 Point = tuple[float, float]
@@ -175,13 +173,13 @@ def _area(ring: list[Point]) -> float:
 def _on(a: np.ndarray, b: np.ndarray, known: list[np.ndarray], near: np.ndarray) -> list:
     """Return the known corners that lie on the edge from a to b, in order."""
     run = b - a
-    found = []
+    between = []
     for corner in known:
         share = np.dot(corner - a, run) / np.dot(run, run)
         if 0 < share < 1 and (np.abs(a + share * run - corner) <= near).all():
             if not (np.array_equal(corner, a) or np.array_equal(corner, b)):
-                found.append((share, corner))
-    return [corner for _, corner in sorted(found, key=lambda f: f[0])]
+                between.append((share, corner))
+    return [corner for _, corner in sorted(between, key=lambda f: f[0])]
 
 
 def _chains(edges: list[tuple[Point, Point]]) -> list[list[Point]]:

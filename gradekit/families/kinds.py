@@ -15,8 +15,6 @@ from gradekit.relations.steels import families_by_votes as by_composition
 from gradekit.relations.steels import votes_of, with_family
 from gradekit.relations.topics import CATALOGUE
 
-__all__ = ["CONDITION", "MAKERS", "MANGANESE", "families", "kinds_of", "subs", "words_each"]
-
 #: Kinds of austenitic steel that manganese and nitrogen keep austenitic.
 MANGANESE = ("austenitic, Cr-Mn-N", "austenitic, low-nickel")
 
@@ -77,9 +75,9 @@ def kinds_of(heats: pd.DataFrame, given: Given = None) -> pd.Series:
     >>> kinds_of(pd.DataFrame({"C": [.02], "Cr": [25.1], "Ni": [6.9], "Mo": [3.9], "N": [.27]}))[0]
     'duplex, super'
     """
-    found = families(heats, given)
-    sub = subs(heats, found)
-    return found.where(sub == "", found + ", " + sub)
+    family = families(heats, given)
+    sub = subs(heats, family)
+    return family.where(sub == "", family + ", " + sub)
 
 
 def words_each(value: Given, heats: pd.DataFrame, name: str) -> pd.Series:

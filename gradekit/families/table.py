@@ -12,8 +12,6 @@ from gradekit.relations.groups import AUSTENITIC, FAMILIES, FERRITIC, HARDENABLE
 from gradekit.relations.steels import FAMILY_LIMITS, VOTES, Votes, votes_of
 from gradekit.relations.topics import CATALOGUE
 
-__all__ = ["family_told", "rivals"]
-
 # Room temperature, the slope of the martensite fraction below Ms (memory), and the error of Ms, °C.
 _ROOM, _SLOPE, _MS_ERROR = 20.0, 0.011, 49.0
 # Low-carbon martensite of nickel steel is done within 100 to 150 °C below Ms: 17Cr-4Ni-4Cu from 132
@@ -171,8 +169,8 @@ def _bands(v: Votes, of: _Of, sub: _Of, doubt: pd.Series) -> tuple:
     of_steel = ~of("", "not stainless", "nickel alloy")
 
     def band(masks: list, ends: list, otherwise: np.ndarray | float) -> np.ndarray:
-        found = np.clip(np.select(masks, ends, otherwise), 0.0, 100.0)
-        return np.where(of_steel, np.round(found), np.nan)
+        share = np.clip(np.select(masks, ends, otherwise), 0.0, 100.0)
+        return np.where(of_steel, np.round(share), np.nan)
 
     two = [duplex & unsure, duplex, ferritic, partly]
     ends = [duplex, ferritic, partly, hard, turning]

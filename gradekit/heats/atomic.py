@@ -8,8 +8,6 @@ import pandas as pd
 from gradekit.core.elements import atomic_masses, require_element
 from gradekit.core.errors import InputError
 
-__all__ = ["to_atomic_percent", "to_weight_percent"]
-
 
 def to_atomic_percent(batch: pd.DataFrame) -> pd.DataFrame:
     """Convert a batch from wt% to at%, iron being the balance.

@@ -22,8 +22,6 @@ from gradekit.heats.certificates.headers import column_element
 from gradekit.heats.certificates.joining import join_batches
 from gradekit.heats.notes import notes_of
 
-__all__ = ["as_batch"]
-
 
 def as_batch(source: HeatsLike) -> pd.DataFrame:
     """Make one table of compositions of anything that describes heats.

@@ -13,8 +13,6 @@ from gradekit.core.aliases import Given
 from gradekit.core.errors import InputError
 from gradekit.heats.notes import not_reported, notes_of
 
-__all__ = ["amount", "column", "each_heat", "unknown"]
-
 
 def column(heats: pd.DataFrame, element: str) -> pd.Series:
     """Return the content of an element, wt%; NaN where it is not reported."""

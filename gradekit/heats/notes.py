@@ -14,21 +14,6 @@ from gradekit.core.aliases import Label
 from gradekit.core.errors import InputError
 from gradekit.core.reader import letters
 
-__all__ = [
-    "Became",
-    "Journal",
-    "Notes",
-    "about",
-    "bounded",
-    "bounds",
-    "joined_notes",
-    "messages",
-    "not_reported",
-    "notes_of",
-    "printed_limits",
-    "with_notes",
-]
-
 _KEY = "gradekit"
 # The upper end of a content; "<LOD" is none.
 _END = re.compile(r"<[\d.]")
@@ -158,8 +143,8 @@ def notes_of(batch: pd.DataFrame | pd.Series) -> Notes:
     """Return the notes of a batch; empty ones if it has none."""
     if not isinstance(batch, (pd.DataFrame, pd.Series)):
         raise InputError("batch", "a DataFrame of heats, as as_batch gives it", batch)
-    found = batch.attrs.get(_KEY)
-    return found if isinstance(found, Notes) else Notes()
+    notes = batch.attrs.get(_KEY)
+    return notes if isinstance(notes, Notes) else Notes()
 
 
 def with_notes(batch: pd.DataFrame, notes: Mapping) -> pd.DataFrame:
@@ -353,5 +338,5 @@ def printed_limits(batch: pd.DataFrame) -> pd.DataFrame:
     >>> printed_limits(read_heats_text("heat,Cr\\nmax,19.5\\nH1,18.1")).at["max", "Cr"]
     np.float64(19.5)
     """
-    found = notes_of(batch).get("limits", {})
-    return pd.DataFrame.from_dict(found, orient="index").rename_axis("limit")
+    limits = notes_of(batch).get("limits", {})
+    return pd.DataFrame.from_dict(limits, orient="index").rename_axis("limit")

@@ -10,8 +10,6 @@ import pandas as pd
 from gradekit.core.markup import panel, table
 from gradekit.heats.notes import Became, notes_of
 
-__all__ = ["reading_report", "show_in_notebooks"]
-
 _COLUMNS = list(Became._fields[:-1])
 #: Of a file nobody wants to see more lines at once.
 _SHOWN = 12

@@ -24,17 +24,6 @@ from gradekit.core.usertable import user_table
 from gradekit.heats.batch import as_batch
 from gradekit.heats.notes import about, bounds
 
-__all__ = [
-    "ENOUGH",
-    "Scatter",
-    "ScatterLike",
-    "as_scatter",
-    "estimate_scatter",
-    "is_heats",
-    "practices",
-    "read_scatter",
-]
-
 #: Fewer heats of a grade do not fix its scatter.
 ENOUGH = 15
 _GRADE = re.compile(
@@ -312,11 +301,11 @@ def read_scatter(path: PathLike) -> Scatter:
     figures = user_table(as_path(path), "plant figures", _PLANT, ("unit", "note"))
     elements = figures.words("parameter")
     values = figures.numbers("value", lambda row: f"value of {elements[row]}")
-    found: dict[str, dict] = {"scatter": {}, "analysis": {}}
+    by_step: dict[str, dict] = {"scatter": {}, "analysis": {}}
     for step, element, value in zip(figures.words("step"), elements, values, strict=True):
-        if step in found:
-            found[step][element] = value
-    sd = as_scatter(found["scatter"], found["analysis"])
+        if step in by_step:
+            by_step[step][element] = value
+    sd = as_scatter(by_step["scatter"], by_step["analysis"])
     told = f"standard deviations of {figures.source}, no correlation"
     return replace(sd, basis=told, notes=(*sd.notes, *figures.remarks))
 
@@ -404,7 +393,7 @@ def _deviations(source: Deviations, what: str) -> dict[str, float]:
         return {}
     if not isinstance(source, (Mapping, pd.Series)):
         raise InputError(what, "standard deviations by element, as in {'Cr': 0.12}", source)
-    found = {}
+    sizes = {}
     for element, value in source.items():
         name = require_element(element, f"{what}, element")
         try:
@@ -413,8 +402,8 @@ def _deviations(source: Deviations, what: str) -> dict[str, float]:
             size = np.nan
         if not (np.isfinite(size) and size >= 0):
             raise InputError(f"{what} of {name}", "a standard deviation, 0 or more, wt%", value)
-        found[name] = size
-    return found
+        sizes[name] = size
+    return sizes
 
 
 def _covariance(square: pd.DataFrame) -> pd.DataFrame:

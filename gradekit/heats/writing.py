@@ -15,21 +15,21 @@ import numpy as np
 import pandas as pd
 
 from gradekit.core.aliases import Cell, HeatsLike, Label
-from gradekit.core.errors import InputError, nearest, said
+from gradekit.core.errors import InputError, one_of, said
 from gradekit.core.files import as_path, inert_text, workbook_bytes, write_whole
 from gradekit.core.numbers import one_way
 from gradekit.core.waiting import Waiting
 from gradekit.heats.batch import as_batch
-from gradekit.heats.certificates.blocks import is_unit_column
 from gradekit.heats.certificates.cells import clean_text, is_clean, ppm_sized
 from gradekit.heats.certificates.rowkinds import means_no_heat
+from gradekit.heats.certificates.units import is_unit_column
 from gradekit.heats.notes import about, bounds, printed_limits
 from gradekit.heats.report import reading_report
 
-__all__ = ["to_bytes", "write_heats", "write_tables"]
-
 _FORMATS = (".csv", ".xlsx", ".json")
 _MOST_ROWS = 1_048_575
+#: A number as a works writes it, with the decimals that it has.
+_WRITTEN = re.compile(r"\d+(?P<decimals>(?:\.\d+)?)")
 
 
 def write_heats(heats: HeatsLike, path: str | os.PathLike) -> Path:
@@ -125,13 +125,16 @@ def write_tables(tables: Mapping[str, pd.DataFrame], path: str | os.PathLike) ->
     return write_whole(path, to_bytes(tables, _format(path)))
 
 
-def to_bytes(tables: Mapping[str, pd.DataFrame], kind: str = ".xlsx") -> bytes:
+def to_bytes(tables: Mapping[str, pd.DataFrame], kind: str = ".xlsx", lead: str = "") -> bytes:
     """Return the content of a file with these tables, as for a download.
 
     Parameters
     ----------
     tables : mapping of name to DataFrame
     kind : {'.xlsx', '.csv', '.json'}
+    lead : str, optional
+        What stands above each table of a workbook, which is then laid out to be printed; texts
+        such as '0.030' become numbers with these decimals.
 
     Examples
     --------
@@ -142,7 +145,7 @@ def to_bytes(tables: Mapping[str, pd.DataFrame], kind: str = ".xlsx") -> bytes:
     if not known or not all(isinstance(table, pd.DataFrame) for table in tables.values()):
         raise InputError("tables", "a mapping of name to DataFrame", tables)
     if kind == ".xlsx":
-        return _workbook(tables)
+        return _workbook(tables, lead)
     if kind == ".json":
         return _json({name: _records(table) for name, table in tables.items()})
     if len(tables) > 1:
@@ -153,9 +156,7 @@ def to_bytes(tables: Mapping[str, pd.DataFrame], kind: str = ".xlsx") -> bytes:
 def _format(path: str | os.PathLike) -> str:
     path = as_path(path)
     kind = path.suffix.lower()
-    if kind not in _FORMATS:
-        close = nearest(kind, _FORMATS)
-        raise InputError(f"file '{path.name}'", f"one of {', '.join(_FORMATS)}", kind, close)
+    one_of(f"file '{path.name}'", kind, _FORMATS, f"one of {', '.join(_FORMATS)}")
     return kind
 
 
@@ -189,7 +190,9 @@ def _tables_of(heats: HeatsLike) -> dict[str, pd.DataFrame]:
 
 def _needs_kind(batch: pd.DataFrame) -> bool:
     """Tell whether the name of a heat, or its empty row, could be taken for something else."""
-    return any(map(means_no_heat, batch.index)) or bool(batch.isna().all(axis=1).any())
+    digits = np.mean([any(map(str.isdigit, str(name))) for name in batch.index])
+    taken = (0.5 <= digits < 1 and batch.shape[1] > 2) or any(map(means_no_heat, batch.index))
+    return taken or bool(batch.isna().all(axis=1).any())
 
 
 def _grid(table: pd.DataFrame) -> Iterator[list]:
@@ -250,7 +253,7 @@ def _json(content: Mapping[str, list | dict | str]) -> bytes:
     return (json.dumps(content, ensure_ascii=False, indent=1) + "\n").encode()
 
 
-def _workbook(tables: Mapping[str, pd.DataFrame]) -> bytes:
+def _workbook(tables: Mapping[str, pd.DataFrame], lead: str) -> bytes:
     from openpyxl import Workbook
     from openpyxl.cell import WriteOnlyCell
     from openpyxl.styles import Font
@@ -258,6 +261,7 @@ def _workbook(tables: Mapping[str, pd.DataFrame]) -> bytes:
 
     book = Workbook(write_only=True)
     bold, waiting = Font(bold=True), Waiting("The workbook is written")
+    above: list[list] = [[_one_line(lead)], []] if lead else []
     whole, done = sum(len(table) for table in tables.values()) + 1, 0
     for name, table in tables.items():
         waiting(str(name), done / whole)
@@ -266,21 +270,29 @@ def _workbook(tables: Mapping[str, pd.DataFrame]) -> bytes:
             most = f"at most {_MOST_ROWS} rows, as many as a sheet has"
             raise InputError(f"table '{name}'", most, said(f"{len(table)} rows"), "a .csv file")
         sheet = book.create_sheet(_sheet_name(name, book.sheetnames))
-        sheet.freeze_panes = "B2"
+        sheet.freeze_panes = f"B{len(above) + 2}"
+        if lead:
+            sheet.page_setup.orientation, sheet.page_setup.fitToHeight = "landscape", 0
+            sheet.sheet_properties.pageSetUpPr.fitToPage = True
         rows = list(_grid(table))
         for at, header in enumerate(rows[0], start=1):
             texts = [str(header), *(str(row[at - 1]) for row in rows[1:30])]
             sheet.column_dimensions[get_column_letter(at)].width = min(max(map(len, texts)) + 2, 60)
-        for number, row in enumerate(rows):
+        for number, row in enumerate([*above, *rows], start=-len(above)):
             cells: list = []
             for value in row:
+                own = lead and number > 0 and isinstance(value, str) and _WRITTEN.fullmatch(value)
+                if own:
+                    cells.append(WriteOnlyCell(sheet, float(value)))
+                    cells[-1].number_format = re.sub(r"\d", "0", f"0{own['decimals']}")
+                    continue
                 runs = isinstance(value, str) and (value[:1] == "#" or inert_text(value) != value)
                 if isinstance(value, float) and float(f"{value:.16g}") != value:
                     # The package would write sixteen digits, and this number has seventeen.
                     cells.append(WriteOnlyCell(sheet, repr(value)))
                     cells[-1].data_type = "n"
                     continue
-                if number and not runs:
+                if number > 0 and not runs:
                     cells.append(value)  # as it stands: a cell of its own costs three times as much
                     continue
                 cell = WriteOnlyCell(sheet, value)
@@ -288,7 +300,7 @@ def _workbook(tables: Mapping[str, pd.DataFrame]) -> bytes:
                     cell.data_type = "s"
                     # Still a text when somebody edits the cell.
                     cell.quotePrefix = inert_text(value) != value
-                if number == 0:
+                if number <= 0:
                     cell.font = bold
                 cells.append(cell)
             sheet.append(cells)

@@ -29,8 +29,6 @@ from voila.shutdown_kernel_handler import (  # type: ignore[import-untyped]
     VoilaShutdownKernelHandler,
 )
 
-__all__ = ["KERNEL_MB", "Kernels", "PageServer", "most_kernels"]
-
 #: Memory of one page's kernel with the desk open, MB: 143 to 144 measured (tests/bench/tabs.py).
 KERNEL_MB = 144
 _SPARE_MB = 500  # for the server, the browser, and whoever else works on the machine

@@ -10,8 +10,6 @@ from gradekit.core.aliases import Label
 from gradekit.core.markup import Html, details, flow, items, number, panel, table, tag
 from gradekit.relations.topics import CATALOGUE
 
-__all__ = ["Answer", "room_words"]
-
 # Nobody guesses to the last digit; a value asked exactly may be rounded, 0.206 to 0.2.
 _ROOM, _ROUNDED = 0.02, 0.05
 

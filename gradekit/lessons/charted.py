@@ -11,8 +11,6 @@ from gradekit.lessons.exercise import Exercise
 from gradekit.pictures.chart_path import WIDTH, path_picture
 from gradekit.pictures.draw import background
 
-__all__ = ["chart_data", "chart_picture"]
-
 
 @cache
 def chart_data(name: str) -> dict:

@@ -18,19 +18,6 @@ from gradekit.works.cold.martensite import kinetics, md30_forms, strain_of
 from gradekit.works.cold.martensite import martensite as share_of_martensite
 from gradekit.works.plant import typical_plant
 
-__all__ = [
-    "STEELS",
-    "duplex",
-    "equivalents",
-    "families",
-    "martensite",
-    "mill_temperature",
-    "nitrogen",
-    "one_element",
-    "pitting",
-    "solidification",
-]
-
 
 def _ends(values: ArrayLike) -> tuple[float, float]:
     array = np.asarray(values)
@@ -39,16 +26,16 @@ def _ends(values: ArrayLike) -> tuple[float, float]:
 
 def _nickel_equivalents(element: str) -> list[str]:
     """Those for the axis of a diagram that weigh an element; one with chromium in it ranks."""
-    found = []
+    names = []
     for relation in CATALOGUE.values():
         terms = getattr(relation, "terms", {})
         if relation.quantity == "nickel equivalent" and {element, "Ni"} <= set(terms):
             if "Cr" not in terms:
-                found.append(relation.name)
-    return found
+                names.append(relation.name)
+    return names
 
 
-def equivalents() -> Answer:
+def equivalents_answer() -> Answer:
     """What 0.05 % of carbon is worth in nickel."""
     amount = 0.05
     names = _nickel_equivalents("C")
@@ -68,7 +55,7 @@ def equivalents() -> Answer:
     )  # fmt: skip
 
 
-def one_element() -> Answer:
+def one_element_answer() -> Answer:
     """What 0.05 % more nitrogen does to a ferrite number."""
     names = ["ferrite_wrc_1992", "ferrite_delong_1973"]
     before = STEELS["weld metal"]
@@ -91,7 +78,7 @@ def one_element() -> Answer:
     )  # fmt: skip
 
 
-def solidification() -> Answer:
+def solidification_answer() -> Answer:
     """How much nickel makes austenite freeze first."""
     steel, rows, used = STEELS["weld metal"], {}, []
     for criterion in criteria():
@@ -127,21 +114,21 @@ def _equivalents_of(ratio: str) -> tuple[str, str]:
     return chromium.strip(), nickel.strip()
 
 
-def families() -> Answer:
+def families_answer() -> Answer:
     """What carbon is worth in chromium, and the index of each family."""
     own = {
         "17Cr ferritic": "ferrite_factor_kaltenhauser_1971", "13Cr martensitic": "ms_finkler_1996",
         "22Cr duplex": "ferrite_duplex_anchored", "18Cr-8Ni": "md30_angel_1954",
     }  # fmt: skip
     names = list(own.values())
-    found = evaluate(pd.DataFrame({k: STEELS[k] for k in own}).T, names, temperature_C=1050)
+    indices = evaluate(pd.DataFrame({k: STEELS[k] for k in own}).T, names, temperature_C=1050)
     shown = pd.DataFrame(
         {
             "index": [CATALOGUE[n].title for n in names],
-            "value": [found.values.at[k, n] for k, n in own.items()],
+            "value": [indices.values.at[k, n] for k, n in own.items()],
             "unit": [CATALOGUE[n].unit for n in names],
             "all four, in this order": [
-                ", ".join(number(v, 3) for v in found.values.loc[k]) for k in own
+                ", ".join(number(v, 3) for v in indices.values.loc[k]) for k in own
             ],
         },
         index=pd.Index(own, name="steel"),
@@ -161,7 +148,7 @@ def families() -> Answer:
     )  # fmt: skip
 
 
-def nitrogen() -> Answer:
+def nitrogen_answer() -> Answer:
     """How much nitrogen stands in for four per cent of nickel."""
     taken = 4.0
     names = _nickel_equivalents("N")
@@ -190,7 +177,7 @@ def mill_temperature() -> float:
     return typical_plant().get("cold_mill.strip_temperature", "C")
 
 
-def martensite() -> Answer:
+def martensite_answer() -> Answer:
     """How much martensite cold rolling makes: a band, which four forms and their error leave."""
     steel, reduction, grain, warm = STEELS["18Cr-8Ni"], 40.0, 8, mill_temperature()
     forms = md30_forms(pd.DataFrame([steel], index=["18Cr-8Ni"]), grain).iloc[0]
@@ -223,7 +210,7 @@ def martensite() -> Answer:
     )  # fmt: skip
 
 
-def duplex() -> Answer:
+def duplex_answer() -> Answer:
     """How far the pitting indices of two phases lie apart."""
     steel, rows = STEELS["22Cr duplex"], {}
     for way in NITROGEN_WAYS:
@@ -238,7 +225,7 @@ def duplex() -> Answer:
         float(shown.loc["nitrogen saturated, factor 16", "gap"]), *_ends(shown["gap"]),
         "points",
         "Chromium and molybdenum go to the ferrite, nickel and nitrogen to the austenite. The "
-        f"weaker phase pits first{_weaker(shown['gap'])}",
+        f"weaker phase pits first{weaker_phase(shown['gap'])}",
         "three ways of sharing nitrogen, two factors of nitrogen in the austenite",
         shown, "Pitting index of both phases after 1050 °C",
         ("ferrite_duplex_anchored", "pren_16n", "pren_30n"),
@@ -247,7 +234,7 @@ def duplex() -> Answer:
     )  # fmt: skip
 
 
-def _weaker(gap: pd.Series) -> str:
+def weaker_phase(gap: pd.Series) -> str:
     """Say which phase has the lower index, ferrite less austenite given for each assumption."""
     least, most = (number(x, 2) for x in _ends(gap.abs()))
     matters = "how nitrogen is shared and weighed"
@@ -264,7 +251,7 @@ def _weaker(gap: pd.Series) -> str:
     )
 
 
-def pitting() -> Answer:
+def pitting_answer() -> Answer:
     """What molybdenum is worth in nitrogen."""
     names = ["pren_16n", "pren_30n"]
     factors = {n: linear(n).terms["N"] for n in names}

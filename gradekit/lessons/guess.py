@@ -8,13 +8,11 @@ import re
 from gradekit.core.errors import InputError, said
 from gradekit.core.numbers import TwoWays, typed
 
-__all__ = ["read"]
-
 _NUMBER = re.compile(r"([-+]?(?:\d+\.?\d*|\.\d+)(?:e[-+]?\d+)?)\s*([^\d\s.,].*)?", re.IGNORECASE)
 _PER_CENT = ("%", "wt%", "mass%", "weight%", "percent")
 
 
-def read(text: str, unit: str, of: int = 0) -> float:
+def read_guess(text: str, unit: str, of: int = 0) -> float:
     """Return the number of a guess.
 
     Parameters
@@ -37,9 +35,9 @@ def read(text: str, unit: str, of: int = 0) -> float:
 
     Examples
     --------
-    >>> read("1,5 % Ni", "% Ni"), read("-10 FN", "FN"), read("2 of 3", "of 3 diagrams", 3)
-    (1.5, -10.0, 2.0)
-    >>> read("20 ppm", "% N")
+    >>> read_guess("1,5 % Ni", "% Ni"), read_guess("2 of 3", "of 3 diagrams", 3)
+    (1.5, 2.0)
+    >>> read_guess("20 ppm", "% N")
     Traceback (most recent call last):
     gradekit.InputError: your guess · must be in % N · got 20 ppm
     """
@@ -49,15 +47,15 @@ def read(text: str, unit: str, of: int = 0) -> float:
     except TwoWays:
         one_way = "a number that can be read one way only, with a decimal point"
         raise InputError("your guess", one_way, given) from None
-    found = _NUMBER.fullmatch(plain)
-    if not found or not math.isfinite(float(found[1])):
+    match = _NUMBER.fullmatch(plain)
+    if not match or not math.isfinite(float(match[1])):
         raise InputError("your guess", f"a number, in {_named(unit)}", given)
-    tail = (found[2] or "").strip()
+    tail = (match[2] or "").strip()
     if tail and _bare(tail) not in _spelt(unit):
-        raise InputError("your guess", f"in {_named(unit)}", said(f"{found[1]} {tail}"))
-    guess = float(found[1])
+        raise InputError("your guess", f"in {_named(unit)}", said(f"{match[1]} {tail}"))
+    guess = float(match[1])
     if of and not (guess.is_integer() and 0 <= guess <= of):
-        raise InputError("your guess", f"a whole number from 0 to {of}", said(found[1]))
+        raise InputError("your guess", f"a whole number from 0 to {of}", said(match[1]))
     return guess
 
 

@@ -4,11 +4,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from gradekit.lessons.exercise import Exercise, counted
-
-__all__ = ["Feedback", "mark"]
 
 # How a unit that is asked may be typed, in small letters without blanks and full stops.
 _SPELT = {
@@ -16,6 +14,8 @@ _SPELT = {
     "°C": ("°c", "c", "ºc", "degc", "deg", "°", "celsius"),
 }
 _RIGHT = "Right."
+# 1,050 may be 1.05 or 1050. Contents have decimals, so it is read as 1.05.
+_EITHER = re.compile(r"[-+\u2212]?[1-9]\d{0,2}[.,]\d{3}(?![\d.,eE])")
 
 
 @dataclass(frozen=True)
@@ -34,7 +34,8 @@ def mark(exercise: Exercise, given: str | float) -> Feedback:
     ----------
     exercise : Exercise
     given : str or float
-        As typed. A number: a decimal comma is understood, and the unit that is asked behind it.
+        As typed. A number: a decimal comma is understood, and the unit that is asked behind it;
+        where a comma or point could also part thousands, the feedback says how it was read.
         A choice: its words. An order: 'B > A > D > C'. A point: 'x; y'. A design:
         'Cr 17.2; Ni 8.1; N 0.05'.
 
@@ -51,8 +52,21 @@ def mark(exercise: Exercise, given: str | float) -> Feedback:
     (True, 'Not yet: you left out molybdenum.')
     >>> mark(e, "20 ppm").words
     'The answer is asked in wt%, not in ppm.'
+    >>> mark(e, "20,000").words
+    'Right. Read as 20.'
     """
-    return _BY_FORM[exercise.form](exercise, str(given).strip())
+    text = str(given).strip()
+    said = _BY_FORM[exercise.form](exercise, text)
+    read = "" if said.refused else _read_as(exercise, text)
+    return replace(said, words=f"{said.words}{read}")
+
+
+def _read_as(exercise: Exercise, given: str) -> str:
+    """Say how the numbers of an answer were read, where one could be read two ways."""
+    parts = {"number": [given], "point": given.split(";")}.get(exercise.form, [])
+    if not any(map(_EITHER.match, map(str.strip, parts))):
+        return ""
+    return f" Read as {'; '.join(f'{_number(part)[0]:.15g}' for part in parts)}."
 
 
 def _choice(exercise: Exercise, given: str) -> Feedback:
@@ -163,7 +177,7 @@ def _counted(exercise: Exercise, given: str) -> Feedback:
         hint = (
             f"close, but rounded too early; carry {counted(exercise.decimals)}"
             if coarse
-            else "close, yet not by rounding: a small term or a factor is missing"
+            else "close, but further off than rounding: look for a small term or a slip in a sum"
         )
     return Feedback(False, f"Not yet: {hint}.")
 
@@ -185,9 +199,9 @@ def _bare(text: str) -> str:
 
 def _typed_decimals(given: str) -> int:
     """Return how many decimals were typed, whether or not a power of ten stands behind them."""
-    found = re.match(r"[-+\u2212]?\d*[.,]?(\d*)(?:[eE]([-+]?\d+))?", given)
-    assert found  # all of it may be empty
-    return len(found[1]) - int(found[2] or 0)
+    match = re.match(r"[-+\u2212]?\d*[.,]?(\d*)(?:[eE]([-+]?\d+))?", given)
+    assert match  # all of it may be empty
+    return len(match[1]) - int(match[2] or 0)
 
 
 def _direction(number: float, answer: float) -> str:
@@ -197,7 +211,7 @@ def _direction(number: float, answer: float) -> str:
 def _number(given: str) -> tuple[float | None, str]:
     """Return the number that was typed, and what stands behind it."""
     text = given.strip().replace(",", ".").replace("\u2212", "-")
-    found = re.fullmatch(r"([-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)\s*(\D{0,12})", text)
-    if not found:
+    match = re.fullmatch(r"([-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)\s*(\D{0,12})", text)
+    if not match:
         return None, ""
-    return float(found[1]), found[2].strip()
+    return float(match[1]), match[2].strip()

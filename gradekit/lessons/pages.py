@@ -18,8 +18,6 @@ from gradekit.lessons.charted import chart_picture
 from gradekit.lessons.exercise import KINDS, Exercise
 from gradekit.lessons.sets import TOPICS, exercise_set
 
-__all__ = ["MARKS", "lesson_plan", "paper_set", "teacher_page"]
-
 #: Marks for a right answer, by kind.
 MARKS = {"compute": 3, "rank": 3, "place": 3, "change": 2, "reason": 2, "mistake": 2, "chart": 2,
          "read": 2, "estimate": 1, "design": 3}  # fmt: skip

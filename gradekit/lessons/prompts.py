@@ -22,8 +22,6 @@ from gradekit.lessons.topics.chart_prompts import (
     without_nitrogen,
 )
 
-__all__ = ["PROMPTS", "Prompt", "prompt"]
-
 _FACTOR, _MD30, _ROOM = (
     "ferrite_factor_kaltenhauser_1971", "md30_angel_1954", "n_margin_castable"
 )  # fmt: skip
@@ -50,7 +48,8 @@ class Prompt:
     def exercise(self, prices: Prices | None = None) -> Exercise:
         """Return the question with its answer, computed now."""
         made = self.make() if not prices or self.priced is None else self.priced(prices)
-        return replace(made, topic=self.chapter, template=self.name)
+        heats = {n: {e: x for e, x in heat.items() if x} for n, heat in made.heats.items()}
+        return replace(made, topic=self.chapter, template=self.name, heats=heats)
 
 
 def prompt(name: str) -> Prompt:

@@ -13,8 +13,6 @@ from gradekit.lessons.template import Maker
 from gradekit.relations.declaration import Linear, Relation
 from gradekit.relations.topics import CATALOGUE
 
-__all__ = ["apart", "clear", "field_slips", "linear", "sum_slips", "value"]
-
 
 def value(heat: Mapping[str, float], name: str, **conditions: float) -> float:
     """Return the value for exact contents: nothing is unknown here, so no flag can be lost.
@@ -64,27 +62,27 @@ def sum_slips(heat: dict, name: str, twin: str | None = None) -> tuple[Mistake, 
     """
     relation = linear(name)
     right = value(heat, name)
-    found = []
+    slips = []
     for term, coefficient in relation.terms.items():
         amount = heat.get(term, 0.0)
         part, size = coefficient * amount, abs(coefficient)
         shown = term if size == 1 else f"{size:g}·{term}"
-        found.append(Mistake(right - part, f"you left out the term {shown}"))
+        slips.append(Mistake(right - part, f"you left out the term {shown}"))
         if size != 1:
             plain = right - part + np.sign(coefficient) * amount
-            found.append(Mistake(plain, f"you took {term} without its factor {size:g}"))
+            slips.append(Mistake(plain, f"you took {term} without its factor {size:g}"))
         if coefficient < 0:
-            found.append(Mistake(right - 2 * part, f"you added {shown}; its sign is minus"))
+            slips.append(Mistake(right - 2 * part, f"you added {shown}; its sign is minus"))
     if relation.intercept:
         words = f"you left out the constant {relation.intercept:g}"
-        found.append(Mistake(right - relation.intercept, words))
+        slips.append(Mistake(right - relation.intercept, words))
     fraction = relation.intercept + (right - relation.intercept) / 100
-    found.append(Mistake(fraction, "you used weight fractions; the formula wants per cent by mass"))
+    slips.append(Mistake(fraction, "you used weight fractions; the formula wants per cent by mass"))
     if twin:
-        found.append(
+        slips.append(
             Mistake(value(heat, twin), "you swapped the axes: that is the other equivalent")
         )
-    return (*found, *_siblings(heat, relation))
+    return (*slips, *_siblings(heat, relation))
 
 
 def _siblings(heat: dict, relation: Relation) -> list[Mistake]:
@@ -95,13 +93,13 @@ def _siblings(heat: dict, relation: Relation) -> list[Mistake]:
         related &= relation.holds_for(*other.families)
         if related and other.name != relation.name and not other.conditions:
             ends.setdefault(round(value(heat, other.name), 9), []).append(other)
-    found = []
+    slips = []
     for end, others in ends.items():
         # Longer forms that differ only in elements which this steel lacks need no mention.
         least = min(len(o.elements) for o in others)
         titles = " or ".join(o.title for o in others if len(o.elements) == least)
-        found.append(Mistake(end, f"that is another relation, {titles}"))
-    return found
+        slips.append(Mistake(end, f"that is another relation, {titles}"))
+    return slips
 
 
 def clear(answer: float, mistakes: tuple[Mistake, ...], tolerance: float) -> tuple[Mistake, ...]:

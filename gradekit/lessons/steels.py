@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-__all__ = ["STEELS"]
-
 #: Invented steels of the course, wt%.
 STEELS: dict[str, dict[str, float]] = {
     "18Cr-8Ni": {"C": 0.04, "Si": 0.4, "Mn": 1.4, "Cr": 18.2, "Ni": 8.1, "Mo": 0.2, "N": 0.05,

@@ -9,8 +9,6 @@ import numpy as np
 
 from gradekit.lessons.exercise import Exercise
 
-__all__ = ["Maker", "Template"]
-
 Maker = Callable[[np.random.Generator], Exercise]
 
 

@@ -23,8 +23,6 @@ from gradekit.relations.declaration import Relation
 from gradekit.relations.evaluate import evaluate
 from gradekit.relations.topics import CATALOGUE
 
-__all__ = ["TrialWorks", "compare_plans", "learnt", "plans"]
-
 _REACH = 4.0  # standard deviations of the works' heats about the aim, as for `next_trials`
 _HEATS = 400
 _ASKED = 0.95

@@ -14,8 +14,6 @@ from gradekit.core.svg import FONT, drawing, shape
 from gradekit.pictures.canvas import shorten
 from gradekit.pictures.style import INK, QUIET
 
-__all__ = ["Bar", "ladder", "property_bars"]
-
 _WIDTH = 460
 _HATCHED = "url(#gk-hatch)"
 

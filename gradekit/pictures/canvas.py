@@ -13,8 +13,6 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure as Canvas
 
-__all__ = ["legend_rows", "safe", "sheet", "shorten", "write_legend"]
-
 _SMALL = 10.5
 _LEAD = 15
 

@@ -20,8 +20,6 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure as Canvas
 
-__all__ = ["Chart", "Layout", "chart", "label_ground", "layout"]
-
 _LEFT, _RIGHT, _TOP, _BOTTOM = 58, 40, 58, 50
 _SMALL = 10.5
 _LINE = "#8b949c"

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from functools import cache
 from typing import Any
 from xml.etree.ElementTree import Element
 
@@ -19,8 +18,6 @@ from gradekit.pictures.placing import place_labels
 from gradekit.pictures.style import COLOURS, INK, text_size
 from gradekit.relations.declaration import Linear
 from gradekit.relations.topics import CATALOGUE
-
-__all__ = ["path_picture", "terms_path"]
 
 WIDTH = 560
 _SIZE = 12.0
@@ -95,7 +92,7 @@ def path_picture(picture: Mapping[str, Any], width: int = WIDTH) -> Element:
     >>> path_picture(shown).get("viewBox").split()[2]
     '560'
     """
-    resting, to_px = _resting(picture["diagram"], width)
+    resting, to_px = background(picture["diagram"], width)
     path: Sequence = picture.get("path") or ()
     points: Sequence = picture.get("points") or ()
     marks = [Mark(x, y, words, style) for style, (words, x, y) in enumerate(points)]
@@ -104,11 +101,6 @@ def path_picture(picture: Mapping[str, Any], width: int = WIDTH) -> Element:
     words = f"{told}. {f'The way there: {way}.' if way else ''}".strip()
     layers = [resting, *([_arrows(path, to_px, points)] if len(path) > 1 else [])]
     return stacked(*layers, overlay(to_px, marks, words=words))
-
-
-@cache
-def _resting(name: str, width: int) -> tuple[Element, ToPixels]:
-    return background(name, width)
 
 
 def _arrows(path: Sequence, to_px: ToPixels, points: Sequence) -> Element:

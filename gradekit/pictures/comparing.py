@@ -20,8 +20,6 @@ from gradekit.relations.evaluate import Result
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-__all__ = ["intervals", "scatter_fit"]
-
 _LABEL = 40
 
 

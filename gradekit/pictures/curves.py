@@ -20,8 +20,6 @@ from gradekit.pictures.style import COLOURS, INK, MARKERS, QUIET, SHAPES, WIDTH,
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-__all__ = ["bars", "end_names", "lines"]
-
 # Straight and wide: dots and dense lines make a picture of hundreds of kB.
 _HATCHES = ("", "//", "\\\\", "xx", "--", "++")
 _DASHES = ("solid", (0, (6, 2)), (0, (2, 2)), (0, (8, 2, 2, 2)), (0, (4, 1, 1, 1)), (0, (1, 3)))

@@ -7,13 +7,14 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
+from functools import lru_cache
 from numbers import Real
 from xml.etree.ElementTree import Element
 
 import pandas as pd
 
 from gradekit.core.aliases import HeatsLike
-from gradekit.core.errors import InputError, nearest, said
+from gradekit.core.errors import InputError, one_of, said
 from gradekit.core.markup import number
 from gradekit.diagrams.constitution import Diagram
 from gradekit.diagrams.constitution import diagram as named_diagram
@@ -26,8 +27,6 @@ from gradekit.pictures.marks import Mark, ToPixels, marks_of
 from gradekit.pictures.points import bar_words, draw_names, draw_points, name_places
 from gradekit.pictures.style import SHAPES, WIDTH, styled
 
-__all__ = ["background", "draw"]
-
 # Beyond these a name for each heat is noise.
 _MOST_NAMES = 25
 _NARROWEST = 200  # pixels, below which a diagram has no room for its axes
@@ -36,7 +35,7 @@ _NARROWEST = 200  # pixels, below which a diagram has no room for its axes
 def background(
     diagram: str | Diagram, width: int = WIDTH, title: str = ""
 ) -> tuple[Element, ToPixels]:
-    """Draw the resting layer of an explorer once.
+    """Draw the resting layer of an explorer, once for all that show it.
 
     Parameters
     ----------
@@ -58,7 +57,11 @@ def background(
     >>> picture.tag, to_px.width
     ('svg', 640)
     """
-    diagram = _diagram(diagram)
+    return _resting(_diagram(diagram), width, title)
+
+
+@lru_cache(maxsize=16)
+def _resting(diagram: Diagram, width: int, title: str) -> tuple[Element, ToPixels]:
     with styled():
         drawn = chart(diagram, layout(diagram, width, title))
         figure = Figure(drawn.figure, diagram.title, _describe(diagram))
@@ -162,9 +165,7 @@ def _groups(batch: pd.DataFrame, group: str | Iterable | None) -> tuple[list[int
         return [0] * len(batch), []
     if isinstance(group, str):
         columns = about(batch)
-        if group not in columns:
-            close = nearest(group, columns.columns)
-            raise InputError("group", "a column that came with the heats", group, close)
+        one_of("group", group, columns, "a column that came with the heats")
         values = columns[group]
     elif isinstance(group, pd.Series):
         values = group.reindex(batch.index)

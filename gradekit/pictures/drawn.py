@@ -16,8 +16,6 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-__all__ = ["canvas_of"]
-
 _ANCHORS = {"start": "left", "middle": "center", "end": "right"}
 _MOVES = re.compile(r"([MLHVhvlZ])([^A-Za-z]*)")
 

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 from xml.etree.ElementTree import Element, fromstring
 
-from gradekit.core.errors import InputError, nearest
+from gradekit.core.errors import one_of
 from gradekit.core.files import write_whole
 from gradekit.core.markup import picture
 from gradekit.core.svg import drawing, plain_groups, printable, rounded, terse_path, write
@@ -19,8 +19,6 @@ from gradekit.pictures.style import styled
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure as Canvas
-
-__all__ = ["Figure", "page_svg"]
 
 _FORMATS = ("svg", "png", "pdf")
 
@@ -70,10 +68,7 @@ class Figure:
         """
         path = Path(path)
         kind = path.suffix.lower().lstrip(".")
-        if kind not in _FORMATS:
-            raise InputError(
-                f"ending of '{path.name}'", ", ".join(_FORMATS), kind, nearest(kind, _FORMATS)
-            )
+        one_of(f"ending of '{path.name}'", kind, _FORMATS)
         return write_whole(path, self.svg if kind == "svg" else self._bytes(kind))
 
     def _bytes(self, kind: str) -> bytes:

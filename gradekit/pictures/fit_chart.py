@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from gradekit.core.errors import InputError, nearest
+from gradekit.core.errors import InputError, one_of
 from gradekit.core.markup import number
 from gradekit.pictures.canvas import sheet
 from gradekit.pictures.curves import lines
@@ -16,8 +16,6 @@ from gradekit.properties.fit.forms import FittedProperty
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
-
-__all__ = ["CHARTS", "fit_chart"]
 
 _WIDTH = 620
 # Room that the views of the terms need beyond it, and each of them.
@@ -66,9 +64,8 @@ def fit_chart(
     """
     if not isinstance(fitted, FittedProperty):
         raise InputError("fit to draw", "what gk.fit_property returns", fitted)
-    if kind not in CHARTS:
-        raise InputError("kind of chart", ", ".join(CHARTS), kind, nearest(str(kind), CHARTS))
-    return CHARTS[kind](fitted, level, width or _WIDTH + _MORE * (kind == "effects"))
+    one_of("kind of chart", kind, _CHARTS)
+    return _CHARTS[kind](fitted, level, width or _WIDTH + _MORE * (kind == "effects"))
 
 
 def _measured(fitted: FittedProperty, level: float, width: int) -> Figure:
@@ -277,7 +274,7 @@ def _points(axes: Axes, x: np.ndarray, y: np.ndarray, outside: np.ndarray) -> No
 
 
 #: The views, with what draws them.
-CHARTS = {
+_CHARTS = {
     "measured": _measured,
     "residuals": _residuals,
     "coverage": _coverage,

@@ -9,7 +9,7 @@ from xml.etree.ElementTree import Element
 
 import numpy as np
 
-from gradekit.core.errors import InputError, nearest
+from gradekit.core.errors import one_of
 from gradekit.core.svg import FONT, drawing, shape
 from gradekit.diagrams.criteria import MODES, criteria
 from gradekit.pictures.grains import dendrite, joined, outline, worm
@@ -17,8 +17,6 @@ from gradekit.pictures.graph import wrapped, writing
 from gradekit.pictures.microstructures import AUSTENITE, FERRITE
 from gradekit.pictures.sketch import Sketch
 from gradekit.pictures.style import INK, QUIET
-
-__all__ = ["FILM", "MELT", "freezing_modes", "mode_scale"]
 
 MELT, FILM = "#fbf1d6", "#a3252f"
 _LINE = "#46505c"
@@ -86,8 +84,7 @@ def freezing_modes(*modes: str) -> Sketch:
     'FA: ferrite first, then austenite'
     """
     for mode in modes:
-        if mode not in _TOLD:
-            raise InputError("mode", ", ".join(MODES), mode, nearest(str(mode), MODES))
+        one_of("mode", mode, MODES)
     parts = tuple(_strip(mode) for mode in modes or MODES)
     title = _TOLD[modes[0]].title if len(modes) == 1 else "How a weld freezes"
     rests_on = (

@@ -9,18 +9,6 @@ import numpy as np
 
 from gradekit.core.svg import shape
 
-__all__ = [
-    "chord",
-    "dendrite",
-    "grains",
-    "islands",
-    "joined",
-    "laths",
-    "outline",
-    "plate",
-    "worm",
-]
-
 
 def grains(
     width: float, height: float, across: int, seed: int, stretch: float = 1.0

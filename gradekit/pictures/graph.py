@@ -16,11 +16,9 @@ from gradekit.pictures.overlay import overlay
 from gradekit.pictures.placing import LabelBox
 from gradekit.pictures.style import INK, QUIET, text_size
 
-__all__ = ["SMALL", "Graph", "wrapped", "writing"]
-
 SMALL = 12.5
 _WIDTH, _HEIGHT = 414, 310
-_LEFT, _TOP, _RIGHT, _BOTTOM = 46, 26, 14, 40
+_LEFT, _TOP, _RIGHT, _BOTTOM = 46, 26, 16, 40
 
 
 def writing(
@@ -209,6 +207,6 @@ class Graph:
 def _ticks(low: float, high: float, most: int) -> list[float]:
     from matplotlib.ticker import MaxNLocator
 
-    found = MaxNLocator(most, steps=[1, 2, 2.5, 5, 10]).tick_values(low, high)
+    ticks = MaxNLocator(most, steps=[1, 2, 2.5, 5, 10]).tick_values(low, high)
     room = 1e-9 * (high - low)
-    return [float(v) for v in found if low - room <= v <= high + room]
+    return [float(v) for v in ticks if low - room <= v <= high + room]

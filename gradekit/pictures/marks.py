@@ -19,8 +19,6 @@ from gradekit.pictures.style import COLOURS, INK, SHAPES
 from gradekit.relations.declaration import Linear
 from gradekit.relations.topics import CATALOGUE
 
-__all__ = ["Mark", "ToPixels", "bar_boxes", "marks_of"]
-
 # So many colours are dark enough for text.
 _DARK = 6
 

@@ -22,8 +22,6 @@ from gradekit.relations.evaluate import evaluate
 from gradekit.relations.topics import CATALOGUE
 from gradekit.works.cold.martensite import kinetics, martensite, md30_forms, strain_of
 
-__all__ = ["dissolved", "martensite_under_strain", "nitrogen_in_melt", "strain_band"]
-
 _SOLUBILITY = "n_solubility_recommended"
 _W, _H, _GAP = 132, 104, 9
 
@@ -68,8 +66,8 @@ def nitrogen_in_melt(heats: HeatsLike, temperature_C: float = 1600.0) -> Sketch:
 
 def dissolved(heats: pd.DataFrame, temperature_C: float, pressure_atm: float) -> np.ndarray:
     """Return the nitrogen that melts hold below nitrogen of a pressure, wt%."""
-    found = evaluate(heats, _SOLUBILITY, temperature_C=temperature_C, pN2_atm=pressure_atm)
-    return found.values[_SOLUBILITY].to_numpy()
+    result = evaluate(heats, _SOLUBILITY, temperature_C=temperature_C, pN2_atm=pressure_atm)
+    return result.values[_SOLUBILITY].to_numpy()
 
 
 def martensite_under_strain(

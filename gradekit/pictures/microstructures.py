@@ -9,14 +9,12 @@ from xml.etree.ElementTree import Element
 
 import numpy as np
 
-from gradekit.core.errors import InputError, nearest
+from gradekit.core.errors import one_of
 from gradekit.core.svg import FONT, drawing, shape
 from gradekit.pictures.grains import chord, grains, islands, joined, laths, outline, plate, worm
 from gradekit.pictures.graph import wrapped, writing
 from gradekit.pictures.sketch import Sketch
 from gradekit.pictures.style import INK
-
-__all__ = ["AUSTENITE", "FERRITE", "MARTENSITE", "STRUCTURES", "microstructures"]
 
 # Told apart by lightness too: austenite is light, ferrite middle, martensite dark.
 AUSTENITE, FERRITE, MARTENSITE = "#dbe8f4", "#dfa33f", "#6a5a91"
@@ -186,9 +184,7 @@ def microstructures(*names: str) -> Sketch:
     'Duplex: half and half'
     """
     for name in names:
-        if name not in STRUCTURES:
-            close = nearest(str(name), STRUCTURES)
-            raise InputError("structure", ", ".join(STRUCTURES), name, close)
+        one_of("structure", name, STRUCTURES)
     shown = [STRUCTURES[name] for name in names or STRUCTURES]
     title = shown[0].title if len(shown) == 1 else "Structures under the microscope, sketched"
     rests_on = (

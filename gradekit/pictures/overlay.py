@@ -12,8 +12,6 @@ from gradekit.pictures.marks import Mark, ToPixels, bar_boxes
 from gradekit.pictures.placing import place_labels
 from gradekit.pictures.style import INK, text_size
 
-__all__ = ["mark_shape", "overlay"]
-
 _NAME_SIZE = 12.0
 
 

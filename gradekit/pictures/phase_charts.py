@@ -24,9 +24,6 @@ from gradekit.relations.declaration import Linear
 from gradekit.relations.evaluate import evaluate
 from gradekit.relations.topics import CATALOGUE
 
-__all__ = ["chromium_for", "first_phase_switch", "iron_carbon", "iron_chromium_nickel",
-           "textbook_points"]  # fmt: skip
-
 _MELT = "#fbf1d6"
 _PALE_F = "#f6e3bf"
 _MOST_AUSTENITE = "austenite_max_17cr"

@@ -7,8 +7,6 @@ from typing import NamedTuple
 
 import numpy as np
 
-__all__ = ["LabelBox", "Placed", "middle_of", "place_labels"]
-
 # Tried in this order: right, left, above, below, then the slants between.
 _WAYS = np.deg2rad([0, 180, 90, 270, 40, 140, 320, 220, *range(10, 360, 15)])
 _STEPS = np.round(np.column_stack([np.cos(_WAYS), np.sin(_WAYS)]), 6)

@@ -16,8 +16,6 @@ from gradekit.pictures.style import MARKERS, text_size
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-__all__ = ["bar_words", "draw_names", "draw_points", "name_places"]
-
 _NAME_SIZE = 11.0
 
 

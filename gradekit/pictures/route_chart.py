@@ -24,8 +24,6 @@ from gradekit.works.walk import Route
 if TYPE_CHECKING:
     from matplotlib.figure import Figure as Canvas
 
-__all__ = ["RouteChart", "route_chart"]
-
 _FILL = {"ok": "#0b8a6f", "caution": "#c1571a", "stop": "#7d2a62", "not assessed": "#8a939c"}
 _LINE = 17
 # Below this width the words stand under the bars.

@@ -14,8 +14,6 @@ from gradekit.pictures.figure import Figure
 if TYPE_CHECKING:
     from matplotlib.figure import Figure as Canvas
 
-__all__ = ["Sketch"]
-
 _GAP = 12.0
 
 

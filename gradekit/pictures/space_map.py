@@ -17,8 +17,6 @@ from gradekit.pictures.canvas import sheet
 from gradekit.pictures.figure import Figure
 from gradekit.pictures.style import COLOURS, INK, WIDTH, styled
 
-__all__ = ["space_map"]
-
 # Grey fields of constraints that close the map, light enough for letters.
 _FIELDS = ("#e9edf1", "#dbe2e9", "#f1ece2", "#e6efe6", "#efe6ef", "#e2ecf1")
 

@@ -7,8 +7,6 @@ from contextlib import contextmanager
 from threading import RLock
 from typing import Any
 
-__all__ = ["COLOURS", "INK", "QUIET", "RC", "SHAPES", "WIDTH", "styled", "text_size", "tint"]
-
 INK = "#20262e"
 QUIET = "#565f69"
 FAINT = "#c3c9cf"

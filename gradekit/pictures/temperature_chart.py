@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from gradekit.core.aliases import Given, HeatsLike, Numbers
-from gradekit.core.errors import InputError, nearest, said
+from gradekit.core.errors import InputError, one_of, said
 from gradekit.core.flags import Flag
 from gradekit.core.markup import number
 from gradekit.heats.batch import as_batch
@@ -23,8 +23,6 @@ from gradekit.relations.topics import CATALOGUE
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
-
-__all__ = ["estimate_chart"]
 
 _MOST_HEATS = 4
 _POINTS = 50
@@ -79,9 +77,8 @@ def estimate_chart(
     """
     quantity = str(quantity).strip().lower().replace(" ", "_")
     hot = [name for name, (_, make, *_) in QUANTITIES.items() if make is tensile]
-    if quantity not in hot:
-        must_be = f"one that measured heats tell at every temperature: {', '.join(hot)}"
-        raise InputError("quantity", must_be, quantity, nearest(quantity, hot))
+    must_be = f"one that measured heats tell at every temperature: {', '.join(hot)}"
+    one_of("quantity", quantity, hot, must_be)
     if "temperature_C" in conditions:
         raise InputError(
             "temperature_C", "left out: `temperatures` says over which", conditions["temperature_C"]

@@ -12,8 +12,6 @@ from gradekit.pictures.canvas import shorten
 from gradekit.pictures.draw import draw
 from gradekit.pictures.style import COLOURS, styled
 
-__all__ = ["windows_chart"]
-
 _AXES = ("C", "Si", "Mn", "Cr", "Ni", "Mo", "N", "Cu", "Nb")
 _DASHES = ("-", (0, (5, 3)), (0, (1.5, 2)), (0, (7, 2, 1.5, 2)))
 

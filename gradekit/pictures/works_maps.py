@@ -19,8 +19,6 @@ from gradekit.relations.topics import CATALOGUE
 from gradekit.works.cold.martensite import martensite, md30_forms, strain_of
 from gradekit.works.melt.aod import Refining
 
-__all__ = ["aod_path", "cold_map", "nitrogen_map"]
-
 
 def nitrogen_map(
     heat: HeatsLike,

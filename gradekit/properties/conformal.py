@@ -16,8 +16,6 @@ import numpy as np
 from gradekit.core.aliases import Label
 from gradekit.core.errors import InputError, said
 
-__all__ = ["Conformal", "check_level", "held_out_coverage"]
-
 
 @dataclass(frozen=True, eq=False)
 class Conformal:

@@ -11,8 +11,6 @@ from gradekit.core.sources import REFERENCE
 from gradekit.families.kinds import kinds_of
 from gradekit.heats.batch import as_batch
 
-__all__ = ["physical_of_kind", "physical_properties"]
-
 
 def physical_properties(heats: HeatsLike) -> pd.DataFrame:
     """Return density, expansion, modulus, conductivity, heat capacity and magnetism by family.

@@ -2,18 +2,32 @@
 
 from __future__ import annotations
 
+import ast
+import operator
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from importlib import import_module
 from typing import Any, TypeVar
 
 from gradekit.core.errors import InputError, nearest
-from gradekit.relations.declaration import Function, Linear, Relation
-
-__all__ = ["Catalogue", "declared_later"]
+from gradekit.core.linear import Sum
+from gradekit.relations.declaration import CONDITIONS, Function, Linear, Range, Relation
 
 R = TypeVar("R", bound=Relation)
 _LATER: list[str] = []
+_SIGNS: dict[type, Callable] = {
+    ast.Add: operator.add,
+    ast.Sub: operator.sub,
+    ast.Mult: operator.mul,
+}
+# The shape of a symbol: which are elements is told when a relation is used, not for a hundred of
+# them as the catalogue loads.
+_SYMBOL = re.compile(r"[A-Z][a-z]?")
+#: A part of a domain that is a range: 'Cr 16-18', 'Mn <=4', 'Cr 20'; others are words.
+_STATED = re.compile(
+    r"(?P<name>[A-Z][a-z]?) ?(?:(?:<=?(?P<most>[\d.]+))|(?P<low>[\d.]+)(?:-(?P<high>[\d.]+))?)"
+    r"(?: \(memory\))?"
+)
 
 
 def declared_later(module: str) -> None:
@@ -63,9 +77,14 @@ class Catalogue(Mapping[str, Relation]):
         self._relations.pop(self[name].name)
         self._quantities = None
 
-    def linear(self, name: str, title: str, **fields: Any) -> Linear:
-        """Declare a linear relation."""
-        return self.add(Linear(name=name, title=title, **self._judged(name, fields)))
+    def linear(self, name: str, title: str, algebra: str, **fields: Any) -> Linear:
+        """Declare a sum of elements and conditions, and of linear relations declared before it."""
+        total = self._sum(ast.parse(algebra, mode="eval").body, name)
+        # Free of the noise of floats; + 0.0 makes a zero of a minus zero.
+        terms = {term: round(k, 10) for term, k in total.slopes.items()}
+        intercept = round(total.constant, 10) + 0.0
+        fields = self._filled(name, fields)
+        return self.add(Linear(name=name, title=title, terms=terms, intercept=intercept, **fields))
 
     def function(self, name: str, title: str, algebra: str, **fields: Any) -> Function:
         """Declare a relation by its formula, which may name relations declared before it."""
@@ -74,10 +93,35 @@ class Catalogue(Mapping[str, Relation]):
         for other in filter(named.__contains__, self._relations):
             relation = self._relations[other]
             known |= {**getattr(relation, "uses", {}), other: relation.formula}
-        fields = self._judged(name, fields)
+        fields = self._filled(name, fields)
         return self.add(Function(name=name, title=title, algebra=algebra, uses=known, **fields))
 
-    def _judged(self, name: str, fields: dict) -> dict:
+    def _sum(self, node: ast.expr, name: str) -> Sum:
+        """Return a sum as it is written; no formula is compiled for a hundred of them."""
+        if isinstance(node, ast.Constant) and isinstance(node.value, (int, float)):
+            return Sum(float(node.value))
+        if isinstance(node, ast.Name):
+            known = self._relations.get(node.id)
+            if isinstance(known, Linear):
+                return Sum(known.intercept, known.terms)
+            if _SYMBOL.fullmatch(node.id) or node.id in CONDITIONS:
+                return Sum(0.0, {node.id: 1.0})
+        if isinstance(node, ast.UnaryOp) and isinstance(node.op, ast.USub):
+            return -self._sum(node.operand, name)
+        if isinstance(node, ast.BinOp) and type(node.op) in _SIGNS:
+            left, right = self._sum(node.left, name), self._sum(node.right, name)
+            return _SIGNS[type(node.op)](left, right)
+        must_be = "of numbers, elements, conditions and linear relations declared before it"
+        raise InputError(f"sum of {name}", must_be, ast.unparse(node))
+
+    def _filled(self, name: str, fields: dict) -> dict:
+        """Take the unit off the quantity and the ranges out of the domain, where not told apart."""
+        if "unit" not in fields:
+            quantity, _, unit = fields["quantity"].rpartition(", ")
+            if not quantity:
+                raise InputError(f"quantity of {name}", "with its unit, as 'Md30, °C'", unit)
+            fields |= {"quantity": quantity, "unit": unit}
+        fields.setdefault("ranges", _stated(fields.get("domain", "")))
         if name not in self._measured:
             return fields
         error, words = self._measured[name]
@@ -87,10 +131,10 @@ class Catalogue(Mapping[str, Relation]):
     def quantities(self) -> dict[str, list[str]]:
         """Return the names of the relations of each quantity."""
         if self._quantities is None:
-            found: dict[str, list[str]] = {}
+            by_quantity: dict[str, list[str]] = {}
             for name, relation in self.items():
-                found.setdefault(relation.quantity, []).append(name)
-            self._quantities = found
+                by_quantity.setdefault(relation.quantity, []).append(name)
+            self._quantities = by_quantity
         return self._quantities
 
     def __getitem__(self, name: str) -> Relation:
@@ -113,3 +157,14 @@ class Catalogue(Mapping[str, Relation]):
     def __len__(self) -> int:
         _complete()
         return len(self._relations)
+
+
+def _stated(domain: str) -> Range:
+    """Return the ranges that the parts of a domain state in figures."""
+    ranges: dict[str, tuple[float | None, float | None]] = {}
+    for part in filter(None, map(_STATED.fullmatch, domain.split("; "))):
+        ends = (None if x is None else float(x) for x in part.group("low", "high", "most"))
+        low, high, most = ends
+        # one figure alone is both ends
+        ranges[part["name"]] = (low, most if low is None else low if high is None else high)
+    return ranges

@@ -18,12 +18,10 @@ import numpy as np
 
 from gradekit.core.aliases import Columns
 from gradekit.core.elements import is_element
-from gradekit.core.errors import InputError, nearest
+from gradekit.core.errors import InputError, one_of
 from gradekit.core.formula import Formula
 from gradekit.core.sources import STATUSES, bibliography, cite
 from gradekit.relations.groups import known_families
-
-__all__ = ["CONDITIONS", "Bands", "Check", "Function", "Linear", "Relation"]
 
 #: Conditions a relation may ask for, with what they are. The unit is in the name.
 CONDITIONS: Mapping[str, str] = MappingProxyType(
@@ -166,11 +164,7 @@ class Relation:
     def __post_init__(self) -> None:
         if not re.fullmatch(r"[a-z][a-z0-9_]*", self.name):
             raise InputError("name of a relation", "lower case letters, digits and _", self.name)
-        if self.status not in STATUSES:
-            raise InputError(
-                f"status of {self.name}", ", ".join(STATUSES), self.status,
-                nearest(self.status, STATUSES),
-            )  # fmt: skip
+        one_of(f"status of {self.name}", self.status, STATUSES)
         if not self.source:
             raise InputError(f"source of {self.name}", "at least one source", self.source)
         known_families(*self.families)
@@ -207,6 +201,11 @@ class Relation:
     def holds_for(self, *families: str) -> bool:
         """Tell whether it was made from steels of one of these families; none stand for any."""
         return not (self.families and families) or not {*self.families}.isdisjoint(families)
+
+    @property
+    def unit_shown(self) -> str:
+        """The unit as it stands behind a number; '' for a plain one."""
+        return "" if self.unit == "1" else self.unit
 
     @property
     def citation(self) -> str:

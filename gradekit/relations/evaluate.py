@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from gradekit.core.aliases import Given, HeatsLike, Label
-from gradekit.core.errors import InputError, nearest, said
+from gradekit.core.errors import InputError, nearest, one_of, said
 from gradekit.core.flags import OUT, Flag
 from gradekit.core.lazy import lazy_frame, mapped
 from gradekit.core.markup import details, evidence_line, number, panel, table
@@ -21,9 +21,6 @@ from gradekit.relations.plan import plan_for
 from gradekit.relations.reasons import HeatGiven, reasons
 from gradekit.relations.steels import families_by_votes, family_codes, with_family
 from gradekit.relations.topics import CATALOGUE
-
-__all__ = ["Result", "conditions_of", "evaluate", "evaluate_batch", "spread"]
-
 
 # So many columns of numbers stand side by side on a page.
 _ACROSS = 8
@@ -204,14 +201,11 @@ class Result:
 
     def _at(self, heat: Label) -> int:
         index = self.heats.index
-        if heat not in index:
-            close = nearest(str(heat), map(str, index))
-            raise InputError("heat", "one of this result", heat, close)
+        one_of("heat", heat, index, "one of this result")
         return index.get_loc(heat)
 
     def _row_of(self, name: str) -> int:
-        if name not in self._rows:
-            raise InputError("relation", "one of this result", name, nearest(name, self._rows))
+        one_of("relation", name, self._rows, "one of this result")
         return self._rows[name]
 
     @cached_property
@@ -423,9 +417,9 @@ def spread(heats: HeatsLike, quantity: str, **conditions: Given) -> Result:
     if quantity not in quantities:
         close = nearest(quantity, quantities) or "'proof strength', 'Md30', 'ferrite number'"
         raise InputError("quantity", "one of gk.catalogue()['quantity']", quantity, close)
-    found = evaluate(heats, quantities[quantity], **conditions)
-    first = np.argsort(-found.holds.to_numpy().sum(axis=0), kind="stable")
-    return found.only(first)
+    result = evaluate(heats, quantities[quantity], **conditions)
+    first = np.argsort(-result.holds.to_numpy().sum(axis=0), kind="stable")
+    return result.only(first)
 
 
 def conditions_of(batch: pd.DataFrame, given: Mapping[str, Given]) -> dict[str, np.ndarray]:
@@ -434,8 +428,7 @@ def conditions_of(batch: pd.DataFrame, given: Mapping[str, Given]) -> dict[str, 
 
 
 def _condition(name: str, value: Given, batch: pd.DataFrame) -> np.ndarray:
-    if name not in CONDITIONS:
-        raise InputError("condition", ", ".join(CONDITIONS), name, nearest(name, CONDITIONS))
+    one_of("condition", name, CONDITIONS)
     if isinstance(value, Mapping):
         value = pd.Series(value)
     if isinstance(value, pd.Series):

@@ -17,8 +17,6 @@ from gradekit.relations.evaluate import Result, evaluate
 from gradekit.relations.listing import resolve
 from gradekit.relations.shares import function_of, shares
 
-__all__ = ["Breakdown", "Share", "explain", "take_apart"]
-
 
 class Share(NamedTuple):
     """One row of `explain`, whose columns these are: a term, or what one element changes."""
@@ -73,9 +71,9 @@ def explain(heat: HeatsLike, name: str | Relation, **conditions: float) -> pd.Da
     if len(batch) != 1:
         raise InputError("heat to explain", "one heat", said(f"{len(batch)} heats"))
     (relation,) = resolve(name)
-    (found,) = take_apart(evaluate(batch, relation, **conditions), batch.index[0])
-    table = pd.DataFrame(found.parts, columns=Share._fields).set_index("term")
-    table.attrs |= {"relation": relation.name, "unit": relation.unit, "value": found.value}
+    (breakdown,) = take_apart(evaluate(batch, relation, **conditions), batch.index[0])
+    table = pd.DataFrame(breakdown.parts, columns=Share._fields).set_index("term")
+    table.attrs |= {"relation": relation.name, "unit": relation.unit, "value": breakdown.value}
     return table
 
 
@@ -159,7 +157,7 @@ def _function(relation: Function, given: dict) -> list[Share]:
 def _term(text: str, formula: Formula, given: dict) -> Share:
     contribution = float(formula.on(given))
     own = set(formula.names) & set(text.replace("*", " ").split())
-    single = len(own) == 1 and len(formula.names) == 1
+    single = own == {text} or len(own) == len(formula.names) == 1
     amount = float(given[own.pop()]) if single else math.nan
     per = contribution / amount if amount else math.nan
     return Share(text, amount, per, contribution, "term")

@@ -5,23 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from gradekit.core.errors import InputError, nearest
-
-__all__ = [
-    "AUSTENITIC",
-    "DUPLEX",
-    "FAMILIES",
-    "FERRITIC",
-    "HARDENABLE",
-    "MARTENSITIC",
-    "NOT_STAINLESS",
-    "STAYS_AUSTENITE",
-    "TURNS",
-    "families_in_words",
-    "is_of",
-    "known_families",
-    "those_of",
-]
+from gradekit.core.errors import one_of
 
 AUSTENITIC = ("austenitic", "superaustenitic", "heat-resisting Fe-Ni-Cr")
 DUPLEX = ("duplex",)
@@ -54,9 +38,7 @@ def known_families(*names: object) -> tuple[str, ...]:
     ('duplex', 'ferritic')
     """
     for name in names:
-        if name not in FAMILIES:
-            close = nearest(str(name), FAMILIES)
-            raise InputError("family", ", ".join(FAMILIES), name, close)
+        one_of("family", name, FAMILIES)
     return tuple(map(str, names))
 
 

@@ -7,8 +7,6 @@ from functools import cache
 
 from gradekit.core.sources import REFERENCE
 
-__all__ = ["JUDGED", "judged_errors", "measured_error", "measured_words"]
-
 JUDGED = REFERENCE / "models" / "judged_relations.json"
 
 
@@ -40,8 +38,8 @@ def measured_error(name: str) -> float:
     >>> measured_error("cpt_g48") >= judged_errors()["cpt_g48"]["rmse"]
     True
     """
-    found = judged_errors()[name]
-    return max(found["rmse"], found["rmse_by_group"])
+    one = judged_errors()[name]
+    return max(one["rmse"], one["rmse_by_group"])
 
 
 def measured_words(name: str) -> str:
@@ -52,18 +50,18 @@ def measured_words(name: str) -> str:
     >>> measured_words("pren_16n")
     ''
     """
-    found = judged_errors().get(name)
-    if not found:
+    one = judged_errors().get(name)
+    if not one:
         return ""
     once = ""
-    if found["rmse_by_group"] > found["rmse"] and found["groups"] < found["heats"]:
-        once = f", {found['rmse_by_group']:.3g} with each of {found['groups']} sources once"
+    if one["rmse_by_group"] > one["rmse"] and one["groups"] < one["heats"]:
+        once = f", {one['rmse_by_group']:.3g} with each of {one['groups']} sources once"
     each = ", ".join(
         f"{family} {own['bias']:+.3g} ± {own['scatter']:.2g} ({own['heats']})"
-        for family, own in found.get("by_family", {}).items()
+        for family, own in one.get("by_family", {}).items()
     )
     return (
-        f"measured here: bias {found['bias']:+.3g}, rmse {found['rmse']:.3g} {found['unit']} on "
-        f"{found['heats']} heats ({found['table']}){once}"
+        f"measured here: bias {one['bias']:+.3g}, rmse {one['rmse']:.3g} {one['unit']} on "
+        f"{one['heats']} heats ({one['table']}){once}"
         + (f"; bias and scatter by family: {each}" if each else "")
     )

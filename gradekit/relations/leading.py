@@ -8,8 +8,6 @@ import pandas as pd
 from gradekit.heats.columns import amount
 from gradekit.relations.topics import CATALOGUE
 
-__all__ = ["AC1", "AC1_NICKEL", "NICKEL_MARTENSITIC", "ms_form"]
-
 #: Forms of Ac1, the one that is shown first: of nickel martensitic steel, and of the others.
 AC1_NICKEL = ("ac1_gooch_soft",)
 AC1 = ("ac1_tricot_1966_quadratic", "ac1_tricot_1966_linear")

@@ -14,9 +14,6 @@ from gradekit.relations.groups import families_in_words, known_families
 from gradekit.relations.judgements import measured_words
 from gradekit.relations.topics import CATALOGUE
 
-__all__ = ["Named", "catalogue", "resolve", "weights"]
-
-
 #: Relations by name, by quantity or themselves; None for all.
 Named: TypeAlias = str | Relation | Iterable[str | Relation] | None
 
@@ -29,18 +26,18 @@ def resolve(names: Named = None) -> tuple[Relation, ...]:
         names = [names]
     if not isinstance(names, Iterable):
         raise InputError("names", "relation names, such as ['pren_16n']", names)
-    found: dict[str, Relation] = {}
+    chosen: dict[str, Relation] = {}
     for name in names:
         if isinstance(name, Relation):
-            found[name.name] = name
+            chosen[name.name] = name
         elif name in CATALOGUE or not isinstance(name, str):
-            found[CATALOGUE[name].name] = CATALOGUE[name]
+            chosen[CATALOGUE[name].name] = CATALOGUE[name]
         elif name in (quantities := CATALOGUE.quantities()):
-            found |= {n: CATALOGUE[n] for n in quantities[name]}
+            chosen |= {n: CATALOGUE[n] for n in quantities[name]}
         else:
             close = nearest(name, [*CATALOGUE, *quantities])
             raise InputError("relation", "a name of gk.catalogue()", name, close)
-    return tuple(found.values())
+    return tuple(chosen.values())
 
 
 def catalogue(names: Named = None, family: str | None = None) -> pd.DataFrame:
@@ -92,12 +89,12 @@ def catalogue(names: Named = None, family: str | None = None) -> pd.DataFrame:
         }
         for r in resolve(names)
     ]
-    found = pd.DataFrame(rows).set_index("name")
+    listed = pd.DataFrame(rows).set_index("name")
     if family is None:
-        return found
-    holds = [CATALOGUE[name].holds_for(*known_families(family)) for name in found.index]
-    found.insert(0, "holds", holds)
-    return found.sort_values("holds", ascending=False, kind="stable")
+        return listed
+    holds = [CATALOGUE[name].holds_for(*known_families(family)) for name in listed.index]
+    listed.insert(0, "holds", holds)
+    return listed.sort_values("holds", ascending=False, kind="stable")
 
 
 def _range_words(relation: Relation) -> str:

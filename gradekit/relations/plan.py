@@ -21,8 +21,6 @@ from gradekit.relations.declaration import CONDITIONS, ESSENTIAL, Linear, Relati
 from gradekit.relations.groups import FAMILIES
 from gradekit.relations.topics import CATALOGUE
 
-__all__ = ["CHUNK", "Plan", "plan_for"]
-
 CHUNK = 20_000
 FLAG_TYPE = np.uint16
 # numpy takes bits of its own type only; the names are those of Flag.

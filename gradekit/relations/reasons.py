@@ -16,8 +16,6 @@ from gradekit.heats.notes import bounded, bounds, not_reported, notes_of
 from gradekit.relations.declaration import ESSENTIAL, Relation
 from gradekit.relations.groups import families_in_words
 
-__all__ = ["HeatGiven", "reasons"]
-
 
 @dataclass(frozen=True, eq=False)
 class HeatGiven:
@@ -74,36 +72,36 @@ def reasons(
     given : HeatGiven
     formulas : mapping of a key of a range to what it computes
     """
-    found = _set_in(int(flags))
+    set_flags = _set_in(int(flags))
     unknown, said = [], []
-    if Flag.MISSING in found or Flag.ASSUMED_ZERO in found:
+    if Flag.MISSING in set_flags or Flag.ASSUMED_ZERO in set_flags:
         unknown = [e for e in relation.elements if e not in given.reported]
-    if Flag.MISSING in found:
+    if Flag.MISSING in set_flags:
         unread = notes_of(given.batch).get("unread", {})
         gone = not_reported((e for e in unknown if e in relation.required), unread)
         said.append(f"no value: {gone}")
-    if Flag.CONDITION_MISSING in found:
+    if Flag.CONDITION_MISSING in set_flags:
         said.append(f"no value: {', '.join(relation.conditions)} not given")
-    if Flag.UNDEFINED in found:
+    if Flag.UNDEFINED in set_flags:
         said.append("no value: the formula is not defined here")
-    if Flag.OTHER_FAMILY in found:
+    if Flag.OTHER_FAMILY in set_flags:
         said.append(
             f"made for {families_in_words(relation.families)} steels; this one is {given.family}"
         )
-    if Flag.BELOW_RANGE in found or Flag.ABOVE_RANGE in found:
+    if Flag.BELOW_RANGE in set_flags or Flag.ABOVE_RANGE in set_flags:
         said += _range_reasons(relation, value, given, formulas)
-    if Flag.OUTSIDE_DATA in found:
+    if Flag.OUTSIDE_DATA in set_flags:
         said.append("outside the data it was fitted to")
-    if Flag.CLAMPED in found:
+    if Flag.CLAMPED in set_flags:
         said.append(f"beyond the end of the scale, shown as {value:g} {relation.unit}")
-    if Flag.BOUND in found:
+    if Flag.BOUND in set_flags:
         marks = given.marks()
         used = [f"{e} {marks[e]}" for e in relation.elements if e in marks]
         said.append(f"reported as a bound: {', '.join(used)}")
-    if Flag.ASSUMED_ZERO in found:
+    if Flag.ASSUMED_ZERO in set_flags:
         zero = ", ".join(e for e in unknown if e not in relation.required)
         said.append(f"assumed zero: {zero}")
-    if Flag.RANGE_NOT_STATED in found:
+    if Flag.RANGE_NOT_STATED in set_flags:
         where = "" if relation.domain == "not stated" else f" (said to be for {relation.domain})"
         said.append(f"range not stated in figures{where}")
     return said

@@ -17,8 +17,6 @@ import numpy as np
 from gradekit.core.aliases import Columns
 from gradekit.relations.declaration import CONDITIONS, Relation
 
-__all__ = ["function_of", "shares"]
-
 Values = Mapping[str, float]
 Function = Callable[[dict[str, np.ndarray]], np.ndarray]
 

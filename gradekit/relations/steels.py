@@ -21,18 +21,6 @@ from gradekit.relations.groups import FAMILIES, known_families
 from gradekit.relations.plan import CHUNK
 from gradekit.relations.topics import CATALOGUE
 
-__all__ = [
-    "FAMILY_LIMITS",
-    "GAPS",
-    "RULE",
-    "VOTES",
-    "Votes",
-    "families_by_votes",
-    "family_codes",
-    "votes_of",
-    "with_family",
-]
-
 #: The relations that vote, by the short name under which the rule speaks of them.
 VOTES: dict[str, str] = {
     "ratio": "cr_ni_ratio_hammar",

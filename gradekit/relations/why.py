@@ -18,8 +18,6 @@ from gradekit.relations.evaluate import Result, evaluate
 from gradekit.relations.listing import resolve
 from gradekit.relations.shares import function_of, shares
 
-__all__ = ["why"]
-
 Values = Mapping[str, float]
 
 

@@ -23,8 +23,6 @@ from gradekit.standards.grades import Grade, grade, grades
 from gradekit.standards.names import found_windows, other_name
 from gradekit.standards.nearest import nearest_grades
 
-__all__ = ["Candidate", "CandidateLike", "candidate", "standard_candidates", "works_grade"]
-
 _STATES = {
     "read in two independent publications": "verified",
     "read in one publication": "verified",
@@ -145,8 +143,12 @@ class Candidate:
         martensitic and precipitation-hardening steel, for which the index is not used."""
         if self.family in ("martensitic", "precipitation-hardening"):
             return None
-        name = "pre_ferritic" if self.family == "ferritic" else "pren_16n_w"
-        return float(evaluate(self._poorest(), name).values.iloc[0, 0])
+        return float(evaluate(self.poorest, self.index_name).values.iloc[0, 0])
+
+    @property
+    def index_name(self) -> str:
+        """Name of the relation that gives the index of its family."""
+        return "pre_ferritic" if self.family == "ferritic" else "pren_16n_w"
 
     @cached_property
     def pitting_index_most(self) -> float | None:
@@ -154,13 +156,12 @@ class Candidate:
         if self.pitting_index is None:
             return None
         heat = {e: self.highest(e) for e in _INDEX}
-        name = "pre_ferritic" if self.family == "ferritic" else "pren_16n_w"
-        return max(self.pitting_index, float(evaluate(heat, name).values.iloc[0, 0]))
+        return max(self.pitting_index, float(evaluate(heat, self.index_name).values.iloc[0, 0]))
 
     @cached_property
     def pitting_index_manganese(self) -> float:
         """30N − Mn form of the index, at the highest manganese of the window."""
-        heat = self._poorest() | {"Mn": self.highest("Mn")}
+        heat = self.poorest | {"Mn": self.highest("Mn")}
         return float(evaluate(heat, "pren_mn_rondelli_1995").values.iloc[0, 0])
 
     @cached_property
@@ -170,7 +171,9 @@ class Candidate:
             return self.pitting_index
         return min(self.pitting_index, self.pitting_index_manganese)
 
-    def _poorest(self) -> dict[str, float]:
+    @property
+    def poorest(self) -> dict[str, float]:
+        """What it holds at least of the elements that resist pitting, wt%."""
         return {e: self.least.get(e, 0.0) for e in _INDEX}
 
     def highest(self, element: str) -> float:
@@ -206,15 +209,15 @@ class Candidate:
             return _higher_of(held) if len(held) == len(each) else None
         # an EN number is held to EN: what its standard leaves out is not borrowed from another
         european = [row for row in self._listed if row["standard"].startswith("EN")]
-        found = [
+        fitting = [
             row
             for row in european or self._listed
             if _fits(row["product_form"], form, thickness_mm)
             and row["condition"] in ("+AT", "+A", "annealed", "+QT650", "")
         ]
-        if not found:
+        if not fitting:
             return None
-        row = found[0]
+        row = fitting[0]
         return {
             "rp02": _number(row["rp02_min_MPa"]),
             "rm": _number(row["rm_min_MPa"]),
@@ -294,9 +297,9 @@ def standard_candidates() -> tuple[Candidate, ...]:
     """Return every grade of the tables as a candidate, the pitting indices worked out at once."""
     steels = [_from_grade(number) for number in dict.fromkeys(grades()["grade"])]
     # all at once what the cached properties would find one by one
-    frame = pd.DataFrame([s._poorest() for s in steels])
-    found = evaluate(frame, ["pre_ferritic", "pren_16n_w"]).values
-    for steel, (ferritic, other) in zip(steels, found.to_numpy(), strict=True):
+    frame = pd.DataFrame([s.poorest for s in steels])
+    indices = evaluate(frame, ["pre_ferritic", "pren_16n_w"]).values
+    for steel, (ferritic, other) in zip(steels, indices.to_numpy(), strict=True):
         if steel.family not in ("martensitic", "precipitation-hardening"):
             index = ferritic if steel.family == "ferritic" else other
             steel.__dict__["pitting_index"] = float(index)
@@ -319,8 +322,8 @@ def _md30_of(steels: list[Candidate]) -> list[tuple[float, float] | None]:
 def _from_grade(name: str) -> Candidate:
     if "/" in name and found_windows(name) is None:
         return _dual(name)
-    found = grade(name)
-    window = found.windows[0]
+    named = grade(name)
+    window = named.windows[0]
     least, most = {}, {}
     for limit in window.limits:
         if "+" in limit.element or limit.element == "PREN":
@@ -331,12 +334,12 @@ def _from_grade(name: str) -> Candidate:
             most[limit.element] = float(limit.high)
     statuses = [limit.status for limit in window.limits]
     status = next((s for s in ("memory", "conflicting") if s in statuses), statuses[0])
-    label = name if name == found.number else f"{name} ({found.number})"
+    label = name if name == named.number else f"{name} ({named.number})"
     other = other_name(name)
     remarks = (_HOW[other["how"]].format(**other),) if other else ()
     how = "" if other is None or other["how"] == "same" else other["how"]
     return Candidate(
-        label, found, found.steel, least, most, status=status, remarks=remarks, how=how
+        label, named, named.steel, least, most, status=status, remarks=remarks, how=how
     )
 
 

@@ -26,8 +26,6 @@ from gradekit.service.search import suggest
 from gradekit.service.stock import Stock
 from gradekit.service.surcharge import alloy_cost, footprint, surcharge_table
 
-__all__ = ["Comparison", "compare_grades"]
-
 
 @dataclass(frozen=True, eq=False)
 class Comparison:
@@ -63,7 +61,7 @@ class Comparison:
     @property
     def criteria(self) -> list[str]:
         """The criteria that the service asks for, in the order in which they decide."""
-        asked = {f.criterion for found in self.findings.values() for f in found}
+        asked = {f.criterion for of_grade in self.findings.values() for f in of_grade}
         return [name for name in ORDER if name in asked]
 
     @cached_property
@@ -82,8 +80,8 @@ class Comparison:
                 "unit": f.unit, "reason": f.reason, "what would change it": f.remedy,
                 "source": f.source, "evidence": f.status,
             }
-            for name, found in self.findings.items()
-            for f in found
+            for name, of_grade in self.findings.items()
+            for f in of_grade
         ]  # fmt: skip
         return pd.DataFrame(rows)
 
@@ -95,24 +93,29 @@ class Comparison:
         'beside now' says how the present grade stands in it.
         """
         rows, now = [], {f.criterion: f for f in self.baseline}
-        for name, found in self.findings.items():
-            poorest = worst((f.verdict for f in found), assessed=True)
-            opened = self._open(found, poorest, now)
+        for name, of_grade in self.findings.items():
+            poorest = worst((f.verdict for f in of_grade), assessed=True)
+            opened = self._open(of_grade, poorest, now)
             met = poorest == "ok" and not any(f.criterion in self._the_question for f in opened)
             if opened:
                 poorest = "not assessed"
             # a stable order: the first that is the candidate's own weakness, else the first
             first = min(
-                opened or [f for f in found if f.verdict == poorest],
-                key=lambda f: no_worse(f, now.get(f.criterion)),
+                opened or [f for f in of_grade if f.verdict == poorest],
+                key=lambda f: _of_both(f, now.get(f.criterion)),
             )
-            if poorest == "caution" and no_worse(first, now.get(first.criterion)):
-                # no caution of its own: what nobody could assess of air and water decides
-                first = next((f for f in found if f.verdict == "not assessed"
-                              and f.criterion in _ATTACKS), first)  # fmt: skip
+            if poorest == "caution" and (first.criterion not in _ATTACKS
+                                         or no_worse(first, now.get(first.criterion))):  # fmt: skip
+                # no caution of its own, or of another kind: where the grade now holds in air and
+                # water, what nobody could assess of them in this one decides, but in a dry room
+                both = no_worse(first, now.get(first.criterion))
+                first = next((f for f in of_grade if f.verdict == "not assessed"
+                              and f.criterion in _ATTACKS
+                              and (both or (now[f.criterion].verdict == "ok" and f.limit != 1))),
+                             first)  # fmt: skip
             beside = _beside(first, now.get(first.criterion)) if poorest != "ok" else ""
-            decisive = "none" if poorest == "ok" else _named(first, found, now)
-            open_points = [f.criterion for f in found if f.verdict == "not assessed"]
+            decisive = "none" if poorest == "ok" else _named(first, of_grade, now)
+            open_points = [f.criterion for f in of_grade if f.verdict == "not assessed"]
             rows.append(
                 {
                     "grade": name,
@@ -154,17 +157,17 @@ class Comparison:
         prices the alloy cost and footprint of the leanest heat, with a stock table what is to be
         had."""
         steels = (self.reference, *self.candidates)
-        found = figures(steels, self.service)
+        compared = figures(steels, self.service)
         if self.prices is not None:
             now = self.reference
-            found.loc["alloy cost against now"] = [
+            compared.loc["alloy cost against now"] = [
                 f"{alloy_cost(self.prices, s) - alloy_cost(self.prices, now):+.0f} {self.cost_unit}"
                 for s in steels
             ]
-            found.loc["CO2 of the alloys"] = [footprint(self.prices, s) for s in steels]
+            compared.loc["CO2 of the alloys"] = [footprint(self.prices, s) for s in steels]
         if self.stock is not None:
-            found.loc["to be had"] = [self.stock.words(s.number, self.service) for s in steels]
-        return found
+            compared.loc["to be had"] = [self.stock.words(s.number, self.service) for s in steels]
+        return compared
 
     @cached_property
     def surcharge(self) -> pd.DataFrame:
@@ -222,7 +225,7 @@ class Comparison:
     def inputs(self) -> dict:
         """What gives this answer again, as plain data; contents (wt%) of heats as low and high."""
         steels = (self.reference, *self.candidates)
-        found = {
+        given = {
             "reference": self.reference.name,
             "candidates": [s.name for s in self.candidates],
             "service": self.service.as_dict(),
@@ -234,7 +237,7 @@ class Comparison:
             },
             "prices": getattr(self.prices, "source", None),
         }
-        return {k: v for k, v in found.items() if v}
+        return {k: v for k, v in given.items() if v}
 
     def report(
         self,
@@ -259,10 +262,17 @@ class Comparison:
         -------
         Path
 
+        Raises
+        ------
+        InputError
+            No customer or no question: no sheet goes out that does not name both. Another ending,
+            paper or language; a PDF where no browser is installed.
+
         Examples
         --------
         >>> import tempfile
-        >>> answer = compare_grades("1.4301", "1.4016", Service())
+        >>> asked = Service(question="May the trays be of 1.4016?")
+        >>> answer = compare_grades("1.4301", "1.4016", asked, customer="Orrin Cutlery")
         >>> answer.report(tempfile.mkdtemp() + "/answer.html").suffix
         '.html'
         """
@@ -295,6 +305,13 @@ def _named(first: Finding, found: list[Finding], now: dict[str, Finding]) -> str
         and not no_worse(f, now.get(f.criterion))
     ]  # fmt: skip
     return " and ".join(tied[:2]) if first.criterion in tied else first.criterion
+
+
+def _of_both(finding: Finding, now: Finding | None) -> bool:
+    """Whether a finding is no weakness of the candidate's own; where the present grade stops and
+    the candidate does not, the question is asked for its sake."""
+    asked = now is not None and now.verdict == "stop" != finding.verdict
+    return no_worse(finding, now) and not asked
 
 
 def _beside(finding: Finding, now: Finding | None) -> str:
@@ -342,7 +359,7 @@ def compare_grades(
     most : int
         How many grades 'suggest' returns.
     customer : str
-        Whose question it is: it stands at the head of the sheet.
+        Whose question it is: it stands at the head of the sheet, which needs it.
     stock : Stock, optional
         From `read_stock`: what is to be had, for the figures.
 

@@ -18,8 +18,6 @@ from gradekit.service.finding import Finding
 from gradekit.service.needs import Service
 from gradekit.service.tables import judged, judgement, rows
 
-__all__ = ["air", "chemicals", "pitting_index", "weld"]
-
 ANNEX = "EN 1993-1-4, annex A"
 INDEX = "PREN at the poorest composition of the window"
 
@@ -27,7 +25,7 @@ INDEX = "PREN at the poorest composition of the window"
 # --- air -------------------------------------------------------------------------------------
 
 
-def air(steel: Candidate, service: Service) -> Finding | None:
+def air(steel: Candidate, service: Service, reference: Candidate) -> Finding | None:
     """Atmosphere: the class of the place against the class that lists the grade."""
     place = service.atmosphere
     if place is None and service.contact == "atmosphere":
@@ -35,13 +33,13 @@ def air(steel: Candidate, service: Service) -> Finding | None:
                        remedy="the place, and how far the sea and salted roads are")  # fmt: skip
     if place is None:
         return None
-    found = classify(place)
-    asked, own = CLASSES.index(found.crc), class_of(steel.number)
-    about = f"{'; '.join(found.reasons)}: {found.words}"
+    exposure = classify(place)
+    asked, own = CLASSES.index(exposure.crc), class_of(steel.number)
+    about = f"{'; '.join(exposure.reasons)}: {exposure.words}"
     barred = excluded_from_pools(place.pool)
-    fit = [g for g in grades_of_class()[found.crc] if g not in barred]
-    remedy = f"a grade of class {found.crc} or higher, such as {', '.join(fit[:3])}"
-    unit, source, status = "class (I = 1 to V = 5)", ANNEX, found.status
+    fit = [g for g in grades_of_class()[exposure.crc] if g not in (*barred, reference.number)]
+    remedy = f"a grade of class {exposure.crc} or higher, such as {', '.join(fit[:3])}"
+    unit, source, status = "class (I = 1 to V = 5)", ANNEX, exposure.status
     if own is None:
         named = f"No class of the annex names {steel.title}"
         return Finding(
@@ -136,7 +134,7 @@ def _against(ours: float, theirs: float) -> Verdict:
 # --- welds -----------------------------------------------------------------------------------
 
 
-def weld(steel: Candidate, service: Service) -> Finding | None:
+def as_welded(steel: Candidate, service: Service) -> Finding | None:
     """Sensitisation and toughness of welds that are not annealed."""
     if not service.welded:
         return None
@@ -213,7 +211,8 @@ def _ferritic_weld(steel: Candidate, service: Service) -> Finding:
                 "an unstabilised ferritic weld corrodes between grains and turns brittle unless "
                 f"C + N is very low ({asked})", both if known else None, limit, "% C + N",
                 "trade practice, weld interstitials", "memory",
-                "a stabilised grade (Ti, Nb), or no welding",
+                "austenitic or duplex steel, or no welding" if heavy
+                else "a stabilised grade (Ti, Nb), or no welding",
             )  # fmt: skip
     if heavy:
         return Finding(

@@ -18,8 +18,6 @@ from gradekit.service.needs import Service
 from gradekit.service.tables import judged, judgement
 from gradekit.service.waters import SALT, case_naming, cases, chloride_band
 
-__all__ = ["cracking", "hot_coast"]
-
 
 def cracking(steel: Candidate, service: Service) -> Finding | None:
     """Chloride stress-corrosion cracking in water and above pools."""
@@ -34,18 +32,18 @@ def cracking(steel: Candidate, service: Service) -> Finding | None:
             source="cautions", status="memory", remedy="tests at the hardness in use",
         )  # fmt: skip
     ordinary = steel.family == "austenitic" and not steel.detailed_family.startswith("super")
-    found = []
+    findings = []
     if pool:
-        found.append(_pool_cracking(steel, service, ordinary))
+        findings.append(_pool_cracking(steel, service, ordinary))
     if wet:
-        found.append(_wet_cracking(steel, service, ordinary))
-    return min(found, key=lambda f: VERDICTS.index(f.verdict))
+        findings.append(_wet_cracking(steel, service, ordinary))
+    return min(findings, key=lambda f: VERDICTS.index(f.verdict))
 
 
 def _pool_cracking(steel: Candidate, service: Service, ordinary: bool) -> Finding:
     row = judgement("pool_cracking")
     heat = float(row["value"])
-    there = air(steel, service)
+    there = air(steel, service, steel)
     covered = there is not None and there.verdict == "ok"
     if ordinary and covered and not service.load_bearing:
         return Finding(

@@ -16,18 +16,6 @@ from gradekit.core.markup import number
 from gradekit.service.finding import Finding
 from gradekit.service.tables import rows
 
-__all__ = [
-    "CLASSES",
-    "WORDS",
-    "Atmosphere",
-    "Exposure",
-    "class_of",
-    "classify",
-    "excluded_from_pools",
-    "figures_of",
-    "grades_of_class",
-]
-
 CLASSES = ("I", "II", "III", "IV", "V")
 #: Accepted words of each field of `Atmosphere`, with the key of the table they stand for.
 WORDS: dict[str, dict[str, str]] = {
@@ -130,9 +118,20 @@ def classify(place: Atmosphere) -> Exposure:
     if f1 + f2 >= 0:
         f3, why3 = 0, "F1 + F2 is not below 0: cleaning does not count"
     total = f1 + f2 + f3
+    return Exposure((f1, f2, f3), total, class_of_factor(total), "memory", (why1, why2, why3))
+
+
+def class_of_factor(total: int) -> str:
+    """Return the class of a corrosion resistance factor.
+
+    Examples
+    --------
+    >>> class_of_factor(-14)
+    'III'
+    """
     table = (r for r in rows("atmosphere_class") if r["part"] == "crf_to_crc")
-    crc = next(r["value"] for r in table if _holds(r["key"], total))
-    return Exposure((f1, f2, f3), total, crc, "memory", (why1, why2, why3))
+    (crc,) = (r["value"] for r in table if _holds(r["key"], total))
+    return crc
 
 
 def _pool(place: Atmosphere) -> Exposure:

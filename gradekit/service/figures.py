@@ -17,8 +17,6 @@ from gradekit.standards.grades import grade
 from gradekit.standards.tables import rows_of
 from gradekit.standards.typical import typical_contents
 
-__all__ = ["figures", "filler", "names_elsewhere", "physical"]
-
 _DILUTION = 0.30  # of the weld metal that is parent steel: what arc welding of sheet usually gives
 # Whose physical properties stand for a family; the dearer kinds are named first.
 _LIKE = (
@@ -92,8 +90,8 @@ def _ferrite(steel: Candidate, row: dict[str, str]) -> str:
         return ""
     plate = _typical(steel)
     joint = weld(plate, plate, wire)
-    found = joint.at(_DILUTION)
-    value = evaluate(found, "ferrite_wrc_1992").values.iloc[0, 0]
+    metal = joint.at(_DILUTION)
+    value = evaluate(metal, "ferrite_wrc_1992").values.iloc[0, 0]
     return f"{value:.0f} FN" if math.isfinite(value) else "off the chart"
 
 
@@ -105,13 +103,13 @@ def _typical(steel: Candidate) -> dict[str, float]:
 
 def names_elsewhere(steel: Candidate) -> dict[str, str]:
     """Return the names of a grade in other standards, by system; those that are near say so."""
-    found: dict[str, list[str]] = {"EN": [steel.grade.name], "UNS": list(steel.grade.uns),
+    by_system: dict[str, list[str]] = {"EN": [steel.grade.name], "UNS": list(steel.grade.uns),
                                    "common": [steel.grade.common]}  # fmt: skip
     for row in rows_of("other_names"):
         if row["number"] == steel.grade.number and row["how"] != "fastener":
             about = "" if row["how"] == "same" else f" ({row['how']})"
-            found.setdefault(row["system"], []).append(row["name"] + about)
-    return {system: ", ".join(filter(None, names)) for system, names in found.items()}
+            by_system.setdefault(row["system"], []).append(row["name"] + about)
+    return {system: ", ".join(filter(None, names)) for system, names in by_system.items()}
 
 
 @cache
@@ -171,13 +169,13 @@ def _typical_values(
 
     heats = pd.DataFrame([_typical(s) for s in steels], index=range(len(steels))).fillna(0.0)
     family = pd.Series([s.steel for s in steels], heats.index)
-    found = estimate(heats, quantity, family=family, temperature_C=at)
+    estimates = estimate(heats, quantity, family=family, temperature_C=at)
     return [
         "not available"
         if int(row.flag) & Flag.NO_SUPPORT or not math.isfinite(row.value)
         else f"{row.value:.0f} ({row.low:.0f} to {row.high:.0f})"
         + ("*" if int(row.flag) & OUT else "")
-        for row in found.itertuples()
+        for row in estimates.itertuples()
     ]
 
 

@@ -6,8 +6,6 @@ from dataclasses import dataclass
 
 from gradekit.core.verdicts import VERDICTS, Verdict
 
-__all__ = ["Finding", "no_worse"]
-
 
 @dataclass(frozen=True)
 class Finding:

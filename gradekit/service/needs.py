@@ -10,8 +10,6 @@ from typing import Any
 from gradekit.core.errors import InputError, nearest, said
 from gradekit.service.exposure import Atmosphere
 
-__all__ = ["CHOICES", "CRITICAL_C", "Service"]
-
 #: Accepted words of each field that takes a word.
 CHOICES: dict[str, tuple[str, ...]] = {
     "form": (
@@ -200,15 +198,15 @@ class Service:
 
     def as_dict(self) -> dict:
         """Return what differs from the default, to reproduce the answer."""
-        plain, found = Service(), {}
+        plain, changed = Service(), {}
         for name, value in asdict(self).items():
             if getattr(self, name) != getattr(plain, name):
-                found[name] = value
+                changed[name] = value
         if self.atmosphere is not None:
             usual = asdict(Atmosphere())
-            place = found["atmosphere"]
-            found["atmosphere"] = {k: v for k, v in place.items() if v != usual[k]}
-        return found
+            place = changed["atmosphere"]
+            changed["atmosphere"] = {k: v for k, v in place.items() if v != usual[k]}
+        return changed
 
     @classmethod
     def from_dict(cls, data: Mapping) -> Service:

@@ -13,8 +13,6 @@ from gradekit.service.criteria import answered_directly, findings, left_open
 from gradekit.service.finding import no_worse
 from gradekit.service.needs import Service
 
-__all__ = ["suggest"]
-
 
 def suggest(
     reference: Candidate,
@@ -48,17 +46,19 @@ def suggest(
     for steel in standard_candidates():
         if steel.number == reference.number:
             continue
-        found = findings(steel, reference, service)
-        held = {v: [f.criterion for f in found if f.verdict == v] for v in VERDICTS}
+        looked_at = findings(steel, reference, service)
+        held = {v: [f.criterion for f in looked_at if f.verdict == v] for v in VERDICTS}
         # the index is no doubt of its own where air or water answer directly
         weighed = [
-            f for f in found if f.criterion != "pitting index" or not answered_directly(found)
+            f
+            for f in looked_at
+            if f.criterion != "pitting index" or not answered_directly(looked_at)
         ]
         doubts = sum(
             f.verdict in ("caution", "not assessed") and not no_worse(f, now.get(f.criterion))
             for f in weighed
         )
-        blind = sum(not no_worse(f, now.get(f.criterion)) for f in left_open(found))
+        blind = sum(not no_worse(f, now.get(f.criterion)) for f in left_open(looked_at))
         more = None if cost is None else cost(steel) - cost(reference)
         # short of what the service asks first, then what was asked and nobody can tell of this
         # steel though of the present grade, then cautions and other open points, then the cost

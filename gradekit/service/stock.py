@@ -12,8 +12,6 @@ from gradekit.core.usertable import user_table
 from gradekit.service.needs import CHOICES, Service
 from gradekit.standards.grades import grade
 
-__all__ = ["Stock", "read_stock"]
-
 _NEEDED = ("grade", "form", "thickness_min_mm", "thickness_max_mm", "weeks")
 
 

@@ -9,8 +9,6 @@ from gradekit.relations.declaration import Linear
 from gradekit.relations.evaluate import evaluate
 from gradekit.service.candidate import Candidate
 
-__all__ = ["alloy_cost", "footprint", "surcharge_table"]
-
 
 def alloy_cost(prices: Prices, steel: Candidate) -> float:
     """Return the alloy cost at the cheap end of the window, where producers melt, money a tonne."""

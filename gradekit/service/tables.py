@@ -6,17 +6,15 @@ import csv
 from functools import cache
 
 from gradekit.core.errors import InputError, nearest
-from gradekit.core.sources import REFERENCE, in_words
-
-__all__ = ["judged", "judgement", "number", "rows"]
+from gradekit.core.sources import REFERENCE, source_in_words
 
 
 @cache
 def rows(name: str, folder: str = "service") -> tuple[dict[str, str], ...]:
     """Return the rows of one table of `gradekit/reference/`, all texts, sources in words."""
     with open(REFERENCE / folder / f"{name}.csv", encoding="utf-8", newline="") as file:
-        found = tuple(csv.DictReader(file))
-    return tuple(r | {"source": in_words(r["source"])} if "source" in r else r for r in found)
+        read = tuple(csv.DictReader(file))
+    return tuple(r | {"source": source_in_words(r["source"])} if "source" in r else r for r in read)
 
 
 @cache
@@ -39,6 +37,6 @@ def judged(name: str) -> float:
     return float(judgement(name)["value"])
 
 
-def number(text: str) -> float | None:
+def cell_number(text: str) -> float | None:
     """Return a cell as number, None where it is empty."""
     return float(text) if text else None

@@ -10,10 +10,8 @@ from gradekit.service.needs import Service
 from gradekit.service.tables import judged, rows
 from gradekit.standards.names import filed_grades
 
-__all__ = ["cold", "heat", "hot_gas", "hot_strength"]
 
-
-def heat(steel: Candidate, service: Service) -> Finding | None:
+def heat(steel: Candidate, service: Service, reference: Candidate) -> Finding | None:
     """Scaling in air, and chromium carbides; what turns steel brittle is `embrittlement`."""
     if service.temperature_max_C is None:
         return None
@@ -23,11 +21,11 @@ def heat(steel: Candidate, service: Service) -> Finding | None:
     warn = f"; {warn}" if warn else ""
     if own is None:
         cool = judged("brittle_from")
-        found: Verdict = "ok" if hot <= cool else "not assessed"
+        word: Verdict = "ok" if hot <= cool else "not assessed"
         return Finding(
-            "heat", found, f"no published scaling temperature names {steel.title}{warn}", hot,
+            "heat", word, f"no published scaling temperature names {steel.title}{warn}", hot,
             unit="°C", source="scaling table", status="memory",
-            remedy="" if found == "ok" else "a grade with a published scaling temperature",
+            remedy="" if word == "ok" else "a grade with a published scaling temperature",
         )  # fmt: skip
     low, high = float(own["continuous_c"]), float(own["continuous_most_c"])
     near = hot >= low - judged("heat_margin")
@@ -36,20 +34,20 @@ def heat(steel: Candidate, service: Service) -> Finding | None:
     return Finding(
         "heat", verdict, f"{hot:g} °C against {reach} °C for continuous service in air{warn}", hot,
         low, "°C", own["source"], own["status"], "; ".join(filter(None, (
-            _hotter(steel, hot) if near else "",
+            _hotter(steel, hot, reference) if near else "",
             "a stabilised or low-carbon grade" if warn and verdict != "stop" else "",
         ))),
     )  # fmt: skip
 
 
-def _hotter(steel: Candidate, hot: float) -> str:
+def _hotter(steel: Candidate, hot: float, reference: Candidate) -> str:
     """The grade of the same family whose published limit is next above a temperature."""
     better = "a grade with a higher scaling temperature"
     table = [r for r in rows("scaling_temperature") if r["numbers"].startswith("1.")]
     known = filed_grades()  # some have a limit for heat and none for contents here
     above = [
         r for r in table if float(r["continuous_c"]) >= hot + judged("heat_margin")
-        and (number := r["numbers"].split()[0]) in known
+        and (number := r["numbers"].split()[0]) in known and number != reference.number
         and candidate(number).family == steel.family
     ]  # fmt: skip
     if not above:

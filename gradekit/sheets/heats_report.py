@@ -29,8 +29,6 @@ from gradekit.standards.nearest import nearest_grades, what_separates
 from gradekit.standards.room_left import room_left
 from gradekit.standards.steel import family
 
-__all__ = ["HeatsReport", "heats_report"]
-
 #: Called before each step with its name and the share that is done.
 Told: TypeAlias = Callable[[str, float], None]
 _INDICES = ("pren_16n", "pren_30n", "md30_nohara_1977", "md30_angel_1954")
@@ -184,9 +182,9 @@ class HeatsReport:
         """Mean, lowest and highest index of each practice, of relations made for such steels."""
         foreign = self.indices.flags.map(int).to_numpy() & int(Flag.OTHER_FAMILY)
         own = self.indices.values.mask(foreign > 0)
-        found = own.groupby(self.practice).agg(["mean", "min", "max"]).round(1).astype(object)
-        found.columns = [f"{name} {which}" for name, which in found.columns]
-        return found.where(found.notna(), _FOREIGN)
+        by_practice = own.groupby(self.practice).agg(["mean", "min", "max"]).round(1).astype(object)
+        by_practice.columns = [f"{name} {which}" for name, which in by_practice.columns]
+        return by_practice.where(by_practice.notna(), _FOREIGN)
 
     @cached_property
     def apart(self) -> pd.DataFrame:
@@ -201,9 +199,9 @@ class HeatsReport:
     @cached_property
     def spread(self) -> pd.DataFrame:
         """Standard deviation of each element in each practice, wt%."""
-        found = self.heats.groupby(self.practice).std().dropna(how="all", axis=1)
-        found.insert(0, "heats", self.practice.value_counts())
-        return found
+        by_practice = self.heats.groupby(self.practice).std().dropna(how="all", axis=1)
+        by_practice.insert(0, "heats", self.practice.value_counts())
+        return by_practice
 
     @cached_property
     def scatter(self) -> Scatter:

@@ -6,10 +6,8 @@ import re
 from functools import cache
 from pathlib import Path
 
-from gradekit.core.errors import InputError, nearest
+from gradekit.core.errors import one_of
 from gradekit.core.json_text import read_json
-
-__all__ = ["LANGUAGES", "Tongue", "tongue"]
 
 _TABLES = {p.stem.removeprefix("words_"): p for p in Path(__file__).parent.glob("words_*.json")}
 #: Languages of the sheet: English, and each that has a words table.
@@ -17,6 +15,8 @@ LANGUAGES = ("en", *sorted(_TABLES))
 
 #: Figures, grades and classes, which are the same in every language.
 _FIGURE = re.compile(r"[+−-]?\b(?:[A-Za-z]{0,4}\d(?:[\w.,/+−-]*\w)?|[IV]+)\b")
+#: A decimal number, which an EN number such as 1.4301 is not.
+_DECIMAL = re.compile(r"(?<![\w.,])(?!1\.\d{4}(?!\d))(\d+)\.(\d+)(?![\d.]*\.\d)")
 #: Where a text that is not known whole is taken apart, the strongest first.
 _SEAMS = ("; ", ". ", " · ", ": ", " / ", ", ", " (", ")")
 
@@ -32,7 +32,7 @@ class Tongue:
     --------
     >>> german = tongue("de")
     >>> german("not supported"), german("17.5 against 23.1 at the poorest composition of each")
-    ('nicht zu empfehlen', '17.5 gegen 23.1, jeweils an der ärmsten Zusammensetzung')
+    ('nicht zu empfehlen', '17,5 gegen 23,1, jeweils an der ärmsten Zusammensetzung')
     """
 
     def __init__(self, name: str, table: dict[str, str]):
@@ -40,7 +40,10 @@ class Tongue:
         self._table = table
 
     def __call__(self, text: str) -> str:
-        return self._said(text, 0) if self._table and text else text
+        if not self._table or not text:
+            return text
+        sign = self._table.get("decimal sign", ".")
+        return _DECIMAL.sub(rf"\1{sign}\2", self._said(text, 0))
 
     def knows(self, text: str) -> bool:
         """Return whether the table holds a text whole."""
@@ -73,7 +76,5 @@ def tongue(language: str) -> Tongue:
     InputError
         A language without a table.
     """
-    if language not in LANGUAGES:
-        known = ", ".join(LANGUAGES)
-        raise InputError("language", known, language, nearest(str(language), LANGUAGES))
+    one_of("language", language, LANGUAGES)
     return Tongue(language, {} if language == "en" else read_json(_TABLES[language]))

@@ -10,8 +10,6 @@ from pathlib import Path
 
 from gradekit.core.errors import InputError
 
-__all__ = ["printed"]
-
 _BROWSERS = ("chromium", "chromium-browser", "google-chrome-stable", "google-chrome", "msedge")
 
 

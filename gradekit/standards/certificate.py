@@ -24,7 +24,7 @@ from gradekit.core.sources import weakest
 from gradekit.core.verdicts import VERDICTS, worst
 from gradekit.heats.batch import as_batch
 from gradekit.heats.certificates.joining import join_batches, told_of
-from gradekit.heats.certificates.parts import Part, taken_apart
+from gradekit.heats.certificates.parts import CertificatePart, taken_apart
 from gradekit.heats.certificates.pasted import laid_out
 from gradekit.heats.notes import about, messages, notes_of
 from gradekit.heats.reading import read_heats_text
@@ -34,8 +34,6 @@ from gradekit.standards.claims import Claim, read_claims
 from gradekit.standards.claims_shown import as_reported, at_a_glance, claim_reasons
 from gradekit.standards.results import judge_result, read_results
 from gradekit.standards.tables import Window
-
-__all__ = ["Certificate", "read_certificate"]
 
 #: What is claimed: one text for all heats, or one a heat; None where the certificate says it.
 Claimed: TypeAlias = str | Mapping[Any, str] | None
@@ -91,7 +89,7 @@ class Certificate:
         self.heats, self.products = batch[~product], batch[product]
         self._beside = beside
         casts = ((label, _CAST.fullmatch(str(label))) for label in self.products.index)
-        self._casts = {label: found[1] for label, found in casts if found}
+        self._casts = {label: match[1] for label, match in casts if match}
         self._claims = self._read_claims(claims)
         self.messages = [*messages(batch), *self._wider_limits()]
 
@@ -108,10 +106,10 @@ class Certificate:
     @cached_property
     def _samples(self) -> dict[str, list]:
         """The product analyses of each cast."""
-        found: dict[str, list] = {}
+        samples: dict[str, list] = {}
         for sample, cast in self._casts.items():
-            found.setdefault(cast, []).append(sample)
-        return found
+            samples.setdefault(cast, []).append(sample)
+        return samples
 
     def _cells(self, columns: list) -> dict[Label, list]:
         """What stands in these columns beside the analyses of each heat."""
@@ -134,7 +132,7 @@ class Certificate:
                 near = nearest(str(unknown[0]), map(str, self._labels()))
                 raise InputError("heat in claims", "one of the certificate", unknown[0], near)
         columns = [c for c in self._beside if _CLAIMED.fullmatch(str(c).strip())]
-        found: dict[Label, list[Claim]] = {}
+        claims: dict[Label, list[Claim]] = {}
         understood: dict[str, list[Claim]] = {}
         for label, printed in self._cells(columns).items():
             if isinstance(given, Mapping):
@@ -148,8 +146,8 @@ class Certificate:
                 raise InputError(f"claims of {label}", "text", text)
             if text not in understood:
                 understood[text] = read_claims(text)
-            found[label] = understood[text]
-        return found
+            claims[label] = understood[text]
+        return claims
 
     @cached_property
     def claims(self) -> pd.DataFrame:
@@ -191,19 +189,19 @@ class Certificate:
         for label, claims in self._claims.items():
             for part in {w.title: w for claim in claims for w in claim.windows}.values():
                 claimed.setdefault(part.title, (part, {}))[1][label] = None
-        found: dict[tuple, list[dict]] = {}
+        checks: dict[tuple, list[dict]] = {}
         for title, (part, labels) in claimed.items():
             known = [label for label in self.heats.index if label in labels]
             if known:
                 for row in check_windows(self.heats.loc[known], [part]).to_dict("records"):
-                    found.setdefault((row["heat"], title, "heat analysis"), []).append(row)
+                    checks.setdefault((row["heat"], title, "heat analysis"), []).append(row)
             for label in labels:
                 if samples := self._samples.get(str(label)):
                     declared = self.heats.loc[[label]] if label in self.heats.index else None
-                    found[label, title, "product analysis"] = check_windows(
+                    checks[label, title, "product analysis"] = check_windows(
                         self.products.loc[samples], [part], "product", declared
                     ).to_dict("records")
-        return found
+        return checks
 
     @cached_property
     def table(self) -> pd.DataFrame:
@@ -279,16 +277,16 @@ class Certificate:
         """Say where the certificate prints limits that a designation claimed does not allow."""
         printed = notes_of(self.heats).get("limits", {})
         claimed = {w.title: w for c in self._claims.values() for x in c for w in x.windows}
-        found = []
+        lines = []
         for title, part in claimed.items():
             for element, limit in part.by_element.items():
                 for word, end, sign in (("min", limit.low, -1), ("max", limit.high, 1)):
                     value = printed.get(word, {}).get(element)
                     if value is not None and end is not None and sign * (value - float(end)) > 0:
-                        found.append(
+                        lines.append(
                             f"the certificate prints {element} {word} {value:g}; {title} has {end}"
                         )
-        return found
+        return lines
 
     # --- how it is shown
 
@@ -396,7 +394,7 @@ def _pasted(text: str, claims: Claimed, product_form: str | None) -> Certificate
         batch = read[0][0] if len(read) == 1 else join_batches([batch for batch, _ in read])
         left = [line for _, lines in read for line in lines]
     paper = Certificate(batch, claims, product_form)
-    left += [found[1].strip() for told in messages(batch) if (found := _LEFT_OUT.search(told))]
+    left += [match[1].strip() for told in messages(batch) if (match := _LEFT_OUT.search(told))]
     paper.not_understood = tuple(dict.fromkeys(left))
     paper.messages += [f"not understood: {line}" for line in left if line not in paper.messages]
     return paper
@@ -406,7 +404,7 @@ def _pasted(text: str, claims: Claimed, product_form: str | None) -> Certificate
 _LEFT_OUT = re.compile(r"no analysis, left out: '(.*)'$")
 
 
-def _block(part: Part) -> tuple[pd.DataFrame, list[str]]:
+def _block(part: CertificatePart) -> tuple[pd.DataFrame, list[str]]:
     """The analyses of a block as a batch, and the lines that found no place."""
     pasted, left = laid_out(part.text), part.remarks
     try:

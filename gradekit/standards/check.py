@@ -24,8 +24,6 @@ from gradekit.standards.limits_shown import Checked
 from gradekit.standards.tables import Limit, Window, windows
 from gradekit.standards.tolerances import tolerance
 
-__all__ = ["certifiable", "check_grade", "check_windows"]
-
 _COLUMNS = (
     "heat element value min max margin verdict evidence rule designation standard status reason "
     "unit kind"
@@ -147,9 +145,9 @@ def _declared_rows(everything: list, window: Window, declared: HeatsLike) -> lis
     out = []
     for heat, contents in everything:
         for limit in window.limits:
-            found = _against_declared(limit, window, contents, known)
-            if found is not None:
-                out.append(row_of(heat, limit, window, found, "declared cast"))
+            finding = _against_declared(limit, window, contents, known)
+            if finding is not None:
+                out.append(row_of(heat, limit, window, finding, "declared cast"))
     return out
 
 
@@ -198,8 +196,8 @@ def _one_end_rows(
                     "beyond one end only"
                 )
                 margin = max(min(exact) - low, limit.high - max(exact))
-                found = LimitFinding(None, low, limit.high, margin, "stop", status, (reason,))
-                out.append(row_of(cast, limit, window, found, "samples of a cast"))
+                finding = LimitFinding(None, low, limit.high, margin, "stop", status, (reason,))
+                out.append(row_of(cast, limit, window, finding, "samples of a cast"))
     return out
 
 
@@ -247,10 +245,10 @@ def certifiable(heats: HeatsLike, among: Iterable[str] | None = None) -> pd.Data
     for row, (heat, contents) in enumerate(zip(batch.index, contents_of(batch), strict=True)):
         for column in np.flatnonzero(possible[row]):
             window = candidates[column]
-            found = [(limit, judge_limit(limit, window, contents)) for limit in window.limits]
-            if any(f.verdict == "stop" for _, f in found):
+            findings = [(limit, judge_limit(limit, window, contents)) for limit in window.limits]
+            if any(f.verdict == "stop" for _, f in findings):
                 continue
-            rows.append((heat, *_summary(window, found)))
+            rows.append((heat, *_summary(window, findings)))
     columns = "heat designation standard common verdict status closest open".split()
     return pd.DataFrame(rows, columns=columns)
 

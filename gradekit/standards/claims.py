@@ -14,8 +14,6 @@ from gradekit.heats.certificates.cells import claims
 from gradekit.standards.grades import own_windows, windows_of
 from gradekit.standards.tables import Window
 
-__all__ = ["Claim", "read_claims"]
-
 #: Standards that are named on certificates and hold no composition limits of a grade.
 _NO_LIMITS = {
     "EN 10204": "kinds of inspection document; fixes no composition",
@@ -55,12 +53,12 @@ def read_claims(text: str) -> list[Claim]:
     """
     said = claims(text)
     standards = {words: _short(words) for words in said if _is_standard(words)}
-    found = []
+    made = []
     tested: set[str] = set()
     for words in said:
         if words not in standards:
             claim, used = _designation(words, standards)
-            found.append(claim)
+            made.append(claim)
             tested |= used
     for words, short in standards.items():
         if words in tested:
@@ -68,11 +66,11 @@ def read_claims(text: str) -> list[Claim]:
         plain = next((why for start, why in _NO_LIMITS.items() if short.startswith(start)), None)
         why = plain or (
             f"no limits of {words} are held for the designations named"
-            if found
+            if made
             else "no designation is named with it"
         )
-        found.append(Claim(words, (), (why,)))
-    return found
+        made.append(Claim(words, (), (why,)))
+    return made
 
 
 def _is_standard(words: str) -> bool:

@@ -12,8 +12,6 @@ from gradekit.core.sources import weakest
 from gradekit.core.verdicts import VERDICTS, Verdict, worst
 from gradekit.heats.notes import bounds
 
-__all__ = ["as_reported", "at_a_glance", "claim_reasons"]
-
 
 def at_a_glance(verdicts: pd.DataFrame) -> pd.DataFrame:
     """Return verdicts with one row a heat and claim, one column a thing looked at.

@@ -23,8 +23,6 @@ from gradekit.standards.judge import Analysis, LimitFinding, Reported, judge_lim
 from gradekit.standards.rules import ZERO
 from gradekit.standards.tables import Limit, Window
 
-__all__ = ["Reports", "columns_of"]
-
 _CONSTANT = ("element", "evidence", "rule", "unit", "kind")
 
 
@@ -66,15 +64,15 @@ class Reports:
             whole = whole * len(self._reports[name]) + self._codes[name]
             _, whole = np.unique(whole, return_inverse=True)
         _, first, codes = np.unique(whole, return_index=True, return_inverse=True)
-        found = []
+        analyses = []
         for row in first:
             analysis = Analysis(self.unread)
             for name in names:
                 report = self._reports[name][self._codes[name][row]]
                 if report is not None:
                     analysis[name] = report
-            found.append(analysis)
-        return codes, found
+            analyses.append(analysis)
+        return codes, analyses
 
 
 def _reported(number: float, text: str) -> Reported | None:

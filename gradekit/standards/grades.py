@@ -20,16 +20,6 @@ from gradekit.standards.names import found_windows, likely_meant, plain
 from gradekit.standards.tables import Limit, Window, rows_of, variant_in_words, windows
 from gradekit.standards.typical import typical_contents
 
-__all__ = [
-    "Grade",
-    "evidence_of",
-    "grade",
-    "grades",
-    "own_windows",
-    "typical_analysis",
-    "windows_of",
-]
-
 #: Words of the table of grades, the first that fits, with the family that they mean.
 _STEELS = (
     ("^PH", "precipitation-hardening"),
@@ -67,20 +57,20 @@ def windows_of(name: str, standard: str | Iterable[str] | None = None) -> tuple[
     >>> [w.title for w in windows_of("2205", "ASTM")]
     ['S31803 (ASTM A240/A240M)', 'S32205 (ASTM A240/A240M)']
     """
-    found = found_windows(name) if isinstance(name, str) else None
-    if found is None and isinstance(name, str) and "/" in name:
+    named = found_windows(name) if isinstance(name, str) else None
+    if named is None and isinstance(name, str) and "/" in name:
         parts = [part for part in re.split(r"\s*/\s*", name) if part]
         # steel that carries several designations at once keeps the windows of all
-        found = tuple(dict.fromkeys(w for part in parts for w in windows_of(part)))
-    if not found:
+        named = tuple(dict.fromkeys(w for part in parts for w in windows_of(part)))
+    if not named:
         must_be = "an EN number, EN name, UNS, AISI name or a name of another standard"
         raise InputError("grade", must_be, name, likely_meant(name))
     if standard is None:
-        return found
+        return named
     wanted = listed(standard, f"standard of {name}")
-    chosen = tuple(w for w in found if any(_stands_in(s, w.standard) for s in wanted))
+    chosen = tuple(w for w in named if any(_stands_in(s, w.standard) for s in wanted))
     if not chosen:
-        carried = ", ".join(dict.fromkeys(w.standard for w in found))
+        carried = ", ".join(dict.fromkeys(w.standard for w in named))
         raise InputError(f"standard of {name}", f"one of {carried}", standard)
     return chosen
 
@@ -105,10 +95,10 @@ def own_windows(name: str, standard: str | Iterable[str] | None = None) -> tuple
     if "/" in name and found_windows(name) is None:
         parts = [part for part in re.split(r"\s*/\s*", name) if part]
         return tuple(dict.fromkeys(w for part in parts for w in own_windows(part, standard)))
-    found = windows_of(name, None if standard == "all" else standard)
+    named = windows_of(name, None if standard == "all" else standard)
     asked_number = re.match(r"1\.|X\d", plain(name)) is not None
     side = "EN" if asked_number else "ASTM"
-    own = tuple(w for w in found if w.side == side) or found
+    own = tuple(w for w in named if w.side == side) or named
     if standard is not None:
         return own
     exact = [w for w in own if plain(name) in map(plain, (w.uns, *w.common.split(" / ")))]
@@ -264,8 +254,8 @@ def grade(name: str) -> Grade:
     >>> grade("AISI 316L").number, grade("x5crni18-10").number, grade("S40920").common
     ('1.4404', '1.4301', '409')
     """
-    found = windows_of(name)
-    return Grade(found[0].grade, found)
+    named = windows_of(name)
+    return Grade(named[0].grade, named)
 
 
 def typical_analysis(name: str) -> pd.Series:
@@ -321,7 +311,7 @@ def grades() -> pd.DataFrame:
             w.common,
             w.family,
             w.standard,
-            evidence_of(w),
+            window_evidence(w),
         )
         for w in windows()
     ]
@@ -329,7 +319,7 @@ def grades() -> pd.DataFrame:
     return pd.DataFrame(rows, columns=columns)
 
 
-def evidence_of(window: Window) -> str:
+def window_evidence(window: Window) -> str:
     """Return how many limits of a window were read, recalled, or are in conflict, in words."""
     count = Counter(limit.status for limit in window.limits)
     words = [("verified", "read"), ("memory", "memory"), ("conflicting", "conflicting")]

@@ -20,8 +20,6 @@ from gradekit.heats.scatter import ScatterLike, as_scatter
 from gradekit.standards.tables import rows_of
 from gradekit.standards.windows import joint_rules, window
 
-__all__ = ["internal_window", "laboratory_sd"]
-
 _COLUMNS = "element min max guard internal_min internal_max rule state from note".split()
 
 
@@ -114,11 +112,11 @@ def laboratory_sd() -> pd.DataFrame:
 @cache
 def _laboratory() -> tuple[tuple[str, float, float], ...]:
     """(element, above, the middle of the typical range), the higher class first."""
-    found = [
+    steps = [
         (r["element"], float(r["above_wt_pct"]), float(Decimal(r["low"]) + Decimal(r["high"])) / 2)
         for r in rows_of("laboratory_sd")
     ]
-    return tuple(sorted(found, key=lambda f: -f[1]))
+    return tuple(sorted(steps, key=lambda f: -f[1]))
 
 
 @cache

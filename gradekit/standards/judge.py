@@ -23,8 +23,6 @@ from gradekit.standards.rules import ZERO
 from gradekit.standards.tables import Limit, Variant, Window, variant_in_words
 from gradekit.standards.tolerances import Tolerance, tolerance
 
-__all__ = ["LimitFinding", "Reported", "contents_of", "judge_limit"]
-
 _FROM_MEMORY = "the limit is from trade memory"
 
 
@@ -86,24 +84,24 @@ def judge_limit(
     limit: Limit, window: Window, contents: Contents, product: bool = False
 ) -> LimitFinding:
     """Judge one limit; where publications disagree, each form is judged and all are told."""
-    found = [_judge_form(limit, form, window, contents, product) for form in limit.variants]
-    first = found[0]
-    if len(found) == 1:
+    findings = [_judge_form(limit, form, window, contents, product) for form in limit.variants]
+    first = findings[0]
+    if len(findings) == 1:
         return first
     told = tuple(
         f"{f.verdict} by {variant_in_words(form)} ({form.where})"
-        for f, form in zip(found, limit.variants, strict=True)
+        for f, form in zip(findings, limit.variants, strict=True)
     )
-    verdicts = {f.verdict for f in found}
+    verdicts = {f.verdict for f in findings}
     if verdicts == {"ok", "stop"}:
         return replace(first, verdict="caution", status="conflicting", reasons=told)
-    why = [r for f in found for r in f.reasons if r != _FROM_MEMORY]
+    why = [r for f in findings for r in f.reasons if r != _FROM_MEMORY]
     return replace(
         first,
         verdict=verdicts.pop() if len(verdicts) == 1 else "not assessed",
         # Kept by every form, so by the strictest; what was read vouches for it.
-        margin=min((f.margin for f in found if f.margin is not None), default=None),
-        status="verified" if any(f.status == "verified" for f in found) else "memory",
+        margin=min((f.margin for f in findings if f.margin is not None), default=None),
+        status="verified" if any(f.status == "verified" for f in findings) else "memory",
         reasons=tuple(dict.fromkeys([*told, *why])),
     )
 

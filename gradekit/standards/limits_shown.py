@@ -8,8 +8,6 @@ from gradekit.core.markup import details, evidence_line, panel, small, table
 from gradekit.core.sources import weakest
 from gradekit.core.verdicts import worst
 
-__all__ = ["Checked"]
-
 _SHOWN = "heat standard element verdict value min max margin status rule reason".split()
 # So many heats and standards are told in the sentence.
 _TOLD = 4

@@ -10,8 +10,6 @@ import pandas as pd
 from gradekit.heats.columns import amount
 from gradekit.standards.grades import grade, grades
 
-__all__ = ["minimum_words"]
-
 _COLUMNS = {
     "proof_strength": ("rp02_min_MPa", "Rp0.2", "MPa"),
     "tensile_strength": ("rm_min_MPa", "Rm", "MPa"),
@@ -56,16 +54,16 @@ def minimum_words(heats: pd.DataFrame, families: np.ndarray, quantity: str) -> l
 def _typical(family: str, quantity: str) -> tuple[list[str], np.ndarray]:
     """Return the grades of a family that have a minimum, and their usual contents."""
     known = [grade(name) for name in grades()["grade"].drop_duplicates()]
-    found = [g for g in known if g.steel == family and _asked(g.number, quantity)]
-    rows = [[g.typical.get(e, 0.0) / size for e, size in _ALIKE.items()] for g in found]
-    return [g.number for g in found], np.nan_to_num(np.reshape(rows, (len(found), len(_ALIKE))))
+    usable = [g for g in known if g.steel == family and _asked(g.number, quantity)]
+    rows = [[g.typical.get(e, 0.0) / size for e, size in _ALIKE.items()] for g in usable]
+    return [g.number for g in usable], np.nan_to_num(np.reshape(rows, (len(usable), len(_ALIKE))))
 
 
 @cache
 def _asked(name: str, quantity: str) -> str:
     column, sign, unit = _COLUMNS[quantity]
-    found = grade(name)
-    rows = found.properties
+    one = grade(name)
+    rows = one.properties
     rows = rows[rows[column].astype(str) != ""]
     if rows.empty:
         return ""

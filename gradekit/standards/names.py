@@ -14,8 +14,6 @@ from gradekit.core.aliases import Label
 from gradekit.standards.tables import Window, rows_of, windows
 from gradekit.standards.typical import typical_contents
 
-__all__ = ["filed_grades", "found_windows", "known_names", "likely_meant", "other_name", "plain"]
-
 # Cyrillic letters of GOST names, and the romanised way of writing them.
 _LETTERS = str.maketrans("ХНТМКСЕАОРВГДБЮ", "XHTMKCEAOPBGDBY")
 _HOW_MANY = 3  # grades that an unknown name may mean
@@ -24,10 +22,10 @@ _HOW_MANY = 3  # grades that an unknown name may mean
 @cache
 def filed_grades() -> dict[str, tuple[Window, ...]]:
     """Return the windows of every grade by the number under which it is filed."""
-    found: dict[str, tuple[Window, ...]] = {}
+    filed: dict[str, tuple[Window, ...]] = {}
     for window in windows():
-        found[window.grade] = (*found.get(window.grade, ()), window)
-    return found
+        filed[window.grade] = (*filed.get(window.grade, ()), window)
+    return filed
 
 
 def plain(name: Label) -> str:
@@ -35,27 +33,27 @@ def plain(name: Label) -> str:
     text = re.sub(r"\s+", "", str(name)).upper()
     text = re.sub(r"^(?:ASTM|ASME)?S?A-?\d{3}M?(?:GR(?:ADE)?\.?|TYPE)?[-:]?(?=[A-Z\d])", "", text)
     text = re.sub(
-        r"^(?:W(?:ERKSTOFF)?\.?-?(?:NR|NUMMER)?\.?:?|EN|AISI|UNS|TYPE|GRADE|DUPLEX|INOX|EDELSTAHL)"
+        r"^(?:W(?:ERKSTOFF)?\.?-?(?:NR|NUMMER)?\.?:?|EN|AISI|UNS|TYPE|GRADE|DUPLEX|INOX|EDELSTAHL|DIN)"
         r"[-:]?(?=[\dXNS])", "", text,
     )  # fmt: skip
-    text = re.sub(r"^TP(?=\d)", "", text)
+    text = re.sub(r"^(?:TP(?=\d)|(?:SS|F|WP)(?=[2-4]\d\d(?!\d)))", "", text)
     return re.sub(r"^1\.?(\d{4})$", r"1.\1", text)
 
 
 @cache
 def known_names() -> dict[str, tuple[Window, ...]]:
     """Every accepted name with the windows it means; the first meaning of a name wins."""
-    found: dict[str, tuple[Window, ...]] = {}
+    known: dict[str, tuple[Window, ...]] = {}
     for number, filed in filed_grades().items():
-        found[plain(number)] = filed
+        known[plain(number)] = filed
     for filed in filed_grades().values():
         if filed[0].en_name:
-            found.setdefault(plain(filed[0].en_name), filed)
+            known.setdefault(plain(filed[0].en_name), filed)
     for uns in dict.fromkeys(w.uns for w in windows() if w.uns):
         american = tuple(w for w in windows() if w.uns == uns and w.side == "ASTM")
         relatives = tuple(w for w in windows() if w.uns == uns)
         if american or len({w.grade for w in relatives}) == 1:
-            found.setdefault(plain(uns), american or relatives)
+            known.setdefault(plain(uns), american or relatives)
     for short in (False, True):
         for window in windows():
             for part in window.common.split(" / "):
@@ -63,10 +61,10 @@ def known_names() -> dict[str, tuple[Window, ...]]:
                 same = {w.uns for w in filed_grades()[window.grade] if part in w.common} - {""}
                 filed = filed_grades()[window.grade]
                 meant = tuple(w for w in filed if not same or w.uns in same)
-                found.setdefault(plain(part), meant)
+                known.setdefault(plain(part), meant)
             if short and (inner := re.search(r"\((.+)\)", window.common)):
-                found.setdefault(plain(inner[1]), filed_grades()[window.grade])
-    return found
+                known.setdefault(plain(inner[1]), filed_grades()[window.grade])
+    return known
 
 
 def _bare(name: Label) -> str:
@@ -79,10 +77,10 @@ def _bare(name: Label) -> str:
 
 @cache
 def _bare_names() -> dict[str, tuple[Window, ...]]:
-    found: dict[str, tuple[Window, ...]] = {}
+    known: dict[str, tuple[Window, ...]] = {}
     for name, meant in known_names().items():
-        found.setdefault(_bare(name), meant)
-    return found
+        known.setdefault(_bare(name), meant)
+    return known
 
 
 @cache
@@ -108,10 +106,10 @@ def other_name(name: Label) -> dict[str, str] | None:
 
 def found_windows(name: Label) -> tuple[Window, ...] | None:
     """Return the windows that a name means, None where it is not known."""
-    found = known_names().get(plain(name)) or _bare_names().get(_bare(name))
-    if found is None and (row := other_name(name)):
-        found = filed_grades()[row["number"]]
-    return found
+    meant = known_names().get(plain(name)) or _bare_names().get(_bare(name))
+    if meant is None and (row := other_name(name)):
+        meant = filed_grades()[row["number"]]
+    return meant
 
 
 def likely_meant(name: Label) -> str | None:
@@ -171,8 +169,8 @@ def _by_contents(asked: str, family: str = "") -> str | None:
 
 def _amounts(text: str, count: int) -> list[str]:
     """The contents of a name; those of an old one, as in X12CrNi177, stand without a sign."""
-    if len(found := re.findall(r"\d+", text)) != 1 or count < 2 or len(found[0]) < 3:
-        return found
-    first, rest = found[0][:2], found[0][2:]
+    if len(digits := re.findall(r"\d+", text)) != 1 or count < 2 or len(digits[0]) < 3:
+        return digits
+    first, rest = digits[0][:2], digits[0][2:]
     return [first, *([rest] if count == 2 else [rest[:2], *rest[2:]] if len(rest) > count - 1
                      else rest)]  # fmt: skip

@@ -18,13 +18,11 @@ from gradekit.core.aliases import HeatsLike
 from gradekit.core.errors import InputError, said
 from gradekit.heats.batch import as_batch
 from gradekit.heats.notes import bounds
-from gradekit.standards.grades import evidence_of, windows_of
+from gradekit.standards.grades import window_evidence, windows_of
 from gradekit.standards.judge import Contents, Reported, contents_of
 from gradekit.standards.rules import ZERO
 from gradekit.standards.tables import Limit, Window, rows_of, windows
 from gradekit.standards.tolerances import tolerance
-
-__all__ = ["nearest_grades", "what_separates"]
 
 # Where no tolerance is tabulated, one step is this share of the limit.
 _SHARE = Decimal("0.05")
@@ -86,7 +84,7 @@ def nearest_grades(composition: HeatsLike, n: int = 5) -> pd.DataFrame:
     for heat, contents, least in zip(
         batch.index, contents_of(batch), _at_least(batch), strict=True
     ):
-        space, found = _assumed(contents), []
+        space, ranked = _assumed(contents), []
         farthest: dict[str, tuple[float, float]] = {}
         # nearest by its lower bound first: once n grades lie nearer than the rest can, it ends
         for k in np.argsort(least, kind="stable"):
@@ -94,11 +92,11 @@ def nearest_grades(composition: HeatsLike, n: int = 5) -> pd.DataFrame:
                 break
             window = windows()[k]
             distance, off_centre, gaps = _distance(window, contents, space)
-            found.append((distance, off_centre, k, gaps))
+            ranked.append((distance, off_centre, k, gaps))
             own = (distance, off_centre)
             farthest[window.grade] = min(own, farthest.get(window.grade, own))
         seen: set[str] = set()
-        for distance, off_centre, k, gaps in sorted(found, key=lambda f: f[:3]):
+        for distance, off_centre, k, gaps in sorted(ranked, key=lambda f: f[:3]):
             window = windows()[k]
             if window.grade in seen:
                 continue
@@ -116,7 +114,7 @@ def nearest_grades(composition: HeatsLike, n: int = 5) -> pd.DataFrame:
                     distance,
                     off_centre,
                     words,
-                    evidence_of(window),
+                    window_evidence(window),
                 )
             )
             if len(seen) == n:
@@ -299,8 +297,8 @@ def _joint_step(window: Window, limit: Limit, end: Decimal) -> Decimal:
 
 
 def _step(window: Window, element: str, at: Decimal) -> Decimal:
-    found = tolerance(window.side, element, at)
-    sizes = [] if found is None else [s for s in (found.above, found.below) if s > 0]
+    allowed = tolerance(window.side, element, at)
+    sizes = [] if allowed is None else [s for s in (allowed.above, allowed.below) if s > 0]
     return max(sizes) if sizes else max(at * _SHARE, Decimal("0.0001"))
 
 

@@ -11,8 +11,6 @@ from gradekit.core.verdicts import Verdict
 from gradekit.heats.certificates.cells import parse_cell
 from gradekit.standards.tables import Window, rows_of
 
-__all__ = ["TestResult", "judge_result", "read_results"]
-
 #: How certificates head their columns, and what is meant.
 _HEADS = {
     "Rp1.0": r"rp\s*1[.,]0.*",
@@ -57,7 +55,7 @@ def read_results(columns: Mapping[str, Cell]) -> list[TestResult]:
     >>> [(r.property, r.value) for r in read_results({"Rm [MPa]": "604", "grade": "304"})]
     [('Rm', 604.0)]
     """
-    found = []
+    results = []
     for header, entry in columns.items():
         name, unit = _head(str(header))
         if name is None or entry is None or entry != entry:
@@ -76,8 +74,8 @@ def read_results(columns: Mapping[str, Cell]) -> list[TestResult]:
             trouble = f"{entry} is no strength in MPa; which unit is not said"
         else:
             value = number * _UNITS[unit]
-        found.append(TestResult(name, value, str(header), str(entry), trouble))
-    return found
+        results.append(TestResult(name, value, str(header), str(entry), trouble))
+    return results
 
 
 def _head(header: str) -> tuple[str | None, str]:
@@ -156,8 +154,8 @@ def _ends(name: str, row: dict[str, str]) -> list[tuple[int, str, float]]:
     }
     if name in keys:
         return [(sign, key, float(row[key])) for sign, key in keys[name] if row[key]]
-    found = re.search(rf"\b{name} (\d+)", row["hardness_max"])
-    return [(1, "hardness_max", float(found[1]))] if found else []
+    figure = re.search(rf"\b{name} (\d+)", row["hardness_max"])
+    return [(1, "hardness_max", float(figure[1]))] if figure else []
 
 
 #: The words for a cell in `cells_from_memory`.

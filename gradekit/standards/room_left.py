@@ -13,8 +13,6 @@ from gradekit.heats.scatter import Scatter, ScatterLike, estimate_scatter, pract
 from gradekit.standards.certificate import Certificate
 from gradekit.standards.guard import internal_window
 
-__all__ = ["room_left"]
-
 _FEWEST = 8  # heats that tell their own scatter
 _NUMBERS = "min max internal_min internal_max lowest mean highest outside in_guard unused saving"
 _COLUMNS = f"practice designations heats element {_NUMBERS} state guard_from"

@@ -14,8 +14,6 @@ from gradekit.core.errors import InputError
 from gradekit.core.formula import Formula
 from gradekit.core.linear import NotLinear, Sum, expression
 
-__all__ = ["ZERO", "lines_of", "quantity_of", "read_rule"]
-
 ZERO = Decimal(0)
 
 

@@ -14,8 +14,6 @@ from gradekit.families.table import family_told as by_votes
 from gradekit.heats.batch import as_batch
 from gradekit.standards.grades import grade as find
 
-__all__ = ["family"]
-
 
 def family(heats: HeatsLike, family: Given = None, grade: Given = None) -> pd.DataFrame:
     """Say what steel each heat is.

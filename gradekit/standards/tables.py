@@ -20,18 +20,6 @@ from gradekit.core.linear import Sum
 from gradekit.core.sources import REFERENCE
 from gradekit.standards.rules import lines_of, quantity_of, read_rule
 
-__all__ = [
-    "EVIDENCE",
-    "Limit",
-    "Variant",
-    "Window",
-    "printed_number",
-    "read_windows",
-    "rows_of",
-    "variant_in_words",
-    "windows",
-]
-
 #: The evidence words of the tables and the status that each stands for.
 EVIDENCE = {
     "read in two independent publications": "verified",
@@ -175,7 +163,7 @@ def read_windows(
     """Build windows from rows of limits and of variants; the first bad row is named."""
     other = _read_variants(variants)
     heads: dict[tuple[str, str, str], tuple[str, str, str, str, str]] = {}
-    found: dict[tuple[str, str, str], dict[str, Limit]] = {}
+    limits_of: dict[tuple[str, str, str], dict[str, Limit]] = {}
     names: dict[str, str] = {}
     for number, row in enumerate(limits, start=2):
         if missing := [c for c in _COLUMNS if c not in row]:
@@ -197,14 +185,16 @@ def read_windows(
             raise InputError(f"{place}, en_name", "the same in every row", row["en_name"])
         if heads.setdefault(key, head) != head:
             raise InputError(f"{place}, names", f"those of the rows before, {heads[key]}", head)
-        under = found.setdefault(key, {})
+        under = limits_of.setdefault(key, {})
         if row["element"] in under:
             raise InputError(f"{place}, element", "there once", row["element"])
         variants_of = other.pop((window.designation, row["standard"], row["element"]), ())
         under[row["element"]] = _limit(row, place, variants_of)
     if other:
         raise InputError("limit_variants.csv", "of a limit marked conflicting", next(iter(other)))
-    return tuple(Window(*heads[key], key[2], tuple(under.values())) for key, under in found.items())
+    return tuple(
+        Window(*heads[key], key[2], tuple(under.values())) for key, under in limits_of.items()
+    )
 
 
 def _limit(row: Mapping[str, str], place: str, variants: tuple[Variant, ...]) -> Limit:
@@ -280,12 +270,12 @@ def printed_number(text: str, place: str) -> Decimal | None:
 
 
 def _read_variants(rows: Iterable[Mapping[str, str]]) -> dict[tuple, tuple[Variant, ...]]:
-    found: dict[tuple, tuple[Variant, ...]] = {}
+    variants: dict[tuple, tuple[Variant, ...]] = {}
     for number, row in enumerate(rows, start=2):
         key = (row["designation"], row["standard"], row["element"])
         place = f"limit_variants.csv, line {number} ({', '.join(key)})"
         if row["status"] not in ("verified", "memory"):
             raise InputError(f"{place}, status", "verified or memory", row["status"])
         new = Variant(*ends(row, place), row["where"], row["status"], row["use"])
-        found[key] = (*found.get(key, ()), new)
-    return found
+        variants[key] = (*variants.get(key, ()), new)
+    return variants

@@ -9,10 +9,8 @@ from functools import cache
 from itertools import pairwise
 
 from gradekit.core.elements import is_element
-from gradekit.core.errors import InputError, nearest
+from gradekit.core.errors import InputError, one_of
 from gradekit.standards.tables import EVIDENCE, printed_number, rows_of
-
-__all__ = ["Tolerance", "read_tolerances", "tolerance", "tolerances"]
 
 #: The tables of tolerances that serve each side, the one read before the one recalled.
 _TOLERANCES = {
@@ -48,13 +46,11 @@ def read_tolerances(
     rows: Iterable[Mapping[str, str]],
 ) -> dict[tuple[str, str], tuple[Tolerance, ...]]:
     """Build the classes of tolerance; classes of one element may not overlap."""
-    found: dict[tuple[str, str], list[Tolerance]] = {}
+    by_element: dict[tuple[str, str], list[Tolerance]] = {}
     known = {name for names in _TOLERANCES.values() for name in names}
     for number, row in enumerate(rows, start=2):
         place = f"product_tolerances.csv, line {number} ({row['standard']}, {row['element']})"
-        if row["standard"] not in known:
-            near = nearest(row["standard"], known)
-            raise InputError(f"{place}, standard", "one in use", row["standard"], near)
+        one_of(f"{place}, standard", row["standard"], known, "one in use")
         if not is_element(row["element"]):
             raise InputError(f"{place}, element", "an element", row["element"])
         if row["evidence"] not in EVIDENCE:
@@ -70,10 +66,10 @@ def read_tolerances(
         )
         if over is None or up_to is None or below is None or above is None or over >= up_to:
             raise InputError(f"{place}, range", "four numbers, over < up to", row)
-        found.setdefault((row["standard"], row["element"]), []).append(
+        by_element.setdefault((row["standard"], row["element"]), []).append(
             Tolerance(over, up_to, below, above, row["standard"], row["evidence"], row["note"])
         )
-    for (standard, element), classes in found.items():
+    for (standard, element), classes in by_element.items():
         classes.sort(key=lambda c: c.over)
         for first, second in pairwise(classes):
             if second.over < first.up_to:
@@ -82,7 +78,7 @@ def read_tolerances(
                     f"in classes that do not overlap; the first ends at {first.up_to}",
                     str(second.over),
                 )
-    return {key: tuple(classes) for key, classes in found.items()}
+    return {key: tuple(classes) for key, classes in by_element.items()}
 
 
 def tolerance(side: str, element: str, limit: Decimal) -> Tolerance | None:
@@ -96,7 +92,7 @@ def tolerance(side: str, element: str, limit: Decimal) -> Tolerance | None:
     (Decimal('0.15'), Decimal('0.10'))
     """
     for standard in _TOLERANCES[side]:
-        for found in tolerances().get((standard, element), ()):
-            if found.over <= limit <= found.up_to:
-                return found
+        for one in tolerances().get((standard, element), ()):
+            if one.over <= limit <= one.up_to:
+                return one
     return None

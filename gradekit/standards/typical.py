@@ -11,8 +11,6 @@ from functools import cache
 
 from gradekit.standards.tables import Limit, Window, rows_of
 
-__all__ = ["typical_contents"]
-
 
 def typical_contents(window: Window) -> dict[str, float]:
     """Return the contents of a usual heat of one window, wt%.
@@ -36,26 +34,26 @@ def typical_contents(window: Window) -> dict[str, float]:
     ('1.4310 (EN 10088-2:2014)', 0.1, 16.75, 6.7)
     """
     family = window.family
-    found: dict[str, float] = {}
+    contents: dict[str, float] = {}
     later = []
     for limit in window.limits:
         if limit.floors and any(f.slopes for f in limit.floors):
             later.append(limit)  # its minimum needs carbon and nitrogen first
         elif limit.element.isalpha() and limit.element != "PREN":
-            found[limit.element] = _rounded(_inside(limit, family))
+            contents[limit.element] = _rounded(_inside(limit, family))
     for row in rows_of("typical_rule"):
         if row["where"] == "not limited" and row["element"] not in window.by_element:
-            found[row["element"]] = _share("not limited", row["element"], family)
+            contents[row["element"]] = _share("not limited", row["element"], family)
     for limit in (*later, *(m for m in window.limits if m.element == "Nb+Ta")):
-        least = max((float(f.over(found)) for f in limit.floors), default=float(limit.low or 0))
+        least = max((float(f.over(contents)) for f in limit.floors), default=float(limit.low or 0))
         if limit.high is None:
             value = least * (1 + _share("above a minimum alone", limit.element, family))
         else:
             share = _share("above the computed minimum", limit.element, family)
             value = least + share * (float(limit.high) - least)
         parts = [e for e in limit.element.split("+") if e != "Ta"]  # a sum is shared evenly
-        found.update({e: round(value / len(parts), 3) for e in parts})
-    return found
+        contents.update({e: round(value / len(parts), 3) for e in parts})
+    return contents
 
 
 def _inside(limit: Limit, family: str) -> float:

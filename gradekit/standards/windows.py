@@ -17,8 +17,6 @@ from gradekit.core.linear import Sum
 from gradekit.standards.grades import own_windows
 from gradekit.standards.tables import Limit, Variant, Window
 
-__all__ = ["common_window", "joint_rules", "rules", "window"]
-
 
 def window(
     names: str | Iterable[str], standard: str | None = None, *, safest: bool = False

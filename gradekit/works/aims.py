@@ -13,8 +13,6 @@ from gradekit.core.elements import require_element
 from gradekit.core.errors import InputError, nearest, said
 from gradekit.heats.batch import as_batch
 
-__all__ = ["aim_windows", "carbon_end_of", "known_or", "stated", "window_words"]
-
 # Below these a single number of an aim is what the charge may bring, not what it must reach.
 _EXACT_FROM, _EXACT_STABILISER = 1.0, 0.1
 _ALWAYS_EXACT, _STABILISERS = ("C", "Si", "N"), ("Nb", "Ti")

@@ -10,8 +10,6 @@ import pandas as pd
 from gradekit.core.aliases import Label
 from gradekit.core.verdicts import VERDICTS, worst
 
-__all__ = ["deciding"]
-
 
 def deciding(rows: pd.DataFrame) -> pd.DataFrame:
     """Return one row a heat and step: the worst check, of equals the one with least room.

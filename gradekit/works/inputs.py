@@ -12,7 +12,7 @@ import numpy as np
 import pandas as pd
 
 from gradekit.core.aliases import HeatsLike, Label, PathLike
-from gradekit.core.errors import NOTHING, InputError, nearest
+from gradekit.core.errors import NOTHING, InputError, nearest, one_of
 from gradekit.core.grain import intercept_um
 from gradekit.core.markup import panel, table
 from gradekit.core.reader import content_of, decoded
@@ -21,8 +21,6 @@ from gradekit.heats.notes import about, bounds
 from gradekit.heats.scatter import practices
 from gradekit.standards.claims import read_claims
 from gradekit.standards.names import found_windows, likely_meant
-
-__all__ = ["Inputs", "inputs", "middle_heat", "present_heats"]
 
 _NONE = "none named"
 
@@ -174,9 +172,7 @@ def inputs(path: PathLike, **instead: Any) -> Inputs:
     told |= instead
     known = [*_FILES, *_REST]
     for key in told:
-        if key not in known:
-            what = f"{place.name}, setting"
-            raise InputError(what, f"one of {', '.join(known)}", key, nearest(key, known))
+        one_of(f"{place.name}, setting", key, known, f"one of {', '.join(known)}")
     values = {key: _value(told[key], _REST[key].type, f"{place.name}, {key}")
               for key in told if key in _REST}  # fmt: skip
     if (asked := values.get("present_grade")) and found_windows(asked) is None:
@@ -204,11 +200,11 @@ def _existing(place: Path, key: str, name: Any) -> Path | None:
         return None
     if not isinstance(name, (str, Path)):
         raise InputError(what, "the name of a file, or '' for none", name)
-    found = place.parent / name
-    if not found.is_file():
+    path = place.parent / name
+    if not path.is_file():
         there = [p.name for p in place.parent.glob("*") if p.is_file()]
         raise InputError(what, "an existing file", str(name), nearest(str(name), there))
-    return found
+    return path
 
 
 def _value(value: Any, kind: Any, what: str) -> Any:

@@ -17,14 +17,12 @@ import numpy as np
 import pandas as pd
 
 from gradekit.core.aliases import TableLike
-from gradekit.core.errors import InputError, nearest
+from gradekit.core.errors import InputError, one_of
 from gradekit.core.markup import details, items, panel, table
 from gradekit.core.units import converted, usual
 from gradekit.core.usertable import read_number, user_table
 from gradekit.heats.certificates.units import known_units, unit_factor
 from gradekit.works.tables import process_table
-
-__all__ = ["Plant", "PlantLike", "as_plant", "read_plant", "typical_plant"]
 
 _COLUMNS = ("step", "parameter", "value", "unit")
 
@@ -136,9 +134,7 @@ class Plant:
         names, values = self.limits.index, self.limits["value"].to_numpy(copy=True)
         for key, value in limits.items():
             name = key.replace("__", ".")
-            if name not in names:
-                raise InputError("limit of the plant", "one of the table", name,
-                                 nearest(name, names))  # fmt: skip
+            one_of("limit of the plant", name, names, "one of the table")
             values[names.get_loc(name)] = read_number(value, f"value of {name}", "a number")
         return replace(self, limits=self.limits.assign(value=values))
 

@@ -9,14 +9,12 @@ import numpy as np
 import pandas as pd
 
 from gradekit.core.aliases import Given, HeatsLike
-from gradekit.core.errors import InputError, nearest
+from gradekit.core.errors import one_of
 from gradekit.heats.batch import as_batch
 from gradekit.relations.steels import families_by_votes
 from gradekit.works.plant import Plant, PlantLike, typical_plant
 from gradekit.works.row import Row
 from gradekit.works.walk import STEPS, Route, judged_rows, route_conditions
-
-__all__ = ["Rewalk"]
 
 
 @dataclass(frozen=True)
@@ -64,8 +62,7 @@ class Rewalk:
     def __init__(self, **conditions: Given):
         known = route_conditions()
         for name in conditions:
-            if name not in known:
-                raise InputError("condition", ", ".join(known), name, nearest(name, known))
+            one_of("condition", name, known)
         self._conditions = {k: v for k, v in conditions.items() if v is not None}
         self._kept: dict[tuple[bool, str], tuple[tuple, Mapping[str, float | None], list[Row]]] = {}
 
@@ -87,8 +84,8 @@ class Rewalk:
             if kept is None or kept[0] != content or kept[1] != _read(works, kept[1]):
                 works.seen.clear()
                 wanted = {k: v for k, v in self._conditions.items() if k in step.CONDITIONS}
-                found = step.checks(batch, works, **wanted)
-                kept = (content, _read(works, works.seen), found)
+                made = step.checks(batch, works, **wanted)
+                kept = (content, _read(works, works.seen), made)
                 self._kept[place] = kept
             rows += kept[2]
         return rows

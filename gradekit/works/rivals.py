@@ -9,8 +9,6 @@ import pandas as pd
 from gradekit.core.verdicts import worst
 from gradekit.works.row import Row
 
-__all__ = ["with_rivals"]
-
 
 def with_rivals(rows: Iterable[Row], others: Iterable[Row], rivals: pd.Series) -> list[Row]:
     """Return the rows with what each check would say if the heat were of the rival family.

@@ -13,8 +13,6 @@ import numpy as np
 from gradekit.core.aliases import Numbers
 from gradekit.works.tables import rule
 
-__all__ = ["Pass", "equivalent_strain", "pass_strain_rate", "roll"]
-
 # A roll flattened to more than this many times its radius does not reduce the strip any more.
 _FLATTEST = 30.0
 _ROUNDS = 60

@@ -13,8 +13,6 @@ from gradekit.core.aliases import Label
 from gradekit.core.sources import STATUSES, bibliography
 from gradekit.core.verdicts import VERDICTS, Verdict
 
-__all__ = ["COLUMNS", "Row", "as_table", "short"]
-
 
 @dataclass(frozen=True)
 class Row:

@@ -53,8 +53,6 @@ from gradekit.core.verdicts import Verdict
 from gradekit.relations.evaluate import Result
 from gradekit.works.row import Row, short
 
-__all__ = ["judge", "judge_forms", "judge_relation", "said_rows", "unassessed"]
-
 # What every second relation would say of itself is not repeated in each row.
 _QUIET = int(Flag.RANGE_NOT_STATED | Flag.ASSUMED_ZERO)
 

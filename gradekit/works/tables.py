@@ -10,10 +10,8 @@ import numpy as np
 import pandas as pd
 
 from gradekit.core.aliases import Given
-from gradekit.core.errors import InputError, nearest
-from gradekit.core.sources import REFERENCE, in_words
-
-__all__ = ["Rule", "as_numbers", "process_table", "row_of_kind", "rule"]
+from gradekit.core.errors import InputError, nearest, one_of
+from gradekit.core.sources import REFERENCE, source_in_words
 
 
 def as_numbers(**given: Given) -> list[np.ndarray]:
@@ -24,13 +22,13 @@ def as_numbers(**given: Given) -> list[np.ndarray]:
     >>> as_numbers(strain=0.3, temperature_C=[20, 25])
     [array(0.3), array([20., 25.])]
     """
-    found = []
+    arrays = []
     for name, value in given.items():
         try:
-            found.append(np.asarray(value, dtype=float))
+            arrays.append(np.asarray(value, dtype=float))
         except (TypeError, ValueError):
             raise InputError(name, "a number or an array of numbers", value) from None
-    return found
+    return arrays
 
 
 @dataclass(frozen=True)
@@ -80,7 +78,7 @@ def process_table(name: str) -> pd.DataFrame:
     table = pd.read_csv(path)
     words = table.columns[[not pd.api.types.is_numeric_dtype(t) for t in table.dtypes]]
     table = table.assign(**{c: table[c].fillna("") for c in words})
-    return table.assign(source=table["source"].map(in_words))
+    return table.assign(source=table["source"].map(source_in_words))
 
 
 def row_of_kind(name: str, kind: str) -> dict[str, Any] | None:
@@ -120,6 +118,5 @@ def rule(name: str, table: str = "melt_rules") -> Rule:
     (25.0, None)
     """
     rules = _rules(table)
-    if name not in rules:
-        raise InputError("rule", ", ".join(rules), name, nearest(name, rules))
+    one_of("rule", name, rules)
     return rules[name]

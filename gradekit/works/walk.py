@@ -8,7 +8,7 @@ from types import ModuleType
 import pandas as pd
 
 from gradekit.core.aliases import Given, HeatsLike, Label
-from gradekit.core.errors import InputError, nearest
+from gradekit.core.errors import one_of
 from gradekit.core.markup import Html, details, evidence_line, items, panel, table, verdict
 from gradekit.core.verdicts import worst
 from gradekit.families.kinds import words_each
@@ -25,8 +25,6 @@ from gradekit.works.melt import charge, gas, refining
 from gradekit.works.plant import Plant, PlantLike, typical_plant
 from gradekit.works.rivals import with_rivals
 from gradekit.works.row import Row, as_table
-
-__all__ = ["STEPS", "Route", "assess_route", "judged_rows", "walk_route"]
 
 #: The steps in the order of the works; see `gradekit.works.step` for what a step must offer.
 STEPS: tuple[ModuleType, ...] = (
@@ -87,8 +85,7 @@ class Route:
             No such heat.
         """
         known = self.table["heat"].unique()
-        if heat not in known:
-            raise InputError("heat", "one of this route", heat, nearest(str(heat), map(str, known)))
+        one_of("heat", heat, known, "one of this route")
         rows = self.table[self.table["heat"] == heat]
         return rows.drop(columns="heat").reset_index(drop=True)
 
@@ -190,8 +187,7 @@ def walk_route(heats: HeatsLike, plant: PlantLike | None = None, **conditions: G
 def _walked(batch: pd.DataFrame, works: Plant, conditions: Mapping[str, Given]) -> Route:
     known = route_conditions()
     for name in conditions:
-        if name not in known:
-            raise InputError("condition", ", ".join(known), name, nearest(name, known))
+        one_of("condition", name, known)
     rows = judged_rows(batch, lambda heats: _checks(heats, works, conditions), conditions)
     return Route(rows, works)
 

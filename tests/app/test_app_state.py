@@ -10,11 +10,12 @@ import openpyxl
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from panel_kit import control, place, press
 
 import gradekit as gk
 from gradekit.app import views
 from gradekit.app.state import VERSION, History, Trial, from_json, to_json
-from gradekit.app.widgets.numbers import Field, Numbers
+from gradekit.app.widgets.numbers import Field, NumberBoxes
 from gradekit.app.widgets.status import Status, guarded
 
 HEATS = [
@@ -153,7 +154,7 @@ def numbers():
 
     seen: list = []
     status = Status()
-    made = Numbers([CR, Field("Ni", 0, 30, 0.1)], {"Cr": 18.0, "Ni": 8.0}, changed, "", status)
+    made = NumberBoxes([CR, Field("Ni", 0, 30, 0.1)], {"Cr": 18.0, "Ni": 8.0}, changed, "", status)
     made.seen, made.status = seen, status
     return made
 
@@ -208,17 +209,6 @@ def panel(tmp_path, monkeypatch):
     return gk.explorer(HEATS, grain_size_astm=8)
 
 
-def press(panel, name):
-    (found,) = [w for w in walk(panel.root) if getattr(w, "description", "") == name]
-    found.click()
-
-
-def walk(widget):
-    yield widget
-    for child in getattr(widget, "children", ()):
-        yield from walk(child)
-
-
 def test_the_table_is_what_the_library_says(panel):
     table = panel.table(panel.state).set_index("name")
     own = gk.evaluate(HEATS, [r.name for r in panel.relations], grain_size_astm=8)
@@ -231,10 +221,10 @@ def test_the_table_is_what_the_library_says(panel):
 
 
 def test_each_step_sends_one_short_string_and_the_background_stays(panel):
-    before, moved = panel._background.value, panel._moving.state
+    before, moved = place(panel, "background").value, place(panel, "moving").state
     panel.numbers.enter("Cr", "18.9")
-    assert panel._background.value is before
-    now = panel._moving.state  # the page draws it
+    assert place(panel, "background").value is before
+    now = place(panel, "moving").state  # the page draws it
     assert now != moved and len(json.dumps(now)) < 1000 < len(before)
 
 
@@ -267,15 +257,15 @@ def test_steps_on_two_threads_follow_each_other(panel, monkeypatch):
     numbers = panel.numbers
     text = {"turn": numbers.shown["turn"], "count": 1, "texts": {**numbers.texts, "Ni": "5"}}
     typed = lambda: numbers.set_trait("typed", text)  # noqa: E731
-    assert on_two_threads(panel, monkeypatch, typed, panel._undo.click) == 1
+    assert on_two_threads(panel, monkeypatch, typed, control(panel, "Undo").click) == 1
     assert panel.trial["Ni"] == 8.1 and len(panel.history.future) == 1
 
 
 def test_a_choice_that_was_chosen_over_while_it_waited_is_dropped(panel, monkeypatch):
     panel.numbers.enter("Ni", "5")
-    chosen = lambda: panel._diagram.set_trait("value", "delong_1973")  # noqa: E731
-    assert on_two_threads(panel, monkeypatch, panel._undo.click, chosen) == 1
-    assert panel._diagram.value == panel.state.diagram
+    chosen = lambda: control(panel, "Diagram").set_trait("value", "delong_1973")  # noqa: E731
+    assert on_two_threads(panel, monkeypatch, control(panel, "Undo").click, chosen) == 1
+    assert control(panel, "Diagram").value == panel.state.diagram
 
 
 def test_buttons_keep_undo_and_bring_back(panel, tmp_path):
@@ -298,24 +288,25 @@ def test_nothing_is_saved_over_that_is_not_ones_own(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     first, second = gk.explorer(HEATS), gk.explorer(HEATS)
     first.numbers.enter("Ni", "5")
-    assert first._save() == "saved in my-trial.json"
+    assert press(first, "Save") == "saved in my-trial.json"
     # The other panel of the notebook suggested the same name, and takes the next.
-    assert second._save() == "saved in my-trial-2.json" and second._file.value == "my-trial-2"
-    assert gk.explorer(HEATS)._file.value == "my-trial-3"
+    assert (
+        press(second, "Save") == "saved in my-trial-2.json"
+        and control(second, "File").value == "my-trial-2"
+    )
+    assert control(gk.explorer(HEATS), "File").value == "my-trial-3"
     before = (tmp_path / "my-trial.json").read_text()
-    second._file.value = "my-trial"
-    with pytest.raises(
-        gk.InputError, match=r"second time.*there before · nearest my-trial-3\.json"
-    ):
-        second._save()
+    control(second, "File").value = "my-trial"
+    said = press(second, "Save")
+    assert second.status.wrong and "second time" in said
+    assert said.endswith("there before · nearest my-trial-3.json")
     assert (tmp_path / "my-trial.json").read_text() == before
-    assert second._save() == "saved in my-trial.json"  # pressed again: meant
-    with pytest.raises(gk.InputError, match="changed by another program or page since"):
-        first._save()
-    with pytest.raises(gk.InputError, match="changed by another"):
-        first._save()  # however often
-    first._load()
-    assert first._save() == "saved in my-trial.json"
+    assert press(second, "Save") == "saved in my-trial.json"  # pressed again: meant
+    for _ in range(2):  # however often
+        assert "changed by another program or page since" in press(first, "Save")
+        assert first.status.wrong
+    press(first, "Load")
+    assert press(first, "Save") == "saved in my-trial.json"
 
 
 def test_a_file_of_another_kind_is_never_replaced(tmp_path, monkeypatch):
@@ -325,20 +316,19 @@ def test_a_file_of_another_kind_is_never_replaced(tmp_path, monkeypatch):
     gk.write_heats(HEATS, "work.xlsx")
     before = {p.name: p.read_bytes() for p in tmp_path.iterdir()}
     panel = gk.explorer(HEATS)
-    panel._file.value = "work"
-    for press in (panel._save, lambda: panel._export("csv"), lambda: panel._export("xlsx")):
+    control(panel, "File").value = "work"
+    for button in ("Save", "CSV", "XLSX"):
         for _ in range(3):
-            with pytest.raises(gk.InputError, match="another kind, which is never replaced"):
-                press()
+            assert "another kind, which is never replaced" in press(panel, button)
+            assert panel.status.wrong
     assert {p.name: p.read_bytes() for p in tmp_path.iterdir()} == before
-    panel._file.value = "mine"
+    control(panel, "File").value = "mine"
     for ending in ("csv", "xlsx"):
-        panel._export(ending)
+        press(panel, ending.upper())
         again = gk.explorer(HEATS)
-        again._file.value = "mine"
-        with pytest.raises(gk.InputError, match="pressed a second time"):
-            again._export(ending)
-        assert again._export(ending) == f"written: mine.{ending}"
+        control(again, "File").value = "mine"
+        assert "pressed a second time" in press(again, ending.upper()) and again.status.wrong
+        assert press(again, ending.upper()) == f"written: mine.{ending}"
 
 
 def test_a_file_that_cannot_be_loaded_changes_nothing(panel, tmp_path):
@@ -352,18 +342,18 @@ def test_a_file_that_cannot_be_loaded_changes_nothing(panel, tmp_path):
         if text is not None:
             path = tmp_path / f"{name}.json"
             path.write_bytes(text if isinstance(text, bytes) else text.encode())
-        panel._file.value = name
+        control(panel, "File").value = name
         press(panel, "Load")
         assert panel.status.wrong and panel.state is state
     for name in ("", "a/b", ".hidden", "c:d"):
-        panel._file.value = name
+        control(panel, "File").value = name
         press(panel, "Save")
         assert "file name" in panel.status.text
     assert sorted(p.name for p in tmp_path.iterdir()) == ["bytes.json", "newer.json", "other.json"]
 
 
 def test_hostile_names_are_text_on_the_page_and_in_the_spreadsheet(panel, tmp_path):
-    panel._reference.value = "=H2<b>"
+    control(panel, "Reference").value = "=H2<b>"
     shown = views.live(panel.moving(panel.state))
     assert "<b>H2" not in shown and "=H2&lt;b&gt;" in shown
     press(panel, "XLSX")
@@ -374,12 +364,12 @@ def test_hostile_names_are_text_on_the_page_and_in_the_spreadsheet(panel, tmp_pa
 
 
 def test_diagram_and_reference_can_be_undone_as_well(panel):
-    panel._diagram.value = "delong_1973"
-    panel._reference.value = "=H2<b>"
+    control(panel, "Diagram").value = "delong_1973"
+    control(panel, "Reference").value = "=H2<b>"
     assert panel.numbers.notes["Ni"] == "ref. 4.2"
     press(panel, "Undo")
     press(panel, "Undo")
-    assert panel._diagram.value == "wrc_1992" and panel.numbers.notes["Ni"] == "ref. 8.1"
+    assert control(panel, "Diagram").value == "wrc_1992" and panel.numbers.notes["Ni"] == "ref. 8.1"
 
 
 def test_every_relation_can_be_shown_for_a_heat_that_lacks_nearly_everything():

@@ -7,6 +7,7 @@ import numpy as np
 import pandas as pd
 import pytest
 from openpyxl import load_workbook
+from panel_kit import control, press
 
 import gradekit as gk
 from gradekit.heats.writing import to_bytes
@@ -66,7 +67,7 @@ def test_a_brief_that_cannot_be_met_keeps_its_limits_and_says_so(panel):
         assert table.loc[name.removesuffix(" ≥"), "min"] == 900
         assert table["note"].str.contains("cannot be met").all()
     finally:
-        panel._go(panel.history.undo(), "undone")
+        press(panel, "Undo")
 
 
 def test_the_melt_shop_sheet_holds_numbers_with_the_decimals_of_the_works(panel, tmp_path):
@@ -88,10 +89,9 @@ def test_two_panels_never_take_each_others_file(panel, tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     mine = tmp_path / "my-brief.json"
     mine.write_text(json.dumps({"kept": "by hand"}))
-    panel._file.value = panel._suggested = "my-brief"
-    assert panel._save() != "saved in my-brief.json"
+    assert control(panel, "File").value == "my-brief"  # suggested while there was no such file
+    assert press(panel, "Save") == "saved in my-brief-2.json"
     assert json.loads(mine.read_text()) == {"kept": "by hand"}
-    panel._suggested, panel._file.value = "another", "my-brief"
-    with pytest.raises(gk.InputError, match="never replaced"):
-        panel._save()
+    control(panel, "File").value = "my-brief"
+    assert "never replaced" in press(panel, "Save") and panel.status.wrong
     assert json.loads(mine.read_text()) == {"kept": "by hand"}

@@ -11,6 +11,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
+from panel_kit import control
 
 import gradekit as gk
 from gradekit import launch
@@ -64,7 +65,7 @@ def weld() -> Panel:
 
 def desk(prices: object) -> Panel:
     panel = gk.substitution("../data/questions.json", prices)
-    panel._candidates.value = "1.4301; 1.4521"
+    control(panel, "Replace by").value = "1.4301; 1.4521"
     panel.numbers.enter("chloride_mg_l", "150")
     return panel
 
@@ -104,7 +105,7 @@ def shown(panel: Panel) -> object:
     """Return everything that a panel computes for what it shows, as plain tables and values."""
     state = panel.state
     if panel.kind == "composition":
-        reference = panel.heats.loc[[panel._names[state.reference]]].dropna(axis=1)
+        reference = panel.heats.loc[panel.heats.index.map(str) == state.reference].dropna(axis=1)
         both = pd.concat([state.batch("trial"), reference])
         table = panel.table(state).set_index("name")
         names = [r.name for r in panel.relations]
@@ -120,7 +121,7 @@ def shown(panel: Panel) -> object:
     if panel.kind == "route":
         return panel.route.table, panel.route.cautions
     if panel.kind == "weld":
-        joint, share = panel._weld(state), state.dilution / 100
+        joint, share = panel.weld_of(state), state.dilution / 100
         return (joint.at(share), joint.layers(share, int(state.layers)),
                 joint.keeps(state.low, state.high), joint.line)  # fmt: skip
     if panel.kind == "substitution":

@@ -1,10 +1,12 @@
 """The explorer of a brief without a browser: its state, its words, its file, its code."""
 
 import json
+import re
 
 import numpy as np
 import pytest
 from design_kit import DATA
+from panel_kit import control, place, press
 
 import gradekit as gk
 from gradekit.app.views import live
@@ -64,17 +66,17 @@ def test_a_wish_that_cannot_be_met_is_shown_and_explained(panel):
     assert not panel.design.feasible
     page = live(panel.moving(panel.state))
     assert "✕ The brief cannot be met" in page and "least change" in page
-    assert "cannot be kept together" in panel._explain()
+    assert "cannot be kept together" in press(panel, "Why not?")
     panel.limits.enter("pren_16n ≥", "")
     assert panel.design.feasible and "pren_16n" not in panel.brief.limits
-    assert panel._explain() == "The brief is met."
+    assert press(panel, "Why not?") == "The brief is met."
 
 
 def test_the_choices_change_the_problem(panel):
     sure = panel.design.cost
-    panel._sure.value = None
+    control(panel, "Sure of each limit").value = None
     assert panel.design.cost < sure and panel.design.confidence is None
-    panel._least.value = "nickel"
+    control(panel, "Least").value = "nickel"
     assert panel.design.problem.aim.key == "nickel_content"
 
 
@@ -92,7 +94,7 @@ def test_the_state_goes_into_a_file_and_comes_back(panel):
     ):
         with pytest.raises(gk.InputError, match="file"):
             panel.decode(moved | {key: wrong}, "file")
-    panel._go(panel.history.undo(), "undone")
+    press(panel, "Undo")
     assert panel.state == first and panel.limits.values[MD30] == 0
     assert list(panel.table(panel.state).columns)[:5] == ["name", "kind", "min", "aim", "max"]
 
@@ -149,16 +151,16 @@ def test_prices_and_family_change_the_answer_and_the_code(panel):
     panel.prices.enter("Ni", "60000")
     assert panel.design.aim["Ni"] <= before.aim["Ni"] + 1e-9
     assert "prices.changed(Ni=60000" in panel.code(panel.state)
-    panel._family.value = "austenitic"
+    control(panel, "Family").value = "austenitic"
     assert panel.brief.held == "austenitic" and panel.design.steel["family"] == "austenitic"
 
 
 def test_what_was_not_asked_and_two_designs_side_by_side(panel):
-    panel._more()
+    press(panel, "What was not asked")
     page = live(panel.moving(panel.state))
     assert "What the brief did not ask" in page and "proof strength" in page
     assert "no plant was given" in page and "pitting resistance equivalent" in page
-    panel._set_beside()
+    press(panel, "Keep beside")
     panel.limits.enter(MD30, "-60")
     page = live(panel.moving(panel.state))
     assert "Two designs" in page and f"only now: {MD30} −60" in page and "difference" in page
@@ -178,25 +180,46 @@ def test_a_number_that_is_pressed_says_what_it_is_made_of():
     panel.limits.enter(MD30, "-10")
     name = f"{MD30} −10"
     said = panel.ask(name)
-    about = panel._moving.about
-    assert name in said and panel._moving.number == name
+    about = place(panel, "moving").about
+    assert name in said and place(panel, "moving").number == name
     aim = panel.design.aim.to_dict()
     value = gk.evaluate(aim, "md30_angel_1954").values.iloc[0, 0]
     assert f"{number(value)} °C at the aim" in about and "the last 1 °C" in about
+    assert "Guard band" in about and "scatter of heats of ±" in about
     parts = gk.explain(aim, "md30_angel_1954")["contribution"]
-    for words in (number(parts["Ni"], 3), "Formula: ", "Error", "Angel", "Holds for austenitic"):
+    for words in (number(parts["Ni"], 3), "Formula", "Error", "Angel", "austenitic steel"):
         assert words in about, words
-    assert "Change since the start, −" in about and "Other relations of Md30: " in about
+    assert "Change from the start: −" in about and "Also give Md30" in about
     # it follows the next step, and is shut where its row has gone
     panel.bounds.enter("C ≤", "0.045")
-    assert panel._moving.number == name and panel._moving.about != about
+    assert place(panel, "moving").number == name and place(panel, "moving").about != about
     panel.limits.enter(MD30, "")
-    assert panel._moving.about == ""
-    assert panel.ask("") == "shut again" and panel._moving.number == ""
+    assert place(panel, "moving").about == ""
+    assert panel.ask("") == "shut again" and place(panel, "moving").number == ""
+
+
+def test_what_was_not_asked_and_what_it_costs_open_by_a_press_too(panel):
+    press(panel, "What was not asked")
+    page = live(panel.moving(panel.state))
+    asked = re.findall(r'data-number="([^"]+)"', page)
+    told = {
+        "proof_strength": ("Rests on", "for nine heats in ten", "Also give proof strength"),
+        "tensile_strength": ("Rests on", "MPa at the aim"),
+        "pitting resistance equivalent": ("PREN with 16N", "Source", "Evidence"),
+        "the cost": ("In parts", "Ni"),
+    }
+    assert set(told) <= {*asked}
+    for name in dict.fromkeys(asked):
+        panel.ask(name)
+        about = place(panel, "moving").about
+        assert about and all(words in about for words in told.get(name, ())), name
+    low = gk.properties.estimate(panel.design.aim.to_dict(), "proof_strength").low.iloc[0]
+    panel.ask("proof_strength")
+    assert f"{number(low, 3)} to " in place(panel, "moving").about
 
 
 def test_nothing_of_it_is_computed_before_it_is_pressed(panel, monkeypatch):
     from gradekit.app.panels import brief
 
-    monkeypatch.setattr(brief, "about", lambda *a: pytest.fail("computed at a step"))
+    monkeypatch.setattr(brief, "about_number", lambda *a: pytest.fail("computed at a step"))
     panel.limits.enter(MD30, "-20")

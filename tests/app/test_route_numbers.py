@@ -4,6 +4,7 @@ import html
 import re
 
 from design_kit import DATA
+from panel_kit import place
 
 import gradekit as gk
 from gradekit.app.views import live
@@ -22,10 +23,10 @@ def test_each_number_of_the_route_names_source_evidence_and_relations():
     for name, (_, row) in zip(sorted(names), care.assign(k=care["step"] + ": " + care["check"])
                               .sort_values("k").iterrows(), strict=True):  # fmt: skip
         panel.ask(name)
-        assert row["source"].split(";")[0] in panel._moving.about.replace("&#x27;", "'")
-        assert row["status"] in panel._moving.about
+        assert row["source"].split(";")[0] in place(panel, "moving").about.replace("&#x27;", "'")
+        assert row["status"] in place(panel, "moving").about
     panel.ask(next(n for n in names if "force" in n))
     panel.limits.enter("hot_mill.force_max", "60")  # what is open follows the next step
-    assert "limit ≤ 60" in panel._moving.about
+    assert "limit ≤ 60" in place(panel, "moving").about
     panel.ask("a row that is not there")
-    assert panel._moving.about == ""
+    assert place(panel, "moving").about == ""

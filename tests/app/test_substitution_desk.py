@@ -2,12 +2,20 @@
 
 from __future__ import annotations
 
+import base64
+import html
 import json
+import re
 from pathlib import Path
 
+import ipywidgets as widgets
 import pytest
+from panel_kit import answer, classes, control, offered, parts, place, press
 
 import gradekit as gk
+from gradekit.app.views import live
+from gradekit.app.widgets.controls import Choice
+from gradekit.app.widgets.typed import TypedText
 
 DATA = Path(__file__).resolve().parents[2] / "data"
 
@@ -17,14 +25,23 @@ def desk():
     return gk.substitution(DATA / "questions.json", DATA / "element_prices.csv")
 
 
+def sheet(desk) -> str:
+    """Return the printed sheet that is offered to download."""
+    press(desk, "Report")
+    return base64.b64decode(re.search(r"base64,([^\"]+)", offered(desk))[1]).decode("utf-8")
+
+
 def test_a_customer_fills_the_boxes_and_the_answer_follows(desk):
     assert desk.comparison.decisive.loc["1.4301", "decisive"] == "water and stress corrosion"
-    desk._customer.value = "Halden & Wick Lifts"
-    assert desk._reference.value == "1.4301" and desk._choices["magnetism"].value == "non-magnetic"
+    control(desk, "Take up").value = "Halden & Wick Lifts"
+    assert (
+        control(desk, "Grade now").value == "1.4301"
+        and control(desk, "Magnetism").value == "non-magnetic"
+    )
     assert desk.comparison.decisive.loc["1.4016", "decisive"] == "magnetism"
-    assert "INVENTED PRICES" in desk._moving.value
-    desk._customer.value = "Skerrow Desalination"
-    assert desk._choices["water"].value == "seawater"
+    assert "INVENTED PRICES" in answer(desk)
+    control(desk, "Take up").value = "Skerrow Desalination"
+    assert control(desk, "Water").value == "seawater"
     desk.numbers.enter("chloride_mg_l", "")
     desk.numbers.enter("water_temperature_C", "20")
     assert desk.comparison.table.set_index(["grade", "criterion"]).loc[
@@ -33,99 +50,90 @@ def test_a_customer_fills_the_boxes_and_the_answer_follows(desk):
 
 
 def test_every_choice_can_be_made(desk):
-    for choice in desk._choices.values():
-        for _, word in choice._options_full:
-            choice.value = word
-            assert not desk.status.wrong, (choice.description, word, desk.status.text)
-    for box in desk._checks.values():
-        box.value = not box.value
-        assert not desk.status.wrong
+    asked = [part for part in parts(desk) if isinstance(part, Choice | widgets.Checkbox)]
+    assert len(asked) > 15
+    for box in asked:
+        for word in box.options if isinstance(box, Choice) else (not box.value,):
+            box.value = word
+            assert not desk.status.wrong, (box.description, word, desk.status.text)
 
 
 def test_what_cannot_be_is_said_and_the_answer_stays(desk):
-    before = desk._moving.value
-    desk._candidates.value = "1.9999"
+    before = answer(desk)
+    control(desk, "Replace by").value = "1.9999"
     assert desk.status.wrong and "1.9999" in desk.status.text
-    desk._reference.value = ""
+    control(desk, "Grade now").value = ""
     desk.numbers.enter("thickness_mm", "0")
     assert "thickness, mm" in desk.status.text
-    assert desk._moving.value == before
+    assert answer(desk) == before
 
 
-def marked(desk, name: str) -> bool:
-    """Tell whether a text box is marked, with the reason beneath it."""
-    text = desk._texts[name]
-    red, shown = "gk-wrong" in text.box._dom_classes, text._words.layout.display != "none"
-    assert red == shown == bool(text._words.value) == bool(text.problem)
-    return red
+def why(desk, words: str) -> str:
+    """Return the reason beneath a text box, '' where it is not marked."""
+    (text,) = (part for part in parts(desk)
+               if isinstance(part, TypedText) and part.box.description == words)  # fmt: skip
+    _, reason = text.children
+    red, shown = "gk-wrong" in classes(text.box), reason.layout.display != "none"
+    assert red == shown == bool(reason.value) == bool(text.problem)
+    return reason.value
 
 
 def test_a_refused_text_stays_marked_and_said_and_no_sheet_goes_out(desk):
-    desk._report()
-    assert "answer.html" in desk._take.value
-    desk._candidates.value = "1.40l6"
-    assert marked(desk, "candidates") and "1.40l6" in desk._texts["candidates"]._words.value
+    press(desk, "Report")
+    assert "answer.html" in offered(desk)
+    control(desk, "Replace by").value = "1.40l6"
+    assert "1.40l6" in why(desk, "Replace by")
     assert desk.status.text.startswith("✕ Replace by · must be")
-    assert desk._take.value == "", "a sheet for other grades than those in the box"
+    assert offered(desk) == "", "a sheet for other grades than those in the box"
     desk.numbers.enter("chloride_mg_l", "20")
     assert not desk.status.wrong and desk.status.text.startswith("1.4301: ")
     assert desk.status.text.endswith("(still refused: Replace by)")
-    desk._choices["water"].value = "seawater"
-    desk._checks["sour"].value = True
-    assert desk.status.text.endswith("(still refused: Replace by)") and marked(desk, "candidates")
-    for button in sheet_buttons(desk):
-        button.click()
-        assert desk.status.wrong and "download" not in desk._take.value
-        assert "mend what is refused first" in desk._take.value  # said where the link would be
+    control(desk, "Water").value = "seawater"
+    control(desk, "sour service").value = True
+    assert desk.status.text.endswith("(still refused: Replace by)") and why(desk, "Replace by")
+    for button in ("Report", "Report as PDF"):
+        press(desk, button)
+        assert desk.status.wrong and "download" not in offered(desk)
+        assert "mend what is refused first" in offered(desk)  # said where the link would be
         assert "mend what is refused first · got Replace by: '1.40l6'" in desk.status.text
-    desk._candidates.value = "1.4016"
-    assert not marked(desk, "candidates") and "refused" not in desk.status.text
-    assert desk._take.value == ""
-    sheet_buttons(desk)[0].click()
-    assert "answer.html" in desk._take.value
-
-
-def sheet_buttons(desk) -> list:
-    found = {}
-    parts = [desk.root]
-    while parts:
-        part = parts.pop()
-        parts += getattr(part, "children", ())
-        found[getattr(part, "description", "")] = part
-    return [found["Report"], found["Report as PDF"]]
+    control(desk, "Replace by").value = "1.4016"
+    assert not why(desk, "Replace by") and "refused" not in desk.status.text
+    assert offered(desk) == ""
+    press(desk, "Report")
+    assert "answer.html" in offered(desk)
 
 
 def test_a_refused_number_forbids_the_sheet_as_long_as_it_stands(desk):
     desk.numbers.enter("chloride_mg_l", "much")
-    desk._reference.value = "1.44O4"
-    desk._choices["form"].value = "plate"
+    control(desk, "Grade now").value = "1.44O4"
+    control(desk, "Form").value = "plate"
     assert desk.status.text.endswith("(still refused: Grade now, chloride, mg/l)")
-    sheet_buttons(desk)[0].click()
+    press(desk, "Report")
     assert "Grade now: '1.44O4'; chloride, mg/l: 'much'" in desk.status.text
     desk.numbers.enter("chloride_mg_l", "30")
     assert desk.status.text.endswith("(still refused: Grade now)")
     assert desk.status.text.count("refused") == 1
-    desk._undo.click()
-    assert desk._reference.value == "1.4404" and not marked(desk, "reference")
+    press(desk, "Undo")
+    assert control(desk, "Grade now").value == "1.4404" and not why(desk, "Grade now")
     assert desk.status.text.startswith("undone: ") and "refused" not in desk.status.text
-    sheet_buttons(desk)[0].click()
-    assert "answer.html" in desk._take.value
+    press(desk, "Report")
+    assert "answer.html" in offered(desk)
 
 
 def test_boxes_show_the_place_that_the_answer_is_for(desk):
     def shown() -> tuple:
-        words = [desk._choices[n].value for n in ("place", "washing", "so2")]
+        words = [control(desk, words).value for words in ("Place", "Washed by", "SO2")]
         return (*words, desk.numbers.texts["sea_km"])
 
-    desk._choices["place"].value = "no matter"
+    control(desk, "Place").value = "no matter"
     assert "atmosphere" not in desk.comparison.criteria
-    desk._choices["washing"].value = "none"
+    control(desk, "Washed by").value = "none"
     assert "atmosphere" in desk.comparison.criteria
     assert shown() == ("outdoors", "none", "low", "100")
     desk.numbers.enter("sea_km", "2")
-    desk._choices["so2"].value = "high"
+    control(desk, "SO2").value = "high"
     desk.numbers.enter("thickness_mm", "thin")
-    desk._choices["place"].value = "no matter"
+    control(desk, "Place").value = "no matter"
     assert desk.state.service.atmosphere is None and shown() == ("no matter", "rain", "low", "100")
     assert desk.status.text.endswith("(still refused: thickness, mm)")
     assert desk.numbers.texts["thickness_mm"] == "thin" and not desk.status.wrong
@@ -137,28 +145,28 @@ def test_boxes_show_the_place_that_the_answer_is_for(desk):
      ("1.4016, 430; 1,4016", ["1.4016"]), ("430, 1.4521 , 1.4016;", ["430 (1.4016)", "1.4521"])],
 )  # fmt: skip
 def test_grades_are_read_as_people_type_them(desk, typed, names):
-    desk._candidates.value = typed
+    control(desk, "Replace by").value = typed
     assert not desk.status.wrong, desk.status.text
     assert [c.name for c in desk.comparison.candidates] == names
-    desk._reference.value = " 1,4401 "
+    control(desk, "Grade now").value = " 1,4401 "
     assert desk.comparison.reference.name == "1.4401"
 
 
 def test_suggest_may_be_written_large(desk):
-    desk._candidates.value = " Suggest "
+    control(desk, "Replace by").value = " Suggest "
     assert desk.comparison.searched is not None and "'suggest'" in desk.code(desk.state)
 
 
 @pytest.mark.parametrize(
-    "name, typed, says",
-    [("reference", " ", "Grade now · must be a grade such as 1.4301 · got nothing"),
-     ("reference", "1.44O4", "Grade now · must be an EN number"),
-     ("candidates", " , ; ", "Replace by · must be grades"),
-     ("candidates", "1.4016, 1.40l6", "Replace by · must be an EN number")],
+    "words, typed, says",
+    [("Grade now", " ", "Grade now · must be a grade such as 1.4301 · got nothing"),
+     ("Grade now", "1.44O4", "Grade now · must be an EN number"),
+     ("Replace by", " , ; ", "Replace by · must be grades"),
+     ("Replace by", "1.4016, 1.40l6", "Replace by · must be an EN number")],
 )  # fmt: skip
-def test_the_box_that_is_wrong_is_named(desk, name, typed, says):
-    desk._texts[name].box.value = typed
-    assert desk.status.text.startswith(f"✕ {says}") and marked(desk, name)
+def test_the_box_that_is_wrong_is_named(desk, words, typed, says):
+    control(desk, words).value = typed
+    assert desk.status.text.startswith(f"✕ {says}") and why(desk, words)
 
 
 def test_a_service_that_cannot_be_is_refused_under_the_name_of_its_box(desk):
@@ -193,15 +201,15 @@ def test_a_service_of_code_that_cannot_be_is_refused(wrong, says):
 
 
 def test_the_sheet_is_offered_and_taken_back_when_the_question_changes(desk):
-    desk._report()
-    assert 'download="answer.html"' in desk._take.value
+    press(desk, "Report")
+    assert 'download="answer.html"' in offered(desk)
     desk.numbers.enter("chloride_mg_l", "10")
-    assert desk._take.value == ""
+    assert offered(desk) == ""
 
 
 def test_state_and_code_give_the_same_answer(desk):
     desk.numbers.enter("sea_km", "3")
-    desk._choices["place"].value = "outdoors"
+    control(desk, "Place").value = "outdoors"
     state = desk.decode(json.loads(json.dumps(desk.encode(desk.state))), "file")
     assert state == desk.state
     names: dict = {}
@@ -215,7 +223,7 @@ def test_the_code_reckons_the_alloy_cost_that_the_panel_shows(by_path):
     path = DATA / "element_prices.csv"
     prices = path if by_path else gk.read_prices(path).changed(Ni=40_000)
     desk = gk.substitution(DATA / "questions.json", prices)
-    desk._candidates.value = "1,4301; 1.4521"
+    control(desk, "Replace by").value = "1,4301; 1.4521"
     names: dict = {}
     exec(desk.code(desk.state).replace("answer.report('answer.html')\n", ""), names)
     shown, again = desk.comparison, names["answer"]
@@ -242,23 +250,19 @@ def test_hostile_text_stays_text():
         {"questions": [{"customer": "<b>A</b>", "reference": "1.4301", "candidates": "1.4016",
                         "service": wish}]}
     )  # fmt: skip
-    for page in (desk._moving.value, desk._repr_html_()):
+    for page in (answer(desk), desk._repr_html_()):
         assert "<script" not in page and "<img" not in page and "&lt;script" in page
 
 
 def test_a_certificate_is_read_and_refused_in_words_with_inert_names():
     box = gk.app.certificate_box((DATA / "certificate_hostile.csv").read_text("utf-8"))
-    page = box._answer.value
+    page = answer(box)
     assert "<img src=x" not in page and "<b>H1</b>" not in page and "&lt;b&gt;H1" in page
     last = box.certificate
     box.text.value = "nothing to read\nat all"
-    assert "boxes above were changed" in box._answer.value
-    read_button(box).click()
+    assert "boxes above were changed" in answer(box)
+    press(box, "Read")
     assert box.status.wrong and box.certificate is last
-
-
-def read_button(box):
-    return next(c for c in box.root.children if getattr(c, "description", "") == "Read")
 
 
 def test_what_was_not_understood_stands_marked_beside_the_text():
@@ -269,7 +273,7 @@ def test_what_was_not_understood_stands_marked_beside_the_text():
     assert "<mark>delivered &lt;b&gt;free&lt;/b&gt; of dirt</mark>" in beside.value
     assert "Rm" not in beside.value and box.certificate.results["value"].tolist() == [570.0]
     box.text.value = LINE
-    read_button(box).click()
+    press(box, "Read")
     assert beside.value == ""
 
 
@@ -279,30 +283,30 @@ LINE = "H1: C 0,021 Si 0,45 Mn 1,40 P 0,030 S 0,001 Cr 18,15 Ni 8,19 N 0,056"
 @pytest.mark.parametrize("text", ["", "nothing to read\nat all"])
 def test_the_answer_to_another_text_is_marked_until_a_text_is_read(text):
     box = gk.app.certificate_box(LINE, "1.4301")
-    read, page = read_button(box), box._answer.value
+    page = answer(box)
     assert "1.4301" in page and "boxes above were changed" not in page
     box.text.value = text
-    read.click()
-    assert box.status.wrong and box._answer.value.startswith("<p><strong>△ As read before")
-    assert box._answer.value.endswith(page) and "△ As read before" in box._repr_html_()
+    press(box, "Read")
+    assert box.status.wrong and answer(box).startswith("<p><strong>△ As read before")
+    assert answer(box).endswith(page) and "△ As read before" in box._repr_html_()
     box.text.value = LINE.replace("H1", "H2")
-    read.click()
-    assert "boxes above were changed" not in box._answer.value and "H2" in box._answer.value
+    press(box, "Read")
+    assert "boxes above were changed" not in answer(box) and "H2" in answer(box)
     box.claims.value = "1.4016"
-    assert "boxes above were changed" in box._answer.value
+    assert "boxes above were changed" in answer(box)
     box.claims.value = "1.4301"
-    assert "boxes above were changed" not in box._answer.value
+    assert "boxes above were changed" not in answer(box)
 
 
 def test_a_first_text_that_cannot_be_read_is_said_in_the_box():
     box = gk.app.certificate_box("nothing to read\nat all")
-    assert box.status.wrong and box.certificate is None and box._answer.value == ""
+    assert box.status.wrong and box.certificate is None and answer(box) == ""
 
 
 def test_a_certificate_without_a_claim_is_said_in_words():
     box = gk.app.certificate_box(LINE)
     assert box.status.text == "read: no grade is named: not assessed"
-    page = box._answer.value
+    page = answer(box)
     assert "1 heat, 1 verdict: 1 not assessed" in page and "claims=" not in page
     assert "<li>H1: the analysis would fit 1.4301" in page and "none named" in page
 
@@ -311,21 +315,21 @@ def test_the_sheet_goes_out_in_german_under_the_sender_s_head_with_what_is_to_be
     head = tmp_path / "head.txt"
     head.write_text("Tarnwick Works", "utf-8")
     own = gk.substitution(DATA / "questions.json", sender=head, stock=DATA / "stock.csv")
-    own._language.value = "de"
-    page = own._page()
+    control(own, "Sheet in").value = "de"
+    page = sheet(own)
     assert "Tarnwick Works" in page and "Die kurze Antwort" in page and "lieferbar" in page
-    own._texts["customer"].box.value = "Orrin Cutlery"
-    own._texts["question"].box.value = "May we?"
-    assert own.comparison.customer == "Orrin Cutlery" and "May we?" in own._page()
+    control(own, "Who asks").value = "Orrin Cutlery"
+    control(own, "Question").value = "May we?"
+    assert own.comparison.customer == "Orrin Cutlery" and "May we?" in sheet(own)
 
 
 def test_the_picture_of_the_same_answer_takes_no_sheet_back(desk):
-    desk._report()
-    assert "answer.html" in desk._take.value
+    press(desk, "Report")
+    assert "answer.html" in offered(desk)
     desk._repr_html_()  # as the still picture beneath the panel is made, a while after a change
-    assert "answer.html" in desk._take.value
-    desk._choices["form"].value = "plate"
-    assert desk._take.value == ""
+    assert "answer.html" in offered(desk)
+    control(desk, "Form").value = "plate"
+    assert offered(desk) == ""
 
 
 def test_the_answer_is_saved_as_a_page_that_says_why_nothing_moves_in_it(desk, tmp_path):
@@ -336,22 +340,48 @@ def test_the_answer_is_saved_as_a_page_that_says_why_nothing_moves_in_it(desk, t
 
 def test_no_sheet_goes_out_without_customer_and_question(desk):
     """A sink question was printed under another customer's name: both are boxes now."""
-    assert "Plumebrook Dairy" in desk._page() and "milk plant" in desk._page()
-    for make in (desk._report, desk._report_pdf):
-        for name, words in (("customer", "Who asks"), ("question", "Question")):
-            held = desk._texts[name].box.value
+    assert "Plumebrook Dairy" in sheet(desk) and "milk plant" in sheet(desk)
+    for button in ("Report", "Report as PDF"):
+        for words in ("Who asks", "Question"):
+            held = control(desk, words).value
             for empty in ("", "  "):
-                desk._texts[name].box.value = empty
-                with pytest.raises(
-                    gk.InputError, match=f"sheet · must be with '{words}' filled in"
-                ):
-                    make()
-                assert "download" not in desk._take.value and words in desk._take.value
-            desk._texts[name].box.value = held
-    desk._texts["customer"].box.value = "Orrin Cutlery"
-    desk._texts["question"].box.value = "May a drawn sink be of 1.4016?"
-    desk._reference.value, desk._candidates.value = "1.4301", "1.4016"
-    page = desk._page()
+                control(desk, words).value = empty
+                said = press(desk, button)
+                assert desk.status.wrong and f"sheet · must be with '{words}' filled in" in said
+                assert "download" not in offered(desk) and words in offered(desk)
+            control(desk, words).value = held
+    control(desk, "Who asks").value = "Orrin Cutlery"
+    control(desk, "Question").value = "May a drawn sink be of 1.4016?"
+    control(desk, "Grade now").value, control(desk, "Replace by").value = "1.4301", "1.4016"
+    page = sheet(desk)
     assert "Orrin Cutlery" in page and "May a drawn sink" in page
     assert "Plumebrook" not in page and "milk plant" not in page
-    assert "ready" in desk._report() and "download" in desk._take.value
+    assert "ready" in press(desk, "Report") and "download" in offered(desk)
+
+
+def test_each_figure_of_the_answer_opens_what_it_rests_on(desk):
+    page = live(desk.moving(desk.state))
+    names = [html.unescape(name) for name in re.findall(r'data-number="([^"]+)"', page)]
+    given, moving = desk.comparison, place(desk, "moving")
+    whole = {**given.findings, f"{given.reference.name} (now)": given.baseline}
+    found = {f"{f.criterion}: {steel}": f for steel, own in whole.items() for f in own}
+    costs = [f"alloy cost: {name}" for name in given.findings]
+    assert sorted(names) == sorted([*found, *costs])
+    assert "<button" not in page  # plain where no kernel answers
+    for name, finding in found.items():
+        assert name in desk.ask(name)
+        about = html.unescape(moving.about)
+        for words in (finding.reason, finding.source, finding.remedy, finding.status):
+            assert words in about, (name, words)
+        assert "wt%, limits of" in about
+    index = next(n for n, f in found.items() if n.startswith("pitting index") and f.number)
+    desk.ask(index)
+    assert "<svg" in moving.about and "Formula" in moving.about and "PREN" in moving.about
+    desk.ask(costs[0])
+    assert "Element by element" in moving.about and given.surcharge.index[0] in moving.about
+    # what is open follows the next step, and is shut where its steel has gone
+    desk.numbers.enter("chloride_mg_l", "20")
+    assert moving.number == costs[0] and moving.about
+    control(desk, "Replace by").value = "1.4404"
+    assert moving.about == ""
+    assert desk.ask("") == "shut again"

@@ -125,8 +125,8 @@ def measure(browser, lab: Lab, name: str, presses: int) -> Iterator[Times]:
 
 def line(times: Times) -> str:
     """Return the times of an explorer as a line of the report."""
-    (floor, last_floor), (floor95, _) = np.percentile(times.bare, [50, 95], axis=0)
-    (own, last), (own95, _) = np.percentile(times.own, [50, 95], axis=0)
+    (floor, last_floor, _), (floor95, *_) = np.percentile(times.bare, [50, 95], axis=0)
+    (own, last, _), (own95, *_) = np.percentile(times.own, [50, 95], axis=0)
     if times.kind in SOLVES:
         aim, good = f"median ≤ {SOLVING:g} ms", own <= SOLVING
     else:

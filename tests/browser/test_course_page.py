@@ -12,6 +12,7 @@ from gradekit.app.panels.lesson_state import Progress, Work
 from gradekit.app.panels.lesson_views import questions
 from gradekit.app.state import from_json
 from gradekit.lessons.chapters import CHAPTERS
+from gradekit.lessons.prompts import PROMPTS
 
 SEED, WIDTHS = 7, (320, 820, 1920)
 
@@ -82,6 +83,9 @@ def test_it_is_one_small_file_complete_without_scripts(opened, file):
         assert one.question in body
         for exercise in questions(one, SEED):
             assert " ".join(exercise.question.split()) in " ".join(body.split())
+    assert "the whole of this course" in body  # the bridge from iron and carbon
+    for asked in PROMPTS.values():
+        assert body.count(asked.exercise().question) == 1, asked.name
     assert "Scripts are off" in body and "licensed engineer" in body and "Run All" not in body
     assert page.locator("details").count() > 3 * len(CHAPTERS)  # answers and working, folded
 
@@ -173,6 +177,13 @@ def test_its_explorers_live_and_nothing_sticks_out_at_any_width(opened):
         assert page.evaluate("document.documentElement.scrollWidth - innerWidth") <= 0, width
     found = page.locator("[data-explorer]")
     assert found.count() >= 3
+    # What would give an answer away opens with the guess.
+    shut = page.locator("[data-after]")
+    assert shut.count() >= 3 and not found.first.is_visible()
+    guess = page.locator("[data-guess=equivalents]").get_by_role("textbox")
+    guess.fill("1")
+    guess.press("Enter")
+    assert found.first.is_visible() and not shut.nth(1).get_by_role("img").first.is_visible()
     box = found.first.get_by_role("textbox", name="Mn", exact=True)
     value = found.first.locator("td[data-value]").last
     before = value.get_attribute("data-value")

@@ -34,9 +34,11 @@ def use(page, root, folder: Path) -> Path:
 
     root.get_by_label("Take up", exact=True).select_option(label="Halden & Wick Lifts")
     answer.get_by_text("Decisive: magnetism").first.wait_for()
-    assert root.get_by_label("Magnetism", exact=True).evaluate(
-        "e => e.options[e.selectedIndex].text"
-    ) == "non-magnetic"  # fmt: skip
+    # Answer and boxes come in messages of their own.
+    page.wait_for_function(
+        "e => e.options[e.selectedIndex].text === 'non-magnetic'",
+        arg=root.get_by_label("Magnetism", exact=True).element_handle(),
+    )
 
     # A grade that is not known is said where the user is, and the answer stays.
     grades = root.get_by_label("Replace by", exact=True)

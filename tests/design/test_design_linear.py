@@ -114,7 +114,7 @@ def test_random_briefs_agree_with_another_formulation_and_method(seed):
     scale = max(1.0, abs(other))
     assert found.cost == pytest.approx(other, abs=2e-6 * scale)
     # The multipliers are a proof: no other composition inside can be cheaper.
-    assert found._at.residual < 1e-6
+    assert found.sensitivity.residual < 1e-6
     assert (found.limits["slack"] > -1e-6 * np.maximum(1, found.limits["bound"].abs())).all()
 
 

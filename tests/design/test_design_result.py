@@ -264,6 +264,12 @@ def test_the_melt_shop_sheet_is_written_as_a_workbook_and_as_a_page(works, tmp_p
     assert sheet["A1"].value == works.headline
     rows = {r[0]: r for r in sheet.iter_rows(min_row=4, values_only=True)}
     assert rows["Cr"][1:4] == tuple(map(float, works.sheet.loc["Cr", ["min", "aim", "max"]]))
+    written = works.sheet["min"].to_dict()
+    for label, cell in zip(sheet["A"][3:], sheet["B"][3:], strict=True):
+        decimals = len(written[label.value].partition(".")[2])
+        assert cell.number_format == f"{0:.{decimals}f}", label.value
+    assert sheet.freeze_panes == "B4" and sheet.page_setup.orientation == "landscape"
+    assert sheet["A1"].font.bold and sheet["B3"].font.bold and not sheet["B4"].font.bold
     assert any("INVENTED" in str(r[1]) for r in book["notes"].iter_rows(values_only=True))
     page = works.export(tmp_path / "sheet.html").read_text("utf-8")
     assert page.startswith("<!DOCTYPE html>") and works.headline in page

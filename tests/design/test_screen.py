@@ -286,6 +286,6 @@ def test_an_interrupt_says_how_to_go_on(monkeypatch):
     def stop(*_):
         raise KeyboardInterrupt
 
-    monkeypatch.setattr(run, "_one", stop)
+    monkeypatch.setattr(run.Judge, "block", stop)
     with pytest.raises(KeyboardInterrupt, match="call screen again"):
         screen(SPACE, brief())

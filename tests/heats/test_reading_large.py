@@ -55,17 +55,17 @@ def plain_lines(rows: int) -> list[str]:
 
 @pytest.fixture
 def in_pieces(monkeypatch):
-    monkeypatch.setattr(reading, "_LARGE", 0)
-    monkeypatch.setattr(plain, "_HEAD", 9000)
-    monkeypatch.setattr(plain, "_CHUNK", 3000)
-    monkeypatch.setattr(plain, "_ROWS", 97)
+    monkeypatch.setattr(reading, "LARGE", 0)
+    monkeypatch.setattr(plain, "HEAD", 9000)
+    monkeypatch.setattr(plain, "CHUNK", 3000)
+    monkeypatch.setattr(plain, "ROWS", 97)
 
 
 def both(text: str, monkeypatch):
     """What the reader in columns makes of a text, and the one that goes cell by cell."""
     content = text.encode()
     columns = plain.read_plain(io.BytesIO(content), "the file")
-    monkeypatch.setattr(reading, "_LARGE", 1e18)
+    monkeypatch.setattr(reading, "LARGE", 1e18)
     return columns, read(content)
 
 
@@ -127,14 +127,26 @@ def test_a_row_far_down_that_is_no_plain_heat_is_noticed(monkeypatch, in_pieces,
     assert "one heat a row" in refused(content)
 
 
+@pytest.mark.parametrize("label", ["Gemiddelde", "Raar"])
+def test_a_row_without_a_digit_in_its_name_is_looked_at(label, monkeypatch, in_pieces):
+    lines = plain_lines(400)
+    lines.append(lines[-1].replace("H399", label))
+    monkeypatch.setattr(reading, "LARGE", 0)
+    heats = gk.read_heats("\n".join(lines).encode())
+    monkeypatch.setattr(reading, "LARGE", 1e9)
+    pd.testing.assert_frame_equal(heats, gk.read_heats("\n".join(lines).encode()))
+    assert (label in heats.index) == (label == "Raar")
+    assert any(label in said for said in gk.messages(heats)) or label not in heats.index
+
+
 def test_a_refusal_in_columns_is_that_of_the_cells(monkeypatch, in_pieces):
-    for cell in ("x", "150", "-0.1", "inf", "1,7,0"):
+    for cell in ("x", "150 %", "-0.1", "inf", "1,7,0"):
         text = (
             "\n".join(plain_lines(400)).replace(",", ";").replace("H350;304;", f"H350;304;{cell}")
         )
-        monkeypatch.setattr(reading, "_LARGE", 0)
+        monkeypatch.setattr(reading, "LARGE", 0)
         in_columns = refused(text)
-        monkeypatch.setattr(reading, "_LARGE", 1e18)
+        monkeypatch.setattr(reading, "LARGE", 1e18)
         assert in_columns == refused(text) and "row 353" in in_columns
 
 
@@ -150,7 +162,7 @@ def test_too_large_is_refused_in_words(monkeypatch):
 def test_a_workbook_that_unpacks_too_large_is_refused(monkeypatch):
     from gradekit.core import workbook as module
 
-    monkeypatch.setattr(module, "_MOST_UNPACKED", 1000)
+    monkeypatch.setattr(module, "MOST_UNPACKED", 1000)
     assert "when unpacked" in refused(workbook([["heat", "C", "Cr", "N"], ["H1", 0.02, 18, 0]]))
 
 

@@ -5,13 +5,14 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 import pytest
+from panel_kit import answer, press
 
 import gradekit as gk
 from gradekit.core.flags import Flag
 from gradekit.lessons import course_answers as answers
 from gradekit.lessons.chapters import CHAPTERS
 from gradekit.lessons.chart_answers import course_weld
-from gradekit.lessons.guess import read
+from gradekit.lessons.guess import read_guess
 from gradekit.lessons.steels import STEELS
 from gradekit.relations.topics import CATALOGUE
 
@@ -60,7 +61,7 @@ def test_an_exact_answer_follows_the_catalogue():
     CATALOGUE.add(relation.variant("pren_16n", terms=dict(relation.terms) | {"N": 20.0}),
                   replace=True)  # fmt: skip
     try:
-        assert "(0.165 % N)" in answers.pitting().judged(0.11)
+        assert "(0.165 % N)" in answers.pitting_answer().judged(0.11)
     finally:
         CATALOGUE.add(relation, replace=True)
 
@@ -117,7 +118,7 @@ def test_the_unit_beside_the_box_may_be_typed(course, name):
      ("30 per cent", "% dilution", 30), (".2e0", "% N", 0.2)],
 )  # fmt: skip
 def test_a_guess_with_a_unit(text, unit, guess):
-    assert read(text, unit, 3 if unit.startswith("of") else 0) == guess
+    assert read_guess(text, unit, 3 if unit.startswith("of") else 0) == guess
 
 
 @pytest.mark.parametrize(
@@ -133,7 +134,7 @@ def test_a_guess_with_a_unit(text, unit, guess):
 )  # fmt: skip
 def test_what_is_no_guess_is_refused_in_words(text, unit, words):
     with pytest.raises(gk.InputError) as refused:
-        read(text, unit, 3 if unit.startswith("of") else 0)
+        read_guess(text, unit, 3 if unit.startswith("of") else 0)
     assert words in str(refused.value)
 
 
@@ -142,9 +143,9 @@ def test_a_count_that_cannot_be_is_refused_by_the_box(course):
     for text in ("2.5", "99"):
         box.enter(text)
         assert box.status.wrong and "whole number from 0 to 3" in box.status.text
-    assert course.progress.work.guesses == {} and box._answer.value == ""
+    assert course.progress.work.guesses == {} and answer(box) == ""
     box.enter("1")
-    assert not box.status.wrong and box._answer.value
+    assert not box.status.wrong and answer(box)
 
 
 # --- how it is judged -------------------------------------------------------------------------
@@ -190,8 +191,8 @@ def test_a_small_number_is_not_always_a_fraction():
 
 def test_the_answer_is_said_once_when_shown_without_a_guess(course):
     box = course.guess("nitrogen")
-    box._pass_by_button.click()
-    assert "Computed: 0.2 % N" in box._answer.value
+    press(box, "Show without a guess")
+    assert "Computed: 0.2 % N" in answer(box)
     assert "Shown without a guess" in box.status.text and "Computed:" not in box.status.text
 
 
@@ -203,8 +204,8 @@ def test_the_weaker_phase_is_told_from_the_rows():
     assert (gap > 0).all()
     assert f"In all {len(gap)} rows that is the austenite" in ANSWERS["duplex"].words
     assert "from 1.1 to 7.3 points" in ANSWERS["duplex"].words
-    assert "that is the ferrite" in answers._weaker(-gap)
-    mixed = answers._weaker(gap * [1, 1, 1, 1, 1, -1])
+    assert "that is the ferrite" in answers.weaker_phase(-gap)
+    mixed = answers.weaker_phase(gap * [1, 1, 1, 1, 1, -1])
     assert "the ferrite in 1 of 6 rows" in mixed and "In all" not in mixed
 
 

@@ -106,6 +106,20 @@ def test_points_orders_and_designs_are_read_as_they_are_typed():
         design, "Cr 18; Ni 30; N 0.1").words  # fmt: skip
 
 
+def test_an_answer_that_can_be_read_two_ways_is_judged_and_told_how_it_was_read():
+    asked = Exercise("t", "How much?", {}, 12.94, "wt%", 0.02)
+    for given in ("12,940 wt%", "12.940", "+12,940"):
+        said = mark(asked, given)
+        assert said.right and said.words == "Right. Read as 12.94.", given
+    assert mark(asked, "1,050").words == "Not yet: too low. Read as 1.05."
+    assert mark(asked, "\u22121.050").words.endswith("Read as -1.05.")
+    # One way only: these need no word.
+    for given in ("12.94", "0,050", "12,9400", "1294,000", "12,940e0", "12,940 ppm", "x"):
+        assert "Read as" not in mark(asked, given).words, given
+    place = drawn("field place")[0]
+    assert mark(place, "18,400; 12.3").words.endswith("Read as 18.4; 12.3.")
+
+
 def test_the_unit_asked_may_be_typed_and_another_is_named():
     exercise = Exercise("t", "How much?", {}, 12.6, "wt%", 0.02)
     for given in ("12.60 wt%", "12.605 %", "12,6 Wt. %", "12.6", "1.26e1 mass %"):
@@ -171,4 +185,4 @@ def test_a_page_that_cannot_be_made_is_refused_in_words(tmp_path, change, words)
 def test_an_answer_may_carry_its_unit(given):
     exercise = Exercise("t", "q", {}, 18.42, "wt%", 0.02)
     assert mark(exercise, given).right
-    assert "close, yet not by rounding" in mark(exercise, "18.37").words
+    assert "close, but further off than rounding" in mark(exercise, "18.37").words

@@ -6,7 +6,7 @@ import pytest
 from drawn_exercises import drawn
 from second_reading import LINEAR, linear
 
-from gradekit.lessons.drawing_lots import FIELDS
+from gradekit.lessons.drawing_lots import STEELS_OF_FIELD
 from gradekit.lessons.exercise import Exercise, Mistake
 from gradekit.lessons.marking import mark
 from gradekit.relations.topics import CATALOGUE
@@ -100,8 +100,8 @@ def test_a_hint_on_rounding_only_where_it_was_rounded():
 
 def test_each_field_is_as_likely_as_another():
     made = Counter(exercise.answer for exercise in drawn("field by sums"))
-    assert set(made) == set(FIELDS)
-    share = made.total() / len(FIELDS)
+    assert set(made) == set(STEELS_OF_FIELD)
+    share = made.total() / len(STEELS_OF_FIELD)
     assert all(share / 2 < count < 2 * share for count in made.values())
 
 

@@ -89,7 +89,7 @@ def test_the_ridge_is_the_one_of_scikit_learn():
     for penalty in (1e-6, 0.03, 3.0):
         pipe = make_pipeline(StandardScaler(), Ridge(alpha=penalty * weights.sum()))
         pipe.fit(x, y, standardscaler__sample_weight=weights, ridge__sample_weight=weights)
-        beta = rg._ridge(x, y, weights, penalty)
+        (beta,) = rg.ridges(x, y, weights, [penalty]).T
         assert beta[0] + x @ beta[1:] == pytest.approx(pipe.predict(x), rel=1e-9)
 
 
@@ -97,9 +97,10 @@ def test_all_penalties_at_once_are_the_same_as_one_by_one():
     table = works(heats=30, seed=6)
     x, y = table[TERMS].to_numpy(), table["proof_strength_MPa"].to_numpy()
     weights = np.ones(len(y))
-    together = rg._ridges(x, y, weights, rg._PENALTIES)
-    for k, penalty in enumerate(rg._PENALTIES):
-        assert together[:, k] == pytest.approx(rg._ridge(x, y, weights, penalty), rel=1e-9)
+    together = rg.ridges(x, y, weights, rg.PENALTIES)
+    for k, penalty in enumerate(rg.PENALTIES):
+        alone = rg.ridges(x, y, weights, [penalty])[:, 0]
+        assert together[:, k] == pytest.approx(alone, rel=1e-9)
 
 
 @settings(max_examples=3, deadline=None, suppress_health_check=list(HealthCheck))

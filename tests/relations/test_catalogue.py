@@ -2,6 +2,8 @@
 
 import ast
 import csv
+import itertools
+import re
 
 import numpy as np
 import pytest
@@ -9,7 +11,8 @@ import pytest
 import gradekit as gk
 from gradekit.core.formula import Formula
 from gradekit.core.sources import REFERENCE, STATUSES, bibliography
-from gradekit.relations.declaration import CONDITIONS, Linear
+from gradekit.relations.collection import Catalogue
+from gradekit.relations.declaration import CONDITIONS, Check, Linear
 from gradekit.relations.topics import CATALOGUE
 
 NAMES = list(CATALOGUE)
@@ -138,27 +141,44 @@ def test_formula_text_is_made_from_the_declaration():
         assert float(again) == pytest.approx(float(relation.value(space)), rel=1e-12)
 
 
+def declared_sums():
+    """What is written in the topics as the sum of each linear relation."""
+    texts = {}
+    for path in REFERENCE.parent.joinpath("relations", "topics").glob("[a-z]*.py"):
+        for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+            if isinstance(node, ast.Call) and ast.unparse(node.func) == "CATALOGUE.linear":
+                name, _, algebra = (ast.literal_eval(argument) for argument in node.args)
+                texts[name] = algebra
+    return texts
+
+
 def test_no_set_of_coefficients_stands_twice():
-    """Two relations with the same terms must share them, not repeat them."""
-    seen = {}
+    """Of two relations with the same terms one names the other, and does not repeat them."""
+    seen, texts = {}, declared_sums()
+    assert {n for n in PUBLISHED if isinstance(CATALOGUE[n], Linear)} <= {
+        *texts,
+        "fn_delong_linear",
+    }
     for name in NAMES:
         relation = CATALOGUE[name]
         if isinstance(relation, Linear) and len(relation.terms) > 2:
             key = tuple(sorted(relation.terms.items()))
             twin = seen.setdefault(key, name)
-            assert twin == name or relation.terms is CATALOGUE[twin].terms, (twin, name)
+            named = {*re.findall(r"\w+", texts.get(name, ""))} & {*NAMES}
+            assert twin == name or named or relation.terms is CATALOGUE[twin].terms, (twin, name)
 
 
 def test_no_coefficient_stands_outside_the_declarations():
     """A number with three or more digits of a relation occurs in no other module."""
     package = REFERENCE.parent
     numbers = {}
-    for path in package.joinpath("relations", "topics").glob("[a-z]*.py"):
-        for node in ast.walk(ast.parse(path.read_text("utf-8"))):
-            if isinstance(node, ast.Constant) and isinstance(node.value, float):
-                digits = f"{node.value:.10g}".replace(".", "").replace("-", "").strip("0")
-                if len(digits) >= 4 and node.value not in (273.15, 100.0):
-                    numbers[node.value] = path.name
+    written = [*declared_sums().values()]
+    written += [p.read_text("utf-8") for p in package.glob("relations/topics/[a-z]*.py")]
+    for node in itertools.chain.from_iterable(map(ast.walk, map(ast.parse, written))):
+        if isinstance(node, ast.Constant) and type(node.value) in (int, float):
+            digits = f"{node.value:.10g}".replace(".", "").replace("-", "").strip("0")
+            if len(digits) >= 4 and node.value not in (273.15, 100.0):
+                numbers[float(node.value)] = node.value
     found = []
     for path in package.rglob("*.py"):
         if path.parent.name == "topics" or path.name == "readings.py":
@@ -224,3 +244,49 @@ def test_the_weights_of_an_element_are_those_of_the_published_equivalents():
     assert "0.52*Cu" in CATALOGUE["ferrite_slab_ratio_cu"].formula
     with pytest.raises(gk.InputError, match="element"):
         gk.relations.weights("Xx")
+
+
+def test_a_quantity_has_one_unit():
+    units = {}
+    for relation in CATALOGUE.values():
+        assert units.setdefault(relation.quantity, relation.unit) == relation.unit, relation.name
+
+
+@pytest.fixture
+def declare():
+    """Declare into a catalogue of its own, which knows one relation."""
+    own = Catalogue()
+    common = dict(status="memory", source=("deighton_1970",), check=Check({"Cr": 1.0}, 1.0))
+    own.linear("base_sum", "Base", "2 + Cr - 0.3*Ni", quantity="base, wt%", **common)
+
+    def declared(algebra, quantity="base, wt%", **fields):
+        return own.linear("own_sum", "Own", algebra, quantity=quantity, **(common | fields))
+
+    return declared
+
+
+def test_a_sum_is_read_as_it_is_written(declare):
+    mine = declare("3*(base_sum - 0.93*Ni - 6.7) + temperature_C")
+    assert mine.intercept == -14.1
+    assert mine.terms == {"Cr": 3.0, "Ni": -3.69, "temperature_C": 1.0}
+    assert (mine.quantity, mine.unit) == ("base", "wt%")
+
+
+@pytest.mark.parametrize("algebra", ["Cr**2", "sqrt(N)", "other_sum + Cr", "Cr + 'x'", "Cr/Ni"])
+def test_what_is_no_sum_of_what_is_known_is_refused(declare, algebra):
+    with pytest.raises(gk.InputError, match="sum of own_sum · must be of numbers, elements"):
+        declare(algebra)
+
+
+def test_a_quantity_without_its_unit_is_refused(declare):
+    with pytest.raises(gk.InputError, match="quantity of own_sum · must be with its unit"):
+        declare("Cr", quantity="base")
+
+
+def test_the_ranges_stand_in_the_domain_where_it_states_them(declare):
+    stated = declare("Cr", domain="Cr 16-18.5; Mn <=4 (memory); C<0.2; Ni 8; Co Ni; 18-8; FN 0-18")
+    assert stated.ranges == {"Cr": (16, 18.5), "Mn": (None, 4), "C": (None, 0.2), "Ni": (8, 8)}
+
+
+def test_ranges_told_apart_from_the_domain_hold(declare):
+    assert declare("Cr", domain="Cr 16-18", ranges={"Ni": (8, None)}).ranges == {"Ni": (8, None)}

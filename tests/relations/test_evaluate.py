@@ -220,11 +220,11 @@ def test_explanation_of_no_value_says_why():
 
 
 def test_users_relation_behaves_like_a_published_one():
-    mine = CATALOGUE.linear(
-        "house_index", "House index", quantity="house index", unit="1", status="heuristic",
-        source=("deighton_1970",), terms={"N^0.5": 2.0, "Cr*Mo": 1.0}, intercept=1.0,
-        check=gk.relations.Check({"N": 0.04, "Cr": 10.0, "Mo": 0.5}, 6.4),
-    )  # fmt: skip
+    mine = CATALOGUE.add(gk.relations.Linear(
+        name="house_index", title="House index", quantity="house index", unit="1",
+        status="heuristic", source=("deighton_1970",), terms={"N^0.5": 2.0, "Cr*Mo": 1.0},
+        intercept=1.0, check=gk.relations.Check({"N": 0.04, "Cr": 10.0, "Mo": 0.5}, 6.4),
+    ))  # fmt: skip
     try:
         assert gk.evaluate(mine.check.composition, "house_index").values.iloc[
             0, 0
@@ -300,8 +300,8 @@ def test_range_flags_against_a_plain_loop():
 
 def test_a_range_of_a_condition_that_was_not_given_is_not_spoken_of():
     mine = CATALOGUE.linear(
-        "house_heat", "House heat", quantity="house heat", unit="1", status="heuristic",
-        source=("deighton_1970",), terms={"Cr": 1.0}, check=gk.relations.Check({"Cr": 18.0}, 18.0),
+        "house_heat", "House heat", "Cr", quantity="house heat, 1", status="heuristic",
+        source=("deighton_1970",), check=gk.relations.Check({"Cr": 18.0}, 18.0),
         ranges={"Cr + temperature_C": (200, None), "Cr": (None, 17)},
     )  # fmt: skip
     try:

@@ -269,10 +269,10 @@ def test_nitride_clusters_are_a_surface_matter_of_their_own(plant):
     assert "streaks" in bright["reason"] and "heuristic" in bright["status"]
     # what is taken out brings titanium and nitrogen down to their product at the liquidus
     ti, n, product = pd.Series([0.35]), pd.Series([0.012]), pd.Series([0.003])
-    taken = mould._nitride(ti, n, product) / 10.0
+    taken = mould.nitride_clusters(ti, n, product) / 10.0
     left = (ti - taken * 47.867 / 61.874) * (n - taken * 14.007 / 61.874)
     assert left.iloc[0] == pytest.approx(0.003)
-    assert mould._nitride(ti, n, ti * n * 1.01).iloc[0] == 0.0
+    assert mould.nitride_clusters(ti, n, ti * n * 1.01).iloc[0] == 0.0
     calm = dict(C=0.012, Si=0.4, Mn=0.4, Cr=17.7, Ni=0.2, Mo=2.0, Ti=0.15, Nb=0.3, N=0.012)
     assert rows(plant, calm).loc[check, "verdict"] == "ok"
     assert check not in rows(plant, HEAT).index

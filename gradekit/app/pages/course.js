@@ -108,9 +108,12 @@ function guessBox(place) {
   const row = say("p", "", {class: "row"}), said = say("p", "", {role: "status", class: "said"});
   const button = say("button", "Show without a guess", {type: "button"});
   row.append(say("label", `Your guess, ${chapter.answer.unit}`, {for: id}), input, button);
+  const reveal = () => {
+    for (const part of [details, ...document.querySelectorAll(`[data-after="${name}"]`)]) part.open = true;
+  };
   const show = guess => {
     said.textContent = judgeGuess(chapter.answer, guess);
-    details.open = true;
+    reveal();
   };
   input.addEventListener("change", () => {
     if (!input.value.trim()) return;
@@ -121,7 +124,7 @@ function guessBox(place) {
     show(found.value);
     keep();
   });
-  button.addEventListener("click", () => { details.open = true; });
+  button.addEventListener("click", reveal);
   details.before(row, said);
   details.querySelector("summary").textContent = "The computed answer";
   const before = work.guesses[name];

@@ -16,7 +16,7 @@ from gradekit.app import views
 from gradekit.app.pages.content import PageContent
 from gradekit.app.pages.drawing import text_of
 from gradekit.app.pages.model import json_text
-from gradekit.app.pages.saved import CAUTIONS, explorers_script, inlined, shown
+from gradekit.app.pages.saved import PAGE_CAUTIONS, explorers_script, inlined, shown
 from gradekit.app.panels import lesson_views
 from gradekit.core.errors import InputError
 from gradekit.core.files import as_path, write_whole
@@ -29,8 +29,6 @@ from gradekit.lessons.exercise import Exercise
 from gradekit.lessons.prompts import prompt
 from gradekit.lessons.steels import STEELS
 from gradekit.relations.topics import CATALOGUE
-
-__all__ = ["course_page", "guess_data"]
 
 _SETS = 12  # of three questions a chapter; what they weigh sets the size of the page
 _HIGHEST = 10**6 - _SETS
@@ -108,8 +106,11 @@ def _page(seed: int) -> str:
         title="Phase balance: why one stainless steel is austenite and the next ferrite",
         chapters=list(CHAPTERS),
         sections=sections,
-        cautions=[*CAUTIONS, "All steels are invented. The diagrams are reconstructions within the "
-                  "tolerance that stands beside them, and not for acceptance under any code."],
+        cautions=[
+            *PAGE_CAUTIONS,
+            "All steels are invented. The diagrams are reconstructions within the tolerance that "
+            "stands beside them, and not for acceptance under any code.",
+        ],
         seed=seed,
         **kept,
     )  # fmt: skip
@@ -155,7 +156,7 @@ def _sections(seed: int) -> tuple[list[list[Html]], list[str], dict[str, PageCon
                     current, ours = [], False
                 current.append(_markdown(source))
                 continue
-            what, name = _call(source)
+            what, name, inner = _call(source)
             if what == "prompt":
                 asked.append(name)
                 current.append(_prompt(name))
@@ -166,12 +167,13 @@ def _sections(seed: int) -> tuple[list[list[Html]], list[str], dict[str, PageCon
             elif what == "check":
                 current.append(_check(name, seed))
                 ours = True
-            elif ours and (content := _explorer(source)):
+            elif ours and (content := _explorer(inner or source)):
                 key = f"explorer-{len(explorers) + 1}"
                 explorers[key] = content
                 part = render("app/pages/explorer_one.html", one=shown(key, content))
-                current.append(part)
+                current.append(lesson_views.shut(name, content.title, part) if inner else part)
             else:
+                ours = ours or source.startswith("gk.pictures.")  # the bridge into the chapters
                 current += _stills(cell)
     return sections, asked, explorers
 
@@ -196,18 +198,22 @@ def _notebooks() -> list[Path]:
     return [b for b in sorted(folder.glob("[0-9]*.ipynb")) if "gk.course(" in _text(b)]
 
 
-def _call(source: str) -> tuple[str, str]:
-    """Return what a cell asks of the course, and of which chapter: `course.guess("x")`."""
+def _call(source: str) -> tuple[str, str, str]:
+    """Return what a cell asks of the course at its end, of which chapter, and the panel in it.
+
+    `course.guess("x")` gives 'guess', 'x' and ''; `course.after("x", panel)` has a panel.
+    """
     try:
         statements = ast.parse(source).body
     except SyntaxError:
-        return "", ""
-    match statements:
+        return "", "", ""
+    match statements[-1:]:
         case [
-            ast.Expr(ast.Call(ast.Attribute(ast.Name("course"), what), [ast.Constant(name), *_]))
+            ast.Expr(ast.Call(ast.Attribute(ast.Name("course"), what), [ast.Constant(name), *more]))
         ]:
-            return what, str(name)
-    return "", ""
+            inner = ast.unparse(more[0]) if what == "after" else ""
+            return what, str(name), inner
+    return "", "", ""
 
 
 def _markdown(text: str) -> Html:

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Hashable, Mapping, Sequence
-from functools import cache, lru_cache
+from functools import cache
 from pathlib import Path
 from typing import Any
-from xml.etree.ElementTree import Element
 
 import pandas as pd
 
@@ -20,9 +19,8 @@ from gradekit.pictures.draw import background
 from gradekit.pictures.marks import Mark, ToPixels
 from gradekit.pictures.overlay import mark_shape
 
-__all__ = ["MANY", "chart", "heat_data", "known_heats", "script", "spec_of", "text_of"]
-
-_WIDTH = 640
+#: Pixels of the diagram of every explorer.
+CHART_WIDTH = 640
 #: More heats than these stay with the kernel, and a page asks it for the one that is chosen.
 MANY = 300
 _STYLES = 5  # trial, reference, parents, layers, other heats
@@ -42,7 +40,7 @@ def script(contents: Sequence[PageContent], constants: Mapping[str, Any], *files
     relations = list(dict.fromkeys(r for one in contents for r in one.relations))
     diagrams = list(dict.fromkeys(d for one in contents for d in one.diagrams))
     page = {
-        "charts": [_chart_data(drawn, chart(drawn)[1]) for drawn in diagrams],
+        "charts": [_chart_data(drawn, background(drawn, CHART_WIDTH)[1]) for drawn in diagrams],
         "shapes": [_shape(style) for style in range(_STYLES)],
         "flagWords": flag_words(),
         "units": {f.unit: f.units for one in contents for g in one.groups for f in g.fields},
@@ -62,12 +60,6 @@ def spec_of(content: PageContent) -> dict[str, Any]:
         "diagrams": [d.name for d in content.diagrams],
         "metalElements": list(content.elements),
     }
-
-
-@lru_cache(maxsize=8)
-def chart(drawn: Diagram) -> tuple[Element, ToPixels]:
-    """Return the resting picture of a diagram, drawn once for all explorers, and its pixels."""
-    return background(drawn, _WIDTH)
 
 
 def _chart_data(drawn: Diagram, to_px: ToPixels) -> dict[str, Any]:

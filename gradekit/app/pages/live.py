@@ -11,8 +11,6 @@ import traitlets
 from gradekit.app.pages.content import PageContent
 from gradekit.app.pages.drawing import script, spec_of
 
-__all__ = ["LivePage"]
-
 
 class LivePage(anywidget.AnyWidget):
     """The moving part of a panel, drawn in the page by the script of its saved pages.

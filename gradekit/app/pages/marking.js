@@ -99,12 +99,20 @@ const judges = {
     if (!["estimate", "read"].includes(data.kind) && off <= 4 * tolerance)
       hint = typedDecimals(given) < data.decimals
         ? `close, but rounded too early; carry ${data.decimals} decimal${data.decimals === 1 ? "" : "s"}`
-        : "close, yet not by rounding: a small term or a factor is missing";
+        : "close, but further off than rounding: look for a small term or a slip in a sum";
     return told(false, `Not yet: ${hint}.`);
   },
 };
 
-const markAnswer = (data, given) => judges[data.form](data, given.trim());
+// 1,050 may be 1.05 or 1050. Contents have decimals, so it is read as 1.05, and that is said.
+const EITHER = /^[-+\u2212]?[1-9]\d{0,2}[.,]\d{3}(?![\d.,eE])/;
+
+function markAnswer(data, given) {
+  const said = judges[data.form](data, given.trim());
+  const parts = {number: [given.trim()], point: given.trim().split(";")}[data.form] ?? [];
+  if (said.refused || !parts.some(part => EITHER.test(part.trim()))) return said;
+  return {...said, words: `${said.words} Read as ${parts.map(part => general(numberAndTail(part)[0], 15)).join("; ")}.`};
+}
 
 // --- guesses: `Answer.judged` and `guess.read` ----------------------------------------------------
 

@@ -10,8 +10,6 @@ import ast
 from gradekit.core.errors import InputError
 from gradekit.core.formula import Formula
 
-__all__ = ["function_text"]
-
 _BINARY: dict[type[ast.operator], str] = {ast.Add: "+", ast.Sub: "-", ast.Mult: "*", ast.Div: "/"}
 _COMPARE: dict[type[ast.cmpop], str] = {ast.Lt: "<", ast.LtE: "<=", ast.Gt: ">", ast.GtE: ">="}
 # `log10` is a function of the engine: as in numpy it has no value where there is no logarithm.

@@ -15,8 +15,6 @@ from gradekit.core.json_text import read_json
 from gradekit.service.candidate import Candidate, candidate
 from gradekit.service.needs import Service
 
-__all__ = ["Question", "read_question", "read_questions"]
-
 _SUGGEST = "suggest"
 
 
@@ -111,10 +109,12 @@ def read_questions(questions: PathLike | Mapping[str, Any]) -> dict[str, Questio
     listed = questions.get("questions") if isinstance(questions, Mapping) else None
     if not isinstance(listed, list) or not listed:
         raise InputError(where, "a mapping with a list 'questions'", listed or NOTHING)
-    found = [read_question(q, f"{where}, question {k}") for k, q in enumerate(listed, start=1)]
-    asked = {q.customer: q for q in found}
-    if len(asked) < len(found):
-        names = [q.customer for q in found]
+    questions_read = [
+        read_question(q, f"{where}, question {k}") for k, q in enumerate(listed, start=1)
+    ]
+    asked = {q.customer: q for q in questions_read}
+    if len(asked) < len(questions_read):
+        names = [q.customer for q in questions_read]
         twice = next(name for name in names if names.count(name) > 1)
         raise InputError(f"{where}, customer", "another name for each question", twice,
                          f"{twice} (2)")  # fmt: skip

@@ -16,8 +16,6 @@ from gradekit.core.markup import items, small, tag
 from gradekit.core.verdicts import worst
 from gradekit.standards.certificate import Certificate, read_certificate
 
-__all__ = ["CertificateBox", "certificate_box"]
-
 _BEFORE = tag("p", tag("strong", "△ As read before the boxes above were changed."))
 
 

@@ -19,8 +19,6 @@ from gradekit.lessons.chapters import CHAPTERS
 from gradekit.lessons.exercise import Exercise
 from gradekit.lessons.marking import mark
 
-__all__ = ["ClassReport", "class_report"]
-
 _FIRST, _LATER = 2, 1
 
 
@@ -114,10 +112,10 @@ def _work_in(path: Path) -> Work | None:
             return None
         return Work.from_data(state_of(data, KIND, path.name), path.name)
     if path.suffix in (".html", ".htm"):
-        found = _Sheet()
-        found.feed(path.read_text("utf-8", "replace"))
-        if found.work is not None:
-            data = parse_json(found.work, path.name)
+        sheet = _Sheet()
+        sheet.feed(path.read_text("utf-8", "replace"))
+        if sheet.work is not None:
+            data = parse_json(sheet.work, path.name)
             return Work.from_data(state_of(data, KIND, path.name), path.name)
     return None
 

@@ -11,15 +11,15 @@ import numpy as np
 import pandas as pd
 
 from gradekit.app.given import Code
-from gradekit.app.pages.content import START, PageContent, contents_of, trial_groups
-from gradekit.app.pages.drawing import MANY, chart, heat_data, known_heats
+from gradekit.app.pages.content import START, PageContent, known_contents, trial_groups
+from gradekit.app.pages.drawing import CHART_WIDTH, MANY, heat_data, known_heats
 from gradekit.app.panels import comparison
-from gradekit.app.panels.comparison import Line, Spot
+from gradekit.app.panels.comparison import Line, Reading
 from gradekit.app.state import Trial
 from gradekit.app.views import View
 from gradekit.app.widgets.controls import Choice
 from gradekit.app.widgets.fields import condition_field, element_field
-from gradekit.app.widgets.numbers import Field, Numbers
+from gradekit.app.widgets.numbers import Field, NumberBoxes
 from gradekit.app.widgets.panel import Panel
 from gradekit.core.aliases import HeatsLike
 from gradekit.core.errors import NOTHING, InputError, nearest
@@ -30,6 +30,7 @@ from gradekit.diagrams.constitution import Diagram
 from gradekit.diagrams.constitution import diagram as find_diagram
 from gradekit.families.kinds import MAKERS
 from gradekit.heats.batch import as_batch
+from gradekit.pictures.draw import background
 from gradekit.pictures.marks import Mark
 from gradekit.pictures.overlay import overlay
 from gradekit.relations.evaluate import evaluate
@@ -37,8 +38,6 @@ from gradekit.relations.groups import AUSTENITIC, DUPLEX
 from gradekit.relations.listing import resolve
 from gradekit.relations.steels import families_by_votes
 from gradekit.relations.topics import CATALOGUE
-
-__all__ = ["Explorer", "explorer"]
 
 RELATIONS = (
     "pren_16n",
@@ -141,7 +140,7 @@ class _Values:
     values: list[float]
     errors: list[float]
     words: list[str]
-    spot: Spot
+    spot: Reading
 
 
 def _relations_of(family: str) -> list[str]:
@@ -178,14 +177,14 @@ class Explorer(Panel):
         self._kept: dict = {}
         self._latest: tuple | None = None
         super().__init__(Trial.of(begin, conditions, reference=reference, diagram=shown.name))
-        self.numbers = Numbers(
+        self.numbers = NumberBoxes(
             self._fields(elements, begin),
             self.state.composition,
             self._numbers_changed,
             "Trial, wt%",
             self.status,
         )
-        self.conditions = Numbers(
+        self.conditions = NumberBoxes(
             [condition_field(name) for name in dict.fromkeys((*asked, *conditions))],
             dict(self.state.conditions),
             self._conditions_changed,
@@ -301,7 +300,7 @@ class Explorer(Panel):
             self.relations,
             state.composition,
             (first, *rest),
-            contents_of(self.heats) if heats else {},
+            known_contents(self.heats) if heats else {},
             self._view(state, trial, start),
             self.spoken(state),
         )
@@ -407,12 +406,12 @@ class Explorer(Panel):
             values[:count].tolist(),
             errors[:count].tolist(),
             [result.words(heat.index[0], name) for name in self._relation_names],
-            Spot(label, x, y, region, value, tolerance, drawn.data.unit, Flag(flag).words()),
+            Reading(label, x, y, region, value, tolerance, drawn.data.unit, Flag(flag).words()),
         )
 
     def _picture(self, drawn: Diagram) -> tuple:
         if drawn.name not in self._pictures:
-            resting, to_px = chart(drawn)
+            resting, to_px = background(drawn, CHART_WIDTH)
             placed = drawn.locate(self.heats)
             heats = comparison.crowd(to_px, placed["x"], placed["y"])
             self._pictures[drawn.name] = (stacked(resting, heats), to_px)

@@ -26,11 +26,9 @@ from gradekit.lessons.answer import Answer
 from gradekit.lessons.chapters import CHAPTERS, Chapter, chapter
 from gradekit.lessons.course_answers import STEELS
 from gradekit.lessons.exercise import Exercise
-from gradekit.lessons.guess import read
+from gradekit.lessons.guess import read_guess
 from gradekit.lessons.marking import Feedback, mark
 from gradekit.lessons.prompts import Prompt, prompt
-
-__all__ = ["Course", "GuessBox", "PromptBox", "SelfCheck", "course"]
 
 
 @cache
@@ -51,8 +49,9 @@ def course(path: str | os.PathLike = "my-phase-balance.json", name: str = "") ->
     Returns
     -------
     Course
-        `.standing()`, `.guess(chapter)`, `.prompt(name)`, `.check(chapter)`, `.answer(chapter)`,
-        `.sheet(path)`; shown by itself it is a table of what has been done.
+        `.standing()`, `.guess(chapter)`, `.after(chapter, panel)`, `.prompt(name)`,
+        `.check(chapter)`, `.answer(chapter)`, `.sheet(path)`; shown by itself it is a table of
+        what has been done.
 
     Raises
     ------
@@ -86,6 +85,10 @@ class Course:
         """Return the question of a chapter, with a box for a guess and the answer behind it."""
         return GuessBox(chapter(name), self.progress)
 
+    def after(self, name: str, panel: Shown) -> After:
+        """Return a panel that would give the answer of a chapter away, shut until the guess."""
+        return After(chapter(name), self.progress, panel)
+
     def check(self, name: str) -> SelfCheck:
         """Return three questions of a chapter, with boxes for answers."""
         return SelfCheck(chapter(name), self.progress)
@@ -103,7 +106,9 @@ class Course:
 
     def sheet(self, path: str | os.PathLike = "my-answers.html", name: str = "") -> Path:
         """Write the student's own answers as a page to print or hand in, and return its path."""
-        return write_whole(path, lesson_views.sheet(self.progress.work, self._answers(), name))
+        return write_whole(
+            path, lesson_views.answers_page(self.progress.work, self._answers(), name)
+        )
 
     def _answers(self) -> dict[str, Answer]:
         return {name: self.answer(name) for name in CHAPTERS}
@@ -150,7 +155,7 @@ class GuessBox(Shown):
                 self.status,
                 self._answer,
             ]
-        )
+        ).add_class("gk-lesson")
         self._style.value = views.style(hide=self._still_class)
         before = progress.work.guesses.get(asked.name)
         if before is not None:
@@ -165,7 +170,7 @@ class GuessBox(Shown):
     def _guessed(self) -> str | None:
         if not self._text.value.strip():
             return None
-        guess = read(self._text.value, self.chapter.unit, _answer(self.chapter.name).of)
+        guess = read_guess(self._text.value, self.chapter.unit, _answer(self.chapter.name).of)
         kept = self.progress.keep(lambda work: work.guessed(self.chapter.name, guess))
         return self._show(guess) + kept
 
@@ -190,6 +195,42 @@ class GuessBox(Shown):
         return lesson_views.guess_still(self.chapter, _answer(self.chapter.name), told)
 
 
+class After(Shown):
+    """A panel that opens once the guess of a chapter is made, or when it is asked for."""
+
+    title = "After your guess"
+
+    def __init__(self, asked: Chapter, progress: Progress, panel: Shown):
+        self.chapter, self.progress, self.panel = asked, progress, panel
+        self.status = Status()
+        style, words = widgets.HTML(), f"{panel.title}: opens with your guess above."
+        shut = widgets.HTML(tag("div", tag("p", words), class_="gk"))
+        open_it = button("Open without a guess", self._open, self.status)
+        open_it.layout.align_self = "flex-start"
+        self.root = widgets.VBox([style, shut, open_it, self.status])
+        style.value = views.style(hide=self._still_class)
+        progress.watchers.append(self._follow)
+        self._follow()
+
+    def _ipython_display_(self) -> None:
+        super()._ipython_display_()
+        self.panel._still = self._still  # what moves in the panel is kept by the panel
+
+    def _follow(self) -> None:
+        if self.chapter.name in self.progress.work.guesses:
+            self._open()
+
+    def _open(self) -> None:
+        if self.panel.root not in self.root.children:
+            self.root.children = (self.root.children[0], self.panel.root)
+            self.moved()
+
+    def _repr_html_(self) -> str:
+        still = Html(self.panel._repr_html_())
+        shut = self.panel.root not in self.root.children
+        return lesson_views.shut(self.chapter.name, self.panel.title, still) if shut else still
+
+
 class SelfCheck(Shown):
     """Three questions of one chapter; a wrong answer is told what went wrong."""
 
@@ -204,7 +245,7 @@ class SelfCheck(Shown):
         other = button("Other questions", self._turn, self.status, "three new ones")
         other.layout.align_self = "flex-start"
         style = widgets.HTML()
-        self.root = widgets.VBox([style, self._items, other, self.status])
+        self.root = widgets.VBox([style, self._items, other, self.status]).add_class("gk-lesson")
         style.value = views.style(hide=self._still_class)
         self._lay()
 
@@ -244,7 +285,7 @@ class PromptBox(Shown):
         self.status = Status()
         self.item = _question(self, asked.chapter, 0, 0, asked.exercise(prices))
         style = widgets.HTML()
-        self.root = widgets.VBox([style, self.item, self.status])
+        self.root = widgets.VBox([style, self.item, self.status]).add_class("gk-lesson")
         style.value = views.style(hide=self._still_class)
 
     def enter(self, text: str) -> str:

@@ -24,8 +24,6 @@ from gradekit.heats.reading import read_heats
 from gradekit.heats.writing import to_bytes
 from gradekit.sheets.heats_report import HeatsReport, heats_report
 
-__all__ = ["HeatsBox", "heats_box"]
-
 _ENDINGS = ".csv,.tsv,.txt,.xlsx,.xlsm,.json"
 _PRIVATE = (
     "A file that you choose is read in the memory of this machine. It is written nowhere and sent "

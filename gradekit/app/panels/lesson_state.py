@@ -13,8 +13,6 @@ from gradekit.core.files import as_path, locked, write_whole
 from gradekit.core.json_text import read_json
 from gradekit.lessons.chapters import CHAPTERS
 
-__all__ = ["KIND", "Progress", "Try", "Work"]
-
 KIND = "phase balance"
 
 
@@ -80,8 +78,8 @@ class Work:
 
     def last(self, chapter: str, seed: int, item: int, asked: str) -> Try | None:
         """Return the last answer to a question."""
-        found = self.answers(chapter, seed, item, asked)
-        return found[-1] if found else None
+        tries = self.answers(chapter, seed, item, asked)
+        return tries[-1] if tries else None
 
     def has_solved(self, chapter: str, seed: int, item: int, asked: str) -> bool:
         """Return whether a question was ever answered rightly, whatever was tried after."""
@@ -114,11 +112,11 @@ class Work:
         guesses: Any = data.get("guesses")
         seeds: Any = data.get("seeds")
         tries: Any = data.get("tries")
-        for key, found, kind in (
+        for key, part, kind in (
             ("guesses", guesses, dict), ("seeds", seeds, dict), ("tries", tries, list)
         ):  # fmt: skip
-            if not isinstance(found, kind):
-                raise InputError(f"{where}, {key}", f"a {kind.__name__}", found or NOTHING)
+            if not isinstance(part, kind):
+                raise InputError(f"{where}, {key}", f"a {kind.__name__}", part or NOTHING)
         for chapter in {*guesses, *seeds}:
             _known(chapter, where)
         for chapter, guess in guesses.items():

@@ -29,17 +29,6 @@ from gradekit.lessons.exercise import KINDS, Exercise
 from gradekit.lessons.prompts import PROMPTS
 from gradekit.lessons.sets import self_check
 
-__all__ = [
-    "guess_still",
-    "overview",
-    "question",
-    "questions",
-    "questions_still",
-    "sheet",
-    "so_far",
-    "working",
-]
-
 # In one set of a chapter.
 QUESTIONS = 3
 _BREAK = Html("<br>")
@@ -120,6 +109,12 @@ def guess_still(chapter: Chapter, answer: Answer, told: str = "") -> Html:
     return _plain("Your guess first", chapter.question, details(summary, answer.body()))
 
 
+def shut(chapter: str, title: str, inside: str) -> Html:
+    """Return what would give the answer of a chapter away, behind a line that opens it."""
+    summary = tag("summary", f"Guess first; then open: {title}")
+    return tag("details", summary, Html(inside), class_="gk", data_after=chapter)
+
+
 def questions_still(
     exercises: Sequence[Exercise], told: Iterable[str], lead: str = "Check yourself"
 ) -> Html:
@@ -164,7 +159,7 @@ def so_far(work: Work, answers: dict[str, Answer]) -> Html:
     return Html(overview(work, answers, begun) + rest)
 
 
-def sheet(work: Work, answers: dict[str, Answer], name: str = "") -> Html:
+def answers_page(work: Work, answers: dict[str, Answer], name: str = "") -> Html:
     """Return the page to hand in: every guess, every answer given and the reply to it."""
     return render(
         "app/panels/answers.html", title="Phase balance: my answers", name=name or work.name,

@@ -14,8 +14,6 @@ from gradekit.app.widgets.status import Status, guarded
 from gradekit.core.markup import Html, small, tag
 from gradekit.lessons.chapters import CHAPTERS
 
-__all__ = ["Standing", "next_step"]
-
 
 def next_step(work: Work, questions: int) -> str:
     """Say what comes next in the course.

@@ -13,19 +13,6 @@ from gradekit.service.exposure import WORDS, Atmosphere
 from gradekit.service.needs import CHOICES, CRITICAL_C
 from gradekit.service.tables import rows
 
-__all__ = [
-    "FIELDS",
-    "LABELS",
-    "OF_QUESTION",
-    "TEXTS",
-    "YES",
-    "choices",
-    "must_fit",
-    "numbers_of",
-    "place_of",
-    "word_of",
-]
-
 _TEMPERS = (700, 850, 1000, 1150, 1300, 1500, 1700, 1900)  # of EN 10151, least Rm in MPa
 _NOWHERE, _INDOORS, _OUTDOORS = "no matter", "indoors", "outdoors"
 FIELDS = (

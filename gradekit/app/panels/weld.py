@@ -10,13 +10,13 @@ import numpy as np
 import pandas as pd
 
 from gradekit.app.given import Code
-from gradekit.app.pages.content import START, Group, PageContent, contents_of
-from gradekit.app.pages.drawing import chart, heat_data, known_heats
+from gradekit.app.pages.content import START, Group, PageContent, known_contents
+from gradekit.app.pages.drawing import CHART_WIDTH, heat_data, known_heats
 from gradekit.app.panels import comparison
 from gradekit.app.views import View
 from gradekit.app.widgets.controls import Choice
 from gradekit.app.widgets.fields import element_field
-from gradekit.app.widgets.numbers import Field, Numbers
+from gradekit.app.widgets.numbers import Field, NumberBoxes
 from gradekit.app.widgets.panel import Panel
 from gradekit.core.aliases import HeatsLike
 from gradekit.core.errors import InputError, nearest, said
@@ -27,12 +27,11 @@ from gradekit.diagrams.constitution import diagram as named_diagram
 from gradekit.diagrams.dilution import Weld, weld
 from gradekit.diagrams.placement import Spot
 from gradekit.heats.batch import as_batch
+from gradekit.pictures.draw import background
 from gradekit.pictures.marks import Mark, ToPixels
 from gradekit.pictures.overlay import overlay
 from gradekit.relations.evaluate import evaluate
 from gradekit.relations.listing import resolve
-
-__all__ = ["WeldExplorer", "weld_explorer"]
 
 DIAGRAMS = ("wrc_1992", "schaeffler_1949", "delong_1973")
 _PARTS = ("first", "second", "wire")
@@ -120,7 +119,6 @@ class WeldExplorer(Panel):
     def __init__(self, heats: pd.DataFrame, joint: Joint):
         self.heats = heats.set_axis(heats.index.map(str))
         self._check(joint, "")
-        self._pictures: dict[str, tuple[Element, ToPixels]] = {}
         self._kept: dict[Joint, Weld] = {}
         diagrams = (named_diagram(name) for name in DIAGRAMS)
         self._relations = resolve([n for d in diagrams for n in (*d.axes, f"ferrite_{d.name}")])
@@ -135,7 +133,7 @@ class WeldExplorer(Panel):
             "diagram": Choice("Diagram", [(named_diagram(n).title, n) for n in DIAGRAMS],
                               joint.diagram, lambda v: self._choose("diagram", v), self.status),
         }  # fmt: skip
-        self.numbers = Numbers(
+        self.numbers = NumberBoxes(
             _FIELDS, {f.name: getattr(joint, f.name) for f in _FIELDS}, self._moved, "Weld",
             self.status,
         )  # fmt: skip
@@ -145,7 +143,7 @@ class WeldExplorer(Panel):
         return self._view(state, self.history.first)
 
     def _view(self, state: Joint, start: Joint) -> View:
-        joint, to_px = self._weld(state), self._picture(state)[1]
+        joint, to_px = self.weld_of(state), self._picture(state)[1]
         metals = _metals(state, joint)
         spots = joint.diagram.spots(metals)
         kept = joint.keeps(state.low, state.high)
@@ -178,10 +176,10 @@ class WeldExplorer(Panel):
         return View((picture,), below)
 
     def _metal(self, state: Joint) -> pd.DataFrame:
-        return self._weld(state).at(state.dilution / 100)
+        return self.weld_of(state).at(state.dilution / 100)
 
     def spoken(self, state: Joint) -> str:
-        joint = self._weld(state)
+        joint = self.weld_of(state)
         (spot,) = joint.diagram.spots(self._metal(state))
         return _in_words(state, spot, joint.keeps(state.low, state.high), joint)
 
@@ -207,7 +205,7 @@ class WeldExplorer(Panel):
         return joint
 
     def table(self, state: Joint) -> pd.DataFrame:
-        joint = self._weld(state)
+        joint = self.weld_of(state)
         placed = pd.DataFrame(joint.placed)[["x", "y", "region", "value", "tolerance"]]
         placed["region"] = placed["region"].astype(str)
         return pd.concat([joint.line, placed], axis=1).reset_index()
@@ -236,7 +234,7 @@ class WeldExplorer(Panel):
         metal = self._metal(state).iloc[0].dropna().to_dict()
         return PageContent(
             self.kind, self.title, groups, self._relations, metal, tuple(dict.fromkeys(drawn)),
-            contents_of(self.heats) if heats else {}, self._view(state, state),
+            known_contents(self.heats) if heats else {}, self._view(state, state),
             self.spoken(state), _listed(self.heats),
         )  # fmt: skip
 
@@ -286,8 +284,8 @@ class WeldExplorer(Panel):
         if joint.layers != int(joint.layers):
             raise InputError(f"{where}layers", "a whole number", joint.layers)
 
-    def _weld(self, state: Joint) -> Weld:
-        """The line does not depend on the dilution tried; the last one is kept."""
+    def weld_of(self, state: Joint) -> Weld:
+        """Return the line of all welds of a state, whatever dilution is tried; the last is kept."""
         key = replace(state, dilution=0.0, low=0.0, high=0.0, layers=1.0)
         if key not in self._kept:
             parts = (self.heats.loc[[getattr(state, p)]] for p in _PARTS)
@@ -296,9 +294,7 @@ class WeldExplorer(Panel):
         return self._kept[key]
 
     def _picture(self, state: Joint) -> tuple[Element, ToPixels]:
-        if state.diagram not in self._pictures:
-            self._pictures[state.diagram] = chart(named_diagram(state.diagram))
-        return self._pictures[state.diagram]
+        return background(named_diagram(state.diagram), CHART_WIDTH)
 
 
 def _metals(state: Joint, joint: Weld) -> pd.DataFrame:

@@ -16,8 +16,6 @@ import traitlets
 from gradekit.app.widgets.status import Status, guarded
 from gradekit.app.widgets.turns import in_turn
 
-__all__ = ["Choice", "CodeBox", "button"]
-
 
 class CodeBox(anywidget.AnyWidget):
     """A text to take along: shown, selected, and copied where the browser allows it."""

@@ -7,8 +7,6 @@ import os
 
 from gradekit.core.markup import Html, tag
 
-__all__ = ["download", "in_app"]
-
 _KINDS = {
     "csv": "text/csv",
     "html": "text/html",

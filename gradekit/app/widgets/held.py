@@ -5,8 +5,6 @@ from __future__ import annotations
 import anywidget
 import traitlets
 
-__all__ = ["Held"]
-
 
 class Held(anywidget.AnyWidget):
     """Remembers in the tab itself, not in its address, the name of the question it shows.

@@ -40,8 +40,6 @@ if TYPE_CHECKING:
     from gradekit.app.pages.content import PageContent
     from gradekit.app.pages.live import LivePage
 
-__all__ = ["Panel"]
-
 
 class Panel(Shown):
     """Base of the explorers.
@@ -53,7 +51,7 @@ class Panel(Shown):
     - `background(state) -> Element | None`: the picture that rests, sent again only when it is
       another one;
     - `spoken(state) -> str`: the answer in a sentence, which a screen reader says after a change;
-    - `fill(state)`: show a state in the controls (`Numbers.show`, `Choice.show`);
+    - `fill(state)`: show a state in the controls (`NumberBoxes.show`, `Choice.show`);
     - `encode(state) -> dict` and `decode(dict, where) -> state`: to and from plain data;
     - `table(state) -> DataFrame`: what is exported;
     - `code(state) -> str`: Python lines that give the same values.
@@ -331,12 +329,12 @@ class Panel(Shown):
 
     def _saved(self) -> list[str]:
         """Return the names of up to five files that this explorer saved."""
-        found = []
+        names = []
         for path in sorted(Path().glob("*.json"))[:200]:
             with suppress(InputError):
                 state_of(read_json(path, SAVED), self.kind)
-                found.append(path.name)
-        return found[:5]
+                names.append(path.name)
+        return names[:5]
 
     def _export(self, ending: str) -> str:
         path = self._path(ending)

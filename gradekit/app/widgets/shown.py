@@ -12,8 +12,6 @@ from IPython.display import DisplayHandle, display
 from gradekit.app import views
 from gradekit.app.widgets.turns import in_turn
 
-__all__ = ["Shown"]
-
 #: Seconds without a change after which the still picture beneath a panel is made again.
 REST = 1.5
 

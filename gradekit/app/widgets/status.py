@@ -14,9 +14,6 @@ import traitlets
 from gradekit.app.widgets.turns import in_turn
 from gradekit.core.errors import InputError
 
-__all__ = ["Status", "guarded", "in_words"]
-
-
 #: Seconds after which somebody who waits is told that the answer is being made.
 PATIENCE = 0.3
 
@@ -29,6 +26,7 @@ class Status(anywidget.AnyWidget):
     .gk-status{font:13px/1.4 var(--jp-ui-font-family,system-ui,sans-serif);min-height:1.4em;
       color:var(--jp-ui-font-color1,inherit);margin:.2em 0;padding:.1em .5em;
       border-left:3px solid transparent}
+    .gk-lesson .gk-status:empty{min-height:0;margin:0;padding:0}
     .gk-status.gk-error{border-left-color:#c0392b;font-weight:600}
     .gk-busy{font:600 13px/1.4 var(--jp-ui-font-family,system-ui,sans-serif);padding:.1em .5em;
       margin:.2em 0}
@@ -68,7 +66,7 @@ class Status(anywidget.AnyWidget):
 
     def error(self, error: BaseException | str) -> None:
         """Show what went wrong."""
-        text = error if isinstance(error, str) else in_words(error)
+        text = error if isinstance(error, str) else error_in_words(error)
         self._put(f"✕ {text}", True)
 
     def _put(self, text: str, wrong: bool) -> None:
@@ -76,12 +74,12 @@ class Status(anywidget.AnyWidget):
             self.text, self.wrong = text, wrong
 
 
-def in_words(error: BaseException) -> str:
+def error_in_words(error: BaseException) -> str:
     """Return an error as a reader can use it.
 
     Examples
     --------
-    >>> in_words(KeyError("Cr"))
+    >>> error_in_words(KeyError("Cr"))
     "this did not work, nothing has changed (KeyError: 'Cr')"
     """
     if isinstance(error, InputError):

@@ -11,8 +11,6 @@ from functools import wraps
 from threading import RLock
 from typing import Any
 
-__all__ = ["in_turn"]
-
 _TURN = RLock()
 
 

@@ -8,13 +8,11 @@ from functools import cached_property
 import numpy as np
 import pandas as pd
 
-from gradekit.core.errors import InputError, nearest
+from gradekit.core.errors import InputError, one_of
 from gradekit.core.markup import details, number, panel, table
 from gradekit.design.brief import Brief
 from gradekit.design.screen.space import Space
 from gradekit.design.screen.tally import Scored, Tally
-
-__all__ = ["Screening"]
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -63,9 +61,7 @@ class Screening:
         InputError
             A name that is none of `objectives`.
         """
-        if objective not in self.objectives:
-            near = nearest(objective, self.objectives)
-            raise InputError("objective", ", ".join(self.objectives), objective, near)
+        one_of("objective", objective, self.objectives)
         place = self.objectives.index(objective)
         return self._frame(self.tally.best[place] if self.tally.best else [])
 
@@ -157,8 +153,8 @@ class Screening:
             A pair that was not asked for.
         """
         name, turned = f"{across} {up}", f"{up} {across}"
-        found = self.tally.maps.get(name) or self.tally.maps.get(turned)
-        if found is None:
+        counts = self.tally.maps.get(name) or self.tally.maps.get(turned)
+        if counts is None:
             known = ", ".join(self.tally.maps) or "none"
             raise InputError("map", f"a pair of maps= (there are: {known})", f"{across} {up}")
         pair = (across, up) if name in self.tally.maps else (up, across)
@@ -167,11 +163,11 @@ class Screening:
             {
                 pair[0]: np.repeat(levels[0], len(levels[1])),
                 pair[1]: np.tile(levels[1], len(levels[0])),
-                "kept": found.kept.ravel(),
-                "least": np.where(found.kept > 0, found.least, np.nan).ravel(),
+                "kept": counts.kept.ravel(),
+                "least": np.where(counts.kept > 0, counts.least, np.nan).ravel(),
             }
         )
-        worst = found.broken.reshape(len(self.labels), -1).argmax(axis=0)
+        worst = counts.broken.reshape(len(self.labels), -1).argmax(axis=0)
         closed = np.array(self.labels, dtype=object)[worst]
         return frame.assign(**{"closed by": np.where(frame["kept"] > 0, "", closed)})
 

@@ -28,8 +28,6 @@ from gradekit.design.screen.tally import Judge, Tally
 if TYPE_CHECKING:
     from gradekit.design.screen.space import Levels
 
-__all__ = ["screen", "survivors_of"]
-
 _MANIFEST = "screen.json"
 # Blocks that wait with a cluster at once, for each of its threads: enough to keep it at work.
 _AHEAD = 4

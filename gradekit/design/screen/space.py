@@ -16,9 +16,7 @@ import numpy as np
 
 from gradekit.core.aliases import HeatsLike
 from gradekit.core.elements import require_element
-from gradekit.core.errors import NOTHING, InputError, nearest, said
-
-__all__ = ["METHODS", "Block", "Space", "space_of"]
+from gradekit.core.errors import NOTHING, InputError, one_of, said
 
 #: Compositions that are held against a brief at once.
 CHUNK = 1 << 15
@@ -212,9 +210,7 @@ def space_of(space: Mapping[str, Levels], sample: HeatsLike, seed: int) -> Space
     if sample is None:
         return Space(levels, "", whole, seed)
     method, count = sample if isinstance(sample, (tuple, list)) else ("sobol", sample)
-    if method not in METHODS:
-        close = nearest(str(method), METHODS)
-        raise InputError("method of the sample", ", ".join(METHODS), method, close)
+    one_of("method of the sample", method, METHODS)
     if not isinstance(count, int) or isinstance(count, bool) or count < 1:
         raise InputError("sample", "a count, or (method, count)", sample)
     if method == "latin" and count > _MOST_LATIN:

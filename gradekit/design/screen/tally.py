@@ -19,8 +19,6 @@ from gradekit.design.problem import Problem
 from gradekit.design.quantities import Quantity
 from gradekit.design.screen.space import Block, Space
 
-__all__ = ["Judge", "Scored", "Tally", "undominated"]
-
 # What a linear form may miss its bound by and still keep it, as for a designed composition.
 _TOLERANCE = 1e-9
 # Kinds of constraint that are judged before the end of its scale hides a value.

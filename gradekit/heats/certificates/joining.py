@@ -9,8 +9,6 @@ import pandas as pd
 from gradekit.heats.certificates.building import unique_names
 from gradekit.heats.notes import joined_notes, notes_of, with_notes
 
-__all__ = ["join_batches", "told_of"]
-
 
 def join_batches(batches: Sequence[pd.DataFrame]) -> pd.DataFrame:
     """Put the heats of several batches under each other.

@@ -18,20 +18,25 @@ from gradekit.core.errors import InputError
 from gradekit.core.files import original_text
 from gradekit.core.numbers import column_sign
 from gradekit.core.reader import MOST_SIGNS, FileLine, decoded, looks_utf16
-from gradekit.heats.certificates.blocks import batch_of, is_unit_column
+from gradekit.heats.certificates.blocks import batch_of
 from gradekit.heats.certificates.building import is_name_column
 from gradekit.heats.certificates.cells import clean_text, number_in
 from gradekit.heats.certificates.headers import column_element
 from gradekit.heats.certificates.layout import TableBlock, blank, find_blocks, is_header
 from gradekit.heats.certificates.lines import delimiter_of, rows_of_text, spoken_line
-from gradekit.heats.certificates.rowkinds import BlockPart, kind_column, means_no_heat
+from gradekit.heats.certificates.rowkinds import (
+    BlockPart,
+    kind_column,
+    means_no_heat,
+    name_like,
+    unlike,
+)
+from gradekit.heats.certificates.units import is_unit_column
 from gradekit.heats.notes import Journal
 
-__all__ = ["NotPlain", "read_plain"]
-
-_HEAD = 64_000
-_CHUNK = 8_000_000
-_ROWS = 50_000
+HEAD = 64_000
+CHUNK = 8_000_000
+ROWS = 50_000
 #: So many rows decide the encoding, the separator and which way round the table stands.
 _DECIDING = 200
 _SYMBOL = re.compile(r"[A-Z][A-Za-z]?(?:\s?\+\s?[A-Z][a-z])?(?=[\s:=<≤]|$)")
@@ -57,7 +62,7 @@ def read_plain(file: BinaryIO, source: str) -> pd.DataFrame:
     InputError
         A cell that the ordinary reader refuses, with its place.
     """
-    head = file.read(_HEAD)
+    head = file.read(HEAD)
     head = head[: head.rfind(b"\n") + 1]
     if looks_utf16(head[:400]) or head.lstrip()[:1] in (b"{", b"["):
         raise NotPlain("it is no text in UTF-8 or cp1252")
@@ -87,6 +92,9 @@ def read_plain(file: BinaryIO, source: str) -> pd.DataFrame:
         raise NotPlain("a cell of its titles runs over several lines")
     encoding, marks, parted = _survey(file, source, sep, first)
     name_at = next((i for i, h in enumerate(header) if is_name_column(h)), None)
+    analysed = [i for i, h in enumerate(header) if column_element(h)]
+    if name_at is None and name_like(block, analysed, None) is not None:
+        raise NotPlain("no column is headed as that of the heats")
     file.seek(0)
     # Categories that pandas reads itself may be numbers, and '0.00' is a bound where '0' is none.
     columns: list[list] = [[] for _ in range(width)]
@@ -102,7 +110,7 @@ def read_plain(file: BinaryIO, source: str) -> pd.DataFrame:
             na_filter=False,
             skip_blank_lines=False,
             quoting=csv.QUOTE_MINIMAL if marks else csv.QUOTE_NONE,
-            chunksize=_ROWS,
+            chunksize=ROWS,
         ):
             for i, pieces in enumerate(columns):
                 cells = chunk[i].to_numpy()
@@ -165,7 +173,7 @@ def _survey(file: BinaryIO, source: str, sep: str, first: int) -> tuple[str, int
     )
     utf8, encoding, marks, parted = codecs.getincrementaldecoder("utf-8")(), "utf-8-sig", 0, 0
     file.seek(0)
-    while lines := file.readlines(_CHUNK):
+    while lines := file.readlines(CHUNK):
         chunk = b"".join(lines)
         if b"\0" in chunk or chunk.count(b"\r") != chunk.count(b"\r\n"):
             raise NotPlain("zeros or bare returns stand in it")
@@ -216,6 +224,7 @@ def _check(part: _Columns, sep: str) -> None:
             _each(names, lambda t: not t or (not t[-1].isdigit() and means_no_heat(t))),
             "is no heat with a name",
         )
+        rows(_each(names, lambda t: unlike(t, names)), "has no digit in its name")
     for i in range(len(header), width):
         rows(~over(i, blank), f"has more than {len(header)} cells")
     empty = np.ones(len(frame), bool)

@@ -12,8 +12,6 @@ from typing import NamedTuple
 from gradekit.core.elements import is_element
 from gradekit.heats.certificates.parts import FIGURE, LEAST_ELEMENTS, elements_of, test_head
 
-__all__ = ["Pasted", "laid_out"]
-
 _TIMES = re.compile(r"[x×*]\s?10{1,4}|[x×*]10\^?-?\d")
 
 
@@ -70,17 +68,17 @@ def laid_out(text: str) -> Pasted | None:
 
 def _columns(line: str) -> list[tuple[str, float]]:
     """Elements and tests of a head line with their factor, and where in the line they stand."""
-    found: list[tuple[str, float]] = []
+    columns: list[tuple[str, float]] = []
     for word in re.finditer(r"\S+", line):
         middle = (word.start() + word.end()) / 2
         plain = word[0].rstrip("%").strip("()[]")
         if is_element(plain):
-            found.append((plain, middle))
-        elif found and (test := test_head(word[0])):
-            found.append((test, middle))
-        elif found and _TIMES.fullmatch(word[0]):
-            found[-1] = (f"{found[-1][0]} {word[0]}", found[-1][1])
-    return found
+            columns.append((plain, middle))
+        elif columns and (test := test_head(word[0])):
+            columns.append((test, middle))
+        elif columns and _TIMES.fullmatch(word[0]):
+            columns[-1] = (f"{columns[-1][0]} {word[0]}", columns[-1][1])
+    return columns
 
 
 class _Line(NamedTuple):

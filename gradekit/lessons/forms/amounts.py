@@ -6,19 +6,12 @@ from collections.abc import Iterable
 
 import numpy as np
 
-from gradekit.lessons.drawing_lots import one_of
+from gradekit.lessons.drawing_lots import steel
 from gradekit.lessons.exercise import Exercise, Mistake
 from gradekit.lessons.slips import clear, linear, sum_slips, value
 from gradekit.lessons.template import Template
 from gradekit.relations.declaration import Linear, Relation
 from gradekit.relations.topics import CATALOGUE
-
-__all__ = ["compute", "estimate", "evidence_of", "formula_of", "steps", "unit_of"]
-
-
-def unit_of(relation: Relation) -> str:
-    """Return the unit as it stands behind a number; nothing for a plain one."""
-    return "" if relation.unit == "1" else relation.unit
 
 
 def evidence_of(*names: str) -> str:
@@ -57,7 +50,7 @@ def steps(heat: dict[str, float], name: str) -> tuple[str, ...]:
     for term, coefficient in relation.terms.items():
         amount = heat.get(term, 0.0)
         lines.append(f"{term}: {coefficient:g} × {amount:g} = {coefficient * amount:.3f}")
-    lines.append(f"sum: {value(heat, name):.3f} {unit_of(relation)}".rstrip())
+    lines.append(f"sum: {value(heat, name):.3f} {relation.unit_shown}".rstrip())
     return tuple(lines)
 
 
@@ -80,7 +73,7 @@ def compute(
     def make(rng: np.random.Generator) -> Exercise:
         declared = linear(relation)
         while True:
-            heat = one_of(rng, families)
+            heat = steel(rng, families)
             parts = [c * heat[t] for t, c in declared.terms.items() if t in heat]
             # Who forgets a term must not be told that the answer is right.
             if min(map(abs, parts)) > 2 * within:
@@ -89,7 +82,7 @@ def compute(
         return Exercise(
             topic,
             f"What is the {declared.quantity} {declared.formula} of this steel ({declared.title})?",
-            {"the steel": heat}, answer, unit_of(declared), within,
+            {"the steel": heat}, answer, declared.unit_shown, within,
             mistakes=clear(answer, sum_slips(heat, relation, twin), within),
             solution=steps(heat, relation), relations=(relation,), evidence=evidence_of(relation),
         )  # fmt: skip
@@ -97,7 +90,7 @@ def compute(
     return Template(name, topic, "compute", make)
 
 
-def estimate(
+def mental_estimate(
     name: str, topic: str, relation: str, families: Iterable[str], within: float
 ) -> Template:
     """Return a template that asks for a value without a calculator.
@@ -113,7 +106,7 @@ def estimate(
     def make(rng: np.random.Generator) -> Exercise:
         declared = linear(relation)
         while True:
-            heat = one_of(rng, families)
+            heat = steel(rng, families)
             answer = value(heat, relation)
             slips = clear(answer, _rough(heat, relation), within)
             if slips:
@@ -124,7 +117,7 @@ def estimate(
             topic,
             f"Without a calculator: about how large is the {declared.quantity} {declared.formula} "
             f"of this steel ({declared.title})? Within {within:g} is right.",
-            {"the steel": heat}, answer, unit_of(declared), within, mistakes=slips,
+            {"the steel": heat}, answer, declared.unit_shown, within, mistakes=slips,
             solution=(f"look at {large} first: no other term comes to {within / 2:g}",
                       *steps(heat, relation)),
             relations=(relation,), evidence=evidence_of(relation),
@@ -136,15 +129,15 @@ def estimate(
 def _rough(heat: dict[str, float], name: str) -> tuple[Mistake, ...]:
     """Return the slips of somebody who estimates: a large term forgotten or taken plainly."""
     relation, right = linear(name), value(heat, name)
-    found = []
+    slips = []
     if relation.intercept:
-        found.append(Mistake(right - relation.intercept, "you forgot the constant"))
+        slips.append(Mistake(right - relation.intercept, "you forgot the constant"))
     for term, factor in relation.terms.items():
         part = factor * heat.get(term, 0.0)
         weighed = "" if factor == 1 else f", with its factor {factor:g}"
-        found.append(Mistake(right - part, f"{term} is not small here{weighed}"))
+        slips.append(Mistake(right - part, f"{term} is not small here{weighed}"))
         if abs(factor) > 1:
             plain = right - part + np.sign(factor) * heat.get(term, 0.0)
             words = f"{term} is little, but its factor {factor:g} is not"
-            found.append(Mistake(plain, words))
-    return tuple(found)
+            slips.append(Mistake(plain, words))
+    return tuple(slips)

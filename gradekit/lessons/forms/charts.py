@@ -8,24 +8,12 @@ import numpy as np
 
 from gradekit.core.flags import Flag
 from gradekit.diagrams.constitution import Diagram, diagram
-from gradekit.lessons.drawing_lots import one_of, steel
+from gradekit.lessons.drawing_lots import steel
 from gradekit.lessons.exercise import Exercise, Mistake, Picture
 from gradekit.lessons.forms.amounts import steps
 from gradekit.lessons.slips import linear, value
 from gradekit.lessons.template import Template
 from gradekit.relations.evaluate import Result, evaluate
-
-__all__ = [
-    "CHARTS",
-    "blind",
-    "path_of",
-    "place",
-    "points_apart",
-    "read",
-    "usable",
-    "well_inside",
-    "xy",
-]
 
 CHARTS = ("schaeffler_1949", "delong_1973", "wrc_1992")
 _NONE = "none of the three"
@@ -79,7 +67,7 @@ def place(
         chart = diagram(chart_name)
         x_axis, y_axis = chart.data.x, chart.data.y
         while True:
-            heat = one_of(rng, families)
+            heat = steel(rng, families)
             x, y = xy(chart, heat)
             ways = {
                 "you swapped the axes: the chromium equivalent lies along the bottom": (y, x),
@@ -108,7 +96,7 @@ def place(
     return Template(name, topic, "place", make)
 
 
-def read(
+def read_chart(
     name: str, topic: str, chart_name: str, families: Iterable[str],
     ends: tuple[float, float], within: float,
 ) -> Template:  # fmt: skip
@@ -128,7 +116,7 @@ def read(
         chart = diagram(chart_name)
         reading, axes = f"ferrite_{chart_name}", (chart.data.x, chart.data.y)
         while True:
-            heat = one_of(rng, families)
+            heat = steel(rng, families)
             x, y = xy(chart, heat)
             read_off = value(heat, reading)
             inside = axes[0].low < x < axes[0].high and axes[1].low < y < axes[1].high
@@ -173,7 +161,7 @@ def usable(name: str, topic: str, families: Iterable[str], states: Mapping[str, 
 
     def make(rng: np.random.Generator) -> Exercise:
         while True:
-            heat = one_of(rng, families)
+            heat = steel(rng, families)
             piece = [*states][int(rng.random() < 0.3)]
             on_axes = evaluate(heat, [*dict.fromkeys(a for c in CHARTS for a in diagram(c).axes)])
             why = {diagram(c).title: _why_not(diagram(c), on_axes, states[piece]) for c in CHARTS}
@@ -226,8 +214,8 @@ def well_inside(
     while True:
         heats = [steel(rng, str(f)) for f in rng.choice([*families], 16)]
         points = np.array([xy(chart, heat) for heat in heats])[:, None] + around
-        found = chart.locate_xy(*points.reshape(-1, 2).T)["region"].to_numpy().reshape(-1, 5)
-        fits = np.flatnonzero((found == field).all(axis=1))
+        fields = chart.locate_xy(*points.reshape(-1, 2).T)["region"].to_numpy().reshape(-1, 5)
+        fits = np.flatnonzero((fields == field).all(axis=1))
         if len(fits):
             return heats[fits[0]]
 

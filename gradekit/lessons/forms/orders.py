@@ -8,12 +8,10 @@ import numpy as np
 
 from gradekit.lessons.drawing_lots import steel
 from gradekit.lessons.exercise import Exercise, Mistake
-from gradekit.lessons.forms.amounts import evidence_of, formula_of, unit_of
+from gradekit.lessons.forms.amounts import evidence_of, formula_of
 from gradekit.lessons.slips import value
 from gradekit.lessons.template import Template
 from gradekit.relations.topics import CATALOGUE
-
-__all__ = ["NAMES", "different_orders", "rank"]
 
 NAMES = ("A", "B", "C", "D")
 
@@ -47,7 +45,7 @@ def rank(
             if mistakes:
                 break
         declared = CATALOGUE[relation]
-        unit = unit_of(declared)
+        unit = declared.unit_shown
         return Exercise(
             topic,
             f"Put these steels in order of their {declared.quantity}{formula_of(declared)} "

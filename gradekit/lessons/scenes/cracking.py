@@ -16,8 +16,6 @@ from gradekit.pictures.marks import Mark
 from gradekit.pictures.style import COLOURS, INK, QUIET
 from gradekit.relations.evaluate import evaluate_batch
 
-__all__ = ["PLAY", "look"]
-
 _RATIO = "cr_ni_ratio_schaeffler"
 _LOW, _HIGH, _TOP = 1.0, 2.2, 0.06
 
@@ -52,10 +50,10 @@ def look(steel: pd.DataFrame, numbers: Mapping[str, float]) -> Scene:
     words = _words(ratio, impurities, mode.word if mode else "", below, limit)
     rows = []
     for rule in rules:
-        found = rule.band(float(ratios[rule.relation]))
+        freezing = rule.band(float(ratios[rule.relation]))
         rows.append({"criterion": rule.title, "ratio": ratios[rule.relation],
-                     "freezes as": found.word if found else "not told",
-                     "status": found.status if found else ""})  # fmt: skip
+                     "freezes as": freezing.word if freezing else "not told",
+                     "status": freezing.status if freezing else ""})  # fmt: skip
     figure = (graph.tree("Hot cracking", words), mode_scale(ratio))
     row = limits().loc["s15"]
     note = (

@@ -18,8 +18,6 @@ from gradekit.pictures.style import COLOURS
 from gradekit.relations.evaluate import evaluate_batch
 from gradekit.relations.topics import CATALOGUE
 
-__all__ = ["PLAY", "look"]
-
 _FACTOR, _AUSTENITE = "ferrite_factor_kaltenhauser_1971", "austenite_max_17cr"
 
 

@@ -11,8 +11,6 @@ import pandas as pd
 from gradekit.core.markup import Html, Part, flow, panel, small, table
 from gradekit.core.svg import write
 
-__all__ = ["Play", "Scene", "Slot"]
-
 
 @dataclass(frozen=True)
 class Slot:

@@ -18,8 +18,6 @@ from gradekit.pictures.style import COLOURS
 from gradekit.relations.evaluate import evaluate_batch
 from gradekit.relations.topics import CATALOGUE
 
-__all__ = ["PLAY", "look"]
-
 _NICKEL, _CASTABLE = "ni_eq_wrc_1992", "n_castable_by_mode"
 _FROM = "18Cr-8Ni"
 

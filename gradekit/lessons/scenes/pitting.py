@@ -16,8 +16,6 @@ from gradekit.pictures.style import COLOURS
 from gradekit.relations.evaluate import evaluate_batch
 from gradekit.relations.topics import CATALOGUE
 
-__all__ = ["PLAY", "look"]
-
 _INDICES = ("pren_16n", "pren_30n")
 _CASTABLE = "n_castable_by_mode"
 _MOST_MO, _MOST_N = 5.0, 0.5
@@ -31,9 +29,9 @@ def look(steel: pd.DataFrame, numbers: Mapping[str, float]) -> Scene:
     alone = [nitrogen + molybdenum * swap for swap in swaps]
     # The steel as it is, then without molybdenum by each convention.
     bare = [steel.assign(Mo=0.0, N=content) for content in alone]
-    found = evaluate_batch(pd.concat([steel, *bare], ignore_index=True), [*_INDICES, _CASTABLE])
-    castable = found.values[_CASTABLE].to_numpy()
-    index = [float(found.values[name].iloc[0]) for name in _INDICES]
+    result = evaluate_batch(pd.concat([steel, *bare], ignore_index=True), [*_INDICES, _CASTABLE])
+    castable = result.values[_CASTABLE].to_numpy()
+    index = [float(result.values[name].iloc[0]) for name in _INDICES]
     graph = Graph((0, _MOST_MO), (0, _MOST_N), "Mo, %", "N, %")
     if np.isfinite(castable[0]):
         graph.area([0, _MOST_MO], [castable[0]] * 2, [_MOST_N] * 2, "#f3cfc4")

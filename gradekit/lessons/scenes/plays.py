@@ -17,8 +17,6 @@ from gradekit.lessons.scenes import (
 )
 from gradekit.lessons.scenes.frame import Play, Scene
 
-__all__ = ["PLAYS", "play", "scene"]
-
 #: What each chapter's explorer is made from.
 PLAYS: dict[str, Play] = {
     module.PLAY.chapter: module.PLAY

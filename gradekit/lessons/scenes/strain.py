@@ -16,8 +16,6 @@ from gradekit.pictures.style import COLOURS
 from gradekit.relations.topics import CATALOGUE
 from gradekit.works.cold.martensite import kinetics, martensite, md30_forms, strain_of
 
-__all__ = ["PLAY", "look", "temperature_for"]
-
 _REDUCTION = np.linspace(2.0, 70.0, 35)
 _COLD, _WARM = -60.0, 160.0
 _SHARES = (0.1, 0.5)

@@ -15,8 +15,6 @@ from gradekit.pictures.style import COLOURS, INK, QUIET
 from gradekit.relations.topics import CATALOGUE
 from gradekit.works.anneal.duplex_phases import NITROGEN_WAYS, partition, phase_contents
 
-__all__ = ["PLAY", "look"]
-
 _GRID = np.linspace(1000.0, 1250.0, 26)
 _SHOWN = ("Cr", "Mo", "Ni", "N")
 _FACTORS = (16, 30)
@@ -75,7 +73,7 @@ def look(steel: pd.DataFrame, numbers: Mapping[str, float]) -> Scene:
 def _band(ways: Mapping, phase: int) -> tuple[np.ndarray, np.ndarray]:
     """The least and the most pitting index of a phase: 1 ferrite, with 16 N; 2 austenite."""
     factors = _FACTORS if phase == 2 else _FACTORS[:1]
-    every = [_index(found[phase], factor)[0] for found in ways.values() for factor in factors]
+    every = [_index(contents[phase], factor)[0] for contents in ways.values() for factor in factors]
     return np.min(every, axis=0), np.max(every, axis=0)
 
 

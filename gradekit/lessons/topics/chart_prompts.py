@@ -14,8 +14,6 @@ from gradekit.lessons.forms.choices import moved
 from gradekit.lessons.slips import linear, value
 from gradekit.lessons.steels import STEELS
 
-__all__ = ["both_sums", "into_the_band", "on_two_charts", "other_wire", "without_nitrogen"]
-
 
 def both_sums() -> Exercise:
     """Which element stands in both of Schaeffler's sums."""

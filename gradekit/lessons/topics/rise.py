@@ -9,8 +9,6 @@ from gradekit.lessons.exercise import Exercise, Mistake
 from gradekit.lessons.forms.amounts import evidence_of
 from gradekit.lessons.slips import apart, linear, value
 
-__all__ = ["change_of_one"]
-
 _NICKEL_SIDE = ("ni_eq_schaeffler_1949", "ni_eq_delong_1973", "ni_eq_wrc_1992")
 # (least, most) of what is added, wt%: what a melt shop would move.
 _STEPS = {"C": (0.02, 0.08), "N": (0.03, 0.12), "Mn": (0.6, 2.5), "Cu": (0.8, 2.5)}

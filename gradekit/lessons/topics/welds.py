@@ -15,8 +15,6 @@ from gradekit.lessons.slips import apart, clear
 from gradekit.lessons.steels import STEELS
 from gradekit.lessons.template import Template
 
-__all__ = ["DILUTION"]
-
 _TOPIC = "dilution"
 _CHART, _FERRITE = "schaeffler_1949", "ferrite_schaeffler_1949"
 _MILD = "mild steel"
@@ -209,11 +207,11 @@ def _which_change(rng: np.random.Generator) -> Exercise:
         else f"then {ends[n].value:.1f} % is read" for n, words in enumerate(ways)
     }  # fmt: skip
     answer = [*ways][right[0]]
-    found = "it lies in a field with martensite" if martensite else f"{now.value:.1f} % is read"
+    read = "it lies in a field with martensite" if martensite else f"{now.value:.1f} % is read"
     return Exercise(
         _TOPIC,
         f"Mild steel is welded with the {used} at {share:g} % dilution. On the Schaeffler "
-        f"diagram (a reconstruction) {found}; austenite with at least 4 % ferrite is asked. Which "
+        f"diagram (a reconstruction) {read}; austenite with at least 4 % ferrite is asked. Which "
         "single change brings it there?",
         {"parent": parent, **wires}, answer, choices=tuple(ways),
         mistakes=tuple(Mistake(w, words) for w, words in says.items() if w != answer),
@@ -275,7 +273,7 @@ def _estimated(rng: np.random.Generator) -> Exercise:
     )  # fmt: skip
 
 
-DILUTION: tuple[Template, ...] = (
+DILUTION_TEMPLATES: tuple[Template, ...] = (
     Template("dilution content", _TOPIC, "compute", _content),
     Template("dilution place", _TOPIC, "place", _on_the_line),
     outcome("dilution more", _TOPIC, _more, 1.0),

@@ -17,8 +17,6 @@ from gradekit.relations.evaluate import evaluate
 from gradekit.relations.listing import resolve
 from gradekit.relations.topics import CATALOGUE
 
-__all__ = ["calibrate"]
-
 
 def calibrate(
     relation: str | Relation,

@@ -15,8 +15,6 @@ from functools import cached_property
 
 import numpy as np
 
-__all__ = ["HeatSums", "Posterior", "heat_sums", "posterior"]
-
 # Sizes of scatter that are considered, as shares of the size that is expected: from next to nothing
 # to far more, in steps that change no interval by a hundredth.
 _TEST_GRID = np.geomspace(0.03, 4.0, 36)

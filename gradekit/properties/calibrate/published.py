@@ -14,8 +14,6 @@ from gradekit.properties.calibrate.posterior import Posterior, heat_sums, poster
 from gradekit.properties.calibrate.tests import Pairs
 from gradekit.relations.declaration import Check, Function, Linear, Relation
 
-__all__ = ["Calibration", "calibration_of", "moved_form"]
-
 #: Standard deviation that a slope may have before any test: a published relation rarely grows by
 #: more than half as much again, or half as little (twice this), from one works to another. A
 #: working rule of this library.

@@ -22,8 +22,6 @@ from gradekit.properties.calibrate.posterior import heat_sums, posterior
 from gradekit.properties.calibrate.published import LEVEL, Calibration
 from gradekit.relations.declaration import Check, Function, Relation
 
-__all__ = ["Stack", "stack_of", "stacking_weights"]
-
 _DRAWS = 400
 _ROUNDS = 500
 _SHOWN = 0.005

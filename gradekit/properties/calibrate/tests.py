@@ -17,8 +17,6 @@ from gradekit.properties.fit.units import unit_of
 from gradekit.relations.declaration import Relation
 from gradekit.relations.evaluate import evaluate
 
-__all__ = ["Measured", "Pairs", "pair_with", "read_measured"]
-
 
 @dataclass(frozen=True, eq=False)
 class Measured:

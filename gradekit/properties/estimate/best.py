@@ -9,7 +9,7 @@ import pandas as pd
 
 from gradekit.core import grain
 from gradekit.core.aliases import Given, HeatsLike, Label
-from gradekit.core.errors import InputError, nearest, said
+from gradekit.core.errors import InputError, nearest, one_of, said
 from gradekit.core.flags import Flag
 from gradekit.core.markup import details, number, panel, table
 from gradekit.families.kinds import words_each
@@ -21,8 +21,6 @@ from gradekit.properties.estimate.published import by_relation, density, martens
 from gradekit.properties.estimate.tensile import hardness, tensile
 from gradekit.properties.estimate.unmeasured import PRODUCTS
 from gradekit.relations.steels import with_family
-
-__all__ = ["QUANTITIES", "Estimate", "estimate"]
 
 _GRAIN = ("grain_size_um", "grain_size_astm")
 # What else a strength may be told, with its unit in the name.
@@ -111,14 +109,11 @@ def estimate(
     """
     # The catalogue writes its quantities with spaces: either way is the same wish.
     quantity = str(quantity).strip().lower().replace(" ", "_")
-    if quantity not in QUANTITIES:
-        raise InputError("quantity", ", ".join(QUANTITIES), quantity, nearest(quantity, QUANTITIES))
+    one_of("quantity", quantity, QUANTITIES)
     check_level(level)
     unit, make, known = QUANTITIES[quantity]
     for name in conditions:
-        if name not in known:
-            wanted = ", ".join(known) if known else f"none: {quantity} takes no condition"
-            raise InputError("condition", wanted, name, nearest(name, known))
+        one_of("condition", name, known, "" if known else f"none: {quantity} takes no condition")
     batch = as_batch(heats)
     if family is not None:
         batch = with_family(batch, family)

@@ -9,8 +9,6 @@ import pandas as pd
 
 from gradekit.core.markup import Html, Part, details, number, panel, table
 
-__all__ = ["card_page_of"]
-
 
 def card_page_of(data: Mapping) -> Html:
     """Return a card as HTML, the held-out errors first."""

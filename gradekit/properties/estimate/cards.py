@@ -23,8 +23,6 @@ from gradekit.properties.estimate.card_page import card_page_of
 from gradekit.properties.estimate.published_shift import INPUTS, shift
 from gradekit.relations.judgements import JUDGED
 
-__all__ = ["MODELS", "Card", "kind_of_steel", "local_scale", "model_card"]
-
 MODELS = REFERENCE / "models"
 # Rows that step down the trees together: with 64 trees their arrays stay in the cache.
 _CHUNK = 512

@@ -9,8 +9,6 @@ import pandas as pd
 
 from gradekit.core.flags import Flag
 
-__all__ = ["ESTIMATE_COLUMNS", "empty", "normal", "some"]
-
 ESTIMATE_COLUMNS = ["value", "low", "high", "basis", "flag"]
 
 

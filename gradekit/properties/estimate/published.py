@@ -18,8 +18,6 @@ from gradekit.relations.judgements import judged_errors, measured_error, measure
 from gradekit.relations.leading import ms_form
 from gradekit.relations.topics import CATALOGUE
 
-__all__ = ["by_relation", "density", "md30"]
-
 _ABSOLUTE_ZERO = -273.15  # °C
 
 
@@ -28,12 +26,12 @@ def by_relation(name: str) -> Callable:
 
     def make(batch: pd.DataFrame, quantity: str, level: float, given: dict) -> pd.DataFrame:
         result = evaluate(batch, name)
-        found = judged_errors()[name]
+        judged = judged_errors()[name]
         steel = families(batch).to_numpy()
-        own = found.get("by_family")
+        own = judged.get("by_family")
         values = result.values[name].to_numpy().copy()
         if own:
-            values -= [own.get(f, found)["bias"] for f in steel]
+            values -= [own.get(f, judged)["bias"] for f in steel]
         half = _half(name, level)
         frame = pd.DataFrame(
             {"value": values, "low": values - half, "high": values + half}, index=batch.index

@@ -15,8 +15,6 @@ import pandas as pd
 
 from gradekit.relations.evaluate import evaluate_batch
 
-__all__ = ["INPUTS", "parts", "shift"]
-
 #: What the shift answers for. Not told, it shifts nothing.
 INPUTS = ("N", "grain_size_um")
 _ROOM = 20.0
@@ -59,8 +57,8 @@ def parts(data: Mapping, columns: pd.DataFrame) -> dict[str, np.ndarray]:
 
     def at(n: np.ndarray | float, d: np.ndarray) -> np.ndarray:
         heats = pd.DataFrame({**_HEAT, "N": n}, index=range(len(pairs)))
-        found = evaluate_batch(heats, data["relation"], grain_size_um=d, delta_ferrite_pct=0.0)
-        return found.values.iloc[:, 0].to_numpy()
+        result = evaluate_batch(heats, data["relation"], grain_size_um=d, delta_ferrite_pct=0.0)
+        return result.values.iloc[:, 0].to_numpy()
 
     without = at(reference["N"], grain)
     effects["N"][told] = (at(nitrogen, grain) - without)[which.ravel()]
@@ -88,5 +86,5 @@ def shift(data: Mapping | None, columns: pd.DataFrame) -> np.ndarray:
     if data is None:
         return np.zeros(len(columns))
     temperature = columns["temperature_C"].to_numpy(dtype=float)
-    found = parts(data, columns)
-    return sum(found[k] * fading(data["gone_at_C"][k], temperature) for k in INPUTS)
+    effects = parts(data, columns)
+    return sum(effects[k] * fading(data["gone_at_C"][k], temperature) for k in INPUTS)

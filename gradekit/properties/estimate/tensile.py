@@ -15,8 +15,6 @@ from gradekit.relations.groups import AUSTENITIC
 from gradekit.relations.topics import CATALOGUE
 from gradekit.standards.minima import minimum_words
 
-__all__ = ["hardness", "tensile"]
-
 # Families of the measured heats: 304, 316, 321, 347 and Alloy 800.
 _MEASURED = ("austenitic", "heat-resisting Fe-Ni-Cr")
 # Highest contents of the measured steels, with some room, wt%: above, nothing measured supports.

@@ -17,8 +17,6 @@ from gradekit.relations.judgements import judged_errors
 from gradekit.relations.topics import CATALOGUE
 from gradekit.standards.minima import minimum_words
 
-__all__ = ["PRODUCTS", "ROOM", "WARM", "unmeasured"]
-
 _VALUES = ["value", "low", "high"]
 ROOM, WARM = 20.0, 40.0  # °C; above the second, what holds at room temperature says nothing
 _FORMS = {"proof_strength": "yield_nordberg_2004", "tensile_strength": "uts_nordberg_2004"}
@@ -107,12 +105,12 @@ def _by_form(
     )
     value = middle.values[name].to_numpy()
     unsure = np.where(told, 0.0, np.abs(finer.values[name] - coarser.values[name]) / 2.0)
-    found = judged_errors()[name]
+    judged = judged_errors()[name]
     sigma = max(_TRADE, float(cast(float, CATALOGUE[name].error)))
-    measured = f"on annealed austenitic heats it reads {found['bias']:+.2g} MPa"
+    measured = f"on annealed austenitic heats it reads {judged['bias']:+.2g} MPa"
     if kind == "austenitic":
-        value = value - found["bias"]
-        sigma = max(_TRADE, found["rmse_by_group"])
+        value = value - judged["bias"]
+        sigma = max(_TRADE, judged["rmse_by_group"])
         measured += ", taken off"
     half = np.hypot(normal(level) * sigma, unsure)
     frame = pd.DataFrame({"value": value, "low": value - half, "high": value + half}, batch.index)

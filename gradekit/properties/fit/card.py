@@ -16,8 +16,6 @@ from gradekit.core.errors import InputError, said
 from gradekit.properties.fit.property import Fit
 from gradekit.relations.declaration import Check
 
-__all__ = ["card_of", "form_in", "parts_of", "read_card", "tolerance_of"]
-
 _SIGN = "fitted property, 1"
 _TABLES = ("scores", "held_out", "learning", "leakage", "influence", "robust")
 _PLAIN = (
@@ -84,8 +82,8 @@ def read_card(card: PathLike | Mapping[str, Any]) -> dict:
     wrong = [f"no '{k}'" for k in sorted(known - set(card))]
     wrong += [f"a '{k}'" for k in sorted(set(card) - known)]
     if wrong:
-        found = said(", ".join(wrong))
-        raise InputError("card", "whole, as save() of a fitted property wrote it", found)
+        got = said(", ".join(wrong))
+        raise InputError("card", "whole, as save() of a fitted property wrote it", got)
     return card
 
 

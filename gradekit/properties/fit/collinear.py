@@ -8,8 +8,6 @@ import pandas as pd
 from gradekit.core.elements import is_element
 from gradekit.properties.fit.table import Tests
 
-__all__ = ["collinear_lines", "followers", "group_means", "pairs"]
-
 _TOGETHER = 0.90  # correlation from which two terms are said to move together
 _FOLLOWS = 0.90  # share of a term's variance that others explain, as adjusted for their number
 _PART = 0.25  # standardised slope from which a term is named among those
@@ -32,7 +30,7 @@ def followers(tests: Tests, known: tuple) -> list[str]:
     z = ((means - means.mean()) / means.std(ddof=0).replace(0.0, 1.0)).to_numpy()
     rows, count = z.shape
     paired = {term for a, b, _ in known for term in (a, b)}
-    found = []
+    lines = []
     for k, term in enumerate(tests.terms):
         if term in paired or count < 3 or rows <= count + 1:
             continue
@@ -42,11 +40,11 @@ def followers(tests: Tests, known: tuple) -> list[str]:
         names = [n for n in tests.terms if n != term]
         named = [n for n, s in zip(names, slopes, strict=True) if abs(s) > _PART]
         if 1.0 - left > _FOLLOWS:
-            found.append(
+            lines.append(
                 f"{term} follows from {', '.join(named)} here (R² = {1 - left:.3f}): its separate"
                 " effect is not supported by these heats"
             )
-    return found
+    return lines
 
 
 def collinear_lines(tests: Tests, known: tuple) -> dict[str, tuple[float, float]]:

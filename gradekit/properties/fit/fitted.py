@@ -30,8 +30,6 @@ from gradekit.relations.declaration import Check, Function, Linear, Relation
 from gradekit.relations.listing import Named
 from gradekit.relations.topics import CATALOGUE
 
-__all__ = ["fit_property", "fitted_from", "register"]
-
 
 def fit_property(
     frame: TableLike,

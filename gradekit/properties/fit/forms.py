@@ -18,8 +18,6 @@ from gradekit.properties.fit.page import fit_page
 from gradekit.properties.fit.property import Fit
 from gradekit.relations.declaration import Function, Linear
 
-__all__ = ["FittedFunction", "FittedProperty", "FittedSum", "form_of_function", "form_of_sum"]
-
 _DIGITS = 10
 
 

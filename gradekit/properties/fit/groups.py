@@ -15,8 +15,6 @@ from gradekit.core.errors import NOTHING, InputError, said
 from gradekit.properties.fit.source import known_column
 from gradekit.standards.guard import laboratory_sd
 
-__all__ = ["group_labels", "like_analyses", "summary_rows", "visible_group"]
-
 # The words of a header, without accents, by what they group: a heat before its pieces.
 _HEATS = "heat|melt|charge|cast|schmelze|coulee|colata|colada"
 _PIECES = "batch|batche|lot|los|coil|bund|bobine|specimenset|sampleset|testset"
@@ -70,8 +68,8 @@ def visible_group(frame: pd.DataFrame) -> str | None:
 def _says(words: str, names: str) -> bool:
     """Tell whether a header names one of several groups: 'cast no', 'Nr der Schmelze', 'HeatID'."""
     one = re.compile(rf"\b({names})(s|n|en)?(no|nr|num|number|nummer|id|code|name)?\b")
-    found = one.search(words) or one.match(words.replace(" ", ""))
-    return bool(found) and not _NO_GROUP.search(words)
+    match = one.search(words) or one.match(words.replace(" ", ""))
+    return bool(match) and not _NO_GROUP.search(words)
 
 
 def _plain(header: Label) -> str:

@@ -17,10 +17,8 @@ from gradekit.properties.fit.collinear import group_means
 from gradekit.properties.fit.kinds import FormChoice
 from gradekit.properties.fit.table import Tests, probe
 
-__all__ = ["COLUMNS", "Influence", "influence_of", "left_out"]
-
 #: Of the table of tests.
-COLUMNS = ["test", "fitted", "left", "leverage", "Cook", "weight", "says"]
+_COLUMNS = ["test", "fitted", "left", "leverage", "Cook", "weight", "says"]
 _OUT = 3.5  # robust standard deviations from which a test stands apart: one good test in 2000
 _MOVES = 1.0  # standard errors by which one test may move a coefficient unnamed
 _TUNED = (
@@ -111,17 +109,17 @@ def left_out(tests: Tests) -> list[str]:
     both = group_means(pd.DataFrame(tests.x, columns=tests.terms).assign(
         **{f"{e} ": v for e, v in varied.items()}), tests.groups)  # fmt: skip
     together = both.corr()
-    found = []
+    lines = []
     for element in varied:
         r = together.loc[f"{element} ", tests.terms]
         term = r.abs().idxmax()
         if abs(r[term]) > _HIDDEN:
             way = "with" if r[term] > 0 else "against"
-            found.append(
+            lines.append(
                 f"{element} was left out and moves {way} {term} (r = {r[term]:.2f}): what {term} "
                 f"is said to do may be the work of {element}"
             )
-    return found
+    return lines
 
 
 def _moved(tests: Tests, choice: FormChoice, i: int, names: list[str]) -> str:

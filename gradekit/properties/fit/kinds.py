@@ -16,8 +16,6 @@ from gradekit.relations.evaluate import evaluate
 from gradekit.relations.listing import Named, resolve
 from gradekit.relations.topics import CATALOGUE
 
-__all__ = ["FormChoice", "choose_form"]
-
 
 @dataclass(frozen=True, eq=False)
 class FormChoice:
@@ -51,11 +49,11 @@ class FormChoice:
 
     def scores(self, groups: np.ndarray) -> pd.DataFrame:
         """Return MAE, RMSE and bias with intervals, a row a candidate, and what it is."""
-        found = pd.DataFrame(
+        table = pd.DataFrame(
             {kind: rg.held_out_score(e, groups) for kind, e in self.errors.items()}
         ).T
-        found["what it is"] = pd.Series(self.about)
-        return found.rename_axis("candidate")
+        table["what it is"] = pd.Series(self.about)
+        return table.rename_axis("candidate")
 
 
 def choose_form(tests: Tests, published: Named) -> FormChoice:
@@ -124,28 +122,28 @@ def _published(tests: Tests, asked: Named) -> dict[Relation, np.ndarray]:
         return {}
     batch = tests.batch.set_axis([f"row {i}" for i in range(len(tests.batch))])
     batch = as_batch(batch.dropna(axis=1, how="all"))
-    found = evaluate(batch, names, **tests.given)
+    result = evaluate(batch, names, **tests.given)
     peers = {}
     for relation in resolve(names):
-        value = found.values[relation.name].to_numpy()
+        value = result.values[relation.name].to_numpy()
         comparable = relation.unit == tests.unit or asked is not None
         if np.isfinite(value).all() and comparable:
             peers[relation] = value
         elif asked is not None:
-            word = found.words("row 0", relation.name) or f"unit {relation.unit}"
+            word = result.words("row 0", relation.name) or f"unit {relation.unit}"
             tests.notes.append(f"{relation.name} not compared: no value in every row ({word})")
     return peers
 
 
 def _recalibrable(peers: dict[Relation, np.ndarray]) -> dict[Relation, np.ndarray]:
     """Leave out what stands at an end of its scale, and what a bias and a slope make the same."""
-    found: dict[Relation, np.ndarray] = {}
+    kept: dict[Relation, np.ndarray] = {}
     for peer, value in peers.items():
         ended = (peer.floor is not None and (value <= peer.floor).any()) or (
             peer.ceiling is not None and (value >= peer.ceiling).any()
         )
         if ended or np.ptp(value) < 1e-9 or "Fe" in peer.elements:
             continue
-        if not any(abs(np.corrcoef(value, v)[0, 1]) > 1 - 1e-9 for v in found.values()):
-            found[peer] = value
-    return found
+        if not any(abs(np.corrcoef(value, v)[0, 1]) > 1 - 1e-9 for v in kept.values()):
+            kept[peer] = value
+    return kept

@@ -14,8 +14,6 @@ from gradekit.properties.fit.source import numbers, table_of
 from gradekit.properties.fit.table import contents_in_table
 from gradekit.properties.fit.units import unit_of
 
-__all__ = ["lab_tests"]
-
 _TEXTS = frozenset({"heat", "grade", "laboratory", "note"})
 
 

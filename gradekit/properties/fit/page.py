@@ -7,8 +7,6 @@ import pandas as pd
 from gradekit.core.markup import Html, details, items, number, panel, table, tag
 from gradekit.properties.fit.property import Fit
 
-__all__ = ["fit_page"]
-
 _SCORES = ("MAE", "RMSE", "bias")
 
 

@@ -18,8 +18,6 @@ from gradekit.properties.fit import regression as rg
 from gradekit.relations.declaration import Relation
 from gradekit.relations.evaluate import Result, evaluate
 
-__all__ = ["Fit"]
-
 
 @dataclass(frozen=True, kw_only=True, eq=False, repr=False)
 class Fit(Relation):
@@ -150,8 +148,8 @@ class Fit(Relation):
         Each group is judged by the errors of the others, and counts once.
         """
         levels = list(levels)
-        found = held_out_coverage(self.held_out["score"], self.held_out["group"], levels)
-        return pd.Series(found, index=pd.Index(levels, name="level"), name="covered")
+        shares = held_out_coverage(self.held_out["score"], self.held_out["group"], levels)
+        return pd.Series(shares, index=pd.Index(levels, name="level"), name="covered")
 
     def effects(self, level: float = 0.90, points: int = 25) -> pd.DataFrame:
         """Return what each input does over its range, the others in the middle of theirs.

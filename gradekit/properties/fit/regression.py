@@ -15,22 +15,10 @@ import pandas as pd
 
 from gradekit.core.aliases import Numbers
 
-__all__ = [
-    "RIDGES",
-    "Solved",
-    "cross_validate",
-    "folds",
-    "hat",
-    "held_out_score",
-    "shared",
-    "solve_ridge",
-    "standard",
-]
-
 #: How the penalty is found; the solution is the same ridge for all.
 RIDGES = ("ridge", "Bayesian ridge")
-# The penalty in units of the information of one standardised term.
-_PENALTIES = (1e-6, 1e-4, 1e-3, 3e-3, 1e-2, 3e-2, 0.1, 0.3, 1.0, 3.0)
+#: Penalties tried, in units of the information of one standardised term.
+PENALTIES = (1e-6, 1e-4, 1e-3, 3e-3, 1e-2, 3e-2, 0.1, 0.3, 1.0, 3.0)
 _RESAMPLES = 1000
 
 
@@ -124,7 +112,7 @@ def standard(x: np.ndarray, weights: np.ndarray) -> tuple[np.ndarray, np.ndarray
     return (x - centre) / size, centre, size
 
 
-def _ridges(x: np.ndarray, y: np.ndarray, weights: np.ndarray, penalties: Numbers) -> np.ndarray:
+def ridges(x: np.ndarray, y: np.ndarray, weights: np.ndarray, penalties: Numbers) -> np.ndarray:
     """Return intercept and slopes, a column a penalty, all from one decomposition."""
     z, centre, size = standard(x, weights)
     middle = weights @ y / weights.sum()
@@ -137,7 +125,7 @@ def _ridges(x: np.ndarray, y: np.ndarray, weights: np.ndarray, penalties: Number
 
 
 def _ridge(x: np.ndarray, y: np.ndarray, weights: np.ndarray, penalty: float) -> np.ndarray:
-    return _ridges(x, y, weights, [penalty])[:, 0]
+    return ridges(x, y, weights, [penalty])[:, 0]
 
 
 def _solved(x, y, weights, penalty, between) -> Solved:
@@ -182,11 +170,11 @@ def folds(groups: np.ndarray, count: int = 10, start: int = 0) -> Iterator[np.nd
 
 
 def _best_penalty(x, y, weights, groups) -> float:
-    errors = np.zeros(len(_PENALTIES))
+    errors = np.zeros(len(PENALTIES))
     for out in folds(groups, 6, start=1):
-        beta = _ridges(x[~out], y[~out], weights[~out], _PENALTIES)
+        beta = ridges(x[~out], y[~out], weights[~out], PENALTIES)
         errors += weights[out] @ (y[out][:, None] - beta[0] - x[out] @ beta[1:]) ** 2
-    return _PENALTIES[int(np.argmin(errors))]
+    return PENALTIES[int(np.argmin(errors))]
 
 
 def _evidence(x: np.ndarray, y: np.ndarray, weights: np.ndarray) -> float:

@@ -10,12 +10,10 @@ import numpy as np
 import pandas as pd
 
 from gradekit.core.aliases import Cell, Label, TableLike
-from gradekit.core.errors import InputError, nearest, said
+from gradekit.core.errors import InputError, nearest, one_of, said
 from gradekit.core.usertable import UserTable, sheets_of_file
 from gradekit.heats.certificates.headers import column_element
 from gradekit.heats.certificates.units import unit_factor
-
-__all__ = ["known_column", "numbers", "table_of"]
 
 _BOOKS = (".xlsx", ".xlsm")
 _TEXTS = (".csv", ".tsv", ".txt")
@@ -111,9 +109,7 @@ def _text(cell: Cell) -> str:
 
 def known_column(frame: pd.DataFrame, name: Label, what: str) -> None:
     """Refuse a column that the table has not."""
-    if name not in frame.columns:
-        close = nearest(str(name), map(str, frame.columns))
-        raise InputError(what, "a column of the table", name, close)
+    one_of(what, name, frame.columns, "a column of the table")
 
 
 def numbers(column: pd.Series, name: str, unit: str = "") -> np.ndarray:

@@ -12,7 +12,7 @@ import pandas as pd
 
 from gradekit.core.aliases import Given, TableLike
 from gradekit.core.elements import is_element
-from gradekit.core.errors import NOTHING, InputError, nearest, said
+from gradekit.core.errors import NOTHING, InputError, nearest, one_of, said
 from gradekit.heats.batch import as_batch
 from gradekit.heats.certificates.headers import column_element
 from gradekit.heats.notes import bounds, messages
@@ -26,8 +26,6 @@ from gradekit.properties.fit.units import (
     unit_of,
 )
 from gradekit.relations.declaration import CONDITIONS, Check, Linear
-
-__all__ = ["Conditions", "Tests", "conditions_in_table", "contents_in_table", "probe", "read_tests"]
 
 #: Names of conditions, or the column or number of each.
 Conditions: TypeAlias = str | Iterable[str] | Mapping[str, str | float]
@@ -194,8 +192,7 @@ def conditions_in_table(frame: pd.DataFrame, conditions: Conditions) -> tuple[di
     wanted: dict[str, str] = {}
     fixed: dict[str, float] = {}
     for name, column in pairs.items():
-        if name not in CONDITIONS:
-            raise InputError("condition", ", ".join(CONDITIONS), name, nearest(name, CONDITIONS))
+        one_of("condition", name, CONDITIONS)
         if isinstance(column, (int, float)):
             fixed[name] = float(column)
             continue
@@ -259,8 +256,8 @@ def _refuse_unknown(name: str, values: dict, measured: np.ndarray, frame: pd.Dat
 def _refuse_few(y, labels, terms, target, group_name) -> None:
     count = len(np.unique(labels))
     if len(y) < 4 or np.ptp(y) < 1e-9 * max(1.0, np.abs(y).max()):
-        found = f"{y[0]:g} in all {len(y)} rows" if len(y) else "no usable row"
-        raise InputError(f"target '{target}'", "different from row to row", said(found))
+        got = f"{y[0]:g} in all {len(y)} rows" if len(y) else "no usable row"
+        raise InputError(f"target '{target}'", "different from row to row", said(got))
     least = 12 if len(terms) > 1 else 5
     least = max(least, len(terms) + 3)
     if count < least:
@@ -278,12 +275,12 @@ def _refuse_few(y, labels, terms, target, group_name) -> None:
 
 def _idle(frame: pd.DataFrame, used: set) -> list[str]:
     """Name columns of tested conditions that vary and are not used."""
-    found = []
+    lines = []
     for column in frame.columns:
         name = str(column)
         if column in used or is_element(name) or re.search(r"(?i)pitting|crevice", name):
             continue
         if re.search(r"(?i)temperature|temp\b|thickness|direction|rate|\blab(\b|orator)", name):
             if frame[column].nunique() > 1:
-                found.append(f"'{column}' varies and is no term: what it does counts as scatter")
-    return found
+                lines.append(f"'{column}' varies and is no term: what it does counts as scatter")
+    return lines

@@ -11,8 +11,6 @@ from gradekit.core.aliases import Label
 from gradekit.core.errors import InputError, said
 from gradekit.properties.fit.source import numbers
 
-__all__ = ["quantity_in_header", "refuse_sizes", "refuse_strengths", "refuse_unit", "unit_of"]
-
 KSI = 6.894757
 # A single letter is a unit only behind '_' or in brackets: 'Total C' is carbon.
 _UNITS = {
@@ -62,14 +60,14 @@ def quantity_in_header(header: Label) -> str:
 
 def _parted(header: Label) -> tuple[str, str]:
     text = str(header)
-    found = _TAIL.fullmatch(text)
-    if found:
-        unit = found["unit"]
-        if unit in _LETTERS and found["part"].strip():
-            return found["name"], _LETTERS[unit]
+    match = _TAIL.fullmatch(text)
+    if match:
+        unit = match["unit"]
+        if unit in _LETTERS and match["part"].strip():
+            return match["name"], _LETTERS[unit]
         for name, words in _UNITS.items():
             if re.fullmatch(words, unit, re.IGNORECASE):
-                return found["name"], name
+                return match["name"], name
     return text, ""
 
 
@@ -92,8 +90,8 @@ def refuse_sizes(values: dict) -> None:
     if hot is not None and np.isfinite(hot).any():
         least = np.nanmin(hot)
         if least in (295.0, 295.15, 298.0) or np.isin(hot, _ROOM_K).any():
-            found = least if least > 200 else hot[np.isin(hot, _ROOM_K)][0]
-            raise InputError("temperature_C", "°C", said(f"{found:g}, as in K"))
+            kelvin = least if least > 200 else hot[np.isin(hot, _ROOM_K)][0]
+            raise InputError("temperature_C", "°C", said(f"{kelvin:g}, as in K"))
 
 
 def refuse_strengths(frame: pd.DataFrame, target: str, y: np.ndarray, stated: str | None) -> None:
@@ -153,8 +151,8 @@ def _refuse_column(frame: pd.DataFrame, target: str, known: np.ndarray) -> None:
                 _advice(),
             )  # fmt: skip
     if quantity_in_header(target) in _STRENGTHS and median < _AS_KSI:
-        found = said(f"a median of {median:g}, as in ksi")
-        raise InputError(f"column '{target}'", "in MPa", found, _advice())
+        got = said(f"a median of {median:g}, as in ksi")
+        raise InputError(f"column '{target}'", "in MPa", got, _advice())
 
 
 def _refuse_order(frame: pd.DataFrame, target: str, y: np.ndarray) -> None:

@@ -9,8 +9,6 @@ import numpy as np
 from gradekit.core.markup import number
 from gradekit.properties.fit import regression as rg
 
-__all__ = ["pair_words", "trees_words", "verdict_words"]
-
 SURE = 0.95  # share of resampled sets of groups in which a kind must be better
 
 

@@ -25,8 +25,6 @@ from gradekit.properties.refit.trees import (
 from gradekit.properties.refit.writing import as_text
 from gradekit.relations.judgements import JUDGED
 
-__all__ = ["main"]
-
 
 def main(arguments: list[str] | None = None) -> None:
     """Write every card."""
@@ -43,8 +41,8 @@ def main(arguments: list[str] | None = None) -> None:
             print(quantity + suffix, made["heats"], "heats", made["held_out"])
             write_whole(given.out / f"{quantity}{suffix}.json", as_text(made))
     judged = judge_relations(given.folder)
-    for name, found in judged["relations"].items():
-        print(f"{name}: bias {found['bias']:g}, rmse {found['rmse']:g}, {found['heats']} heats")
+    for name, one in judged["relations"].items():
+        print(f"{name}: bias {one['bias']:g}, rmse {one['rmse']:g}, {one['heats']} heats")
     write_whole(given.out / JUDGED.name, as_text(judged))
 
 

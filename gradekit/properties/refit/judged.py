@@ -14,8 +14,6 @@ from gradekit.properties.refit.writing import short_number
 from gradekit.relations.evaluate import evaluate
 from gradekit.relations.topics import CATALOGUE
 
-__all__ = ["judge_relations"]
-
 JUDGED_TENSILE = {
     "yield_nordberg_2004": "YS02_MPa",
     "yield_irvine_1969": "YS02_MPa",
@@ -30,7 +28,7 @@ _FEW = 4
 
 def judge_relations(folder: Path) -> dict:
     """Compare published relations with the measured tables; bias is calculated minus measured."""
-    found: dict[str, dict] = {}
+    judgements: dict[str, dict] = {}
     tensile = read_tensile(folder)
     room = tensile[(tensile["temperature_C"] < 35) & tensile["grain_size_um"].notna()]
     for name, column in JUDGED_TENSILE.items():
@@ -39,22 +37,22 @@ def judge_relations(folder: Path) -> dict:
             batch, name, grain_size_um=room["grain_size_um"].to_numpy(), delta_ferrite_pct=0.0
         )
         error = result.values.iloc[:, 0].to_numpy() - room[column].to_numpy()
-        found[name] = _judgement(error, room["heat_id"], "MPa", "annealed austenitic, 20 °C")
+        judgements[name] = _judgement(error, room["heat_id"], "MPa", "annealed austenitic, 20 °C")
     pitting = pd.read_csv(folder / "pitting_crevice_temperature.csv")
     # one scale only: FeCl3 by G48 or its forerunner; MTI tests and NaCl are others
     pitting = pitting[pitting["censored"].isna() & pitting["test"].str.startswith("G48-type")]
     pitting = pitting[pitting["solution"].str.contains("FeCl3")]
     for name in CATALOGUE.quantities()["critical pitting temperature"]:
-        _judge_corrosion(found, name, pitting[pitting["test"].str.contains("CPT")])
+        _judge_corrosion(judgements, name, pitting[pitting["test"].str.contains("CPT")])
     for name in CATALOGUE.quantities()["critical crevice temperature"]:
-        _judge_corrosion(found, name, pitting[pitting["test"].str.contains("CCT")])
+        _judge_corrosion(judgements, name, pitting[pitting["test"].str.contains("CCT")])
     ms = pd.read_csv(folder / "ms_temperature.csv")
     ms = ms[ms["flag"].isna() & (ms["C"] <= 0.3) & ms["Cr"].between(10.5, 19)]
     elements = [c for c in ms if c in ELEMENTS or c == "W"]
     for name in CATALOGUE.quantities()["Ms"]:
         values = evaluate(ms[elements].reset_index(drop=True), name).values.iloc[:, 0].to_numpy()
         heats = pd.Series(np.arange(len(ms)))
-        found[name] = _judgement(
+        judgements[name] = _judgement(
             values - ms["Ms_C"].to_numpy(), heats, "°C", "11 to 18Cr steels, C up to 0.3"
         )
     return {
@@ -62,7 +60,7 @@ def judge_relations(folder: Path) -> dict:
         "what": "published relations on measured heats; bias is calculated minus measured",
         "command": "python -m gradekit.properties.refit FOLDER",
         "date": DATE,
-        "relations": {k: v for k, v in found.items() if v},
+        "relations": {k: v for k, v in judgements.items() if v},
     }
 
 

@@ -17,16 +17,6 @@ from gradekit.properties.refit.writing import short_number, shorts
 if TYPE_CHECKING:
     from sklearn.ensemble import ExtraTreesRegressor
 
-__all__ = [
-    "BY_COMPOSITION",
-    "FEATURES",
-    "LEAF",
-    "TENSILE",
-    "grow",
-    "read_tensile",
-    "tensile_card",
-]
-
 TREES, FOLDS, SEED = 64, 10, 0
 DATE = "2026-11-28"
 TENSILE = {
@@ -111,7 +101,9 @@ def tensile_card(table: pd.DataFrame, quantity: str, features: list[str] = FEATU
     told = [*features, *(INPUTS if published else ())]
     if published:
         # heats of a series differ in nitrogen and grain, so here they are held out one by one
-        published["found"] = _found(published, rows, y - _held_out(x, y - shifted, _fold_of(heats)))
+        published["found"] = _shares_shown(
+            published, rows, y - _held_out(x, y - shifted, _fold_of(heats))
+        )
     return {
         "schema": 3,
         "quantity": quantity,
@@ -165,12 +157,12 @@ def _published(rows: pd.DataFrame, quantity: str) -> dict | None:
     }
 
 
-def _found(published: dict, rows: pd.DataFrame, rest: np.ndarray) -> list[dict]:
+def _shares_shown(published: dict, rows: pd.DataFrame, rest: np.ndarray) -> list[dict]:
     """Say what share of the published effect the heats that report it show, by temperature."""
     effect = parts(published, rows)
     told = rows[list(INPUTS)].notna().all(axis=1).to_numpy()
     band = np.searchsorted(BAND_ENDS, rows["temperature_C"], side="left")
-    found = []
+    shares = []
     for b in range(len(BAND_ENDS) + 1):
         here = told & (band == b)
         # one point a heat: its specimens share its own deviation
@@ -183,7 +175,7 @@ def _found(published: dict, rows: pd.DataFrame, rest: np.ndarray) -> list[dict]:
         left = points["rest"].to_numpy() - x @ share
         sure = np.sqrt(np.diag(inverse) * (left @ left) / (len(points) - x.shape[1]))
         upper = BAND_ENDS[b] if b < len(BAND_ENDS) else None
-        found.append(
+        shares.append(
             {"up_to_C": upper, "heats": len(points)}
             | {
                 k: {
@@ -193,7 +185,7 @@ def _found(published: dict, rows: pd.DataFrame, rest: np.ndarray) -> list[dict]:
                 for i, k in enumerate(INPUTS)
             }
         )
-    return found
+    return shares
 
 
 def _plain_sum(rows: pd.DataFrame, y: np.ndarray, fold_of: np.ndarray, temperature: np.ndarray):

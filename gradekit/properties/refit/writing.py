@@ -8,8 +8,6 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike
 
-__all__ = ["as_text", "short_number"]
-
 
 def short_number(value: float, digits: int = 5) -> float:
     """Return a number with so many digits."""

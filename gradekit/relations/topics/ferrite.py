@@ -2,8 +2,16 @@
 
 from gradekit.relations import groups
 from gradekit.relations.declaration import Check
-from gradekit.relations.topics._catalogue import CATALOGUE, mix
-from gradekit.relations.topics._checks import AUSTENITIC, DUPLEX, FERRITIC, LOW_NICKEL, MARTENSITIC
+from gradekit.relations.topics._catalogue import CATALOGUE
+from gradekit.relations.topics._checks import (
+    ADDED,
+    AUSTENITIC,
+    DUPLEX,
+    FERRITIC,
+    LOW_NICKEL,
+    MARTENSITIC,
+    steel,
+)
 from gradekit.relations.topics._ranges import BN2, CAST_CF, EIGHTEEN_EIGHT, HALF_MN, SLAB, WELD_300
 
 _SLAB = "161*((Cr + Mo + 1.5*Si + 18)/(Ni{copper} + 30*(C + N) + 0.5*Mn + 36) + 0.262) - 161"
@@ -11,37 +19,21 @@ _SLAB = "161*((Cr + Mo + 1.5*Si + 18)/(Ni{copper} + 30*(C + N) + 0.5*Mn + 36) + 
 CATALOGUE.linear(
     "ferrite_factor_kaltenhauser_1971",
     "Kaltenhauser ferrite factor",
-    terms={
-        "Cr": 1.0,
-        "Ni": -4.0,
-        "Mo": 4.0,
-        "Mn": -2.0,
-        "Si": 6.0,
-        "C": -40.0,
-        "N": -40.0,
-        "Ti": 8.0,
-        "Al": 2.0,
-    },
-    quantity="ferrite factor",
-    unit="wt%",
+    "Cr - 4*Ni + 4*Mo - 2*Mn + 6*Si - 40*C - 40*N + 8*Ti + 2*Al",
+    quantity="ferrite factor, wt%",
     families=("ferritic", "stabilised ferritic", "ferritic-martensitic"),
     status="memory",
     source=("kaltenhauser_1971",),
     domain="Cr 11-18 ferritic welds",
     ranges={"Cr": (11, 18)},
     check=Check(FERRITIC, 23.866),
-    note=("> 13.5 (405/409) or > 17.0 (430/439): no martensite in the weld. Some users add +4Nb"),
+    note="> 13.5 (405/409) or > 17.0 (430/439): no martensite in the weld. Some users add +4Nb",
 )
 CATALOGUE.linear(
     "ferrite_seferian_1959",
     "Seferian linear ferrite",
-    **mix(
-        (3.0, CATALOGUE["cr_eq_schaeffler_1949"]),
-        (-3.0 * 0.93, CATALOGUE["ni_eq_schaeffler_1949"]),
-        intercept=-3.0 * 6.7,
-    ),
-    quantity="ferrite",
-    unit="%",
+    "3*(cr_eq_schaeffler_1949 - 0.93*ni_eq_schaeffler_1949 - 6.7)",
+    quantity="ferrite, %",
     families=groups.AUSTENITIC,
     state="weld",
     status="memory",
@@ -60,19 +52,8 @@ CATALOGUE.linear(
 CATALOGUE.linear(
     "ferrite_delta_cal_slab",
     "Delta ferrite of slab, linear form",
-    terms={
-        "Cr": 3.0,
-        "Ni": -2.8,
-        "Mo": 3.0,
-        "Mn": -1.4,
-        "Si": 4.5,
-        "C": -84.0,
-        "N": -84.0,
-        "Cu": -1.4,
-    },
-    intercept=-19.8,
-    quantity="ferrite",
-    unit="%",
+    "-19.8 + 3*Cr - 2.8*Ni + 3*Mo - 1.4*Mn + 4.5*Si - 84*C - 84*N - 1.4*Cu",
+    quantity="ferrite, %",
     families=("austenitic",),
     state="casting",
     status="memory",
@@ -87,8 +68,7 @@ CATALOGUE.function(
     "ferrite_slab_ratio",
     "Delta ferrite of slab, ratio form",
     _SLAB.format(copper=""),
-    quantity="ferrite",
-    unit="%",
+    quantity="ferrite, %",
     families=("austenitic",),
     state="casting",
     status="conflicting",
@@ -108,8 +88,7 @@ CATALOGUE.function(
     "ferrite_slab_ratio_cu",
     "Delta ferrite of slab, ratio form with copper",
     _SLAB.format(copper=" + 0.52*Cu"),
-    quantity="ferrite",
-    unit="%",
+    quantity="ferrite, %",
     families=("austenitic",),
     state="casting",
     status="conflicting",
@@ -126,36 +105,19 @@ CATALOGUE.function(
 CATALOGUE.linear(
     "ni_balance",
     "Nickel balance",
-    terms={
-        "Cr": -1.1,
-        "Ni": 1.0,
-        "Mo": -1.1,
-        "Mn": 0.5,
-        "Si": -1.65,
-        "C": 30.0,
-        "N": 30.0,
-        "Cu": 0.5,
-        "W": -1.1,
-    },
-    intercept=8.2,
-    quantity="nickel balance",
-    unit="wt%",
+    "8.2 - 1.1*Cr + Ni - 1.1*Mo + 0.5*Mn - 1.65*Si + 30*C + 30*N + 0.5*Cu - 1.1*W",
+    quantity="nickel balance, wt%",
     families=(*groups.AUSTENITIC, *groups.DUPLEX),
     status="verified",
-    source=(
-        "us9212412",
-        "slab_practice",
-    ),
-    domain="not stated",
+    source=("us9212412", "slab_practice"),
     check=Check(AUSTENITIC, -1.8565),
     note="lean-duplex window -7.1 to -4 (claim); >= 0 about fully austenitic",
 )
 CATALOGUE.linear(
     "bn2_margin",
     "BN2 distance to the zero-ferrite line",
-    **mix((1.0, CATALOGUE["cr_eq_bn2"]), (-0.91, CATALOGUE["ni_eq_bn2"]), intercept=-7.70),
-    quantity="ferrite margin",
-    unit="wt%",
+    "cr_eq_bn2 - 0.91*ni_eq_bn2 - 7.7",
+    quantity="ferrite margin, wt%",
     families=("austenitic",),
     status="verified",
     source=("bn2",),
@@ -171,18 +133,16 @@ CATALOGUE.function(
         "s = (cr_eq_hammar_1979 + ni_eq_hammar_1979)/100; r = cr_ni_ratio_hammar; 54.22 - "
         "126.26*s + (-48.11 + 37.14*s)*r + (-0.23 + 61.95*s)*r**2"
     ),
-    quantity="ferrite number",
-    unit="FN",
+    quantity="ferrite number, FN",
     families=("austenitic",),
     state="weld",
     status="verified",
-    source=(
-        "valiente_2012",
-        "hammar_svensson_1979",
-    ),
+    source=("valiente_2012", "hammar_svensson_1979"),
     domain="300 series; creq+nieq 30-40; creq/nieq 1.22-2.00; cooling 10-1000 C/s",
-    ranges=WELD_300
-    | {"cr_eq_hammar_1979 + ni_eq_hammar_1979": (30, 40), "cr_ni_ratio_hammar": (1.22, 2.0)},
+    ranges=(
+        WELD_300
+        | {"cr_eq_hammar_1979 + ni_eq_hammar_1979": (30, 40), "cr_ni_ratio_hammar": (1.22, 2.0)}
+    ),
     error=1.06,
     error_basis="author's: mean +1.01 FN, +-2.12 FN at 95 %",
     floor=0.0,
@@ -196,43 +156,33 @@ CATALOGUE.function(
     "ferrite_hull_cass_1994",
     "Castings: quadratic in the Hull CASS ratio",
     "r = max(cr_ni_ratio_hull_cass, 0.9); 100.3*r**2 - 170.72*r + 74.22",
-    quantity="ferrite",
-    unit="%",
+    quantity="ferrite, %",
     families=("austenitic",),
     state="casting",
     status="memory",
-    source=(
-        "chopra_1994",
-        "chopra_4744",
-    ),
+    source=("chopra_1994", "chopra_4744"),
     domain="CF3; CF8; CF8M; ferrite 2-45 %; ratio >= 0.9",
     ranges=CAST_CF | {"value": (2, 45), "cr_ni_ratio_hull_cass": (0.9, None)},
     error=4.0,
     error_basis="rms on 39 castings, bias -2.1 (recalled measured values)",
     floor=0.0,
     check=Check(
-        {"C": 0.049, "N": 0.064, "Si": 0.48, "Mn": 0.5, "Cr": 20.78, "Ni": 9.63, "Mo": 2.57},
+        steel("C 0.049, N 0.064, Si 0.48, Mn 0.5, Cr 20.78, Ni 9.63, Mo 2.57"),
         20.9,
         "printed",
         tolerance=0.13,
     ),
-    note=(
-        "39 printed values reproduced within 0.13; minimum at ratio 0.851, hence the clamp at 0.9"
-    ),
+    note="39 printed values reproduced within 0.13; minimum at ratio 0.851, hence the clamp at 0.9",
 )
 CATALOGUE.function(
     "ferrite_a800_fit",
     "Quadratic in the A800 ratio fitted to 39 castings",
     "r = cr_ni_ratio_schoefer_a800; 40.77*r**2 - 38.36*r + 1.03",
-    quantity="ferrite",
-    unit="%",
+    quantity="ferrite, %",
     families=("austenitic",),
     state="casting",
     status="computed-from-data",
-    source=(
-        "astm_a800",
-        "chopra_4744",
-    ),
+    source=("astm_a800", "chopra_4744"),
     domain="ratio 0.94-1.57; CF3; CF8; CF8M",
     ranges=CAST_CF | {"cr_ni_ratio_schoefer_a800": (0.94, 1.57)},
     error=4.1,
@@ -249,8 +199,7 @@ CATALOGUE.function(
         "-20.93 + 4.01*Cr - 5.6*Ni + 3.5288*Mo + 6.9373*Si - 137.48*C - 121.8*N - 2.24*Cu "
         "+ 0.016*temperature_C"
     ),
-    quantity="ferrite",
-    unit="%",
+    quantity="ferrite, %",
     families=groups.DUPLEX,
     status="memory",
     source=("imoa_duplex_guide",),
@@ -270,10 +219,11 @@ CATALOGUE.function(
 CATALOGUE.function(
     "ferrite_duplex_anchored",
     "Annealed duplex ferrite with the measured slope",
-    "asked = temperature_C; temperature_C = 1050; "
-    "ferrite_duplex_annealed + 5.5 + 0.07*(asked - 1050)",
-    quantity="ferrite",
-    unit="%",
+    (
+        "asked = temperature_C; temperature_C = 1050; "
+        "ferrite_duplex_annealed + 5.5 + 0.07*(asked - 1050)"
+    ),
+    quantity="ferrite, %",
     families=groups.DUPLEX,
     status="heuristic",
     source=("imoa_duplex_guide",),
@@ -292,17 +242,15 @@ CATALOGUE.function(
 CATALOGUE.function(
     "ferrite_index_fi1_us6056917",
     "Low-Ni Cr-Mn-Cu-N ferrite index FI1",
-    ("x = max(6.903*(-6.998 + Cr - 0.972*ni_eq_us6056917), -4.2); 0.034*x**2 + 0.284*x - 0.347"),
-    quantity="ferrite index",
-    unit="%",
+    "x = max(6.903*(-6.998 + Cr - 0.972*ni_eq_us6056917), -4.2); 0.034*x**2 + 0.284*x - 0.347",
+    quantity="ferrite index, %",
     families=("austenitic",),
     status="verified",
     source=("us_6056917",),
     domain="Mn 5-9; Ni 0.1-2; Cr 13-19; Cu 1-4; N 0.1-0.4",
-    ranges={"Mn": (5, 9), "Ni": (0.1, 2), "Cr": (13, 19), "Cu": (1, 4), "N": (0.1, 0.4)},
     floor=0.0,
     check=Check(LOW_NICKEL, 3.474241),
-    note=("claim limit < 20. Si and Mo absent. Quadratic rises again for x < -4.2: clamp x there"),
+    note="claim limit < 20. Si and Mo absent. Quadratic rises again for x < -4.2: clamp x there",
 )
 CATALOGUE.function(
     "martensite_index_si_us6056917",
@@ -311,13 +259,11 @@ CATALOGUE.function(
         "x = max(250.4 - 205.4*C - 101.4*N - 7.6*Mn - 12.1*Ni - 6.1*Cr - 13.3*Cu, -8.1); "
         "0.0267*x**2 + 0.4332*x - 3.1459"
     ),
-    quantity="martensite stability index",
-    unit="1",
+    quantity="martensite stability index, 1",
     families=("austenitic",),
     status="verified",
     source=("us_6056917",),
     domain="Mn 5-9; Ni 0.1-2; Cr 13-19; Cu 1-4; N 0.1-0.4",
-    ranges={"Mn": (5, 9), "Ni": (0.1, 2), "Cr": (13, 19), "Cu": (1, 4), "N": (0.1, 0.4)},
     check=Check(LOW_NICKEL, -2.073536),
     note="claim limit < 20. Quadratic rises again for x < -8.1: clamp x there",
 )
@@ -325,17 +271,14 @@ CATALOGUE.function(
     "fn_from_vol_pct_2003",
     "FN from volume per cent of ferrite",
     "ferrite_vol_pct*(-0.025813*Fe**2 + 5.408679*Fe - 102.3902)/100",
-    quantity="ferrite number",
-    unit="FN",
+    quantity="ferrite number, FN",
     families=(*groups.AUSTENITIC, *groups.DUPLEX),
     state="weld",
     status="secondary",
     source=("vitek_2003",),
     domain="weld metal",
     ranges={"ferrite_vol_pct": (15, 100)},
-    check=Check(
-        {"Cr": 22.0, "Ni": 9.0, "Mo": 3.0}, 71.070593, conditions={"ferrite_vol_pct": 50.0}
-    ),
+    check=Check(steel("Cr 22.0, Ni 9.0, Mo 3.0"), 71.070593, conditions={"ferrite_vol_pct": 50.0}),
     note=(
         "Fe 66 gives FN = 1.42 vol%, i.e. vol% = 0.70FN. Practice 0.70FN (22Cr), 0.65FN "
         "(25Cr, conflicting: polynomial 0.76 at Fe 61, one study 0.91); below about 20 FN "
@@ -347,39 +290,14 @@ CATALOGUE.function(
 CATALOGUE.linear(
     "ferrite_increment_irvine_12cr",
     "Change of ferrite per wt%, 12Cr steels",
-    terms={
-        "Cr": 14.0,
-        "Ni": -20.0,
-        "Mo": 5.0,
-        "Mn": -6.0,
-        "Si": 6.0,
-        "C": -210.0,
-        "N": -220.0,
-        "Cu": -7.0,
-        "V": 18.0,
-        "Al": 54.0,
-        "Co": -7.0,
-    },
-    quantity="ferrite increment",
-    unit="%",
+    "14*Cr - 20*Ni + 5*Mo - 6*Mn + 6*Si - 210*C - 220*N - 7*Cu + 18*V + 54*Al - 7*Co",
+    quantity="ferrite increment, %",
     families=("martensitic", "ferritic-martensitic"),
     status="memory",
     source=("irvine_1960",),
     domain="12Cr base; increments only",
     check=Check(
-        {
-            "C": 0.011,
-            "N": 0.007,
-            "Si": 0.13,
-            "Mn": 0.21,
-            "Cr": 0.6,
-            "Ni": 0.34,
-            "Mo": 0.45,
-            "Cu": 0.05,
-            "V": 0.09,
-            "Al": 0.017,
-            "Co": 0.26,
-        },
+        ADDED,
         -0.112,
     ),
     note="apply to composition differences from a known base",
@@ -387,41 +305,14 @@ CATALOGUE.linear(
 CATALOGUE.linear(
     "ferrite_increment_irvine_17cr",
     "Change of ferrite per wt%, 17Cr-4Ni steels",
-    terms={
-        "Cr": 15.0,
-        "Ni": -10.0,
-        "Mo": 11.0,
-        "Mn": -1.0,
-        "Si": 8.0,
-        "C": -180.0,
-        "N": -200.0,
-        "Cu": -3.0,
-        "V": 19.0,
-        "W": 8.0,
-        "Al": 38.0,
-        "Co": -6.0,
-    },
-    quantity="ferrite increment",
-    unit="%",
+    "15*Cr - 10*Ni + 11*Mo - Mn + 8*Si - 180*C - 200*N - 3*Cu + 19*V + 8*W + 38*Al - 6*Co",
+    quantity="ferrite increment, %",
     families=("precipitation-hardening", "nickel martensitic"),
     status="memory",
     source=("irvine_1959",),
     domain="17Cr-4Ni base; increments only",
     check=Check(
-        {
-            "C": 0.011,
-            "N": 0.007,
-            "Si": 0.13,
-            "Mn": 0.21,
-            "Cr": 0.6,
-            "Ni": 0.34,
-            "Mo": 0.45,
-            "Cu": 0.05,
-            "V": 0.09,
-            "W": 0.31,
-            "Al": 0.017,
-            "Co": 0.26,
-        },
+        ADDED,
         11.126,
     ),
     note="apply to composition differences from a known base",
@@ -429,28 +320,15 @@ CATALOGUE.linear(
 CATALOGUE.linear(
     "austenite_max_17cr",
     "Maximum austenite at 1050-1100 C of 11-18Cr steels",
-    terms={
-        "Cr": -11.5,
-        "Ni": 23.0,
-        "Mo": -12.0,
-        "Mn": 7.0,
-        "Si": -11.5,
-        "C": 420.0,
-        "N": 470.0,
-        "Cu": 9.0,
-        "Nb": -47.0,
-        "Ti": -49.0,
-        "V": -23.0,
-        "Al": -52.0,
-    },
-    intercept=189.0,
-    quantity="austenite",
-    unit="%",
+    (
+        "189 - 11.5*Cr + 23*Ni - 12*Mo + 7*Mn - 11.5*Si + 420*C + 470*N + 9*Cu - 47*Nb - 49*Ti "
+        "- 23*V - 52*Al"
+    ),
+    quantity="austenite, %",
     families=("ferritic", "stabilised ferritic", "ferritic-martensitic", "martensitic"),
     status="memory",
     source=("austenite_max_practice",),
     domain="Cr 11-18",
-    ranges={"Cr": (11, 18)},
     check=Check(MARTENSITIC, 137.208),
     note=(
         "430 gives about 42 %; <= 0 none; >= 100 fully transformable"
@@ -461,13 +339,11 @@ CATALOGUE.function(
     "ni_min_post_eberly_1947",
     "Nickel for austenite stable in cold work, Post-Eberly",
     "(Cr + 1.5*Mo - 20)**2/12 - Mn/2 - 35*C + 15",
-    quantity="nickel for austenite stable in cold work",
-    unit="wt%",
+    quantity="nickel for austenite stable in cold work, wt%",
     families=groups.AUSTENITIC,
     status="secondary",
     source=("post_eberly_1947",),
     domain="C 0.03-0.2; Cr 14-25; Mn 0.4-4.0; Ni 7.5-21",
-    ranges={"C": (0.03, 0.2), "Cr": (14, 25), "Mn": (0.4, 4.0), "Ni": (7.5, 21)},
     check=Check(AUSTENITIC, 13.4802, tolerance=5e-5),
     note=(
         "nickel with which austenite stays austenite in heavy cold work: 304 needs 12.8, the level "
@@ -478,26 +354,20 @@ CATALOGUE.function(
 CATALOGUE.linear(
     "ni_min_binder_1950",
     "Nickel for full austenite, Binder",
-    terms={"Cr": 1.3, "C": -30.0, "N": -26.0},
-    intercept=-11.1,
-    quantity="nickel for full austenite",
-    unit="wt%",
+    "-11.1 + 1.3*Cr - 30*C - 26*N",
+    quantity="nickel for full austenite, wt%",
     families=groups.AUSTENITIC,
     status="secondary",
     source=("binder_1950",),
     domain="C 0-0.05; Cr 18-25; N 0-0.15; Ni 9-25",
-    ranges={"C": (0, 0.05), "Cr": (18, 25), "N": (0, 0.15), "Ni": (9, 25)},
     check=Check(AUSTENITIC, 9.942),
     note="read as quoted elsewhere; actual minus needed nickel > 0: no ferrite",
 )
-_LEAN = mix((0.03, CATALOGUE["ni_balance"]), intercept=0.37)
 CATALOGUE.linear(
     "n_margin_lean_duplex_us9212412",
     "Room below the nitrogen that leaves nitride in the weld zone of lean duplex",
-    terms=_LEAN["terms"] | {"N": round(_LEAN["terms"]["N"] - 1.0, 10)},
-    intercept=_LEAN["intercept"],
-    quantity="nitrogen margin",
-    unit="wt%",
+    "0.37 + 0.03*ni_balance - N",
+    quantity="nitrogen margin, wt%",
     families=groups.DUPLEX,
     status="verified",
     source=("us9212412",),

@@ -1,7 +1,7 @@
 """The liquid steel: liquidus and solidus, nitrogen, hydrogen, carbon, titanium nitride."""
 
 from gradekit.relations.declaration import Check, Percent
-from gradekit.relations.topics._catalogue import CATALOGUE, mix
+from gradekit.relations.topics._catalogue import CATALOGUE
 from gradekit.relations.topics._checks import AUSTENITIC
 
 _KELVIN = "temperature_K = temperature_C + 273.15; "
@@ -17,12 +17,10 @@ CATALOGUE.function(
     "liquidus_aymard_1974",
     "Liquidus, Aymard-Detrez",
     "1538 - 1.5*Cr - 4.3*Ni - 4.8*Mn - 13*Si - 55*C - 30*P - 30*S - 80*C**2",
-    quantity="liquidus",
-    unit="°C",
+    quantity="liquidus, °C",
     state="melt",
     status="memory",
     source=("aymard_detrez_1974",),
-    domain="not stated",
     error=10.0,
     error_basis="as liquidus_aymard_extended, of steel without Mo, N, Cu",
     check=Check(AUSTENITIC, 1449.287),
@@ -35,15 +33,11 @@ CATALOGUE.function(
         "1538 - 1.5*Cr - 4.3*Ni - 2.5*Mo - 4.8*Mn - 13*Si - 55*C - 90*N - 5*Cu - 18*Ti - "
         "2*V - 1*W - 1.7*Co - 30*P - 30*S - 80*C**2"
     ),
-    quantity="liquidus",
-    unit="°C",
+    quantity="liquidus, °C",
     state="melt",
     status="memory",
-    source=(
-        "aymard_detrez_1974",
-        "roeser_wensel_1951",
-    ),
-    domain="not stated; C up to 0.5, where it meets the Fe-C diagram",
+    source=("aymard_detrez_1974", "roeser_wensel_1951"),
+    domain="not stated; C <=0.5, where it meets the Fe-C diagram",
     ranges={"C": (None, 0.5)},
     error=10.0,
     error_basis=(
@@ -65,66 +59,36 @@ CATALOGUE.function(
         "1536 - 1.59*Cr - 4.18*Ni - 5.82*Mn - 13.55*Si - 100.3*C - 4.2*Cu + 22.4*C**2 + "
         "0.64*Si**2 - 0.3*Mn**2 + 0.007*Cr**2 - 0.01*Ni**2"
     ),
-    quantity="liquidus",
-    unit="°C",
+    quantity="liquidus, °C",
     state="melt",
     status="memory",
     source=("kagawa_okamoto_1986",),
     domain="Mn <8",
-    ranges={"Mn": (None, 8)},
     check=Check(AUSTENITIC, 1443.2),
     note="quadratic Mn term runs away: 1296 C at 18 Mn",
 )
 CATALOGUE.linear(
     "liquidus_kawawa_1974",
     "Liquidus, Kawawa",
-    terms={
-        "Cr": -1.3,
-        "Ni": -3.1,
-        "Mn": -4.9,
-        "Si": -7.6,
-        "C": -78.0,
-        "Cu": -4.7,
-        "Al": -3.6,
-        "P": -34.4,
-        "S": -38.0,
-    },
-    intercept=1536.0,
-    quantity="liquidus",
-    unit="°C",
+    "1536 - 1.3*Cr - 3.1*Ni - 4.9*Mn - 7.6*Si - 78*C - 4.7*Cu - 3.6*Al - 34.4*P - 38*S",
+    quantity="liquidus, °C",
     state="melt",
     status="memory",
     source=("kawawa_1974",),
-    domain="not stated",
     check=Check(AUSTENITIC, 1462.421),
     note="reads 10-20 C high for Cr-Ni",
 )
 CATALOGUE.linear(
     "liquidus_roeser_1951",
     "Liquidus, Roeser-Wensel",
-    terms={
-        "Cr": -1.5,
-        "Ni": -4.0,
-        "Mo": -2.0,
-        "Mn": -5.0,
-        "Si": -8.0,
-        "C": -70.0,
-        "N": -90.0,
-        "Cu": -5.0,
-        "Ti": -18.0,
-        "V": -2.0,
-        "W": -1.0,
-        "Co": -1.7,
-        "P": -30.0,
-        "S": -25.0,
-    },
-    intercept=1536.0,
-    quantity="liquidus",
-    unit="°C",
+    (
+        "1536 - 1.5*Cr - 4*Ni - 2*Mo - 5*Mn - 8*Si - 70*C - 90*N - 5*Cu - 18*Ti - 2*V - W "
+        "- 1.7*Co - 30*P - 25*S"
+    ),
+    quantity="liquidus, °C",
     state="melt",
     status="memory",
     source=("roeser_wensel_1951",),
-    domain="not stated",
     check=Check(AUSTENITIC, 1430.77),
     note=(
         "C coefficient 65-90 by carbon level; As 14, Sn 10, O 80, H 1300 per wt% where "
@@ -135,19 +99,8 @@ CATALOGUE.linear(
 CATALOGUE.linear(
     "solidus_takeuchi_1985",
     "Solidus, Takeuchi-Brimacombe",
-    terms={
-        "Cr": -1.4,
-        "Ni": -4.3,
-        "Mn": -6.8,
-        "Si": -12.3,
-        "C": -415.5,
-        "Al": -4.1,
-        "P": -124.5,
-        "S": -183.9,
-    },
-    intercept=1536.0,
-    quantity="solidus",
-    unit="°C",
+    "1536 - 1.4*Cr - 4.3*Ni - 6.8*Mn - 12.3*Si - 415.5*C - 4.1*Al - 124.5*P - 183.9*S",
+    quantity="solidus, °C",
     state="melt",
     status="memory",
     source=("takeuchi_brimacombe_1985",),
@@ -165,17 +118,13 @@ CATALOGUE.linear(
         "a liquidus that counts other elements"
     ),
 )
-_SOLIDUS = mix((1.0, CATALOGUE["solidus_takeuchi_1985"]))
 # Slope of the liquidus over the partition coefficient (van 't Hoff): 2.5/0.75, 90/0.30, 5/0.75,
 # 5/0.25, 18/0.35 for the first five.
 CATALOGUE.linear(
     "solidus_takeuchi_extended",
     "Solidus, Takeuchi-Brimacombe with minor elements",
-    terms=_SOLIDUS["terms"]
-    | {"Mo": -3.3, "N": -300.0, "Cu": -6.7, "Nb": -20.0, "Ti": -51.0, "V": -2.2, "W": -1.2},
-    intercept=_SOLIDUS["intercept"],
-    quantity="solidus",
-    unit="°C",
+    "solidus_takeuchi_1985 - 3.3*Mo - 300*N - 6.7*Cu - 20*Nb - 51*Ti - 2.2*V - 1.2*W",
+    quantity="solidus, °C",
     state="melt",
     status="heuristic",
     source=("takeuchi_brimacombe_1985", "aymard_detrez_1974"),
@@ -193,20 +142,12 @@ CATALOGUE.linear(
 CATALOGUE.function(
     "n_solubility_recommended",
     "Nitrogen in liquid steel, recommended set",
-    (
-        _KELVIN + f"s = {_INTERACTION}; "
-        "10**(0.5*log10(pN2_atm) - 518/temperature_K - 1.063 - (3280/temperature_K - 0.75)*s)"
-    ),
-    quantity="nitrogen solubility",
-    unit="wt%",
+    _KELVIN + f"s = {_INTERACTION}; "
+    "10**(0.5*log10(pN2_atm) - 518/temperature_K - 1.063 - (3280/temperature_K - 0.75)*s)",
+    quantity="nitrogen solubility, wt%",
     state="melt",
     status="memory",
-    source=(
-        "ishii_1982a",
-        "ishii_1982b",
-        "chipman_corrigan_1965",
-        "sigworth_elliott_1974",
-    ),
+    source=("ishii_1982a", "ishii_1982b", "chipman_corrigan_1965", "sigworth_elliott_1974"),
     domain="Cr <=30; Ni <=25; Mn <=26; C <=0.5; Si <=3; pN2 <=1 atm; 1773-1973 K",
     ranges={
         "Cr": (None, 30),
@@ -233,13 +174,10 @@ CATALOGUE.function(
 CATALOGUE.function(
     "n_solubility_wada_1977",
     "Nitrogen in liquid steel, Wada-Pehlke form",
-    (
-        _KELVIN + f"s = {_INTERACTION}; "
-        "10**(0.5*log10(pN2_atm) - 247/temperature_K - 1.22 "
-        "- (4780/temperature_K - 1.51)*s - (1760/temperature_K - 0.91)*s**2)"
-    ),
-    quantity="nitrogen solubility",
-    unit="wt%",
+    _KELVIN + f"s = {_INTERACTION}; "
+    "10**(0.5*log10(pN2_atm) - 247/temperature_K - 1.22 "
+    "- (4780/temperature_K - 1.51)*s - (1760/temperature_K - 0.91)*s**2)",
+    quantity="nitrogen solubility, wt%",
     state="melt",
     status="memory",
     source=("wada_pehlke_1977",),
@@ -269,16 +207,11 @@ CATALOGUE.function(
         "0.046*P + 0.007*S + 0.01*Al - 0.9*Ti - 0.1*V - 0.003*W; 10**(0.5*log10(pN2_atm) "
         "- 518/temperature_K - 1.063 - lf)"
     ),
-    quantity="nitrogen solubility",
-    unit="wt%",
+    quantity="nitrogen solubility, wt%",
     state="melt",
     status="memory",
-    source=(
-        "ishii_1982a",
-        "balachandran_2001",
-    ),
+    source=("ishii_1982a", "balachandran_2001"),
     domain="Mn <=4",
-    ranges={"Mn": (None, 4)},
     check=Check(AUSTENITIC, 0.3359146, conditions={"temperature_C": 1599.85, "pN2_atm": 0.8}),
     note=(
         "oxygen term -0.12O left out (O taken as 0). Within 6 % of n_solubility_recommended for "
@@ -290,8 +223,7 @@ CATALOGUE.function(
     "pn2_needed_sieverts",
     "Nitrogen pressure for a wanted N (Sieverts)",
     "pN2_atm = 1; (N/n_solubility_recommended)**2",
-    quantity="nitrogen pressure",
-    unit="atm",
+    quantity="nitrogen pressure, atm",
     state="melt",
     status="secondary",
     source=(
@@ -321,8 +253,7 @@ CATALOGUE.function(
     "n_castable_heuristic",
     "Largest nitrogen that casts without pores",
     "temperature_C = 1773 - 273.15; pN2_atm = 1; mode_factor*n_solubility_recommended",
-    quantity="castable nitrogen",
-    unit="wt%",
+    quantity="castable nitrogen, wt%",
     state="casting",
     status="heuristic",
     source=(
@@ -332,7 +263,6 @@ CATALOGUE.function(
         "chipman_corrigan_1965",
         "sigworth_elliott_1974",
     ),
-    domain="not stated",
     check=Check(AUSTENITIC, 0.3571904, conditions={"mode_factor": 0.95}),
     note="not published; built on six published cases with and without pores",
 )
@@ -340,12 +270,10 @@ CATALOGUE.function(
     "c_eq_hilty_kaveney",
     "Carbon in equilibrium with Cr2O3, Hilty-Kaveney",
     _KELVIN + "Cr/10**(-13800/temperature_K + 8.76 - 0.925*log10(pCO_atm))",
-    quantity="equilibrium carbon",
-    unit="wt%",
+    quantity="equilibrium carbon, wt%",
     state="melt",
     status="memory",
     source=("hilty_kaveney",),
-    domain="not stated",
     check=Check(AUSTENITIC, 0.141869, conditions={"temperature_C": 1699.85, "pCO_atm": 0.4}),
     note="Ni ignored",
 )
@@ -353,12 +281,10 @@ CATALOGUE.function(
     "c_eq_hilty_kaveney_ni",
     "Carbon in equilibrium with Cr2O3, with nickel",
     _KELVIN + "Cr/10**(-13800/(temperature_K + 4.21*Ni) + 8.76 - 0.925*log10(pCO_atm))",
-    quantity="equilibrium carbon",
-    unit="wt%",
+    quantity="equilibrium carbon, wt%",
     state="melt",
     status="memory",
     source=("hilty_kaveney",),
-    domain="not stated",
     check=Check(AUSTENITIC, 0.1023418, conditions={"temperature_C": 1699.85, "pCO_atm": 0.4}),
     note="preferred at 1650-1750 C; below 1600 C all forms spread by a factor 2-3",
 )
@@ -366,8 +292,7 @@ CATALOGUE.function(
     "c_eq_hilty_1948",
     "Carbon in equilibrium with Cr2O3, older form",
     _KELVIN + "Cr*pCO_atm/10**(-15200/temperature_K + 9.46)",
-    quantity="equilibrium carbon",
-    unit="wt%",
+    quantity="equilibrium carbon, wt%",
     state="melt",
     status="memory",
     source=("hilty_1948",),
@@ -385,20 +310,13 @@ CATALOGUE.function(
         "0.0018*Mo - 0.19*N); 10**((-32720/temperature_K + 22.109 + 3*(fc + log10(C)) - "
         "2*(fcr + log10(Cr)))/3)"
     ),
-    quantity="equilibrium CO pressure",
-    unit="atm",
+    quantity="equilibrium CO pressure, atm",
     state="melt",
     status="memory",
-    source=(
-        "itoh_2000",
-        "sigworth_elliott_1974",
-    ),
+    source=("itoh_2000", "sigworth_elliott_1974"),
     domain="Cr <46; 1823-1923 K",
     ranges={"Cr": (None, 46), "temperature_C": (1549.85, 1649.85)},
-    essential=(
-        "C",
-        "Cr",
-    ),
+    essential=("C", "Cr"),
     check=Check(AUSTENITIC, 0.1743329, conditions={"temperature_C": 1699.85}),
     note=(
         "Cr2O3 constant verified, C-O constant and interaction terms recalled. Solve for "
@@ -415,17 +333,11 @@ CATALOGUE.function(
         "10**(0.5*log10(pH2_atm) - 1905/temperature_K - 1.591 - (-0.0022*Cr - 0.0014*Mn + "
         "0.027*Si + 0.06*C + 0.0107*Al + 0.058*B + 0.0017*Ta))"
     ),
-    quantity="hydrogen solubility",
-    unit="wt%",
+    quantity="hydrogen solubility, wt%",
     state="melt",
     status="conflicting",
-    source=(
-        "weinstein_elliott_1963",
-        "tetsu_1974_h",
-        "sigworth_elliott_1974",
-    ),
+    source=("weinstein_elliott_1963", "tetsu_1974_h", "sigworth_elliott_1974"),
     domain="Al <10; B <2.5; Ta <25",
-    ranges={"Al": (None, 10), "B": (None, 2.5), "Ta": (None, 25)},
     check=Check(AUSTENITIC, 0.0003712909, conditions={"temperature_C": 1599.85, "pH2_atm": 0.02}),
     note=(
         "Al, B, Ta terms verified, the rest recalled; Ni and Mo zero. Keep H < 6 ppm; "
@@ -437,16 +349,12 @@ CATALOGUE.function(
     "tin_onset_inoue_1998",
     "Temperature where TiN forms in the melt",
     "13500/(4.46 - log10(Ti*N)) - 273.15",
-    quantity="TiN onset",
-    unit="°C",
+    quantity="TiN onset, °C",
     state="melt",
     status="verified",
     source=("inoue_1998",),
     domain="liquid steel",
-    essential=(
-        "Ti",
-        "N",
-    ),
+    essential=("Ti", "N"),
     check=Check(AUSTENITIC | {"N": 0.015, "Ti": 0.25}, 1687.358),
     note=(
         "log[Ti][N] = 4.46 - 13500/T; activity corrections left out, so it reads 100 to 200 C "
@@ -468,8 +376,7 @@ CATALOGUE.function(
     "tin_onset_inoue_activities",
     "Temperature where TiN forms, nitrogen held by chromium counted",
     f"{_NITROGEN}; (13500 + 3280*s)/(4.46 + 0.75*s - log10(Ti*N)) - 273.15",
-    quantity="TiN onset",
-    unit="°C",
+    quantity="TiN onset, °C",
     domain="liquid stainless steel",
     check=Check(AUSTENITIC | {"N": 0.015, "Ti": 0.25}, 1474.258916),
     note=(
@@ -483,12 +390,13 @@ CATALOGUE.function(
 CATALOGUE.function(
     "n_max_tin_inoue_activities",
     "Largest nitrogen without TiN at a temperature of the melt",
-    f"{_NITROGEN}; temperature_K = temperature_C + 273.15; "
-    "10**(4.46 + 0.75*s - (13500 + 3280*s)/temperature_K)/Ti",
-    quantity="nitrogen limit",
-    unit="wt%",
+    (
+        f"{_NITROGEN}; temperature_K = temperature_C + 273.15; "
+        "10**(4.46 + 0.75*s - (13500 + 3280*s)/temperature_K)/Ti"
+    ),
+    quantity="nitrogen limit, wt%",
     domain="liquid stainless steel; N is not used",
     check=Check(AUSTENITIC | {"Ti": 0.25}, 0.021751508, conditions={"temperature_C": 1520.0}),
     note="tin_onset_inoue_activities solved for nitrogen",
-    **(_WITH_ACTIVITIES | {"essential": ("Ti", "Cr")}),
+    **_WITH_ACTIVITIES | {"essential": ("Ti", "Cr")},
 )

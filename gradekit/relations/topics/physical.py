@@ -8,28 +8,14 @@ from gradekit.relations.topics._checks import AUSTENITIC
 CATALOGUE.linear(
     "lattice_dyson_1970",
     "Austenite lattice parameter",
-    terms={
-        "Cr": 0.0006,
-        "Ni": -0.0002,
-        "Mo": 0.0031,
-        "Mn": 0.00095,
-        "C": 0.033,
-        "N": 0.022,
-        "Cu": 0.0015,
-        "Nb": 0.0051,
-        "Ti": 0.0039,
-        "V": 0.0018,
-        "W": 0.0018,
-        "Al": 0.0056,
-        "Co": -0.0004,
-    },
-    intercept=3.578,
-    quantity="lattice parameter",
-    unit="Å",
+    (
+        "3.578 + 0.0006*Cr - 0.0002*Ni + 0.0031*Mo + 0.00095*Mn + 0.033*C + 0.022*N + 0.0015*Cu "
+        "+ 0.0051*Nb + 0.0039*Ti + 0.0018*V + 0.0018*W + 0.0056*Al - 0.0004*Co"
+    ),
+    quantity="lattice parameter, Å",
     families=groups.AUSTENITIC,
     status="memory",
     source=("dyson_holmes_1970",),
-    domain="not stated",
     check=Check(AUSTENITIC, 3.604533),
     note="Si taken as 0",
 )
@@ -43,12 +29,10 @@ CATALOGUE.function(
         "Cu/63.546 + Nb/92.906 + Ti/47.867 + V/50.942 + W/183.84 + Al/26.982 + Co/58.933 "
         "+ P/30.974 + S/32.06 + Ta/180.948; 400/(n*0.602214*a**3)"
     ),
-    quantity="density",
-    unit="g/cm³",
+    quantity="density, g/cm³",
     families=groups.AUSTENITIC,
     status="memory",
     source=("dyson_holmes_1970",),
-    domain="not stated",
     error=0.03,
     error_basis=(
         "S20910 7.884 against 7.88 published; 201 7.850 against 7.86; S21904 7.820 against 7.83"

@@ -3,59 +3,39 @@
 from gradekit.relations import groups
 from gradekit.relations.declaration import Check
 from gradekit.relations.topics._catalogue import CATALOGUE
-from gradekit.relations.topics._checks import AUSTENITIC, FERRITIC
+from gradekit.relations.topics._checks import AUSTENITIC, CAST_CF8, CAST_CF8M, FERRITIC
 from gradekit.relations.topics._ranges import CAST_CF, EIGHTEEN_EIGHT
 
 CATALOGUE.linear(
     "cr_eff_fullman_1982",
     "Effective chromium for sensitisation",
-    terms={
-        "Cr": 1.0,
-        "Ni": -0.19,
-        "Mo": 1.45,
-        "Mn": 0.13,
-        "Si": -0.22,
-        "C": -100.0,
-        "N": 9.2,
-        "Cu": 0.01,
-        "Ti": 0.61,
-        "V": 0.34,
-        "W": -0.22,
-        "Al": -0.51,
-        "Co": -0.2,
-    },
-    quantity="effective chromium",
-    unit="wt%",
+    (
+        "Cr - 0.19*Ni + 1.45*Mo + 0.13*Mn - 0.22*Si - 100*C + 9.2*N + 0.01*Cu + 0.61*Ti + 0.34*V "
+        "- 0.22*W - 0.51*Al - 0.2*Co"
+    ),
+    quantity="effective chromium, wt%",
     families=groups.AUSTENITIC,
     status="memory",
-    source=(
-        "fullman_1982",
-        "parvathavarthini_dayal_2002",
-    ),
-    domain="not stated",
+    source=("fullman_1982", "parvathavarthini_dayal_2002"),
     check=Check(AUSTENITIC, 18.17951),
     note="larger = slower sensitisation; ranking only",
 )
 CATALOGUE.linear(
     "c_eff_cihal_1984",
     "Effective carbon for sensitisation",
-    terms={"Ni": 0.002, "C": 1.0},
-    intercept=-0.02,
-    quantity="effective carbon",
-    unit="wt%",
+    "-0.02 + 0.002*Ni + C",
+    quantity="effective carbon, wt%",
     families=groups.AUSTENITIC,
     status="memory",
     source=("cihal_1984",),
-    domain="not stated",
     check=Check(AUSTENITIC, 0.0364),
     note="= C + 0.002(Ni - 10); low confidence",
 )
 CATALOGUE.linear(
     "stabilisation_margin_us4119765",
     "Ti/6 + Nb/8 - (C + N)",
-    terms={"C": -1.0, "N": -1.0, "Nb": 0.125, "Ti": 0.1666666667},
-    quantity="stabilisation margin",
-    unit="wt%",
+    "-C - N + 0.125*Nb + 0.1666666667*Ti",
+    quantity="stabilisation margin, wt%",
     families=groups.FERRITIC,
     status="verified",
     source=("us_4119765",),
@@ -67,21 +47,11 @@ CATALOGUE.linear(
 CATALOGUE.linear(
     "sigma_eq_hull_1973",
     "Equivalent chromium for sigma/chi embrittlement",
-    terms={
-        "Cr": 1.0,
-        "Ni": -0.266,
-        "Mo": 1.76,
-        "Mn": 0.31,
-        "Si": 1.58,
-        "Nb": 1.7,
-        "Ti": 2.44,
-        "V": 2.02,
-        "W": 0.97,
-        "Co": -0.177,
-        "Ta": 1.22,
-    },
-    quantity="sigma equivalent chromium",
-    unit="wt%",
+    (
+        "Cr - 0.266*Ni + 1.76*Mo + 0.31*Mn + 1.58*Si + 1.7*Nb + 2.44*Ti + 2.02*V + 0.97*W "
+        "- 0.177*Co + 1.22*Ta"
+    ),
+    quantity="sigma equivalent chromium, wt%",
     families=groups.AUSTENITIC,
     status="memory",
     source=("hull_1973_sigma",),
@@ -92,10 +62,8 @@ CATALOGUE.linear(
 CATALOGUE.linear(
     "sigma_solvus_rechsteiner_1994",
     "Sigma solvus of austenitic grades",
-    terms={"Cr": 26.4, "Ni": -9.2, "Mo": 50.9, "Mn": 6.7, "Si": 92.2, "C": -17.9, "N": -230.4},
-    intercept=447.0,
-    quantity="sigma solvus",
-    unit="°C",
+    "447 + 26.4*Cr - 9.2*Ni + 50.9*Mo + 6.7*Mn + 92.2*Si - 17.9*C - 230.4*N",
+    quantity="sigma solvus, °C",
     families=groups.AUSTENITIC,
     status="conflicting",
     source=("rechsteiner_1994",),
@@ -113,8 +81,7 @@ CATALOGUE.function(
     "sigma_ratio_cast_25_12",
     "(Cr - 16C)/Ni of cast 25Cr-12Ni",
     "(Cr - 16*C)/Ni",
-    quantity="sigma tendency ratio",
-    unit="1",
+    quantity="sigma tendency ratio, 1",
     families=("austenitic",),
     state="casting",
     status="memory",
@@ -128,8 +95,7 @@ CATALOGUE.function(
     "phi_cass_cf8m",
     "Thermal-ageing parameter, CF-3M/CF-8M",
     "delta_ferrite_pct*(Ni + Si + Mn)**2*(C + 0.4*N)/5",
-    quantity="ageing parameter",
-    unit="1",
+    quantity="ageing parameter, 1",
     families=("austenitic",),
     state="casting",
     status="memory",
@@ -137,7 +103,7 @@ CATALOGUE.function(
     domain="CF-3M; CF-8M; service 290-400 C",
     ranges=CAST_CF | {"Mo": (2, 3)},
     check=Check(
-        {"C": 0.049, "N": 0.041, "Si": 0.67, "Mn": 0.58, "Cr": 19.7, "Ni": 9.4, "Mo": 2.4},
+        CAST_CF8M,
         20.76993,
         conditions={"delta_ferrite_pct": 14.0},
     ),
@@ -146,8 +112,7 @@ CATALOGUE.function(
     "phi_cass_cf8",
     "Thermal-ageing parameter, CF-3/CF-8",
     "delta_ferrite_pct*(Cr + Si)*(C + 0.4*N)",
-    quantity="ageing parameter",
-    unit="1",
+    quantity="ageing parameter, 1",
     families=("austenitic",),
     state="casting",
     status="memory",
@@ -155,7 +120,7 @@ CATALOGUE.function(
     domain="CF-3; CF-8; service 290-400 C",
     ranges=CAST_CF | {"Mo": (None, 0.5)},
     check=Check(
-        {"C": 0.049, "N": 0.041, "Si": 1.07, "Mn": 0.58, "Cr": 20.2, "Ni": 8.4, "Mo": 0.31},
+        CAST_CF8,
         19.47481,
         conditions={"delta_ferrite_pct": 14.0},
     ),
@@ -169,8 +134,7 @@ CATALOGUE.function(
         "b = 7.28 - 0.011*delta_ferrite_pct - 0.185*Cr - 0.369*Mo - "
         "0.451*Si - 0.007*Ni - 4.71*(C + 0.4*N); min(a, b)"
     ),
-    quantity="saturation impact energy",
-    unit="log10 J/cm²",
+    quantity="saturation impact energy, log10 J/cm²",
     families=("austenitic",),
     state="casting",
     status="memory",
@@ -178,7 +142,7 @@ CATALOGUE.function(
     domain="CF-3M; CF-8M; service 290-400 C",
     ranges=CAST_CF | {"Mo": (2, 3)},
     check=Check(
-        {"C": 0.049, "N": 0.041, "Si": 0.67, "Mn": 0.58, "Cr": 19.7, "Ni": 9.4, "Mo": 2.4},
+        CAST_CF8M,
         1.919896,
         conditions={"delta_ferrite_pct": 14.0},
     ),
@@ -196,8 +160,7 @@ CATALOGUE.function(
         "0.006*delta_ferrite_pct - 0.185*Cr + 0.273*Mo - 0.204*Si + 0.044*Ni - 2.12*(C + "
         "0.4*N); min(a, b)"
     ),
-    quantity="saturation impact energy",
-    unit="log10 J/cm²",
+    quantity="saturation impact energy, log10 J/cm²",
     families=("austenitic",),
     state="casting",
     status="memory",
@@ -205,7 +168,7 @@ CATALOGUE.function(
     domain="CF-3; CF-8; service 290-400 C",
     ranges=CAST_CF | {"Mo": (None, 0.5)},
     check=Check(
-        {"C": 0.049, "N": 0.041, "Si": 1.07, "Mn": 0.58, "Cr": 20.2, "Ni": 8.4, "Mo": 0.31},
+        CAST_CF8,
         1.837885,
         conditions={"delta_ferrite_pct": 14.0},
     ),
@@ -215,8 +178,7 @@ CATALOGUE.function(
     "m23c6_solvus_deighton",
     "M23C6 solvus of 18-8 and 316 austenite",
     "6272/(7.771 - log10(10000*C)) - 273.15",
-    quantity="carbide solvus",
-    unit="°C",
+    quantity="carbide solvus, °C",
     families=("austenitic",),
     status="memory",
     source=("deighton_1970",),
@@ -229,42 +191,33 @@ CATALOGUE.function(
     "nbc_solvus_deighton",
     "NbC solvus of 347 and 20/25/Nb austenite",
     "9350/(4.55 - log10(Nb*C)) - 273.15",
-    quantity="carbide solvus",
-    unit="°C",
+    quantity="carbide solvus, °C",
     families=groups.AUSTENITIC,
     status="memory",
     source=("deighton_1970",),
     domain="347; 20/25/Nb",
     ranges={"Cr": (17, 21), "Ni": (9, 26), "Mn": (None, 2)},
-    essential=(
-        "Nb",
-        "C",
-    ),
+    essential=("Nb", "C"),
     check=Check(AUSTENITIC, 1161.031),
 )
 CATALOGUE.function(
     "tic_solvus_deighton",
     "TiC solvus of 18-8Ti austenite",
     "6780/(2.97 - log10(Ti*C)) - 273.15",
-    quantity="carbide solvus",
-    unit="°C",
+    quantity="carbide solvus, °C",
     families=("austenitic",),
     status="memory",
     source=("deighton_1970",),
     domain="18-8Ti",
     ranges=EIGHTEEN_EIGHT,
-    essential=(
-        "Ti",
-        "C",
-    ),
+    essential=("Ti", "C"),
     check=Check(AUSTENITIC, 1050.282),
 )
 CATALOGUE.function(
     "laves_solvus_fujita_2003",
     "Fe2Nb Laves solvus of Nb ferritic steel",
     "3780.3/(2.4646 - log10(Nb)) - 273.15",
-    quantity="Laves solvus",
-    unit="°C",
+    quantity="Laves solvus, °C",
     families=("stabilised ferritic", "superferritic"),
     status="verified",
     source=("fujita_2003",),
@@ -276,15 +229,11 @@ CATALOGUE.function(
     "fe3nb3c_solvus_fujita_2003",
     "Fe3Nb3C solvus of Nb ferritic steel",
     "11613/(5.2178 - log10(Nb**3*C)) - 273.15",
-    quantity="carbide solvus",
-    unit="°C",
+    quantity="carbide solvus, °C",
     families=("stabilised ferritic", "superferritic"),
     status="verified",
     source=("fujita_2003",),
     domain="Nb-alloyed ferritic stainless",
-    essential=(
-        "Nb",
-        "C",
-    ),
+    essential=("Nb", "C"),
     check=Check(FERRITIC, 1104.134),
 )

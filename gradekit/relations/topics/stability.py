@@ -3,26 +3,21 @@
 from gradekit.relations import groups
 from gradekit.relations.declaration import Check
 from gradekit.relations.topics._catalogue import CATALOGUE
-from gradekit.relations.topics._checks import AUSTENITIC, MARTENSITIC
+from gradekit.relations.topics._checks import ADDED, AUSTENITIC, MARTENSITIC, PRINTED_316, steel
 from gradekit.relations.topics._ranges import EIGHTEEN_EIGHT
 
 CATALOGUE.linear(
     "md30_angel_1954",
     "Md30, Angel",
-    terms={"Cr": -13.7, "Ni": -9.5, "Mo": -18.5, "Mn": -8.1, "Si": -9.2, "C": -462.0, "N": -462.0},
-    intercept=413.0,
-    quantity="Md30",
-    unit="°C",
+    "413 - 13.7*Cr - 9.5*Ni - 18.5*Mo - 8.1*Mn - 9.2*Si - 462*C - 462*N",
+    quantity="Md30, °C",
     families=("austenitic",),
     status="verified",
-    source=(
-        "angel_1954",
-        "he_austenite_2026",
-    ),
+    source=("angel_1954", "he_austenite_2026"),
     domain="18-8 family",
     ranges=EIGHTEEN_EIGHT,
     check=Check(
-        {"C": 0.066, "N": 0.069, "Si": 0.42, "Mn": 1.67, "Cr": 16.87, "Ni": 12.34, "Mo": 2.49},
+        PRINTED_316,
         -61.2,
         "printed",
         tolerance=0.06,
@@ -39,8 +34,7 @@ CATALOGUE.function(
         "551 - 13.7*Cr - 29*Ni - 18.5*Mo - 8.1*Mn - 9.2*Si - 462*C - 462*N - 29*Cu - "
         "68*Nb - 1.42*(grain_size_astm - 8)"
     ),
-    quantity="Md30",
-    unit="°C",
+    quantity="Md30, °C",
     families=("austenitic",),
     status="verified",
     source=("nohara_1977",),
@@ -58,16 +52,11 @@ CATALOGUE.function(
 CATALOGUE.linear(
     "md30_gladman_1974",
     "Md30, Gladman",
-    terms={"Cr": -13.7, "Ni": -20.0, "Mo": -18.5, "Mn": -8.1, "Si": -9.2, "C": -462.0, "N": -462.0},
-    intercept=497.0,
-    quantity="Md30",
-    unit="°C",
+    "497 - 13.7*Cr - 20*Ni - 18.5*Mo - 8.1*Mn - 9.2*Si - 462*C - 462*N",
+    quantity="Md30, °C",
     families=("austenitic",),
     status="memory",
-    source=(
-        "gladman_1974",
-        "pickering_1978",
-    ),
+    source=("gladman_1974", "pickering_1978"),
     domain="18-8 family, as Md30 by Angel: every term but that of nickel is its own",
     ranges=EIGHTEEN_EIGHT,
     check=Check(AUSTENITIC, -91.987),
@@ -75,10 +64,8 @@ CATALOGUE.linear(
 CATALOGUE.linear(
     "md30_sjoberg_1973",
     "Md30, Sjoberg",
-    terms={"Cr": -13.0, "Ni": -34.0, "Mo": -6.5, "Mn": -12.0, "Si": -7.8, "C": -515.0, "N": -821.0},
-    intercept=608.0,
-    quantity="Md30",
-    unit="°C",
+    "608 - 13*Cr - 34*Ni - 6.5*Mo - 12*Mn - 7.8*Si - 515*C - 821*N",
+    quantity="Md30, °C",
     families=("austenitic",),
     status="memory",
     source=("sjoberg_1973",),
@@ -90,10 +77,8 @@ CATALOGUE.linear(
 CATALOGUE.linear(
     "ms_eichelman_1953",
     "Ms of 18-8 steels, Eichelman-Hull",
-    terms={"Cr": -41.7, "Ni": -61.1, "Mn": -33.3, "Si": -27.8, "C": -1667.0, "N": -1667.0},
-    intercept=1305.0,
-    quantity="Ms",
-    unit="°C",
+    "1305 - 41.7*Cr - 61.1*Ni - 33.3*Mn - 27.8*Si - 1667*C - 1667*N",
+    quantity="Ms, °C",
     families=("austenitic",),
     status="conflicting",
     source=("eichelman_hull_1953",),
@@ -114,14 +99,11 @@ CATALOGUE.linear(
 CATALOGUE.linear(
     "ms_monkman_1957",
     "Ms, Monkman-Cuff-Grant",
-    terms={"Cr": -36.7, "Ni": -56.7, "C": -1456.0, "N": -1456.0},
-    intercept=1182.0,
-    quantity="Ms",
-    unit="°C",
+    "1182 - 36.7*Cr - 56.7*Ni - 1456*C - 1456*N",
+    quantity="Ms, °C",
     families=("austenitic",),
     status="memory",
     source=("monkman_1957",),
-    domain="not stated",
     error=200.0,
     error_basis="rmse on 44 stainless martensitic compositions C <= 0.3 (sd 88 C), bias +155",
     check=Check(AUSTENITIC | {"C": 0.04, "N": 0.03, "Cr": 17.3, "Ni": 8.1}, -14.1),
@@ -129,24 +111,11 @@ CATALOGUE.linear(
 CATALOGUE.linear(
     "ms_pickering_1978",
     "Ms of controlled-transformation steels",
-    terms={
-        "Cr": -12.0,
-        "Ni": -30.0,
-        "Mo": -46.0,
-        "Mn": -13.0,
-        "C": -810.0,
-        "N": -1230.0,
-        "Cu": -54.0,
-    },
-    intercept=502.0,
-    quantity="Ms",
-    unit="°C",
+    "502 - 12*Cr - 30*Ni - 46*Mo - 13*Mn - 810*C - 1230*N - 54*Cu",
+    quantity="Ms, °C",
     families=("precipitation-hardening", "nickel martensitic"),
     status="memory",
-    source=(
-        "irvine_1959",
-        "pickering_1978",
-    ),
+    source=("irvine_1959", "pickering_1978"),
     domain="17Cr-4..7Ni",
     ranges={"Cr": (15, 18), "Ni": (4, 7)},
     error=118.0,
@@ -163,8 +132,7 @@ CATALOGUE.function(
         "526 - 12.5*Cr - 17.4*Ni - 20.8*Mo - 29.7*Mn - 31.7*Si - 354*C - 1.34*Cr*Ni + "
         "22.4*(Cr + Mo)*C"
     ),
-    quantity="Ms",
-    unit="°C",
+    quantity="Ms, °C",
     families=(*groups.HARDENABLE, "austenitic"),
     status="memory",
     source=("self_1984",),
@@ -188,8 +156,7 @@ CATALOGUE.function(
         "c_eff = C + 0.86*(N - 0.15*Nb) - 0.066*Ta; "
         "635 - 474*max(c_eff, 0) - 17*Cr - 17*Ni - 21*Mo - 33*Mn - 39*V - 11*W"
     ),
-    quantity="Ms",
-    unit="°C",
+    quantity="Ms, °C",
     families=("martensitic", "nickel martensitic", "ferritic-martensitic", "not stainless"),
     status="memory",
     source=("finkler_schirra_1996",),
@@ -208,10 +175,8 @@ CATALOGUE.function(
 CATALOGUE.linear(
     "ms_gooch_1982",
     "Ms of 13Cr-Ni soft martensitic steels",
-    terms={"Cr": -10.8, "Ni": -36.3, "Mo": -46.6, "Mn": -6.3, "C": -497.0},
-    intercept=540.0,
-    quantity="Ms",
-    unit="°C",
+    "540 - 10.8*Cr - 36.3*Ni - 46.6*Mo - 6.3*Mn - 497*C",
+    quantity="Ms, °C",
     families=("nickel martensitic",),
     status="memory",
     source=("gooch_1982",),
@@ -224,10 +189,8 @@ CATALOGUE.linear(
 CATALOGUE.linear(
     "ms_andrews_1965",
     "Ms, Andrews linear",
-    terms={"Cr": -12.1, "Ni": -17.7, "Mo": -7.5, "Mn": -30.4, "C": -423.0},
-    intercept=539.0,
-    quantity="Ms",
-    unit="°C",
+    "539 - 12.1*Cr - 17.7*Ni - 7.5*Mo - 30.4*Mn - 423*C",
+    quantity="Ms, °C",
     families=("not stainless",),
     status="verified",
     source=("andrews_1965",),
@@ -241,10 +204,8 @@ CATALOGUE.linear(
 CATALOGUE.linear(
     "ms_steven_haynes_1956",
     "Ms, Steven-Haynes",
-    terms={"Cr": -17.0, "Ni": -17.0, "Mo": -21.0, "Mn": -33.0, "C": -474.0},
-    intercept=561.0,
-    quantity="Ms",
-    unit="°C",
+    "561 - 17*Cr - 17*Ni - 21*Mo - 33*Mn - 474*C",
+    quantity="Ms, °C",
     families=("not stainless",),
     status="memory",
     source=("steven_haynes_1956",),
@@ -257,10 +218,8 @@ CATALOGUE.linear(
 CATALOGUE.linear(
     "sfe_schramm_1975",
     "SFE, Schramm-Reed",
-    terms={"Cr": 0.7, "Ni": 6.2, "Mo": 9.3, "Mn": 3.2},
-    intercept=-53.0,
-    quantity="stacking fault energy",
-    unit="mJ/m²",
+    "-53 + 0.7*Cr + 6.2*Ni + 9.3*Mo + 3.2*Mn",
+    quantity="stacking fault energy, mJ/m²",
     families=groups.AUSTENITIC,
     status="memory",
     source=("schramm_reed_1975",),
@@ -274,10 +233,8 @@ CATALOGUE.linear(
 CATALOGUE.linear(
     "sfe_rhodes_1977",
     "SFE, Rhodes-Thompson",
-    terms={"Cr": 0.6, "Ni": 1.4, "Mn": 17.7, "Si": -44.7},
-    intercept=1.2,
-    quantity="stacking fault energy",
-    unit="mJ/m²",
+    "1.2 + 0.6*Cr + 1.4*Ni + 17.7*Mn - 44.7*Si",
+    quantity="stacking fault energy, mJ/m²",
     families=groups.AUSTENITIC,
     status="memory",
     source=("rhodes_thompson_1977",),
@@ -288,27 +245,21 @@ CATALOGUE.linear(
 CATALOGUE.linear(
     "sfe_brofman_1978",
     "SFE, Brofman-Ansell",
-    terms={"Cr": -0.9, "Ni": 2.1, "C": 26.0},
-    intercept=16.7,
-    quantity="stacking fault energy",
-    unit="mJ/m²",
+    "16.7 - 0.9*Cr + 2.1*Ni + 26*C",
+    quantity="stacking fault energy, mJ/m²",
     families=groups.AUSTENITIC,
     status="memory",
     source=("brofman_ansell_1978",),
-    domain="not stated",
     check=Check(AUSTENITIC, 20.662),
 )
 CATALOGUE.linear(
     "sfe_pickering_1985",
     "SFE, Pickering",
-    terms={"Cr": -0.9, "Ni": 2.0, "Mn": -1.2, "Si": -13.0, "C": 410.0, "N": -77.0},
-    intercept=25.7,
-    quantity="stacking fault energy",
-    unit="mJ/m²",
+    "25.7 - 0.9*Cr + 2*Ni - 1.2*Mn - 13*Si + 410*C - 77*N",
+    quantity="stacking fault energy, mJ/m²",
     families=groups.AUSTENITIC,
     status="memory",
     source=("pickering_1985",),
-    domain="not stated",
     check=Check(AUSTENITIC, 25.257),
 )
 CATALOGUE.function(
@@ -319,25 +270,20 @@ CATALOGUE.function(
         "- 60.69*sqrt(C + 1.2*N) + 26.27*(C + 1.2*N)*sqrt(Cr + Mn + Mo) + "
         "0.61*sqrt(Ni*(Cr + Mn))"
     ),
-    quantity="stacking fault energy",
-    unit="mJ/m²",
+    quantity="stacking fault energy, mJ/m²",
     families=groups.AUSTENITIC,
     status="memory",
     source=("dai_2002",),
-    domain="not stated",
     check=Check(AUSTENITIC, 59.66302),
 )
 CATALOGUE.linear(
     "sfe_yonezawa_2013",
     "SFE, Yonezawa, solution treated and water cooled",
-    terms={"Cr": 0.49, "Ni": 2.8, "Mo": 2.0, "Mn": 0.75, "Si": -2.0, "C": -5.7, "N": -24.0},
-    intercept=-7.1,
-    quantity="stacking fault energy",
-    unit="mJ/m²",
+    "-7.1 + 0.49*Cr + 2.8*Ni + 2*Mo + 0.75*Mn - 2*Si - 5.7*C - 24*N",
+    quantity="stacking fault energy, mJ/m²",
     families=groups.AUSTENITIC,
     status="memory",
     source=("yonezawa_2013",),
-    domain="not stated",
     error=10.0,
     error_basis="trade judgement; laboratories differ by a factor 2",
     check=Check(AUSTENITIC, 31.4166),
@@ -349,14 +295,11 @@ CATALOGUE.linear(
 CATALOGUE.linear(
     "sfe_ojima_2009",
     "SFE of high-nitrogen austenite, Ojima",
-    terms={"Cr": -0.16, "Ni": 1.4, "N": 17.1},
-    intercept=5.53,
-    quantity="stacking fault energy",
-    unit="mJ/m²",
+    "5.53 - 0.16*Cr + 1.4*Ni + 17.1*N",
+    quantity="stacking fault energy, mJ/m²",
     families=groups.AUSTENITIC,
     status="memory",
     source=("ojima_2009",),
-    domain="not stated",
     check=Check(AUSTENITIC, 17.9543),
 )
 CATALOGUE.function(
@@ -366,8 +309,7 @@ CATALOGUE.function(
         "310 + 35*Cr - 115*Ni + 60*Mo - 66*Mn + 170*Si - 250*C - 280*N - 18*Cu + 73*Nb + "
         "290*Ti + 620*V + 750*Al + 1400*B + 3.5*(Cr - 17)**2"
     ),
-    quantity="Ac1",
-    unit="°C",
+    quantity="Ac1, °C",
     families=("ferritic", "stabilised ferritic", "ferritic-martensitic", "martensitic"),
     status="conflicting",
     source=("tricot_castro_1966",),
@@ -384,45 +326,21 @@ CATALOGUE.function(
 CATALOGUE.linear(
     "ac1_tricot_1966_linear",
     "Ac1 of Cr stainless, linear form",
-    terms={
-        "Cr": 35.0,
-        "Ni": -115.0,
-        "Mo": 60.0,
-        "Mn": -66.0,
-        "Si": 73.0,
-        "C": -250.0,
-        "N": -280.0,
-        "Cu": -18.0,
-        "Nb": 170.0,
-        "Ti": 620.0,
-        "V": 290.0,
-        "Al": 750.0,
-        "B": 1400.0,
-    },
-    intercept=310.0,
-    quantity="Ac1",
-    unit="°C",
+    (
+        "310 + 35*Cr - 115*Ni + 60*Mo - 66*Mn + 73*Si - 250*C - 280*N - 18*Cu + 170*Nb + 620*Ti "
+        "+ 290*V + 750*Al + 1400*B"
+    ),
+    quantity="Ac1, °C",
     families=("ferritic", "stabilised ferritic"),
     status="conflicting",
     source=("tricot_castro_1966",),
     domain="about 17Cr only; Ni <=1",
     ranges={"Ni": (None, 1), "value": (None, 1000)},
     check=Check(
-        {
-            "C": 0.045,
-            "N": 0.032,
-            "Si": 0.37,
-            "Mn": 0.46,
-            "Cr": 16.4,
-            "Ni": 0.21,
-            "Mo": 0.06,
-            "Cu": 0.08,
-            "Nb": 0.011,
-            "Ti": 0.009,
-            "V": 0.07,
-            "Al": 0.005,
-            "B": 0.0008,
-        },
+        steel(
+            "C 0.045, N 0.032, Si 0.37, Mn 0.46, Cr 16.4, Ni 0.21, Mo 0.06, Cu 0.08, Nb 0.011, "
+            "Ti 0.009, V 0.07, Al 0.005, B 0.0008"
+        ),
         871.07,
     ),
     note=(
@@ -434,32 +352,24 @@ CATALOGUE.linear(
 CATALOGUE.linear(
     "ac1_increment_irvine_1960",
     "Change of Ac1 per wt%, 12Cr base",
-    terms={"Ni": -30.0, "Mo": 25.0, "Mn": -25.0, "Si": 25.0, "V": 50.0, "Al": 30.0, "Co": -5.0},
-    quantity="Ac1 increment",
-    unit="°C",
+    "-30*Ni + 25*Mo - 25*Mn + 25*Si + 50*V + 30*Al - 5*Co",
+    quantity="Ac1 increment, °C",
     families=("martensitic",),
     status="memory",
     source=("irvine_1960",),
     domain="12Cr base; increments only",
-    check=Check(
-        {"Si": 0.13, "Mn": 0.21, "Ni": 0.34, "Mo": 0.45, "V": 0.09, "Al": 0.017, "Co": 0.26}, 2.76
-    ),
+    check=Check(ADDED, 2.76),
 )
 CATALOGUE.linear(
     "ac1_andrews_1965",
     "Ac1, Andrews",
-    terms={"Cr": 16.9, "Ni": -16.9, "Mn": -10.7, "Si": 29.1, "W": 6.38},
-    intercept=723.0,
-    quantity="Ac1",
-    unit="°C",
+    "723 + 16.9*Cr - 16.9*Ni - 10.7*Mn + 29.1*Si + 6.38*W",
+    quantity="Ac1, °C",
     families=("not stainless",),
     status="verified",
     source=("andrews_1965",),
     domain="low alloy; Cr <5",
-    ranges={"Cr": (None, 5)},
-    check=Check(
-        {"C": 0.19, "Si": 0.31, "Mn": 0.72, "Cr": 1.9, "Ni": 1.2, "Mo": 0.3, "W": 0.4}, 738.699
-    ),
+    check=Check(steel("C 0.19, Si 0.31, Mn 0.72, Cr 1.9, Ni 1.2, Mo 0.3, W 0.4"), 738.699),
     note=(
         "arsenic term +290As left out (As taken as 0); source warns against high Cr: do "
         "not use above 5 % Cr"
@@ -468,23 +378,12 @@ CATALOGUE.linear(
 CATALOGUE.linear(
     "ac1_gooch_soft",
     "Ac1 of soft martensitic 13Cr-Ni steels",
-    terms={
-        "Cr": 20.0,
-        "Ni": -50.0,
-        "Mo": 25.0,
-        "Mn": -25.0,
-        "Si": 25.0,
-        "C": -1500.0,
-        "N": -1500.0,
-    },
-    intercept=650.0,
-    quantity="Ac1",
-    unit="°C",
+    "650 + 20*Cr - 50*Ni + 25*Mo - 25*Mn + 25*Si - 1500*C - 1500*N",
+    quantity="Ac1, °C",
     families=("nickel martensitic",),
     status="memory",
     source=("gooch_1999",),
     domain="C <0.03; 13Cr-Ni",
-    ranges={"C": (None, 0.03)},
     check=Check(MARTENSITIC | {"C": 0.019, "N": 0.013, "Ni": 4.6}, 634.25),
     note=(
         "leads for nickel martensitic steel: 13Cr-4Ni 621 C (600-660 usual); = 850 - 1500(C+N) - "
@@ -494,14 +393,11 @@ CATALOGUE.linear(
 CATALOGUE.linear(
     "neel_warnes_1976",
     "Neel temperature of austenite",
-    terms={"Cr": -1.25, "Ni": -2.75, "Mo": -5.5, "Mn": 7.75, "Si": -14.0},
-    intercept=90.0,
-    quantity="Neel temperature",
-    unit="K",
+    "90 - 1.25*Cr - 2.75*Ni - 5.5*Mo + 7.75*Mn - 14*Si",
+    quantity="Neel temperature, K",
     families=groups.AUSTENITIC,
     status="memory",
     source=("warnes_king_1976",),
-    domain="not stated",
     check=Check(AUSTENITIC, 32.3825),
     note="S20910: 48 K computed against a published susceptibility peak at 33 K",
 )

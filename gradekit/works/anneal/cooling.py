@@ -28,8 +28,6 @@ from gradekit.works.row import Row
 from gradekit.works.step import judge, judge_forms, judge_relation, said_rows
 from gradekit.works.tables import process_table, rule
 
-__all__ = ["cooling", "hardening", "nose_time"]
-
 _TABLE = "strip_rules"
 _RATE, _BELL = "anneal.cooling_rate", "batch_anneal.temperature_max"
 _CHECK_AC1, _CHECK_MS = "Ac1 against the bell furnace", "Ms above room temperature"

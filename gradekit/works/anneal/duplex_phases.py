@@ -13,23 +13,13 @@ import numpy as np
 import pandas as pd
 
 from gradekit.core.aliases import HeatsLike, Label, Numbers
-from gradekit.core.errors import InputError, nearest, said
+from gradekit.core.errors import InputError, one_of, said
 from gradekit.core.markup import details, items, panel, table
 from gradekit.heats.batch import as_batch
 from gradekit.heats.columns import column
 from gradekit.relations.evaluate import evaluate_batch
 from gradekit.relations.topics import CATALOGUE
 from gradekit.works.tables import process_table, rule
-
-__all__ = [
-    "NITROGEN_WAYS",
-    "DuplexPhases",
-    "duplex_phases",
-    "equal_temperature",
-    "partition",
-    "phase_contents",
-    "pitting_indices",
-]
 
 #: How nitrogen is shared, for which publications disagree.
 NITROGEN_WAYS = ("saturated", "equilibrium", "measured")
@@ -127,9 +117,7 @@ def duplex_phases(
     batch = as_batch(heat)
     if len(batch) != 1:
         raise InputError("heat", "one heat", said(f"{len(batch)} heats"))
-    if nitrogen not in NITROGEN_WAYS:
-        raise InputError("nitrogen", ", ".join(NITROGEN_WAYS), nitrogen,
-                         nearest(str(nitrogen), NITROGEN_WAYS))  # fmt: skip
+    one_of("nitrogen", nitrogen, NITROGEN_WAYS)
     if factor not in (16, 30):
         raise InputError("factor", "16 or 30", factor)
     grid = np.atleast_1d(np.asarray(temperature_C, dtype=float))

@@ -7,8 +7,6 @@ import numpy as np
 from gradekit.core.aliases import Numbers
 from gradekit.works.tables import as_numbers, rule
 
-__all__ = ["grain_after", "temperature_for_grain"]
-
 _GAS = 8.314e-3  # kJ/(mol K)
 
 

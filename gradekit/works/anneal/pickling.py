@@ -17,8 +17,6 @@ from gradekit.works.row import Row
 from gradekit.works.step import judge, said_rows
 from gradekit.works.tables import rule
 
-__all__ = ["CAUTIONS", "bath"]
-
 CAUTIONS = (
     "Hydrofluoric acid burns deeply and poisons the whole body even when dilute: trained staff, "
     "full protection, calcium gluconate at hand, medical help at once.",

@@ -20,13 +20,12 @@ from gradekit.relations.topics import CATALOGUE
 from gradekit.works.anneal.cooling import cooling, hardening
 from gradekit.works.anneal.duplex_phases import equal_temperature, pitting_indices
 from gradekit.works.anneal.grain_growth import grain_after, temperature_for_grain
-from gradekit.works.anneal.pickling import CAUTIONS, bath
+from gradekit.works.anneal.pickling import CAUTIONS as CAUTIONS
+from gradekit.works.anneal.pickling import bath
 from gradekit.works.plant import Plant
 from gradekit.works.row import Row
 from gradekit.works.step import judge, judge_relation, unassessed
 from gradekit.works.tables import process_table, rule
-
-__all__ = ["CAUTIONS", "CONDITIONS", "STEP", "checks", "solvus", "usual_anneal"]
 
 STEP = "annealing and pickling"
 CONDITIONS = CONDITION | {
@@ -232,13 +231,13 @@ def _usual(heats: pd.DataFrame, plant: Plant, grade: Given) -> list[Row]:
         return unassessed(STEP, check, heats.index, needed, unit="°C")
     rows = []
     for name, group in words_each(grade, heats, "grade").groupby(words_each(grade, heats, "grade")):
-        found = usual_anneal(name)
-        found = found[found["treatment"] != "harden"]
+        usual = usual_anneal(name)
+        usual = usual[usual["treatment"] != "harden"]
         i = group.index
-        if found.empty:
+        if usual.empty:
             rows += unassessed(STEP, check, i, f"the tables have no anneal of '{name}'", unit="°C")
             continue
-        row = found.iloc[0]
+        row = usual.iloc[0]
         reach = min(float(row["temperature_max_c"]), plant.get(_HOT, "C"))
         rows += judge(
             STEP, check, pd.Series(reach, i), low=max(float(row["temperature_min_c"]),
@@ -264,9 +263,9 @@ def _duplex(heats: pd.DataFrame, kinds: pd.Series, used: pd.Series) -> list[Row]
         return rows
     steels, at, name = heats.loc[part], used[part], "ferrite_duplex_anchored"
     band = rule("ferrite_band", _TABLE)
-    found = evaluate_batch(steels, name, temperature_C=at)
+    result = evaluate_batch(steels, name, temperature_C=at)
     rows += judge_relation(
-        STEP, "ferrite at the anneal", found, name, low=band.low, high=band.high,
+        STEP, "ferrite at the anneal", result, name, low=band.low, high=band.high,
         beyond="caution", limit_source=band.source,
         reason=[f"at {t:.0f} °C; a band for 22Cr steel" for t in at],
         beyond_reason="more than 60 % points to nitrides, less than 40 % to sigma and low strength",
@@ -277,7 +276,7 @@ def _duplex(heats: pd.DataFrame, kinds: pd.Series, used: pd.Series) -> list[Row]
     return rows + judge(
         STEP, "pitting index, austenite less ferrite", gap, unit="1", status="conflicting",
         source="partition table; pren_16n; ferrite saturated with nitrogen",
-        gap=found.values[name].isna().map({True: "the ferrite at the anneal has no value",
+        gap=result.values[name].isna().map({True: "the ferrite at the anneal has no value",
                                            False: ""}),
         reason=[f"ferrite {f:.1f}, austenite {a:.1f} at {t:.0f} °C, "
                 + ("equal at no temperature from 1000 to 1250 °C" if np.isnan(e) else

@@ -30,8 +30,6 @@ from gradekit.works.row import Row, short
 from gradekit.works.step import judge, judge_relation, said_rows, unassessed
 from gradekit.works.tables import rule
 
-__all__ = ["CAUTIONS", "CONDITIONS", "STEP", "casting_temperatures", "checks"]
-
 STEP = "casting"
 CONDITIONS = CONDITION
 CAUTIONS = (
@@ -140,7 +138,7 @@ def checks(heats: pd.DataFrame, plant: Plant, *, family: Given = None) -> list[R
 
 
 def _temperatures(heats: pd.DataFrame, plant: Plant, kinds: pd.Series) -> list[Row]:
-    found = _freezing(heats)
+    melt = _freezing(heats)
     gap = plant.gap(_HOT, _COLD)
     hot, cold = plant.get(_HOT, "C"), plant.get(_COLD, "C")
     liquidus, carbon = CATALOGUE[_LIQUIDUS], amount(heats, "C")
@@ -152,10 +150,10 @@ def _temperatures(heats: pd.DataFrame, plant: Plant, kinds: pd.Series) -> list[R
         f"liquidus {t:.0f} °C ±{liquidus.error:g}, so pour at {t + cold:.0f} to {t + hot:.0f} °C; "
         + (f"{_LIQUIDUS} is out of its range of carbon; " if far else "")
         + "measure it once"
-        for t, far in zip(found["liquidus"], rich, strict=True)
+        for t, far in zip(melt["liquidus"], rich, strict=True)
     ]
     rows = judge(
-        STEP, "superheat window against the liquidus forms", found["highest"] - found["lowest"],
+        STEP, "superheat window against the liquidus forms", melt["highest"] - melt["lowest"],
         high=hot - cold, unit="°C", beyond="caution", status=liquidus.status,
         source=f"{', '.join(_COMPLETE)}; {plant.cite(_HOT)}",
         gap=unknown(heats, "C", "Cr", "Ni", otherwise=gap), reason=reasons,
@@ -180,7 +178,7 @@ def _temperatures(heats: pd.DataFrame, plant: Plant, kinds: pd.Series) -> list[R
                 f"{rule('segregates_molybdenum').high:g} Mo; freezes from {a:.0f} "
                 + ("°C down, to where is not known with so much carbon" if far else
                    f"to {b:.0f} °C, a real slab {drop.low:g} to {drop.high:g} °C lower")
-                for a, b, far in zip(found["liquidus"], found["solidus"], unsolid, strict=True)],
+                for a, b, far in zip(melt["liquidus"], melt["solidus"], unsolid, strict=True)],
         beyond_reason="carbides or sigma in the middle of the slab: low superheat, soft reduction, "
         "long soaking; look at the centre of a slice",
     )  # fmt: skip
@@ -220,20 +218,20 @@ def _impurities(heats, modes: Solidification, ferrite: pd.Series, kinds: pd.Seri
     if not len(part):
         return []
     heats, ferrite, first = heats.loc[part], ferrite[part], modes.first[part]
-    found, above, slab = (
+    judged, above, slab = (
         modes.impurities.loc[part], rule("p_plus_s_ferrite"), rule("p_plus_s_austenite"),
     )  # fmt: skip
-    austenite = found["limit"].notna()
+    austenite = judged["limit"].notna()
     weld = [rule(f"austenitic_{name}").high for name in ("phosphorus", "sulphur")]
     rows = judge(
-        STEP, "P + S against the first phase", found["P + S"],
+        STEP, "P + S against the first phase", judged["P + S"],
         high=np.where(austenite, slab.high, above.high), unit="wt%", beyond="caution",
-        status=above.status, source=found["source"].iloc[0],
+        status=above.status, source=judged["source"].iloc[0],
         gap=unknown(heats, "P", "S", "Cr", "Ni"),
         reason=[f"Schaeffler ratio {r:.2f}: " + (f"austenite first, figure of the slab; a weld "
                 f"without filler cracks from P + S {w:g} up, full austenite from P {weld[0]:g} or "
                 f"S {weld[1]:g}" if a else "ferrite first, no limit in practice up to 0.04 or 0.05")
-                for r, a, w in zip(found["ratio"], austenite, found["limit"], strict=True)],
+                for r, a, w in zip(judged["ratio"], austenite, judged["limit"], strict=True)],
         beyond_reason="hot cracks become likely: cleaner charge, or a few per cent ferrite",
     )  # fmt: skip
     full = heats[((first == "austenite") & (ferrite <= 0)).to_numpy() & (amount(heats, "Nb") > 0)]
@@ -252,14 +250,14 @@ def _slab(heats: pd.DataFrame, kinds: pd.Series) -> tuple[pd.DataFrame, pd.Serie
     30 N, as holds for Cr-Ni steel; Cr-Mn-N steel is read on the WRC-1992 diagram, which leaves
     manganese out, as its first phase is.
     """
-    found = evaluate_batch(heats, [*_SLAB, _WELD])
-    forms, slab = found.values, list(_SLAB)
+    result = evaluate_batch(heats, [*_SLAB, _WELD])
+    forms, slab = result.values, list(_SLAB)
     manganese = np.array([kind in MANGANESE for kind in kinds], dtype=bool)
     forms.loc[manganese, slab] = np.nan
     forms.loc[~manganese, _WELD] = np.nan
-    inside = (found.flags[slab].to_numpy() & _OUT) == 0
+    inside = (result.flags[slab].to_numpy() & _OUT) == 0
     forms[slab] = forms[slab].where(inside | ~inside.any(axis=1, keepdims=True))
-    return forms, forms.bfill(axis=1).iloc[:, 0].rename(_SLAB[0]), found
+    return forms, forms.bfill(axis=1).iloc[:, 0].rename(_SLAB[0]), result
 
 
 def _slab_ferrite(told: Result, forms, shown, modes: Solidification, kinds: pd.Series) -> list[Row]:
@@ -315,8 +313,8 @@ def _slab_cooling(heats: pd.DataFrame, plant: Plant, kinds: pd.Series) -> list[R
 
 def _low_nickel(heats: pd.DataFrame) -> list[Row]:
     """Indices of Cr-Mn-Cu-N steel, for heats inside their range only."""
-    found = evaluate_batch(heats, list(_INDICES))
-    known = found.values.notna().to_numpy() & ((found.flags.to_numpy() & _OUT) == 0)
+    result = evaluate_batch(heats, list(_INDICES))
+    known = result.values.notna().to_numpy() & ((result.flags.to_numpy() & _OUT) == 0)
     inside = heats.index[known.all(axis=1)]
     if inside.empty:
         return []
@@ -327,7 +325,7 @@ def _low_nickel(heats: pd.DataFrame) -> list[Row]:
     ):
         limit = rule(key)
         rows += judge_relation(
-            STEP, words, found, name, heats=inside, high=limit.high, beyond="caution",
+            STEP, words, result, name, heats=inside, high=limit.high, beyond="caution",
             limit_status=limit.status, beyond_reason="beyond the window claimed for hot rolling",
         )  # fmt: skip
     return rows
@@ -341,8 +339,8 @@ def _titanium(heats: pd.DataFrame) -> list[Row]:
     name, onset, most = (
         "tin_margin_casting", "tin_onset_inoue_activities", "n_max_tin_inoue_activities",
     )  # fmt: skip
-    found = evaluate_batch(with_ti, [name, onset])
-    t, melt = found.values[onset], casting_temperatures(with_ti)
+    result = evaluate_batch(with_ti, [name, onset])
+    t, melt = result.values[onset], casting_temperatures(with_ti)
     liquidus, solidus = melt["liquidus"], melt["solidus"]
     where = np.select(
         [t > liquidus + TIN_ALLOWANCE, t > liquidus, t > solidus],
@@ -355,15 +353,15 @@ def _titanium(heats: pd.DataFrame) -> list[Row]:
     held = evaluate_batch(with_ti, most, temperature_C=liquidus).values[most]
     limit = rule("tin_clusters")
     rows = judge(
-        STEP, "titanium nitride clusters on the surface", _nitride(ti, n, ti * held), unit="kg/t",
-        high=limit.high, beyond="caution", status="memory", limit_status=limit.status,
+        STEP, "titanium nitride clusters on the surface", nitride_clusters(ti, n, ti * held),
+        unit="kg/t", high=limit.high, beyond="caution", status="memory", limit_status=limit.status,
         source=f"{most}; {limit.source}", gap=unknown(with_ti, "N"),
         reason="nitride that forms before the steel freezes, if all of it does",
         beyond_reason="clusters rise, stick in the mould powder and roll out as streaks: grind the "
         "slab, look at it before a polished or bright finish; less nitrogen, niobium for titanium",
     )  # fmt: skip
     return rows + judge_relation(
-        STEP, "titanium nitride before casting", found, name, low=0.0, beyond="caution",
+        STEP, "titanium nitride before casting", result, name, low=0.0, beyond="caution",
         reason=[f"forms from {x:.0f} °C down, {w} (liquidus {a:.0f}, solidus {b:.0f} °C)"
                 for x, w, a, b in zip(t, where, liquidus, solidus, strict=True)],
         beyond_reason=[f"nozzles clog, clusters become stringers and surface defects: nitrogen at "
@@ -372,7 +370,7 @@ def _titanium(heats: pd.DataFrame) -> list[Row]:
     )  # fmt: skip
 
 
-def _nitride(ti: pd.Series, n: pd.Series, product: pd.Series) -> pd.Series:
+def nitride_clusters(ti: pd.Series, n: pd.Series, product: pd.Series) -> pd.Series:
     """Return TiN that brings titanium and nitrogen, wt%, down to their product, kg/t."""
     mass = 47.867 / 14.007  # titanium that a part of nitrogen takes
     middle = ti + mass * n

@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from gradekit.core.aliases import Given
-from gradekit.core.errors import InputError, nearest, said
+from gradekit.core.errors import InputError, nearest, one_of, said
 from gradekit.core.markup import details, items, panel, table
 from gradekit.families.kinds import (
     CONDITION,
@@ -33,8 +33,6 @@ from gradekit.works.rolling import equivalent_strain, roll
 from gradekit.works.row import Row
 from gradekit.works.step import judge, said_rows, unassessed
 from gradekit.works.tables import as_numbers, process_table, rule
-
-__all__ = ["CONDITIONS", "STEP", "ColdSchedule", "checks", "cold_schedule", "tempers"]
 
 STEP = "cold rolling and temper"
 CONDITIONS = CONDITION | {
@@ -272,19 +270,19 @@ def _mill(heats, plant: Plant, kinds, band, reduction, missing: str) -> list[Row
     gap = missing or plant.gap(_FORCE, _RADIUS, _WIDTH, _MU)
     sizes = list(zip(band[part], leave[part], kinds[part], strict=True))
     met = {abk: _within(plant, *abk) for abk in set(sizes) if not gap and 0 < abk[1] < abk[0]}
-    found = pd.DataFrame([met.get(abk, (np.nan, np.nan, np.nan)) for abk in sizes], part,
+    heaviest = pd.DataFrame([met.get(abk, (np.nan, np.nan, np.nan)) for abk in sizes], part,
                          ["force", "heating", "passes"])  # fmt: skip
     drawn = [_CURVE.format(curves[kind]["grade"]) for kind in kinds[part]]
     rows += judge(
-        STEP, "roll force", found["force"], high=plant.get(_FORCE, "MN"), unit="MN", gap=gap,
+        STEP, "roll force", heaviest["force"], high=plant.get(_FORCE, "MN"), unit="MN", gap=gap,
         source=f"hardening curves; flattened roll; {plant.cite(_FORCE)}", status="memory",
         beyond="caution",
         reason=[f"{n:.0f} passes of equal strain, {words}" if np.isfinite(n) else ""
-                for n, words in zip(found["passes"], drawn, strict=True)],
+                for n, words in zip(heaviest["passes"], drawn, strict=True)],
         beyond_reason="lighter passes do not help any more: smaller rolls, or an anneal between",
     )  # fmt: skip
     return rows + judge(
-        STEP, "heating by the heaviest pass", found["heating"], unit="°C",
+        STEP, "heating by the heaviest pass", heaviest["heating"], unit="°C",
         high=plant.get(_WARM, "C"), gap=gap or plant.gap(_WARM),
         source=f"hardening curves; {plant.cite(_WARM)}", status="memory",
         reason="rise in one pass against the warmest strip; the coolant takes most of it",
@@ -365,8 +363,7 @@ def _temper(heats, plant: Plant, kinds, temper: Given) -> list[Row]:
     tables = process_table("temper_levels")
     known = list(dict.fromkeys(tables["temper"]))
     for word in set(asked) - {""}:
-        if word not in known:
-            raise InputError("temper", ", ".join(known), word, nearest(word, known))
+        one_of("temper", word, known)
     rows: list[Row] = []
     nickel = column(heats, "Ni")
     for heat, word in asked.items():

@@ -11,17 +11,6 @@ from gradekit.core.aliases import Given, Numbers
 from gradekit.relations.evaluate import evaluate_batch
 from gradekit.works.tables import as_numbers, row_of_kind, rule
 
-__all__ = [
-    "MD30_FORMS",
-    "hardened",
-    "hardening_curve",
-    "kinetics",
-    "martensite",
-    "md30_forms",
-    "reduction_for",
-    "strain_of",
-]
-
 _HALF_AT = 0.30  # true strain that turns half at Md30, by definition of Md30
 
 #: All published forms, the one without a grain size first.

@@ -28,8 +28,6 @@ from gradekit.works.row import Row
 from gradekit.works.step import judge, judge_relation, unassessed
 from gradekit.works.tables import process_table, rule
 
-__all__ = ["CONDITIONS", "STEP", "checks", "finish", "weld_carbon"]
-
 STEP = "finishing and service surface"
 CONDITIONS = CONDITION | {
     "finish": "code of the finish, EN or ASTM, as '2B' or 'No.4'",
@@ -142,14 +140,14 @@ def _finish(code: str) -> pd.Series:
         plain in {n.lower() for c in columns for n in (row[c], *row[c].split("/")) if n}
         for _, row in rows.iterrows()
     ]
-    found = rows[named]
-    if len(found):
+    routes = rows[named]
+    if len(routes):
         # One code may stand for several finishes: all of their roughness, and the weaker source.
-        row = found.iloc[-1].copy()
-        row["ra_min_um"] = float(found["ra_min_um"].min())
-        row["ra_max_um"] = float(found["ra_max_um"].max())
-        row["status"] = weakest(*found["status"])
-        row["route"] = " or ".join(dict.fromkeys(found["route"]))
+        row = routes.iloc[-1].copy()
+        row["ra_min_um"] = float(routes["ra_min_um"].min())
+        row["ra_max_um"] = float(routes["ra_max_um"].max())
+        row["status"] = weakest(*routes["status"])
+        row["route"] = " or ".join(dict.fromkeys(routes["route"]))
         return row
     known = [n for c in columns[:2] for n in rows[c] if n]
     raise InputError("finish", ", ".join(dict.fromkeys(known)), code, nearest(code, known))
@@ -189,8 +187,8 @@ def _rough(heats: pd.Index, row: pd.Series, most: pd.Series | None) -> list[Row]
 
 def _pitting(heats: pd.DataFrame, coarse: pd.Series, needed: Given) -> list[Row]:
     lost = rule("rough_ground", _TABLE)
-    found = evaluate_batch(heats, "cpt_g48")
-    value = found.values["cpt_g48"] - lost.low * (coarse > _ROUGH)
+    result = evaluate_batch(heats, "cpt_g48")
+    value = result.values["cpt_g48"] - lost.low * (coarse > _ROUGH)
     reason = [f"less {lost.low:g} °C for the rough surface ({lost.note})" if r > _ROUGH else
               "smooth surface, as tested; ranking inside one family, not a service temperature"
               if np.isfinite(r) else "surface not known: as tested" for r in coarse]  # fmt: skip
@@ -198,7 +196,7 @@ def _pitting(heats: pd.DataFrame, coarse: pd.Series, needed: Given) -> list[Row]
         STEP, "pitting temperature of the surface", value, unit="°C", status="memory",
         low=None if needed is None else each_heat(needed, heats, "cpt_needed_C"),
         gap="cpt_needed_C is not given" if needed is None else "", beyond="caution",
-        source=f"cpt_g48; {lost.source}", error=found.standard_error["cpt_g48"],
+        source=f"cpt_g48; {lost.source}", error=result.standard_error["cpt_g48"],
         reason=reason, beyond_reason="finer finish, more Cr, Mo, N, or another grade",
     )  # fmt: skip
 

@@ -9,13 +9,11 @@ import numpy as np
 import pandas as pd
 
 from gradekit.core.aliases import Given, Numbers
-from gradekit.core.errors import InputError, nearest
+from gradekit.core.errors import one_of
 from gradekit.families.kinds import MANGANESE
 from gradekit.heats.columns import amount, each_heat
 from gradekit.relations.groups import AUSTENITIC, is_of
 from gradekit.works.tables import as_numbers, process_table, row_of_kind
-
-__all__ = ["Flow", "flow_of", "flow_stress", "hot_constants"]
 
 _GAS = 8.314e-3  # kJ/(mol K)
 _ANCHOR_K, _ANCHOR_RATE = 1000.0 + 273.15, 1.0
@@ -78,8 +76,7 @@ def flow_stress(temperature_C: Numbers, rate_1_s: Numbers, steel: str = _BASE) -
     [114.0, 155.0, 198.0]
     """
     anchors = _anchors()
-    if steel not in anchors.index:
-        raise InputError("steel", ", ".join(anchors.index), steel, nearest(steel, anchors.index))
+    one_of("steel", steel, anchors.index)
     numbers = as_numbers(temperature_C=temperature_C, rate_1_s=rate_1_s)
     return _flow(steel, float(anchors.at[steel, "peak_1000c_1_mpa"])).stress(*numbers)
 
@@ -104,7 +101,7 @@ def flow_of(heats: pd.DataFrame, kinds: pd.Series, peak_MPa: Given = None) -> li
     plain = _anchors().reset_index()
     least = np.nan_to_num(plain["molybdenum_from_pct"].to_numpy())
     by_molybdenum = [row for _, row in plain.iterrows()]
-    found = []
+    flows = []
     for kind, mo, peak in zip(kinds, molybdenum, peaks, strict=True):
         own = row_of_kind(_TABLE, kind)
         if is_of(kind, *AUSTENITIC) and kind not in MANGANESE:
@@ -112,14 +109,14 @@ def flow_of(heats: pd.DataFrame, kinds: pd.Series, peak_MPa: Given = None) -> li
         known = bool(np.isfinite(peak))
         if own is None:
             gap = "no constants of flow for this family"
-            found.append(Flow("", np.nan, np.nan, np.nan, np.nan, "memory", gap=gap))
+            flows.append(Flow("", np.nan, np.nan, np.nan, np.nan, "memory", gap=gap))
             continue
         anchor = peak if known else own["peak_1000c_1_mpa"]
         doubt = ""
         if kind in MANGANESE:
             doubt = "Q, alpha and n of Cr-Ni steel; the level of Cr-Mn-N steel from memory"
-        found.append(_flow(own["constants"], float(anchor), doubt, known))
-    return found
+        flows.append(_flow(own["constants"], float(anchor), doubt, known))
+    return flows
 
 
 @cache

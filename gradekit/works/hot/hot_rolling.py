@@ -25,16 +25,6 @@ from gradekit.works.row import Row
 from gradekit.works.step import judge, judge_relation, said_rows, unassessed
 from gradekit.works.tables import Rule, process_table, rule
 
-__all__ = [
-    "CONDITIONS",
-    "FREE_MACHINING",
-    "STEP",
-    "checks",
-    "oxide_in_steam",
-    "sigma_rate",
-    "softens_from",
-]
-
 STEP = "hot rolling"
 CONDITIONS = CONDITION | {
     "hot_band_mm": "thickness of the hot strip, mm; else the thinnest that the works rolls",
@@ -176,9 +166,9 @@ def _ferrite(
     straight = those_of(kinds, "martensitic", "ferritic-martensitic")
     if len(straight):
         name, limit = "austenite_max_17cr", rule("austenite_rolled", _TABLE)
-        found = evaluate_batch(heats.loc[straight], name)
+        result = evaluate_batch(heats.loc[straight], name)
         rows += judge_relation(
-            STEP, "austenite at rolling temperature", found, name, low=limit.low,
+            STEP, "austenite at rolling temperature", result, name, low=limit.low,
             # 12Cr steel of two phases is made to hold both
             beyond=["caution" if k.startswith("martensitic") else "ok" for k in kinds[straight]],
             limit_status=limit.status, reason="austenite at 1050 to 1100 °C, the rest is ferrite",
@@ -200,9 +190,9 @@ def _ferrite(
     duplex = those_of(kinds, *DUPLEX)
     if len(duplex):
         hot = window.loc[duplex, "start_max_c"].clip(upper=plant.get(_FURNACE, "C"))
-        found = evaluate_batch(heats.loc[duplex], "ferrite_duplex_anchored", temperature_C=hot)
+        result = evaluate_batch(heats.loc[duplex], "ferrite_duplex_anchored", temperature_C=hot)
         rows += judge_relation(
-            STEP, check, found, "ferrite_duplex_anchored", gap=plant.gap(_FURNACE),
+            STEP, check, result, "ferrite_duplex_anchored", gap=plant.gap(_FURNACE),
             reason=[f"at {t:.0f} °C, the hottest slab; no limit is published" for t in hot],
         )  # fmt: skip
     ferritic = those_of(kinds, *FERRITIC)
@@ -223,12 +213,12 @@ def _mill(heats, plant: Plant, kinds: pd.Series, thick: pd.Series, peak: Given) 
         f.gap or missing or (unknown_exit if np.isnan(t) else "")
         for f, t in zip(flows, thick, strict=True)
     ]
-    found = pd.DataFrame(np.nan, heats.index, ["share", "force", "torque"])
+    load_of = pd.DataFrame(np.nan, heats.index, ["share", "force", "torque"])
     live = np.array([not gap for gap in gaps], dtype=bool)
     if live.any():
         load, passes = loads(list(compress(flows, live)), kinds[live], plant, thick[live])
         heaviest = (np.nanmax(passes[k], axis=1) for k in ("force_MN", "torque_kNm"))
-        found[live] = np.column_stack([load, *heaviest])
+        load_of[live] = np.column_stack([load, *heaviest])
     status = weakest(*(f.status for f in flows)) if flows else "memory"
     count = plant.get("hot_mill.passes_max", "1")
     reason = [
@@ -241,12 +231,12 @@ def _mill(heats, plant: Plant, kinds: pd.Series, thick: pd.Series, peak: Given) 
     untried = "compress samples of this steel before the mill relies on it"
     near = [untried if k in MANGANESE and peak is None else "" for k in kinds]
     many = f"of {count:.0f} passes" if np.isfinite(count) else "of all passes"
-    rows += judge(STEP, f"share of the mill's limits {many}", found["share"], high=1.0, unit="1",
+    rows += judge(STEP, f"share of the mill's limits {many}", load_of["share"], high=1.0, unit="1",
                   near=near, beyond_reason="the passes do not reach the thickness: roll thicker, "
                   "hotter or narrower", **common)  # fmt: skip
-    rows += judge(STEP, "force of the heaviest pass", found["force"], unit="MN",
+    rows += judge(STEP, "force of the heaviest pass", load_of["force"], unit="MN",
                   high=plant.get("hot_mill.force_max", "MN"), **common)  # fmt: skip
-    return rows + judge(STEP, "torque of the heaviest pass", found["torque"], unit="kN m",
+    return rows + judge(STEP, "torque of the heaviest pass", load_of["torque"], unit="kN m",
                         high=plant.get("hot_mill.torque_max", "kN m"), **common)  # fmt: skip
 
 
@@ -384,10 +374,10 @@ def _cooling(heats: pd.DataFrame, plant: Plant, kinds: pd.Series) -> list[Row]:
     # One relation, so the plain steels are judged by it and say that it ranks only.
     plain = those_of(kinds[~have], *AUSTENITIC)
     if len(plain):
-        found = evaluate_batch(heats.loc[plain], "sigma_eq_hull_1973").values["sigma_eq_hull_1973"]
+        sigma = evaluate_batch(heats.loc[plain], "sigma_eq_hull_1973").values["sigma_eq_hull_1973"]
         end, coil = rule("sigma_equivalent", _TABLE), rule("sigma_equivalent_coil", _TABLE)
         rows += judge(
-            STEP, "sigma equivalent on slow cooling", found, high=coil.high, unit="wt%",
+            STEP, "sigma equivalent on slow cooling", sigma, high=coil.high, unit="wt%",
             beyond="caution", source="sigma_eq_hull_1973", status="memory",
             reason=f"figure of a coil, which cools in hours; held at 600 to 1000 °C for weeks, "
             f"trouble from {end.low:g} to {end.high:g} up",

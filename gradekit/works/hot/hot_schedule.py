@@ -18,8 +18,6 @@ from gradekit.works.plant import Plant, PlantLike, as_plant
 from gradekit.works.rolling import pass_strain_rate, roll
 from gradekit.works.tables import process_table
 
-__all__ = ["NEEDS", "HotSchedule", "hot_schedule", "loads", "reheat_range", "schedule_gap"]
-
 #: What the schedule asks of the plant table, with the unit it computes in.
 NEEDS = {
     "hot_mill.force_max": "MN",
@@ -168,8 +166,8 @@ def reheat_range(kinds: pd.Series) -> pd.DataFrame:
     finish_max_c status note`; NaN and '' where there is none."""
     known = _windows()
     names = [k if k in known.index else k.partition(", ")[0] for k in kinds]
-    found = known.reindex(names).set_axis(kinds.index)
-    return found.fillna({"status": "", "note": ""})
+    ranges = known.reindex(names).set_axis(kinds.index)
+    return ranges.fillna({"status": "", "note": ""})
 
 
 @cache
@@ -181,9 +179,9 @@ def _windows() -> pd.DataFrame:
 def loads(flows: list[Flow], kinds: pd.Series, plant: Plant, exit_mm: pd.Series) -> tuple:
     """Return the share of the mill that each heat needs, and its passes as arrays (heat, pass)."""
     limits = tuple((name, plant.get(name, unit)) for name, unit in NEEDS.items())
-    found = [_load(f, k, limits, float(x)) for f, k, x in zip(flows, kinds, exit_mm, strict=True)]
-    share = np.array([s for s, _ in found])
-    return share, {k: np.stack([passes[k] for _, passes in found]) for k in _COLUMNS}
+    by_heat = [_load(f, k, limits, float(x)) for f, k, x in zip(flows, kinds, exit_mm, strict=True)]
+    share = np.array([s for s, _ in by_heat])
+    return share, {k: np.stack([passes[k] for _, passes in by_heat]) for k in _COLUMNS}
 
 
 # Heats of one kind of steel have the same passes, whatever else they hold.

@@ -19,8 +19,6 @@ from gradekit.works.melt.ladder import HOTTEST, VESSEL_PRESSURE, blow_down, gas_
 from gradekit.works.plant import Plant, PlantLike, as_plant
 from gradekit.works.tables import rule
 
-__all__ = ["CAUTIONS", "NITROGEN_TOP", "Refining", "refine", "slag_share"]
-
 CAUTIONS = (
     "Oxygen blowing and the reduction that follows are violent: slopping, carbon monoxide and "
     "exploding waste gas call for interlocks and qualified operators.",
@@ -241,7 +239,7 @@ def _blow_of(
 
 
 def _given(value: float | None, plant: Plant, name: str, unit: str) -> float:
-    found = plant.get(name, unit) if value is None else float(value)
-    if not np.isfinite(found):
+    figure = plant.get(name, unit) if value is None else float(value)
+    if not np.isfinite(figure):
         raise InputError(name.partition(".")[2], f"given, or {name} in the plant table", value)
-    return found
+    return figure

@@ -15,8 +15,6 @@ from gradekit.core.elements import atomic_masses
 from gradekit.core.errors import InputError
 from gradekit.core.markup import details, items, panel, table
 
-__all__ = ["Blow", "blow", "oxygen_per_kg", "reductant_per_kg"]
-
 #: Volume of a kmol of ideal gas at 0 °C and 1 atm, m³.
 MOLAR_VOLUME = 22.414
 # Oxygen atoms for each atom that burns.

@@ -18,16 +18,6 @@ from gradekit.relations.evaluate import conditions_of
 from gradekit.relations.topics import CATALOGUE
 from gradekit.works.melt.blow import oxygen_per_kg
 
-__all__ = [
-    "PREFERRED",
-    "bubble_pressure",
-    "carbon_end",
-    "chromium_burnt",
-    "in_balance",
-    "pressure_held",
-    "temperature_needed",
-]
-
 #: The form that the others are shown beside.
 PREFERRED = "c_eq_hilty_kaveney_ni"
 _SOLVED = "pco_eq_itoh_2000"
@@ -157,16 +147,16 @@ def least_burnt(
         e: np.broadcast_to(amount[:, None, None], carbon.shape).ravel()
         for e, amount in contents.items()
     }
-    found = _by_form(bath | {"C": carbon.ravel()}, carbon.size, "pCO_atm",
+    by_form = _by_form(bath | {"C": carbon.ravel()}, carbon.size, "pCO_atm",
                      temperature_C=temperature_C)  # fmt: skip
-    held = np.reshape(list(found.values()), (-1, *carbon.shape))
+    held = np.reshape(list(by_form.values()), (-1, *carbon.shape))
     with np.errstate(all="ignore"):
         share = np.where(held < pressure, held / (2.0 * ratio * (pressure - held)), 1.0)
         share = np.where(np.isnan(held), np.nan, np.clip(share, 0.0, 1.0))
         wasted = (1.0 / share - 1.0) * oxygen_per_kg("C") / oxygen_per_kg("Cr")
     # 0 - 0 is 0, where -0 would show as -0
     burnt = 0.0 - np.asarray(np.trapezoid(wasted, 10.0 * carbon, axis=-1))
-    return dict(zip(found, burnt, strict=True))
+    return dict(zip(by_form, burnt, strict=True))
 
 
 def in_balance(batch: pd.DataFrame, wanted: str, **given: Given) -> pd.DataFrame:
@@ -185,15 +175,15 @@ def in_balance(batch: pd.DataFrame, wanted: str, **given: Given) -> pd.DataFrame
 
 def _by_form(contents: Mapping, count: int, wanted: str, **given: Given) -> dict[str, np.ndarray]:
     """Return carbon, temperature or pressure in equilibrium with the rest; NaN where none is."""
-    found = {}
+    by_form = {}
     with np.errstate(all="ignore"):
         for name in (*_OUTRIGHT, _SOLVED):
             form = CATALOGUE[name]
             space = {e: np.nan_to_num(contents.get(e, 0.0)) for e in form.elements}
             space |= {e: contents.get(e, np.nan) for e in ("C", *form.required)} | given
             values = _in_balance(name, space, wanted, count)
-            found[name] = np.where(np.isfinite(values), values, np.full(count, np.nan))
-    return found
+            by_form[name] = np.where(np.isfinite(values), values, np.full(count, np.nan))
+    return by_form
 
 
 def _in_balance(name: str, space: dict, wanted: str, count: int) -> np.ndarray:

@@ -16,7 +16,8 @@ from gradekit.core.errors import InputError
 from gradekit.core.sources import weakest
 from gradekit.heats.columns import column, each_heat, unknown
 from gradekit.works.aims import aim_windows
-from gradekit.works.melt.charge_result import CAUTIONS, Charge
+from gradekit.works.melt.charge_result import CAUTIONS as CAUTIONS
+from gradekit.works.melt.charge_result import Charge
 from gradekit.works.melt.cheapest import charge
 from gradekit.works.melt.price_book import (
     RESIDUALS,
@@ -29,8 +30,6 @@ from gradekit.works.plant import Plant
 from gradekit.works.row import Row
 from gradekit.works.step import judge, unassessed
 from gradekit.works.tables import process_table
-
-__all__ = ["CAUTIONS", "CONDITIONS", "STEP", "checks"]
 
 STEP = "charge"
 CONDITIONS = {
@@ -64,10 +63,12 @@ def checks(
         return rows + unassessed(STEP, check, heats.index, gap)
     book, kept = as_price_book(prices), as_recoveries(recoveries)
     scatter = plant.scatter()
-    found = {h: _charge(_aim(row, scatter), book, kept, most_carbon) for h, row in heats.iterrows()}
+    charges = {
+        h: _charge(_aim(row, scatter), book, kept, most_carbon) for h, row in heats.iterrows()
+    }
     status = weakest("memory", "invented" if "invented" in book.note else "")
-    rows += [_exists(h, c, status) for h, c in found.items()]
-    made = {h: c for h, c in found.items() if isinstance(c, Charge) and c.feasible}
+    rows += [_exists(h, c, status) for h, c in charges.items()]
+    made = {h: c for h, c in charges.items() if isinstance(c, Charge) and c.feasible}
     if not made:
         return rows
     steel = pd.DataFrame({h: c.steel["forecast"] for h, c in made.items()}).T

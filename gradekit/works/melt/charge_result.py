@@ -12,8 +12,6 @@ from gradekit.core.markup import details, items, number, panel, table
 from gradekit.works.aims import carbon_end_of
 from gradekit.works.melt.shop import Shop, spent_metal
 
-__all__ = ["CAUTIONS", "TONNE", "Charge", "no_charge", "result_of"]
-
 #: kg of liquid steel for which everything is counted.
 TONNE = 1000.0
 CAUTIONS = (

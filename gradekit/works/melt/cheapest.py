@@ -14,14 +14,12 @@ import numpy as np
 import pandas as pd
 
 from gradekit.core.aliases import HeatsLike, TableLike
-from gradekit.core.errors import InputError, nearest
+from gradekit.core.errors import InputError, one_of
 from gradekit.core.programme import infeasible_set, marginals, minimise, relax
 from gradekit.works.aims import aim_windows, carbon_end_of, known_or, stated, window_words
 from gradekit.works.melt.charge_result import TONNE, Charge, no_charge, result_of
 from gradekit.works.melt.price_book import PricesLike
-from gradekit.works.melt.shop import Shop, make_shop, spent_metal, unasked
-
-__all__ = ["charge", "forecast"]
+from gradekit.works.melt.shop import Shop, make_shop, spent_metal, unwanted_alloys
 
 # Limits may miss each other by so little (of the largest entry of their rows, kg/t) and still count
 # as kept together; a price so small beside the dearest material is the noise of the solver.
@@ -89,7 +87,7 @@ def charge(
     used_up = _amounts(consumed, materials.index, "consumed")
     factor = materials["co2"]
     silent_on_co2 = factor.isna().to_numpy() & (minimise == "co2")
-    offered = ~(unasked(shop, wanted) | silent_on_co2) | (given > 0).to_numpy()
+    offered = ~(unwanted_alloys(shop, wanted) | silent_on_co2) | (given > 0).to_numpy()
     weights = (materials["price"] if minimise == "cost" else factor.fillna(0.0)).to_numpy() / TONNE
     limits, which = _limits(shop, wanted, used_up, carbon_max)
     least = given.to_numpy()
@@ -137,9 +135,7 @@ def forecast(
 def _amounts(given: Mapping | None, materials: pd.Index, what: str) -> pd.Series:
     amounts = pd.Series(0.0, index=materials)
     for material, kg in dict(given or {}).items():
-        if material not in materials:
-            raise InputError(f"material in {what}", "a row of the price book", material,
-                             nearest(material, materials))  # fmt: skip
+        one_of(f"material in {what}", material, materials, "a row of the price book")
         try:
             amounts[material] = float(kg)
         except (TypeError, ValueError):

@@ -27,16 +27,6 @@ from gradekit.works.row import Row, short
 from gradekit.works.step import judge, unassessed
 from gradekit.works.tables import rule
 
-__all__ = [
-    "CAUTIONS",
-    "CONDITIONS",
-    "STEP",
-    "Nitrogen",
-    "checks",
-    "nitrogen",
-    "pressure_against_bubbles",
-]
-
 STEP = "nitrogen and gas"
 CAUTIONS = (
     "Nitrogen above what casts makes blow holes and boils in the mould; melting or casting under "
@@ -166,15 +156,15 @@ def pressure_against_bubbles(
     batch = as_batch(heats)
     liquidus = evaluate_batch(batch, _LIQUIDUS).values[_LIQUIDUS].to_numpy()
     most = _at_liquidus(batch, liquidus, 1.0).values[_PREFERRED]
-    found = {}
+    pressures = {}
     for phase in ("ferrite", "austenite"):
         k = rule(f"partition_{phase}")
         for solid in fraction_solid:
             if not 0 <= solid < 1:
                 raise InputError("fraction_solid", "from 0 up and below 1", solid)
             liquid = column(batch, "N") / (1.0 - (1.0 - k.middle) * solid)
-            found[f"{phase}, {solid:g} solid"] = (liquid / most) ** 2
-    return pd.DataFrame(found)
+            pressures[f"{phase}, {solid:g} solid"] = (liquid / most) ** 2
+    return pd.DataFrame(pressures)
 
 
 def checks(heats: pd.DataFrame, plant: Plant, *, hydrogen_ppm: Given = None) -> list[Row]:
@@ -304,8 +294,8 @@ def _buys(gains: np.ndarray, first: str) -> str:
 
 def _hydrogen(heats: pd.DataFrame, measured: Given) -> list[Row]:
     limit = rule("hydrogen")
-    found = evaluate_batch(heats, "h_solubility_1963", temperature_C=TAPPING, pH2_atm=1.0)
-    held = (limit.most * 1e-4 / found.values["h_solubility_1963"]) ** 2
+    result = evaluate_batch(heats, "h_solubility_1963", temperature_C=TAPPING, pH2_atm=1.0)
+    held = (limit.most * 1e-4 / result.values["h_solubility_1963"]) ** 2
     words = [
         f"{limit.high:g} ppm is in balance with {number(p, 2)} atm hydrogen at {TAPPING:.0f} °C"
         for p in held

@@ -10,17 +10,6 @@ from gradekit.works.melt.carbon import bubble_pressure
 from gradekit.works.plant import Plant
 from gradekit.works.tables import process_table
 
-__all__ = [
-    "HOTTEST",
-    "VESSEL_PRESSURE",
-    "blow_down",
-    "carbon_ends",
-    "carbon_share",
-    "gas_steps",
-    "practised_pressure",
-    "trade_end",
-]
-
 _SHARE = ("carbon_share_min", "carbon_share_max")
 #: Limits of the plant that every step of the converter needs.
 HOTTEST, VESSEL_PRESSURE = "converter.temperature_max", "converter.pressure"

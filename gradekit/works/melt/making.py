@@ -33,8 +33,6 @@ from gradekit.works.melt.price_book import PriceBook
 from gradekit.works.plant import Plant
 from gradekit.works.tables import rule
 
-__all__ = ["MakingCost", "making_costs"]
-
 _START, _TAP_NITROGEN = "converter.bath_carbon_start", "eaf.tap_nitrogen"
 _SULPHUR_START, _BASICITY = "converter.bath_sulphur_start", "converter.basicity_max"
 _FIRST_GAS = "converter.oxygen_to_inert_step_1"
@@ -102,14 +100,14 @@ def making_costs(
     [('gas of the blow', 5.9), ('reduction', 3.3)]
     """
     works = _Works(heat, plant, book, metals or {}, nitrogen_kept)
-    found, unknown = [], []
+    steps, unknown = [], []
     for part in (works.carbon, works.nitrogen_low, works.nitrogen_high, works.sulphur):
         costs = part()
         if isinstance(costs, str):
             unknown.append(costs)
         else:
-            found += costs
-    return found, unknown
+            steps += costs
+    return steps, unknown
 
 
 class _Works:
@@ -276,8 +274,8 @@ class _Works:
 
     def solubility(self, temperature_C: float) -> float:
         """Nitrogen in balance with 1 atm, wt%."""
-        found = evaluate_batch(self.heat, _SOLUBILITY, temperature_C=temperature_C, pN2_atm=1.0)
-        return float(found.values[_SOLUBILITY].iloc[0])
+        result = evaluate_batch(self.heat, _SOLUBILITY, temperature_C=temperature_C, pN2_atm=1.0)
+        return float(result.values[_SOLUBILITY].iloc[0])
 
     def _cost(
         self, element: str, what: str, contents: np.ndarray, money: np.ndarray, basis: str,

@@ -16,8 +16,6 @@ from gradekit.core.errors import InputError, nearest, said
 from gradekit.core.markup import number, panel, small, table
 from gradekit.core.usertable import UserTable, user_table
 
-__all__ = ["ADDED", "PriceBook", "PricesLike", "as_price_book", "as_recoveries"]
-
 _NEEDED = ("material", "kind", "price", "currency_unit", "price_basis")
 _GROSS, _CONTAINED = "per t gross", "per t contained"
 _OPTIONAL = (
@@ -154,11 +152,11 @@ def as_recoveries(source: TableLike) -> pd.DataFrame:
     rows = user_table(source, "recoveries", ("element", "overall"), (*_STAGES[:3], *_BESIDE))
     elements = [require_element(e, "element of the recoveries") for e in rows.words("element")]
     rows.once("element", elements)
-    found = pd.DataFrame(
+    recoveries = pd.DataFrame(
         {s: rows.numbers(s, lambda row: f"recovery of {elements[row]}", 0.0, 1.0) for s in _STAGES},
         index=pd.Index(elements, name="element"),
     )
-    return found.assign(status=rows.words("status"))
+    return recoveries.assign(status=rows.words("status"))
 
 
 def _figures(
@@ -189,8 +187,8 @@ def _contents(given: pd.DataFrame) -> tuple[pd.DataFrame, dict[str, list[str]]]:
         worst = (total + iron).idxmax()
         raise InputError(f"contents of {worst}", "at most 100 wt% together",
                          said(f"{100 * (total + iron)[worst]:.2f} wt%"))  # fmt: skip
-    found = others.fillna(0.0).assign(Fe=iron)
-    return found.assign(rest=1.0 - found.sum(axis=1)), unknown
+    contents = others.fillna(0.0).assign(Fe=iron)
+    return contents.assign(rest=1.0 - contents.sum(axis=1)), unknown
 
 
 def _gross(rows: UserTable, price: pd.Series, contents: pd.DataFrame) -> pd.Series:

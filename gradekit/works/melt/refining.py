@@ -14,7 +14,8 @@ from gradekit.core.aliases import Given
 from gradekit.core.flags import Flag
 from gradekit.heats.columns import column, each_heat, unknown
 from gradekit.relations.evaluate import evaluate_batch
-from gradekit.works.melt.aod import CAUTIONS, slag_share
+from gradekit.works.melt.aod import CAUTIONS as CAUTIONS
+from gradekit.works.melt.aod import slag_share
 from gradekit.works.melt.blow import oxygen_per_kg
 from gradekit.works.melt.carbon import PREFERRED, in_balance, least_burnt
 from gradekit.works.melt.ladder import (
@@ -29,8 +30,6 @@ from gradekit.works.plant import Plant
 from gradekit.works.row import Row
 from gradekit.works.step import judge, unassessed
 from gradekit.works.tables import rule
-
-__all__ = ["CAUTIONS", "CONDITIONS", "STEP", "checks"]
 
 STEP = "refining"
 CONDITIONS = {"sulphur_start_pct": "sulphur of the bath before reduction, wt%; else of the plant"}
@@ -147,9 +146,9 @@ def _nitrogen(heats: pd.DataFrame, plant: Plant) -> list[Row]:
 def _nitrogen_pressure(heats: pd.DataFrame, plant: Plant) -> list[Row]:
     stage = rule("nitrogen_stage")
     at = stage.middle
-    found = evaluate_batch(heats, "nitrogen solubility", temperature_C=at, pN2_atm=1.0)
-    inside = (found.flags.to_numpy() & int(Flag.BELOW_RANGE | Flag.ABOVE_RANGE)) == 0
-    usable = found.values.where(inside | (found.names == _SOLUBILITY))
+    result = evaluate_batch(heats, "nitrogen solubility", temperature_C=at, pN2_atm=1.0)
+    inside = (result.flags.to_numpy() & int(Flag.BELOW_RANGE | Flag.ABOVE_RANGE)) == 0
+    usable = result.values.where(inside | (result.names == _SOLUBILITY))
     needed = usable.rdiv(column(heats, "N"), axis=0) ** 2
     return judge(
         STEP, "nitrogen pressure for the nitrogen aim", needed[_SOLUBILITY], forms=needed,
