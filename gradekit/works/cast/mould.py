@@ -142,7 +142,7 @@ def _temperatures(heats: pd.DataFrame, plant: Plant, kinds: pd.Series) -> list[R
     gap = plant.gap(_HOT, _COLD)
     hot, cold = plant.get(_HOT, "C"), plant.get(_COLD, "C")
     liquidus, carbon = CATALOGUE[_LIQUIDUS], amount(heats, "C")
-    rich = carbon > liquidus.ranges["C"][1]
+    unmade = carbon > liquidus.ranges["C"][1]
     unsolid = carbon > CATALOGUE[_SOLIDUS].ranges["C"][1]
     usual, own = rule("superheat"), rule("superheat_ferritic")
     trade = [own if is_of(kind, *FERRITIC) else usual for kind in kinds]
@@ -150,7 +150,7 @@ def _temperatures(heats: pd.DataFrame, plant: Plant, kinds: pd.Series) -> list[R
         f"liquidus {t:.0f} °C ±{liquidus.error:g}, so pour at {t + cold:.0f} to {t + hot:.0f} °C; "
         + (f"{_LIQUIDUS} is out of its range of carbon; " if far else "")
         + "measure it once"
-        for t, far in zip(melt["liquidus"], rich, strict=True)
+        for t, far in zip(melt["liquidus"], unmade, strict=True)
     ]
     rows = judge(
         STEP, "superheat window against the liquidus forms", melt["highest"] - melt["lowest"],
@@ -225,7 +225,7 @@ def _impurities(heats, modes: Solidification, ferrite: pd.Series, kinds: pd.Seri
     weld = [rule(f"austenitic_{name}").high for name in ("phosphorus", "sulphur")]
     rows = judge(
         STEP, "P + S against the first phase", judged["P + S"],
-        high=np.where(austenite, slab.high, above.high), unit="wt%", beyond="caution",
+        high=np.where(austenite, slab.most, above.most), unit="wt%", beyond="caution",
         status=above.status, source=judged["source"].iloc[0],
         gap=unknown(heats, "P", "S", "Cr", "Ni"),
         reason=[f"Schaeffler ratio {r:.2f}: " + (f"austenite first, figure of the slab; a weld "
