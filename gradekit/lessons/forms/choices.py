@@ -9,7 +9,7 @@ import numpy as np
 
 from gradekit.lessons.drawing_lots import steel
 from gradekit.lessons.exercise import Exercise, Mistake, Picture
-from gradekit.lessons.forms.amounts import evidence_of, formula_of, steps
+from gradekit.lessons.forms.amounts import evidence_of, named, steps
 from gradekit.lessons.slips import linear, value
 from gradekit.lessons.template import Template
 from gradekit.relations.declaration import Linear
@@ -80,7 +80,7 @@ def change(
         )  # fmt: skip
         return Exercise(
             topic,
-            f"The {declared.quantity}{formula_of(declared)} ({declared.title}) of {state} is "
+            f"The {named(declared)} of {state} is "
             f"{before:.3g} {unit}".rstrip()
             + f", and {asked} is asked. Which single change brings it there?",
             {"the steel": heat}, answer, choices=tuple(ends),
