@@ -9,6 +9,8 @@ from gradekit.core.errors import InputError, nearest
 
 # Above uranium nothing is ever alloyed; the cut keeps typing slips such as 'No' or 'Es' out.
 _HEAVIEST = 92
+#: Never in a steel; such a head is a roughness, a pressure, a strain.
+_NEVER = frozenset("Rn Po At Fr Ra Ac Pa Pm Tc".split())
 
 
 @cache
@@ -30,7 +32,7 @@ def atomic_masses() -> dict[str, float]:
 @cache
 def symbols() -> frozenset[str]:
     """Return the accepted element symbols."""
-    return frozenset(atomic_masses())
+    return frozenset(atomic_masses()) - _NEVER
 
 
 def is_element(name: Label) -> bool:

@@ -24,12 +24,31 @@ _EITHER = re.compile(r"[1-9]\d{0,2}[.,]\d{3}", re.ASCII)
 _LONGEST = 60
 
 
+#: Full-width signs and minus signs as those of a keyboard; what nobody can see is nothing.
+_SIGNS = {
+    **{0xFF01 + k: chr(0x21 + k) for k in range(94)},
+    **dict.fromkeys(map(ord, "\u2212\u2010\u2011\u2012"), "-"),
+    **dict.fromkeys(map(ord, "\u200b\u200c\u200d\u2060\ufeff\xad"), ""),
+}
+
+
+def plain_signs(text: str) -> str:
+    """Return a text with the signs of a keyboard, where others look the same or are not seen.
+
+    Examples
+    --------
+    >>> plain_signs("１８．１"), plain_signs("\u22120,5\u200b"), plain_signs("18,1²")
+    ('18.1', '-0,5', '18,1²')
+    """
+    return text if text.isascii() else text.translate(_SIGNS)
+
+
 class TwoWays(ValueError):
     """A number such as '1,700', which can be 1.7 or 1700."""
 
 
 def _parts(text: str) -> re.Match:
-    match = _BODY.fullmatch(text.strip().replace("−", "-")) if len(text) <= _LONGEST else None
+    match = _BODY.fullmatch(plain_signs(text).strip()) if len(text) <= _LONGEST else None
     if match is None:
         raise ValueError(text)
     return match

@@ -11,7 +11,7 @@ import codecs
 import os
 import re
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from functools import cache
 from pathlib import Path
 
@@ -35,6 +35,7 @@ class FileLine(list):
         self.line, self.packed, self.lines = line.strip(), packed, lines
 
 
+_PAGES = ("cp1252", "cp1250", "cp1254")
 #: A line on which nothing stands.
 _EMPTY = FileLine((), "")
 
@@ -92,8 +93,10 @@ def looks_utf16(head: bytes) -> str:
     return ""
 
 
-def decoded(raw: bytes, source: str) -> str:
+def decoded(raw: bytes, source: str, understood: Callable[[str], float] | None = None) -> str:
     """Return the text of bytes in UTF-8, UTF-16 or else cp1252.
+
+    `understood` says how much of a text is; where more is in cp1250 or cp1254, that is taken.
 
     Examples
     --------
@@ -101,7 +104,7 @@ def decoded(raw: bytes, source: str) -> str:
     ('Güte', 'Güte')
     """
     utf16 = looks_utf16(raw[:400])
-    for encoding in [utf16] if utf16 else ["utf-8-sig", "cp1252"]:
+    for encoding in [utf16] if utf16 else ["utf-8-sig", _page_of(raw, understood)]:
         try:
             text = raw.decode(encoding)
         except UnicodeDecodeError as error:
@@ -116,6 +119,13 @@ def decoded(raw: bytes, source: str) -> str:
     raise InputError(
         f"{source}, row {line}", "text in UTF-8, UTF-16 or cp1252", said(f"byte 0x{raw[place]:02x}")
     )
+
+
+def _page_of(raw: bytes, understood: Callable[[str], float] | None) -> str:
+    """Return the code page in which most is understood; of equals the first."""
+    if understood is None or raw.isascii():
+        return "cp1252"
+    return max(_PAGES, key=lambda page: understood(raw[:20_000].decode(page, "replace")))
 
 
 def line_ends(text: str) -> list[str]:

@@ -44,6 +44,7 @@ def sheets_of(file: BinaryIO, source: str) -> dict[str, Callable[[], list[list]]
     try:
         with zipfile.ZipFile(file) as packed:
             items = packed.infolist()
+            _refuse_other({item.filename for item in items}, source)
             unpacked = sum(item.file_size for item in items)
             if unpacked > MOST_UNPACKED:
                 raise InputError(
@@ -81,6 +82,20 @@ def sheets_of(file: BinaryIO, source: str) -> dict[str, Callable[[], list[list]]
     if not sheets:
         raise InputError(f"file '{source}'", "a workbook with a sheet", said("none"))
     return sheets
+
+
+def _refuse_other(names: set[str], source: str) -> None:
+    """Refuse what is packed like a workbook and is none."""
+    if "[Content_Types].xml" in names and any(n.startswith("xl/") for n in names):
+        if "xl/workbook.bin" not in names:
+            return
+        what = "a binary workbook .xlsb"
+    elif "content.xml" in names:
+        what = "an OpenDocument file such as .ods"
+    else:
+        what = "a packed folder (unpack it first)"
+    open_it = "open it in a spreadsheet and save it as .xlsx"
+    raise InputError(f"file '{source}'", "an XLSX workbook", said(what), open_it)
 
 
 def _measured(xml: bytes, source: str) -> list[tuple[int, int, int, int]]:

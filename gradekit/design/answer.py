@@ -27,7 +27,7 @@ from gradekit.relations.evaluate import Result, evaluate
 
 
 @dataclass(frozen=True, eq=False)
-class Answer:
+class DesignAnswer:
     """An aim that meets a brief, or why there is none: all that is computed of it, each once.
 
     Attributes

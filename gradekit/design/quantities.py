@@ -63,7 +63,7 @@ class Quantity:
     @property
     def unit(self) -> str:
         if self.relation:
-            return "" if self.relation.unit == "1" else self.relation.unit
+            return self.relation.unit_shown
         return "wt%" if all(is_element(n) for n in self.inputs) and "/" not in self.key else ""
 
     @cached_property

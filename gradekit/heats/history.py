@@ -33,8 +33,13 @@ _RANGE_OF_TWO = 2.0 / np.sqrt(np.pi)
 #: So many heats in a row on one side of the mean are a sign (Shewhart charts of ISO 7870-2).
 RUN = 9
 _NAMES = 3
-_ISO = re.compile(r"\d{4}-\d{1,2}-\d{1,2}([ T].*)?")
-_DOTTED = re.compile(r"\d{1,2}\.\d{1,2}\.\d{4}")
+_ISO = r"(\d{4})[-/.](\d{1,2})[-/.](\d{1,2})(?:[ T].*)?"
+_DAY_FIRST, _EITHER = r"(\d{1,2})\.(\d{1,2})\.(\d{4})", r"(\d{1,2})([-/])(\d{1,2})\2(\d{4})"
+_DATED = re.compile(
+    r"(?:.*[ _])?(?:date|dat|datum|data|dato|fecha|päivä|pvm|tarih)(?:[ _].*)?", re.I
+)
+#: Days since the end of 1899, by which spreadsheets count, of this century's first eighty years.
+_SERIAL = (36_526, 65_745)
 
 
 def stand_apart(heats: HeatsLike, groups: Given = None) -> pd.DataFrame:
@@ -138,7 +143,9 @@ def dates_of(heats: HeatsLike, dates: Given = None) -> pd.Series:
     heats : anything `as_batch` takes
     dates : Series or list of dates, or name of a column, optional
         By default the first column that came with the heats of whose texts four in five are dates
-        as 2026-11-30 or 30.11.2026. With strokes they could be read two ways and are left alone.
+        as 2026-11-30 or 30.11.2026. As 03/02/2026 or 03-02-2026 they can be read two ways: such a
+        column is decided by a number above 12 in it, and otherwise left alone. Under a head such
+        as 'Date' the numbers of days by which spreadsheets count, and 20261130, are dates too.
 
     Returns
     -------
@@ -159,24 +166,36 @@ def dates_of(heats: HeatsLike, dates: Given = None) -> pd.Series:
     if isinstance(dates, str):
         if dates not in told:
             raise InputError("dates", f"one of {list(told)}", dates)
-        return _days(told[dates])
+        return _days(told[dates], dates)
     if dates is not None:
         each = list(cast(Sequence, dates))
         if len(each) != len(batch):
             raise InputError("dates", f"one for each of {len(batch)} heats", said(str(len(each))))
         return pd.Series(pd.to_datetime(each, errors="coerce"), index=batch.index)
     for column in told:
-        days = _days(told[column])
+        days = _days(told[column], str(column))
         if len(days) and days.notna().mean() >= 0.8:
             return days
     return pd.Series(pd.NaT, index=batch.index, dtype="datetime64[ns]")
 
 
-def _days(texts: pd.Series) -> pd.Series:
+def _days(texts: pd.Series, title: str) -> pd.Series:
     words = texts.astype("string").str.strip().fillna("")
-    iso = pd.to_datetime(words.where(words.str.fullmatch(_ISO.pattern)).str[:10], errors="coerce")
-    dotted = words.where(words.str.fullmatch(_DOTTED.pattern))
-    return iso.fillna(pd.to_datetime(dotted, format="%d.%m.%Y", errors="coerce"))
+    iso = words.str.extract(f"^{_ISO}$")
+    day_first = words.str.extract(f"^{_DAY_FIRST}$")[[2, 1, 0]].set_axis(range(3), axis=1)
+    either = words.str.extract(f"^{_EITHER}$").drop(columns=1).set_axis(range(3), axis=1)
+    above = (either.iloc[:, :2].astype(float) > 12).any()
+    either = either[[2, 1, 0] if above[0] else [2, 0, 1]].set_axis(range(3), axis=1)
+    parts = iso.fillna(day_first)
+    parts = parts.fillna(either) if above[0] != above[1] else parts
+    if _DATED.fullmatch(title):
+        parts = parts.fillna(words.str.extract(r"^(20\d\d)([01]\d)([0-3]\d)$"))
+    days = pd.to_datetime(parts[0].str.cat(parts[[1, 2]], sep="-"), errors="coerce")
+    counted = pd.to_numeric(words, errors="coerce").astype(float)
+    if _DATED.fullmatch(title) and counted.between(*_SERIAL).sum() >= 0.8 * len(counted):
+        counted = counted.where(counted.between(*_SERIAL)).round()
+        days = days.fillna(pd.Timestamp("1899-12-30") + pd.to_timedelta(counted, unit="D"))
+    return days
 
 
 def _apart(measured: pd.DataFrame, name: str) -> pd.DataFrame:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import codecs
 import io
 import os
+import re
 from collections.abc import Mapping
 from pathlib import Path
 from typing import IO, Any, BinaryIO
@@ -13,13 +15,20 @@ import pandas as pd
 from gradekit.core.aliases import PathLike
 from gradekit.core.errors import NOTHING, InputError, nearest, said
 from gradekit.core.json_text import parse_json
-from gradekit.core.reader import MOST_CELLS, MOST_COLUMNS, decoded, looks_utf16
+from gradekit.core.reader import (
+    MOST_CELLS,
+    MOST_COLUMNS,
+    decoded,
+    line_ends,
+    looks_utf16,
+    split_lines,
+)
 from gradekit.heats.certificates.blocks import read_rows
 from gradekit.heats.certificates.building import build_batch
 from gradekit.heats.certificates.cells import with_clean_keys
 from gradekit.heats.certificates.large import NotPlain, read_plain
 from gradekit.heats.certificates.layout import header_score
-from gradekit.heats.certificates.lines import rows_of_text
+from gradekit.heats.certificates.lines import delimiter_of, rows_of_text
 from gradekit.heats.notes import notes_of, with_notes
 from gradekit.heats.report import show_in_notebooks
 
@@ -30,7 +39,7 @@ MOST_BYTES = {"workbook": 5e6, "cells": 6e7, "table": 1e9}
 LARGE = 2e6
 _IN_PARTS = "pandas.read_csv in parts, each given to gk.as_batch"
 _EXPECTED = "a CSV, TXT, XLSX or JSON file"
-_SUFFIXES = (".csv", ".tsv", ".tab", ".txt", ".dat", ".asc", ".xlsx", ".xlsm", ".json")
+_SUFFIXES = (".csv", ".tsv", ".tab", ".txt", ".dat", ".asc", ".xlsx", ".xlsm", ".json", ".jsonl")
 _STARTS = {
     b"\x89PNG": "a PNG picture",
     b"\xff\xd8\xff": "a JPEG picture",
@@ -40,6 +49,11 @@ _STARTS = {
     b"%PDF": "a PDF document",
     b"\xd0\xcf\x11\xe0": "an old Office document (save it as .xlsx)",
     b"\x1f\x8b": "a compressed file (unpack it first)",
+    b"PAR1": "a Parquet file (pandas.read_parquet reads it; give the table to gk.as_batch)",
+    **dict.fromkeys(
+        (b"<html", b"<HTML", b"<!DOC", b"<!doc", b"<table", b"<?xml"),
+        "a web page or XML, as some programs call .xls (open it in a spreadsheet, save as .xlsx)",
+    ),
 }
 
 
@@ -49,10 +63,11 @@ def read_heats(path: PathLike | bytes | IO[bytes], sheet: str | None = None) -> 
     Parameters
     ----------
     path : path, file-like object, or bytes
-        CSV parted by comma, semicolon, tab or bar, in UTF-8, UTF-16 or cp1252; XLSX; JSON as
-        `write_heats` writes it. Tables may stand either way round or have one element a row, under
-        titles, with units, multipliers, limits, statistics, heat and product analyses; elements
-        by symbol or by name in nine languages. A text with line breaks is read as
+        CSV parted by comma, semicolon, tab or bar, in UTF-8, UTF-16, cp1252, cp1250 or cp1254;
+        XLSX; JSON as `write_heats` writes it, or one object a line. Tables may stand either way
+        round or have one element a row, under titles, with units, multipliers, limits, statistics,
+        heat and product analyses; elements by symbol or by name in thirteen languages. A text with
+        line breaks is read as
         `read_heats_text` does.
     sheet : str, optional
         Sheet of a workbook; by default the first one that holds an analysis.
@@ -153,7 +168,8 @@ def _read(file: BinaryIO, source: str, sheet: str | None) -> pd.DataFrame:
         raise InputError(
             f"file '{source}'", "a table with a header of element symbols", said("an empty file")
         )
-    wrong_kind = next((words for start, words in _STARTS.items() if head.startswith(start)), None)
+    start = head.removeprefix(codecs.BOM_UTF8).lstrip() if head[:1] != b"P" else head
+    wrong_kind = next((words for mark, words in _STARTS.items() if start.startswith(mark)), None)
     if wrong_kind is None and head.startswith(b"PK\x03\x04"):
         _refuse_large(source, size, "workbook")
         return _read_workbook(file, source, sheet)
@@ -167,7 +183,7 @@ def _read(file: BinaryIO, source: str, sheet: str | None) -> pd.DataFrame:
     if sheet is not None:
         raise InputError("sheet", "left out, as a text file has no sheets", sheet)
     _refuse_large(source, size, "table")
-    if size > LARGE and suffix != ".json":
+    if size > LARGE and suffix not in (".json", ".jsonl"):
         try:
             return read_plain(file, source)
         except NotPlain as reason:
@@ -175,12 +191,18 @@ def _read(file: BinaryIO, source: str, sheet: str | None) -> pd.DataFrame:
                 most = "one row of headers and one heat a row, as it is so large"
                 raise InputError(f"file '{source}'", most, said(str(reason)), _IN_PARTS) from None
             file.seek(0)
-    text = decoded(file.read(), source)
-    if suffix == ".json" or text.lstrip()[:1] in ("{", "["):
+    text = decoded(file.read(), source, _headed)
+    if suffix in (".json", ".jsonl") or text.lstrip()[:1] in ("{", "["):
         return _read_json(text, source)
     remarks: list[str] = []
     rows = rows_of_text(text, source, remarks)
     return read_rows(rows, source, remarks)
+
+
+def _headed(text: str) -> float:
+    """Return how much of the beginning of a text is understood as a header."""
+    sample = text[:20_000]
+    return max(header_score(split_lines(sample, delimiter_of(sample), "", [])))
 
 
 def _refuse_large(source: str, size: int, kind: str) -> None:
@@ -195,7 +217,14 @@ def _refuse_large(source: str, size: int, kind: str) -> None:
 
 
 def _read_json(text: str, source: str) -> pd.DataFrame:
-    content = parse_json(text, f"file '{source}'", "complete JSON")
+    if re.match(r"\s*\{.*\}\s*\n\s*\{", text):  # one object a line
+        lines = [(n, line) for n, line in enumerate(line_ends(text), start=1) if line.strip()]
+        content: Any = [
+            parse_json(line, f"file '{source}', row {n}", "one JSON object a line")
+            for n, line in lines
+        ]
+    else:
+        content = parse_json(text, f"file '{source}'", "complete JSON")
     limits: Any = {}
     if isinstance(content, Mapping) and "heats" in content:
         limits = content.get("limits") or {}

@@ -20,9 +20,9 @@ from gradekit.core.files import as_path, inert_text, workbook_bytes, write_whole
 from gradekit.core.numbers import one_way
 from gradekit.core.waiting import Waiting
 from gradekit.heats.batch import as_batch
-from gradekit.heats.certificates.blocks import is_unit_column
 from gradekit.heats.certificates.cells import clean_text, is_clean, ppm_sized
 from gradekit.heats.certificates.rowkinds import means_no_heat
+from gradekit.heats.certificates.units import is_unit_column
 from gradekit.heats.notes import about, bounds, printed_limits
 from gradekit.heats.report import reading_report
 
@@ -190,7 +190,9 @@ def _tables_of(heats: HeatsLike) -> dict[str, pd.DataFrame]:
 
 def _needs_kind(batch: pd.DataFrame) -> bool:
     """Tell whether the name of a heat, or its empty row, could be taken for something else."""
-    return any(map(means_no_heat, batch.index)) or bool(batch.isna().all(axis=1).any())
+    digits = np.mean([any(map(str.isdigit, str(name))) for name in batch.index])
+    taken = (0.5 <= digits < 1 and batch.shape[1] > 2) or any(map(means_no_heat, batch.index))
+    return taken or bool(batch.isna().all(axis=1).any())
 
 
 def _grid(table: pd.DataFrame) -> Iterator[list]:

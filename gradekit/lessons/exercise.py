@@ -40,7 +40,7 @@ class Mistake:
 
 
 @dataclass(frozen=True)
-class Sum:
+class SumTarget:
     """A sum of contents, `constant` + coefficient times wt%, and where it has to lie.
 
     Attributes
@@ -66,7 +66,7 @@ class Sum:
 
         Examples
         --------
-        >>> Sum("index", "", 1.0, {"Cr": 2.0}).at({"Cr": 3.0})
+        >>> SumTarget("index", "", 1.0, {"Cr": 2.0}).at({"Cr": 3.0})
         7.0
         """
         return self.constant + sum(k * levels[e] for e, k in self.terms.items())
@@ -154,8 +154,8 @@ class Exercise:
     lines: tuple[str, ...] = ()
     picture: Picture | None = None
     sliders: tuple[Slider, ...] = field(default=())
-    targets: tuple[Sum, ...] = field(default=())
-    least: Sum | None = None
+    targets: tuple[SumTarget, ...] = field(default=())
+    least: SumTarget | None = None
 
     @property
     def form(self) -> str:

@@ -9,19 +9,20 @@ import numpy as np
 from gradekit.core.errors import InputError, one_of
 from gradekit.lessons.exercise import Exercise
 from gradekit.lessons.template import Template
-from gradekit.lessons.topics.diagrams import FIELD
-from gradekit.lessons.topics.equivalents import CHROMIUM, NICKEL
-from gradekit.lessons.topics.freezing import SOLIDIFICATION
-from gradekit.lessons.topics.phases import DUPLEX, FERRITIC
-from gradekit.lessons.topics.pitting import PITTING
-from gradekit.lessons.topics.stability import MARTENSITE, NITROGEN
-from gradekit.lessons.topics.welds import DILUTION
+from gradekit.lessons.topics.diagrams import FIELD_TEMPLATES
+from gradekit.lessons.topics.equivalents import CHROMIUM_TEMPLATES, NICKEL_TEMPLATES
+from gradekit.lessons.topics.freezing import SOLIDIFICATION_TEMPLATES
+from gradekit.lessons.topics.phases import DUPLEX_TEMPLATES, FERRITIC_TEMPLATES
+from gradekit.lessons.topics.pitting import PITTING_TEMPLATES
+from gradekit.lessons.topics.stability import MARTENSITE_TEMPLATES, NITROGEN_TEMPLATES
+from gradekit.lessons.topics.welds import DILUTION_TEMPLATES
 
 #: Templates by topic, in the order of the course; within one in the order in which they are met.
 TOPICS: dict[str, tuple[Template, ...]] = {
     own[0].topic: own
-    for own in (CHROMIUM, NICKEL, FIELD, DILUTION, SOLIDIFICATION, FERRITIC, NITROGEN, MARTENSITE,
-                DUPLEX, PITTING)
+    for own in (CHROMIUM_TEMPLATES, NICKEL_TEMPLATES, FIELD_TEMPLATES, DILUTION_TEMPLATES,
+                SOLIDIFICATION_TEMPLATES, FERRITIC_TEMPLATES, NITROGEN_TEMPLATES,
+                MARTENSITE_TEMPLATES, DUPLEX_TEMPLATES, PITTING_TEMPLATES)
 }  # fmt: skip
 
 #: All templates by name.

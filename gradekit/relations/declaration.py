@@ -203,6 +203,11 @@ class Relation:
         return not (self.families and families) or not {*self.families}.isdisjoint(families)
 
     @property
+    def unit_shown(self) -> str:
+        """The unit as it stands behind a number; '' for a plain one."""
+        return "" if self.unit == "1" else self.unit
+
+    @property
     def citation(self) -> str:
         """The full text of the sources."""
         known = bibliography()

@@ -154,7 +154,7 @@ def _function(relation: Function, given: dict) -> list[Share]:
 def _term(text: str, formula: Formula, given: dict) -> Share:
     contribution = float(formula.on(given))
     own = set(formula.names) & set(text.replace("*", " ").split())
-    single = len(own) == 1 and len(formula.names) == 1
+    single = own == {text} or len(own) == len(formula.names) == 1
     amount = float(given[own.pop()]) if single else math.nan
     per = contribution / amount if amount else math.nan
     return Share(text, amount, per, contribution, "term")

@@ -18,7 +18,7 @@ from gradekit.core.aliases import HeatsLike
 from gradekit.core.errors import InputError
 from gradekit.heats.batch import as_batch, one_heat
 from gradekit.heats.notes import bounds
-from gradekit.standards.grades import evidence_of, windows_of
+from gradekit.standards.grades import window_evidence, windows_of
 from gradekit.standards.judge import Contents, Reported, contents_of
 from gradekit.standards.rules import ZERO
 from gradekit.standards.tables import Limit, Window, rows_of, windows
@@ -114,7 +114,7 @@ def nearest_grades(composition: HeatsLike, n: int = 5) -> pd.DataFrame:
                     distance,
                     off_centre,
                     words,
-                    evidence_of(window),
+                    window_evidence(window),
                 )
             )
             if len(seen) == n:

@@ -69,7 +69,7 @@ def test_a_cell_says(cell, factor, value, mark):
             "~3",
             "(0.1)",
         ),
-        *("0x1A", "1_0", "²", "٣", "--5", "%", "inf", "=9*2", "#N/A", True, [18], 1j, b"18"),
+        *("0x1A", "1_0", "²", "٣", "--5", "%", "inf", "=9*2", "#REF!", True, [18], 1j, b"18"),
     ],
 )
 def test_anything_else_is_no_number(cell):

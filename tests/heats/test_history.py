@@ -87,6 +87,24 @@ def test_dates_are_found_in_german_and_left_alone_where_they_read_two_ways():
     assert gk.heats.drift(strokes).empty
 
 
+@pytest.mark.parametrize(
+    ("head", "cells", "second"),
+    [
+        ("Datum", ["03-02-2026", "14-02-2026"], "2026-02-14"),
+        ("Date", ["02/03/2026", "02/14/2026"], "2026-02-14"),
+        ("Date", ["14/02/2026", "02/14/2026"], None),
+        ("Päivä", ["3.2.2026", "2026/02/14"], "2026-02-14"),
+        ("Datum analyse", ["46056", "46067"], "2026-02-14"),
+        ("tarih", ["20260203", "20260214"], "2026-02-14"),
+        ("order", ["46056", "46067"], None),
+    ],
+)
+def test_dates_by_their_column(head, cells, second):
+    heats = [{"heat": f"A{i}", head: cell, "Cr": 18.0} for i, cell in enumerate(cells)]
+    found = dates_of(heats)["A1"]
+    assert str(found.date()) == second if second else found is pd.NaT
+
+
 def test_what_was_put_into_the_other_works_is_seen_again():
     heats = gk.read_heats(OTHER)
     found = gk.heats.stand_apart(heats)

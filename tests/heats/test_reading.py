@@ -195,7 +195,7 @@ def test_the_sheet_with_the_analysis_is_found_or_chosen():
     [
         ("=9*2", "never computed"),
         (dt.datetime(2024, 12, 18), "made a date"),
-        ("#N/A", "got '#N/A'"),
+        ("#REF!", "got '#REF!'"),
         (True, "got True"),
         ("x", "got 'x'"),
     ],

@@ -127,8 +127,20 @@ def test_a_row_far_down_that_is_no_plain_heat_is_noticed(monkeypatch, in_pieces,
     assert "one heat a row" in refused(content)
 
 
+@pytest.mark.parametrize("label", ["Gemiddelde", "Raar"])
+def test_a_row_without_a_digit_in_its_name_is_looked_at(label, monkeypatch, in_pieces):
+    lines = plain_lines(400)
+    lines.append(lines[-1].replace("H399", label))
+    monkeypatch.setattr(reading, "LARGE", 0)
+    heats = gk.read_heats("\n".join(lines).encode())
+    monkeypatch.setattr(reading, "LARGE", 1e9)
+    pd.testing.assert_frame_equal(heats, gk.read_heats("\n".join(lines).encode()))
+    assert (label in heats.index) == (label == "Raar")
+    assert any(label in said for said in gk.messages(heats)) or label not in heats.index
+
+
 def test_a_refusal_in_columns_is_that_of_the_cells(monkeypatch, in_pieces):
-    for cell in ("x", "150", "-0.1", "inf", "1,7,0"):
+    for cell in ("x", "150 %", "-0.1", "inf", "1,7,0"):
         text = (
             "\n".join(plain_lines(400)).replace(",", ";").replace("H350;304;", f"H350;304;{cell}")
         )

@@ -10,7 +10,7 @@ from gradekit.app.given import Code
 from gradekit.app.state import Trial
 from gradekit.app.views import View
 from gradekit.app.widgets.fields import element_field
-from gradekit.app.widgets.numbers import Field, Numbers
+from gradekit.app.widgets.numbers import Field, NumberBoxes
 from gradekit.app.widgets.panel import Panel
 from gradekit.core.aliases import HeatsLike
 from gradekit.core.errors import InputError
@@ -61,11 +61,11 @@ class ChapterExplorer(Panel):
         self._latest: tuple[Trial, Scene] | None = None
         begin = {slot.name: slot.start for slot in made.slots}
         super().__init__(Trial.of(steel.iloc[0], begin), f"my-{made.chapter}")
-        self.numbers = Numbers(
+        self.numbers = NumberBoxes(
             [element_field(e, steel) for e in made.elements], self.state.composition, self._moved,
             "Steel, wt%", self.status,
         )  # fmt: skip
-        self.conditions = Numbers(
+        self.conditions = NumberBoxes(
             [Field(s.name, s.low, s.high, s.step, s.least, s.most, s.label, label=s.label,
                    unit=s.unit)
              for s in made.slots],

@@ -11,15 +11,15 @@ import numpy as np
 import pandas as pd
 
 from gradekit.app.given import Code
-from gradekit.app.pages.content import START, PageContent, contents_of, trial_groups
+from gradekit.app.pages.content import START, PageContent, known_contents, trial_groups
 from gradekit.app.pages.drawing import CHART_WIDTH, MANY, heat_data, known_heats
 from gradekit.app.panels import comparison
-from gradekit.app.panels.comparison import Line, Spot
+from gradekit.app.panels.comparison import Line, Reading
 from gradekit.app.state import Trial
 from gradekit.app.views import View
 from gradekit.app.widgets.controls import Choice
 from gradekit.app.widgets.fields import condition_field, element_field
-from gradekit.app.widgets.numbers import Field, Numbers
+from gradekit.app.widgets.numbers import Field, NumberBoxes
 from gradekit.app.widgets.panel import Panel
 from gradekit.core.aliases import HeatsLike
 from gradekit.core.errors import NOTHING, InputError, one_of
@@ -140,7 +140,7 @@ class _Values:
     values: list[float]
     errors: list[float]
     words: list[str]
-    spot: Spot
+    spot: Reading
 
 
 def _relations_of(family: str) -> list[str]:
@@ -177,14 +177,14 @@ class Explorer(Panel):
         self._kept: dict = {}
         self._latest: tuple | None = None
         super().__init__(Trial.of(begin, conditions, reference=reference, diagram=shown.name))
-        self.numbers = Numbers(
+        self.numbers = NumberBoxes(
             self._fields(elements, begin),
             self.state.composition,
             self._numbers_changed,
             "Trial, wt%",
             self.status,
         )
-        self.conditions = Numbers(
+        self.conditions = NumberBoxes(
             [condition_field(name) for name in dict.fromkeys((*asked, *conditions))],
             dict(self.state.conditions),
             self._conditions_changed,
@@ -300,7 +300,7 @@ class Explorer(Panel):
             self.relations,
             state.composition,
             (first, *rest),
-            contents_of(self.heats) if heats else {},
+            known_contents(self.heats) if heats else {},
             self._view(state, trial, start),
             self.spoken(state),
         )
@@ -405,7 +405,7 @@ class Explorer(Panel):
             values[:count].tolist(),
             errors[:count].tolist(),
             [result.words(heat.index[0], name) for name in self._relation_names],
-            Spot(label, x, y, region, value, tolerance, drawn.data.unit, Flag(flag).words()),
+            Reading(label, x, y, region, value, tolerance, drawn.data.unit, Flag(flag).words()),
         )
 
     def _picture(self, drawn: Diagram) -> tuple:

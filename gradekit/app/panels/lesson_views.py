@@ -159,7 +159,7 @@ def so_far(work: Work, answers: dict[str, Answer]) -> Html:
     return Html(overview(work, answers, begun) + rest)
 
 
-def sheet(work: Work, answers: dict[str, Answer], name: str = "") -> Html:
+def answers_page(work: Work, answers: dict[str, Answer], name: str = "") -> Html:
     """Return the page to hand in: every guess, every answer given and the reply to it."""
     return render(
         "app/panels/answers.html", title="Phase balance: my answers", name=name or work.name,

@@ -10,13 +10,13 @@ import numpy as np
 import pandas as pd
 
 from gradekit.app.given import Code
-from gradekit.app.pages.content import START, Group, PageContent, contents_of
+from gradekit.app.pages.content import START, Group, PageContent, known_contents
 from gradekit.app.pages.drawing import CHART_WIDTH, heat_data, known_heats
 from gradekit.app.panels import comparison
 from gradekit.app.views import View
 from gradekit.app.widgets.controls import Choice
 from gradekit.app.widgets.fields import element_field
-from gradekit.app.widgets.numbers import Field, Numbers
+from gradekit.app.widgets.numbers import Field, NumberBoxes
 from gradekit.app.widgets.panel import Panel
 from gradekit.core.aliases import HeatsLike
 from gradekit.core.errors import InputError, nearest, one_of, said
@@ -132,7 +132,7 @@ class WeldExplorer(Panel):
             "diagram": Choice("Diagram", [(named_diagram(n).title, n) for n in DIAGRAMS],
                               joint.diagram, lambda v: self._choose("diagram", v), self.status),
         }  # fmt: skip
-        self.numbers = Numbers(
+        self.numbers = NumberBoxes(
             _FIELDS, {f.name: getattr(joint, f.name) for f in _FIELDS}, self._moved, "Weld",
             self.status,
         )  # fmt: skip
@@ -233,7 +233,7 @@ class WeldExplorer(Panel):
         metal = self._metal(state).iloc[0].dropna().to_dict()
         return PageContent(
             self.kind, self.title, groups, self._relations, metal, tuple(dict.fromkeys(drawn)),
-            contents_of(self.heats) if heats else {}, self._view(state, state),
+            known_contents(self.heats) if heats else {}, self._view(state, state),
             self.spoken(state), _listed(self.heats),
         )  # fmt: skip
 

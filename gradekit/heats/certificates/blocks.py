@@ -19,7 +19,12 @@ from gradekit.heats.certificates.cells import number_in, plain_text
 from gradekit.heats.certificates.headers import column_element, refused_unit
 from gradekit.heats.certificates.layout import SpokenRows, TableBlock, blank, find_blocks, numeric
 from gradekit.heats.certificates.rowkinds import BlockPart, cell_at, sort_rows
-from gradekit.heats.certificates.units import known_units, title_units, unit_factor
+from gradekit.heats.certificates.units import (
+    is_unit_column,
+    known_units,
+    title_units,
+    unit_factor,
+)
 from gradekit.heats.notes import Journal, joined_notes, notes_of, with_notes
 
 _KEYS = (
@@ -34,7 +39,7 @@ _TEXTS = frozenset(
     "remark remarks customer product finish quality lab mode kind analysis row heat sample "
     "material werkstoff güte certificate".split()
 )
-_UNIT_COLUMN = re.compile(r"units?|einheit|unité|unità|unidade?|enhet|jednostka", re.I)
+_GRADE = re.compile(r"1\.\d{4}")  # the number of a steel, whose last zero counts
 _PLAIN = re.compile(r"-?(?:0|[1-9]\d*)(?:[.,]\d+)?", re.ASCII)
 
 
@@ -93,6 +98,7 @@ def batch_of(
     _name(parts, printed, journal.remarks)
     batch = _join([_build(part, sign, units, journal) for part in parts], source)
     notes = dict(notes_of(batch))
+    journal.remarks += _doubts(batch)
     about = notes.get("about", {})
     _add_results(about, results, set(batch.index), journal)
     for key, value in printed.items():
@@ -106,6 +112,24 @@ def batch_of(
     notes["messages"] = journal.remarks + notes.get("messages", [])
     notes |= {"titles": titles, "limits": limits, "source": source, "report": journal.report()}
     return with_notes(batch, {key: value for key, value in notes.items() if value})
+
+
+def _doubts(batch: pd.DataFrame) -> list[str]:
+    """Say what a laboratory may have meant otherwise: zeros, and shares that sum up to 1."""
+    found = []
+    none = [e for e in ("C", "Si", "Mn", "P", "S", "N") if e in batch and (batch[e] == 0).any()]
+    if none:
+        found.append(
+            f"{', '.join(none)}: 0 in {int((batch[none] == 0).any(axis=1).sum())} of {len(batch)} "
+            "heats, of which no steel is free: if it means 'not measured', leave the cell blank"
+        )
+    most = float(batch.sum(axis=1).max())
+    if "Cr" in batch and batch.shape[1] > 2 and 0 < most < 1.0:
+        found.append(
+            f"no heat has more than {most:.3g} wt% of all elements together: if these are mass "
+            "fractions, say so above the table"
+        )
+    return found
 
 
 def _sign(blocks: list[TableBlock]) -> str:
@@ -126,11 +150,6 @@ def _check_units(units: dict[str, str], source: str) -> None:
         if unit_factor(unit) is None:
             must_be = refused_unit(unit) or f"one of {known_units}"
             raise InputError(f"{source}, unit in the title", must_be, unit)
-
-
-def is_unit_column(header: Label) -> bool:
-    """Tell whether a column may hold the units of its rows."""
-    return isinstance(header, str) and bool(_UNIT_COLUMN.fullmatch(header.strip()))
 
 
 def fields_of(titles: list[str]) -> dict[str, str]:
@@ -326,7 +345,7 @@ def numbers_where_plain(column: str, values: Iterable) -> list:
     values = list(values)
     texts = {value for value in values if value is not None}
     if column.lower() in _TEXTS or not all(
-        isinstance(t, str) and _PLAIN.fullmatch(t) for t in texts
+        isinstance(t, str) and _PLAIN.fullmatch(t) and not _GRADE.fullmatch(t) for t in texts
     ):
         return values
     sign = column_sign(texts)

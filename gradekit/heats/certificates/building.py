@@ -34,17 +34,22 @@ from gradekit.heats.certificates.headers import (
 from gradekit.heats.certificates.units import known_units, unit_factor
 from gradekit.heats.notes import Became, with_notes
 
-_NO = r"(?:[\s./-]*(?:no|nr|n°|nº|num|number|nummer|id|#))?"
+_NO = r"(?:[\s._/-]*(?:no|nr|n°|nº|num|number|nummer|numero|numer|č|číslo|id|name|#))?"
 # What a heat is called in the languages of laboratories.
 _HEAT_WORDS = (
     r"heat|cast|charges?|chg|ch|melt|schmelze?n?|coul[ée]e|colata|colada|corrida|vazamento|wytop"
-    r"|sm[äa]lta"
+    r"|sm[äa]lta|smelt|sulatus|tavba|d[öo]k[üu]m"
 )
 _NAME_COLUMN = re.compile(rf"(?:{_HEAT_WORDS}|name){_NO}\.?", re.I)
-_BALANCE = re.compile(r"|bal\.?|balance|rest|rem\.?|remainder|base", re.I)
+_BALANCE = re.compile(
+    r"|bal\.?|balance|balans|rem\.?|remainder|base?|basis|rest[eo]?\.?|solde|loput|kalan|zbytek"
+    r"|reszta",
+    re.I,
+)
 # What stands behind a symbol where no content is meant: equivalents, sums, ratios, limits.
 _NO_CONTENT = re.compile(
-    r"(?:\(test\)|[+*/×-].*|x\s?(?:\d|(?-i:[A-Z])).*|[-\s]?(?:eq|equiv|equivalent|äquivalent|equ)\b.*|max.*|min.*|aim|ziel|soll"
+    r"(?:\(test\)|[+*/×-].*|x\s?(?:\d|(?-i:[A-Z])).*|[-\s]?(?:eq|equiv|equivalent|äquivalent|equ)\b.*"
+    r"|(?:max|min|aim|ziel|soll|spec|target).*|[-\s]?r?(?:sd|std|stdev|stabw|sigma|srel)\b.*"
     r"|(?-i:[A-Z][a-z]?)(?:[+/-].*)?)",
     re.I,
 )
@@ -54,6 +59,8 @@ _UNITS = {1.0: "wt%", 1e-4: "ppm", 1e-7: "ppb", 0.1: "‰", 100.0: "mass fractio
 _IRON_OFF = 0.5
 # Analyses carry rounding, so a sum may pass 100 by a little.
 _MOST = 100.2
+#: wt% that no stainless steel passes, though an alloy may.
+_SELDOM = {"Al": 8.0, "Ti": 4.0, "Nb": 6.0, "V": 4.0, "P": 1.0, "C": 4.0}
 _BARE_GAS = re.compile(r"\s*([NOH])2\s*")
 #: So many rows are looked at together.
 _AT_ONCE = 100_000
@@ -225,6 +232,9 @@ def parse_column(
     if not header.stated:
         by_size = np.flatnonzero(ppm_sized(header.element, numbers))
         if len(by_size):
+            # Nor is a small whole figure beside them in per cent.
+            whole = (numbers >= 1.0) & (numbers == np.round(numbers))
+            by_size = np.flatnonzero(ppm_sized(header.element, numbers) | whole)
             numbers = numbers.copy()
             numbers[by_size] = scaled(numbers[by_size], 1e-4)
             for row in map(int, by_size):
@@ -234,6 +244,12 @@ def parse_column(
             said_so.append(
                 f"{header.element}: {len(by_size)} {plural} of a size that only ppm can have, "
                 "read as ppm"
+            )
+        elif header.element in _SELDOM and (many := int(np.sum(numbers > _SELDOM[header.element]))):
+            said_so.append(
+                f"{header.element}: {many} {'value' if many == 1 else 'values'} above "
+                f"{_SELDOM[header.element]:g} wt%, more than a stainless steel holds; if ppm is "
+                f"meant, head the column '{header.element} ppm'"
             )
     elif header.factor == 1e-4 and header.element in ("C", "N", "S"):
         small = int(np.sum((numbers > 0) & (numbers < 1e-4)))

@@ -12,7 +12,7 @@ import numpy as np
 import pandas as pd
 
 from gradekit.core.aliases import Cell
-from gradekit.core.numbers import digits_of
+from gradekit.core.numbers import digits_of, plain_signs
 from gradekit.heats.certificates.units import unit_factor
 
 #: Columns that certificates carry beside the analysis, lower case.
@@ -21,6 +21,7 @@ FAMILIAR = frozenset(
         r"\s+",
         "grade steel note notes date time no nr id row type kind order item coil slab plate lab "
         "mode a a5 a50 a80 rm re rp0.2 rp1.0 z hv hb hrb hrc fn pren thickness width standard "
+        "ra rz rt ry "
         "claim claims analysis customer product finish remark remarks quality kg t",
     )
 )
@@ -28,19 +29,22 @@ FAMILIAR = frozenset(
 
 # Below what the laboratory can detect, in its language; a mark of its own.
 _NOT_DETECTED = frozenset(
-    "n.d. nd n.d tr tr. trace traces - -- --- – — bdl b.d.l. lod <lod <dl <loq <bg <nwg u.n.g. nil "
+    "n.d. nd n.d tr tr. trace traces - -- --- – — bdl b.d.l. lod u.n.g. nil n/d "
     "n.n. nn nn. n.n spuren spur sp. spår traço traços vestigios trazas tracce traccia ślady slady "
-    "n/d nq n.q. undetected <mdl".split()
-) | {"not detected", "not det.", "nicht nachweisbar", "non détecté", "no detectado", "< lod",
-     "< dl", "< loq", "< bg", "< nwg", "n. d.", "n. n.", "non rilevato",
-     "ej påvisad", "nie wykryto",
-     "não detectado"}  # fmt: skip
+    "nq n.q. undetected jäämiä iz stopy sporen ― _ u.b. u.nwg".split()
+) | {"not detected", "not det.", "nicht nachweisbar", "non détecté", "no detectado",
+     "n. d.", "n. n.", "non rilevato", "ej påvisad", "nie wykryto",
+     "não detectado", "unter nwg", "ei havaittu", "tespit edilemedi", "nedetekováno",
+     "niet aantoonbaar"}  # fmt: skip
+_BELOW = re.compile(r"<\s?[a-z]{2,5}")  # the limit by its name, such as '<LOD'
 # Nobody looked, or said nothing.
-_NOT_SAID = frozenset("k.a. k.a ka n.b. n.b nb. / n.s. k.w. not.det".split()) | {
+_NOT_SAID = frozenset("k.a. k.a ka n.b. n.b nb. / n.s. k.w. not.det yok nestanoveno ?".split()) | {
     "k. a.", "n. b.", "keine angabe", "nicht bestimmt", "not determined", "not analysed",
     "not analyzed", "not reported", "non dosé", "non déterminé",
     "no determinado", "non determinato",
     "ej bestämd", "nie oznaczono", "não determinado", "nicht analysiert", "s.d.", "s/d",
+    "ei määritetty", "niet bepaald", "nicht best.", "neurčeno", "analiz edilmedi",
+    "#n/a", "#nv", "#div/0!",  # what a spreadsheet shows where a formula found nothing
 }  # fmt: skip
 _EMPTY = frozenset({"", "nan", "none", "n/a", "na", "n.a.", "n. a.", "null", "."})
 # The point of 'max.' must not be taken from '.5'.
@@ -54,7 +58,9 @@ Amount = TypeVar("Amount", float, np.ndarray)
 _MULTIPLIED = frozenset({0.01, 0.001, 1e-5, 1e-6})
 _ZERO = re.compile(r"[+-]?0*(?:[.](0+))?", re.ASCII)
 #: A content above this in wt% can only be a figure in ppm; below it nothing is guessed.
-ONLY_PPM = {"N": 10.0, "O": 1.0, "H": 0.1, "B": 5.0, "S": 1.0, "Pb": 1.0, "Bi": 1.0, "Ca": 1.0}
+ONLY_PPM = {"C": 10.0, "N": 10.0, "O": 1.0, "H": 0.1, "B": 5.0} | dict.fromkeys(
+    "S Pb Bi Ca Mg Sn As Sb Zn Ce La Te".split(), 1.0
+)
 
 _CLAIM = re.compile(
     r"(?<![\w.-])(?:"
@@ -134,13 +140,13 @@ def parse_cell(
             raise ValueError(f"{cell!s:.40}") from None
     if not isinstance(cell, str):
         raise ValueError(cell)
-    text = cell.strip().removeprefix("'").strip()
+    text = plain_signs(cell).strip().removeprefix("'").strip()
     if len(text) > _LONGEST:
         raise ValueError(text[:_LONGEST])
     words = " ".join(text.lower().split())
     if words in _EMPTY:
         return np.nan, ""
-    if words in _NOT_DETECTED or words in _NOT_SAID:
+    if words in _NOT_DETECTED or words in _NOT_SAID or _BELOW.fullmatch(words):
         return np.nan, text
     under = _UNDER.fullmatch(text)
     digits = (under[1] if under else text).strip()
@@ -191,7 +197,7 @@ def number_in(text: str) -> str:
     ('0,005', '1.700', '')
     """
     digits = re.fullmatch(
-        r"\s*(?:[<≤>≥]\s*=?|max\.?|min\.?|LT)?\s*([+-]?[\d.,]+)\s*(?:\D.{0,10})?", text
+        r"\s*(?:[<≤>≥]\s*=?|max\.?|min\.?|LT)?\s*([+-]?[\d.,]+)\s*(?:\D.{0,10})?", plain_signs(text)
     )
     return digits[1] if digits else ""
 

@@ -9,6 +9,7 @@ from typing import NamedTuple
 
 from gradekit.core.aliases import Label
 from gradekit.core.elements import is_element, symbols
+from gradekit.core.numbers import plain_signs
 from gradekit.heats.certificates.units import REFUSED, bare, unit_factor
 
 
@@ -38,62 +39,70 @@ class Heading(NamedTuple):
     rest: str = ""
 
 
-# Names in German, French, Italian, Spanish, Swedish, Polish, Portuguese and Japanese (romanised);
-# the English ones are those of the periodic table. Without accents, each in one language or more.
+# Names in German, French, Italian, Spanish, Swedish, Polish, Portuguese, Japanese (romanised),
+# Dutch, Finnish, Czech and Turkish; the English ones are those of the periodic table. Without
+# accents, each in one language or more.
 _WORDS = """
-C kohlenstoff carbone carbonio carbono kol wegiel tanso
-Si silizium silicium silicio kisel krzem keiso
-Mn mangan manganese manganeso manganes
-P phosphor phosphore fosforo fosfor rin
-S sulphur schwefel soufre zolfo azufre svavel siarka enxofre iou
-Cr chrom chrome cromo krom kuromu
-Ni niquel nikiel nikkeru nichel
-Mo molybdan molybdaen molybdene molibdeno molybden molibden molibdenio moribuden
-N stickstoff azote azoto nitrogeno kvave azot nitrogenio chisso
-Cu kupfer cuivre rame cobre koppar miedz dou
-Nb niob niobio columbium niobu
-Ti titan titane titanio tytan chitan
-Al aluminum aluminium alluminio aluminio glin aruminiumu aruminium
-V vanadin vanadio wanad banajiumu
-W wolfram tungstene tungsteno wolframio volframio volfram tungstenio tangusuten
-Co kobalt cobalto kobolt kobaruto
-B bor bore boro houso hoso
-Sn zinn etain stagno estano tenn cyna estanho suzu
-As arsen arsenico arsenik arsenio hiso
-Pb blei plomb piombo plomo bly olow chumbo namari
-Ca kalzium calcio wapn kalcium karushiumu
-Ce cer cerio
-O sauerstoff oxygene ossigeno oxigeno syre tlen oxigenio sanso
-H wasserstoff hydrogene idrogeno hidrogeno vate wodor hidrogenio suiso
-Ta tantal tantale tantalio tantalo tantaru
-Zr zirkonium zirconio cyrkon jirukoniumu
-Sb antimon antimoine antimonio antymon
-Bi wismut bismut bismuto vismut bisumasu
-Mg magnesio magnez
-Fe eisen fer ferro hierro jarn zelazo tetsu
-Zn zink zinco cynk aen
+C kohlenstoff carbone carbonio carbono kol wegiel tanso koolstof hiili uhlik karbon
+Si silizium silicium silicio kisel krzem keiso pii kremik silisyum
+Mn mangan manganese manganeso manganes mangaan mangaani
+P phosphor phosphore fosforo fosfor rin fosfori
+S sulphur schwefel soufre zolfo azufre svavel siarka enxofre iou zwavel rikki síra kukurt
+Cr chrom chrome cromo krom kuromu chroom kromi
+Ni niquel nikiel nikkeru nichel nikkel nikkeli nikl nikel
+Mo molybdan molybdaen molybdene molibdeno molybden molibden molibdenio moribuden molybdeen
+Mo molybdeeni
+N stickstoff azote azoto nitrogeno kvave azot nitrogenio chisso stikstof typpi dusik
+Cu kupfer cuivre rame cobre koppar miedz dou koper kupari měď bakır
+Nb niob niobio columbium niobu niobi niyobyum
+Ti titan titane titanio tytan chitan titaan titaani titanyum
+Al aluminum aluminium alluminio aluminio glin aruminiumu aruminium alumiini hlinik aluminyum
+V vanadin vanadio wanad banajiumu vanadiini vanad vanadyum
+W wolfram tungstene tungsteno wolframio volframio volfram tungstenio tangusuten volframi
+Co kobalt cobalto kobolt kobaruto kobaltti koboltti kobaltum
+B bor bore boro houso hoso boori boor
+Sn zinn etain stagno estano tenn cyna estanho suzu tina cín kalay
+As arsen arsenico arsenik arsenio hiso arseeni arseen
+Pb blei plomb piombo plomo bly olow chumbo namari lood lyijy olovo kursun
+Ca kalzium calcio wapn kalcium karushiumu kalsium kalsiumi vapnik kalsiyum
+Ce cer cerio cerium seryum
+O sauerstoff oxygene ossigeno oxigeno syre tlen oxigenio sanso zuurstof happi kyslik oksijen
+H wasserstoff hydrogene idrogeno hidrogeno vate wodor hidrogenio suiso waterstof vety vodik hidrojen
+Ta tantal tantale tantalio tantalo tantaru tantaali
+Zr zirkonium zirconio cyrkon jirukoniumu zirkoon zirkonyum zirkoni
+Sb antimon antimoine antimonio antymon antimoon antimoni
+Bi wismut bismut bismuto vismut bisumasu vismutti bizmut
+Mg magnesio magnez magnesiumi horcik
+Fe eisen fer ferro hierro jarn zelazo tetsu ijzer rauta zelezo demir
+Zn zink zinco cynk aen sinkki cinko
 Te tellur tellure tellurio
-Se selen selenio
-La lanthan lantanio
+Se selen selenio seleeni
+La lanthan lantanio lantaani
 """
 _SUM = "the sum is taken as niobium"
 _COLUMBIUM = "columbium is niobium"
-_TOTAL = frozenset("tot total totale totalt totaal ges gesamt t calk".split())
+_TOTAL = frozenset("tot total totale totalt totaal ges gesamt t calk kok celk toplam".split())
 _PART = frozenset("sol soluble loslich aslosl asol acidsol acidsoluble saureloslich".split())
 #: How it was measured, and words that add nothing.
 _METHOD = frozenset(
     "leco oes foes xrf rfa icp icpoes icpms icpaes cs onh on spark gas gds aes combustion "
-    "in content gehalt teneur contenido tenore halt analysis analyse".split()
+    "in content gehalt teneur contenido tenore halt analysis analyse pitoisuus obsah result value "
+    "wert ist actual found avg average mean mittel mw ladle heat".split()
 )
 _LEAD = re.compile(
-    r"(?:wt\.?\s*-?|gew\.?\s*-?|mass?e?\s*-?)?%\s*(?=[^\W\d])"
+    r"(?:wt\.?\s*-?|gew\.?\s*-?|mass?e?\s*-?)?%\s*(?=[^\W\d\[])"
+    # fields of a data base, such as CHEM_CR
+    r"|(?:chem|analy[sz]e|analysis|anal?|elem(?:ent)?|el|val(?:ue)?|result|res|conc|comp)[ .:]+"
+    r"(?=[A-Z][A-Za-z]?(?![a-z]))"
     r"|(?:mass fraction of|massenanteil(?: an)?|gehalt(?: an)?|content of|teneur en|contenido de"
     r"|tenore di)\s+",
     re.I,
 )
-_IN_BRACKETS = re.compile(r"[wc]\s*\(\s*([^()\s]+)\s*\)(.*)")
+_IN_BRACKETS = re.compile(r"(?:[wc]\s*\(\s*([^()\s]+)\s*\)|[\[(]([A-Z][a-z]?)[\])])(.*)")
+#: Marks of a note below the table.
+_FOOTNOTE = re.compile(r"(?:\s*(?:[*†‡§⁽⁾]|(?<![\d⁻⁰¹²³⁴-⁹])[⁰¹²³⁴-⁹]+|\s\(?\d\)|\s\([a-h]\)))+$")
 _FIRST = re.compile(r"([^\W\d_]+)(.*)", re.S)
-_GLUED = re.compile(r"([A-Z][a-z]?)(tot|total|ges|gesamt|sol)")
+_GLUED = re.compile(r"([A-Z][a-z]?)(tot|total|ges|gesamt|sol)|(?:Al|AL)(?P<al>[tsTS])")
 _PIECES = re.compile(r"\[[^\]]*\]?|\((?:[^()]|\([^()]*\))*\)?|[^\s\[(]+")
 _LONGEST = 60
 _OXIDE = re.compile(
@@ -154,12 +163,12 @@ def heading(header: str) -> Heading:
     """
     if len(header) > _LONGEST:
         return Heading(None)
-    name = re.sub(r"[\s_]+", " ", header).strip()
+    name = _FOOTNOTE.sub("", re.sub(r"[\s_]+", " ", plain_signs(header)).strip())
     stated = False
     if lead := _LEAD.match(name):
         stated, name = "%" in lead[0], name[lead.end() :]
     if within := _IN_BRACKETS.fullmatch(name):
-        name = f"{within[1]} {within[2]}"
+        name = f"{within[1] or within[2]} {within[3]}"
     first = _FIRST.fullmatch(name)
     if not first:
         return Heading(None)
@@ -170,8 +179,11 @@ def heading(header: str) -> Heading:
         element, remarks = "Nb", [_COLUMBIUM]
         if tantalum := re.match(r"\s*\+\s*ta\b", rest, re.I):
             rest, remarks = rest[tantalum.end() :], [_SUM]
-    elif not element and (glued := _GLUED.fullmatch(first[1])) and is_element(glued[1]):
-        element, rest = glued[1], f" {glued[2]}{rest}"
+    elif not element and (glued := _GLUED.fullmatch(first[1])):
+        if glued["al"]:
+            element, rest = "Al", f" {'sol' if glued['al'] in 'sS' else 'tot'}{rest}"
+        elif is_element(glued[1]):
+            element, rest = glued[1], f" {glued[2]}{rest}"
     if not element:
         return Heading(None)
     # Without a unit or a method 'N2' is as likely the name of a heat.
@@ -209,7 +221,10 @@ def _element(word: str) -> str:
         return word
     if word.isupper() and len(word) <= 2 and is_element(word.title()):
         return word.title()
-    return _names().get(folded(word), "") if len(word) > 2 else ""
+    if len(word) < 3:
+        return ""
+    # Some are only theirs with the accent: 'síra' is sulphur, 'sira' a row.
+    return _names().get(folded(word)) or _names().get(word.casefold(), "")
 
 
 def refused_unit(rest: str) -> str:

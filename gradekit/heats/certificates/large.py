@@ -18,13 +18,20 @@ from gradekit.core.errors import InputError
 from gradekit.core.files import original_text
 from gradekit.core.numbers import column_sign
 from gradekit.core.reader import MOST_SIGNS, FileLine, decoded, looks_utf16
-from gradekit.heats.certificates.blocks import batch_of, is_unit_column
+from gradekit.heats.certificates.blocks import batch_of
 from gradekit.heats.certificates.building import is_name_column
 from gradekit.heats.certificates.cells import clean_text, number_in
 from gradekit.heats.certificates.headers import column_element
 from gradekit.heats.certificates.layout import TableBlock, blank, find_blocks, is_header
 from gradekit.heats.certificates.lines import delimiter_of, rows_of_text, spoken_line
-from gradekit.heats.certificates.rowkinds import BlockPart, kind_column, means_no_heat
+from gradekit.heats.certificates.rowkinds import (
+    BlockPart,
+    kind_column,
+    means_no_heat,
+    name_like,
+    unlike,
+)
+from gradekit.heats.certificates.units import is_unit_column
 from gradekit.heats.notes import Journal
 
 HEAD = 64_000
@@ -85,6 +92,9 @@ def read_plain(file: BinaryIO, source: str) -> pd.DataFrame:
         raise NotPlain("a cell of its titles runs over several lines")
     encoding, marks, parted = _survey(file, source, sep, first)
     name_at = next((i for i, h in enumerate(header) if is_name_column(h)), None)
+    analysed = [i for i, h in enumerate(header) if column_element(h)]
+    if name_at is None and name_like(block, analysed, None) is not None:
+        raise NotPlain("no column is headed as that of the heats")
     file.seek(0)
     # Categories that pandas reads itself may be numbers, and '0.00' is a bound where '0' is none.
     columns: list[list] = [[] for _ in range(width)]
@@ -214,6 +224,7 @@ def _check(part: _Columns, sep: str) -> None:
             _each(names, lambda t: not t or (not t[-1].isdigit() and means_no_heat(t))),
             "is no heat with a name",
         )
+        rows(_each(names, lambda t: unlike(t, names)), "has no digit in its name")
     for i in range(len(header), width):
         rows(~over(i, blank), f"has more than {len(header)} cells")
     empty = np.ones(len(frame), bool)

@@ -12,12 +12,14 @@ from itertools import islice, zip_longest
 from gradekit.core.aliases import Cell
 from gradekit.core.elements import is_element
 from gradekit.core.errors import NOTHING, InputError, said
+from gradekit.core.numbers import plain_signs
 from gradekit.core.reader import MOST_CELLS, FileLine, letters
 from gradekit.core.workbook import Merged
 from gradekit.heats.certificates.building import is_name_column
 from gradekit.heats.certificates.cells import FAMILIAR, parse_cell
 from gradekit.heats.certificates.headers import Header, column_element, heading, refused_unit
 from gradekit.heats.certificates.longform import TAKEN, SpokenRows, spoken_rows
+from gradekit.heats.certificates.statistics import LIMIT_ROWS, kind_of
 from gradekit.heats.certificates.units import known_units, unit_factor
 from gradekit.heats.notes import Journal
 
@@ -30,6 +32,17 @@ _RULE = re.compile(r"[|:+\s]*(?:-{2,}|={2,})[-=|:+\s]*")
 _OTHER_UNIT = re.compile(r"MPa|N/mm[2²]|J|J/cm[2²]|mm|kg|t|°C|HV\d*|HB\w*|HRC|-|%", re.I)
 _NAMELESS = frozenset(
     {"", "element", "elements", "%", "wt%", "wt.%", "wt.-%", "sample", "id", "alloy", "steel"}
+    | {
+        "sample id",
+        "sample name",
+        "sampleid",
+        "lot",
+        "batch",
+        "monster",
+        "näyte",
+        "vzorek",
+        "numune",
+    }
     | {"probe", "probenname", "échantillon", "muestra", "campione", "prov", "amostra", "próbka"}
     | {"no.", "nr.", "bezeichnung", "lab no.", "labor-nr.", "labornummer"}
 )
@@ -95,7 +108,7 @@ def blank(cell: Cell) -> bool:
 def numeric(cell: Cell) -> bool:
     """Tell whether a number or a bound stands in a cell."""
     if isinstance(cell, str):
-        return bool(_DIGIT.fullmatch(cell.strip()))
+        return bool(_DIGIT.fullmatch(plain_signs(cell).strip()))
     return cell is not None and not isinstance(cell, bool)
 
 
@@ -150,6 +163,12 @@ def find_blocks(
             raise InputError(source, most, said(f"{len(rows):,} rows and {width:,} columns"))
         own = Journal()
         rows = [_without_comment(row, titles, own, at) for at, row in enumerate(rows)]
+        # Minima, maxima and analysis beside each other: what stands above them are titles.
+        for at in range(_kinds_beside(rows)):
+            if not all(map(blank, rows[at])):
+                titles.append(_line(rows[at]))
+                own.row(at, titles[-1], "title")
+                rows[at] = []
         journal.entries += own.entries
         rows = [list(column) for column in zip_longest(*rows)]
     blocks: list[TableBlock] = []
@@ -213,6 +232,17 @@ def _line(row: Sequence) -> str:
     return "    ".join(
         str(cell).strip() for cell in row if not blank(cell) and not isinstance(cell, Merged)
     )
+
+
+def _kinds_beside(rows: Sequence[Sequence]) -> int:
+    """Return the row, above those of elements, that heads columns as minimum, maximum, actual."""
+    for at, row in enumerate(rows[:_LOOK]):
+        if any(map(element_of, row[:1])):
+            break
+        kinds = [kind for cell in row[1:] if (kind := kind_of(cell)) is not None]
+        if len(kinds) > 1 and LIMIT_ROWS.intersection(kinds):
+            return at
+    return 0
 
 
 #: What a comment leaves of its row.

@@ -21,9 +21,9 @@ _PAIR = re.compile(
     r"\s*[;,|/]?\s*(?P<element>[A-Z][A-Za-z]?(?:\s?\+\s?[A-Z][a-z])?)(?:\s*[:=]\s*|\s+|(?=[<≤]))"
     rf"(?P<value>{_VALUE})\s*(?P<unit>ppm|(?:wt\.?-?)?%|‰)?(?=[\s;,|/.]|$)"
 )
-_PREFIX = re.compile(
-    r"^(?:heat|cast|charge|schmelze|coulée|colata|colada)(?:\s*(?:no|nr|number)\.?)?[\s:]+", re.I
-)
+_HEAT = r"(?:heat|cast|charge|schmelze|smelt|coulée|colata|colada)(?:\s*(?:no|nr|number)\.?)?[\s:]+"
+_PREFIX = re.compile(f"^{_HEAT}", re.I)
+_LAST = re.compile(rf".+\b{_HEAT}(\S*\d\S*)", re.I)  # of a sentence, 'the analysis of heat 7'
 _TEST = re.compile(
     r"[\s;,|/]*(?P<name>R[mp]\s?(?:[01][.,]\d)?|Re[HL]?|A\s?(?:5|50|80)?|Z|HV\s?\d*|HB\w?|HRC|KV)"
     r"\s*[:=]?\s*(?P<value>\d+(?:[.,]\d+)?)\s*(?P<unit>MPa|N/mm[2²]|J|%)?(?=[\s;,|/.]|$)"
@@ -63,8 +63,10 @@ def spoken_line(row: FileLine, number: int, source: str) -> SpokenRows | None:
     if not 5 < len(line) < 2000 or line.startswith("#") or not _PAIR.search(line):
         return None
     for start in re.finditer(r"(?:^|(?<=[\s:;,|]))(?=[A-Z])", line):
-        header, cells, end = ["heat"], [_PREFIX.sub("", line[: start.start()]).strip(" :;,|-")], 0
         end = start.start()
+        name = line[:end].strip(" :;,|-")
+        last = None if claims(name) else _LAST.fullmatch(name)
+        header, cells = ["heat"], [last[1] if last else _PREFIX.sub("", name).strip(" :;,|-")]
         while (pair := _PAIR.match(line, end)) and column_element(pair["element"]):
             unit = f" [{pair['unit']}]" if pair["unit"] else ""
             header.append(re.sub(r"\s", "", pair["element"]) + unit)
@@ -77,7 +79,7 @@ def spoken_line(row: FileLine, number: int, source: str) -> SpokenRows | None:
             cells.append(test["value"])
             end = test.end()
         rest = line[end:].strip(" .;,|")
-        if not rest:
+        if not rest or (len(header) > 4 and not re.search(r"\d|\b[A-Z][a-z]?\b", rest)):
             return SpokenRows(*_with_grade(header, cells))
         if len(header) > 3 or row.packed or decimal_sign(rest.split()[0]):
             raise InputError(

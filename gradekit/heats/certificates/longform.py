@@ -9,21 +9,23 @@ from gradekit.core.aliases import Label
 from gradekit.core.errors import InputError
 from gradekit.core.reader import letters
 from gradekit.heats.certificates.building import is_name_column
-from gradekit.heats.certificates.cells import number_in, parse_cell, plain_text
+from gradekit.heats.certificates.cells import FAMILIAR, number_in, parse_cell, plain_text
 from gradekit.heats.certificates.headers import column_element
+from gradekit.heats.certificates.units import is_unit_column
 from gradekit.heats.notes import Journal
 
 _ELEMENT = re.compile(
     r"elements?|elemente?|élément|elemento|pierwiastek|grundämne|analyte|analyt|parameter|component"
-    r"|bestandteil|species",
+    r"|bestandteil|species|test|merkmal|bepaling|alkuaine|prvek|eleman|characteristic",
     re.I,
 )
 _VALUE = re.compile(
     r"(?:value|content|result|concentration|wert|gehalt|ergebnis|valeur|teneur|valore|valor|halt"
-    r"|wartość|resultat|résultat|amount)(?P<unit>\s*[\[(].*[\])]|\s+\S+)?",
+    r"|wartość|resultat|résultat|amount|resultaat|waarde|tulos|arvo|hodnota|výsledek|sonuç|değer"
+    r"|measured|messwert)(?P<unit>\s*[\[(].*[\])]|\s+\S+)?",
     re.I,
 )
-_UNIT = re.compile(r"units?|einheit|unité|unità|unidade?|enhet|jednostka", re.I)
+_BOUND = re.compile(r"[<>≤≥=]=?")
 _LOOK = 60
 
 
@@ -57,6 +59,12 @@ def _texts(rows: Sequence[Sequence], column: int) -> list[str]:
     return [cell.strip() for cell in cells if isinstance(cell, str)]
 
 
+def _bounds(texts: list[str]) -> bool:
+    """Tell whether a column holds the signs of bounds and nothing else."""
+    marks = [text for text in texts if text]
+    return bool(marks) and all(map(_BOUND.fullmatch, marks))
+
+
 def _laid_out(
     rows: Sequence[Sequence], at: int, element: int, value: int, source: str, journal: Journal
 ) -> list[Sequence]:
@@ -64,12 +72,14 @@ def _laid_out(
     name = next((i for i, title in enumerate(titles) if is_name_column(title)), None)
     if name is None:
         name = 0 if min(element, value) > 0 else None
-    unit = next((i for i, title in enumerate(titles) if _UNIT.fullmatch(title)), None)
+    unit = next((i for i, title in enumerate(titles) if is_unit_column(title)), None)
     stated = _VALUE.fullmatch(titles[value])
     common = (stated["unit"] or "").strip(" []()") if stated else ""
     others = [
         i for i, title in enumerate(titles) if title and i not in (name, element, value, unit)
     ]
+    bound = next((i for i in others if _bounds(_texts(rows[at + 1 :], i))), None)
+    others = [i for i in others if i != bound]
     journal.row(at, "    ".join(titles), "header", "one element a row")
     laid: list[Sequence] = [*rows[:at], TAKEN]
     heats: dict[Label, SpokenRows] = {}
@@ -87,17 +97,22 @@ def _laid_out(
                 laid[-1] = TAKEN
             continue
         where = f"{source}, row {number + 1}, column {letters(element)}"
-        if not isinstance(symbol, str) or column_element(symbol) is None:
+        beside = isinstance(symbol, str) and column_element(symbol) is None
+        if not isinstance(symbol, str) or (
+            beside and re.fullmatch("[A-Za-z]{1,2}", symbol) and symbol.lower() not in FAMILIAR
+        ):
             raise InputError(where, "an element", symbol)
         cell = row[value]
+        if bound is not None and plain_text(row[bound]) not in (None, "="):
+            cell = f"{row[bound]}{cell}"
         suffix = plain_text(row[unit]) if unit is not None else common
         title = f"{symbol} [{suffix}]" if suffix else symbol
         header = column_element(title)
-        if header is None:
+        if header is None and not beside:
             column = unit if unit is not None else value
             where = f"{source}, row {number + 1}, column {letters(column)}, unit of {symbol}"
             raise InputError(where, "a unit of a content by weight", suffix)
-        if isinstance(cell, str) and not number_in(cell):
+        if header and isinstance(cell, str) and not number_in(cell):
             try:
                 parse_cell(cell, header.factor)
             except ValueError:
@@ -107,18 +122,20 @@ def _laid_out(
                 ) from None
         spoken = heats.get(last)
         if spoken is None:
-            beside = {titles[i]: row[i] for i in others}
-            spoken = SpokenRows(["heat", *beside], [last, *beside.values()])
+            told = {titles[i]: row[i] for i in others}
+            spoken = SpokenRows(["heat", *told], [last, *told.values()])
             heats[last], known[last] = spoken, {}
             laid[-1] = spoken
-        if header.element in known[last]:
-            before = known[last][header.element] + 1
-            where = f"{source}, row {number + 1}, heat '{last}', {header.element}"
+        what = header.element if header else title
+        if what in known[last]:
+            before = known[last][what] + 1
+            where = f"{source}, row {number + 1}, heat '{last}', {what}"
             raise InputError(where, f"there once; it stands in row {before} too", cell)
-        known[last][header.element] = number
+        known[last][what] = number
         spoken.header.append(title)
         spoken.append(cell)
         if laid[-1] is not spoken:
-            journal.row(number, symbol, "content of a heat above")
+            became = "content of a heat above" if header else "kept aside"
+            journal.row(number, symbol, became)
             laid[-1] = TAKEN
     return laid

@@ -12,27 +12,21 @@ from gradekit.core.aliases import Cell, Label
 from gradekit.core.errors import InputError, said
 from gradekit.core.reader import FileLine
 from gradekit.heats.certificates.building import is_name_column
-from gradekit.heats.certificates.cells import parse_limit, plain_text, ppm_sized, scaled
-from gradekit.heats.certificates.headers import column_element, folded
+from gradekit.heats.certificates.cells import FAMILIAR, parse_limit, plain_text, ppm_sized, scaled
+from gradekit.heats.certificates.headers import column_element, heading
 from gradekit.heats.certificates.layout import TableBlock, blank, numeric
-from gradekit.heats.certificates.statistics import statistic_of, statistic_word
+from gradekit.heats.certificates.statistics import (
+    LIMIT_ROWS,
+    kind_of,
+    statistic_of,
+    statistic_word,
+)
 from gradekit.heats.notes import Journal
 
-_KIND_COLUMNS = frozenset("analysis analyse kind type row sample test specimen art l/p h/p".split())
-_KINDS = {
-    "min": "min minimum mini min-spec spec-min lsl untergrenze minimo minimal",
-    "max": "max maximum maxi max-spec spec-max usl obergrenze maximo massimo maximal",
-    "aim": "aim target ziel zielwert sollwert objetivo obiettivo objectif mal cel aim-value",
-    "spec": "spec specification specified limits limit required requirement requirements soll "
-    "vorgabe grenzwerte grenzwert norm exigence requisito",
-    "tolerance": "tolerance toleranz tolerances tol tolleranza tolerancia tolerans",
-    "ladle": "heat ladle cast l h heat-analysis ladle-analysis cast-analysis schmelze "
-    "schmelzanalyse schmelzenanalyse",
-    "product": "product check p k product-analysis check-analysis stuck stuckanalyse stueckanalyse",
-}
-_KIND = {word: kind for kind, words in _KINDS.items() for word in words.split()}
-#: Kinds of rows that are no heats.
-LIMIT_ROWS = frozenset({"min", "max", "aim", "spec", "tolerance"})
+_KIND_COLUMNS = frozenset(
+    "analysis analyse kind type row sample test specimen art l/p h/p element elements %".split()
+)
+_TOTAL = re.compile(r"(?:total|summe|sum|totaal|yhteensä|celkem|toplam)\b.{0,20}", re.I)
 _FOOT = re.compile(
     r"(?:page|seite|blatt|pagina|página|sida|strona|sheet)\s*\d.*"
     r"|total|summe|sum|ende?(?: of .*)?"
@@ -69,10 +63,13 @@ def sort_rows(
 ) -> BlockPart:
     """Part the rows of a block into heats, limits, statistics and lines of text."""
     names = [i for i, h in enumerate(block.header) if is_name_column(h)]
-    name_at = names[0] if names else None
-    kind_at = kind_column(block)
-    part = BlockPart(block, name_at, kind_at, [], [], [])
     analysed = [i for i, h in enumerate(block.header) if column_element(h)]
+    kind_at = kind_column(block)
+    name_at = names[0] if names else name_like(block, analysed, kind_at)
+    if name_at is not None and not names:
+        why = "the heats are called by it, as its entries are all there and differ"
+        journal.remarks.append(f"{block.source}, column '{block.header[name_at]}': {why}")
+    part = BlockPart(block, name_at, kind_at, [], [], [])
     short = 0
     means: list[tuple[int, Sequence]] = []
     for number, row in block.rows:
@@ -81,18 +78,25 @@ def sort_rows(
         kind = kind_of(cell_at(row, kind_at))
         if kind is None and isinstance(name, str) and kind_of(name) in LIMIT_ROWS:
             kind, name = kind_of(name), None
+        elif kind is None and limits and kind_of(name) == "":
+            name = None  # 'actual' below minimum and maximum
         label = name if isinstance(name, str) else None
         if label is None:
             label = next((c for c in row if isinstance(c, str) and c.strip()), None)
         said_heat = kind in ("ladle", "product") and part.kind_at is not None
         statistic = ""
-        if analysed and not said_heat and (kind in ("min", "max") or statistic_word(label)):
+        odd = not said_heat and unlike(label, part.names)
+        if analysed and not said_heat and (kind in ("min", "max") or statistic_word(label) or odd):
             above = [[cell_at(r, i) for i in analysed] for _, r in part.rows[-500:]]
             figures = [cell_at(row, i) for i in analysed]
             statistic, fits = statistic_of(label, kind, figures, above, bool(means), sign)
         if statistic == "heat":
-            where = f"{block.where(number)}: '{label}' could head a statistic, but its numbers are "
-            journal.remarks.append(where + "no such figures of the rows above: taken as a heat")
+            why = "its numbers are no such figures of the rows above"
+            why = f"'{label}' could head a statistic, but {why}" if not odd else (
+                f"'{label}' has no digit, as the names above have")  # fmt: skip
+            journal.remarks.append(f"{block.where(number)}: {why}: taken as a heat")
+            if odd:
+                journal.row(number, label, "heat", "no digit, as the names above have", True)
         elif statistic:
             words = f"{statistic} of the rows above, kept apart"
             if not fits:
@@ -107,7 +111,11 @@ def sort_rows(
             continue
         sparse = row.count("") + row.count(None) + 3 > len(row)
         filled = [cell for cell in row if not blank(cell)] if sparse else []
-        if analysed and len(filled) == 1 and _is_text(filled[0], row, block):
+        if analysed and not said_heat and filled and (
+            (len(filled) == 1 and _is_text(filled[0], row, block))
+            or (isinstance(label, str) and _TOTAL.fullmatch(label.strip())
+                and all(blank(cell_at(row, i)) for i in analysed))
+        ):  # fmt: skip
             titles.append(str(filled[0]).strip())
             remark = f"no analysis, left out: '{str(filled[0])[:60]}'"
             journal.remarks.append(f"{block.where(number)}: {remark}")
@@ -145,25 +153,36 @@ def cell_at(row: Sequence, at: int | None) -> Cell:
     return row[at] if at is not None and at < len(row) else None
 
 
-def kind_of(cell: Cell) -> str | None:
-    """Return what a word such as 'max', 'L' or 'check analysis' makes of a row."""
-    # Almost every name of a heat ends with a digit, and no such word does.
-    if not isinstance(cell, str) or len(cell) > 40 or cell[-1:].isdigit():
-        return None
-    return _KIND.get(re.sub(r"[\s_-]+", "-", folded(cell.strip(" .:()"))))
-
-
 def means_no_heat(name: Label) -> bool:
     """Tell whether the name of a heat, at the head of a row, would be taken for something else."""
     return isinstance(name, str) and (kind_of(name) in LIMIT_ROWS or bool(statistic_word(name)))
+
+
+def name_like(block: TableBlock, analysed: list[int], kind_at: int | None) -> int | None:
+    """Return the column before the analysis that names every row apart, where no header says so."""
+    for i, header in enumerate(block.header[: analysed[0]] if analysed else ()):
+        known = header.lower() in FAMILIAR or heading(header).element or i == kind_at
+        cells = [plain_text(cell_at(row, i)) for _, row in block.rows]
+        if header and not known and len(cells) > 1 and len({*cells, None}) == len(cells) + 1:
+            if sum(any(map(str.isdigit, str(c))) for c in cells) > 0.5 * len(cells):
+                return i
+    return None
+
+
+def unlike(label: str | None, names: list) -> bool:
+    """Tell whether a name has no digit where the names above have one."""
+    if label is None or len(names) < 2 or any(map(str.isdigit, label)):
+        return False
+    above = [any(map(str.isdigit, name)) for name in names[-500:] if name]
+    return len(above) > 1 and sum(above) >= 0.8 * len(above)
 
 
 def kind_column(block: TableBlock) -> int | None:
     """Return the column that says of every row what it is."""
     for i, header in enumerate(block.header):
         if header.lower() in _KIND_COLUMNS or (not header and not block.analysis):
-            cells = [c for c in (cell_at(row, i) for _, row in block.rows) if not blank(c)]
-            if cells and all(kind_of(c) for c in cells):
+            kinds = [kind_of(c) for c in (cell_at(row, i) for _, row in block.rows) if not blank(c)]
+            if any(kinds) and None not in kinds:
                 return i
     return None
 

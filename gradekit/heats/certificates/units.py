@@ -7,6 +7,8 @@ from collections.abc import Iterable
 from decimal import Decimal
 from functools import lru_cache
 
+from gradekit.core.aliases import Label
+
 #: What a unit that cannot be read is told.
 known_units = "wt%, ppm, ppb, ‰, mg/kg, g/t, mass fraction, or a multiplier such as x10^-3"
 # Without blanks, points, hyphens and brackets, in small letters.
@@ -63,6 +65,16 @@ def bare(text: str) -> str:
     return re.sub(r"[\s._()\[\]{}-]", "", text.casefold())
 
 
+_UNIT_COLUMN = re.compile(
+    r"units?|einheit|unité|unità|unidade?|enhet|jednostka|eenheid|yksikkö|jednotka|birim", re.I
+)
+
+
+def is_unit_column(header: Label) -> bool:
+    """Tell whether a column may hold the units of its rows."""
+    return isinstance(header, str) and bool(_UNIT_COLUMN.fullmatch(header.strip()))
+
+
 @lru_cache(1)
 def content_units() -> dict[str, float]:
     """Return the units of contents by weight, bare, with what one of them is in wt%."""
@@ -83,7 +95,7 @@ def unit_factor(text: str) -> tuple[float, str] | None:
     if known := _FACTORS.get(bare(text)):
         return known
     plain = text.strip().strip("[]() ")
-    power, times = _POWER.fullmatch(plain), _TIMES.fullmatch(plain)
+    power, times = _POWER.fullmatch(plain.rstrip("% ")), _TIMES.fullmatch(plain)
     if power:
         exponent = int(next(filter(None, power.groups())).translate(_SUPERSCRIPTS))
     elif times and not re.search(r"1[.,]", plain):

@@ -273,7 +273,7 @@ def _estimated(rng: np.random.Generator) -> Exercise:
     )  # fmt: skip
 
 
-DILUTION: tuple[Template, ...] = (
+DILUTION_TEMPLATES: tuple[Template, ...] = (
     Template("dilution content", _TOPIC, "compute", _content),
     Template("dilution place", _TOPIC, "place", _on_the_line),
     outcome("dilution more", _TOPIC, _more, 1.0),

@@ -46,7 +46,7 @@ _WINDOW = {
             "martensitic",
             "nickel martensitic",
             "ferritic-martensitic",
-            "precipitation-hardening",
+            "precipitation-hardening, martensitic",
         )
     },
 }

@@ -19,7 +19,7 @@ from gradekit.core.programme import infeasible_set, marginals, minimise, relax
 from gradekit.works.aims import aim_windows, carbon_end_of, known_or, stated, window_words
 from gradekit.works.melt.charge_result import TONNE, Charge, no_charge, result_of
 from gradekit.works.melt.price_book import PricesLike
-from gradekit.works.melt.shop import Shop, make_shop, spent_metal, unasked
+from gradekit.works.melt.shop import Shop, make_shop, spent_metal, unwanted_alloys
 
 # Limits may miss each other by so little (of the largest entry of their rows, kg/t) and still count
 # as kept together; a price so small beside the dearest material is the noise of the solver.
@@ -87,7 +87,7 @@ def charge(
     used_up = _amounts(consumed, materials.index, "consumed")
     factor = materials["co2"]
     silent_on_co2 = factor.isna().to_numpy() & (minimise == "co2")
-    offered = ~(unasked(shop, wanted) | silent_on_co2) | (given > 0).to_numpy()
+    offered = ~(unwanted_alloys(shop, wanted) | silent_on_co2) | (given > 0).to_numpy()
     weights = (materials["price"] if minimise == "cost" else factor.fillna(0.0)).to_numpy() / TONNE
     limits, which = _limits(shop, wanted, used_up, carbon_max)
     least = given.to_numpy()

@@ -78,7 +78,7 @@ def _goes_into_ladle(book: PriceBook, aod: pd.Series) -> pd.Series:
     return ((burnt | nitrided) & ~said_so.isin(("furnace", "converter"))) | (said_so == "ladle")
 
 
-def unasked(shop: Shop, wanted: pd.DataFrame) -> np.ndarray:
+def unwanted_alloys(shop: Shop, wanted: pd.DataFrame) -> np.ndarray:
     """Alloys of an element that the aim does not name: nothing is added that nobody asked for."""
     metals = shop.book.contents.drop(columns=["Fe", "rest"])
     main = metals.idxmax(axis=1)
