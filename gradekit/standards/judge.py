@@ -54,13 +54,17 @@ def contents_of(batch: pd.DataFrame) -> Iterator[Analysis]:
     for row in range(len(batch)):
         contents = Analysis(unread)
         for element, (numbers, texts) in columns.items():
-            number, text = numbers[row], texts[row]
-            if number == number:
-                exact = decimal(number)
-                contents[element] = Reported(ZERO if text else exact, exact, text)
-            elif text:
-                contents[element] = Reported(ZERO, Decimal("Infinity"), text)
+            if (report := reported(numbers[row], texts[row])) is not None:
+                contents[element] = report
         yield contents
+
+
+def reported(number: float, text: str) -> Reported | None:
+    """Return a content as it was reported, `text` being its bound; None where it was not."""
+    if number == number:
+        exact = decimal(number)
+        return Reported(ZERO if text else exact, exact, text)
+    return Reported(ZERO, Decimal("Infinity"), text) if text else None
 
 
 @dataclass(frozen=True)

@@ -22,7 +22,7 @@ from gradekit.app.widgets.fields import condition_field, element_field
 from gradekit.app.widgets.numbers import Field, NumberBoxes
 from gradekit.app.widgets.panel import Panel
 from gradekit.core.aliases import HeatsLike
-from gradekit.core.errors import NOTHING, InputError, nearest
+from gradekit.core.errors import NOTHING, InputError, one_of
 from gradekit.core.flags import Flag
 from gradekit.core.markup import tag
 from gradekit.core.svg import stacked, write
@@ -359,8 +359,7 @@ class Explorer(Panel):
         return [element_field(e, self.heats) for e in elements]
 
     def _must_be_heat(self, name: str, what: str) -> None:
-        if name not in self._names:
-            raise InputError(what, "one of the heats", name, nearest(name, self._names))
+        one_of(what, name, self._names, "one of the heats")
 
     def _reference_heat(self, state: Trial) -> pd.Series:
         return self.heats.loc[self._names[state.reference]]

@@ -19,7 +19,7 @@ from gradekit.core.aliases import Given, HeatsLike
 from gradekit.core.errors import InputError, nearest, said
 from gradekit.core.markup import Html, details, evidence_words, number, table, tag
 from gradekit.families.kinds import MAKERS
-from gradekit.heats.batch import as_batch
+from gradekit.heats.batch import as_batch, one_heat
 from gradekit.pictures.route_chart import route_chart
 from gradekit.relations.steels import families_by_votes
 from gradekit.relations.topics import CATALOGUE
@@ -99,9 +99,7 @@ class RouteExplorer(ExplainingPanel):
     title = "Route explorer"
 
     def __init__(self, heat, plant, elements, limits, conditions):
-        batch = as_batch(heat)
-        if len(batch) != 1:
-            raise InputError("heat", "one heat", said(f"{len(batch)} heats"))
+        batch = one_heat(heat)
         self.name = batch.index[0]
         self.plant: Plant = as_plant(plant)
         self._conditions: dict[str, Any] = conditions

@@ -19,7 +19,7 @@ from gradekit.app.widgets.fields import element_field
 from gradekit.app.widgets.numbers import Field, NumberBoxes
 from gradekit.app.widgets.panel import Panel
 from gradekit.core.aliases import HeatsLike
-from gradekit.core.errors import InputError, nearest, said
+from gradekit.core.errors import InputError, nearest, one_of, said
 from gradekit.core.flags import Flag
 from gradekit.core.markup import Column, Html, columns_table, number, tag
 from gradekit.core.svg import drawing, shape, stacked, write
@@ -103,8 +103,7 @@ def weld_explorer(
     """
     ends = {field.name: field for field in _FIELDS}
     for name in start:
-        if name not in ends:
-            raise InputError("start of the explorer", ", ".join(ends), name, nearest(name, ends))
+        one_of("start of the explorer", name, ends)
     numbers: dict[str, Any] = {n: ends[n].read(str(value)) for n, value in start.items()}
     return WeldExplorer(as_batch(heats), Joint(first, second, wire, diagram, **numbers))
 
