@@ -18,7 +18,7 @@ from gradekit.relations.evaluate import Result, evaluate
 from gradekit.relations.listing import resolve
 from gradekit.relations.shares import function_of, shares
 
-Values = Mapping[str, float]
+_Values = Mapping[str, float]
 
 
 def why(
@@ -92,7 +92,7 @@ def why(
     return table
 
 
-def _players(relation: Relation, *ends: Values) -> list[str]:
+def _players(relation: Relation, *ends: _Values) -> list[str]:
     """Return the inputs whose change can move the value; with `Fe` in it, all contents."""
     if "Fe" in relation.inputs:
         return list(ends[0])

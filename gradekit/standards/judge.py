@@ -35,7 +35,7 @@ class Reported(NamedTuple):
 
 
 Contents = Mapping[str, Reported]
-Span = tuple[Decimal, Decimal]
+_Span = tuple[Decimal, Decimal]
 
 
 class Analysis(dict[str, Reported]):
@@ -158,7 +158,7 @@ def _judge_form(
     )
 
 
-def _span(line: Sum, contents: Contents) -> Span:
+def _span(line: Sum, contents: Contents) -> _Span:
     """Return the least and the largest value that the reported contents allow."""
     low = high = line.constant
     for element, k in line.slopes.items():
@@ -169,7 +169,7 @@ def _span(line: Sum, contents: Contents) -> Span:
 
 
 def _fixed(
-    limit: Limit, window: Window, span: Span, specified: Decimal, sign: int, product: bool
+    limit: Limit, window: Window, span: _Span, specified: Decimal, sign: int, product: bool
 ) -> _End:
     """Judge a printed end: `sign` is -1 for a minimum and +1 for a maximum."""
     single = len(limit.quantity.slopes) == 1

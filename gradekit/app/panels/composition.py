@@ -12,7 +12,7 @@ import pandas as pd
 
 from gradekit.app.given import Code
 from gradekit.app.pages.content import START, PageContent, known_contents, trial_groups
-from gradekit.app.pages.drawing import CHART_WIDTH, MANY, heat_data, known_heats
+from gradekit.app.pages.drawing import CHART_WIDTH, DIAGRAMS, MANY, heat_data, known_heats
 from gradekit.app.panels import comparison
 from gradekit.app.panels.comparison import Line, Reading
 from gradekit.app.state import Trial
@@ -76,8 +76,7 @@ _OTHER = (
     "n_castable_by_mode",
     "yield_nordberg_2004",
 )
-DIAGRAMS = ("wrc_1992", "schaeffler_1949", "delong_1973")
-ELEMENTS = ("C", "Si", "Mn", "Cr", "Ni", "Mo", "N", "Cu")
+_ELEMENTS = ("C", "Si", "Mn", "Cr", "Ni", "Mo", "N", "Cu")
 
 
 def explorer(
@@ -355,7 +354,7 @@ class Explorer(Panel):
 
     def _fields(self, elements: Iterable[str] | None, begin: pd.Series) -> list[Field]:
         if elements is None:
-            reported = [e for e in ELEMENTS if e in self.heats or e in begin.index]
+            reported = [e for e in _ELEMENTS if e in self.heats or e in begin.index]
             elements = [*(reported or self.heats), *MAKERS.get(self._family, ())]
         return [element_field(e, self.heats) for e in elements]
 

@@ -11,7 +11,7 @@ import pandas as pd
 
 from gradekit.app.given import Code
 from gradekit.app.pages.content import START, Group, PageContent, known_contents
-from gradekit.app.pages.drawing import CHART_WIDTH, heat_data, known_heats
+from gradekit.app.pages.drawing import CHART_WIDTH, DIAGRAMS, heat_data, known_heats
 from gradekit.app.panels import comparison
 from gradekit.app.views import View
 from gradekit.app.widgets.controls import Choice
@@ -33,7 +33,6 @@ from gradekit.pictures.overlay import overlay
 from gradekit.relations.evaluate import evaluate
 from gradekit.relations.listing import resolve
 
-DIAGRAMS = ("wrc_1992", "schaeffler_1949", "delong_1973")
 _PARTS = ("first", "second", "wire")
 _STEPS = 201
 _LINE, _KEPT = "#20262e", "#0b7a4b"
