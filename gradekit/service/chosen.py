@@ -19,13 +19,13 @@ _HARD = re.compile(r"\bhard(ness|en\w*)?\b|\bedge|\bblade|\bwear\b|härt|verschl
 _DRAWN = ("cold rolled strip", "wire")  # forms in which a spring grade is bought by its temper
 
 
-def hardness(steel: Candidate, reference: Candidate, service: Service) -> Finding | None:
+def treated_hardness(steel: Candidate, reference: Candidate, service: Service) -> Finding | None:
     """Hardness by heat treatment, where the present grade has it."""
     if not reference.hardens:
         return None
     source, status = "trade practice by family", "memory"
+    wanted = _HARD.search(service.chosen_for) is not None
     if not steel.hardens:
-        wanted = _HARD.search(service.chosen_for) is not None
         return Finding(
             "hardness", "stop" if wanted else "not assessed",
             f"{reference.title} hardens by heat treatment, {steel.title} ({steel.family}) does not"
@@ -36,6 +36,13 @@ def hardness(steel: Candidate, reference: Candidate, service: Service) -> Findin
         )  # fmt: skip
     alike = steel.family == reference.family == "martensitic"
     own, now = steel.least.get("C"), reference.least.get("C")
+    if alike and now is not None and 0.0 < (high := steel.highest("C")) < now:
+        return Finding(
+            "hardness", "stop" if wanted else "caution",
+            f"carbon up to {high:g} against at least {now:g} %: it hardens less, whatever the "
+            "treatment", high, now, "% C", source, status,
+            f"a martensitic grade with at least {now:g} % carbon",
+        )  # fmt: skip
     if steel.title == reference.title or (
         alike and own is not None and now is not None and own >= now
     ):
@@ -50,7 +57,7 @@ def hardness(steel: Candidate, reference: Candidate, service: Service) -> Findin
     )  # fmt: skip
 
 
-def heat(steel: Candidate, reference: Candidate) -> Finding | None:
+def unstated_heat(steel: Candidate, reference: Candidate) -> Finding | None:
     """Heat, where the present grade is made for it and nobody says how hot it becomes."""
     if not reference.heat_resisting or steel.title == reference.title:
         return None
@@ -85,11 +92,17 @@ def temper(steel: Candidate, reference: Candidate, service: Service) -> Finding 
     most = float(row["most_mpa"])
     reason = f"{service.temper} against +C{most:g}, the highest listed: {row['why']}"
     verdict: Verdict = "ok" if asked < most else "caution" if asked == most else "stop"
-    if verdict == "caution":
+    ages = asked <= float(row["aged_mpa"] or 0.0)  # its strength comes after forming
+    if verdict == "stop" and ages:
+        verdict = "caution"
+    elif verdict == "caution":
         reason += "; at the end of its list little ductility is left"
+    usual = {"1.4310": "1.4310", "1.4568": "1.4568 hardened after forming"}
+    others = [text for n, text in usual.items() if n not in (steel.number, reference.number)]
+    remedy = "an order and a trial of it hardened after forming" if ages else ", or ".join(others)
     return Finding(
-        "temper", verdict, reason, asked, most, "MPa", row["source"],
-        row["status"], "" if asked < most else "1.4310, or 1.4568 hardened after forming",
+        "temper", verdict, reason, asked, most, "MPa", row["source"], row["status"],
+        "" if asked < most else remedy,
     )  # fmt: skip
 
 

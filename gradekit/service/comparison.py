@@ -102,12 +102,17 @@ class Comparison:
             # a stable order: the first that is the candidate's own weakness, else the first
             first = min(
                 opened or [f for f in of_grade if f.verdict == poorest],
-                key=lambda f: no_worse(f, now.get(f.criterion)),
+                key=lambda f: _of_both(f, now.get(f.criterion)),
             )
-            if poorest == "caution" and no_worse(first, now.get(first.criterion)):
-                # no caution of its own: what nobody could assess of air and water decides
+            if poorest == "caution" and (first.criterion not in _ATTACKS
+                                         or no_worse(first, now.get(first.criterion))):  # fmt: skip
+                # no caution of its own, or of another kind: where the grade now holds in air and
+                # water, what nobody could assess of them in this one decides, but in a dry room
+                both = no_worse(first, now.get(first.criterion))
                 first = next((f for f in of_grade if f.verdict == "not assessed"
-                              and f.criterion in _ATTACKS), first)  # fmt: skip
+                              and f.criterion in _ATTACKS
+                              and (both or (now[f.criterion].verdict == "ok" and f.limit != 1))),
+                             first)  # fmt: skip
             beside = _beside(first, now.get(first.criterion)) if poorest != "ok" else ""
             decisive = "none" if poorest == "ok" else _named(first, of_grade, now)
             open_points = [f.criterion for f in of_grade if f.verdict == "not assessed"]
@@ -257,10 +262,17 @@ class Comparison:
         -------
         Path
 
+        Raises
+        ------
+        InputError
+            No customer or no question: no sheet goes out that does not name both. Another ending,
+            paper or language; a PDF where no browser is installed.
+
         Examples
         --------
         >>> import tempfile
-        >>> answer = compare_grades("1.4301", "1.4016", Service())
+        >>> asked = Service(question="May the trays be of 1.4016?")
+        >>> answer = compare_grades("1.4301", "1.4016", asked, customer="Orrin Cutlery")
         >>> answer.report(tempfile.mkdtemp() + "/answer.html").suffix
         '.html'
         """
@@ -293,6 +305,13 @@ def _named(first: Finding, found: list[Finding], now: dict[str, Finding]) -> str
         and not no_worse(f, now.get(f.criterion))
     ]  # fmt: skip
     return " and ".join(tied[:2]) if first.criterion in tied else first.criterion
+
+
+def _of_both(finding: Finding, now: Finding | None) -> bool:
+    """Whether a finding is no weakness of the candidate's own; where the present grade stops and
+    the candidate does not, the question is asked for its sake."""
+    asked = now is not None and now.verdict == "stop" != finding.verdict
+    return no_worse(finding, now) and not asked
 
 
 def _beside(finding: Finding, now: Finding | None) -> str:
@@ -340,7 +359,7 @@ def compare_grades(
     most : int
         How many grades 'suggest' returns.
     customer : str
-        Whose question it is: it stands at the head of the sheet.
+        Whose question it is: it stands at the head of the sheet, which needs it.
     stock : Stock, optional
         From `read_stock`: what is to be had, for the figures.
 

@@ -25,7 +25,7 @@ INDEX = "PREN at the poorest composition of the window"
 # --- air -------------------------------------------------------------------------------------
 
 
-def air(steel: Candidate, service: Service) -> Finding | None:
+def air(steel: Candidate, service: Service, reference: Candidate) -> Finding | None:
     """Atmosphere: the class of the place against the class that lists the grade."""
     place = service.atmosphere
     if place is None and service.contact == "atmosphere":
@@ -37,7 +37,7 @@ def air(steel: Candidate, service: Service) -> Finding | None:
     asked, own = CLASSES.index(exposure.crc), class_of(steel.number)
     about = f"{'; '.join(exposure.reasons)}: {exposure.words}"
     barred = excluded_from_pools(place.pool)
-    fit = [g for g in grades_of_class()[exposure.crc] if g not in barred]
+    fit = [g for g in grades_of_class()[exposure.crc] if g not in (*barred, reference.number)]
     remedy = f"a grade of class {exposure.crc} or higher, such as {', '.join(fit[:3])}"
     unit, source, status = "class (I = 1 to V = 5)", ANNEX, exposure.status
     if own is None:
@@ -134,7 +134,7 @@ def _against(ours: float, theirs: float) -> Verdict:
 # --- welds -----------------------------------------------------------------------------------
 
 
-def weld(steel: Candidate, service: Service) -> Finding | None:
+def as_welded(steel: Candidate, service: Service) -> Finding | None:
     """Sensitisation and toughness of welds that are not annealed."""
     if not service.welded:
         return None
@@ -211,7 +211,8 @@ def _ferritic_weld(steel: Candidate, service: Service) -> Finding:
                 "an unstabilised ferritic weld corrodes between grains and turns brittle unless "
                 f"C + N is very low ({asked})", both if known else None, limit, "% C + N",
                 "trade practice, weld interstitials", "memory",
-                "a stabilised grade (Ti, Nb), or no welding",
+                "austenitic or duplex steel, or no welding" if heavy
+                else "a stabilised grade (Ti, Nb), or no welding",
             )  # fmt: skip
     if heavy:
         return Finding(

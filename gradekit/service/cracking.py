@@ -43,7 +43,7 @@ def cracking(steel: Candidate, service: Service) -> Finding | None:
 def _pool_cracking(steel: Candidate, service: Service, ordinary: bool) -> Finding:
     row = judgement("pool_cracking")
     heat = float(row["value"])
-    there = air(steel, service)
+    there = air(steel, service, steel)
     covered = there is not None and there.verdict == "ok"
     if ordinary and covered and not service.load_bearing:
         return Finding(

@@ -39,34 +39,34 @@ def findings(steel: Candidate, reference: Candidate, service: Service) -> list[F
     asked = [
         dual(steel, reference),
         working.product_form(steel, service),
-        corrosion.air(steel, service),
-        waters.water(steel, service),
-        waters.chlorine(steel, service),
+        corrosion.air(steel, service, reference),
+        waters.water(steel, service, reference),
+        waters.chlorine(steel, service, reference),
         cracking.cracking(steel, service),
         cracking.hot_coast(steel, service),
-        corrosion.weld(steel, service),
+        corrosion.as_welded(steel, service),
         corrosion.chemicals(steel, service),
         None if service.nothing_wets else corrosion.pitting_index(steel, reference),
         working.strength(steel, reference, service),
         working.forming(steel, reference, service),
         working.machining(steel, reference, service),
         working.magnetism(steel, service),
-        temperature.heat(steel, service) or chosen.heat(steel, reference),
+        temperature.heat(steel, service, reference) or chosen.unstated_heat(steel, reference),
         embrittlement.embrittlement(steel, service),
         temperature.cold(steel, service),
         temperature.hot_strength(steel, service),
         temperature.hot_gas(steel, service),
-        chosen.hardness(steel, reference, service),
+        chosen.treated_hardness(steel, reference, service),
         chosen.temper(steel, reference, service),
-        working.finish(steel, service),
-        working.skin(steel, service),
+        working.surface_finish(steel, service),
+        working.skin(steel, service, reference),
         working.food(steel, service),
         *working.codes(steel, service),
     ]
     kept = [f for f in asked if f is not None]
     # a direct answer on corrosion outranks the index, which only ranks steels in a test
     direct = {f.verdict for f in kept if f.criterion in _DIRECT} - {"not assessed"}
-    if direct:
+    if direct or service.chemicals:
         kept = [_softened(f, direct) if f.criterion == "pitting index" else f for f in kept]
     return sorted(kept, key=lambda f: ORDER.index(f.criterion))
 
@@ -131,8 +131,10 @@ def answered_directly(found: list[Finding]) -> bool:
 
 
 def _softened(finding: Finding, direct: set[Verdict]) -> Finding:
-    """The index where air or water answer: no doubt of its own if they are met, else a caution."""
+    """The index where air or water answer: no doubt of its own if they are met, else a caution.
+    Of acids and alkalis it says nothing: alone with them it is no stop."""
     if finding.verdict in ("ok", "not assessed"):
         return finding
-    reason = f"{finding.reason}; lower, but atmosphere or water above answer directly"
+    why = "atmosphere or water above answer directly" if direct else "it ranks no other medium"
+    reason = f"{finding.reason}; lower, but {why}"
     return replace(finding, verdict="ok" if direct == {"ok"} else "caution", reason=reason)

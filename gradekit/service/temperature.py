@@ -11,7 +11,7 @@ from gradekit.service.tables import judged, rows
 from gradekit.standards.names import filed_grades
 
 
-def heat(steel: Candidate, service: Service) -> Finding | None:
+def heat(steel: Candidate, service: Service, reference: Candidate) -> Finding | None:
     """Scaling in air, and chromium carbides; what turns steel brittle is `embrittlement`."""
     if service.temperature_max_C is None:
         return None
@@ -34,20 +34,20 @@ def heat(steel: Candidate, service: Service) -> Finding | None:
     return Finding(
         "heat", verdict, f"{hot:g} °C against {reach} °C for continuous service in air{warn}", hot,
         low, "°C", own["source"], own["status"], "; ".join(filter(None, (
-            _hotter(steel, hot) if near else "",
+            _hotter(steel, hot, reference) if near else "",
             "a stabilised or low-carbon grade" if warn and verdict != "stop" else "",
         ))),
     )  # fmt: skip
 
 
-def _hotter(steel: Candidate, hot: float) -> str:
+def _hotter(steel: Candidate, hot: float, reference: Candidate) -> str:
     """The grade of the same family whose published limit is next above a temperature."""
     better = "a grade with a higher scaling temperature"
     table = [r for r in rows("scaling_temperature") if r["numbers"].startswith("1.")]
     known = filed_grades()  # some have a limit for heat and none for contents here
     above = [
         r for r in table if float(r["continuous_c"]) >= hot + judged("heat_margin")
-        and (number := r["numbers"].split()[0]) in known
+        and (number := r["numbers"].split()[0]) in known and number != reference.number
         and candidate(number).family == steel.family
     ]  # fmt: skip
     if not above:

@@ -27,10 +27,9 @@ _TRADE = "epit_fit_pren_t_cl"
 #: Families that the published remark on chromium steel names.
 _PLAIN = ("ferritic 17Cr", "ferritic 13Cr", "ferritic low Cr (weldable)", "ferritic free machining")
 _WARMER = "a tenth for each"
-_EASIER = "less chloride, cooler water, no crevices"
 
 
-def water(steel: Candidate, service: Service) -> Finding | None:
+def water(steel: Candidate, service: Service, reference: Candidate) -> Finding | None:
     """Chloride in supply water, heat exchangers and seawater."""
     if service.water == "none" or service.contact == "atmosphere":
         return None  # in the atmosphere no water stands: the class of the place decides
@@ -41,7 +40,7 @@ def water(steel: Candidate, service: Service) -> Finding | None:
                        remedy="an analysis of the water", source="chloride tables")  # fmt: skip
     hottest = judged("chloride_hottest")
     if service.water_temperature_C > hottest:
-        cooler = _chloride(steel, replace(service, water_temperature_C=hottest))
+        cooler = _chloride(steel, replace(service, water_temperature_C=hottest), reference)
         if cooler.verdict == "stop":
             return replace(cooler, reason=f"falls short in cooler water already: {cooler.reason}")
         return Finding(
@@ -49,10 +48,10 @@ def water(steel: Candidate, service: Service) -> Finding | None:
             f"reaches ({hottest:g} °C)", service.chloride_mg_l, None, SALT,
             judgement("chloride_hottest")["source"], "heuristic", "a test in this water",
         )  # fmt: skip
-    return _chloride(steel, service)
+    return _chloride(steel, service, reference)
 
 
-def _chloride(steel: Candidate, service: Service) -> Finding:
+def _chloride(steel: Candidate, service: Service, reference: Candidate) -> Finding:
     chloride, heat = service.chloride_mg_l or 0.0, service.water_temperature_C
     own = next((r for r in cases("crevice") if steel.number in r["numbers"].split()), None)
     plain = cases("crevice")[-1]
@@ -62,7 +61,7 @@ def _chloride(steel: Candidate, service: Service) -> Finding:
         why += "; rinsed and dried, only gaps that stay wet suffer" if dried else ""
         return Finding("water", "caution" if dried else "stop", why, chloride,
                        None, SALT, plain["source"], plain["status"],
-                       "1.4301 or 1.4401, by the chloride content")  # fmt: skip
+                       _what_helps(service, reference))  # fmt: skip
     band = chloride_band(steel, service)
     if band is None:
         return Finding("water", "not assessed", f"no pitting index places {steel.title} among "
@@ -87,7 +86,7 @@ def _chloride(steel: Candidate, service: Service) -> Finding:
         source, status = judgement("chloride_factor")["source"], "heuristic"
     verdict: Verdict = "ok" if chloride <= sure else "caution" if chloride <= most else "stop"
     return Finding("water", verdict, why, chloride, shown, SALT, source, status,
-                   "" if verdict == "ok" else _what_helps(service))  # fmt: skip
+                   "" if verdict == "ok" else _what_helps(service, reference))  # fmt: skip
 
 
 def chloride_band(
@@ -116,15 +115,19 @@ def chloride_band(
     return 10 ** (limit - under), 10 ** (limit + over), changed
 
 
-def _what_helps(service: Service) -> str:
-    """The leanest named steel whose limit this water keeps, and what else would do."""
+def _what_helps(service: Service, reference: Candidate) -> str:
+    """The leanest named steel whose limit this water surely keeps, and what else would do."""
+    chloride, found = service.chloride_mg_l or 0.0, []
     for row in cases("crevice"):
-        if row["numbers"]:
-            there = candidate(row["numbers"].split()[0])
-            limit = float(row["high"]) * 10 ** sum(_changes(there, service).values())
-            if limit >= (service.chloride_mg_l or 0.0):
-                return f"{row['steels']}; {_EASIER}"
-    return _EASIER
+        numbers = row["numbers"].split()
+        band = chloride_band(candidate(numbers[0]), service) if numbers else None
+        if band and chloride <= band[0]:
+            found = ["the present grade" if reference.number in numbers else row["steels"]]
+            break
+    easier = ["less chloride"]
+    easier += ["cooler water"] if service.water_temperature_C > judged("ambient_water") else []
+    easier += ["no crevices"] if service.crevices and service.contact != "rinsed and dried" else []
+    return "; ".join([*found, ", ".join(easier)])
 
 
 def _changes(steel: Candidate, service: Service) -> dict[str, float]:
@@ -220,13 +223,18 @@ def _seawater(steel: Candidate, service: Service) -> Finding:
     )  # fmt: skip
 
 
-def chlorine(steel: Candidate, service: Service) -> Finding | None:
+def chlorine(steel: Candidate, service: Service, reference: Candidate) -> Finding | None:
     """Free chlorine in water."""
     if service.free_chlorine_mg_l is None:
         return None
     got = service.free_chlorine_mg_l
-    table = cases("free chlorine")
-    row = case_naming("free chlorine", steel)
+    table = sorted(cases("free chlorine"), key=lambda r: float(r["high"]))
+    row, ours = case_naming("free chlorine", steel), ""
+    if row is None and (index := steel.index_in_water) is not None:
+        # no steel of a higher pitting index bears less; how much more, nobody published
+        held = [r for r in table if index >= (candidate(r["numbers"][:6]).index_in_water or 0.0)]
+        row = next((r for r in held[::-1] if got <= float(r["high"])), None)
+        ours = "; its pitting index is no lower, a working rule of this library"
     if row is None:
         row = table[0]
         return Finding(
@@ -235,10 +243,13 @@ def chlorine(steel: Candidate, service: Service) -> Finding | None:
         )  # fmt: skip
     rung = row["steels"]
     limit = float(row["high"])
-    best = max(float(r["high"]) for r in table)
-    remedy = "less chlorine" if got > best else "1.4401 or 1.4404, or less chlorine"
+    best = table[-1]
+    kept = reference.number in best["numbers"].split()
+    remedy = "the present grade" if kept else "1.4401 or 1.4404"
+    remedy = "less chlorine" if got > float(best["high"]) else f"{remedy}, or less chlorine"
     return Finding(
         "free chlorine", "ok" if got <= limit else "stop",
-        f"{got:g} mg/l against {limit:g} mg/l for {rung}, continuous exposure", got, limit, "mg/l",
-        row["source"], row["status"], "" if got <= limit else remedy,
+        f"{got:g} mg/l against {limit:g} mg/l for {rung}, continuous exposure{ours}", got, limit,
+        "mg/l", row["source"], "heuristic" if ours else row["status"],
+        "" if got <= limit else remedy,
     )  # fmt: skip

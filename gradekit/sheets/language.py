@@ -15,6 +15,8 @@ LANGUAGES = ("en", *sorted(_TABLES))
 
 #: Figures, grades and classes, which are the same in every language.
 _FIGURE = re.compile(r"[+−-]?\b(?:[A-Za-z]{0,4}\d(?:[\w.,/+−-]*\w)?|[IV]+)\b")
+#: A decimal number, which an EN number such as 1.4301 is not.
+_DECIMAL = re.compile(r"(?<![\w.,])(?!1\.\d{4}(?!\d))(\d+)\.(\d+)(?![\d.]*\.\d)")
 #: Where a text that is not known whole is taken apart, the strongest first.
 _SEAMS = ("; ", ". ", " · ", ": ", " / ", ", ", " (", ")")
 
@@ -30,7 +32,7 @@ class Tongue:
     --------
     >>> german = tongue("de")
     >>> german("not supported"), german("17.5 against 23.1 at the poorest composition of each")
-    ('nicht zu empfehlen', '17.5 gegen 23.1, jeweils an der ärmsten Zusammensetzung')
+    ('nicht zu empfehlen', '17,5 gegen 23,1, jeweils an der ärmsten Zusammensetzung')
     """
 
     def __init__(self, name: str, table: dict[str, str]):
@@ -38,7 +40,10 @@ class Tongue:
         self._table = table
 
     def __call__(self, text: str) -> str:
-        return self._said(text, 0) if self._table and text else text
+        if not self._table or not text:
+            return text
+        sign = self._table.get("decimal sign", ".")
+        return _DECIMAL.sub(rf"\1{sign}\2", self._said(text, 0))
 
     def knows(self, text: str) -> bool:
         """Return whether the table holds a text whole."""

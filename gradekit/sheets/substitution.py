@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime
 import os
+import re
 import sys
 from collections.abc import Iterable
 from pathlib import Path
@@ -15,6 +16,7 @@ from gradekit.core.markup import (
     Column,
     Html,
     Part,
+    askable,
     columns_table,
     details,
     number,
@@ -36,6 +38,8 @@ from gradekit.service.tables import rows
 from gradekit.sheets.language import Tongue, tongue
 from gradekit.sheets.printing import printed
 
+#: What the cost of a steel is asked for by, before its name.
+COST_ROW = "alloy cost"
 #: Papers, with width and height in mm.
 PAPERS = {"A4": (210, 297), "Letter": (215.9, 279.4)}
 WHO = (
@@ -75,8 +79,8 @@ def write_answer(
     Raises
     ------
     InputError
-        Another ending or paper; a PDF where no browser is installed: HTML is always to be had,
-        and any browser prints it.
+        No customer or question; another ending or paper; a PDF where no browser is installed: HTML
+        is always to be had, and any browser prints it.
     """
     path = Path(path)
     kind = path.suffix.lower()
@@ -111,9 +115,21 @@ def answer_page(
     Returns
     -------
     str
+
+    Raises
+    ------
+    InputError
+        No customer or no question: nobody could tell to whom and to what the sheet is an answer.
+        Another paper, a language without words, a sender's file that is not there.
     """
+    c = comparison
+    given = {"customer=": c.customer, "Service(question=)": c.service.question}
+    if lacking := [name for name, text in given.items() if not text.strip()]:
+        must_be = "for a named customer, with the question in words"
+        known = "gk.compare_grades(..., gk.Service(question=...), customer=...)"
+        raise InputError("sheet", must_be, f"no {' and no '.join(lacking)}", known)
     one_of("paper", paper, PAPERS)
-    c, t = comparison, tongue(language)
+    t = tongue(language)
     more = f" {t('and more')}" if len(c.candidates) > _MOST_NAMED else ""
     names = ", ".join(steel.name for steel in c.candidates[:_MOST_NAMED])
     today = datetime.date.today().isoformat()
@@ -161,7 +177,12 @@ def answer_block(comparison: Comparison) -> list[Part]:
     """Return the answer as it stands in a notebook or panel: all of the sheet but the pictures."""
     c = comparison
     notes = [small(note) for note in _notes(c)]
-    return [_BLOCK, _short_answer(c), _matrix(c), details("Why", _reasons(c), *notes)]
+    return [
+        _BLOCK,
+        _short_answer(c, asks=True),
+        _matrix(c, asks=True),
+        details("Why", _reasons(c), *notes),
+    ]
 
 
 _BLOCK = Html("""<style>
@@ -205,7 +226,7 @@ def _service_words(s: Service) -> str:
             (s.pressure or None, "pressure equipment"),
             (s.sour or None, "sour service"),
             (s.load_bearing or None, "load-bearing"),
-            (s.chosen_for or None, f"the present grade was chosen for {s.chosen_for}"),
+            (s.chosen_for or None, f"the present grade was chosen for: {s.chosen_for}"),
         )
         if given is not None
     ]
@@ -225,7 +246,7 @@ def _heat_words(s: Service) -> str:
     return f"up to {s.temperature_max_C:g} °C in {gas} {long}"
 
 
-def _short_answer(c: Comparison, t: Tongue = _ENGLISH) -> Html:
+def _short_answer(c: Comparison, t: Tongue = _ENGLISH, asks: bool = False) -> Html:
     lines = [tag("b", f"{t(c.present_shortfall)}.")] if c.present_shortfall else []
     for name, row in c.decisive.iterrows():
         more = []
@@ -240,21 +261,28 @@ def _short_answer(c: Comparison, t: Tongue = _ENGLISH) -> Html:
         change = row["cost difference"]
         if change == change:
             plus = "+" if change > 0 else ""
-            cost = f"{t('Alloy cost')} {plus}{number(change, 3)} {c.cost_unit}"
-            more.append(f"{cost} ({t(c.cost_basis)}).")
+            cost: str = f"{plus}{number(change, 3)} {c.cost_unit}"
+            cost = askable(cost, f"{COST_ROW}: {name}") if asks else cost
+            more.append(tag("span", f"{t('Alloy cost')} ", cost, f" ({t(c.cost_basis)})."))
         answer = tag("b", f"{row['sign']} {name}: {t(row['answer'])}.")
-        lines.append(Html(f"{answer} {tag('span', ' '.join(more))}"))
+        told = [part for words in more for part in (" ", words)][1:]
+        lines.append(Html(f"{answer} {tag('span', *told)}"))
     listed = tag("ul", *(tag("li", line) for line in lines), class_="short")
     return Html(listed + tag("p", t(WHO), class_="who"))
 
 
 def _figures(c: Comparison, t: Tongue) -> Html:
     table = c.figures
-    columns = [Column(name, [t(v) for v in table[name]], text=True) for name in table]
+    columns = [Column(name, [_minus(t(v)) for v in table[name]], text=True) for name in table]
     labels = [t(label) for label in table.index]
     star = "*: beyond the heats measured" if "*" in "".join(table.to_numpy().ravel()) else ""
     caption = "; ".join(map(t, filter(None, ["Figures side by side", star])))
     return columns_table(columns, caption, labels, t("figure"), class_="figures")
+
+
+def _minus(text: str) -> str:
+    """A hyphen before a figure as the sign that it is."""
+    return re.sub(r"(?<![\w.])-(?=\d)", "−", text)
 
 
 def _names(c: Comparison, t: Tongue) -> Html:
@@ -262,7 +290,7 @@ def _names(c: Comparison, t: Tongue) -> Html:
     told = dict.fromkeys(s for names in every.values() for s in names)
     systems = [s for s in told if s in _SYSTEMS]
     columns = [
-        Column(name, [names.get(s) or "–" for s in systems], text=True)
+        Column(name, [t(names.get(s) or "–") for s in systems], text=True)
         for name, names in every.items()
     ]
     caption = t("Names in other standards")
@@ -274,15 +302,21 @@ def _surcharge(c: Comparison, t: Tongue) -> Html:
     table = c.surcharge
     if table.empty:
         return Html("")
-    columns = [Column(t(n), [t(v) for v in table[n]], text=True)
-               for n in table]  # fmt: skip
+    columns = [Column(t(n), [_minus(t(v)) for v in table[n]], text=True) for n in table]
     caption = "Alloy surcharge: lowest contents, and what each difference costs"
-    told = f"{t(caption)} ({c.prices.source if c.prices else ''})"
+    told = f"{t(caption)} ({t(f'prices of {c.prices.date}')})" if c.prices else t(caption)
     labels = [t(e) for e in table.index]
     return columns_table(columns, told, labels, t("element"), class_="names")
 
 
-def _matrix(c: Comparison, t: Tongue = _ENGLISH, most: int | None = None) -> Html:
+def answers(c: Comparison) -> dict[str, list[Finding]]:
+    """Return the findings by the name of each steel, those of the present grade last."""
+    return {**c.findings, f"{c.reference.name} (now)": c.baseline}
+
+
+def _matrix(
+    c: Comparison, t: Tongue = _ENGLISH, most: int | None = None, asks: bool = False
+) -> Html:
     kept = c.criteria
     if most is not None and len(kept) > most:
         # what is plainly met by all tells least: it goes first
@@ -290,7 +324,7 @@ def _matrix(c: Comparison, t: Tongue = _ENGLISH, most: int | None = None) -> Htm
                                      if f.criterion == k} == {"ok"}]  # fmt: skip
         dropped = set(plain[::-1][: len(kept) - most])
         kept = [k for k in kept if k not in dropped][:most]
-    steels = {**c.findings, f"{c.reference.name} (now)": c.baseline}
+    steels = answers(c)
     grid = {
         name: [next((f for f in own if f.criterion == k), None) for k in kept]
         for name, own in steels.items()
@@ -298,7 +332,10 @@ def _matrix(c: Comparison, t: Tongue = _ENGLISH, most: int | None = None) -> Htm
     rests_on = [
         ", ".join(map(t, _evidence(own))) or "–" for own in zip(*grid.values(), strict=True)
     ]
-    columns = [Column(t(name), [_cell(f, t) for f in own], text=True) for name, own in grid.items()]
+    columns = [
+        Column(t(name), [_cell(f, t, name if asks else "") for f in own], text=True)
+        for name, own in grid.items()
+    ]
     caption = (
         "✓ ok, △ caution, ✕ stop, ○ not assessed, – none; "
         "figure / required by place or present grade"
@@ -315,13 +352,16 @@ def _evidence(findings: Iterable[Finding | None]) -> list[str]:
     return [word for word in dict.fromkeys(words) if word]
 
 
-def _cell(f: Finding | None, t: Tongue) -> str:
+def _cell(f: Finding | None, t: Tongue, steel: str = "") -> str:
+    """A verdict with its figures; of a steel that is named they can be asked, else the verdict."""
     if f is None:
         return "–"
-    word = t(verdict(f.verdict))
+    word, name = t(verdict(f.verdict)), f"{f.criterion}: {steel}"
     if f.number is None or f.limit is None:
-        return word
-    return Html(f"{tag('span', word)} {tag('span', figures_of(f, '/'), class_='q n')}")
+        return askable(word, name) if steel else word
+    figures = t(figures_of(f, "/"))
+    shown = tag("span", askable(figures, name) if steel else figures, class_="q n")
+    return Html(f"{tag('span', word)} {shown}")
 
 
 def _reservations(c: Comparison) -> dict[str, str]:

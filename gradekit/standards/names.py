@@ -33,10 +33,10 @@ def plain(name: Label) -> str:
     text = re.sub(r"\s+", "", str(name)).upper()
     text = re.sub(r"^(?:ASTM|ASME)?S?A-?\d{3}M?(?:GR(?:ADE)?\.?|TYPE)?[-:]?(?=[A-Z\d])", "", text)
     text = re.sub(
-        r"^(?:W(?:ERKSTOFF)?\.?-?(?:NR|NUMMER)?\.?:?|EN|AISI|UNS|TYPE|GRADE|DUPLEX|INOX|EDELSTAHL)"
+        r"^(?:W(?:ERKSTOFF)?\.?-?(?:NR|NUMMER)?\.?:?|EN|AISI|UNS|TYPE|GRADE|DUPLEX|INOX|EDELSTAHL|DIN)"
         r"[-:]?(?=[\dXNS])", "", text,
     )  # fmt: skip
-    text = re.sub(r"^TP(?=\d)", "", text)
+    text = re.sub(r"^(?:TP(?=\d)|(?:SS|F|WP)(?=[2-4]\d\d(?!\d)))", "", text)
     return re.sub(r"^1\.?(\d{4})$", r"1.\1", text)
 
 

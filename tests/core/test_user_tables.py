@@ -239,7 +239,9 @@ def test_a_price_against_the_sign_of_the_other_columns_is_asked_back(tmp_path):
 @pytest.mark.parametrize("head", [b"%PDF-1.7 ", b"\xd0\xcf\x11\xe0", b"<html><table>", b"PAR1"])
 def test_what_is_no_table_is_said(tmp_path, head):
     (tmp_path / "prices.csv").write_bytes(head + bytes(200))
-    with pytest.raises(gk.InputError, match=r"price list .prices.csv. · must be a CSV, TXT or XLSX"):
+    with pytest.raises(
+        gk.InputError, match=r"price list .prices.csv. · must be a CSV, TXT or XLSX"
+    ):
         gk.read_prices(tmp_path / "prices.csv")
     with pytest.raises(gk.InputError, match="must be a CSV, TXT, XLSX or JSON file"):
         gk.read_heats(tmp_path / "prices.csv")

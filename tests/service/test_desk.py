@@ -2,13 +2,22 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 from desk_questions import QUESTIONS, Question
 from desk_second_reader import SECOND
+from desk_third_reader import THIRD
 
 import gradekit as gk
 from gradekit.core.sources import STATUSES, bibliography
+from gradekit.sheets.language import tongue
 
+GERMAN = tongue("de")
+#: Words that no German sentence holds.
+ENGLISH = re.compile(
+    r"\b(the|of|and|is|are|with|by|for|not|no|less|than|grade|steel|against|its|it)\b"
+)
 WORDS = {
     "supported": "yes",
     "supported as far as assessed": "yes",
@@ -23,7 +32,7 @@ def named(question: Question) -> str:
     return f"{question.now} to {question.new}: {question.what}"
 
 
-@pytest.mark.parametrize("question", [*QUESTIONS, *SECOND], ids=named)
+@pytest.mark.parametrize("question", [*QUESTIONS, *SECOND, *THIRD], ids=named)
 def test_the_desk_gives_the_engineer_s_answer(question):
     found = gk.compare_grades(question.now, question.new, gk.Service(**question.service))
     row = found.decisive.iloc[0]
@@ -37,11 +46,18 @@ def test_the_desk_gives_the_engineer_s_answer(question):
     left = set(row["not assessed"].split(", "))
     assert row["sign"] != "✓" or left <= {"", "product form", "pitting index", "proof strength"}
     assert set(filter(None, question.open.split(", "))) <= left, row["not assessed"]
+    # what is to be replaced is no remedy, and a sheet in German is German throughout
+    present = found.reference.number
+    for finding in next(iter(found.findings.values())):
+        assert present not in finding.remedy.split(", "), finding
+        if finding.criterion != "chemicals":  # the customer's own words
+            told = f"{GERMAN(finding.reason)}; {GERMAN(finding.remedy)}"
+            assert not ENGLISH.search(told), told
 
 
 def test_the_library_of_questions_is_wide_and_every_answer_rests_on_something():
-    assert len(QUESTIONS) >= 60 and len(SECOND) >= 25
-    asked = [*QUESTIONS, *SECOND]
+    assert len(QUESTIONS) >= 60 and len(SECOND) >= 25 and len(THIRD) >= 25
+    asked = [*QUESTIONS, *SECOND, *THIRD]
     assert {q.source for q in asked} <= set(bibliography())
     assert {q.status for q in asked} <= set(STATUSES)
     decided = {word for q in asked for word in q.decisive.split("|")}
