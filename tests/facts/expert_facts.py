@@ -380,6 +380,10 @@ TOLD: tuple[Told, ...] = (
         for s in ("316L", "316")
     ),
     Told("1.4361", "width of the anneal window", "caution", "the solvus is known to 40 °C"),
+    # the weld zone of lean duplex
+    Told("2304", "nitride beside welds of lean duplex", "ok", "0.1 N stays dissolved"),
+    Told("2101", "nitride beside welds of lean duplex", "caution", "0.22 N with 1.5 Ni: known"),
+    Told("2205", "nitride beside welds of lean duplex", "", "not lean"),
     # two phases by design, carbon bound by design
     Told("1.4003", "austenite on heating", "ok", "its martensite is wanted", "as is meant"),
     Told("430", "austenite on heating", "caution", "430 welds are brittle"),

@@ -44,7 +44,7 @@ def test_every_step_is_told_and_the_last_is_the_whole():
 
 def test_a_long_history_begins_with_few_lines():
     melted = [{"heat": f"H{k}", "grade": "1.4301", "Cr": 16.0, "Ni": 8.1} for k in range(40)]
-    report = gk.sheets.gk.sheets.heats_report(melted)  # none keeps its chromium
+    report = gk.sheets.heats_report(melted)  # none keeps its chromium
     assert len(report.lines) > 20
     first = report.first_lines()
     assert len(first) < 20 and first[-1].startswith("and ") and "more" in first[-1]

@@ -111,7 +111,7 @@ def hardening(step: str, heats: pd.DataFrame, plant: Plant, kinds: pd.Series) ->
         rows += judge_relation(
             step, "austenite on heating", evaluate_batch(heats.loc[ferritic], "austenite_max_17cr"),
             "austenite_max_17cr", high=0.0, beyond=["ok" if m else "caution" for m in meant],
-            reason="most, at 1050 to 1100 °C",
+            reason="most, at 1050 to 1100 °C; below 0 means none",
             beyond_reason=["as is meant: low-carbon martensite keeps the grain of welds fine; "
                            "anneal below Ac1" if m else
                            "martensite in hot strip and welds; anneal below Ac1" for m in meant],

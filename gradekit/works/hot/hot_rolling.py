@@ -171,7 +171,8 @@ def _ferrite(
             STEP, "austenite at rolling temperature", result, name, low=limit.low,
             # 12Cr steel of two phases is made to hold both
             beyond=["caution" if k.startswith("martensitic") else "ok" for k in kinds[straight]],
-            limit_status=limit.status, reason="austenite at 1050 to 1100 °C, the rest is ferrite",
+            limit_status=limit.status,
+            reason="austenite at 1050 to 1100 °C, over 100 means all; the rest is ferrite",
             beyond_reason="ferrite beside austenite, which is harder: watch the edges, finish warm",
         )  # fmt: skip
     hard = those_of(kinds, "nickel martensitic", "precipitation-hardening")
