@@ -12,7 +12,7 @@ import pandas as pd
 
 from gradekit.core.elements import require_element
 from gradekit.core.errors import NOTHING, InputError, listed, one_of
-from gradekit.core.markup import panel, table
+from gradekit.core.markup import Html, details, panel, table
 from gradekit.design.asked import Asked, asked_of, refuse_targets
 from gradekit.design.family import Defining, defining, family_of
 from gradekit.design.prices import COST, FOOTPRINT, NICKEL, nickel_content
@@ -96,7 +96,7 @@ class Brief:
         if not isinstance(self.limits, Mapping):
             raise InputError("limits", "ends by name, as {'pren_16n': (19, None)}", self.limits)
         put("bounds", {e: _bound(e, span) for e, span in self.bounds.items()})
-        put("limits", {k: ends(f"limit '{_name(k)}'", span) for k, span in self.limits.items()})
+        put("limits", {k: _ends(f"limit '{_name(k)}'", span) for k, span in self.limits.items()})
         put("conditions", {c: _condition(c, v) for c, v in self.conditions.items()})
         if self.within is not None and not isinstance(self.within, str):
             put("within", tuple(self.within))
@@ -236,17 +236,22 @@ class Brief:
     def _repr_html_(self) -> str:
         rows = [(_name(k), *v, "limit") for k, v in self.limits.items()]
         rows += [(e, *v, "bound of the element") for e, v in self.bounds.items()]
-        rows += [
+        held = [
             (r.element, r.min, r.max, f"window of {r.max_from or r.min_from}") for r in self.windows
         ]
-        rows += [(d.quantity.key, d.low, d.high, f"{self.held}: {d.words}") for d in self.defining]
-        frame = pd.DataFrame(rows, columns=["constraint", "at least", "at most", "kind"])
-        frame[["at least", "at most"]] = frame[["at least", "at most"]].astype(float)
+        held += [(d.quantity.key, d.low, d.high, f"{self.held}: {d.words}") for d in self.defining]
         least = " then ".join(q.title for q in self.objectives)
         return panel(
-            table(frame.set_index("constraint"), "What is wanted", wide=["kind"]),
+            _constraints(rows, "What is wanted"),
+            details("What grade and family ask as well", _constraints(held, "")),
             lead=f"Brief {self.name}: least {least}".replace("  ", " "),
         )
+
+
+def _constraints(rows: list[tuple], caption: str) -> Html:
+    names = ["constraint", "at least", "at most", "kind"]
+    frame = pd.DataFrame(rows, columns=names).set_index("constraint")
+    return table(frame.astype({"at least": float, "at most": float}), caption, wide=["kind"])
 
 
 @lru_cache(maxsize=64)
@@ -255,7 +260,7 @@ def _granted(within: str | tuple[str, ...], standard: str | None) -> tuple[tuple
     return tuple(window(within, standard).itertuples()), tuple(joint_rules(within, standard))
 
 
-def ends(what: str, span: Any) -> tuple[float | None, float | None]:
+def _ends(what: str, span: Any) -> tuple[float | None, float | None]:
     """Return (low, high) as numbers or None; refuse what is no span."""
     if isinstance(span, (str, bytes)) or not isinstance(span, Iterable) or len(tuple(span)) != 2:
         raise InputError(what, "(low, high), None for an open end", span)
@@ -280,7 +285,7 @@ def _bound(element: str, span: Any) -> tuple[float | None, float | None]:
     what = f"bounds of {element}"
     if isinstance(span, (int, float)) and not isinstance(span, bool):
         span = (span, span)
-    low, high = OPEN if _open(span) else ends(what, span)
+    low, high = OPEN if _open(span) else _ends(what, span)
     for end in (low, high):
         if end is not None and not 0 <= end <= 100:
             raise InputError(what, "between 0 and 100 wt%", end)

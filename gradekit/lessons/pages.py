@@ -167,7 +167,7 @@ def lesson_plan(path: str | os.PathLike) -> Path:
     >>> page.read_text("utf-8").count("minutes in all")
     4
     """
-    sittings = []
+    sittings: list[dict] = []
     for title, chapters, aims, more in _SITTINGS:
         last = "What was done last time, and what was wrong most often"
         steps = [

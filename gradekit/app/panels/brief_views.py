@@ -5,11 +5,11 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from gradekit.app.panels.about_number import about_relations, listed, others_in_words
+from gradekit.app.panels.about_number import about_relations, others_in_words, told_list
 from gradekit.app.panels.comparison import signed
 from gradekit.app.widgets.page import pressable
 from gradekit.core.errors import InputError
-from gradekit.core.markup import Html, askable, number, table, tag
+from gradekit.core.markup import Html, askable, leads, number, table, tag
 from gradekit.design.costing import TOTAL
 from gradekit.design.limits import last_unit
 from gradekit.design.prices import COST
@@ -24,10 +24,10 @@ _COST = "the cost"
 _PITTING = ("pitting resistance equivalent", "critical pitting temperature")
 
 
-def answer_in_words(lead: str, rest: str) -> Html:
+def answer_in_words(lines: list[str], rest: str) -> Html:
     """The answer in words, above the picture."""
     rest = rest if isinstance(rest, Html) else tag("p", rest)
-    return tag("div", tag("p", lead, class_="lead"), rest, class_="gk", style="line-height:1.45")
+    return tag("div", leads(*lines), rest, class_="gk", style="line-height:1.45")
 
 
 def cost_words(design: Design, start: Design) -> Html:
@@ -96,7 +96,7 @@ def about_number(design: Design, start: Design, name: str) -> Html:
             ("Guard band", _guard(row, unit)),
             ("It costs", last_unit(constraint, price, design.unit) if price > 1e-9 else ""),
         ]
-        told = [listed(lines)]
+        told = [told_list(lines)]
     elif name in CATALOGUE:
         relations, told = [CATALOGUE[name]], []
     elif name in _PITTING:
@@ -130,7 +130,7 @@ def _about_estimate(design: Design, name: str) -> Html:
     quantity = name.replace("_", " ")
     relations = [CATALOGUE[n] for n in CATALOGUE.quantities().get(quantity, ())]
     given = design.brief.conditions
-    return listed([
+    return told_list([
         (f"{quantity.capitalize()}, annealed", f"{number(row['value'], 3)} {unit} at the aim"),
         ("Range", f"{number(row['low'], 3)} to {number(row['high'], 3)} {unit} for nine heats in "
          "ten"),

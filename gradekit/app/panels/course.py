@@ -230,7 +230,7 @@ class After(Shown):
         if self.panel.root in self.root.children:
             return still
         shut = lesson_views.shut(self.chapter.name, self.panel.title, still)
-        return tag("div", shut, small(lesson_views.REVIVE), class_="gk")
+        return tag("div", shut, small(lesson_views.RUN_TO_ANSWER), class_="gk")
 
 
 class SelfCheck(Shown):

@@ -15,10 +15,10 @@ from gradekit.lessons.template import Template
 from gradekit.relations.declaration import Linear
 from gradekit.relations.topics import CATALOGUE
 
-Heat = dict[str, float]
+_Heat = dict[str, float]
 
 
-def moved(heat: Heat, element: str, amount: float) -> Heat:
+def moved(heat: _Heat, element: str, amount: float) -> _Heat:
     """Return a steel with so much more or less of an element, wt%."""
     return heat | {element: round(heat.get(element, 0.0) + amount, 4)}
 
@@ -93,7 +93,7 @@ def change(
     return Template(name, topic, "change", make)
 
 
-def _holds(heat: Heat, relation: str) -> bool:
+def _holds(heat: _Heat, relation: str) -> bool:
     """Return whether contents are possible, and those and equivalents in a relation's range."""
     ends = CATALOGUE[relation].ranges
     return min(heat.values()) >= 0 and all(
@@ -221,7 +221,7 @@ class Case(NamedTuple):
 
     question: str
     quantity: str
-    heats: dict[str, Heat]
+    heats: dict[str, _Heat]
     before: float
     after: float
     unit: str
@@ -326,7 +326,7 @@ def find_mistake(
     return Template(name, topic, "mistake", make)
 
 
-def _faults(heat: Heat, terms: Mapping[str, float]) -> dict[str, tuple[float, float, str]]:
+def _faults(heat: _Heat, terms: Mapping[str, float]) -> dict[str, tuple[float, float, str]]:
     """Return for each term a wrong factor, content, and what is wrong about it."""
     faults = {}
     for term, factor in terms.items():
