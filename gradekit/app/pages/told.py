@@ -51,7 +51,7 @@ def lines_of(relation: Relation) -> list[Line]:
         Line("Formula", relation.formula),
         Line("Made for", f"{families_in_words(relation.families) or 'any'} steel"),
         Line("Range", relation.domain),
-        Line("Error", f"not known: {basis}") if relation.error is None
+        Line("Error", f"not known: {basis}".removesuffix(": none")) if relation.error is None
         else Line("Error", f", {basis}", "error"),
         Line("Evidence", evidence_words(relation.status)),
         Line("Source", relation.citation),
