@@ -46,6 +46,7 @@ ASKED = """<style>
  margin:.4em 0}
 .gk .gk-told :is(dt,dd){float:none;width:auto;margin:0;padding:0;overflow-wrap:anywhere}
 .gk .gk-told dt{font-weight:600}
+@container (max-width:32em){.gk .gk-told{display:block}.gk .gk-told dd{margin:0 0 .3em .8em}}
 </style>"""
 # The moving part is one string: its wrappers are taken out of the layout, so that the overlay
 # lies over the background and the tables go beneath, wherever the page is wide enough for both.
