@@ -19,7 +19,7 @@ from gradekit.design.smooth import Smooth
 from gradekit.design.solution import Solution, sensitivity, solve, with_constraint
 from gradekit.heats.scatter import Scatter
 
-NAMES = {
+_NAMES = {
     "N": "nitrogen", "Cu": "copper", "Mn": "manganese", "Ni": "nickel", "C": "carbon",
     "Cr": "chromium", "Mo": "molybdenum", "Si": "silicon",
 }  # fmt: skip
@@ -94,7 +94,7 @@ def other_ways(
         if element not in problem.index:
             continue
         at = problem.index[element]
-        name = f"{NAMES.get(element, element)} route"
+        name = f"{_NAMES.get(element, element)} route"
         pushed = solve(
             replace(with_constraint(problem, cap), aim=read_quantity(f"-1*{element}", {})),
             near=best.x,

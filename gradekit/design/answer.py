@@ -12,7 +12,7 @@ from gradekit.core.verdicts import Verdict
 from gradekit.design.brief import Brief
 from gradekit.design.certainty import most_room
 from gradekit.design.conflict import Conflict, conflict_of, least_change, way_out
-from gradekit.design.costing import PARTS, cost_parts
+from gradekit.design.costing import PART_COLUMNS, cost_parts
 from gradekit.design.limits import LIMITS, PRICES, limits_table, prices_table, savings
 from gradekit.design.prices import Prices
 from gradekit.design.problem import Problem
@@ -95,7 +95,7 @@ class DesignAnswer:
         `evidence`; one row a metal, then a row a part of the making.
         """
         if self.prices is None or not self.feasible:
-            return pd.DataFrame(columns=PARTS)
+            return pd.DataFrame(columns=PART_COLUMNS)
         return cost_parts(self.aim, self.prices, self.problem.making, self.problem.unpriced)
 
     @property

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from gradekit.core.errors import InputError, nearest
+from gradekit.core.errors import one_of
 from gradekit.lessons import chart_answers
 from gradekit.lessons import course_answers as answers
 from gradekit.lessons.answer import Answer
@@ -30,8 +30,7 @@ def chapter(name: str) -> Chapter:
     >>> chapter("nitrogen").topic
     'nitrogen for nickel'
     """
-    if name not in CHAPTERS:
-        raise InputError("chapter", ", ".join(CHAPTERS), name, nearest(str(name), CHAPTERS))
+    one_of("chapter", name, CHAPTERS)
     return CHAPTERS[name]
 
 

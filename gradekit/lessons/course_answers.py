@@ -140,9 +140,12 @@ def families_answer() -> Answer:
     value = -0.05 * factor["C"] / factor["Cr"]
     return Answer(
         value, value, value, "% Cr",
-        f"Each family has its own index: the ferrite factor (above {free:g} a 17Cr weld stays "
-        "ferrite), the start of martensite Ms, the ferrite of an annealed duplex, and Md30. An "
-        "index outside its family is a number and no more.",
+        f"In the ferrite factor carbon counts {-factor['C'] / factor['Cr']:g} times as much as "
+        "chromium, and against it: it makes austenite in the heat of the weld. Titanium counts "
+        f"{factor['Ti'] / factor['Cr']:g} times, for it ties carbon and nitrogen up. Each family "
+        f"has its own index: the ferrite factor (above {free:g} a 17Cr weld stays ferrite), the "
+        "start of martensite Ms, the ferrite of an annealed duplex, and Md30. An index outside "
+        "its family is a number and no more.",
         "one relation, from memory: no second one to set beside it",
         shown, "Four steels by the index of their own family, and by all four", tuple(names),
     )  # fmt: skip

@@ -26,7 +26,7 @@ KINDS = {
     "design": "A design in small",
 }
 # An answer: by its form a number, a word, an order of words, or a point (x, y).
-Given = Any
+AnswerValue = Any
 #: How an answer is given, and so how it is judged.
 FORMS = ("number", "choice", "order", "point", "design")
 
@@ -35,7 +35,7 @@ FORMS = ("number", "choice", "order", "point", "design")
 class Mistake:
     """A wrong way and where it leads: a number, a word, an order or a point."""
 
-    value: Given
+    value: AnswerValue
     words: str
 
 
@@ -140,7 +140,7 @@ class Exercise:
     topic: str
     question: str
     heats: dict[str, dict[str, float]]
-    answer: Given
+    answer: AnswerValue
     unit: str = ""
     tolerance: float = 0.0
     choices: tuple[str, ...] = ()

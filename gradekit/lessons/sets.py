@@ -6,7 +6,7 @@ from collections.abc import Iterable
 
 import numpy as np
 
-from gradekit.core.errors import InputError, nearest
+from gradekit.core.errors import InputError, one_of
 from gradekit.lessons.exercise import Exercise
 from gradekit.lessons.template import Template
 from gradekit.lessons.topics.diagrams import FIELD_TEMPLATES
@@ -61,8 +61,7 @@ def exercise_set(seed: int, topics: str | Iterable[str] | None = None) -> list[E
         raise InputError("topics", "a list of texts", topics)
     chosen = order if topics is None else [topics] if isinstance(topics, str) else list(topics)
     for topic in chosen:
-        if topic not in order:
-            raise InputError("topic", ", ".join(order), topic, nearest(str(topic), order))
+        one_of("topic", topic, order)
     return [_drawn(t, int(seed), order.index(t)) for t in chosen]
 
 

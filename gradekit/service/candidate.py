@@ -112,6 +112,11 @@ class Candidate:
         return self.steel if self.steel in ("duplex", "precipitation-hardening") else "austenitic"
 
     @property
+    def attracted(self) -> bool:
+        """Whether a magnet draws it; of steels hardened by ageing, one kind stays austenite."""
+        return self.family != "austenitic" and self.detailed_family != "PH austenitic"
+
+    @property
     def manganese_type(self) -> bool:
         return "CrMn" in self.detailed_family
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 from functools import cache
 
-from gradekit.core.errors import InputError, nearest
+from gradekit.core.errors import one_of
 from gradekit.core.sources import REFERENCE, source_in_words
 
 
@@ -21,8 +21,7 @@ def rows(name: str, folder: str = "service") -> tuple[dict[str, str], ...]:
 def judgement(name: str) -> dict[str, str]:
     """Return a threshold of `judgement.csv` with its meaning, evidence and source."""
     table = {row["id"]: row for row in rows("judgement")}
-    if name not in table:
-        raise InputError("threshold", ", ".join(table), name, nearest(name, table))
+    one_of("threshold", name, table)
     return table[name]
 
 

@@ -204,10 +204,9 @@ def magnetism(steel: Candidate, service: Service) -> Finding | None:
     """Magnetic response asked for or not wanted."""
     if service.magnetism == "any":
         return None
-    attracts = steel.family != "austenitic"
     wanted = service.magnetism == "magnetic"
     source, status = "structure of the family; S20910 stays at permeability 1.004", "verified"
-    if attracts:
+    if steel.attracted:
         return Finding(
             "magnetism", "ok" if wanted else "stop", f"{steel.family} steel is magnetic",
             source=source, status=status, remedy="" if wanted else "a stable austenitic grade",

@@ -39,7 +39,7 @@ from gradekit.sheets.language import Tongue, tongue
 from gradekit.sheets.printing import printed
 
 #: What the cost of a steel is asked for by, before its name.
-COST = "alloy cost"
+COST_ROW = "alloy cost"
 #: Papers, with width and height in mm.
 PAPERS = {"A4": (210, 297), "Letter": (215.9, 279.4)}
 WHO = (
@@ -262,7 +262,7 @@ def _short_answer(c: Comparison, t: Tongue = _ENGLISH, asks: bool = False) -> Ht
         if change == change:
             plus = "+" if change > 0 else ""
             cost: str = f"{plus}{number(change, 3)} {c.cost_unit}"
-            cost = askable(cost, f"{COST}: {name}") if asks else cost
+            cost = askable(cost, f"{COST_ROW}: {name}") if asks else cost
             more.append(tag("span", f"{t('Alloy cost')} ", cost, f" ({t(c.cost_basis)})."))
         answer = tag("b", f"{row['sign']} {name}: {t(row['answer'])}.")
         told = [part for words in more for part in (" ", words)][1:]

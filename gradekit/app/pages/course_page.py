@@ -259,7 +259,7 @@ def _stills(cell: dict[str, Any]) -> list[Html]:
 
 
 def _without_revival(text: str) -> Html:
-    for words in (views.REVIVE, lesson_views.REVIVE):
+    for words in (views.REVIVE, lesson_views.RUN_TO_ANSWER):
         text = text.replace(small(words), "")
     return Html(text)
 

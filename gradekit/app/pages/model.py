@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
-from gradekit.app.pages.told import NOTHING, lines_of
+from gradekit.app.pages.told import NEGLIGIBLE, told_lines
 from gradekit.app.pages.translate import function_text
 from gradekit.core.elements import is_element
 from gradekit.core.flags import Flag
@@ -71,7 +71,7 @@ def engine(relations: Iterable[Relation], diagrams: Iterable[Diagram] = ()) -> s
         "fromAxes": FROM_AXES,
         "relations": [_relation(r) | (_told(r) if r.name in asked else {}) for r in named.values()],
         "diagrams": [_diagram(d, readings[d.name]) for d in drawn],
-        "nothing": NOTHING,
+        "nothing": NEGLIGIBLE,
         "families": ["", *FAMILIES],
         "familyElements": sorted(
             {n for f in (RULE, *votes.values()) for n in f.names if is_element(n)}
@@ -140,7 +140,7 @@ def _relation(relation: Relation) -> dict:
 
 
 def _told(relation: Relation) -> dict:
-    return {"told": lines_of(relation), "rivals": [r.name for r in rivals_of(relation)]}
+    return {"told": told_lines(relation), "rivals": [r.name for r in rivals_of(relation)]}
 
 
 def _error(relation: Relation) -> dict | float | None:

@@ -14,10 +14,10 @@ from gradekit.relations.declaration import Relation
 from gradekit.relations.groups import families_in_words
 
 #: A part of a value or of its change that is smaller only takes room.
-NOTHING = 1e-9
+NEGLIGIBLE = 1e-9
 
 
-class Line(NamedTuple):
+class ToldLine(NamedTuple):
     """A line on a number.
 
     Parameters
@@ -34,27 +34,29 @@ class Line(NamedTuple):
     place: str = ""
 
 
-def lines_of(relation: Relation) -> list[Line]:
+def told_lines(relation: Relation) -> list[ToldLine]:
     """Return what is told of the values of a relation.
 
     Examples
     --------
     >>> from gradekit.relations.topics import CATALOGUE
-    >>> [line.word for line in lines_of(CATALOGUE["pren_16n"])][:4]
+    >>> [line.word for line in told_lines(CATALOGUE["pren_16n"])][:4]
     ['To be said', 'Also give pitting resistance equivalent', 'Formula', 'Made for']
     """
     basis = relation.error_basis
-    others = [Line(f"Also give {relation.quantity}", "", "others")] if rivals_of(relation) else []
+    others = (
+        [ToldLine(f"Also give {relation.quantity}", "", "others")] if rivals_of(relation) else []
+    )
     lines = [
-        Line("To be said", "", "said"),
+        ToldLine("To be said", "", "said"),
         *others,
-        Line("Formula", relation.formula),
-        Line("Made for", f"{families_in_words(relation.families) or 'any'} steel"),
-        Line("Range", relation.domain),
-        Line("Error", f"not known: {basis}".removesuffix(": none")) if relation.error is None
-        else Line("Error", f", {basis}", "error"),
-        Line("Evidence", evidence_words(relation.status)),
-        Line("Source", relation.citation),
-        Line("Note", relation.note),
+        ToldLine("Formula", relation.formula),
+        ToldLine("Made for", f"{families_in_words(relation.families) or 'any'} steel"),
+        ToldLine("Range", relation.domain),
+        ToldLine("Error", f"not known: {basis}".removesuffix(": none")) if relation.error is None
+        else ToldLine("Error", f", {basis}", "error"),
+        ToldLine("Evidence", evidence_words(relation.status)),
+        ToldLine("Source", relation.citation),
+        ToldLine("Note", relation.note),
     ]  # fmt: skip
     return [line for line in lines if line.text or line.place]

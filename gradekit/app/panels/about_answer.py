@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from gradekit.app.panels.about_number import about_relations, listed
+from gradekit.app.panels.about_number import about_relations, told_list
 from gradekit.core.markup import Html, evidence_words, number, table, verdict
 from gradekit.relations.topics import CATALOGUE
 from gradekit.service.candidate import Candidate
 from gradekit.service.comparison import Comparison
 from gradekit.service.exposure import figures_of
-from gradekit.sheets.substitution import COST, answers
+from gradekit.sheets.substitution import COST_ROW, answers
 
 
 def about_answer(comparison: Comparison, name: str) -> Html:
@@ -26,13 +26,13 @@ def about_answer(comparison: Comparison, name: str) -> Html:
         return Html()
     steels = [*comparison.candidates, comparison.reference]
     steel = dict(zip(findings, steels, strict=True))[whom]
-    if what == COST:
+    if what == COST_ROW:
         return table(comparison.surcharge, f"Element by element, {comparison.cost_basis}")
     found = next((f for f in findings[whom] if f.criterion == what), None)
     if found is None:
         return Html()
     figures = found.number is not None and found.limit is not None
-    lines = listed([
+    lines = told_list([
         (f"{what.capitalize()}, {whom}", verdict(found.verdict)),
         ("Figure", f"{figures_of(found, 'against')} asked" if figures else ""),
         ("Why", found.reason),

@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 
 from gradekit.app.pages.content import START
-from gradekit.app.pages.told import NOTHING, lines_of
+from gradekit.app.pages.told import NEGLIGIBLE, told_lines
 from gradekit.app.panels.comparison import signed
 from gradekit.app.panels.parts import parts_of, parts_svg
 from gradekit.app.widgets.panel import Panel
@@ -99,7 +99,7 @@ def told(
     pictures = [*map(parts_of, take_apart(result, "now"))]
     if before is not None:
         table = why(dict(before[1]), heat.iloc[0].to_dict(), relation, **given)
-        parts = table["contribution"][table["contribution"].abs() > NOTHING]
+        parts = table["contribution"][table["contribution"].abs() > NEGLIGIBLE]
         # of parts that differ by rounding alone the names decide
         moved = sorted(parts.items(), key=lambda p: (-float(f"{abs(p[1]):.8e}"), p[0]))
         change = signed(table.attrs["after"] - table.attrs["before"])
@@ -112,7 +112,7 @@ def told(
         "said": result.words("now", relation.name),
         "others": others_in_words(rivals_of(relation), heat, conditions),
     }
-    lines = [(line.word, places[line.place] + line.text) for line in lines_of(relation)]
+    lines = [(line.word, places[line.place] + line.text) for line in told_lines(relation)]
     return Told(pictures, [line for line in lines if line[1]])
 
 
@@ -130,7 +130,7 @@ def others_in_words(
     ) or "none for this steel, as far as it is known"  # fmt: skip
 
 
-def listed(lines: Iterable[tuple[str, object]]) -> Html:
+def told_list(lines: Iterable[tuple[str, object]]) -> Html:
     """Return words and texts as a list, the empty ones left out."""
     shown = (tag("dt", word) + tag("dd", text) for word, text in lines if text)
     return tag("dl", Html("".join(shown)), class_="gk-told")
@@ -159,5 +159,5 @@ def about_relations(
     for relation in relations:
         before = None if start is None else (START, start)
         found = told(relation, contents, conditions, before)
-        parts += [parts_svg(found.pictures), listed(found.lines)]
+        parts += [parts_svg(found.pictures), told_list(found.lines)]
     return flow(parts, inline)

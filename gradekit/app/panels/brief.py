@@ -51,10 +51,10 @@ from gradekit.relations.declaration import CONDITIONS
 from gradekit.relations.topics import CATALOGUE
 from gradekit.works.plant import PlantLike
 
-HEATS = 5_000
+_HEATS = 5_000
 # The boxes that are always there, and those that fold away.
 _OFTEN, _RARE = ("limits", "bounds"), ("conditions", "prices")
-SURE = (("no guard bands", None), ("80 %", 0.8), ("90 %", 0.9), ("95 %", 0.95), ("99 %", 0.99))
+_SURE = (("no guard bands", None), ("80 %", 0.8), ("90 %", 0.9), ("95 %", 0.95), ("99 %", 0.99))
 LEAST = (("cost", "cost"), ("nickel", "nickel"), ("CO2", "co2"))
 
 
@@ -132,7 +132,7 @@ class BriefExplorer(ExplainingPanel):
         self._answers: dict[BriefState, Design] = {}
         self._near: Design | None = None
         self._start = design_grade(
-            brief, self._prices, scatter, confidence, relation_error, heats=HEATS
+            brief, self._prices, scatter, confidence, relation_error, heats=_HEATS
         )
         # What the first answer made of the scatter and of the family holds from here on.
         self._scatter, self._first = self._start.scatter, self._start.brief
@@ -161,9 +161,9 @@ class BriefExplorer(ExplainingPanel):
         own = () if any(least == value for _, value in LEAST) else ((least, least),)
         usable = LEAST if self._prices else LEAST[1:2]
         sure = (
-            SURE
-            if any(confidence == v for _, v in SURE)
-            else (*SURE, (str(confidence), confidence))
+            _SURE
+            if any(confidence == v for _, v in _SURE)
+            else (*_SURE, (str(confidence), confidence))
         )
         say = self.status
         self._least = Choice("Least", [*own, *usable], least, self._setter("least"), say)
@@ -320,7 +320,7 @@ class BriefExplorer(ExplainingPanel):
             changes = ", ".join(f"{e}={price!r}" for e, price in state.prices)
             code.line(f"prices = prices.changed({changes})")
         code.line(f"gk.design_grade(brief, prices, scatter, confidence={state.confidence!r}, "
-                  f"relation_error={state.relation_error}, heats={HEATS})")  # fmt: skip
+                  f"relation_error={state.relation_error}, heats={_HEATS})")  # fmt: skip
         return code.text()
 
     # --- what the controls ask for ----------------------------------------------------------
@@ -451,7 +451,7 @@ class BriefExplorer(ExplainingPanel):
                 prices = prices.changed(**dict(state.prices))
             design = design_grade(
                 self._brief(state), prices, self._scatter, state.confidence,
-                state.relation_error, heats=HEATS, near=self._near,
+                state.relation_error, heats=_HEATS, near=self._near,
             )  # fmt: skip
             while len(self._answers) > 7:
                 self._answers.pop(next(iter(self._answers)))

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from gradekit.app.panels.about_number import about_relations, listed, others_in_words
+from gradekit.app.panels.about_number import about_relations, others_in_words, told_list
 from gradekit.app.panels.comparison import signed
 from gradekit.app.widgets.page import pressable
 from gradekit.core.errors import InputError
@@ -96,7 +96,7 @@ def about_number(design: Design, start: Design, name: str) -> Html:
             ("Guard band", _guard(row, unit)),
             ("It costs", last_unit(constraint, price, design.unit) if price > 1e-9 else ""),
         ]
-        told = [listed(lines)]
+        told = [told_list(lines)]
     elif name in CATALOGUE:
         relations, told = [CATALOGUE[name]], []
     elif name in _PITTING:
@@ -130,7 +130,7 @@ def _about_estimate(design: Design, name: str) -> Html:
     quantity = name.replace("_", " ")
     relations = [CATALOGUE[n] for n in CATALOGUE.quantities().get(quantity, ())]
     given = design.brief.conditions
-    return listed([
+    return told_list([
         (f"{quantity.capitalize()}, annealed", f"{number(row['value'], 3)} {unit} at the aim"),
         ("Range", f"{number(row['low'], 3)} to {number(row['high'], 3)} {unit} for nine heats in "
          "ten"),

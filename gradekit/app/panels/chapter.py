@@ -13,8 +13,8 @@ from gradekit.app.widgets.fields import element_field
 from gradekit.app.widgets.numbers import Field, NumberBoxes
 from gradekit.app.widgets.panel import Panel
 from gradekit.core.aliases import HeatsLike
-from gradekit.core.errors import InputError, said
-from gradekit.heats.batch import as_batch
+from gradekit.core.errors import InputError
+from gradekit.heats.batch import one_heat
 from gradekit.lessons.scenes.frame import Play, Scene
 from gradekit.lessons.scenes.plays import play
 from gradekit.lessons.steels import STEELS
@@ -50,10 +50,7 @@ def chapter_explorer(chapter: str, steel: HeatsLike = None) -> ChapterExplorer:
     'After 20 % at 80 °C: 0.'
     """
     made = play(chapter)
-    batch = as_batch(STEELS[made.steel] if steel is None else steel)
-    if len(batch) != 1:
-        raise InputError("steel", "one heat", said(f"{len(batch)} heats"))
-    return ChapterExplorer(made, batch)
+    return ChapterExplorer(made, one_heat(STEELS[made.steel] if steel is None else steel, "steel"))
 
 
 class ChapterExplorer(Panel):

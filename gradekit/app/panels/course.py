@@ -20,7 +20,7 @@ from gradekit.app.widgets.shown import Shown
 from gradekit.app.widgets.status import Status, guarded
 from gradekit.core.errors import InputError
 from gradekit.core.files import write_whole
-from gradekit.core.markup import Html, panel, tag
+from gradekit.core.markup import Html, panel, small, tag
 from gradekit.design.prices import Prices
 from gradekit.lessons.answer import Answer
 from gradekit.lessons.chapters import CHAPTERS, Chapter, chapter
@@ -227,8 +227,10 @@ class After(Shown):
 
     def _repr_html_(self) -> str:
         still = Html(self.panel._repr_html_())
-        shut = self.panel.root not in self.root.children
-        return lesson_views.shut(self.chapter.name, self.panel.title, still) if shut else still
+        if self.panel.root in self.root.children:
+            return still
+        shut = lesson_views.shut(self.chapter.name, self.panel.title, still)
+        return tag("div", shut, small(lesson_views.RUN_TO_ANSWER), class_="gk")
 
 
 class SelfCheck(Shown):

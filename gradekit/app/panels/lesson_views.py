@@ -32,7 +32,7 @@ from gradekit.lessons.sets import self_check
 # In one set of a chapter.
 QUESTIONS = 3
 _BREAK = Html("<br>")
-REVIVE = "Run the notebook to answer here: Run ▸ Run All Cells."
+RUN_TO_ANSWER = "Run the notebook to answer here: Run ▸ Run All Cells."
 
 
 def questions(chapter: Chapter, seed: int) -> list[Exercise]:
@@ -129,7 +129,7 @@ def questions_still(
 
 def _plain(lead: str, *parts: Part) -> Html:
     # Without a style of its own: a notebook has dozens of these, and one style serves them all.
-    return tag("div", tag("p", lead, class_="lead"), flow(parts), small(REVIVE), class_="gk")
+    return tag("div", tag("p", lead, class_="lead"), flow(parts), small(RUN_TO_ANSWER), class_="gk")
 
 
 def overview(work: Work, answers: dict[str, Answer], chapters: Iterable[str] = CHAPTERS) -> Html:

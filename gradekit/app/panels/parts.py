@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterable, Sequence
 from xml.etree.ElementTree import Element
 
-from gradekit.app.pages.told import NOTHING
+from gradekit.app.pages.told import NEGLIGIBLE
 from gradekit.core.markup import number
 from gradekit.core.svg import FONT, drawing, shape
 from gradekit.pictures.curves import term
@@ -28,7 +28,7 @@ def parts_of(value: Breakdown) -> tuple[str, list[tuple[str, float]]]:
     return value_words(value), [
         (_named(part), part.contribution)
         for part in value.parts
-        if abs(part.contribution) > NOTHING
+        if abs(part.contribution) > NEGLIGIBLE
     ]
 
 

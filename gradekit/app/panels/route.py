@@ -10,7 +10,7 @@ from typing import Any
 import pandas as pd
 
 from gradekit.app.given import Code
-from gradekit.app.panels.about_number import ExplainingPanel, about_relations, listed
+from gradekit.app.panels.about_number import ExplainingPanel, about_relations, told_list
 from gradekit.app.views import View
 from gradekit.app.widgets.fields import element_field
 from gradekit.app.widgets.numbers import Field, NumberBoxes
@@ -19,7 +19,7 @@ from gradekit.core.aliases import Given, HeatsLike
 from gradekit.core.errors import InputError, nearest, said
 from gradekit.core.markup import Html, details, evidence_words, number, table, tag
 from gradekit.families.kinds import MAKERS
-from gradekit.heats.batch import as_batch
+from gradekit.heats.batch import as_batch, one_heat
 from gradekit.pictures.route_chart import route_chart
 from gradekit.relations.steels import families_by_votes
 from gradekit.relations.topics import CATALOGUE
@@ -27,8 +27,8 @@ from gradekit.works.plant import Plant, PlantLike, as_plant, read_plant
 from gradekit.works.rewalk import Rewalk
 from gradekit.works.walk import Route
 
-ELEMENTS = ("C", "Si", "Mn", "P", "S", "Cr", "Ni", "Mo", "N", "Cu")
-LIMITS = (
+_ELEMENTS = ("C", "Si", "Mn", "P", "S", "Cr", "Ni", "Mo", "N", "Cu")
+_LIMITS = (
     "converter.temperature_max",
     "caster.pressure",
     "reheating.temperature_max",
@@ -99,9 +99,7 @@ class RouteExplorer(ExplainingPanel):
     title = "Route explorer"
 
     def __init__(self, heat, plant, elements, limits, conditions):
-        batch = as_batch(heat)
-        if len(batch) != 1:
-            raise InputError("heat", "one heat", said(f"{len(batch)} heats"))
+        batch = one_heat(heat)
         self.name = batch.index[0]
         self.plant: Plant = as_plant(plant)
         self._conditions: dict[str, Any] = conditions
@@ -109,10 +107,10 @@ class RouteExplorer(ExplainingPanel):
         start = batch.iloc[0].dropna()
         if elements is None:
             makers = MAKERS.get(families_by_votes(batch).iloc[0], ())
-            elements = [*(e for e in ELEMENTS if e in start), *makers]
+            elements = [*(e for e in _ELEMENTS if e in start), *makers]
         shown = list(elements)
         names = list(limits) if limits is not None else [
-            n for n in LIMITS if not self.plant.gap(n)
+            n for n in _LIMITS if not self.plant.gap(n)
         ]  # fmt: skip
         for name in names:
             if self.plant.gap(name):
@@ -178,7 +176,7 @@ class RouteExplorer(ExplainingPanel):
             return Html()
         row = rows.iloc[0]
         unit = f" {row['unit']}" if row["unit"] not in ("", "1") else ""
-        told = listed([
+        told = told_list([
             (f"{row['step']}: {row['check']}", f"{number(row['value'])}{unit}"
              + (f", limit {row['limit']}" if row["limit"] else "")),
             ("Why", row["reason"]),

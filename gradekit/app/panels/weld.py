@@ -11,7 +11,7 @@ import pandas as pd
 
 from gradekit.app.given import Code
 from gradekit.app.pages.content import START, Group, PageContent, known_contents
-from gradekit.app.pages.drawing import CHART_WIDTH, heat_data, known_heats
+from gradekit.app.pages.drawing import CHART_WIDTH, DIAGRAMS, heat_data, known_heats
 from gradekit.app.panels import comparison
 from gradekit.app.views import View
 from gradekit.app.widgets.controls import Choice
@@ -19,7 +19,7 @@ from gradekit.app.widgets.fields import element_field
 from gradekit.app.widgets.numbers import Field, NumberBoxes
 from gradekit.app.widgets.panel import Panel
 from gradekit.core.aliases import HeatsLike
-from gradekit.core.errors import InputError, nearest, said
+from gradekit.core.errors import InputError, nearest, one_of, said
 from gradekit.core.flags import Flag
 from gradekit.core.markup import Column, Html, columns_table, number, tag
 from gradekit.core.svg import drawing, shape, stacked, write
@@ -33,7 +33,6 @@ from gradekit.pictures.overlay import overlay
 from gradekit.relations.evaluate import evaluate
 from gradekit.relations.listing import resolve
 
-DIAGRAMS = ("wrc_1992", "schaeffler_1949", "delong_1973")
 _PARTS = ("first", "second", "wire")
 _STEPS = 201
 _LINE, _KEPT = "#20262e", "#0b7a4b"
@@ -104,8 +103,7 @@ def weld_explorer(
     """
     ends = {field.name: field for field in _FIELDS}
     for name in start:
-        if name not in ends:
-            raise InputError("start of the explorer", ", ".join(ends), name, nearest(name, ends))
+        one_of("start of the explorer", name, ends)
     numbers: dict[str, Any] = {n: ends[n].read(str(value)) for n, value in start.items()}
     return WeldExplorer(as_batch(heats), Joint(first, second, wire, diagram, **numbers))
 

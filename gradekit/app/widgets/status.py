@@ -15,7 +15,7 @@ from gradekit.app.widgets.turns import in_turn
 from gradekit.core.errors import InputError
 
 #: Seconds after which somebody who waits is told that the answer is being made.
-PATIENCE = 0.3
+BUSY_AFTER = 0.3
 
 
 class Status(anywidget.AnyWidget):
@@ -49,7 +49,7 @@ class Status(anywidget.AnyWidget):
                 if not over.is_set():
                     self.busy = True
 
-        later = Timer(PATIENCE, sign)
+        later = Timer(BUSY_AFTER, sign)
         later.daemon = True
         later.start()
         try:

@@ -25,20 +25,36 @@ def evidence_of(*names: str) -> str:
     return "; ".join(f"{CATALOGUE[n].title}: {CATALOGUE[n].status}" for n in names)
 
 
-def formula_of(relation: Relation) -> str:
+def _formula_of(relation: Relation) -> str:
     """Return what can be worked out by hand, behind a blank; nothing for what cannot.
 
     Examples
     --------
-    >>> formula_of(CATALOGUE["cr_ni_ratio_schaeffler"])
+    >>> _formula_of(CATALOGUE["cr_ni_ratio_schaeffler"])
     ' (Cr + Mo + 1.5*Si + 0.5*Nb)/(Ni + 0.5*Mn + 30*C)'
-    >>> formula_of(CATALOGUE["ferrite_wrc_1992"])
+    >>> _formula_of(CATALOGUE["ferrite_wrc_1992"])
     ''
     """
     if isinstance(relation, Linear):
         return f" {relation.formula}"
     parts = [CATALOGUE[n].formula for n in relation.formula.split("/") if n in CATALOGUE]
     return f" ({parts[0]})/({parts[1]})" if len(parts) == 2 else ""
+
+
+def named(relation: Relation) -> str:
+    """Return a quantity with its formula and its relation, not one name twice.
+
+    Examples
+    --------
+    >>> named(CATALOGUE["pren_16n"])
+    'pitting resistance equivalent Cr + 3.3*Mo + 16*N (PREN with 16N)'
+    >>> named(CATALOGUE["ferrite_wrc_1992"])
+    'ferrite number from the WRC-1992 constitution diagram (reconstruction)'
+    """
+    title = relation.title
+    if title.casefold().startswith(relation.quantity.casefold()):
+        return f"{relation.quantity}{title[len(relation.quantity) :]}{_formula_of(relation)}"
+    return f"{relation.quantity}{_formula_of(relation)} ({title})"
 
 
 def steps(heat: dict[str, float], name: str) -> tuple[str, ...]:
@@ -134,10 +150,10 @@ def _rough(heat: dict[str, float], name: str) -> tuple[Mistake, ...]:
         slips.append(Mistake(right - relation.intercept, "you forgot the constant"))
     for term, factor in relation.terms.items():
         part = factor * heat.get(term, 0.0)
-        weighed = "" if factor == 1 else f", with its factor {factor:g}"
-        slips.append(Mistake(right - part, f"{term} is not small here{weighed}"))
+        weighed = "" if factor == 1 else f" with its factor {factor:g}"
+        words = f"you left out {term}, which is not small here{weighed}"
+        slips.append(Mistake(right - part, words))
         if abs(factor) > 1:
             plain = right - part + np.sign(factor) * heat.get(term, 0.0)
-            words = f"{term} is little, but its factor {factor:g} is not"
-            slips.append(Mistake(plain, words))
+            slips.append(Mistake(plain, f"you took {term} without its factor {factor:g}"))
     return tuple(slips)

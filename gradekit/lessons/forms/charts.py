@@ -126,8 +126,8 @@ def read_chart(
         ways = [
             Mistake(y, "that is the nickel equivalent, read off the side"),
             Mistake(x, "that is the chromium equivalent, read off the bottom"),
-            *(Mistake(v, f"the point does not lie on the line {v:g}: read between the lines")
-              for v in lines),
+            *(Mistake(v, f"that is the line {v:g}: the point lies on its side of "
+                      f"{'less' if read_off < v else 'more'} ferrite") for v in lines),
         ]  # fmt: skip
         mistakes = tuple(
             m for m in ways if abs(float(m.value) - read_off) > 2 * within

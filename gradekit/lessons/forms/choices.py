@@ -9,16 +9,16 @@ import numpy as np
 
 from gradekit.lessons.drawing_lots import steel
 from gradekit.lessons.exercise import Exercise, Mistake, Picture
-from gradekit.lessons.forms.amounts import evidence_of, formula_of, steps
+from gradekit.lessons.forms.amounts import evidence_of, named, steps
 from gradekit.lessons.slips import linear, value
 from gradekit.lessons.template import Template
 from gradekit.relations.declaration import Linear
 from gradekit.relations.topics import CATALOGUE
 
-Heat = dict[str, float]
+_Heat = dict[str, float]
 
 
-def moved(heat: Heat, element: str, amount: float) -> Heat:
+def moved(heat: _Heat, element: str, amount: float) -> _Heat:
     """Return a steel with so much more or less of an element, wt%."""
     return heat | {element: round(heat.get(element, 0.0) + amount, 4)}
 
@@ -80,7 +80,7 @@ def change(
         )  # fmt: skip
         return Exercise(
             topic,
-            f"The {declared.quantity}{formula_of(declared)} ({declared.title}) of {state} is "
+            f"The {named(declared)} of {state} is "
             f"{before:.3g} {unit}".rstrip()
             + f", and {asked} is asked. Which single change brings it there?",
             {"the steel": heat}, answer, choices=tuple(ends),
@@ -93,7 +93,7 @@ def change(
     return Template(name, topic, "change", make)
 
 
-def _holds(heat: Heat, relation: str) -> bool:
+def _holds(heat: _Heat, relation: str) -> bool:
     """Return whether contents are possible, and those and equivalents in a relation's range."""
     ends = CATALOGUE[relation].ranges
     return min(heat.values()) >= 0 and all(
@@ -221,7 +221,7 @@ class Case(NamedTuple):
 
     question: str
     quantity: str
-    heats: dict[str, Heat]
+    heats: dict[str, _Heat]
     before: float
     after: float
     unit: str
@@ -326,7 +326,7 @@ def find_mistake(
     return Template(name, topic, "mistake", make)
 
 
-def _faults(heat: Heat, terms: Mapping[str, float]) -> dict[str, tuple[float, float, str]]:
+def _faults(heat: _Heat, terms: Mapping[str, float]) -> dict[str, tuple[float, float, str]]:
     """Return for each term a wrong factor, content, and what is wrong about it."""
     faults = {}
     for term, factor in terms.items():

@@ -201,8 +201,8 @@ def _wrong_phase(rng: np.random.Generator) -> Exercise:
         f"much {element} as its austenite. Somebody has worked out what both hold. In which line "
         "is the mistake?",
         {"the steel": heat}, choices[at], choices=choices,
-        mistakes=tuple(Mistake(c, "that line follows from the ones above") for c in choices
-                       if c != choices[at]),
+        mistakes=tuple(Mistake(c, "what stands there follows from the steel and the lines above")
+                       for c in choices if c != choices[at]),
         solution=(f"{choices[at]}: {said}", f"austenite {a:.3f}, ferrite {k * a:.3f} wt%"),
         evidence=f"conservation of mass: exact; {_PARTITION}", lines=lines,
     )  # fmt: skip

@@ -37,6 +37,8 @@ CATALOGUE.function(
     state="melt",
     status="memory",
     source=("aymard_detrez_1974", "roeser_wensel_1951"),
+    domain="not stated; C <=0.5, where it meets the Fe-C diagram",
+    ranges={"C": (None, 0.5)},
     error=10.0,
     error_basis=(
         "three measured anchors (304L 1434 C between solidus and liquidus, 316 1424 C, 316 up to "
@@ -44,7 +46,8 @@ CATALOGUE.function(
     ),
     check=Check(AUSTENITIC, 1426.828),
     note=(
-        "default; 304 1453, 316L 1443, 430 1498, 2205 1441, 1.4547 1384 C; Sn 10 per wt% "
+        "default; 304 1453, 316L 1443, 430 1498, 2205 1441, 1.4547 1384 C; at 1 C it reads 1403 C, "
+        "the Fe-C diagram 1460 and liquidus_roeser_1951 1466; Sn 10 per wt% "
         "where known. Handbook upper ends are the lean limit of a whole specification, rounded to "
         "5-25 C, and too low for 316, 301, 321: no test of the form"
     ),
@@ -125,12 +128,15 @@ CATALOGUE.linear(
     state="melt",
     status="heuristic",
     source=("takeuchi_brimacombe_1985", "aymard_detrez_1974"),
+    domain="not stated; C up to 0.2 (above, austenite freezes last); Si up to 2.5 (slope too flat)",
+    ranges={"C": (None, 0.2), "Si": (None, 2.5)},
     error=33.0,
     error_basis="rmse against the lower ends of 14 handbook melting ranges, bias +1",
     check=Check(AUSTENITIC, 1369.2057),
     note=(
         "default; liquidus slopes over partition coefficients for what Takeuchi-Brimacombe does "
-        "not count: 2205 1390, 1.4547 1327, 316 1395 C (measured 1401)"
+        "not count: 2205 1390, 1.4547 1327, 316 1395 C (measured 1401). With 0.5 C it reads 1328 C "
+        "for iron, where the solidus of austenite is at 1436"
     ),
 )
 CATALOGUE.function(

@@ -136,11 +136,14 @@ CATALOGUE.function(
     families=(*groups.HARDENABLE, "austenitic"),
     status="memory",
     source=("self_1984",),
+    domain="not stated; C up to 0.5 by measured steels",
+    ranges={"C": (None, 0.5)},
     error=49.0,
     error_basis="rmse on 44 stainless martensitic compositions C <= 0.3 (sd 88 C), bias +19",
     check=Check(MARTENSITIC, 254.3868),
     note=(
-        "only form sensible for both 12Cr and 304 (-100 C), 100 C low for 13Cr-4Ni; no nitrogen "
+        "only form sensible for both 12Cr and 304 (-100 C), 100 C low for 13Cr-4Ni; reads 40 to "
+        "60 C high on handbook steels of 0.3-0.5 C, 60 to 120 above (carbide); no nitrogen "
         "term: gives +39 C for 19Cr-3Mn-4Ni-0.15C-0.17N, which showed no martensite down to "
         "-196 C; use a form with nitrogen when N > 0.05 (ms_eichelman_1953, "
         "ms_monkman_1957, ms_pickering_1978 agree with that measurement)"
@@ -157,14 +160,16 @@ CATALOGUE.function(
     families=("martensitic", "nickel martensitic", "ferritic-martensitic", "not stainless"),
     status="memory",
     source=("finkler_schirra_1996",),
-    domain="Cr 8-14; low Ni, 13Cr-4Ni checked; Zr and Hf taken as 0",
+    domain="Cr 8-14; low Ni, 13Cr-4Ni checked; Zr and Hf taken as 0; C <=0.3 by measured steels",
+    ranges={"Cr": (8, 14), "C": (None, 0.3)},
     error=54.0,
     error_basis="rmse on 44 stainless martensitic compositions C <= 0.3 (sd 88 C), bias +25",
     check=Check(MARTENSITIC, 278.6153),
     note=(
         "474*Ceff with Ceff = C + 0.86(N - 0.15(Nb+Zr)) - 0.066(Ta+Hf): carbon, and nitrogen as "
         "carbon, less what niobium binds; niobium beyond the nitrogen binds carbon, but no more "
-        "than there is (Ceff not below 0). Leads for 8-14Cr: 13Cr-4Ni 289 C (270-300 usual)"
+        "than there is (Ceff not below 0). Leads for 8-14Cr: 13Cr-4Ni 289 C (270-300 usual); reads "
+        "80 C low on handbook steels of 0.3-0.5 C, 400 above: part of the carbon stays carbide"
     ),
 )
 CATALOGUE.linear(
@@ -309,9 +314,10 @@ CATALOGUE.function(
     status="conflicting",
     source=("tricot_castro_1966",),
     domain="Cr 10.5-20 ferritic or martensitic; Ni <=1",
-    ranges={"Cr": (10.5, 20), "Ni": (None, 1)},
+    ranges={"Cr": (10.5, 20), "Ni": (None, 1), "value": (None, 1000)},
     check=Check(MARTENSITIC | {"Ni": 0.6}, 950.756),
     note=(
+        "above about 1000 C the loop of austenite is closed and there is no Ac1. "
         "410 gives 792 C (tabulated 800-830). Conflicts with ac1_tricot_1966_linear in "
         "the assignment of 73/170/290/620 to Nb/Si/Ti/V; "
         "a third recollection (patents) has 73 Si, 170 Nb, 290 V, 62 Ti"
@@ -329,6 +335,7 @@ CATALOGUE.linear(
     status="conflicting",
     source=("tricot_castro_1966",),
     domain="about 17Cr only; Ni <=1",
+    ranges={"Ni": (None, 1), "value": (None, 1000)},
     check=Check(
         steel(
             "C 0.045, N 0.032, Si 0.37, Mn 0.46, Cr 16.4, Ni 0.21, Mo 0.06, Cu 0.08, Nb 0.011, "
