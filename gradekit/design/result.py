@@ -15,7 +15,7 @@ from gradekit.design.alternatives import Front, Routes, front, other_ways
 from gradekit.design.answer import DesignAnswer
 from gradekit.design.brief import Aim, objective
 from gradekit.design.sheet import export
-from gradekit.design.show import answer_lines, headline, pages, text
+from gradekit.design.show import answer_lines, headline, lead_lines, pages, text
 
 
 @dataclass(frozen=True, eq=False)
@@ -69,7 +69,7 @@ class Design(DesignAnswer):
     # --- showing ----------------------------------------------------------------------------
 
     def _repr_html_(self) -> str:
-        return panel(*pages(self), lead=self.headline)
+        return panel(*pages(self), lead=lead_lines(self))
 
     def __repr__(self) -> str:
         return text(self)

@@ -216,7 +216,7 @@ def cold_map(
         lines = axes.contour(x, y, share(forms[relation]), levels=(1, 10, 30, 50, 80),
                              colors=INK, linewidths=1.2)  # fmt: skip
         axes.clabel(lines, fmt="%g %%", fontsize=10.5)
-        for end in (forms.min(), forms.max()):
+        for end in {forms.min(), forms.max()} - {forms[relation]}:  # whose own lines are there
             axes.contour(x, y, share(end), levels=(10,), colors=COLOURS[1], linewidths=1.5,
                          linestyles="dashed")  # fmt: skip
         axes.set(xlabel="reduction of thickness, %", ylabel="strip temperature, °C")

@@ -5,7 +5,9 @@ from __future__ import annotations
 import ast
 import re
 from collections.abc import Iterator, Mapping
+from functools import partial
 from importlib import import_module
+from types import SimpleNamespace
 from typing import Any, TypeVar
 
 from gradekit.core.errors import InputError, nearest
@@ -89,6 +91,12 @@ class Catalogue(Mapping[str, Relation]):
             known |= {**getattr(relation, "uses", {}), other: relation.formula}
         fields = self._filled(name, fields)
         return self.add(Function(name=name, title=title, algebra=algebra, uses=known, **fields))
+
+    def group(self, **shared: Any) -> SimpleNamespace:
+        """Return `linear` and `function` for relations that have these fields in common."""
+        return SimpleNamespace(
+            linear=partial(self.linear, **shared), function=partial(self.function, **shared)
+        )
 
     def _add_up(self, node: ast.expr, factor: float, found: dict[str, float], name: str) -> None:
         """Add factor x node to the constant (under '') and the coefficients found so far."""
