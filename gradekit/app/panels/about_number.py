@@ -158,6 +158,6 @@ def about_relations(
     parts: list[Part] = [*more]
     for relation in relations:
         before = None if start is None else (START, start)
-        found = told(relation, contents, conditions, before)
-        parts += [parts_svg(found.pictures), told_list(found.lines)]
+        made = told(relation, contents, conditions, before)
+        parts += [parts_svg(made.pictures), told_list(made.lines)]
     return flow(parts, inline)
