@@ -58,7 +58,7 @@ STYLE = """<style>
  .gk tr{display:flex;flex-flow:row wrap;gap:0 1em;padding:.25em 0;
   border-bottom:1px solid rgba(128,128,128,.3)}
  .gk table :is(th,td){border:0;padding:0;box-sizing:border-box;
-  text-align:left;min-width:0;max-width:100%;white-space:normal}
+  text-align:left;min-width:0;max-width:100%;white-space:normal}.gk.gk tbody th{text-align:left}
  .gk td:empty{display:none}.gk :is(tbody th,td.w){flex:0 0 100%;max-width:100%}
  .gk td[data-h]::before{content:attr(data-h)" ";opacity:.8}
  .gk td[data-h]::before{content:attr(data-h)" "/""}

@@ -189,9 +189,9 @@ def _spans(design: DesignAnswer) -> list[tuple[float, float]]:
     problem = design.problem
     low, high = problem.low.copy(), problem.high.copy()
     for constraint in problem.constraints:
-        if constraint.quantity.named or constraint.quantity.formula or constraint.kind == "range":
+        k = problem.index.get(constraint.quantity.key)  # None for a sum, as a rule of a grade is
+        if k is None or constraint.quantity.formula or constraint.kind == "range":
             continue
-        k = problem.index[constraint.quantity.key]
         if constraint.sense > 0:
             high[k] = min(high[k], constraint.bound)
         else:
