@@ -97,8 +97,8 @@ def temper(steel: Candidate, reference: Candidate, service: Service) -> Finding 
         verdict = "caution"
     elif verdict == "caution":
         reason += "; at the end of its list little ductility is left"
-    springs = {"1.4310": "1.4310", "1.4568": "1.4568 hardened after forming"}
-    others = [text for n, text in springs.items() if n not in (steel.number, reference.number)]
+    usual = {"1.4310": "1.4310", "1.4568": "1.4568 hardened after forming"}
+    others = [text for n, text in usual.items() if n not in (steel.number, reference.number)]
     remedy = "an order and a trial of it hardened after forming" if ages else ", or ".join(others)
     return Finding(
         "temper", verdict, reason, asked, most, "MPa", row["source"], row["status"],
