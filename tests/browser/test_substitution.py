@@ -127,15 +127,24 @@ def test_the_app_opens_on_it_without_code_and_nothing_leaves_the_machine(
     command[command.index("--token")] = f"--token={TOKEN}"
     server = Server(command, tmp_path, jupyter_home(tmp_path), answers=f"/?token={TOKEN}")
     try:
-        for width in (1280, 600):
+        for width in (1280, 600, 390):
             shutil.rmtree(lab.folder / "notebooks" / "my-questions", ignore_errors=True)
-            context = browser.new_context(viewport={"width": width, "height": 1000})
+            context = browser.new_context(viewport={"width": width, "height": 844})
             context.set_default_timeout(60_000)
             page = context.new_page()
             trouble = watch(page, server.url)
             page.goto(f"{server.url}/?token={TOKEN}")
             root = page.locator(".gk-panel").first
             root.get_by_role("region", name="answer").wait_for()
+            # On the first screen: the boxes, of which none is for outdoors, and the answer.
+            verdict = root.locator(".gk-verdict" if width < 1000 else ".short b")
+            verdict.get_by_text("1.4301: not supported").first.wait_for()
+            assert verdict.first.bounding_box()["y"] < 844 - 20
+            top = root.get_by_role("region", name="answer").bounding_box()["y"]
+            assert top < 844 - 20
+            assert root.get_by_label("chloride, mg/l", exact=True).is_visible()
+            for label in ("Washed by", "SO2", "sea, km away", "how long hot, h"):
+                assert not root.get_by_label(label, exact=True).is_visible(), label
             assert page.get_by_text("import gradekit as gk").count() == 0
             path = use(page, root, tmp_path)
             above = root.get_by_role("region", name="answer").bounding_box()
