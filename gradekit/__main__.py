@@ -16,7 +16,7 @@ from gradekit.core.files import write_whole
 
 # Inside an installed wheel the notebooks and the demo data lie here; a clone has them at its top.
 PACKED = Path(__file__).with_name("_start")
-PARTS = ("notebooks", "data")
+_PARTS = ("notebooks", "data")
 DEFAULT_FOLDER = "gradekit-notebooks"
 
 
@@ -47,7 +47,7 @@ def lay(folder: Path, shipped: Path) -> tuple[list[Path], list[Path]]:
     [[], ['heats.csv']]
     """
     laid, kept = [], []
-    for source in sorted(p for part in PARTS for p in (shipped / part).rglob("*") if p.is_file()):
+    for source in sorted(p for part in _PARTS for p in (shipped / part).rglob("*") if p.is_file()):
         name = source.relative_to(shipped)
         if any(piece.startswith((".", "__")) for piece in name.parts):
             continue

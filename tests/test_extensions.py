@@ -106,7 +106,7 @@ from gradekit.app.given import Code
 from gradekit.app.state import Trial
 from gradekit.app.views import View
 from gradekit.app.widgets.fields import element_field
-from gradekit.app.widgets.numbers import Numbers
+from gradekit.app.widgets.numbers import NumberBoxes
 from gradekit.app.widgets.panel import Panel
 from gradekit.core.aliases import HeatsLike
 from gradekit.core.markup import tag
@@ -145,7 +145,7 @@ class TrialExplorer(Panel):
 
     def __init__(self, heat):
         super().__init__(Trial.of(heat.iloc[0], {}))
-        self.numbers = Numbers(
+        self.numbers = NumberBoxes(
             [element_field(e, heat) for e in heat], self.state.composition, self._moved,
             "Steel, wt%", self.status,
         )

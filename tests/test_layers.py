@@ -7,6 +7,7 @@ import graphlib
 import re
 import subprocess
 import sys
+from collections import defaultdict
 from functools import cache
 from pathlib import Path
 
@@ -198,3 +199,44 @@ def test_a_private_name_stays_in_its_module(path):
         if isinstance(node, ast.ImportFrom) and (node.module or "").startswith("gradekit"):
             taken = [a.name for a in node.names if re.match(r"_[^_]", a.name)]
             assert not taken, f"from {node.module}: {taken}"
+
+
+# What each works step, each scene of the course and each door defines, as the guide says.
+INTERFACES = {"STEP", "CONDITIONS", "CAUTIONS", "checks", "PLAY", "look", "main"}
+
+
+def _defined(path) -> set[str]:
+    """Return the public names that a module defines; none of a module that is private itself."""
+    if re.match(r"_[^_]", path.name):
+        return set()
+    names = set()
+    for node in tree(path).body:
+        if isinstance(node, ast.FunctionDef | ast.ClassDef):
+            names.add(node.name)
+        elif isinstance(node, ast.Assign | ast.AnnAssign):
+            targets = node.targets if isinstance(node, ast.Assign) else [node.target]
+            names |= {n.id for t in targets for n in ast.walk(t) if isinstance(n, ast.Name)}
+    return {name for name in names if not name.startswith("_")}
+
+
+def test_a_public_name_means_one_thing():
+    places = defaultdict(list)
+    for path in MODULES:
+        for name in _defined(path) - INTERFACES:
+            places[name].append(str(path.relative_to(PACKAGE)))
+    more = {name: where for name, where in places.items() if len(where) > 1}
+    assert len(INTERFACES) + len(more) <= 10, more
+
+
+def test_no_test_reads_a_private_name_of_the_library():
+    shown = re.compile(r"_repr_\w+_|_ipython_display_|_fields|_asdict|_replace|__\w+__")
+    read = []
+    for path in sorted((ROOT / "tests").rglob("*.py")):
+        for node in ast.walk(tree(path)):
+            if isinstance(node, ast.Attribute) and node.attr.startswith("_"):
+                own = isinstance(node.value, ast.Name) and node.value.id in ("self", "cls")
+                if not own and not shown.fullmatch(node.attr):
+                    read.append(f"{path.relative_to(ROOT)}:{node.lineno} {node.attr}")
+            elif isinstance(node, ast.ImportFrom) and (node.module or "").startswith("gradekit"):
+                read += [f"{path}: {a.name}" for a in node.names if re.match("_[^_]", a.name)]
+    assert read == []

@@ -29,15 +29,22 @@ NO_ERROR = (
 ABOUT_LIVE = '<p class="gk-about-live">A live panel stands here while the notebook runs.</p>'
 
 VALUES = """<style>
-.gk .gk-why-button{font:inherit;font-weight:700;color:inherit;background:none;border:0;
- border-bottom:1px dotted currentColor;border-radius:0;padding:0;cursor:pointer}
-.gk tr.gk-parts td{text-align:left;white-space:normal;flex:0 0 100%;padding:.5em .6em 1em}
-.gk-parts dl{display:grid;grid-template-columns:max-content minmax(0,1fr);gap:.1em .8em;
- margin:.4em 0}
-.gk-parts dt{font-weight:600;margin:0}.gk-parts dd{margin:0;overflow-wrap:anywhere}
 .gk-values th[scope=row]{white-space:normal;min-width:11em}.gk-values code{font-weight:400}
 .gk .gk-values td.w{min-width:13em}.gk .gk-values th,.gk .gk-values td{padding:.15em .5em}
 .gk-spread{max-width:44em;margin:.3em 0 .8em}.gk-spread p{margin:.1em 0}
+</style>"""
+#: Numbers that are asked where they come from, and what stands below the one that is open.
+ASKED = """<style>
+.gk .gk-asked{all:unset;cursor:pointer;border-bottom:1px dotted currentColor;font:inherit;
+ pointer-events:auto}
+.gk .gk-asked:hover,.gk .gk-asked[aria-expanded=true]{border-bottom-style:solid}
+.gk-values td:nth-child(2) .gk-asked{font-weight:700}
+.gk .gk-about>td,div.gk-about{text-align:left;white-space:normal;line-height:1.45;
+ padding:.4em .8em .8em;border-left:3px solid #3b82c4;pointer-events:auto}
+.gk-about svg{max-width:100%;height:auto}.gk-about>td{flex:0 0 100%}
+.gk-told{display:grid;grid-template-columns:fit-content(11em) minmax(0,1fr);gap:.1em .8em;
+ margin:.4em 0}
+.gk-told dt{font-weight:600;margin:0}.gk-told dd{margin:0;overflow-wrap:anywhere}
 </style>"""
 # The moving part is one string: its wrappers are taken out of the layout, so that the overlay
 # lies over the background and the tables go beneath, wherever the page is wide enough for both.
@@ -101,6 +108,7 @@ def style(hide: str = "") -> str:
     return (
         TABLE_STYLE
         + VALUES
+        + ASKED
         + _STYLE.replace("__CHART__", str(_LARGEST_CHART))
         .replace("__ASLEEP__", ASLEEP)
         .replace("__ALONE__", ALONE)

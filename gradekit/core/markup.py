@@ -135,6 +135,18 @@ def flow(parts: Iterable[Part], draw: Callable[[Element], Html] | None = None) -
     ))  # fmt: skip
 
 
+def askable(text: object, name: str) -> Html:
+    """Return a number that a reader may press in a live page; elsewhere it is plain text.
+
+    Parameters
+    ----------
+    text : what is shown
+    name : str
+        What is asked for when it is pressed.
+    """
+    return tag("span", text, data_number=name)
+
+
 def small(text: str) -> Html:
     """Return a remark in small letters, nothing for an empty one."""
     return tag("p", text, class_="s") if text else Html()
@@ -169,8 +181,22 @@ def evidence(word: str) -> Html:
     """
     if not word:
         return Html()
-    shown = f"{_RESTS_ON.get(word, '')} {word}".strip()
-    return tag("span", shown, class_="e", title=STATUSES.get(word))
+    return tag("span", _with_sign(word), class_="e", title=STATUSES.get(word))
+
+
+def _with_sign(word: str) -> str:
+    return f"{_RESTS_ON.get(word, '')} {word}".strip()
+
+
+def evidence_words(word: str) -> str:
+    """Return an evidence word with its sign and what it means, '' for none.
+
+    Examples
+    --------
+    >>> evidence_words("secondary")
+    '◧ secondary: read in a publication that quotes the source'
+    """
+    return ": ".join(filter(None, (_with_sign(word), STATUSES.get(word))))
 
 
 def evidence_line(words: Iterable[str], what: str = "numbers") -> Html:

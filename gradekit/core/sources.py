@@ -90,7 +90,7 @@ def sources_of(text: str) -> tuple[str, ...]:
     return tuple(text.partition(":")[0].split())
 
 
-def in_words(text: str) -> str:
+def source_in_words(text: str) -> str:
     """Return the source of a row of a table as its readers see it.
 
     Parameters
@@ -100,7 +100,7 @@ def in_words(text: str) -> str:
 
     Examples
     --------
-    >>> in_words("en_10095: table B.2")
+    >>> source_in_words("en_10095: table B.2")
     'EN 10095, table B.2'
     """
     known, words = bibliography(), text.partition(":")[2].strip()

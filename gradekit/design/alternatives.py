@@ -19,13 +19,13 @@ from gradekit.design.smooth import Smooth
 from gradekit.design.solution import Solution, sensitivity, solve, with_constraint
 from gradekit.heats.scatter import Scatter
 
-NAMES = {
+_NAMES = {
     "N": "nitrogen", "Cu": "copper", "Mn": "manganese", "Ni": "nickel", "C": "carbon",
     "Cr": "chromium", "Mo": "molybdenum", "Si": "silicon",
 }  # fmt: skip
 
 #: What the trade knows against more of an element: (text, evidence).
-CAUTIONS = {
+ELEMENT_CAUTIONS = {
     "N": ("above the castable limit it makes blow holes and boiling in the mould", "verified"),
     "Cu": ("no melting step removes it: returned scrap carries it into every grade", "memory"),
     "Mn": ("above 5 % a further 3-8 % of it is lost, and its fume harms the nerves", "memory"),
@@ -94,7 +94,7 @@ def other_ways(
         if element not in problem.index:
             continue
         at = problem.index[element]
-        name = f"{NAMES.get(element, element)} route"
+        name = f"{_NAMES.get(element, element)} route"
         pushed = solve(
             replace(with_constraint(problem, cap), aim=read_quantity(f"-1*{element}", {})),
             near=best.x,
@@ -113,7 +113,7 @@ def other_ways(
             answer = Solution(pushed.x, float(problem.raw([problem.aim], pushed.x[None])[0, 0]),
                            True, False, pushed.route)  # fmt: skip
         new = [problem.constraints[i].label for i in _binding(problem, answer.x) - binding]
-        text, evidence = CAUTIONS.get(element, ("", ""))
+        text, evidence = ELEMENT_CAUTIONS.get(element, ("", ""))
         caution = f"{text} ({evidence})" if text else ""
         limit = f"now at its limit: {', '.join(new[:3])}" if new else ""
         far = _experience(problem, answer.x, scatter)

@@ -12,7 +12,7 @@ from gradekit.core.verdicts import Verdict
 from gradekit.design.brief import Brief
 from gradekit.design.certainty import most_room
 from gradekit.design.conflict import Conflict, conflict_of, least_change, way_out
-from gradekit.design.costing import PARTS, cost_parts
+from gradekit.design.costing import PART_COLUMNS, cost_parts
 from gradekit.design.limits import LIMITS, PRICES, limits_table, prices_table, savings
 from gradekit.design.prices import Prices
 from gradekit.design.problem import Problem
@@ -27,7 +27,7 @@ from gradekit.relations.evaluate import Result, evaluate
 
 
 @dataclass(frozen=True, eq=False)
-class Answer:
+class DesignAnswer:
     """An aim that meets a brief, or why there is none: all that is computed of it, each once.
 
     Attributes
@@ -95,7 +95,7 @@ class Answer:
         `evidence`; one row a metal, then a row a part of the making.
         """
         if self.prices is None or not self.feasible:
-            return pd.DataFrame(columns=PARTS)
+            return pd.DataFrame(columns=PART_COLUMNS)
         return cost_parts(self.aim, self.prices, self.problem.making, self.problem.unpriced)
 
     @property

@@ -21,7 +21,7 @@ from gradekit.relations.declaration import Relation
 from gradekit.relations.groups import families_in_words
 from gradekit.relations.topics import CATALOGUE
 
-Span = tuple[float | None, float | None]
+_Span = tuple[float | None, float | None]
 # Published with steps; what stands for it where a search goes along it.
 _STEPPED = {"ni_eq_espy_1982": "ni_eq_espy_smooth"}
 _NO_TARGET = "stacking fault energy"
@@ -63,11 +63,11 @@ class Asked(NamedTuple):
     quantities: list[Quantity]
     left: list[str]
     guides: tuple[str, ...] = ()
-    ties: Mapping[str, Span] = {}
+    ties: Mapping[str, _Span] = {}
 
     unit: str = ""
 
-    def span_of(self, quantity: Quantity, span: Span) -> Span:
+    def span_of(self, quantity: Quantity, span: _Span) -> _Span:
         """Return the ends of the limit on the scale of a quantity."""
         own = quantity.relation
         return span if own is None or not self.unit else on_scale(span, self.unit, own.unit)
@@ -142,7 +142,7 @@ def _of_quantity(
         else:
             part.append(relation)
     whole = [r for r in part if _all_over(r, ground)]
-    ties: dict[str, Span] = {}
+    ties: dict[str, _Span] = {}
     scale = next(iter(relations)).unit
     if not whole and ground.stay_in_range and (first is None or outside):
         others = [
@@ -201,7 +201,7 @@ def _all_over(relation: Relation, ground: Ground) -> bool:
     )
 
 
-def _union(relations: list[Relation]) -> dict[str, Span]:
+def _union(relations: list[Relation]) -> dict[str, _Span]:
     """Return element by element where at least one of the relations holds."""
     shared = [e for e in relations[0].ranges if is_element(e)] if relations else []
     ties = {}

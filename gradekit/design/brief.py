@@ -96,7 +96,7 @@ class Brief:
         if not isinstance(self.limits, Mapping):
             raise InputError("limits", "ends by name, as {'pren_16n': (19, None)}", self.limits)
         put("bounds", {e: _bound(e, span) for e, span in self.bounds.items()})
-        put("limits", {k: ends(f"limit '{_name(k)}'", span) for k, span in self.limits.items()})
+        put("limits", {k: _ends(f"limit '{_name(k)}'", span) for k, span in self.limits.items()})
         put("conditions", {c: _condition(c, v) for c, v in self.conditions.items()})
         if self.within is not None and not isinstance(self.within, str):
             put("within", tuple(self.within))
@@ -255,7 +255,7 @@ def _granted(within: str | tuple[str, ...], standard: str | None) -> tuple[tuple
     return tuple(window(within, standard).itertuples()), tuple(joint_rules(within, standard))
 
 
-def ends(what: str, span: Any) -> tuple[float | None, float | None]:
+def _ends(what: str, span: Any) -> tuple[float | None, float | None]:
     """Return (low, high) as numbers or None; refuse what is no span."""
     if isinstance(span, (str, bytes)) or not isinstance(span, Iterable) or len(tuple(span)) != 2:
         raise InputError(what, "(low, high), None for an open end", span)
@@ -280,7 +280,7 @@ def _bound(element: str, span: Any) -> tuple[float | None, float | None]:
     what = f"bounds of {element}"
     if isinstance(span, (int, float)) and not isinstance(span, bool):
         span = (span, span)
-    low, high = OPEN if _open(span) else ends(what, span)
+    low, high = OPEN if _open(span) else _ends(what, span)
     for end in (low, high):
         if end is not None and not 0 <= end <= 100:
             raise InputError(what, "between 0 and 100 wt%", end)

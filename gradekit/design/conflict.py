@@ -12,7 +12,7 @@ import pandas as pd
 from gradekit.core.markup import Part, details, number, panel, table
 from gradekit.core.programme import infeasible_set, minimise, relax
 from gradekit.design.certainty import met_without_errors, most_certain, percent
-from gradekit.design.constraints import Constraint
+from gradekit.design.constraints import DIGITS, Constraint
 from gradekit.design.problem import Problem
 from gradekit.design.smooth import Smooth, starts
 
@@ -21,6 +21,9 @@ from gradekit.design.smooth import Smooth, starts
 _KEPT = 1e-7
 # Starts of the smooth solver for each question of this kind, beside the linear answer.
 _CORNERS = 2
+# Nobody weighs, analyses or types finer than this, in the unit of any limit: a smaller move is said
+# as one of this size.
+_FINEST = 4
 # A ratio's row turns with its bound; the step is repeated until the bound rests, some four times.
 _TURNS = 20
 
@@ -83,10 +86,15 @@ class Conflict:
 
     def pages(self) -> list[Part]:
         """The explanation in parts of a page: sentences, the way out, and what clashes."""
-        members = table(self.members, "Take one away and the rest can be kept", wide=["origin"])
+        members, moved = self.members, self.relaxation
+        if len(members):  # as the words say it: a bound that frees, and is not the bound that is
+            members = _readable(members, "bound", "frees at")
+        if len(moved):
+            moved = _readable(moved, "from", "to")
+        members = table(members, "Take one away and the rest can be kept", wide=["origin"])
         return [
             self.words,
-            table(self.relaxation, "The least change that frees it"),
+            table(moved, "The least change that frees it"),
             details("The smallest set that clashes", members),
         ]
 
@@ -97,10 +105,14 @@ class Conflict:
 def conflict_of(problem: Problem) -> Conflict:
     """Explain a problem without an answer."""
     clash = _find(problem)
-    if clash is None:
+    if clash is None and problem.curved:
         words = "No composition came up, and no clash either: the smooth solver did not settle."
         return Conflict(pd.DataFrame(), pd.DataFrame(), words, False)
-    rows, moved = {}, {}
+    if clash is None:  # HiGHS and the least violation do not round alike
+        together = least_change(problem)
+        words = f"The limits miss each other by a hair. {way_out(problem, together)}".strip()
+        return Conflict(pd.DataFrame(), _relaxation(problem, together), words, False)
+    rows = {}
     for i in clash.members:
         constraint = problem.constraints[i]
         guard = problem.guards()[problem.linear.index(i)] if i in problem.linear else np.nan
@@ -111,17 +123,22 @@ def conflict_of(problem: Problem) -> Conflict:
             "frees at": np.nan if clash.alone[i] is None else clash.alone[i],
             "origin": constraint.origin,
         }
-    for i, to in clash.together.items():
-        constraint = problem.constraints[i]
-        unit = constraint.quantity.unit
-        moved[constraint.label] = {"from": constraint.bound, "to": to, "unit": unit}
     certain = most_certain(problem) if problem.z or problem.reach else None
     return Conflict(
         pd.DataFrame(list(rows.values()), index=pd.Index(rows, name="limit")),
-        pd.DataFrame(list(moved.values()), index=pd.Index(moved, name="limit")),
+        _relaxation(problem, clash.together),
         _words(problem, clash, certain, certain is not None and met_without_errors(problem)),
         clash.proven,
     )
+
+
+def _relaxation(problem: Problem, together: Mapping[int, float]) -> pd.DataFrame:
+    moved = {}
+    for i, to in together.items():
+        constraint = problem.constraints[i]
+        unit = constraint.quantity.unit
+        moved[constraint.label] = {"from": constraint.bound, "to": to, "unit": unit}
+    return pd.DataFrame(list(moved.values()), index=pd.Index(moved, name="limit"))
 
 
 def _find(problem: Problem) -> InfeasibleSet | None:
@@ -232,8 +249,8 @@ def least_change(problem: Problem, flat: _Flat | None = None) -> dict[int, float
     """Return the least relaxation of a problem without an answer: constraint to new bound."""
     flat = flat or _flat_everywhere(problem)
     moved = {}
-    for i, amount in zip(flat.owner, flat.amounts, strict=True):
-        if amount > 1e-9:
+    for i, amount, swings in zip(flat.owner, flat.amounts, flat.least.amounts, strict=True):
+        if min(amount, swings) > 1e-9:  # else it is what HiGHS leaves of a row
             constraint = problem.constraints[i]
             below = problem.below.get(flat.line.get(i, -1))
             unit = below[0] @ flat.least.x + below[1] if below else 1.0
@@ -245,15 +262,39 @@ def _move(constraint: Constraint, to: float) -> str:
     """Say how a constraint would have to be moved."""
     if constraint.quantity.unit == "wt%" and to < 0:
         return f"'{constraint.words}' would have to go altogether"
-    step = abs(to - constraint.bound)
     unit = f" {constraint.quantity.unit}".rstrip()
-    return f"'{constraint.words}' moved by {number(step, 3)}{unit} to {number(to)}"
+    step, there = _moved(constraint.bound, to)
+    return f"'{constraint.words}' moved by {step}{unit} to {there}"
+
+
+def _readable(rows: pd.DataFrame, bound: str, to: str) -> pd.DataFrame:
+    there = [_moved(*pair)[1] for pair in zip(rows[bound], rows[to], strict=True)]
+    return rows.assign(**{bound: [number(x, DIGITS) for x in rows[bound]], to: there})
+
+
+def _moved(bound: float, to: float) -> tuple[str, str]:
+    """Return step and new bound as they are read: rounded so that they still free, and never to 0.
+
+    Examples
+    --------
+    >>> _moved(25.0, 21.25), _moved(0.05, 0.0500000003), _moved(19.0, 18.98765)
+    (('3.75', '21.25'), ('0.0001', '0.0501'), ('0.0124', '18.9876'))
+    """
+    if not np.isfinite(to):
+        return number(to), number(to)
+    size = abs(to - bound)
+    places = int(np.clip(2 - np.floor(np.log10(max(size, 1e-12))), 0, _FINEST))
+    # the last digit goes up unless it is whole but for the last bits of the arithmetic
+    step = max(np.ceil(size * 10**places - 1e-6), 1.0) / 10**places
+    there = bound + step if to >= bound else bound - step
+    digits = [number(x, max(4, len(f"{abs(x):.0f}") + places)) for x in (step, there)]
+    return digits[0], digits[1]
 
 
 def way_out(problem: Problem, together: Mapping[int, float]) -> str:
-    """Say what the least change is that frees a brief."""
+    """Say what the least change is that frees a brief, '' where none is known."""
     moves = [_move(problem.constraints[i], to) for i, to in together.items()]
-    return f"The least change in all: {'; and '.join(moves)}."
+    return f"The least change in all: {'; and '.join(moves)}." if moves else ""
 
 
 def _words(

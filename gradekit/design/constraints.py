@@ -17,6 +17,9 @@ from gradekit.relations.declaration import CONDITIONS, Relation
 from gradekit.relations.topics import CATALOGUE
 from gradekit.works.tables import process_table
 
+#: Significant digits in which a bound is said: it is the user's own number.
+DIGITS = 6
+
 
 @dataclass(eq=False)
 class Constraint:
@@ -52,13 +55,14 @@ class Constraint:
     @cached_property
     def label(self) -> str:
         """The constraint in signs, such as 'pren_16n ≥ 19'."""
-        return f"{self.quantity.key} {'≤' if self.sense > 0 else '≥'} {number(self.bound)}"
+        return f"{self.quantity.key} {'≤' if self.sense > 0 else '≥'} {number(self.bound, DIGITS)}"
 
     @cached_property
     def words(self) -> str:
         """The constraint with its title and unit."""
         sign = "at most" if self.sense > 0 else "at least"
-        return f"{self.quantity.title} {sign} {number(self.bound)} {self.quantity.unit}".strip()
+        bound = number(self.bound, DIGITS)
+        return f"{self.quantity.title} {sign} {bound} {self.quantity.unit}".strip()
 
     def kept(self, values: np.ndarray) -> np.ndarray:
         """Tell for each value whether it keeps the constraint; an unknown value does not."""

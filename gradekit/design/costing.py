@@ -8,14 +8,14 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from gradekit.core.sources import in_words
+from gradekit.core.sources import source_in_words
 from gradekit.design.prices import Prices
-from gradekit.design.quantities import Quantity, Space
+from gradekit.design.quantities import Namespace, Quantity
 from gradekit.relations.declaration import Linear
 from gradekit.works.melt.making import MakingCost
 
 #: Name of what a steel costs with its making, and the columns of the table of its parts.
-TOTAL, PARTS = "cost", ["money", "counted", "source", "evidence"]
+TOTAL, PART_COLUMNS = "cost", ["money", "counted", "source", "evidence"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -46,18 +46,18 @@ class Total(Quantity):
     def form(self, conditions: Mapping[str, float]) -> None:
         return None
 
-    def raw(self, space: Space) -> np.ndarray:
+    def raw(self, space: Namespace) -> np.ndarray:
         assert self.alloys is not None
         return self.alloys.value(space) + self._made(space)
 
-    def combine(self, space: Space, values: Mapping[str, np.ndarray]) -> np.ndarray:
+    def combine(self, space: Namespace, values: Mapping[str, np.ndarray]) -> np.ndarray:
         assert self.alloys is not None
         return values[self.alloys.name] + self._made(space)
 
     def error_at(self, value: float, conditions: Mapping[str, float]) -> float:
         return 0.0
 
-    def _made(self, space: Space) -> np.ndarray:
+    def _made(self, space: Namespace) -> np.ndarray:
         return sum((part.line.value(space[part.element]) for part in self.making), np.zeros(()))
 
 
@@ -75,7 +75,7 @@ def cost_parts(
     alloys = prices.cost
     contents = {**aim, "Fe": 100.0 - aim.sum()}
     metals = {e: float(alloys.terms.get(e, 0.0) * x) for e, x in contents.items()}
-    where = "; ".join(map(in_words, alloys.source))
+    where = "; ".join(map(source_in_words, alloys.source))
     rows = [
         (e, money, f"{contents[e]:.4g} wt%, price over recovery", where, alloys.status)
         for e, money in sorted(metals.items(), key=lambda each: -each[1])
@@ -87,4 +87,4 @@ def cost_parts(
         for part in making
     ]  # fmt: skip
     rows += [("making", np.nan, words, "", "") for words in unknown]
-    return pd.DataFrame(rows, columns=["part", *PARTS]).set_index("part")
+    return pd.DataFrame(rows, columns=["part", *PART_COLUMNS]).set_index("part")

@@ -21,8 +21,7 @@ from gradekit.core.markup import panel, table
 from gradekit.core.usertable import read_number, user_table
 from gradekit.relations.declaration import Check, Linear
 from gradekit.works.melt.making import MakingCost, making_costs
-from gradekit.works.melt.price_book import PriceBook, as_price_book
-from gradekit.works.melt.price_book import PricesLike as BookLike
+from gradekit.works.melt.price_book import BookLike, PriceBook, as_price_book
 from gradekit.works.plant import Plant, PlantLike, as_plant, typical_plant
 
 #: Names of the relations that a price list gives.

@@ -17,7 +17,7 @@ from gradekit.core.linear import Expression, NotLinear, Sum, expression, symbol_
 from gradekit.relations.declaration import CONDITIONS, Linear, Relation
 from gradekit.relations.topics import CATALOGUE
 
-Space = Mapping[str, Any]
+Namespace = Mapping[str, Any]
 
 # Quantities that are one thing on different scales.
 _SAME = ({"ferrite", "ferrite number", "ferrite index"},)
@@ -63,7 +63,7 @@ class Quantity:
     @property
     def unit(self) -> str:
         if self.relation:
-            return "" if self.relation.unit == "1" else self.relation.unit
+            return self.relation.unit_shown
         return "wt%" if all(is_element(n) for n in self.inputs) and "/" not in self.key else ""
 
     @cached_property
@@ -102,7 +102,7 @@ class Quantity:
                     return None
         return _or_none(self.formula, space)
 
-    def raw(self, space: Space) -> np.ndarray:
+    def raw(self, space: Namespace) -> np.ndarray:
         """Return the value of the formula, without the ends of its scale."""
         if self.rule is not None:
             return self.rule.over(space)
@@ -110,7 +110,7 @@ class Quantity:
             return self.relation.value(space) if self.relation else space[self.key]
         return self.formula.on(dict(space) | {n: r.value(space) for n, r in self.named.items()})
 
-    def combine(self, space: Space, values: Mapping[str, np.ndarray]) -> np.ndarray:
+    def combine(self, space: Namespace, values: Mapping[str, np.ndarray]) -> np.ndarray:
         """Return the value from the full values of the relations, as a user reads them."""
         if self.rule is not None:
             return self.rule.over(space)

@@ -12,14 +12,14 @@ from gradekit.core.aliases import PathLike
 from gradekit.core.errors import NOTHING, InputError
 from gradekit.core.markup import panel
 from gradekit.design.alternatives import Front, Routes, front, other_ways
-from gradekit.design.answer import Answer
+from gradekit.design.answer import DesignAnswer
 from gradekit.design.brief import Aim, objective
 from gradekit.design.sheet import export
 from gradekit.design.show import answer_lines, headline, pages, text
 
 
 @dataclass(frozen=True, eq=False)
-class Design(Answer):
+class Design(DesignAnswer):
     """An aim that meets a brief, or why there is none; shown, printed, and compared.
 
     `help(Design)` lists what is known of it; what is asked for is computed then.

@@ -70,7 +70,7 @@ def rivals_table(brief: Brief, x: np.ndarray) -> pd.DataFrame:
                     "relation": name,
                     "limit": limit,
                     "value": value,
-                    "unit": "" if relation.unit == "1" else relation.unit,
+                    "unit": relation.unit_shown,
                     "holds": not why,
                     "inside": _inside(relation, asked, span, value),
                     "why not": why,

@@ -7,7 +7,7 @@ from xml.etree.ElementTree import Element
 import numpy as np
 
 from gradekit.core.markup import Html, Part, details, items, number, table
-from gradekit.design.answer import Answer
+from gradekit.design.answer import DesignAnswer
 from gradekit.design.certainty import REACHED, percent
 from gradekit.design.costing import TOTAL
 from gradekit.design.prices import COST
@@ -19,7 +19,7 @@ _CAUTION = (
 )
 
 
-def headline(design: Answer) -> str:
+def headline(design: DesignAnswer) -> str:
     """Say in one line whether the brief is met and how surely."""
     if not design.feasible:
         return f"The brief cannot be met. {design.why_not.summary}"
@@ -40,7 +40,7 @@ def headline(design: Answer) -> str:
     )
 
 
-def answer_lines(design: Answer) -> list[str]:
+def answer_lines(design: DesignAnswer) -> list[str]:
     """Return what always stands beside an aim: route, certainty, prices, caution."""
     solution = design.solution
     remarks = [f"Route: {design.route}."]
@@ -79,7 +79,7 @@ def answer_lines(design: Answer) -> list[str]:
     return [*remarks, _CAUTION]
 
 
-def text(design: Answer) -> str:
+def text(design: DesignAnswer) -> str:
     """Return the answer as plain text."""
     if not design.feasible:
         return "\n".join(
@@ -90,7 +90,7 @@ def text(design: Answer) -> str:
     return "\n".join([*parts, *answer_lines(design), *design.flags])
 
 
-def pages(design: Answer) -> list[Part]:
+def pages(design: DesignAnswer) -> list[Part]:
     """Return the parts of the answer as a page shows them."""
     notes = details("Flags and notes", items([*answer_lines(design), *design.flags]))
     if not design.feasible:
@@ -125,7 +125,7 @@ def pages(design: Answer) -> list[Part]:
     ]
 
 
-def _sure(design: Answer) -> Html:
+def _sure(design: DesignAnswer) -> Html:
     sure = design.certainty[["share", "low", "high", "share with error"]]
     if sure.empty:
         return Html()
@@ -136,7 +136,7 @@ def _sure(design: Answer) -> Html:
     return table((100 * sure[~all_kept]).round(2), caption)
 
 
-def _costs(design: Answer) -> Part:
+def _costs(design: DesignAnswer) -> Part:
     parts = design.cost_parts
     if parts.empty:
         return Html()
@@ -146,7 +146,7 @@ def _costs(design: Answer) -> Part:
     )
 
 
-def _value(design: Answer) -> str:
+def _value(design: DesignAnswer) -> str:
     aim = design.problem.aim
     words = f"Least: {aim.title}, {number(design.solution.value, 5)} {design.unit}".strip()
     if design.prices is not None and aim.key not in (COST, TOTAL):
@@ -156,7 +156,7 @@ def _value(design: Answer) -> str:
     return f"{words}."
 
 
-def window_bars(design: Answer) -> Element:
+def window_bars(design: DesignAnswer) -> Element:
     """Return the picture of the window: each element within what its own limits leave."""
     rows = []
     sheet = design.sheet
@@ -176,7 +176,7 @@ def window_bars(design: Answer) -> Element:
     return bar_sketch(rows, "Window and aim of each element within what its own limits leave")
 
 
-def _spans(design: Answer) -> list[tuple[float, float]]:
+def _spans(design: DesignAnswer) -> list[tuple[float, float]]:
     """The lowest and highest content that the constraints on each element alone leave."""
     problem = design.problem
     low, high = problem.low.copy(), problem.high.copy()

@@ -52,7 +52,7 @@ def slopes(
 
 
 @dataclass
-class Try:
+class _Try:
     """Where one start ended."""
 
     x: np.ndarray
@@ -140,25 +140,25 @@ class Smooth:
             return self.problem.aim_row[0], self.problem.lines
         return self.objective(x)[1], []
 
-    def run(self, points: list[np.ndarray]) -> Iterator[Try]:
+    def run(self, points: list[np.ndarray]) -> Iterator[_Try]:
         """Go from every point to where the guard bands rest; points that meet go on as one."""
-        ends: list[tuple[np.ndarray, Try]] = []
+        ends: list[tuple[np.ndarray, _Try]] = []
         for point in points:
             x = self._approach(np.clip(point, self.low, self.high))
             end = next((t for y, t in ends if self._near(x, y)), None) or self._rest(x)
             ends.append((x, end))
             yield end
 
-    def any_kept(self, points: list[np.ndarray]) -> Try:
+    def any_kept(self, points: list[np.ndarray]) -> _Try:
         """Return the first end that keeps every constraint, else the one that breaks them least."""
-        ends: list[Try] = []
+        ends: list[_Try] = []
         for end in self.run(points):
             if end.kept:
                 return end
             ends.append(end)
         return min(ends, key=lambda end: end.worst)
 
-    def _rest(self, x: np.ndarray) -> Try:
+    def _rest(self, x: np.ndarray) -> _Try:
         guard = self.bands(x)[2]
         for _ in range(_ROUNDS):
             x = self._solve(x, guard)
@@ -168,7 +168,7 @@ class Smooth:
             if rest:
                 break
         value = float(self.problem.raw([self.problem.aim], x[None])[0, 0])
-        return Try(x, value, self.worst(x))
+        return _Try(x, value, self.worst(x))
 
     def _approach(self, x: np.ndarray) -> np.ndarray:
         """Take a few steps of linear programmes, each with the curves laid flat where it stands.

@@ -26,7 +26,7 @@ from gradekit.design.prices import PricesLike
 from gradekit.design.result import Design
 from gradekit.heats.scatter import ScatterLike
 from gradekit.properties.calibrate.correct import calibrate
-from gradekit.properties.calibrate.published import Calibration, moved_form
+from gradekit.properties.calibrate.published import Calibration
 from gradekit.relations.declaration import Relation
 from gradekit.relations.evaluate import evaluate
 from gradekit.relations.topics import CATALOGUE
@@ -372,7 +372,7 @@ def _redesigned(
         if name in moved:
             offset, error = moved[str(name)]
             base = key if isinstance(key, Relation) else CATALOGUE[str(name)]
-            changes = moved_form(base, offset) | {"error": error}
+            changes = base.moved(offset) | {"error": error}
             limits[base.variant(base.name, **changes)] = span
         else:
             limits[key] = span

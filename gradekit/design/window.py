@@ -23,6 +23,7 @@ WINDOW_DECIMALS = {
 }  # fmt: skip
 _MOST_CORNERS = 4096
 _SHRINK = 0.9
+_FAR = 10.0
 _TRIES = 60
 
 
@@ -128,6 +129,9 @@ def widest(
     # What the aim alone is held to, such as the residuals of scrap, no heat need keep.
     room = np.where([c.guarded for c in problem.constraints], bare - kept_back, np.inf)
     down, up = grow_window(at.rows, room, weights, aim)
+    # Of a content that is only aimed at, a limit far beyond what heats do says nothing.
+    fixed = problem.low == problem.high
+    up = np.where(fixed & (up > _FAR * np.maximum(weights, aim)), np.inf, up)
     for _ in range(_TRIES):
         low, high = _written(aim, down, up, unit, decimals)
         short = _short(problem, low, high, at.reserve)

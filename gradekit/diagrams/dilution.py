@@ -14,14 +14,7 @@ from gradekit.core.errors import InputError, said
 from gradekit.core.markup import panel, small, table
 from gradekit.diagrams.constitution import Diagram, diagram
 from gradekit.diagrams.placement import Placement
-from gradekit.heats.batch import as_batch
-
-
-def _one(source: HeatsLike, what: str) -> pd.Series:
-    batch = as_batch(source)
-    if len(batch) != 1:
-        raise InputError(what, "one heat", said(f"{len(batch)} heats"))
-    return batch.iloc[0]
+from gradekit.heats.batch import one_heat
 
 
 def _is_number(value: Cell) -> bool:
@@ -249,8 +242,8 @@ def weld(
     """
     share = _share(share, "share of the first parent")
     steps = _whole(steps, "steps", 2)
-    pair = (_one(parent, "first parent"), _one(other, "second parent"))
-    wire = _one(filler, "filler")
+    pair = (one_heat(parent, "first parent").iloc[0], one_heat(other, "second parent").iloc[0])
+    wire = one_heat(filler, "filler").iloc[0]
     chosen = on if isinstance(on, Diagram) else diagram(on)
     contents = _side_by_side(*pair, wire)
     line = _weld_metal(*contents, np.linspace(0.0, 1.0, steps), share)
@@ -284,5 +277,7 @@ def buttering(
     >>> metal["Cr"].round(2).tolist()
     [16.1, 20.93]
     """
-    elements, contents = _side_by_side(_one(base, "base metal"), _one(filler, "filler"))
+    elements, contents = _side_by_side(
+        one_heat(base, "base metal").iloc[0], one_heat(filler, "filler").iloc[0]
+    )
     return _layers(elements, contents, dilution, layers)

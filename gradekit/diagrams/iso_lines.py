@@ -12,10 +12,10 @@ from functools import reduce
 import numpy as np
 
 _NO_VALUE = "log10(0)"  # which is no number
-Line = tuple[float, np.ndarray]
+_Line = tuple[float, np.ndarray]
 
 
-def value_between(lines: Sequence[Line]) -> str:
+def value_between(lines: Sequence[_Line]) -> str:
     """Return the reading as a formula of `x` and `y`.
 
     Parameters
@@ -43,7 +43,7 @@ def value_between(lines: Sequence[Line]) -> str:
     return f"{heights}; up = 1 if h1 > h0 else 0 - 1; ({text}) if {ordered} else {_NO_VALUE}"
 
 
-def inverse_between(lines: Sequence[Line]) -> str:
+def inverse_between(lines: Sequence[_Line]) -> str:
     """Return y as a formula of `x` and `value`; no value beyond the first and last line."""
     values = [float(v) for v, _ in lines]
     between = [

@@ -28,11 +28,11 @@ def declare(data: DiagramData, *, replace: bool = False) -> Relation:
     replace : bool
         Whether a reading of that name may be there already.
     """
-    name = "ferrite_" + re.sub(r"\W+", "_", data.name.lower())
+    name = _relation_name(data)
     x, y = CATALOGUE[data.x.relation], CATALOGUE[data.y.relation]
     fields: dict[str, Any] = {
         "name": name,
-        "title": f"{data.quantity.capitalize()} from the {data.title} ({data.status})",
+        "title": _title(data),
         "quantity": data.quantity,
         "unit": data.unit,
         "families": x.families,
@@ -56,6 +56,20 @@ def declare(data: DiagramData, *, replace: bool = False) -> Relation:
         return CATALOGUE.linear(algebra=algebra, **fields)
     algebra = f"x = {data.x.relation}; y = {data.y.relation}; {data.value_algebra}"
     return CATALOGUE.function(algebra=algebra, **fields)
+
+
+def reading_of(data: DiagramData) -> Relation | None:
+    """Return the reading of a diagram, None where its name belongs to another one."""
+    found = CATALOGUE.get(_relation_name(data))
+    return found if found and found.title == _title(data) else None
+
+
+def _relation_name(data: DiagramData) -> str:
+    return "ferrite_" + re.sub(r"\W+", "_", data.name.lower())
+
+
+def _title(data: DiagramData) -> str:
+    return f"{data.quantity.capitalize()} from the {data.title} ({data.status})"
 
 
 def _ranges(name: str, data: DiagramData) -> dict[str, tuple[float | None, float | None]]:

@@ -20,10 +20,14 @@ from gradekit.core.sources import cited
 from gradekit.diagrams.constitution import Diagram, diagram
 from gradekit.diagrams.criteria import MODES, Band, Criterion, criteria, limits
 from gradekit.heats.batch import as_batch
+from gradekit.heats.columns import amount
 from gradekit.relations.evaluate import evaluate_batch
+from gradekit.relations.groups import MARTENSITIC
+from gradekit.relations.steels import families_by_votes
 
 _FIRST = {"A": "austenite", "AF": "austenite", "FA": "ferrite", "F": "ferrite"}
 _FIELDS = "wrc_1992"
+_CARBON = 0.25  # wt% C of martensitic steel, to which the axes of Schaeffler's chart were drawn
 
 
 class Solidification:
@@ -58,8 +62,14 @@ class Solidification:
             yield criterion, [criterion.band(r) for r in ratio]
 
     def speaks(self, relation: str) -> pd.Series:
-        """Whether a ratio was made from steels of the family of each heat."""
-        return (self._result.flags[relation] & int(Flag.OTHER_FAMILY)) == 0
+        """Whether a ratio was made from steels of the family of each heat.
+
+        Schaeffler's chart spans all families, but not the carbon of knives: 14Cr-0.5C freezes as
+        ferrite, where the ratio says austenite.
+        """
+        own = (self._result.flags[relation] & int(Flag.OTHER_FAMILY)) == 0
+        hard = families_by_votes(self.heats).isin(MARTENSITIC)
+        return own & ~(hard & (amount(self.heats, "C") > _CARBON))
 
     @cached_property
     def modes(self) -> pd.DataFrame:

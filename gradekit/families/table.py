@@ -14,6 +14,9 @@ from gradekit.relations.topics import CATALOGUE
 
 # Room temperature, the slope of the martensite fraction below Ms (memory), and the error of Ms, °C.
 _ROOM, _SLOPE, _MS_ERROR = 20.0, 0.011, 49.0
+# Low-carbon martensite of nickel steel is done within 100 to 150 °C below Ms: 17Cr-4Ni-4Cu from 132
+# to 32 °C by its maker, 13Cr-4Ni from 290 to about 150 °C (memory).
+_LATH = (0.03, 0.045)
 _NEAR = 0.6  # mean vote of Ms and Md30 within which a wrong vote would turn the answer
 
 
@@ -155,11 +158,14 @@ def _bands(v: Votes, of: _Of, sub: _Of, doubt: pd.Series) -> tuple:
     # the form reads low by this at the anneal: `ferrite_duplex_anchored`
     duplex_ferrite = annealed + 5.0
     loose = np.where(of("ferritic") & (formed > 10.0), 5.0, 0.0)
+    near = np.abs(v.part("retention")) < _NEAR
+    lath = of("nickel martensitic", "precipitation-hardening") & ~austenitic & (v["C"] <= 0.08)
+    lath &= ~(near & ~of("precipitation-hardening"))
     few, many = (
-        100.0 * (1.0 - np.exp(-_SLOPE * np.maximum(v["ms"] + error - _ROOM, 0.0)))
-        for error in (-_MS_ERROR, _MS_ERROR)
+        100.0 * (1.0 - np.exp(-np.where(lath, s, _SLOPE) * np.maximum(v["ms"] + e - _ROOM, 0.0)))
+        for s, e in zip(_LATH, (-_MS_ERROR, _MS_ERROR), strict=True)
     )
-    turning = (of(*HARDENABLE) & ~austenitic) | (np.abs(v.part("retention")) < _NEAR)
+    turning = (of(*HARDENABLE) & ~austenitic) | near
     of_steel = ~of("", "not stainless", "nickel alloy")
 
     def band(masks: list, ends: list, otherwise: np.ndarray | float) -> np.ndarray:
@@ -176,7 +182,7 @@ def _bands(v: Votes, of: _Of, sub: _Of, doubt: pd.Series) -> tuple:
                 [highest, duplex_ferrite + 8.0, 100.0, rest + 40.0, rest + 5.0, highest,
                  np.maximum(weld, manganese)],
                 np.minimum(weld, 25.0),
-            ),
+            ) + np.where(sub("semi-austenitic"), 15.0, 0.0),  # no vote counts aluminium
         ),
         (
             band(ends, [0.0, 0.0, formed - 40.0, formed - 5.0, few], 0.0),

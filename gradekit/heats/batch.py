@@ -69,6 +69,20 @@ def as_batch(source: HeatsLike) -> pd.DataFrame:
     raise InputError("heats", "a dict, Series, list of dicts, DataFrame or path", source)
 
 
+def one_heat(heat: HeatsLike, what: str = "heat") -> pd.DataFrame:
+    """Return what `as_batch` gives of a single heat; several are refused, `what` being its name.
+
+    Examples
+    --------
+    >>> one_heat({"Cr": 18.2, "Ni": 8.1}).shape
+    (1, 2)
+    """
+    batch = as_batch(heat)
+    if len(batch) != 1:
+        raise InputError(what, "one heat", said(f"{len(batch)} heats"))
+    return batch
+
+
 def _from_series(row: pd.Series) -> pd.DataFrame:
     if not all(isinstance(e, str) for e in row.index):
         raise InputError("index of the Series", "element symbols", list(row.index)[:3])

@@ -132,7 +132,7 @@ range (20 to 40).'
         ends = "band" if self.band else "range" if self.high > self.low else "value"
         if self._holds(guess):
             return f"lies inside the {ends} ({self._reach})" if self.high > self.low else (
-                "lies at the value"
+                "is the value"
             )  # fmt: skip
         above = guess > self.high
         off = number(abs(guess - (self.high if above else self.low)), 3)

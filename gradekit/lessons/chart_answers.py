@@ -28,7 +28,7 @@ def course_weld() -> Weld:
     return weld(STEELS["mild steel"], STEELS["18Cr-8Ni"], STEELS["23Cr-13Ni wire"], steps=1001)
 
 
-def fields() -> Answer:
+def fields_answer() -> Answer:
     """On how many diagrams one steel shows ferrite."""
     charts = [diagram(name) for name in ("schaeffler_1949", "delong_1973", "wrc_1992")]
     placed = pd.concat([pd.DataFrame(chart.locate(STEELS["lean nickel"])) for chart in charts])
@@ -59,7 +59,7 @@ def fields() -> Answer:
     )  # fmt: skip
 
 
-def dilution() -> Answer:
+def dilution_answer() -> Answer:
     """Up to which dilution the weld of the course keeps 3 FN."""
     joint = course_weld()
     placed = joint.placed

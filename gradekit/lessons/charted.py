@@ -8,7 +8,7 @@ from xml.etree.ElementTree import Element
 from gradekit.core.svg import write
 from gradekit.diagrams.constitution import diagram
 from gradekit.lessons.exercise import Exercise
-from gradekit.pictures.chart_path import WIDTH, path_picture
+from gradekit.pictures.chart_path import PATH_WIDTH, path_picture
 from gradekit.pictures.draw import background
 
 
@@ -28,7 +28,7 @@ def chart_data(name: str) -> dict:
     >>> made["x"], made["svg"][:4]
     ([18.0, 30.0], '<svg')
     """
-    picture, to_px = background(name, WIDTH)
+    picture, to_px = background(name, PATH_WIDTH)
     return {
         "svg": write(picture), "width": to_px.width, "height": round(to_px.height, 1),
         "box": [round(edge, 1) for edge in to_px.box], "x": [*to_px.x_range],
@@ -48,4 +48,4 @@ def chart_picture(exercise: Exercise, working: bool = False) -> Element:
     """
     assert exercise.picture is not None
     shown = vars(exercise.picture)
-    return path_picture(shown if working else shown | {"path": ()}, WIDTH)
+    return path_picture(shown if working else shown | {"path": ()}, PATH_WIDTH)

@@ -35,7 +35,7 @@ def _nickel_equivalents(element: str) -> list[str]:
     return names
 
 
-def equivalents() -> Answer:
+def equivalents_answer() -> Answer:
     """What 0.05 % of carbon is worth in nickel."""
     amount = 0.05
     names = _nickel_equivalents("C")
@@ -55,7 +55,7 @@ def equivalents() -> Answer:
     )  # fmt: skip
 
 
-def one_element() -> Answer:
+def one_element_answer() -> Answer:
     """What 0.05 % more nitrogen does to a ferrite number."""
     names = ["ferrite_wrc_1992", "ferrite_delong_1973"]
     before = STEELS["weld metal"]
@@ -78,7 +78,7 @@ def one_element() -> Answer:
     )  # fmt: skip
 
 
-def solidification() -> Answer:
+def solidification_answer() -> Answer:
     """How much nickel makes austenite freeze first."""
     steel, rows, used = STEELS["weld metal"], {}, []
     for criterion in criteria():
@@ -114,7 +114,7 @@ def _equivalents_of(ratio: str) -> tuple[str, str]:
     return chromium.strip(), nickel.strip()
 
 
-def families() -> Answer:
+def families_answer() -> Answer:
     """What carbon is worth in chromium, and the index of each family."""
     own = {
         "17Cr ferritic": "ferrite_factor_kaltenhauser_1971", "13Cr martensitic": "ms_finkler_1996",
@@ -140,15 +140,18 @@ def families() -> Answer:
     value = -0.05 * factor["C"] / factor["Cr"]
     return Answer(
         value, value, value, "% Cr",
-        f"Each family has its own index: the ferrite factor (above {free:g} a 17Cr weld stays "
-        "ferrite), the start of martensite Ms, the ferrite of an annealed duplex, and Md30. An "
-        "index outside its family is a number and no more.",
+        f"In the ferrite factor carbon counts {-factor['C'] / factor['Cr']:g} times as much as "
+        "chromium, and against it: it makes austenite in the heat of the weld. Titanium counts "
+        f"{factor['Ti'] / factor['Cr']:g} times, for it ties carbon and nitrogen up. Each family "
+        f"has its own index: the ferrite factor (above {free:g} a 17Cr weld stays ferrite), the "
+        "start of martensite Ms, the ferrite of an annealed duplex, and Md30. An index outside "
+        "its family is a number and no more.",
         "one relation, from memory: no second one to set beside it",
         shown, "Four steels by the index of their own family, and by all four", tuple(names),
     )  # fmt: skip
 
 
-def nitrogen() -> Answer:
+def nitrogen_answer() -> Answer:
     """How much nitrogen stands in for four per cent of nickel."""
     taken = 4.0
     names = _nickel_equivalents("N")
@@ -177,7 +180,7 @@ def mill_temperature() -> float:
     return typical_plant().get("cold_mill.strip_temperature", "C")
 
 
-def martensite() -> Answer:
+def martensite_answer() -> Answer:
     """How much martensite cold rolling makes: a band, which four forms and their error leave."""
     steel, reduction, grain, warm = STEELS["18Cr-8Ni"], 40.0, 8, mill_temperature()
     forms = md30_forms(pd.DataFrame([steel], index=["18Cr-8Ni"]), grain).iloc[0]
@@ -210,7 +213,7 @@ def martensite() -> Answer:
     )  # fmt: skip
 
 
-def duplex() -> Answer:
+def duplex_answer() -> Answer:
     """How far the pitting indices of two phases lie apart."""
     steel, rows = STEELS["22Cr duplex"], {}
     for way in NITROGEN_WAYS:
@@ -251,7 +254,7 @@ def weaker_phase(gap: pd.Series) -> str:
     )
 
 
-def pitting() -> Answer:
+def pitting_answer() -> Answer:
     """What molybdenum is worth in nitrogen."""
     names = ["pren_16n", "pren_30n"]
     factors = {n: linear(n).terms["N"] for n in names}

@@ -9,7 +9,7 @@ import numpy as np
 # Decimals of a certificate, so that a student works with what is shown.
 DECIMALS = {"C": 3, "N": 3, "Si": 2, "Mn": 2, "Cr": 1, "Ni": 1, "Mo": 2, "Cu": 2, "Nb": 2, "Ti": 2}
 # (low, high) of each element in wt%: invented ranges around the five grades of the works.
-FAMILIES: dict[str, dict[str, tuple[float, float]]] = {
+_FAMILIES: dict[str, dict[str, tuple[float, float]]] = {
     "18Cr-8Ni": {
         "C": (0.023, 0.06), "Si": (0.3, 0.7), "Mn": (1.0, 1.8), "Cr": (18.0, 19.4),
         "Ni": (8.4, 10.4), "Mo": (0.05, 0.4), "N": (0.043, 0.09), "Cu": (0.1, 0.5),
@@ -81,7 +81,7 @@ FAMILIES: dict[str, dict[str, tuple[float, float]]] = {
 }  # fmt: skip
 #: Fields of the Schaeffler diagram in which a stainless steel may lie, each with families of which
 #: some steels lie in it.
-FIELDS: dict[str, tuple[str, ...]] = {
+STEELS_OF_FIELD: dict[str, tuple[str, ...]] = {
     "A": ("25Cr-20Ni", "CrNiMo", "18Cr-8Ni"),
     "A+F": ("18Cr-8Ni", "CrNiMo", "weld metal"),
     "A+M": ("mixed weld",),
@@ -92,20 +92,17 @@ FIELDS: dict[str, tuple[str, ...]] = {
 }
 
 
-def steel(rng: np.random.Generator, family: str) -> dict[str, float]:
-    """Return one invented steel of a family, wt%, rounded as it is shown.
+def steel(rng: np.random.Generator, family: str | Iterable[str]) -> dict[str, float]:
+    """Return one invented steel of a family, or of one of several, wt%, rounded as it is shown.
 
     Examples
     --------
     >>> sorted(steel(np.random.default_rng(1), "CrNiMo"))[:3]
     ['C', 'Cr', 'Cu']
     """
+    if not isinstance(family, str):
+        family = str(rng.choice([*family]))
     return {
         element: round(float(rng.uniform(low, high)), DECIMALS[element])
-        for element, (low, high) in FAMILIES[family].items()
+        for element, (low, high) in _FAMILIES[family].items()
     }
-
-
-def one_of(rng: np.random.Generator, families: Iterable[str]) -> dict[str, float]:
-    """Return one invented steel of one of several families, as `steel` does."""
-    return steel(rng, str(rng.choice([*families])))

@@ -26,7 +26,7 @@ KINDS = {
     "design": "A design in small",
 }
 # An answer: by its form a number, a word, an order of words, or a point (x, y).
-Given = Any
+AnswerValue = Any
 #: How an answer is given, and so how it is judged.
 FORMS = ("number", "choice", "order", "point", "design")
 
@@ -35,12 +35,12 @@ FORMS = ("number", "choice", "order", "point", "design")
 class Mistake:
     """A wrong way and where it leads: a number, a word, an order or a point."""
 
-    value: Given
+    value: AnswerValue
     words: str
 
 
 @dataclass(frozen=True)
-class Sum:
+class SumTarget:
     """A sum of contents, `constant` + coefficient times wt%, and where it has to lie.
 
     Attributes
@@ -66,7 +66,7 @@ class Sum:
 
         Examples
         --------
-        >>> Sum("index", "", 1.0, {"Cr": 2.0}).at({"Cr": 3.0})
+        >>> SumTarget("index", "", 1.0, {"Cr": 2.0}).at({"Cr": 3.0})
         7.0
         """
         return self.constant + sum(k * levels[e] for e, k in self.terms.items())
@@ -140,7 +140,7 @@ class Exercise:
     topic: str
     question: str
     heats: dict[str, dict[str, float]]
-    answer: Given
+    answer: AnswerValue
     unit: str = ""
     tolerance: float = 0.0
     choices: tuple[str, ...] = ()
@@ -154,8 +154,8 @@ class Exercise:
     lines: tuple[str, ...] = ()
     picture: Picture | None = None
     sliders: tuple[Slider, ...] = field(default=())
-    targets: tuple[Sum, ...] = field(default=())
-    least: Sum | None = None
+    targets: tuple[SumTarget, ...] = field(default=())
+    least: SumTarget | None = None
 
     @property
     def form(self) -> str:

@@ -12,7 +12,7 @@ _NUMBER = re.compile(r"([-+]?(?:\d+\.?\d*|\.\d+)(?:e[-+]?\d+)?)\s*([^\d\s.,].*)?
 _PER_CENT = ("%", "wt%", "mass%", "weight%", "percent")
 
 
-def read(text: str, unit: str, of: int = 0) -> float:
+def read_guess(text: str, unit: str, of: int = 0) -> float:
     """Return the number of a guess.
 
     Parameters
@@ -35,9 +35,9 @@ def read(text: str, unit: str, of: int = 0) -> float:
 
     Examples
     --------
-    >>> read("1,5 % Ni", "% Ni"), read("-10 FN", "FN"), read("2 of 3", "of 3 diagrams", 3)
-    (1.5, -10.0, 2.0)
-    >>> read("20 ppm", "% N")
+    >>> read_guess("1,5 % Ni", "% Ni"), read_guess("2 of 3", "of 3 diagrams", 3)
+    (1.5, 2.0)
+    >>> read_guess("20 ppm", "% N")
     Traceback (most recent call last):
     gradekit.InputError: your guess · must be in % N · got 20 ppm
     """

@@ -167,9 +167,12 @@ def lesson_plan(path: str | os.PathLike) -> Path:
     >>> page.read_text("utf-8").count("minutes in all")
     4
     """
-    sittings = []
+    sittings: list[dict] = []
     for title, chapters, aims, more in _SITTINGS:
-        steps = [(5, "What was done last time, and what was wrong most often")]
+        last = "What was done last time, and what was wrong most often"
+        steps = [
+            (5, last if sittings else "A steel of each kind, a magnet, and the question of why")
+        ]
         for name in chapters:
             steps += [(minutes, f"{name.capitalize()}. {words}") for minutes, words in _CHAPTER]
         steps += [*more, (5, "Each writes down one thing that was new, and one that is not clear")]

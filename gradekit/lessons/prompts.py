@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
-from gradekit.core.errors import InputError, nearest
+from gradekit.core.errors import one_of
 from gradekit.design.prices import Prices
 from gradekit.diagrams.criteria import limits
 from gradekit.lessons.answer import room_words
@@ -60,8 +60,7 @@ def prompt(name: str) -> Prompt:
     >>> prompt("both sums").exercise().answer
     'none of them'
     """
-    if name not in PROMPTS:
-        raise InputError("prompt", ", ".join(PROMPTS), name, nearest(str(name), PROMPTS))
+    one_of("prompt", name, PROMPTS)
     return PROMPTS[name]
 
 

@@ -6,22 +6,23 @@ from collections.abc import Iterable
 
 import numpy as np
 
-from gradekit.core.errors import InputError, nearest
+from gradekit.core.errors import InputError, one_of
 from gradekit.lessons.exercise import Exercise
 from gradekit.lessons.template import Template
-from gradekit.lessons.topics.diagrams import FIELD
-from gradekit.lessons.topics.equivalents import CHROMIUM, NICKEL
-from gradekit.lessons.topics.freezing import SOLIDIFICATION
-from gradekit.lessons.topics.phases import DUPLEX, FERRITIC
-from gradekit.lessons.topics.pitting import PITTING
-from gradekit.lessons.topics.stability import MARTENSITE, NITROGEN
-from gradekit.lessons.topics.welds import DILUTION
+from gradekit.lessons.topics.diagrams import FIELD_TEMPLATES
+from gradekit.lessons.topics.equivalents import CHROMIUM_TEMPLATES, NICKEL_TEMPLATES
+from gradekit.lessons.topics.freezing import SOLIDIFICATION_TEMPLATES
+from gradekit.lessons.topics.phases import DUPLEX_TEMPLATES, FERRITIC_TEMPLATES
+from gradekit.lessons.topics.pitting import PITTING_TEMPLATES
+from gradekit.lessons.topics.stability import MARTENSITE_TEMPLATES, NITROGEN_TEMPLATES
+from gradekit.lessons.topics.welds import DILUTION_TEMPLATES
 
 #: Templates by topic, in the order of the course; within one in the order in which they are met.
 TOPICS: dict[str, tuple[Template, ...]] = {
     own[0].topic: own
-    for own in (CHROMIUM, NICKEL, FIELD, DILUTION, SOLIDIFICATION, FERRITIC, NITROGEN, MARTENSITE,
-                DUPLEX, PITTING)
+    for own in (CHROMIUM_TEMPLATES, NICKEL_TEMPLATES, FIELD_TEMPLATES, DILUTION_TEMPLATES,
+                SOLIDIFICATION_TEMPLATES, FERRITIC_TEMPLATES, NITROGEN_TEMPLATES,
+                MARTENSITE_TEMPLATES, DUPLEX_TEMPLATES, PITTING_TEMPLATES)
 }  # fmt: skip
 
 #: All templates by name.
@@ -60,8 +61,7 @@ def exercise_set(seed: int, topics: str | Iterable[str] | None = None) -> list[E
         raise InputError("topics", "a list of texts", topics)
     chosen = order if topics is None else [topics] if isinstance(topics, str) else list(topics)
     for topic in chosen:
-        if topic not in order:
-            raise InputError("topic", ", ".join(order), topic, nearest(str(topic), order))
+        one_of("topic", topic, order)
     return [_drawn(t, int(seed), order.index(t)) for t in chosen]
 
 

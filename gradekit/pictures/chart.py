@@ -25,7 +25,7 @@ _SMALL = 10.5
 _LINE = "#8b949c"
 
 
-class Label(NamedTuple):
+class RegionLabel(NamedTuple):
     """The name of a field: where its middle lies (pixels) and how large it is."""
 
     text: str
@@ -39,7 +39,7 @@ class Layout(NamedTuple):
     """Where everything goes, before anything is drawn."""
 
     to_px: ToPixels
-    labels: tuple[Label, ...]
+    labels: tuple[RegionLabel, ...]
     title: str
 
 
@@ -67,7 +67,7 @@ def layout(diagram: Diagram, width: int, title: str | None = None) -> Layout:
     return Layout(replace(to_px, labels=taken), labels, diagram.title if title is None else title)
 
 
-def _label(region: Region, number: int, to_px: ToPixels) -> Label:
+def _label(region: Region, number: int, to_px: ToPixels) -> RegionLabel:
     """Find the middle of a field, and the largest size at which its name fits there."""
     ring = np.column_stack(to_px(*region.polygon.T))
     for size in (16, 14, 12, 10.5, 9):
@@ -75,7 +75,7 @@ def _label(region: Region, number: int, to_px: ToPixels) -> Label:
         x, y, room = middle_of(ring, wide + 6, high + 2)
         if room >= 1:
             break
-    return Label(region.label, float(x), float(y), size, tint(region.label, number))
+    return RegionLabel(region.label, float(x), float(y), size, tint(region.label, number))
 
 
 def chart(diagram: Diagram, plan: Layout, foot: int = 0, says: str = "") -> Chart:

@@ -19,7 +19,7 @@ from gradekit.pictures.style import COLOURS, INK, text_size
 from gradekit.relations.declaration import Linear
 from gradekit.relations.topics import CATALOGUE
 
-WIDTH = 560
+PATH_WIDTH = 560
 _SIZE = 12.0
 _SHORT = 5.0  # pixels; a step that is shorter has no name
 
@@ -69,7 +69,7 @@ def terms_path(chart: str | Diagram, heat: Mapping[str, float]) -> list[tuple[st
     return path
 
 
-def path_picture(picture: Mapping[str, Any], width: int = WIDTH) -> Element:
+def path_picture(picture: Mapping[str, Any], width: int = PATH_WIDTH) -> Element:
     """Draw points on their diagram, and the way to the first of them.
 
     Parameters

@@ -64,8 +64,8 @@ def fit_chart(
     """
     if not isinstance(fitted, FittedProperty):
         raise InputError("fit to draw", "what gk.fit_property returns", fitted)
-    one_of("kind of chart", kind, CHARTS)
-    return CHARTS[kind](fitted, level, width or _WIDTH + _MORE * (kind == "effects"))
+    one_of("kind of chart", kind, _CHARTS)
+    return _CHARTS[kind](fitted, level, width or _WIDTH + _MORE * (kind == "effects"))
 
 
 def _measured(fitted: FittedProperty, level: float, width: int) -> Figure:
@@ -274,7 +274,7 @@ def _points(axes: Axes, x: np.ndarray, y: np.ndarray, outside: np.ndarray) -> No
 
 
 #: The views, with what draws them.
-CHARTS = {
+_CHARTS = {
     "measured": _measured,
     "residuals": _residuals,
     "coverage": _coverage,

@@ -12,7 +12,7 @@ from gradekit.core.aliases import HeatsLike
 from gradekit.core.errors import InputError, said
 from gradekit.core.markup import number
 from gradekit.core.svg import FONT, drawing, shape
-from gradekit.heats.batch import as_batch
+from gradekit.heats.batch import as_batch, one_heat
 from gradekit.pictures.grains import chord, grains, joined, laths, outline, plate
 from gradekit.pictures.graph import Graph, wrapped, writing
 from gradekit.pictures.microstructures import AUSTENITE, MARTENSITE
@@ -100,9 +100,7 @@ def martensite_under_strain(
     >>> len(martensite_under_strain(steel).parts)
     2
     """
-    batch = as_batch(heat)
-    if len(batch) != 1:
-        raise InputError("heat", "one heat", said(f"{len(batch)} heats"))
+    batch = one_heat(heat)
     if not 1 <= len(temperatures_C) <= 2:
         raise InputError("temperatures_C", "one or two temperatures", said(f"{temperatures_C}"))
     forms = md30_forms(batch, grain_size_astm).iloc[0].dropna()

@@ -9,7 +9,7 @@ from gradekit.core.aliases import HeatsLike
 from gradekit.core.errors import InputError, said
 from gradekit.core.flags import Flag
 from gradekit.design.prices import Prices, PricesLike, read_prices
-from gradekit.heats.batch import as_batch
+from gradekit.heats.batch import one_heat
 from gradekit.pictures.canvas import sheet
 from gradekit.pictures.chart import label_ground
 from gradekit.pictures.figure import Figure
@@ -55,7 +55,7 @@ def nitrogen_map(
     >>> nitrogen_map(heat).description
     'At 1.40 % Mn up to 0.200 % N casts; the heat has 0.050 %.'
     """
-    batch = _one(heat)
+    batch = one_heat(heat)
     try:
         low, high = map(float, manganese)
     except (TypeError, ValueError):
@@ -186,7 +186,7 @@ def cold_map(
     >>> cold_map(heat).description
     'After 50 % reduction 93 % at 20 °C and 10 % at 100 °C.'
     """
-    batch = _one(heat)
+    batch = one_heat(heat)
     forms = md30_forms(batch, grain_size_astm).iloc[0].dropna()
     if relation not in forms:
         raise InputError("relation", ", ".join(forms.index), relation)
@@ -247,13 +247,6 @@ def _cost_lines(
                           bbox=label_ground("white"))  # fmt: skip
     axes.text(0.99, 0.02, f"dotted: alloy cost, {book.unit}{note}", transform=axes.transAxes,
               ha="right", fontsize=10.5, color=QUIET)  # fmt: skip
-
-
-def _one(heat: HeatsLike) -> pd.DataFrame:
-    batch = as_batch(heat)
-    if len(batch) != 1:
-        raise InputError("heat", "one heat", said(f"{len(batch)} heats"))
-    return batch
 
 
 def _along(batch: pd.DataFrame, element: str, grid: np.ndarray) -> pd.DataFrame:

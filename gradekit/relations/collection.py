@@ -3,23 +3,18 @@
 from __future__ import annotations
 
 import ast
-import operator
 import re
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
+from functools import partial
 from importlib import import_module
+from types import SimpleNamespace
 from typing import Any, TypeVar
 
 from gradekit.core.errors import InputError, nearest
-from gradekit.core.linear import Sum
 from gradekit.relations.declaration import CONDITIONS, Function, Linear, Range, Relation
 
 R = TypeVar("R", bound=Relation)
 _LATER: list[str] = []
-_SIGNS: dict[type, Callable] = {
-    ast.Add: operator.add,
-    ast.Sub: operator.sub,
-    ast.Mult: operator.mul,
-}
 # The shape of a symbol: which are elements is told when a relation is used, not for a hundred of
 # them as the catalogue loads.
 _SYMBOL = re.compile(r"[A-Z][a-z]?")
@@ -79,10 +74,11 @@ class Catalogue(Mapping[str, Relation]):
 
     def linear(self, name: str, title: str, algebra: str, **fields: Any) -> Linear:
         """Declare a sum of elements and conditions, and of linear relations declared before it."""
-        total = self._sum(ast.parse(algebra, mode="eval").body, name)
-        # Free of the noise of floats; + 0.0 makes a zero of a minus zero.
-        terms = {term: round(k, 10) for term, k in total.slopes.items()}
-        intercept = round(total.constant, 10) + 0.0
+        found = {"": 0.0}
+        self._add_up(ast.parse(algebra, mode="eval").body, 1.0, found, name)
+        # Free of the noise of floats.
+        terms = {term: round(k, 10) for term, k in found.items()}
+        intercept = terms.pop("")
         fields = self._filled(name, fields)
         return self.add(Linear(name=name, title=title, terms=terms, intercept=intercept, **fields))
 
@@ -96,23 +92,38 @@ class Catalogue(Mapping[str, Relation]):
         fields = self._filled(name, fields)
         return self.add(Function(name=name, title=title, algebra=algebra, uses=known, **fields))
 
-    def _sum(self, node: ast.expr, name: str) -> Sum:
-        """Return a sum as it is written; no formula is compiled for a hundred of them."""
-        if isinstance(node, ast.Constant) and isinstance(node.value, (int, float)):
-            return Sum(float(node.value))
-        if isinstance(node, ast.Name):
-            known = self._relations.get(node.id)
-            if isinstance(known, Linear):
-                return Sum(known.intercept, known.terms)
-            if _SYMBOL.fullmatch(node.id) or node.id in CONDITIONS:
-                return Sum(0.0, {node.id: 1.0})
-        if isinstance(node, ast.UnaryOp) and isinstance(node.op, ast.USub):
-            return -self._sum(node.operand, name)
-        if isinstance(node, ast.BinOp) and type(node.op) in _SIGNS:
-            left, right = self._sum(node.left, name), self._sum(node.right, name)
-            return _SIGNS[type(node.op)](left, right)
-        must_be = "of numbers, elements, conditions and linear relations declared before it"
-        raise InputError(f"sum of {name}", must_be, ast.unparse(node))
+    def group(self, **shared: Any) -> SimpleNamespace:
+        """Return `linear` and `function` for relations that have these fields in common."""
+        return SimpleNamespace(
+            linear=partial(self.linear, **shared), function=partial(self.function, **shared)
+        )
+
+    def _add_up(self, node: ast.expr, factor: float, found: dict[str, float], name: str) -> None:
+        """Add factor x node to the constant (under '') and the coefficients found so far."""
+        match node:
+            case ast.Constant(value=int() | float() as number):
+                found[""] += factor * number
+            case ast.Name(id=word) if isinstance(known := self._relations.get(word), Linear):
+                found[""] += factor * known.intercept
+                for term, coefficient in known.terms.items():
+                    found[term] = found.get(term, 0.0) + factor * coefficient
+            case ast.Name(id=word) if _SYMBOL.fullmatch(word) or word in CONDITIONS:
+                found[word] = found.get(word, 0.0) + factor
+            case ast.UnaryOp(op=ast.USub(), operand=inner):
+                self._add_up(inner, -factor, found, name)
+            case ast.BinOp(left=left, op=ast.Add() | ast.Sub() as sign, right=right):
+                self._add_up(left, factor, found, name)
+                self._add_up(right, -factor if isinstance(sign, ast.Sub) else factor, found, name)
+            case ast.BinOp(
+                left=ast.Constant(value=int() | float())
+                | ast.UnaryOp(op=ast.USub(), operand=ast.Constant(value=int() | float())) as number,
+                op=ast.Mult(),
+                right=right,
+            ):
+                self._add_up(right, factor * ast.literal_eval(number), found, name)
+            case _:
+                must_be = "of numbers, elements, conditions and linear relations declared before it"
+                raise InputError(f"sum of {name}", must_be, ast.unparse(node))
 
     def _filled(self, name: str, fields: dict) -> dict:
         """Take the unit off the quantity and the ranges out of the domain, where not told apart."""

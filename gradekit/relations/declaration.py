@@ -203,6 +203,11 @@ class Relation:
         return not (self.families and families) or not {*self.families}.isdisjoint(families)
 
     @property
+    def unit_shown(self) -> str:
+        """The unit as it stands behind a number; '' for a plain one."""
+        return "" if self.unit == "1" else self.unit
+
+    @property
     def citation(self) -> str:
         """The full text of the sources."""
         known = bibliography()
@@ -219,6 +224,18 @@ class Relation:
         if isinstance(self.error, (Bands, Percent)):
             return self.error.at(values)
         return np.where(np.isnan(values), np.nan, self.error)
+
+    def moved(
+        self, constant: float, factor: float = 1.0, terms: Mapping[str, float] | None = None
+    ) -> dict[str, Any]:
+        """Return the fields of constant + factor x this + terms, in the form that this has.
+
+        Parameters
+        ----------
+        constant, factor : float
+        terms : mapping of element or condition to coefficient, optional
+        """
+        raise NotImplementedError
 
     def variant(self, name: str, **changes: Any) -> Relation:
         """Return a relation that differs from this one only in what is given."""
@@ -272,6 +289,14 @@ class Linear(Relation):
             for term, pairs in self.factors.items()
         }
 
+    def moved(
+        self, constant: float, factor: float = 1.0, terms: Mapping[str, float] | None = None
+    ) -> dict[str, Any]:
+        whole = {t: factor * c for t, c in self.terms.items()}
+        for term, coefficient in (terms or {}).items():
+            whole[term] = whole.get(term, 0.0) + coefficient
+        return {"intercept": constant + factor * self.intercept, "terms": whole}
+
     def value(self, columns: Columns) -> np.ndarray:
         amounts = self.term_values(columns)
         return np.asarray(self.intercept + sum(c * amounts[t] for t, c in self.terms.items()))
@@ -298,6 +323,16 @@ class Function(Relation):
     @property
     def formula(self) -> str:
         return self.algebra
+
+    def moved(
+        self, constant: float, factor: float = 1.0, terms: Mapping[str, float] | None = None
+    ) -> dict[str, Any]:
+        before, semicolon, _ = self.algebra.rpartition(";")
+        scale = "" if factor == 1.0 else f"{factor:.10g}*"
+        parts = [f"{constant:.10g}", *(f"{scale}({text})" for text, _ in self.compiled.terms)]
+        parts += [f"{coefficient:.10g}*{name}" for name, coefficient in (terms or {}).items()]
+        algebra = f"{before}{semicolon} {' + '.join(parts)}".strip()
+        return {"algebra": algebra, "uses": dict(self.uses)}
 
     def value(self, columns: Columns) -> np.ndarray:
         return self.compiled.on(columns)

@@ -9,9 +9,8 @@ import numpy as np
 import pandas as pd
 
 from gradekit.core.aliases import HeatsLike, Label
-from gradekit.core.errors import InputError, said
 from gradekit.core.formula import Formula
-from gradekit.heats.batch import as_batch
+from gradekit.heats.batch import one_heat
 from gradekit.relations.declaration import Function, Linear, Relation
 from gradekit.relations.evaluate import Result, evaluate
 from gradekit.relations.listing import resolve
@@ -67,9 +66,7 @@ def explain(heat: HeatsLike, name: str | Relation, **conditions: float) -> pd.Da
     >>> table["contribution"].round(2).to_dict()
     {'Cr': 18.2, 'Mo': 0.99, 'N': 0.8}
     """
-    batch = as_batch(heat)
-    if len(batch) != 1:
-        raise InputError("heat to explain", "one heat", said(f"{len(batch)} heats"))
+    batch = one_heat(heat, "heat to explain")
     (relation,) = resolve(name)
     (breakdown,) = take_apart(evaluate(batch, relation, **conditions), batch.index[0])
     table = pd.DataFrame(breakdown.parts, columns=Share._fields).set_index("term")
@@ -157,7 +154,7 @@ def _function(relation: Function, given: dict) -> list[Share]:
 def _term(text: str, formula: Formula, given: dict) -> Share:
     contribution = float(formula.on(given))
     own = set(formula.names) & set(text.replace("*", " ").split())
-    single = len(own) == 1 and len(formula.names) == 1
+    single = own == {text} or len(own) == len(formula.names) == 1
     amount = float(given[own.pop()]) if single else math.nan
     per = contribution / amount if amount else math.nan
     return Share(text, amount, per, contribution, "term")

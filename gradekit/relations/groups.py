@@ -13,6 +13,13 @@ FERRITIC = ("ferritic", "stabilised ferritic", "superferritic")
 MARTENSITIC = ("martensitic", "nickel martensitic")
 #: What hardens on cooling, in part or in whole.
 HARDENABLE = (*MARTENSITIC, "ferritic-martensitic", "precipitation-hardening")
+#: Kinds of precipitation-hardening steel that are austenite after the solution anneal, as meant.
+STAYS_AUSTENITE = (
+    "precipitation-hardening, semi-austenitic",
+    "precipitation-hardening, austenitic",
+)
+#: Kinds and families that turn to martensite, in part or in whole, when cooled from the anneal.
+TURNS = (*MARTENSITIC, "ferritic-martensitic", "precipitation-hardening, martensitic")
 NOT_STAINLESS = ("not stainless", "nickel alloy")
 FAMILIES = (*AUSTENITIC, *DUPLEX, *FERRITIC, *HARDENABLE, *NOT_STAINLESS)
 

@@ -18,18 +18,19 @@ NICKEL_MARTENSITIC = CATALOGUE[AC1[0]].ranges["Ni"][1]
 def ms_form(heats: pd.DataFrame) -> pd.Series:
     """Return which published form of Ms holds for each heat of a martensitic steel.
 
-    Finkler-Schirra for 8 to 14 Cr; above, Self for steel poor in nitrogen (up to 0.05 wt%, which it
-    does not count), Pickering for the rest.
+    Finkler-Schirra for 8 to 14 Cr with up to 0.3 C; else Self for steel poor in nitrogen (up to
+    0.05 wt%, which it does not count), Pickering for the rest.
 
     Examples
     --------
     >>> ms_form(pd.DataFrame({"Cr": [12.8, 15.5], "Ni": [4.0, 4.5], "N": [0.03, 0.02]})).tolist()
     ['ms_finkler_1996', 'ms_self_1984']
     """
-    low, high = CATALOGUE["ms_finkler_1996"].ranges["Cr"]
-    chromium, nitrogen = amount(heats, "Cr"), amount(heats, "N")
+    own = CATALOGUE["ms_finkler_1996"].ranges
+    low, high = own["Cr"]
+    chromium, nitrogen, carbon = (amount(heats, e) for e in ("Cr", "N", "C"))
     named = np.select(
-        [(chromium >= low) & (chromium <= high), nitrogen <= 0.05],
+        [(chromium >= low) & (chromium <= high) & (carbon <= own["C"][1]), nitrogen <= 0.05],
         ["ms_finkler_1996", "ms_self_1984"],
         "ms_pickering_1978",
     )

@@ -17,8 +17,8 @@ import numpy as np
 from gradekit.core.aliases import Columns
 from gradekit.relations.declaration import CONDITIONS, Relation
 
-Values = Mapping[str, float]
-Function = Callable[[dict[str, np.ndarray]], np.ndarray]
+_Values = Mapping[str, float]
+_Function = Callable[[dict[str, np.ndarray]], np.ndarray]
 
 # Between the two compositions a formula may be undefined where some inputs have changed and others
 # not (a logarithm of what is negative there). Then the straight way is walked in this many steps,
@@ -27,7 +27,7 @@ _STEPS = (1, 2, 4, 8, 16, 32, 64)
 
 
 def shares(
-    function: Function, before: Values, after: Values, changed: list[str]
+    function: _Function, before: _Values, after: _Values, changed: list[str]
 ) -> dict[str, float]:
     """Share out function(after) - function(before) among the inputs that changed.
 
@@ -62,7 +62,7 @@ def shares(
     return total
 
 
-def _box(function: Function, before: Values, after: Values, changed: list[str]) -> dict:
+def _box(function: _Function, before: _Values, after: _Values, changed: list[str]) -> dict:
     """Return the Shapley values of one step: each input averaged over all orders."""
     count = len(changed)
     sets = np.arange(2**count)  # bit i is set where input i has its new value
@@ -82,13 +82,13 @@ def _box(function: Function, before: Values, after: Values, changed: list[str]) 
     return result
 
 
-def _between(before: Values, after: Values, share: float) -> dict[str, float]:
+def _between(before: _Values, after: _Values, share: float) -> dict[str, float]:
     if share in (0.0, 1.0):
         return dict(after if share else before)
     return {name: value + share * (after[name] - value) for name, value in before.items()}
 
 
-def function_of(relation: Relation) -> Function:
+def function_of(relation: Relation) -> _Function:
     """Return a relation as a function of contents and conditions, with the ends of its scale.
 
     Parameters

@@ -11,14 +11,14 @@ from collections.abc import Mapping
 import pandas as pd
 
 from gradekit.core.aliases import Given, HeatsLike
-from gradekit.core.errors import InputError, said
-from gradekit.heats.batch import as_batch
+from gradekit.core.errors import InputError
+from gradekit.heats.batch import one_heat
 from gradekit.relations.declaration import Relation
 from gradekit.relations.evaluate import Result, evaluate
 from gradekit.relations.listing import resolve
 from gradekit.relations.shares import function_of, shares
 
-Values = Mapping[str, float]
+_Values = Mapping[str, float]
 
 
 def why(
@@ -92,7 +92,7 @@ def why(
     return table
 
 
-def _players(relation: Relation, *ends: Values) -> list[str]:
+def _players(relation: Relation, *ends: _Values) -> list[str]:
     """Return the inputs whose change can move the value; with `Fe` in it, all contents."""
     if "Fe" in relation.inputs:
         return list(ends[0])
@@ -107,10 +107,7 @@ def _given(result: Result, other: Result) -> dict[str, float]:
 
 
 def _one(label: str, heat: HeatsLike, relation: Relation, conditions: dict) -> Result:
-    batch = as_batch(heat)
-    if len(batch) != 1:
-        raise InputError(f"heat {label}", "one heat", said(f"{len(batch)} heats"))
-    return evaluate(batch, relation, **conditions)
+    return evaluate(one_heat(heat, f"heat {label}"), relation, **conditions)
 
 
 def _pair(name: str, value: object) -> tuple[object, object]:

@@ -112,6 +112,11 @@ class Candidate:
         return self.steel if self.steel in ("duplex", "precipitation-hardening") else "austenitic"
 
     @property
+    def attracted(self) -> bool:
+        """Whether a magnet draws it; of steels hardened by ageing, one kind stays austenite."""
+        return self.family != "austenitic" and self.detailed_family != "PH austenitic"
+
+    @property
     def manganese_type(self) -> bool:
         return "CrMn" in self.detailed_family
 
@@ -138,8 +143,12 @@ class Candidate:
         martensitic and precipitation-hardening steel, for which the index is not used."""
         if self.family in ("martensitic", "precipitation-hardening"):
             return None
-        name = "pre_ferritic" if self.family == "ferritic" else "pren_16n_w"
-        return float(evaluate(self._poorest(), name).values.iloc[0, 0])
+        return float(evaluate(self.poorest, self.index_name).values.iloc[0, 0])
+
+    @property
+    def index_name(self) -> str:
+        """Name of the relation that gives the index of its family."""
+        return "pre_ferritic" if self.family == "ferritic" else "pren_16n_w"
 
     @cached_property
     def pitting_index_most(self) -> float | None:
@@ -147,13 +156,12 @@ class Candidate:
         if self.pitting_index is None:
             return None
         heat = {e: self.highest(e) for e in _INDEX}
-        name = "pre_ferritic" if self.family == "ferritic" else "pren_16n_w"
-        return max(self.pitting_index, float(evaluate(heat, name).values.iloc[0, 0]))
+        return max(self.pitting_index, float(evaluate(heat, self.index_name).values.iloc[0, 0]))
 
     @cached_property
     def pitting_index_manganese(self) -> float:
         """30N − Mn form of the index, at the highest manganese of the window."""
-        heat = self._poorest() | {"Mn": self.highest("Mn")}
+        heat = self.poorest | {"Mn": self.highest("Mn")}
         return float(evaluate(heat, "pren_mn_rondelli_1995").values.iloc[0, 0])
 
     @cached_property
@@ -163,7 +171,9 @@ class Candidate:
             return self.pitting_index
         return min(self.pitting_index, self.pitting_index_manganese)
 
-    def _poorest(self) -> dict[str, float]:
+    @property
+    def poorest(self) -> dict[str, float]:
+        """What it holds at least of the elements that resist pitting, wt%."""
         return {e: self.least.get(e, 0.0) for e in _INDEX}
 
     def highest(self, element: str) -> float:
@@ -287,7 +297,7 @@ def standard_candidates() -> tuple[Candidate, ...]:
     """Return every grade of the tables as a candidate, the pitting indices worked out at once."""
     steels = [_from_grade(number) for number in dict.fromkeys(grades()["grade"])]
     # all at once what the cached properties would find one by one
-    frame = pd.DataFrame([s._poorest() for s in steels])
+    frame = pd.DataFrame([s.poorest for s in steels])
     indices = evaluate(frame, ["pre_ferritic", "pren_16n_w"]).values
     for steel, (ferritic, other) in zip(steels, indices.to_numpy(), strict=True):
         if steel.family not in ("martensitic", "precipitation-hardening"):

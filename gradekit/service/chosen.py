@@ -19,7 +19,7 @@ _HARD = re.compile(r"\bhard(ness|en\w*)?\b|\bedge|\bblade|\bwear\b|härt|verschl
 _DRAWN = ("cold rolled strip", "wire")  # forms in which a spring grade is bought by its temper
 
 
-def hardness(steel: Candidate, reference: Candidate, service: Service) -> Finding | None:
+def treated_hardness(steel: Candidate, reference: Candidate, service: Service) -> Finding | None:
     """Hardness by heat treatment, where the present grade has it."""
     if not reference.hardens:
         return None
@@ -57,7 +57,7 @@ def hardness(steel: Candidate, reference: Candidate, service: Service) -> Findin
     )  # fmt: skip
 
 
-def heat(steel: Candidate, reference: Candidate) -> Finding | None:
+def unstated_heat(steel: Candidate, reference: Candidate) -> Finding | None:
     """Heat, where the present grade is made for it and nobody says how hot it becomes."""
     if not reference.heat_resisting or steel.title == reference.title:
         return None

@@ -262,10 +262,17 @@ class Comparison:
         -------
         Path
 
+        Raises
+        ------
+        InputError
+            No customer or no question: no sheet goes out that does not name both. Another ending,
+            paper or language; a PDF where no browser is installed.
+
         Examples
         --------
         >>> import tempfile
-        >>> answer = compare_grades("1.4301", "1.4016", Service())
+        >>> asked = Service(question="May the trays be of 1.4016?")
+        >>> answer = compare_grades("1.4301", "1.4016", asked, customer="Orrin Cutlery")
         >>> answer.report(tempfile.mkdtemp() + "/answer.html").suffix
         '.html'
         """
@@ -352,7 +359,7 @@ def compare_grades(
     most : int
         How many grades 'suggest' returns.
     customer : str
-        Whose question it is: it stands at the head of the sheet.
+        Whose question it is: it stands at the head of the sheet, which needs it.
     stock : Stock, optional
         From `read_stock`: what is to be had, for the figures.
 

@@ -134,7 +134,7 @@ def _against(ours: float, theirs: float) -> Verdict:
 # --- welds -----------------------------------------------------------------------------------
 
 
-def weld(steel: Candidate, service: Service) -> Finding | None:
+def as_welded(steel: Candidate, service: Service) -> Finding | None:
     """Sensitisation and toughness of welds that are not annealed."""
     if not service.welded:
         return None

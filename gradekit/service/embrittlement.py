@@ -9,7 +9,7 @@ from gradekit.core.verdicts import Verdict
 from gradekit.service.candidate import Candidate
 from gradekit.service.finding import Finding
 from gradekit.service.needs import Service
-from gradekit.service.tables import judged, judgement, number, rows
+from gradekit.service.tables import cell_number, judged, judgement, rows
 
 _KELVIN = 273.15
 _SLOW = 300.0  # °C, where the second published time was found
@@ -44,7 +44,7 @@ def embrittlement(steel: Candidate, service: Service) -> Finding | None:
 
 
 def _in_time(row: dict[str, str], hot: float, hours: float | None) -> Finding:
-    caution, stop = number(row["caution_h"]) or 0.0, number(row["stop_h"])
+    caution, stop = cell_number(row["caution_h"]) or 0.0, cell_number(row["stop_h"])
     factor, how = _slower(row, hot)
     verdict: Verdict
     if hours is None:
@@ -67,7 +67,7 @@ def _in_time(row: dict[str, str], hot: float, hours: float | None) -> Finding:
 
 def _slower(row: dict[str, str], hot: float) -> tuple[float, str]:
     """How many times longer than at the nose it takes, and by what that is said."""
-    nose = number(row["nose_c"])
+    nose = cell_number(row["nose_c"])
     if nose is None:
         return 1.0, ""
     if row["phase"] != "sigma":

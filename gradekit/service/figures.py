@@ -223,7 +223,7 @@ def _magnet(steel: Candidate) -> str:
     if steel.family == "duplex":
         band = next(r for r in rows("strip_rules", "process") if r["id"] == "ferrite_band")
         return f"attracted: {band['low']} to {band['high']} % ferrite"
-    if steel.family != "austenitic":
+    if steel.attracted:
         return "attracted"
     low, high = steel.md30 or (math.nan, math.nan)
     if not math.isfinite(high):

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import asdict, dataclass, fields, replace
 from typing import Any
 
-from gradekit.core.errors import InputError, nearest, said
+from gradekit.core.errors import InputError, one_of, said
 from gradekit.service.exposure import Atmosphere
 
 #: Accepted words of each field that takes a word.
@@ -131,8 +131,7 @@ class Service:
     def __post_init__(self) -> None:
         for name, words in CHOICES.items():
             given = getattr(self, name)
-            if given not in words:
-                raise InputError(name, ", ".join(words), given, nearest(str(given), words))
+            one_of(name, given, words)
         for name in ("thickness_mm", "chloride_mg_l", "free_chlorine_mg_l", "hot_hours"):
             given = getattr(self, name)
             if given is not None and not (_is_number(given) and given >= 0):
@@ -192,8 +191,7 @@ class Service:
         """Return the service with some answers changed."""
         known = [f.name for f in fields(self)]
         for name in changes:
-            if name not in known:
-                raise InputError("field of a service", ", ".join(known), name, nearest(name, known))
+            one_of("field of a service", name, known)
         return replace(self, **changes)
 
     def as_dict(self) -> dict:
@@ -222,9 +220,7 @@ class Service:
             raise InputError("service", "a mapping of its fields", data)
         known = [f.name for f in fields(cls)]
         for name in data:
-            if name not in known:
-                near = nearest(str(name), known)
-                raise InputError("field of a service", ", ".join(known), name, near)
+            one_of("field of a service", name, known)
         given, place = dict(data), data.get("atmosphere")
         if place is not None:
             own = [f.name for f in fields(Atmosphere)]

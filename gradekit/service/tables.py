@@ -5,8 +5,8 @@ from __future__ import annotations
 import csv
 from functools import cache
 
-from gradekit.core.errors import InputError, nearest
-from gradekit.core.sources import REFERENCE, in_words
+from gradekit.core.errors import one_of
+from gradekit.core.sources import REFERENCE, source_in_words
 
 
 @cache
@@ -14,15 +14,14 @@ def rows(name: str, folder: str = "service") -> tuple[dict[str, str], ...]:
     """Return the rows of one table of `gradekit/reference/`, all texts, sources in words."""
     with open(REFERENCE / folder / f"{name}.csv", encoding="utf-8", newline="") as file:
         read = tuple(csv.DictReader(file))
-    return tuple(r | {"source": in_words(r["source"])} if "source" in r else r for r in read)
+    return tuple(r | {"source": source_in_words(r["source"])} if "source" in r else r for r in read)
 
 
 @cache
 def judgement(name: str) -> dict[str, str]:
     """Return a threshold of `judgement.csv` with its meaning, evidence and source."""
     table = {row["id"]: row for row in rows("judgement")}
-    if name not in table:
-        raise InputError("threshold", ", ".join(table), name, nearest(name, table))
+    one_of("threshold", name, table)
     return table[name]
 
 
@@ -37,6 +36,6 @@ def judged(name: str) -> float:
     return float(judgement(name)["value"])
 
 
-def number(text: str) -> float | None:
+def cell_number(text: str) -> float | None:
     """Return a cell as number, None where it is empty."""
     return float(text) if text else None

@@ -9,7 +9,7 @@ from gradekit.core.verdicts import Verdict, worst
 from gradekit.service.candidate import Candidate
 from gradekit.service.finding import Finding
 from gradekit.service.needs import Service
-from gradekit.service.tables import judged, judgement, number, rows
+from gradekit.service.tables import cell_number, judged, judgement, rows
 
 
 def product_form(steel: Candidate, service: Service) -> Finding | None:
@@ -204,10 +204,9 @@ def magnetism(steel: Candidate, service: Service) -> Finding | None:
     """Magnetic response asked for or not wanted."""
     if service.magnetism == "any":
         return None
-    attracts = steel.family != "austenitic"
     wanted = service.magnetism == "magnetic"
     source, status = "structure of the family; S20910 stays at permeability 1.004", "verified"
-    if attracts:
+    if steel.attracted:
         return Finding(
             "magnetism", "ok" if wanted else "stop", f"{steel.family} steel is magnetic",
             source=source, status=status, remedy="" if wanted else "a stable austenitic grade",
@@ -244,7 +243,7 @@ def magnetism(steel: Candidate, service: Service) -> Finding | None:
     )  # fmt: skip
 
 
-def finish(steel: Candidate, service: Service) -> Finding | None:
+def surface_finish(steel: Candidate, service: Service) -> Finding | None:
     """Roughness of the finish against a place near the sea."""
     if service.finish is None:
         return None
@@ -296,7 +295,7 @@ def skin(steel: Candidate, service: Service, reference: Candidate) -> Finding | 
     table = rows("nickel_release")
     medium = "post" if service.skin_contact == "pierced posts" else "skin"
     limit = next(
-        number(r["release_ug_cm2_week"]) for r in table
+        cell_number(r["release_ug_cm2_week"]) for r in table
         if r["material"] == "limit" and r["medium"].startswith(medium)
     )  # fmt: skip
     unit, decides = "µg/cm² per week", "EN 1811 on the finished article decides"
@@ -318,7 +317,8 @@ def skin(steel: Candidate, service: Service, reference: Candidate) -> Finding | 
         return Finding(
             "skin contact", "stop",
             f"{named} released {row['release_ug_cm2_week']} {why}; {decides}",
-            number(row["release_ug_cm2_week"]), limit, unit, row["source"], row["status"], remedy,
+            cell_number(row["release_ug_cm2_week"]), limit, unit, row["source"], row["status"],
+            remedy,
         )  # fmt: skip
     if steel.family not in ("austenitic", "ferritic"):
         return Finding(
@@ -335,7 +335,7 @@ def skin(steel: Candidate, service: Service, reference: Candidate) -> Finding | 
         "skin contact", "ok" if low else "caution",
         f"{clean['material']} with S up to {most:g} % released less than "
         f"{clean['release_ug_cm2_week']}{tail}; {decides}",
-        number(clean["release_ug_cm2_week"]), limit, unit, clean["source"], clean["status"],
+        cell_number(clean["release_ug_cm2_week"]), limit, unit, clean["source"], clean["status"],
         "" if low else f"sulphur limited to {most:g} % in the order",
     )  # fmt: skip
 

@@ -30,7 +30,7 @@ from gradekit.standards.room_left import room_left
 from gradekit.standards.steel import family
 
 #: Called before each step with its name and the share that is done.
-Told: TypeAlias = Callable[[str, float], None]
+_Told: TypeAlias = Callable[[str, float], None]
 _INDICES = ("pren_16n", "pren_30n", "md30_nohara_1977", "md30_angel_1954")
 _FOREIGN = "not for this steel, or not enough known"
 _BEYOND = 0.0027  # of a normal distribution beyond three deviations
@@ -49,7 +49,7 @@ def heats_report(
     prices: Prices | TableLike | None = None,
     present_grade: str = "",
     grain_size_astm: float = 8.0,
-    told: Told | None = None,
+    told: _Told | None = None,
 ) -> HeatsReport:
     """Return what the heats of a works say: the file, the steels, what is odd, moves and is unused.
 

@@ -16,6 +16,7 @@ from gradekit.core.markup import (
     Column,
     Html,
     Part,
+    askable,
     columns_table,
     details,
     number,
@@ -37,6 +38,8 @@ from gradekit.service.tables import rows
 from gradekit.sheets.language import Tongue, tongue
 from gradekit.sheets.printing import printed
 
+#: What the cost of a steel is asked for by, before its name.
+COST_ROW = "alloy cost"
 #: Papers, with width and height in mm.
 PAPERS = {"A4": (210, 297), "Letter": (215.9, 279.4)}
 WHO = (
@@ -76,8 +79,8 @@ def write_answer(
     Raises
     ------
     InputError
-        Another ending or paper; a PDF where no browser is installed: HTML is always to be had,
-        and any browser prints it.
+        No customer or question; another ending or paper; a PDF where no browser is installed: HTML
+        is always to be had, and any browser prints it.
     """
     path = Path(path)
     kind = path.suffix.lower()
@@ -112,9 +115,21 @@ def answer_page(
     Returns
     -------
     str
+
+    Raises
+    ------
+    InputError
+        No customer or no question: nobody could tell to whom and to what the sheet is an answer.
+        Another paper, a language without words, a sender's file that is not there.
     """
+    c = comparison
+    given = {"customer=": c.customer, "Service(question=)": c.service.question}
+    if lacking := [name for name, text in given.items() if not text.strip()]:
+        must_be = "for a named customer, with the question in words"
+        known = "gk.compare_grades(..., gk.Service(question=...), customer=...)"
+        raise InputError("sheet", must_be, f"no {' and no '.join(lacking)}", known)
     one_of("paper", paper, PAPERS)
-    c, t = comparison, tongue(language)
+    t = tongue(language)
     more = f" {t('and more')}" if len(c.candidates) > _MOST_NAMED else ""
     names = ", ".join(steel.name for steel in c.candidates[:_MOST_NAMED])
     today = datetime.date.today().isoformat()
@@ -162,7 +177,12 @@ def answer_block(comparison: Comparison) -> list[Part]:
     """Return the answer as it stands in a notebook or panel: all of the sheet but the pictures."""
     c = comparison
     notes = [small(note) for note in _notes(c)]
-    return [_BLOCK, _short_answer(c), _matrix(c), details("Why", _reasons(c), *notes)]
+    return [
+        _BLOCK,
+        _short_answer(c, asks=True),
+        _matrix(c, asks=True),
+        details("Why", _reasons(c), *notes),
+    ]
 
 
 _BLOCK = Html("""<style>
@@ -226,7 +246,7 @@ def _heat_words(s: Service) -> str:
     return f"up to {s.temperature_max_C:g} °C in {gas} {long}"
 
 
-def _short_answer(c: Comparison, t: Tongue = _ENGLISH) -> Html:
+def _short_answer(c: Comparison, t: Tongue = _ENGLISH, asks: bool = False) -> Html:
     lines = [tag("b", f"{t(c.present_shortfall)}.")] if c.present_shortfall else []
     for name, row in c.decisive.iterrows():
         more = []
@@ -241,10 +261,12 @@ def _short_answer(c: Comparison, t: Tongue = _ENGLISH) -> Html:
         change = row["cost difference"]
         if change == change:
             plus = "+" if change > 0 else ""
-            cost = f"{t('Alloy cost')} {plus}{number(change, 3)} {c.cost_unit}"
-            more.append(f"{cost} ({t(c.cost_basis)}).")
+            cost: str = f"{plus}{number(change, 3)} {c.cost_unit}"
+            cost = askable(cost, f"{COST_ROW}: {name}") if asks else cost
+            more.append(tag("span", f"{t('Alloy cost')} ", cost, f" ({t(c.cost_basis)})."))
         answer = tag("b", f"{row['sign']} {name}: {t(row['answer'])}.")
-        lines.append(Html(f"{answer} {tag('span', ' '.join(more))}"))
+        told = [part for words in more for part in (" ", words)][1:]
+        lines.append(Html(f"{answer} {tag('span', *told)}"))
     listed = tag("ul", *(tag("li", line) for line in lines), class_="short")
     return Html(listed + tag("p", t(WHO), class_="who"))
 
@@ -287,7 +309,14 @@ def _surcharge(c: Comparison, t: Tongue) -> Html:
     return columns_table(columns, told, labels, t("element"), class_="names")
 
 
-def _matrix(c: Comparison, t: Tongue = _ENGLISH, most: int | None = None) -> Html:
+def answers(c: Comparison) -> dict[str, list[Finding]]:
+    """Return the findings by the name of each steel, those of the present grade last."""
+    return {**c.findings, f"{c.reference.name} (now)": c.baseline}
+
+
+def _matrix(
+    c: Comparison, t: Tongue = _ENGLISH, most: int | None = None, asks: bool = False
+) -> Html:
     kept = c.criteria
     if most is not None and len(kept) > most:
         # what is plainly met by all tells least: it goes first
@@ -295,7 +324,7 @@ def _matrix(c: Comparison, t: Tongue = _ENGLISH, most: int | None = None) -> Htm
                                      if f.criterion == k} == {"ok"}]  # fmt: skip
         dropped = set(plain[::-1][: len(kept) - most])
         kept = [k for k in kept if k not in dropped][:most]
-    steels = {**c.findings, f"{c.reference.name} (now)": c.baseline}
+    steels = answers(c)
     grid = {
         name: [next((f for f in own if f.criterion == k), None) for k in kept]
         for name, own in steels.items()
@@ -303,7 +332,10 @@ def _matrix(c: Comparison, t: Tongue = _ENGLISH, most: int | None = None) -> Htm
     rests_on = [
         ", ".join(map(t, _evidence(own))) or "–" for own in zip(*grid.values(), strict=True)
     ]
-    columns = [Column(t(name), [_cell(f, t) for f in own], text=True) for name, own in grid.items()]
+    columns = [
+        Column(t(name), [_cell(f, t, name if asks else "") for f in own], text=True)
+        for name, own in grid.items()
+    ]
     caption = (
         "✓ ok, △ caution, ✕ stop, ○ not assessed, – none; "
         "figure / required by place or present grade"
@@ -320,13 +352,16 @@ def _evidence(findings: Iterable[Finding | None]) -> list[str]:
     return [word for word in dict.fromkeys(words) if word]
 
 
-def _cell(f: Finding | None, t: Tongue) -> str:
+def _cell(f: Finding | None, t: Tongue, steel: str = "") -> str:
+    """A verdict with its figures; of a steel that is named they can be asked, else the verdict."""
     if f is None:
         return "–"
-    word = t(verdict(f.verdict))
+    word, name = t(verdict(f.verdict)), f"{f.criterion}: {steel}"
     if f.number is None or f.limit is None:
-        return word
-    return Html(f"{tag('span', word)} {tag('span', t(figures_of(f, '/')), class_='q n')}")
+        return askable(word, name) if steel else word
+    figures = t(figures_of(f, "/"))
+    shown = tag("span", askable(figures, name) if steel else figures, class_="q n")
+    return Html(f"{tag('span', word)} {shown}")
 
 
 def _reservations(c: Comparison) -> dict[str, str]:

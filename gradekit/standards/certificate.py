@@ -24,7 +24,7 @@ from gradekit.core.sources import weakest
 from gradekit.core.verdicts import VERDICTS, worst
 from gradekit.heats.batch import as_batch
 from gradekit.heats.certificates.joining import join_batches, told_of
-from gradekit.heats.certificates.parts import Part, taken_apart
+from gradekit.heats.certificates.parts import CertificatePart, taken_apart
 from gradekit.heats.certificates.pasted import laid_out
 from gradekit.heats.notes import about, messages, notes_of
 from gradekit.heats.reading import read_heats_text
@@ -404,7 +404,7 @@ def _pasted(text: str, claims: Claimed, product_form: str | None) -> Certificate
 _LEFT_OUT = re.compile(r"no analysis, left out: '(.*)'$")
 
 
-def _block(part: Part) -> tuple[pd.DataFrame, list[str]]:
+def _block(part: CertificatePart) -> tuple[pd.DataFrame, list[str]]:
     """The analyses of a block as a batch, and the lines that found no place."""
     pasted, left = laid_out(part.text), part.remarks
     try:

@@ -16,11 +16,9 @@ from numpy.typing import ArrayLike
 from pandas.api.extensions import ExtensionArray
 
 from gradekit.core.aliases import Label
-from gradekit.core.linear import decimal
 from gradekit.core.sources import weakest
 from gradekit.heats.notes import bounds, notes_of
-from gradekit.standards.judge import Analysis, LimitFinding, Reported, judge_limit
-from gradekit.standards.rules import ZERO
+from gradekit.standards.judge import Analysis, LimitFinding, Reported, judge_limit, reported
 from gradekit.standards.tables import Limit, Window
 
 _CONSTANT = ("element", "evidence", "rule", "unit", "kind")
@@ -49,7 +47,7 @@ class Reports:
                                          use_na_sentinel=False)  # fmt: skip
             pairs = unique if some else [(number, "") for number in unique]
             self._codes[element] = codes
-            self._reports[element] = [_reported(number, text) for number, text in pairs]
+            self._reports[element] = [reported(number, text) for number, text in pairs]
 
     def different(self, elements: Iterable[str]) -> tuple[np.ndarray, list[Analysis]]:
         """Return for each heat which of the different reports of these elements it has.
@@ -73,13 +71,6 @@ class Reports:
                     analysis[name] = report
             analyses.append(analysis)
         return codes, analyses
-
-
-def _reported(number: float, text: str) -> Reported | None:
-    if number == number:
-        exact = decimal(number)
-        return Reported(ZERO if text else exact, exact, text)
-    return Reported(ZERO, Decimal("Infinity"), text) if text else None
 
 
 def columns_of(

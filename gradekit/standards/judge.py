@@ -35,7 +35,7 @@ class Reported(NamedTuple):
 
 
 Contents = Mapping[str, Reported]
-Span = tuple[Decimal, Decimal]
+_Span = tuple[Decimal, Decimal]
 
 
 class Analysis(dict[str, Reported]):
@@ -54,13 +54,17 @@ def contents_of(batch: pd.DataFrame) -> Iterator[Analysis]:
     for row in range(len(batch)):
         contents = Analysis(unread)
         for element, (numbers, texts) in columns.items():
-            number, text = numbers[row], texts[row]
-            if number == number:
-                exact = decimal(number)
-                contents[element] = Reported(ZERO if text else exact, exact, text)
-            elif text:
-                contents[element] = Reported(ZERO, Decimal("Infinity"), text)
+            if (report := reported(numbers[row], texts[row])) is not None:
+                contents[element] = report
         yield contents
+
+
+def reported(number: float, text: str) -> Reported | None:
+    """Return a content as it was reported, `text` being its bound; None where it was not."""
+    if number == number:
+        exact = decimal(number)
+        return Reported(ZERO if text else exact, exact, text)
+    return Reported(ZERO, Decimal("Infinity"), text) if text else None
 
 
 @dataclass(frozen=True)
@@ -154,7 +158,7 @@ def _judge_form(
     )
 
 
-def _span(line: Sum, contents: Contents) -> Span:
+def _span(line: Sum, contents: Contents) -> _Span:
     """Return the least and the largest value that the reported contents allow."""
     low = high = line.constant
     for element, k in line.slopes.items():
@@ -165,7 +169,7 @@ def _span(line: Sum, contents: Contents) -> Span:
 
 
 def _fixed(
-    limit: Limit, window: Window, span: Span, specified: Decimal, sign: int, product: bool
+    limit: Limit, window: Window, span: _Span, specified: Decimal, sign: int, product: bool
 ) -> _End:
     """Judge a printed end: `sign` is -1 for a minimum and +1 for a maximum."""
     single = len(limit.quantity.slopes) == 1

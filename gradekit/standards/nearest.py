@@ -15,10 +15,10 @@ import numpy as np
 import pandas as pd
 
 from gradekit.core.aliases import HeatsLike
-from gradekit.core.errors import InputError, said
-from gradekit.heats.batch import as_batch
+from gradekit.core.errors import InputError
+from gradekit.heats.batch import as_batch, one_heat
 from gradekit.heats.notes import bounds
-from gradekit.standards.grades import evidence_of, windows_of
+from gradekit.standards.grades import window_evidence, windows_of
 from gradekit.standards.judge import Contents, Reported, contents_of
 from gradekit.standards.rules import ZERO
 from gradekit.standards.tables import Limit, Window, rows_of, windows
@@ -114,7 +114,7 @@ def nearest_grades(composition: HeatsLike, n: int = 5) -> pd.DataFrame:
                     distance,
                     off_centre,
                     words,
-                    evidence_of(window),
+                    window_evidence(window),
                 )
             )
             if len(seen) == n:
@@ -149,10 +149,7 @@ def what_separates(composition: HeatsLike, name: str, standard: str | None = Non
     ['Mo 0.2 is 1.80 below 2.00', 'Ni 8.1 is 1.9 below 10.0']
     """
     chosen = windows_of(name, standard)
-    batch = as_batch(composition)
-    if len(batch) != 1:
-        raise InputError("composition", "one heat", said(f"{len(batch)} heats"))
-    (contents,) = contents_of(batch)
+    (contents,) = contents_of(one_heat(composition, "composition"))
     rows = [
         (
             w.designation,

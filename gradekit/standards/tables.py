@@ -203,7 +203,7 @@ def _limit(row: Mapping[str, str], place: str, variants: tuple[Variant, ...]) ->
         raise InputError(f"{place}, element", "an element, a sum of elements, or PREN", element)
     if evidence not in EVIDENCE:
         raise InputError(f"{place}, evidence", " | ".join(EVIDENCE), evidence)
-    low, high, floors = ends(row, place)
+    low, high, floors = _ends(row, place)
     quantity = _at(place, quantity_of, element, rule)
     _agree(row, place, floors)
     own = Variant(low, high, floors, row["standard"], EVIDENCE[evidence])
@@ -219,7 +219,7 @@ def _limit(row: Mapping[str, str], place: str, variants: tuple[Variant, ...]) ->
     return Limit(element, quantity, rule, evidence, row["note"], variants or (own,))
 
 
-def ends(
+def _ends(
     row: Mapping[str, str], place: str
 ) -> tuple[Decimal | None, Decimal | None, tuple[Sum, ...]]:
     """Return the two ends and the computed minima of a row; min must lie below max."""
@@ -276,6 +276,6 @@ def _read_variants(rows: Iterable[Mapping[str, str]]) -> dict[tuple, tuple[Varia
         place = f"limit_variants.csv, line {number} ({', '.join(key)})"
         if row["status"] not in ("verified", "memory"):
             raise InputError(f"{place}, status", "verified or memory", row["status"])
-        new = Variant(*ends(row, place), row["where"], row["status"], row["use"])
+        new = Variant(*_ends(row, place), row["where"], row["status"], row["use"])
         variants[key] = (*variants.get(key, ()), new)
     return variants

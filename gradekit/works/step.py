@@ -29,7 +29,8 @@ What cannot be judged is not left out: a value that is NaN, a limit that is NaN 
 How a verdict is made
 ---------------------
 `margin` is the distance to the nearer limit in the unit of the value, positive on the good side.
-Below zero the verdict is `beyond` ('stop' or 'caution', as the step decides). Above zero, but less
+Below zero the verdict is `beyond` ('stop' or 'caution', as the step decides; 'ok', without a
+margin, where passing the limit is meant or usual). Above zero, but less
 than one standard error or beyond a softer limit, it is 'caution'; so it is where published forms of
 one quantity lie on both sides of the limit. Evidence never changes a verdict: a status that is not
 a reading in a publication, and a value outside the range of its relation, stand in the reason. A
@@ -139,13 +140,15 @@ def judge(
             words = [gone] if gone else [missing, why, doubt]
             verdict, margin = "not assessed", float("nan")
         else:
-            words, verdict = [why], fall if margin < 0 else "ok"
+            words, verdict, past = [why], fall if margin < 0 else "ok", margin < 0
             if each_form is not None:
                 counted, agreed = _agreement(each_form[i], lo, hi, unit)
                 words.insert(0, f"{counted} ({beside})" if counted and beside else counted)
                 verdict = verdict if agreed else "caution"
-            if margin < 0:
+            if past:
                 words.append(why_beyond)
+                # a limit that may be passed leaves no margin to speak of
+                margin = float("nan") if verdict == "ok" else margin
             elif np.isfinite(sigma) and margin < sigma:
                 verdict = "caution"
                 words.append(f"the margin is within one standard error ({number(sigma, 3)})")

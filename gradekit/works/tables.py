@@ -11,7 +11,7 @@ import pandas as pd
 
 from gradekit.core.aliases import Given
 from gradekit.core.errors import InputError, nearest, one_of
-from gradekit.core.sources import REFERENCE, in_words
+from gradekit.core.sources import REFERENCE, source_in_words
 
 
 def as_numbers(**given: Given) -> list[np.ndarray]:
@@ -78,7 +78,7 @@ def process_table(name: str) -> pd.DataFrame:
     table = pd.read_csv(path)
     words = table.columns[[not pd.api.types.is_numeric_dtype(t) for t in table.dtypes]]
     table = table.assign(**{c: table[c].fillna("") for c in words})
-    return table.assign(source=table["source"].map(in_words))
+    return table.assign(source=table["source"].map(source_in_words))
 
 
 def row_of_kind(name: str, kind: str) -> dict[str, Any] | None:

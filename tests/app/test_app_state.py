@@ -15,7 +15,7 @@ from panel_kit import control, place, press
 import gradekit as gk
 from gradekit.app import views
 from gradekit.app.state import VERSION, History, Trial, from_json, to_json
-from gradekit.app.widgets.numbers import Field, Numbers
+from gradekit.app.widgets.numbers import Field, NumberBoxes
 from gradekit.app.widgets.status import Status, guarded
 
 HEATS = [
@@ -154,7 +154,7 @@ def numbers():
 
     seen: list = []
     status = Status()
-    made = Numbers([CR, Field("Ni", 0, 30, 0.1)], {"Cr": 18.0, "Ni": 8.0}, changed, "", status)
+    made = NumberBoxes([CR, Field("Ni", 0, 30, 0.1)], {"Cr": 18.0, "Ni": 8.0}, changed, "", status)
     made.seen, made.status = seen, status
     return made
 

@@ -52,6 +52,15 @@ def test_a_sheet_is_a_hand_in_too(tmp_path):
     assert report["name"].tolist() == ["Ann <b>"] and "<b>Ann" not in report._repr_html_()
 
 
+def test_work_that_is_handed_in_twice_counts_once(tmp_path):
+    hand_in(tmp_path, "ann", wrong=[("pitting", 1)]).sheet(tmp_path / "ann.html")
+    hand_in(tmp_path, "ben", right=[("pitting", 1)])
+    report = gk.class_report(tmp_path)
+    assert report.loc["ann.html", "remark"] == "" and "as ann.html: counted once" in report.loc[
+        "ann.json", "remark"]  # fmt: skip
+    assert report.chapters.loc["pitting", "right"] == 0.5
+
+
 def test_what_a_file_claims_does_not_count(tmp_path):
     path = hand_in(tmp_path, "Eve", wrong=[("pitting", 1)]).progress.path
     data = json.loads(path.read_text("utf-8"))

@@ -1,6 +1,7 @@
 """The explorer of a brief without a browser: its state, its words, its file, its code."""
 
 import json
+import re
 
 import numpy as np
 import pytest
@@ -184,10 +185,11 @@ def test_a_number_that_is_pressed_says_what_it_is_made_of():
     aim = panel.design.aim.to_dict()
     value = gk.evaluate(aim, "md30_angel_1954").values.iloc[0, 0]
     assert f"{number(value)} °C at the aim" in about and "the last 1 °C" in about
+    assert "Guard band" in about and "scatter of heats of ±" in about
     parts = gk.explain(aim, "md30_angel_1954")["contribution"]
-    for words in (number(parts["Ni"], 3), "Formula: ", "Error", "Angel", "Holds for austenitic"):
+    for words in (number(parts["Ni"], 3), "Formula", "Error", "Angel", "austenitic steel"):
         assert words in about, words
-    assert "Change since the start, −" in about and "Other relations of Md30: " in about
+    assert "Change from the start: −" in about and "Also give Md30" in about
     # it follows the next step, and is shut where its row has gone
     panel.bounds.enter("C ≤", "0.045")
     assert place(panel, "moving").number == name and place(panel, "moving").about != about
@@ -196,8 +198,28 @@ def test_a_number_that_is_pressed_says_what_it_is_made_of():
     assert panel.ask("") == "shut again" and place(panel, "moving").number == ""
 
 
+def test_what_was_not_asked_and_what_it_costs_open_by_a_press_too(panel):
+    press(panel, "What was not asked")
+    page = live(panel.moving(panel.state))
+    asked = re.findall(r'data-number="([^"]+)"', page)
+    told = {
+        "proof_strength": ("Rests on", "for nine heats in ten", "Also give proof strength"),
+        "tensile_strength": ("Rests on", "MPa at the aim"),
+        "pitting resistance equivalent": ("PREN with 16N", "Source", "Evidence"),
+        "the cost": ("In parts", "Ni"),
+    }
+    assert set(told) <= {*asked}
+    for name in dict.fromkeys(asked):
+        panel.ask(name)
+        about = place(panel, "moving").about
+        assert about and all(words in about for words in told.get(name, ())), name
+    low = gk.properties.estimate(panel.design.aim.to_dict(), "proof_strength").low.iloc[0]
+    panel.ask("proof_strength")
+    assert f"{number(low, 3)} to " in place(panel, "moving").about
+
+
 def test_nothing_of_it_is_computed_before_it_is_pressed(panel, monkeypatch):
     from gradekit.app.panels import brief
 
-    monkeypatch.setattr(brief, "about", lambda *a: pytest.fail("computed at a step"))
+    monkeypatch.setattr(brief, "about_number", lambda *a: pytest.fail("computed at a step"))
     panel.limits.enter(MD30, "-20")

@@ -110,7 +110,7 @@ def test_a_folder_that_cannot_be_made_is_said_and_the_answer_stands(desk):
 
 
 def test_who_waits_is_told_and_who_does_not_is_not(monkeypatch):
-    monkeypatch.setattr(status_module, "PATIENCE", 0.05)
+    monkeypatch.setattr(status_module, "BUSY_AFTER", 0.05)
     status, seen = Status(), []
     status.observe(lambda change: seen.append(change["new"]), "busy")
     guarded(status, lambda: "quick")()

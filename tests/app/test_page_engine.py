@@ -12,6 +12,7 @@ import pytest
 import gradekit as gk
 from gradekit.app.pages.drawing import text_of
 from gradekit.app.pages.model import engine
+from gradekit.app.panels.about_number import told
 from gradekit.app.widgets.fields import condition_field, element_field
 from gradekit.app.widgets.numbers import Field
 from gradekit.core.formula import Formula
@@ -316,3 +317,39 @@ def test_what_is_typed_is_read_as_the_kernel_reads_it_or_left_to_it():
                 continue
             assert read in (ours, "?"), (field.name, text, read, ours)
             assert text not in clear or read == ours, (field.name, text, read, ours)
+
+
+def test_what_is_told_of_a_number_is_the_same_in_a_panel_and_in_a_page():
+    """One declaration, `told.py`: every relation, a steel of each family."""
+    heats, conditions = steels(7, 9)
+    known = [{e: v for e, v in heat.items() if v is not None} for heat in heats]
+    rows = {c: v.tolist() for c, v in conditions.items()}
+    page = node(
+        SEND
+        + """
+send(model.relations.map(r=>data.heats.map((heat,k)=>{
+  const at=Object.fromEntries(Object.entries(data.conditions).map(([c,x])=>[c,x[k]]));
+  const before={name:"the start",contents:data.heats[(k+3)%7]};
+  return told(r,heat,k%5?at:{},k%3?before:null);
+})));""",
+        CATALOGUE.values(),
+        data={"heats": known, "conditions": rows},
+    )
+    words, pictures = set(), 0
+    for relation, found in zip(CATALOGUE.values(), page, strict=True):
+        for k, theirs in enumerate(found):
+            given = {c: float(v[k]) for c, v in conditions.items()} if k % 5 else {}
+            before = ("the start", known[(k + 3) % 7]) if k % 3 else None
+            ours = told(relation, known[k], given, before)
+            where = relation.name, k
+            assert [tuple(line) for line in theirs["lines"]] == ours.lines, where
+            shown = zip(theirs["pictures"], ours.pictures, strict=True)
+            for (title, page_parts), (said, parts) in shown:
+                assert title == said, where
+                assert [name for name, _ in page_parts] == [name for name, _ in parts], where
+                sizes = [size for _, size in page_parts]
+                assert sizes == pytest.approx([size for _, size in parts], rel=1e-8), where
+            words |= {word for word, _ in ours.lines}
+            pictures += len(ours.pictures)
+    assert {"To be said", "Formula", "Made for", "Range", "Error", "Evidence", "Source"} <= words
+    assert sum(word.startswith("Also give ") for word in words) > 20 and pictures > 1300

@@ -11,7 +11,7 @@ from gradekit.app.pages.course_page import guess_data
 from gradekit.app.pages.drawing import text_of
 from gradekit.core.errors import InputError
 from gradekit.lessons.chapters import CHAPTERS
-from gradekit.lessons.guess import read
+from gradekit.lessons.guess import read_guess
 from gradekit.lessons.marking import mark
 from gradekit.lessons.sets import exercise_set
 
@@ -122,7 +122,7 @@ def test_every_guess_is_read_and_judged_alike():
         for text in [*said, "plenty", "2 of 3", "2 ppm", "1,700", "", "3 %", "−5", "1e400"]:
             texts.append([name, text])
             try:
-                ours.append(answer.judged(read(text, one.unit, answer.of)))
+                ours.append(answer.judged(read_guess(text, one.unit, answer.of)))
             except InputError as error:
                 ours.append([error.must_be])
     page = node(

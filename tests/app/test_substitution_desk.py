@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import base64
+import html
 import json
 import re
 from pathlib import Path
 
 import ipywidgets as widgets
 import pytest
-from panel_kit import answer, classes, control, offered, parts, press
+from panel_kit import answer, classes, control, offered, parts, place, press
 
 import gradekit as gk
+from gradekit.app.views import live
 from gradekit.app.widgets.controls import Choice
 from gradekit.app.widgets.typed import TypedText
 
@@ -379,3 +381,31 @@ def test_no_sheet_goes_out_without_customer_and_question(desk):
     assert "Orrin Cutlery" in page and "May a drawn sink" in page
     assert "Plumebrook" not in page and "milk plant" not in page
     assert "ready" in press(desk, "Report") and "download" in offered(desk)
+
+
+def test_each_figure_of_the_answer_opens_what_it_rests_on(desk):
+    page = live(desk.moving(desk.state))
+    names = [html.unescape(name) for name in re.findall(r'data-number="([^"]+)"', page)]
+    given, moving = desk.comparison, place(desk, "moving")
+    whole = {**given.findings, f"{given.reference.name} (now)": given.baseline}
+    found = {f"{f.criterion}: {steel}": f for steel, own in whole.items() for f in own}
+    costs = [f"alloy cost: {name}" for name in given.findings]
+    assert sorted(names) == sorted([*found, *costs])
+    assert "<button" not in page  # plain where no kernel answers
+    for name, finding in found.items():
+        assert name in desk.ask(name)
+        about = html.unescape(moving.about)
+        for words in (finding.reason, finding.source, finding.remedy, finding.status):
+            assert words in about, (name, words)
+        assert "wt%, limits of" in about
+    index = next(n for n, f in found.items() if n.startswith("pitting index") and f.number)
+    desk.ask(index)
+    assert "<svg" in moving.about and "Formula" in moving.about and "PREN" in moving.about
+    desk.ask(costs[0])
+    assert "Element by element" in moving.about and given.surcharge.index[0] in moving.about
+    # what is open follows the next step, and is shut where its steel has gone
+    desk.numbers.enter("chloride_mg_l", "20")
+    assert moving.number == costs[0] and moving.about
+    control(desk, "Replace by").value = "1.4404"
+    assert moving.about == ""
+    assert desk.ask("") == "shut again"

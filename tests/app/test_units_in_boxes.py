@@ -8,11 +8,16 @@ import pytest
 from panel_kit import offered, press
 
 import gradekit as gk
-from gradekit.app.panels.brief_state import bound_field, condition_field, limit_field, price_field
+from gradekit.app.panels.brief_state import (
+    bound_field,
+    brief_condition_field,
+    limit_field,
+    price_field,
+)
 from gradekit.app.panels.service_boxes import FIELDS
 from gradekit.app.widgets.fields import condition_field as explorer_condition
 from gradekit.app.widgets.fields import element_field
-from gradekit.app.widgets.numbers import Field, Numbers
+from gradekit.app.widgets.numbers import Field, NumberBoxes
 from gradekit.core.units import converted
 from gradekit.relations.declaration import CONDITIONS
 from gradekit.works.plant import as_plant
@@ -35,7 +40,7 @@ def every_box() -> dict[str, Field]:
     kinds = {f"desk {name}": field for name, field in DESK.items()}
     kinds |= {f"route {box.name}": box for box in route().limits.boxes}
     kinds |= {f"condition {name}": explorer_condition(name) for name in CONDITIONS}
-    kinds |= {f"brief {name}": condition_field(name, 8.0) for name in CONDITIONS}
+    kinds |= {f"brief {name}": brief_condition_field(name, 8.0) for name in CONDITIONS}
     kinds["content"] = element_field("Cr")
     kinds["bound"] = bound_field("Cr ≥", 16.0)
     kinds["limit"] = limit_field(BRIEF, "md30_angel_1954 ≤", 20.0, {}, None)
@@ -123,7 +128,7 @@ def test_the_desk_answers_nothing_by_a_number_that_it_did_not_understand():
 
 def test_a_panel_keeps_its_numbers_where_a_unit_is_refused():
     heard = []
-    made = Numbers([element_field("N")], {"N": 0.05}, lambda v, n: heard.append(v), "")
+    made = NumberBoxes([element_field("N")], {"N": 0.05}, lambda v, n: heard.append(v), "")
     made.enter("N", "350 mg/l")
     assert "wt%" in made.problems["N"] and not heard and made.values == {"N": 0.05}
     made.enter("N", "350 ppm")

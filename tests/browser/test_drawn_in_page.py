@@ -108,7 +108,7 @@ def bench(browser, lab):
     with visit(browser, lab) as open_it:
         made = Bench(open_it(name), lab)
         made.notebook.run_all()
-        made.page.locator(".gk-panel .gk-why-button").first.wait_for()
+        made.page.locator(".gk-panel .gk-asked").first.wait_for()
         yield made
     lab.keeps_cells = False
 

@@ -146,15 +146,45 @@ def test_what_is_refused_is_said_and_nothing_moves(opened):
 def test_a_value_is_a_button_that_tells_its_parts_and_what_changed(opened):
     page = opened("composition")
     box(page, "Ni").fill("8")
-    button = page.locator("tr[data-relation=md30_nohara_1977] button")
+    button, other = page.locator("tr[data-relation=md30_nohara_1977] button").all()
     button.focus()
     page.keyboard.press("Enter")
-    row = page.locator("tr.gk-parts")
+    row = page.locator("tr.gk-about")
     assert "Also give Md30" in row.inner_text() and "Nohara" in row.inner_text()
     assert "Change from the start" in row.locator("svg").get_attribute("aria-label")
     assert button.get_attribute("aria-expanded") == "true"
     page.keyboard.press("Enter")
-    assert page.locator("tr.gk-parts").count() == 0
+    assert page.locator("tr.gk-about").count() == 0
+    other.press("Space")  # the value of the start: nothing changed it
+    assert "Change from" not in row.locator("svg").get_attribute("aria-label")
+    assert row.locator("dt").first.inner_text() == "To be said"
+    page.keyboard.press("Escape")
+    assert row.count() == 0 and other.evaluate("e => e === document.activeElement")
+
+
+def test_a_range_and_a_reading_are_buttons_too(opened):
+    page = opened("composition")
+    about = page.locator(".gk-about")
+    spread = page.locator("[data-of=spread] button")
+    words = spread.first.inner_text()
+    spread.first.press("Enter")
+    told = about.locator("dt").all_inner_texts()
+    assert len(told) > 1 and "Evidence: " in about.inner_text()
+    ends = [float(text.split(": ")[1].split(" ")[0]) for text in (told[0], told[-1])]
+    assert [float(x) for x in words.split(" to ")] == pytest.approx(ends, abs=0.05)
+    box(page, "Ni").fill("9.3")  # what is open follows
+    assert about.count() == 1 and about.locator("dt").count() == len(told)
+    reading = page.locator("[data-of=place] button").first
+    reading.press("Enter")
+    assert about.count() == 1 and "reconstruction" in about.inner_text()
+    label = about.locator("svg").get_attribute("aria-label")
+    value = float(label.partition(": ")[2].split(" ")[0])
+    assert float(reading.inner_text().split(" ")[0]) == pytest.approx(value, abs=0.05)
+    page.keyboard.press("Escape")
+    assert about.count() == 0
+    page = opened("weld")
+    page.locator("[data-of=metals] button").first.press("Enter")
+    assert "Formula" in page.locator("[data-of=metals] .gk-about").inner_text()
 
 
 def test_keys_reach_everything_and_arrows_step(opened):

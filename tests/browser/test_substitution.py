@@ -67,6 +67,10 @@ def look(browser, path: Path, name: str) -> None:
     assert page.get_by_role("heading", name="To be checked before use").is_visible()
     SHOTS.mkdir(exist_ok=True)
     page.screenshot(path=SHOTS / f"{name}.png", full_page=True)
+    page.set_viewport_size({"width": 390, "height": 800})  # on a phone no column is a letter wide
+    assert page.evaluate("document.documentElement.scrollWidth") <= 390
+    tall = "e => e.innerText.length > 60 && e.clientWidth < 90 ? [e.innerText.slice(0, 60)] : []"
+    assert [t for cell in page.locator("td").all() for t in cell.evaluate(tall)] == []
     page.close()
     assert trouble == []
 

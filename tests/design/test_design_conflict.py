@@ -1,5 +1,7 @@
 """Briefs that cannot be met: the clash is smallest, the way out is the least, the words say so."""
 
+import re
+
 import numpy as np
 import pytest
 from design_kit import DATA, WORKS, random_brief, second_opinion
@@ -64,6 +66,30 @@ def test_the_way_out_frees_the_brief_and_a_little_less_does_not(seed):
     for label, row in found.conflict.relaxation.iterrows():
         freed = freed.but(**moved(label, row["to"] + 1e-4 * (row["to"] - row["from"])))
     assert second_opinion(freed) is not None
+
+
+@pytest.mark.parametrize("short", [1e-2, 1e-3, 1e-5, 1e-6, 3e-7, 1.2e-7])
+def test_no_move_reads_as_nothing_and_the_bound_as_it_is_read_frees_the_brief(short):
+    """A brief that is nearly met was told to move a limit 'by 0 wt% to' where it was."""
+    most, key = 18 + 3.3 * 0.5 + 16 * 0.1, "pren_16n"
+    brief = gk.Brief(
+        {"Cr": (16, 18), "Mo": (0, 0.5), "N": (0, 0.1)}, {key: (most + short, None)},
+        minimise={"Cr": 1.0},
+    )  # fmt: skip
+    found = gk.design_grade(brief, confidence=None)
+    assert not found.feasible
+    said = f"{found.why_not.words} {found.way_out} {found.headline}"
+    moves = re.findall(r"'([^']*?) at (?:least|most) [^']*' moved by (\S+)(?: wt%)? to (\S+)", said)
+    moves = [(name, float(step), float(to.strip(".;"))) for name, step, to in moves]
+    assert moves and all(step > 0 for _, step, _ in moves)
+    for name, _, to in moves:
+        at = {"limits": {key: (to, None)}} if "PREN" in name else {"bounds": {name: (0, to)}}
+        if name == "Cr":
+            at = {"bounds": {"Cr": (16, to)}}
+        assert gk.design_grade(brief.but(**at), confidence=None).feasible, (name, to)
+    page = found._repr_html_()  # the tables say it as the words do
+    (least,) = {to for name, _, to in moves if "PREN" in name}
+    assert f">{least:g}</td>" in page and "e-0" not in page
 
 
 def test_a_clash_in_words():

@@ -92,7 +92,7 @@ def test_three_objectives_each_have_their_best_and_one_front(monkeypatch):
     np.testing.assert_allclose(whole.front[whole.objectives].to_numpy(), front, atol=1e-9)
     from gradekit.design.screen import space
 
-    monkeypatch.setattr(space, "CHUNK", 64)
+    monkeypatch.setattr(space, "STRIP", 64)
     again = screen(SPACE, brief(minimise=aims), k=5)
     assert again.front.equals(whole.front)
     with pytest.raises(gk.InputError, match="objective"):
@@ -124,7 +124,7 @@ def test_the_answer_does_not_depend_on_chunks(monkeypatch):
     from gradekit.design.screen import space
 
     whole = screen(SPACE, brief())
-    monkeypatch.setattr(space, "CHUNK", 64)
+    monkeypatch.setattr(space, "STRIP", 64)
     monkeypatch.setattr(space, "BLOCK", 500)
     same(screen(SPACE, brief()), whole)
 
@@ -176,7 +176,7 @@ RUN = """
 import sys
 import gradekit as gk
 from gradekit.design.screen import space
-space.CHUNK, space.BLOCK = 256, 2048
+space.STRIP, space.BLOCK = 256, 2048
 from gradekit.design.screen.run import screen
 sys.path.insert(0, {tests!r})
 from test_screen import SPACE, brief

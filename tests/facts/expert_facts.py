@@ -52,6 +52,22 @@ STEELS: dict[str, dict[str, float]] = {
     "316L weld": dict(C=0.025, Si=0.5, Mn=1.7, Cr=18.7, Ni=12.0, Mo=2.6, N=0.05),
     "347 weld": dict(C=0.035, Si=0.5, Mn=1.7, Cr=19.5, Ni=9.7, Nb=0.6, N=0.06),
     "2209 weld": dict(C=0.025, Si=0.5, Mn=1.5, Cr=22.8, Ni=8.8, Mo=3.1, N=0.14),
+    "1.4116": dict(C=0.5, Si=0.4, Mn=0.5, P=0.025, S=0.002, Cr=14.6, Ni=0.2, Mo=0.6, V=0.15,
+                   N=0.03),
+    "440B": dict(C=0.9, Si=0.5, Mn=0.5, P=0.03, S=0.005, Cr=17.7, Ni=0.2, Mo=1.1, V=0.09, N=0.03),
+    "17-7PH": dict(C=0.07, Si=0.4, Mn=0.7, P=0.025, S=0.002, Cr=17.0, Ni=7.2, Al=1.05, N=0.02),
+    "A286": dict(C=0.04, Si=0.3, Mn=1.0, P=0.015, S=0.002, Cr=14.8, Ni=25.3, Mo=1.3, Ti=2.1, Al=0.2,
+                 V=0.3, B=0.002, N=0.004),
+    "1.4742": dict(C=0.07, Si=1.1, Mn=0.5, P=0.025, S=0.002, Cr=17.8, Ni=0.3, Al=0.95, N=0.02),
+    "1.4762": dict(C=0.07, Si=1.1, Mn=0.5, P=0.025, S=0.002, Cr=24.0, Ni=0.3, Al=1.45, N=0.03),
+    "1.4592": dict(C=0.012, Si=0.3, Mn=0.4, P=0.02, S=0.001, Cr=28.7, Ni=0.2, Mo=3.8, Ti=0.3,
+                   Nb=0.2, N=0.018),
+    "1.4361": dict(C=0.01, Si=4.0, Mn=1.2, P=0.02, S=0.002, Cr=17.8, Ni=14.8, N=0.02),
+    "1.4841": dict(C=0.1, Si=1.9, Mn=1.2, P=0.025, S=0.001, Cr=24.8, Ni=19.8, N=0.05),
+    "1.4876": dict(C=0.06, Si=0.5, Mn=0.9, P=0.015, S=0.001, Cr=20.8, Ni=31.5, Ti=0.4, Al=0.08,
+                   N=0.012),
+    "303": dict(C=0.06, Si=0.5, Mn=1.8, P=0.035, S=0.32, Cr=17.3, Ni=8.2, Cu=0.6, N=0.05),
+    "430F": dict(C=0.03, Si=0.6, Mn=1.2, P=0.03, S=0.28, Cr=17.3, Ni=0.2, Mo=0.4, N=0.02),
     "CF8M, 11Ni": dict(C=0.06, Si=1.0, Mn=0.8, Cr=19.5, Ni=11.0, Mo=2.4, N=0.05),
 }  # fmt: skip
 
@@ -67,6 +83,20 @@ class Fact:
     why: str
     given: dict[str, float] = field(default_factory=dict)
     miss: str = ""
+
+
+@dataclass(frozen=True)
+class Told:
+    """What the route must say of a check: a verdict, or '' where the check has no place.
+
+    `words` stand in its reason.
+    """
+
+    steel: str
+    check: str
+    verdict: str
+    why: str
+    words: str = ""
 
 
 _PREN = "definition: Cr + 3.3 Mo + 16 N of the nominal steel"
@@ -145,6 +175,12 @@ FACTS: tuple[Fact, ...] = (
     Fact("leading ms", "420", 230, 300, "handbooks"),
     Fact("leading ms", "13-4", 270, 300, "dilatometry of 1.4313"),
     Fact("leading ms", "17-4PH", 100, 150, "suppliers: about 130 °C"),
+    Fact("leading ms", "1.4116", 150, 300, "handbooks: 0.3-0.5 C, with little carbide left"),
+    Fact("estimate martensite_start", "410", 320, 355, "handbooks: 335 to 350 °C"),
+    Fact("estimate martensite_start", "440B", None, None, "carbide: the carbon in solution counts"),
+    Fact("martensite as quenched, low", "17-4PH", 70, 100, "makers: Ms 132, done at 32 °C"),
+    Fact("martensite as quenched, low", "13-4", 90, 100, "soft martensite, done above 100 °C"),
+    Fact("ferrite, high", "17-7PH", 10, 25, "5 to 20 % in strip: aluminium makes ferrite"),
     Fact("ms_self_1984", "304", None, -60, "304 does not turn in ice water"),
     Fact("ms_eichelman_1953", "304", None, -60, "304 does not turn in ice water"),
     Fact("leading ac1", "13-4", 600, 660, "dilatometry; tempering stays below"),
@@ -157,6 +193,7 @@ FACTS: tuple[Fact, ...] = (
     Fact("liquidus_aymard_extended", "430", 1495, 1510, _MELT),
     Fact("liquidus_aymard_extended", "310", 1385, 1400, _MELT),
     Fact("liquidus_aymard_extended", "6Mo", 1370, 1400, _MELT),
+    Fact("leading liquidus", "440B", 1420, 1460, "Fe-C diagram: 55 °C above the quadratic form"),
     Fact("solidus_takeuchi_extended", "304", 1395, 1428, _MELT),
     Fact("solidus_takeuchi_extended", "304L", 1395, 1434, "304L melts at 1434 °C, measured"),
     Fact("solidus_takeuchi_extended", "316", 1380, 1405, "measured 1401 °C"),
@@ -242,6 +279,12 @@ FACTS: tuple[Fact, ...] = (
     Fact("proof_strength of plate", "2205", 480, 540, "hot-rolled plate of data sheets"),
     Fact("estimate proof_strength", "XM-19", 380, 450, "annealed bar and plate"),
     Fact("estimate proof_strength", "430", 280, 350, "annealed sheet"),
+    Fact("estimate proof_strength", "409", 225, 265, "data sheets of 409: 240 MPa"),
+    Fact("estimate proof_strength", "444", 330, 390, "data sheets of 444"),
+    Fact("estimate proof_strength", "303", None, None, "no measured steel held such sulphur"),
+    Fact("estimate proof_strength", "1.4361", None, None, "no measured steel held such silicon"),
+    Fact("estimate pitting_temperature", "303", None, None, "it pits at its sulphides"),
+    Fact("estimate density", "A286", 7.89, 7.99, "makers: 7.94"),
     Fact("low end of proof_strength", "2205", None, 500, "plate stands at 480 to 540 MPa"),
     Fact(
         "yield_nordberg_2004",
@@ -283,3 +326,67 @@ FACTS: tuple[Fact, ...] = (
     Fact("lime, kg/t", "304", 55, 57, "worked charge of 304, basicity 1.7"),
     Fact("silica of slag, kg/t", "304", 32.5, 33.5, "worked charge of 304"),
 )
+
+_EVERY_DAY = "cast and rolled every day: a caution at every heat is none"
+TOLD: tuple[Told, ...] = (
+    # what is austenite, or meant to turn later
+    Told("17-7PH", "Ms above room temperature", "ok", "strip is sold austenitic", "as is meant"),
+    Told("A286", "Ms above room temperature", "ok", "it never turns", "austenite in every state"),
+    Told("A286", "slab cooling and hot charging", "ok", "tough when cold"),
+    Told("A286", "magnetism", "not assessed", "not magnetic, as 17-4PH is"),
+    Told("A286", "force of the heaviest pass", "not assessed", "far stronger hot than 17-4PH"),
+    Told("17-4PH", "slab cooling and hot charging", "caution", "thick sections crack", "cracks"),
+    Told("410", "slab cooling and hot charging", "caution", "slabs crack in the yard", "cracks"),
+    Told("420", "slab cooling and hot charging", "caution", "slabs crack in the yard", "cracks"),
+    Told("440B", "Ms above room temperature", "not assessed", "half its carbon is carbide"),
+    Told("1.4116", "first phase", "not assessed", "14Cr-0.5C freezes as ferrite, or nearly so"),
+    # no austenite at any temperature
+    Told("1.4742", "Ac1 against the bell furnace", "ok", "ferritic up to melting", "no austenite"),
+    Told("1.4762", "Ac1 against the bell furnace", "ok", "ferritic up to melting", "no austenite"),
+    # aluminium in the caster
+    *(
+        Told(steel, "depressions and nozzle clogging by alumina", "caution", "1 % Al", "clogs")
+        for steel in ("1.4742", "1.4762", "17-7PH")
+    ),
+    Told("304", "depressions and nozzle clogging by alumina", "not assessed", "no aluminium"),
+    # sulphur that is asked for
+    *(
+        Told(steel, check, said, "303 and 430F are made of it")
+        for steel in ("303", "430F")
+        for check, said in (("P + S against the first phase", ""), ("slab ferrite", ""),
+                            ("S against edge cracks", "not assessed"),
+                            ("Mn to S of free-machining steel", "ok"))
+    ),
+    Told("430F", "ferrite of free-machining steel", "", "it is all ferrite"),
+    # acid
+    *(Told(s, "bath", "", "pickled in mixed acid") for s in ("441", "444", "1.4762", "1.4592")),
+    *(Told(s, "bath", "caution", "over-pickles", "over-pickling") for s in ("409", "430", "410")),
+    Told("XM-19", "over-pickling", "", "12 % nickel"),
+    Told("201", "over-pickling", "caution", "little nickel, much manganese"),
+    Told("XM-19", "delayed cracking", "ok", "as stable as 310"),
+    # coils that cool in air
+    *(
+        Told(s, "sigma equivalent on slow cooling", "ok", _EVERY_DAY)
+        for s in ("316L", "316", "201", "253MA", "310")
+    ),
+    Told("1.4841", "sigma equivalent on slow cooling", "caution", "cooled with water"),
+    # fully austenitic slabs
+    *(
+        Told(s, "P + S against the first phase", "ok", _EVERY_DAY)
+        for s in ("310", "305", "904L", "6Mo", "1.4876")
+    ),
+    *(
+        Told(s, "last pass against recrystallisation between passes", "ok", _EVERY_DAY)
+        for s in ("316L", "316")
+    ),
+    Told("1.4361", "width of the anneal window", "caution", "the solvus is known to 40 °C"),
+    # the weld zone of lean duplex
+    Told("2304", "nitride beside welds of lean duplex", "ok", "0.1 N stays dissolved"),
+    Told("2101", "nitride beside welds of lean duplex", "caution", "0.22 N with 1.5 Ni: known"),
+    Told("2205", "nitride beside welds of lean duplex", "", "not lean"),
+    # two phases by design, carbon bound by design
+    Told("1.4003", "austenite on heating", "ok", "its martensite is wanted", "as is meant"),
+    Told("430", "austenite on heating", "caution", "430 welds are brittle"),
+    Told("441", "Fe3Nb3C dissolved at the hottest strip", "ok", "carbon is to stay bound"),
+    Told("409", "Ti and Nb over C + N, best corrosion", "ok", "no standard asks for so much"),
+)  # fmt: skip

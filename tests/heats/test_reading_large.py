@@ -57,7 +57,7 @@ def plain_lines(rows: int) -> list[str]:
 def in_pieces(monkeypatch):
     monkeypatch.setattr(reading, "LARGE", 0)
     monkeypatch.setattr(plain, "HEAD", 9000)
-    monkeypatch.setattr(plain, "CHUNK", 3000)
+    monkeypatch.setattr(plain, "PIECE", 3000)
     monkeypatch.setattr(plain, "ROWS", 97)
 
 

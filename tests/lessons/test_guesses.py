@@ -12,7 +12,7 @@ from gradekit.core.flags import Flag
 from gradekit.lessons import course_answers as answers
 from gradekit.lessons.chapters import CHAPTERS
 from gradekit.lessons.chart_answers import course_weld
-from gradekit.lessons.guess import read
+from gradekit.lessons.guess import read_guess
 from gradekit.lessons.steels import STEELS
 from gradekit.relations.topics import CATALOGUE
 
@@ -61,7 +61,7 @@ def test_an_exact_answer_follows_the_catalogue():
     CATALOGUE.add(relation.variant("pren_16n", terms=dict(relation.terms) | {"N": 20.0}),
                   replace=True)  # fmt: skip
     try:
-        assert "(0.165 % N)" in answers.pitting().judged(0.11)
+        assert "(0.165 % N)" in answers.pitting_answer().judged(0.11)
     finally:
         CATALOGUE.add(relation, replace=True)
 
@@ -118,7 +118,7 @@ def test_the_unit_beside_the_box_may_be_typed(course, name):
      ("30 per cent", "% dilution", 30), (".2e0", "% N", 0.2)],
 )  # fmt: skip
 def test_a_guess_with_a_unit(text, unit, guess):
-    assert read(text, unit, 3 if unit.startswith("of") else 0) == guess
+    assert read_guess(text, unit, 3 if unit.startswith("of") else 0) == guess
 
 
 @pytest.mark.parametrize(
@@ -134,7 +134,7 @@ def test_a_guess_with_a_unit(text, unit, guess):
 )  # fmt: skip
 def test_what_is_no_guess_is_refused_in_words(text, unit, words):
     with pytest.raises(gk.InputError) as refused:
-        read(text, unit, 3 if unit.startswith("of") else 0)
+        read_guess(text, unit, 3 if unit.startswith("of") else 0)
     assert words in str(refused.value)
 
 

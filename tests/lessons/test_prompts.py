@@ -47,7 +47,12 @@ def test_ferrite_without_nitrogen_and_with_another_wire():
     for chart in map(gk.diagram, ("schaeffler_1949", "delong_1973", "wrc_1992")):
         spot = chart.locate(steel).iloc[0]
         seen += bool(spot["region"]) and spot["value"] > 0
-    assert answer("without nitrogen").answer == f"{seen} of 3"
+    asked = answer("without nitrogen")
+    assert asked.answer == f"{seen} of 3" == "1 of 3"
+    assert mark(asked, "0 of 3").words.endswith(
+        "Schaeffler diagram it is read, also without nitrogen."
+    )
+    assert "not beside it" in mark(asked, "2 of 3").words and len(asked.solution) == 3
     joint = gk.diagrams.weld(*(STEELS[n] for n in ("mild steel", "18Cr-8Ni", "weld metal")))
     ok = (joint.placed["region"] != "") & (joint.placed["value"] >= 3)
     first = float(joint.line.index[~ok.to_numpy()][0])

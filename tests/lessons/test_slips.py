@@ -6,7 +6,7 @@ import pytest
 from drawn_exercises import drawn
 from second_reading import LINEAR, linear
 
-from gradekit.lessons.drawing_lots import FIELDS
+from gradekit.lessons.drawing_lots import STEELS_OF_FIELD
 from gradekit.lessons.exercise import Exercise, Mistake
 from gradekit.lessons.marking import mark
 from gradekit.relations.topics import CATALOGUE
@@ -82,7 +82,7 @@ def test_slips_that_end_together_are_all_named():
     assert together > 70
     near = Exercise("t", "q", {}, 5.0, "", 0.02, mistakes=(Mistake(6, "a"), Mistake(6.015, "b")))
     assert mark(near, "6").words == "Not yet: a, or b."
-    assert mark(near, "6.012").words == "Not yet: b, or a."
+    assert mark(near, "6.012").words == "Not yet: b, or a. Read as 6.012."
     assert mark(near, "6.03").words == "Not yet: b."
 
 
@@ -92,7 +92,7 @@ def test_a_hint_on_rounding_only_where_it_was_rounded():
         assert "carry 2 decimals" in mark(exercise, given).words, given
     for given in ("18.50", "18.42", "18,415", "1.842e1"):
         words = mark(exercise, given).words
-        assert "a small term or a factor" in words and "decimal" not in words, given
+        assert "a small term or a slip" in words and "decimal" not in words, given
     coarse = Exercise("t", "q", {}, -20.3, "°C", 0.2)
     assert "carry 1 decimal." in mark(coarse, "-21").words
     assert coarse.asked == "°C, to 1 decimal" and exercise.asked == "wt%, to 2 decimals"
@@ -100,8 +100,8 @@ def test_a_hint_on_rounding_only_where_it_was_rounded():
 
 def test_each_field_is_as_likely_as_another():
     made = Counter(exercise.answer for exercise in drawn("field by sums"))
-    assert set(made) == set(FIELDS)
-    share = made.total() / len(FIELDS)
+    assert set(made) == set(STEELS_OF_FIELD)
+    share = made.total() / len(STEELS_OF_FIELD)
     assert all(share / 2 < count < 2 * share for count in made.values())
 
 
@@ -122,3 +122,20 @@ def test_a_term_that_was_forgotten_is_never_right(name):
             if term in heat:
                 said = mark(exercise, exercise.answer - coefficient * heat[term])
                 assert not said.right and "you left out the term" in said.words, (seed, term)
+
+
+def test_a_misread_line_is_told_on_which_side_of_it_the_point_lies():
+    for exercise in drawn("field reading")[:20]:
+        for m in exercise.mistakes:
+            if "that is the line" in m.words:
+                more = "more" in m.words
+                assert (exercise.answer > m.value) == more and ("less" in m.words) != more
+
+
+def test_no_question_says_a_name_twice_and_estimates_name_what_was_done():
+    for name in ("field change", "field order"):
+        question = drawn(name)[0].question
+        assert "ferrite number from the WRC-1992" in question and question.count("errite") == 1
+    words = " ".join(m.words for e in drawn("factor estimate")[:20] for m in e.mistakes)
+    assert "you left out Si, which is not small here with its factor 6" in words
+    assert "you took Ti without its factor 8" in words

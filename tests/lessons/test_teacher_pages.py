@@ -65,6 +65,7 @@ def test_a_pencil_can_answer_all_and_every_kind_comes_up():
 
 def test_a_lesson_plan_of_four_sittings(tmp_path):
     text = gk.lessons.lesson_plan(tmp_path / "plan.html").read_text("utf-8")
+    assert text.count("done last time") == 3  # the first sitting has none before it
     sittings = text.split("<section>")[1:]
     assert len(sittings) == 4
     for sitting in sittings:

@@ -279,7 +279,7 @@ def test_the_drawn_path_joins_its_points():
     path = chart_path.terms_path("schaeffler_1949", STEELS["lean nickel"])
     shown = {"diagram": "schaeffler_1949", "points": [["the steel", *path[-1][1:]]], "path": path}
     drawn = chart_path.path_picture(shown)
-    _, to_px = background("schaeffler_1949", chart_path.WIDTH)
+    _, to_px = background("schaeffler_1949", chart_path.PATH_WIDTH)
     lines = [n for n in drawn.iter("line") if n.get("stroke") == COLOURS[1]]
     for (_, x0, y0), (_, x1, y1), line in zip(path, path[1:], lines, strict=False):
         got = [float(line.get(k)) for k in ("x1", "y1", "x2", "y2")]

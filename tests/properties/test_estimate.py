@@ -179,10 +179,14 @@ def test_temperatures_below_absolute_zero_are_withheld():
 def test_wider_at_a_higher_level_and_outside_the_data():
     narrow, wide = (gk.estimate(PLAIN, "proof_strength", level=q) for q in (0.5, 0.95))
     assert wide["high"].iloc[0] > narrow["high"].iloc[0]
-    odd = gk.estimate({**PLAIN, "Si": 3.9}, "proof_strength")
+    odd = gk.estimate({**PLAIN, "Si": 1.3}, "proof_strength")
     normal = gk.estimate(PLAIN, "proof_strength")
     assert Flag(int(odd["flag"].iloc[0])) & Flag.OUTSIDE_DATA
     assert (odd.high - odd.low).iloc[0] > (normal.high - normal.low).iloc[0]
+    # so far that nothing is known: no number whose interval begins at 0 MPa
+    far = gk.estimate({**PLAIN, "Si": 3.9}, "proof_strength").iloc[0]
+    assert np.isnan(far["value"]) and "not known: so far" in far["basis"]
+    assert "standards ask" in far["basis"]
 
 
 def test_strength_falls_with_temperature():

@@ -146,7 +146,8 @@ def declared_sums():
     texts = {}
     for path in REFERENCE.parent.joinpath("relations", "topics").glob("[a-z]*.py"):
         for node in ast.walk(ast.parse(path.read_text("utf-8"))):
-            if isinstance(node, ast.Call) and ast.unparse(node.func) == "CATALOGUE.linear":
+            called = node.func if isinstance(node, ast.Call) else None
+            if isinstance(called, ast.Attribute) and called.attr == "linear":
                 name, _, algebra = (ast.literal_eval(argument) for argument in node.args)
                 texts[name] = algebra
     return texts
@@ -290,3 +291,16 @@ def test_the_ranges_stand_in_the_domain_where_it_states_them(declare):
 
 def test_ranges_told_apart_from_the_domain_hold(declare):
     assert declare("Cr", domain="Cr 16-18", ranges={"Ni": (8, None)}).ranges == {"Ni": (8, None)}
+
+
+def test_what_a_group_has_in_common_is_said_once_and_gives_way():
+    own = Catalogue()
+    shared = dict(status="memory", source=("deighton_1970",), check=Check({"Cr": 1.0}, 1.0))
+    group = own.group(quantity="base, wt%", **shared)
+    plain, other = (
+        group.linear("a", "A", "Cr"),
+        group.function("b", "B", "Cr**2", status="secondary"),
+    )
+    assert (plain.quantity, plain.unit, plain.status) == ("base", "wt%", "memory")
+    assert (other.quantity, other.unit, other.status) == ("base", "wt%", "secondary")
+    assert list(own) == ["a", "b"]

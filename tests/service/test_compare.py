@@ -190,6 +190,8 @@ def test_seawater_and_brine(other, service, verdict):
         ("1.4301", dict(magnetism="non-magnetic"), "magnetism", "ok"),
         ("1.4301", dict(magnetism="non-magnetic", forming="bending"), "magnetism", "caution"),
         ("1.4845", dict(magnetism="non-magnetic", forming="bending"), "magnetism", "ok"),
+        ("1.4980", dict(magnetism="non-magnetic"), "magnetism", "ok"),
+        ("1.4542", dict(magnetism="non-magnetic"), "magnetism", "stop"),
         ("1.4301", dict(temperature_min_C=-196), "cold", "ok"),
         ("1.4016", dict(temperature_min_C=-40), "cold", "stop"),
         ("1.4462", dict(temperature_min_C=-46), "cold", "caution"),

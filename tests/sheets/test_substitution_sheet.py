@@ -6,6 +6,7 @@ import datetime
 import re
 import shutil
 import subprocess
+from dataclasses import replace
 from html.parser import HTMLParser
 from pathlib import Path
 
@@ -40,6 +41,18 @@ WISH = gk.Service(
 )  # fmt: skip
 
 
+def named(found: gk.service.Comparison) -> gk.service.Comparison:
+    """An answer with customer and question, as a sheet needs them."""
+    service = found.service
+    if not service.question:
+        service = service.changed(question="May it be?")
+    return replace(found, customer=found.customer or "Orrin Cutlery", service=service)
+
+
+def sheet_of(found: gk.service.Comparison, **more) -> str:
+    return answer_page(named(found), **more)
+
+
 class Tree(HTMLParser):
     """Every start tag with its attributes, and the text."""
 
@@ -65,8 +78,27 @@ def answer():
     return gk.compare_grades("1.4404", ["1.4301", "1.4162"], WISH, prices=prices)
 
 
+@pytest.mark.parametrize(
+    "customer, question, says",
+    [("", "May we?", "no customer="), ("Orrin Cutlery", " ", "no Service(question=)"),
+     ("", "", "no customer= and no Service(question=)")],
+)  # fmt: skip
+@pytest.mark.parametrize("kind", ["html", "pdf"])
+def test_no_sheet_is_written_from_code_without_customer_and_question(
+    tmp_path, customer, question, says, kind
+):
+    wish = gk.Service(question=question)
+    found = gk.compare_grades("1.4301", "1.4016", wish, customer=customer)
+    path = tmp_path / f"answer.{kind}"
+    with pytest.raises(gk.InputError, match="sheet · must be for a named customer") as refused:
+        found.report(path)
+    assert f"got '{says}'" in str(refused.value) or f"got {says}" in str(refused.value)
+    assert "customer=...)" in str(refused.value) and not path.exists()
+    assert found._repr_html_()  # to read it no customer is needed
+
+
 def test_the_sheet_says_what_was_asked_answered_and_left_open(answer):
-    page = answer_page(answer)
+    page = sheet_of(answer)
     tree = Tree(page)
     said = re.sub(r"\s+", " ", tree.text)
     for text in (
@@ -95,18 +127,18 @@ def matrix(page: str) -> dict[str, list[str]]:
 def test_no_evidence_stands_beside_what_was_not_assessed():
     wish = WISH.changed(sour=True, pressure=True, load_bearing=True)
     found = gk.compare_grades("1.4404", "1.4301", wish)
-    for page in (answer_page(found), found._repr_html_()):
+    for page in (sheet_of(found), found._repr_html_()):
         rows = matrix(page)
         for criterion in ("sour service", "pressure", "load bearing", "food contact", "chemicals"):
             assert rows[criterion] == ["○ not assessed", "○ not assessed", "–"], criterion
         assert rows["atmosphere"][-1] not in ("", "–")
     # across families the index is open for the candidate, yet read for the grade itself
-    mixed = matrix(answer_page(gk.compare_grades("1.4404", "1.4521", WISH)))["pitting index"]
+    mixed = matrix(sheet_of(gk.compare_grades("1.4404", "1.4521", WISH)))["pitting index"]
     assert mixed[0].startswith("○") and not mixed[1].startswith("○") and mixed[2] != "–"
 
 
 def test_the_caption_says_what_the_signs_of_the_matrix_mean(answer):
-    page = answer_page(answer)
+    page = sheet_of(answer)
     caption = page[page.index('<table class="matrix"><caption>') :].split("</caption>")[0]
     assert "figure / required by place or present grade" in caption and "– none" in caption
 
@@ -117,7 +149,7 @@ def test_the_short_answer_says_first_what_the_present_grade_lacks():
         contact="splashed and drying",
     )  # fmt: skip
     found = gk.compare_grades("1.4404", "1.4301", hot)
-    for page in (answer_page(found), found._repr_html_()):
+    for page in (sheet_of(found), found._repr_html_()):
         box = page[page.index('<ul class="short">') :].split("</ul>")[0]
         first = Tree(box.split("</li>")[0]).text
         assert first == (
@@ -126,15 +158,15 @@ def test_the_short_answer_says_first_what_the_present_grade_lacks():
         )  # fmt: skip
     coast = gk.Service(atmosphere=gk.service.Atmosphere(sea_km=0.5))
     lacking = gk.compare_grades("1.4301", "1.4307", coast)
-    assert "atmosphere, II against III." in answer_page(lacking)
-    assert "Decisive: atmosphere (the present grade too)." in answer_page(lacking)
-    assert "itself falls short" not in answer_page(gk.compare_grades("1.4404", "1.4301", coast))
+    assert "atmosphere, II against III." in sheet_of(lacking)
+    assert "Decisive: atmosphere (the present grade too)." in sheet_of(lacking)
+    assert "itself falls short" not in sheet_of(gk.compare_grades("1.4404", "1.4301", coast))
 
 
 def test_what_is_met_by_a_rule_of_our_own_is_said():
     found = gk.compare_grades("1.4301", "1.4404", gk.Service(forming="bending"))
     assert found.table.set_index("criterion").loc["forming", "verdict"] == "ok"
-    page = answer_page(found)
+    page = sheet_of(found)
     assert (
         "1.4404, forming, met: minimum elongation" in page
         and "working rule of this library" in page
@@ -143,28 +175,29 @@ def test_what_is_met_by_a_rule_of_our_own_is_said():
 
 def test_customer_and_date_stand_at_the_head(answer):
     def head(found) -> str:
-        return Tree(answer_page(found).split("</header>")[0].split("<header>")[1]).text
+        return Tree(sheet_of(found).split("</header>")[0].split("<header>")[1]).text
 
     today = datetime.date.today().isoformat()
     named = gk.compare_grades("1.4404", "1.4301", WISH, customer=" <i>Halden & Wick</i> ")
     assert f"<i>Halden & Wick</i>, {today}\n1.4301 instead of 1.4404" in head(named)
-    assert head(answer).strip().startswith(f"Answer to a substitution · {today}\n1.4301")
+    assert head(answer).strip().startswith(f"Answer to a substitution · Orrin Cutlery, {today}\n")
     assert named.inputs["customer"] == "<i>Halden & Wick</i>" and "customer" not in answer.inputs
 
 
 def test_the_cost_stands_with_what_it_rests_on(answer):
-    box = answer_page(answer).split('<ul class="short">')[1].split("</ul>")[0]
+    box = sheet_of(answer).split('<ul class="short">')[1].split("</ul>")[0]
     assert box.count(" crown/t (at lowest contents, prices invented).") == 2
+    assert "data-number" not in sheet_of(answer)  # nobody answers on paper
     table = {"element": ["Fe", "Cr", "Ni", "Mo"], "price_crown_per_t": [400, 2000, 20000, 40000],
              "recovery": 1.0, "date": "2026-09-01"}  # fmt: skip
     own = gk.read_prices(pd.DataFrame(table))
     found = gk.compare_grades("1.4404", "1.4301", WISH, prices=own)
-    assert "prices given by the user)." in answer_page(found)
+    assert "prices given by the user)." in sheet_of(found)
     assert gk.compare_grades("1.4404", "1.4301", WISH).cost_basis == ""
 
 
 def test_headings_tables_and_pictures_are_tagged_and_nothing_is_fetched(answer):
-    tree = Tree(answer_page(answer))
+    tree = Tree(sheet_of(answer))
     assert tree.count("h1") == 1 and tree.count("h2") == 8
     assert tree.count("table") == tree.count("caption") >= 2
     assert all("scope" in attrs for tag, attrs in tree.tags if tag == "th")
@@ -184,13 +217,13 @@ def test_the_inputs_give_the_same_answer_and_no_code_stands_on_the_sheet(answer)
         inputs["reference"], inputs["candidates"], gk.Service.from_dict(inputs["service"])
     )
     assert again.table.equals(answer.table)
-    page = answer_page(answer)
+    page = sheet_of(answer)
     for inner in ("<pre", "{", "compare_grades", "chloride_mg_l"):
         assert inner not in page.split("</style>")[-1], inner
 
 
 def test_the_first_page_is_the_answer_and_figures_stand_behind_it(answer):
-    page = answer_page(answer)
+    page = sheet_of(answer)
     front, behind = page.split('class="behind"')
     assert front.count("<h2>") == 5 and "least / typical" not in front
     for figure in (
@@ -211,7 +244,7 @@ def test_the_first_page_is_the_answer_and_figures_stand_behind_it(answer):
 def test_a_sender_stands_at_the_head_and_the_fixed_words_speak_german(answer, tmp_path):
     head = tmp_path / "head.txt"
     head.write_text("Tarnwick Works\nTechnical service <1>", "utf-8")
-    page = answer_page(answer, sender=head, language="de")
+    page = sheet_of(answer, sender=head, language="de")
     assert "Tarnwick Works<br>Technical service &lt;1&gt;" in page
     for words in ("Die Frage", "Vorbehalte", "Vor dem Einsatz zu prüfen", "nicht zu empfehlen",
                   "mindestens / üblich", "Wasser", "1.4301, 1.4162 statt 1.4404",
@@ -219,9 +252,9 @@ def test_a_sender_stands_at_the_head_and_the_fixed_words_speak_german(answer, tm
                   "eine Abgabeprüfung am fertigen Gegenstand"):  # fmt: skip
         assert words in page, words
     with pytest.raises(gk.InputError, match="language"):
-        answer_page(answer, language="xx")
+        sheet_of(answer, language="xx")
     with pytest.raises(gk.InputError, match="sender"):
-        answer_page(answer, sender=tmp_path / "none.txt")
+        sheet_of(answer, sender=tmp_path / "none.txt")
 
 
 def test_every_fixed_word_of_the_sheet_is_in_each_words_table():
@@ -251,10 +284,10 @@ def test_what_a_table_does_not_hold_whole_is_taken_apart_and_else_stays():
 
 def test_a_dual_name_comes_with_the_window_that_both_leave():
     plate = gk.Service(form="plate", thickness_mm=12.0, welded=True)
-    page = answer_page(gk.compare_grades("304", "304/304L", plate))
+    page = sheet_of(gk.compare_grades("304", "304/304L", plate))
     front = page.split('class="behind"')[0]
     assert "one heat can carry both: C up to 0.03" in front and "Ni 8 to 10.5" in front
-    shut = answer_page(gk.compare_grades("304", "321/304", plate)).split('class="behind"')[0]
+    shut = sheet_of(gk.compare_grades("304", "321/304", plate)).split('class="behind"')[0]
     assert "no heat can carry both" in shut and "one of the two alone" in shut
 
 
@@ -262,7 +295,7 @@ def test_own_prices_are_not_called_invented(answer):
     table = {"element": ["Fe", "Cr", "Ni", "Mo"], "price_crown_per_t": [400, 2000, 20000, 40000],
              "recovery": 1.0, "date": "2026-09-01"}  # fmt: skip
     own = gk.read_prices(pd.DataFrame(table))
-    page = answer_page(gk.compare_grades("1.4404", "1.4301", WISH, prices=own))
+    page = sheet_of(gk.compare_grades("1.4404", "1.4301", WISH, prices=own))
     assert "invented" not in page.lower()
 
 
@@ -274,7 +307,7 @@ def test_no_name_of_a_heat_runs_anywhere(tmp_path):
     own = gk.service.works_grade("<svg/onload=alert(1)>", heats)
     wish = WISH.changed(chemicals="<script>alert(1)</script>")
     found = gk.compare_grades(own, heats, wish)
-    for page in (answer_page(found), found._repr_html_()):
+    for page in (sheet_of(found), found._repr_html_()):
         tree = Tree(page)
         assert "script" not in {tag for tag, _ in tree.tags}
         assert "img" not in {tag for tag, _ in tree.tags}
@@ -292,7 +325,8 @@ def test_no_name_runs_in_the_pdf(tmp_path):
     if not any(map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))):
         pytest.skip("no Chromium on this machine")
     wish = gk.Service(question="<script>document.title='run'</script>")
-    content = gk.compare_grades("1.4301", "1.4016", wish).report(tmp_path / "a.pdf").read_bytes()
+    found = named(gk.compare_grades("1.4301", "1.4016", wish))
+    content = found.report(tmp_path / "a.pdf").read_bytes()
     assert b"/JavaScript" not in content and b"(run)" not in content
 
 
@@ -300,7 +334,7 @@ def test_no_name_runs_in_the_pdf(tmp_path):
 def test_the_pdf_has_the_paper_two_pages_and_tags(answer, tmp_path, paper):
     if not any(map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))):
         pytest.skip("no Chromium on this machine")
-    path = answer.report(tmp_path / "answer.pdf", paper=paper)
+    path = named(answer).report(tmp_path / "answer.pdf", paper=paper)
     content = path.read_bytes()
     assert content.startswith(b"%PDF") and b"/StructTreeRoot" in content
     if shutil.which("pdfinfo"):
@@ -333,9 +367,9 @@ def test_four_candidates_still_fit_two_pages(tmp_path, language):
 def test_html_is_to_be_had_where_no_browser_is(answer, tmp_path, monkeypatch):
     monkeypatch.setattr("gradekit.sheets.printing.shutil.which", lambda name: None)
     with pytest.raises(gk.InputError, match="html is always to be had"):
-        answer.report(tmp_path / "answer.pdf")
+        named(answer).report(tmp_path / "answer.pdf")
     assert list(tmp_path.iterdir()) == []
-    assert answer.report(tmp_path / "answer.html").read_text("utf-8").endswith("</html>\n")
+    assert named(answer).report(tmp_path / "answer.html").read_text("utf-8").endswith("</html>\n")
 
 
 @pytest.mark.parametrize(
@@ -345,4 +379,4 @@ def test_html_is_to_be_had_where_no_browser_is(answer, tmp_path, monkeypatch):
 )  # fmt: skip
 def test_what_cannot_be_written_is_said(answer, tmp_path, path, paper, says):
     with pytest.raises(gk.InputError, match=says):
-        answer.report(tmp_path / path, paper=paper)
+        named(answer).report(tmp_path / path, paper=paper)

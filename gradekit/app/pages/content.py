@@ -9,7 +9,7 @@ import pandas as pd
 
 from gradekit.app.state import Trial
 from gradekit.app.views import View
-from gradekit.app.widgets.numbers import Field, Numbers
+from gradekit.app.widgets.numbers import Field, NumberBoxes
 from gradekit.diagrams.constitution import Diagram
 from gradekit.relations.declaration import Relation
 
@@ -76,7 +76,7 @@ class PageContent:
     elements: Sequence[str] = ()
 
 
-def trial_groups(numbers: Numbers, conditions: Numbers, state: Trial) -> list[Group]:
+def trial_groups(numbers: NumberBoxes, conditions: NumberBoxes, state: Trial) -> list[Group]:
     """Return the boxes of a composition and of its conditions."""
     groups = [Group("trial", numbers.title, numbers.boxes, state.composition)]
     if conditions.boxes:
@@ -85,6 +85,6 @@ def trial_groups(numbers: Numbers, conditions: Numbers, state: Trial) -> list[Gr
     return groups
 
 
-def contents_of(heats: pd.DataFrame) -> dict[str, dict[str, float]]:
+def known_contents(heats: pd.DataFrame) -> dict[str, dict[str, float]]:
     """Return what is known of each heat, by name."""
     return {str(name): heats.loc[name].dropna().to_dict() for name in heats.index}

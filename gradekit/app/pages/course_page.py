@@ -16,7 +16,7 @@ from gradekit.app import views
 from gradekit.app.pages.content import PageContent
 from gradekit.app.pages.drawing import text_of
 from gradekit.app.pages.model import json_text
-from gradekit.app.pages.saved import CAUTIONS, explorers_script, inlined, shown
+from gradekit.app.pages.saved import PAGE_CAUTIONS, explorers_script, inlined, shown
 from gradekit.app.panels import lesson_views
 from gradekit.core.errors import InputError
 from gradekit.core.files import as_path, write_whole
@@ -106,8 +106,11 @@ def _page(seed: int) -> str:
         title="Phase balance: why one stainless steel is austenite and the next ferrite",
         chapters=list(CHAPTERS),
         sections=sections,
-        cautions=[*CAUTIONS, "All steels are invented. The diagrams are reconstructions within the "
-                  "tolerance that stands beside them, and not for acceptance under any code."],
+        cautions=[
+            *PAGE_CAUTIONS,
+            "All steels are invented. The diagrams are reconstructions within the tolerance that "
+            "stands beside them, and not for acceptance under any code.",
+        ],
         seed=seed,
         **kept,
     )  # fmt: skip
@@ -256,7 +259,7 @@ def _stills(cell: dict[str, Any]) -> list[Html]:
 
 
 def _without_revival(text: str) -> Html:
-    for words in (views.REVIVE, lesson_views.REVIVE):
+    for words in (views.REVIVE, lesson_views.RUN_TO_ANSWER):
         text = text.replace(small(words), "")
     return Html(text)
 

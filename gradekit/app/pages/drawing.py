@@ -19,7 +19,9 @@ from gradekit.pictures.draw import background
 from gradekit.pictures.marks import Mark, ToPixels
 from gradekit.pictures.overlay import mark_shape
 
-#: Pixels of the diagram of every explorer.
+#: Diagrams of the explorers, the first shown at first.
+DIAGRAMS = ("wrc_1992", "schaeffler_1949", "delong_1973")
+#: Pixels of each.
 CHART_WIDTH = 640
 #: More heats than these stay with the kernel, and a page asks it for the one that is chosen.
 MANY = 300

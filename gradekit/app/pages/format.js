@@ -25,4 +25,4 @@ function number(x, digits = 4) {
   const text = Math.abs(x) >= 10 ** (digits - 1) ? wholes(x) : general(x, digits);
   return text === "-0" ? "0" : text.replaceAll("-", "−");
 }
-const wholes = x => (Math.abs(x % 1) === 0.5 ? 2 * Math.round(x / 2) : x).toFixed(0);
+const wholes = x => Math.abs(x) >= 1e21 ? String(BigInt(x)) : (Math.abs(x % 1) === 0.5 ? 2 * Math.round(x / 2) : x).toFixed(0);

@@ -161,7 +161,7 @@ function judgeGuess(a, guess) {
   const place = x => {
     if (a.exact) return exact(x);
     if (a.of) return counted(x);
-    if (holds(x)) return a.high > a.low ? `lies inside the ${ends} (${reach})` : "lies at the value";
+    if (holds(x)) return a.high > a.low ? `lies inside the ${ends} (${reach})` : "is the value";
     const above = x > a.high, off = number(Math.abs(x - (above ? a.high : a.low)), 3);
     return `lies ${off} ${a.unit} ${above ? "above" : "below"} the ${ends}`;
   };

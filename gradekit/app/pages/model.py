@@ -7,11 +7,14 @@ from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
+from gradekit.app.pages.told import NEGLIGIBLE, told_lines
 from gradekit.app.pages.translate import function_text
 from gradekit.core.elements import is_element
 from gradekit.core.flags import Flag
 from gradekit.core.formula import Formula
+from gradekit.design.quantities import rivals_of
 from gradekit.diagrams.constitution import FROM_AXES, Diagram
+from gradekit.diagrams.readings import reading_of
 from gradekit.relations.declaration import (
     CONDITIONS,
     ESSENTIAL,
@@ -26,7 +29,7 @@ from gradekit.relations.plan import plan_for
 from gradekit.relations.steels import ANNEAL, GAPS, RULE, VOTES
 from gradekit.relations.topics import CATALOGUE
 
-_SCRIPTS = ("format.js", "engine.js")
+_SCRIPTS = ("format.js", "engine.js", "told.js")
 
 
 def engine(relations: Iterable[Relation], diagrams: Iterable[Diagram] = ()) -> str:
@@ -36,14 +39,14 @@ def engine(relations: Iterable[Relation], diagrams: Iterable[Diagram] = ()) -> s
     ----------
     relations : relations, linear or not
     diagrams : diagrams
-        Their axes are put among the relations.
+        Their axes and readings are put among the relations, and with each relation its rivals.
 
     Returns
     -------
     str
         JavaScript for a script element or for Node: `model`, `formulas`, and the functions of
-        `engine.js` (`evaluate`, `explain`, `why`, `locate`, `place`, `yAt`). It asks for nothing
-        from anywhere and evaluates no text.
+        `engine.js` (`evaluate`, `explain`, `why`, `locate`, `place`, `yAt`) and `told.js` (`told`).
+        It asks for nothing from anywhere and evaluates no text.
 
     Examples
     --------
@@ -52,7 +55,9 @@ def engine(relations: Iterable[Relation], diagrams: Iterable[Diagram] = ()) -> s
     True
     """
     drawn = list(diagrams)
-    named = {r.name: r for r in relations}
+    readings = {d.name: reading_of(d.data) for d in drawn}
+    asked = {r.name: r for r in (*relations, *filter(None, readings.values()))}
+    named = asked | {r.name: r for one in asked.values() for r in rivals_of(one)}
     for one in drawn:
         named |= {r.name: r for r in plan_for(_axes(one)).relations}
     plan = plan_for(tuple(named.values()))
@@ -64,8 +69,9 @@ def engine(relations: Iterable[Relation], diagrams: Iterable[Diagram] = ()) -> s
         "essential": list(ESSENTIAL),
         "rangeNames": {key: list(f.names) for key, f in plan.formulas.items()},
         "fromAxes": FROM_AXES,
-        "relations": [_relation(r) for r in named.values()],
-        "diagrams": [_diagram(d) for d in drawn],
+        "relations": [_relation(r) | (_told(r) if r.name in asked else {}) for r in named.values()],
+        "diagrams": [_diagram(d, readings[d.name]) for d in drawn],
+        "nothing": NEGLIGIBLE,
         "families": ["", *FAMILIES],
         "familyElements": sorted(
             {n for f in (RULE, *votes.values()) for n in f.names if is_element(n)}
@@ -114,12 +120,7 @@ def _relation(relation: Relation) -> dict:
         "title": relation.title,
         "quantity": relation.quantity,
         "unit": relation.unit,
-        "status": relation.status,
-        "citation": relation.citation,
         "domain": relation.domain,
-        "note": relation.note,
-        "formula": relation.formula,
-        "basis": relation.error_basis,
         "elements": [e for e in relation.elements if e != "Fe"],
         "balance": "Fe" in relation.elements,
         "conditions": list(relation.conditions),
@@ -138,6 +139,10 @@ def _relation(relation: Relation) -> dict:
     return common | {"reference": dict(relation.check.composition)}
 
 
+def _told(relation: Relation) -> dict:
+    return {"told": told_lines(relation), "rivals": [r.name for r in rivals_of(relation)]}
+
+
 def _error(relation: Relation) -> dict | float | None:
     error = relation.error
     if isinstance(error, Bands):
@@ -145,13 +150,14 @@ def _error(relation: Relation) -> dict | float | None:
     return {"percent": error.size} if isinstance(error, Percent) else error
 
 
-def _diagram(drawn: Diagram) -> dict:
+def _diagram(drawn: Diagram, reading: Relation | None) -> dict:
     data = drawn.data
     low, high, below, edges = drawn.edges
     return {
         "name": data.name,
         "title": data.title,
         "caution": drawn.caution,
+        "reading": reading.name if reading else "",
         "status": drawn.status,
         "quantity": data.quantity,
         "unit": data.unit,

@@ -15,7 +15,7 @@ from xml.etree.ElementTree import Element
 
 from gradekit.app.pages.content import START, Group, PageContent
 from gradekit.app.pages.drawing import CHART_WIDTH, script, spec_of, text_of
-from gradekit.app.views import VALUES
+from gradekit.app.views import ASKED, VALUES
 from gradekit.app.widgets.numbers import Field
 from gradekit.core.files import write_whole
 from gradekit.core.markup import Html, flow, inline
@@ -27,7 +27,7 @@ from gradekit.pictures.overlay import overlay
 from gradekit.relations.declaration import CONDITIONS
 
 #: What stands on every page; the caution of each diagram comes with it.
-CAUTIONS = (
+PAGE_CAUTIONS = (
     "Values are computed from published relations, inside and outside the ranges for which they "
     "were made; what is to be said of each stands beside it.",
     "No value here replaces a test, a certificate, a design code or the standard in force, nor the "
@@ -54,7 +54,7 @@ def page_text(content: PageContent) -> str:
         title=content.title,
         one=shown("explorer", content),
         relations=content.relations,
-        cautions=[*CAUTIONS, *(f"{d.title}: {d.caution}." for d in content.diagrams)],
+        cautions=[*PAGE_CAUTIONS, *(f"{d.title}: {d.caution}." for d in content.diagrams)],
         **inlined("explorer.css", script=explorers_script({"explorer": content})),
     )
 
@@ -88,7 +88,7 @@ def inlined(*styles: str, **scripts: str) -> dict[str, Any]:
         **{name: Html(text) for name, text in texts.items()},
         "scripts": " ".join(f"'sha256-{base64.b64encode(d).decode()}'" for d in digests),
         "css": Html("".join(map(text_of, styles))),
-        "values_style": Html(VALUES),
+        "values_style": Html(VALUES + ASKED),
         "version": sys.modules["gradekit"].__version__,
         "date": datetime.date.today().isoformat(),
     }

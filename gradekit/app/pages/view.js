@@ -29,10 +29,7 @@ function dress(element, name, text) {
 
 // --- words ------------------------------------------------------------------------------------
 
-const signed = change => (change > 0 ? "+" : "") + number(change, 3);
 const wordsOf = flags => page.flagWords.filter(([bit]) => flags & bit).map(w => w[1]).join("; ");
-const unitOf = relation => (relation.unit === "1" ? "" : relation.unit);
-const withUnit = relation => (unitOf(relation) ? ` ${relation.unit}` : "");
 
 // "18,2", "18.2", "350 ppm", "68 °F"; null for an empty text, undefined for what is no number, can be
 // read two ways ("1,700" where both are possible) or has a unit of something else.
@@ -140,27 +137,16 @@ function drawMarks(layer, chart, marks, words, trail, lines = []) {
   layer.replaceChildren(...drawn);
 }
 
-function placeInWords(diagram, spot, name) {
+// What is read at a place, in three parts: what stands before the reading, the reading, what follows.
+function placeInParts(diagram, spot, name) {
   const words = wordsOf(spot.flags);
-  if (!Number.isFinite(spot.x + spot.y)) return `${name}: no place on the diagram (${words}).`;
+  if (!Number.isFinite(spot.x + spot.y)) return [`${name}: no place on the diagram (${words}).`, "", ""];
   const where = spot.region ? `field ${spot.region}` : "outside the chart";
-  return `${name}: ${where}, ${number(spot.value, 3)} ± ${number(spot.tolerance, 2)} ${diagram.unit}` +
-    `${words ? ` (${words})` : ""}.`;
+  return [`${name}: ${where}, `, `${number(spot.value, 3)} ± ${number(spot.tolerance, 2)} ${diagram.unit}`,
+    `${words ? ` (${words})` : ""}.`];
 }
 
 // --- bars ---------------------------------------------------------------------------------------
-
-function termWords(text) {
-  const shown = text.replace(/^-\((.*)\)$/, "−$1").replace(/(?<=[\d)]) ?\* ?(?=[A-Za-z(])/g, " ")
-    .replaceAll("**", "^");
-  if (/^[−-]?[\d.]+$/.test(shown)) return "constant";
-  return shown.startsWith("-") ? shown.replaceAll("-", "−") : shown;
-}
-
-function partName([term, size, coefficient]) {
-  if (coefficient === undefined || !/^[A-Za-z]+$/.test(term)) return termWords(term);
-  return `${number(coefficient)} × ${number(coefficient ? size / coefficient : 0)} ${term}`.replace(/^1 × /, "");
-}
 
 // Each value as bars to both sides of a zero: [title, [name, size] rows].
 function partsPicture(values) {
@@ -169,7 +155,7 @@ function partsPicture(values) {
   for (const [title, rows] of values) {
     const fit = textSize(title)[0] * (13 / 12) > wide - 8 ? {textLength: wide - 8, lengthAdjust: "spacingAndGlyphs"} : {};
     drawn.push(node("text", {x: 4, y: y + 14, "font-weight": 700, ...fit}, title));
-    words.push(`${title} = ${rows.map(([name, size]) => `${name}: ${number(size, 3)}`).join(", ") || "nothing"}.`);
+    words.push([title, rows.map(([name, size]) => `${name}: ${number(size, 3)}`).join(", ")].filter(Boolean).join(" = ") + ".");
     y += row + 2;
     const low = Math.min(0, ...rows.map(r => r[1])), high = Math.max(0, ...rows.map(r => r[1]));
     const scale = (wide - left - right) / (high - low || 1), zero = left - low * scale, top = y;
@@ -215,9 +201,10 @@ function makeView(root, spec, layerOf) {
   const relations = spec.relations.map(name => model.byName[name]);
   const part = what => root.querySelector(`[data-of="${what}"]`);
   let now = null, opened = "", kept = {};
+  const answers = {}; // by the key of a number that is asked
 
-  const given = relation => Object.fromEntries(relation.conditions
-    .filter(c => isNumber(now.conditions[c])).map(c => [c, now.conditions[c]]));
+
+  const given = relation => givenTo(relation, now.conditions);
   // What does not move with a key press is kept.
   function once(what, key, make) {
     const asked = JSON.stringify(key);
@@ -238,10 +225,60 @@ function makeView(root, spec, layerOf) {
     if (spec.kind === "weld") now.contents = metalOf(now, now.weld.dilution / 100);
     const values = look(now.contents);
     const before = once("look", [now.reference.contents, now.conditions], () => look(now.reference.contents));
+    const asked = opened;
+    close();
     showValues(values, before);
     showSpread(values, before);
-    if (part("parts")) return showParts(values);
-    return spec.kind === "weld" ? showWeld() : showPlace();
+    const words = part("parts") ? showParts(values) : spec.kind === "weld" ? showWeld() : showPlace();
+    if (asked) open(asked);
+    return words;
+  }
+
+  // --- numbers that are asked where they come from ---
+
+  // A number as a button; `answer` makes what stands below it while it is open.
+  function asks(place, key, text, answer) {
+    answers[key] = answer;
+    const there = [...place.childNodes].find(n => n.dataset?.asks === key);
+    if (there) return void put(there, text);
+    const made = html("button", {type: "button", class: "gk-asked", "aria-expanded": "false",
+      "data-asks": key, "data-lm-suppress-shortcuts": "true", title: "where it comes from"}, text);
+    made.addEventListener("click", () => (opened === key ? close() : open(key)));
+    place.replaceChildren(made);
+  }
+
+  function close() {
+    for (const box of root.querySelectorAll(".gk-about")) box.remove();
+    root.querySelector(".gk-asked[aria-expanded=true]")?.setAttribute("aria-expanded", "false");
+    opened = "";
+  }
+
+  function open(key) {
+    close();
+    const press = [...root.querySelectorAll(".gk-asked")].find(b => b.dataset.asks === key);
+    if (!press) return;
+    opened = key;
+    press.setAttribute("aria-expanded", "true");
+    const row = press.closest("tr"), inside = answers[key]();
+    if (row) row.after(html("tr", {class: "gk-about"}, html("td", {colspan: row.cells.length}, ...inside)));
+    else press.closest("p").after(html("div", {class: "gk-about", role: "region", "aria-label": "where this number comes from"}, ...inside));
+  }
+
+  root.addEventListener("keydown", event => {
+    const press = root.querySelector(".gk-asked[aria-expanded=true]");
+    if (event.key !== "Escape" || !press || !(event.target === press || event.target.closest(".gk-about"))) return;
+    event.stopPropagation();
+    close();
+    press.focus();
+  });
+
+  const listed = lines => html("dl", {class: "gk-told"},
+    ...lines.flatMap(([word, text]) => [html("dt", {}, word), html("dd", {}, text)]));
+
+  // What is told of the value that a relation has of a steel.
+  function about(relation, contents, before = null) {
+    const {pictures, lines} = told(relation, contents, now.conditions, before);
+    return [partsPicture(pictures), listed(lines)];
   }
 
   // --- the table of values ---
@@ -257,71 +294,15 @@ function makeView(root, spec, layerOf) {
       const [found, other, cells] = [values[at], before[at], row.cells];
       const exact = Number.isFinite(found.value) ? String(found.value) : "";
       if (cells[1].dataset.value !== exact) cells[1].dataset.value = exact;
-      put(buttonIn(cells[1]), number(found.value));
-      put(cells[2], number(other.value));
+      const relation = relations[at], {contents} = now.reference;
+      asks(cells[1], `trial ${relation.name}`, number(found.value), () => about(relation, now.contents, now.reference));
+      asks(cells[2], `reference ${relation.name}`, number(other.value), () => about(relation, contents));
       if (cells[2].dataset.h !== name) cells[2].dataset.h = name;
       put(cells[3], signed(found.value - other.value));
       put(cells[4], number(found.error, 2));
       const apart = other.words && other.words !== found.words;
       put(cells[7], [found.words, apart ? `${name}: ${other.words}` : ""].filter(Boolean).join("; "));
     }
-    if (opened) openParts(opened);
-  }
-
-  function buttonIn(cell) {
-    const there = cell.querySelector("button");
-    if (there) return there;
-    const made = html("button", {type: "button", class: "gk-why-button", "aria-expanded": "false",
-      title: "its parts, source, range, and what else gives it"}, cell.textContent);
-    made.addEventListener("click", () => {
-      const name = cell.parentElement.dataset.relation;
-      if (opened === name) close();
-      else openParts(name);
-    });
-    cell.replaceChildren(made);
-    return made;
-  }
-
-  function close() {
-    for (const row of root.querySelectorAll("tr.gk-parts")) row.remove();
-    root.querySelector(".gk-why-button[aria-expanded=true]")?.setAttribute("aria-expanded", "false");
-    opened = "";
-  }
-
-  function openParts(name) {
-    const there = root.querySelector("tr.gk-parts");
-    const cell = html("td", {colspan: 8}, ...told(name));
-    if (opened === name && there) return there.replaceChildren(cell);
-    close();
-    opened = name;
-    const row = root.querySelector(`tr[data-relation="${name}"]`);
-    row.querySelector("button").setAttribute("aria-expanded", "true");
-    row.after(html("tr", {class: "gk-parts"}, cell));
-  }
-
-  // What makes up a value, what changed it, what it rests on, and what else gives it.
-  function told(name) {
-    const relation = model.byName[name], unit = withUnit(relation);
-    const whole = evaluate(relation, now.contents, given(relation));
-    const taken = explain(relation, now.contents, given(relation)).filter(row => row[1] !== 0);
-    const change = why(relation, {contents: now.reference.contents, conditions: given(relation)},
-      {contents: now.contents, conditions: given(relation)});
-    const moved = Object.entries(change.parts).filter(([, v]) => v !== 0 && Number.isFinite(v))
-      .sort((p, q) => Math.abs(q[1]) - Math.abs(p[1]));
-    const pictures = [];
-    if (taken.length)
-      pictures.push([`${relation.title}: ${number(whole.value)}${unit}`, taken.map(row => [partName(row), row[1]])]);
-    if (moved.length)
-      pictures.push([`Change from ${now.reference.name}: ${signed(change.after.value - change.before.value)}${unit}`, moved]);
-    const lines = [["Formula", relation.formula], ["Source", relation.citation], ["Range", relation.domain],
-      ["Error", relation.basis], ["Evidence", relation.status], ["Note", relation.note]];
-    const rivals = relations.filter(r => r !== relation && r.quantity === relation.quantity).map(r =>
-      `${r.title} ${number(evaluate(r, now.contents, given(r)).value)}${withUnit(r)}`);
-    lines.push([`Also give ${relation.quantity}`, rivals.join("; ")]);
-    const list = html("dl");
-    for (const [word, text] of lines)
-      if (text) list.append(html("dt", {}, word), html("dd", {}, text));
-    return pictures.length ? [partsPicture(pictures), list] : [html("p", {}, wordsOf(whole.flags)), list];
   }
 
   // --- where relations disagree ---
@@ -332,48 +313,55 @@ function makeView(root, spec, layerOf) {
     const groups = new Map();
     relations.forEach((r, k) => groups.set(r.quantity, [...(groups.get(r.quantity) ?? []), k]));
     const drawn = [...groups].filter(([, group]) => group.length > 1).flatMap(([quantity, group]) =>
-      spread(quantity, withUnit(relations[group[0]]),
-        [["trial", UP, group.map(k => values[k].value)],
-          [now.reference.name, "currentColor", group.map(k => before[k].value)]]));
+      spread(quantity, group, [["trial", UP, values, now.contents],
+        [now.reference.name, "currentColor", before, now.reference.contents]]));
     if (drawn.length) drawn.unshift(html("p", {class: "lead"}, "Where relations disagree"));
     const same = place.children.length === drawn.length;
     drawn.forEach((made, k) => {
       if (!same) return;
       const old = place.children[k];
-      if (old.tagName === "P") put(old, made.textContent);
-      else if (old.innerHTML !== made.innerHTML) old.replaceWith(made);
+      if (old.outerHTML !== made.outerHTML) old.replaceWith(made);
     });
     if (!same) place.replaceChildren(...drawn);
   }
 
-  function spread(quantity, unit, rows) {
-    const all = rows.flatMap(row => row[2]).filter(Number.isFinite);
+  function spread(quantity, group, rows) {
+    const all = rows.flatMap(([, , some]) => group.map(k => some[k].value)).filter(Number.isFinite);
     if (!all.length) return [];
-    const low = Math.min(...all), reach = Math.max(...all) - low || 1;
+    const low = Math.min(...all), reach = Math.max(...all) - low || 1, unit = withUnit(relations[group[0]]);
     const at = value => (8 + (420 - 16) * ((value - low) / reach)).toFixed(1);
-    const drawn = [], words = [];
-    rows.forEach(([who, colour, some], row) => {
-      const found = some.filter(Number.isFinite);
-      if (!found.length) return;
-      const y = 9 + 16 * row, [least, most] = [Math.min(...found), Math.max(...found)];
+    const drawn = [], line = html("p", {}, `${quantity}: `);
+    rows.forEach(([who, colour, some, contents], row) => {
+      const held = group.filter(k => Number.isFinite(some[k].value)).sort((a, b) => some[a].value - some[b].value);
+      if (!held.length) return;
+      const found = held.map(k => some[k].value);
+      const y = 9 + 16 * row, [least, most] = [found[0], found[found.length - 1]];
       const dash = row ? {"stroke-dasharray": "5 3"} : {};
       drawn.push(
         node("path", {d: `M${at(least)} ${y}H${at(most)}`, stroke: colour, "stroke-width": 3, ...dash}),
         node("path", {d: found.map(v => `M${at(v)} ${y - 6}v12`).join(""), stroke: colour, "stroke-width": 2}));
-      words.push(`${who} (${row ? "dashed" : "solid"}) ${number(least, 3)} to ${number(most, 3)}${unit}, ` +
-        `${number(most - least, 2)} apart, ${found.length} relations`);
+      const place = html("span");
+      asks(place, `spread ${quantity} ${row}`, `${number(least, 3)} to ${number(most, 3)}${unit}`,
+        () => [listed(held.map(k => inOneLine(relations[k], contents)))]);
+      line.append(`${line.childNodes.length > 1 ? "; " : ""}${who} (${row ? "dashed" : "solid"}) `, place,
+        `, ${number(most - least, 2)} apart, ${found.length} relations`);
     });
-    const text = `${quantity}: ${words.join("; ")}`;
-    return [html("p", {}, text), node("svg", {viewBox: "0 0 420 34", role: "img", "aria-label": text,
+    return [line, node("svg", {viewBox: "0 0 420 34", role: "img", "aria-label": line.textContent,
       style: "width:100%;max-width:420px;height:auto;display:block"}, ...drawn)];
+  }
+
+  // A value among others: how far it is off, for what it was made, what it rests on.
+  function inOneLine(relation, contents) {
+    const {pictures: [[title]], lines} = told(relation, contents, now.conditions);
+    const kept = lines.filter(([word]) => ["Error", "Range", "Evidence", "To be said"].includes(word));
+    return [title, kept.map(([word, text]) => `${word}: ${text}`).join(". ")];
   }
 
   // --- what makes up each value ---
 
   function showParts(values) {
-    const words = relations.map((r, k) => `${r.title}: ${number(values[k].value)}${withUnit(r)}`);
-    const pictures = relations.map((r, k) => [words[k],
-      explain(r, now.contents, given(r)).filter(row => row[1] !== 0).map(row => [partName(row), row[1]])]);
+    const words = relations.map((r, k) => valueWords(r, values[k].value));
+    const pictures = relations.map((r, k) => [words[k], partsOf(r, now.contents, now.conditions)]);
     const picture = partsPicture(pictures), there = part("parts");
     if (there.innerHTML !== picture.outerHTML) there.replaceChildren(picture);
     return words.join("; ");
@@ -390,13 +378,23 @@ function makeView(root, spec, layerOf) {
     const [chart, diagram] = diagramNow();
     const trial = placed(diagram, now.contents);
     const other = once("place", [diagram.name, now.reference.contents], () => placed(diagram, now.reference.contents));
-    const words = [placeInWords(diagram, trial, "trial"), placeInWords(diagram, other, now.reference.name)];
+    const parts = [placeInParts(diagram, trial, "trial"), placeInParts(diagram, other, now.reference.name)];
+    const words = parts.map(some => some.join(""));
     const marks = [{...other, name: now.reference.name, style: 1}, {...trial, name: "trial", style: 0}];
     drawMarks(layerOf(diagram.name), chart, [...others(diagram), ...marks], words.join(" "), !spec.heats);
     const place = part("place");
     put(place?.firstChild, diagram.title);
-    if (place && place.lastChild.data !== `, ${diagram.status}, not for code acceptance. ${words.join(" ")}`)
-      place.lastChild.data = `, ${diagram.status}, not for code acceptance. ${words.join(" ")}`;
+    const lead = `, ${diagram.status}, not for code acceptance. `;
+    if (place && (place.textContent !== `${diagram.title}${lead}${words.join(" ")}` || !place.querySelector("button"))) {
+      const pieces = parts.flatMap(([first, reading, rest], k) => {
+        const span = html("span");
+        const contents = [now, now.reference][k].contents;
+        if (reading && diagram.reading) asks(span, `place ${k}`, reading, () => about(model.byName[diagram.reading], contents));
+        else span.append(reading);
+        return [k ? ` ${first}` : first, span, rest];
+      });
+      place.replaceChildren(place.firstChild, lead, ...pieces);
+    }
     return `${diagram.title}, ${words[0]}`;
   }
 
@@ -491,9 +489,13 @@ function makeView(root, spec, layerOf) {
         number(spot.region ? spot.tolerance : null, 3), remark(spot)];
       cells[1].dataset.value = spot.region && Number.isFinite(spot.value) ? String(spot.value) : "";
       cells[1].dataset.h = `ferrite, ${diagram.unit}`;
-      cells.forEach((cell, c) => put(cell, read[c]));
+      cells.forEach((cell, c) => {
+        if (c === 1 && spot.region && diagram.reading)
+          asks(cell, `metal ${name}`, read[c], () => about(model.byName[diagram.reading], contents));
+        else put(cell, read[c]);
+      });
     });
   }
 
-  return {update, close};
+  return {update};
 }

@@ -3,29 +3,31 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from typing import Any
+from typing import Any, NamedTuple
 
 import ipywidgets as widgets
 import numpy as np
 import pandas as pd
 
-from gradekit.app.panels.parts import parts_svg
+from gradekit.app.pages.content import START
+from gradekit.app.pages.told import NEGLIGIBLE, told_lines
+from gradekit.app.panels.comparison import signed
+from gradekit.app.panels.parts import parts_of, parts_svg
 from gradekit.app.widgets.panel import Panel
 from gradekit.app.widgets.status import guarded
-from gradekit.core.markup import Html, Part, evidence, flow, inline, items, number, tag
+from gradekit.core.markup import Html, Part, flow, inline, number, tag
 from gradekit.design.quantities import rivals_of
 from gradekit.relations.declaration import Relation
 from gradekit.relations.evaluate import evaluate
 from gradekit.relations.explain import take_apart
-from gradekit.relations.groups import families_in_words
 from gradekit.relations.steels import families_by_votes
 from gradekit.relations.why import why
 
 
-class Asked(Panel):
+class ExplainingPanel(Panel):
     """An explorer whose numbers are buttons: what each is made of is computed when it is pressed.
 
-    A subclass makes them with `asked_of`, and defines `about`.
+    A subclass makes them with `pressable`, and defines `about`.
     """
 
     def about(self, state: Any, name: str) -> Html:
@@ -53,6 +55,87 @@ class Asked(Panel):
             self._moving.answer(name, self.about(self.state, name))
 
 
+class Told(NamedTuple):
+    """What is told of a value.
+
+    Attributes
+    ----------
+    pictures : list of (title, parts)
+        The value and its parts; then, where there is a steel before, the change and its parts.
+    lines : list of (word, text)
+    """
+
+    pictures: list[tuple[str, list[tuple[str, float]]]]
+    lines: list[tuple[str, str]]
+
+
+def told(
+    relation: Relation,
+    contents: Mapping[str, float],
+    conditions: Mapping[str, float],
+    before: tuple[str, Mapping[str, float]] | None = None,
+) -> Told:
+    """Return what is told of the value that a relation has of a steel; `told.js` in a kernel.
+
+    Parameters
+    ----------
+    relation : Relation
+    contents, conditions : mapping of name to number
+        The steel; a condition that is not known is left out.
+    before : name and contents of a steel, optional
+        What changed the value since then, element by element.
+
+    Examples
+    --------
+    >>> from gradekit.relations.topics import CATALOGUE
+    >>> found = told(CATALOGUE["pren_16n"], {"Cr": 18.0, "Mo": 2.0, "N": 0.05}, {})
+    >>> found.pictures[0][0], dict(found.lines)["Formula"]
+    ('PREN with 16N: 25.4', 'Cr + 3.3*Mo + 16*N')
+    """
+    heat = pd.DataFrame([dict(contents)], index=["now"])
+    given = {c: v for c, v in conditions.items() if c in relation.conditions}
+    result = evaluate(heat, relation, **given)
+    unit = "" if relation.unit == "1" else f" {relation.unit}"
+    pictures = [*map(parts_of, take_apart(result, "now"))]
+    if before is not None:
+        table = why(dict(before[1]), heat.iloc[0].to_dict(), relation, **given)
+        parts = table["contribution"][table["contribution"].abs() > NEGLIGIBLE]
+        # of parts that differ by rounding alone the names decide
+        moved = sorted(parts.items(), key=lambda p: (-float(f"{abs(p[1]):.8e}"), p[0]))
+        change = signed(table.attrs["after"] - table.attrs["before"])
+        if moved:
+            pictures.append((f"Change from {before[0]}: {change}{unit}", moved))
+    error = float(result.standard_error.iat[0, 0])
+    places = {
+        "": "",
+        "error": f"± {number(error, 3)}{unit}" if np.isfinite(error) else "not known here",
+        "said": result.words("now", relation.name),
+        "others": others_in_words(rivals_of(relation), heat, conditions),
+    }
+    lines = [(line.word, places[line.place] + line.text) for line in told_lines(relation)]
+    return Told(pictures, [line for line in lines if line[1]])
+
+
+def others_in_words(
+    relations: Iterable[Relation], heat: pd.DataFrame, conditions: Mapping[str, float]
+) -> str:
+    """Say what those relations give that hold for the steel of a batch of one."""
+    family = families_by_votes(heat).iloc[0]
+    others = [r for r in relations if not family or r.holds_for(family)]
+    needed = {c: v for c, v in conditions.items() if any(c in r.conditions for r in others)}
+    values = evaluate(heat, others, **needed).values.iloc[0] if others else pd.Series(dtype=float)
+    return "; ".join(
+        f"{r.title} {number(float(values[r.name]))}{'' if r.unit == '1' else ' ' + r.unit}"
+        for r in others if np.isfinite(values[r.name])
+    ) or "none for this steel"  # fmt: skip
+
+
+def told_list(lines: Iterable[tuple[str, object]]) -> Html:
+    """Return words and texts as a list, the empty ones left out."""
+    shown = (tag("dt", word) + tag("dd", text) for word, text in lines if text)
+    return tag("dl", Html("".join(shown)), class_="gk-told")
+
+
 def about_relations(
     relations: Iterable[Relation],
     contents: Mapping[str, float],
@@ -66,73 +149,15 @@ def about_relations(
     ----------
     relations : relations
     contents, conditions : mapping of name to number
-        The steel that is shown; a condition that is not known is left out.
+        As for `told`.
     start : contents, optional
-        The steel before: what moved the value since then, element by element.
+        The steel at the start: what moved the value since then.
     *more : Part
         What else is to be said, first.
     """
-    heat = pd.DataFrame([dict(contents)], index=["now"])
     parts: list[Part] = [*more]
     for relation in relations:
-        parts += _one(relation, heat, conditions, start)
+        before = None if start is None else (START, start)
+        found = told(relation, contents, conditions, before)
+        parts += [parts_svg(found.pictures), told_list(found.lines)]
     return flow(parts, inline)
-
-
-def _one(
-    relation: Relation, heat: pd.DataFrame, conditions: Mapping, start: Mapping | None
-) -> list[Part]:
-    given = {c: v for c, v in conditions.items() if c in relation.conditions}
-    result = evaluate(heat, relation, **given)
-    parts: list[Part] = [parts_svg(take_apart(result, "now"))]
-    unit = "" if relation.unit == "1" else f" {relation.unit}"
-    if start is not None and (moved := _moved(relation, heat, given, start, unit)):
-        parts.append(moved)
-    error = float(result.standard_error.iat[0, 0])
-    told = [
-        tag("span", "Formula: ", tag("code", relation.formula)),
-        f"Holds for {families_in_words(relation.families) or 'any'} steel; {relation.domain}",
-        f"Error: ± {number(error, 3)}{unit}, {relation.error_basis}" if np.isfinite(error)
-        else f"Error not known: {relation.error_basis}",
-        tag("span", evidence(relation.status), f" {relation.citation}"),
-    ]  # fmt: skip
-    if flags := result.words("now", relation.name):
-        told.append(f"To be said: {flags}")
-    if rivals := _rivals(relation, heat, conditions):
-        told.append(rivals)
-    return [*parts, items(told)]
-
-
-def _moved(
-    relation: Relation, heat: pd.DataFrame, given: Mapping, start: Mapping, unit: str
-) -> str:
-    table = why(dict(start), heat.iloc[0].to_dict(), relation, **given)
-    shares = table["contribution"]
-    shares = shares[shares.abs() > 1e-9]
-    if shares.empty:
-        return ""
-    change = table.attrs["after"] - table.attrs["before"]
-    by = ", ".join(f"{e} {_signed(x)}" for e, x in shares.items())
-    return f"Change since the start, {_signed(change)}{unit}: {by}."
-
-
-def _rivals(relation: Relation, heat: pd.DataFrame, conditions: Mapping) -> str:
-    family = families_by_votes(heat)["now"]
-    others = [
-        r for r in rivals_of(relation)
-        if (not family or r.holds_for(family)) and all(c in conditions for c in r.conditions)
-    ]  # fmt: skip
-    if not others:
-        made = f" was made for {family} steel" if family else ""
-        return f"No other relation of {relation.quantity}{made}" if rivals_of(relation) else ""
-    needed = {c: v for c, v in conditions.items() if any(c in r.conditions for r in others)}
-    values = evaluate(heat, others, **needed).values.loc["now"].dropna()
-    told = [
-        f"{r.title} {number(float(values[r.name]), 3)}{'' if r.unit == '1' else ' ' + r.unit}"
-        for r in others if r.name in values
-    ]  # fmt: skip
-    return f"Other relations of {relation.quantity}: {'; '.join(told)}" if told else ""
-
-
-def _signed(value: float) -> str:
-    return f"+{number(value, 3)}" if value > 0 else number(value, 3)

@@ -11,31 +11,31 @@ import ipywidgets as widgets
 import pandas as pd
 
 from gradekit.app.given import Code
-from gradekit.app.panels.about_number import Asked
+from gradekit.app.panels.about_number import ExplainingPanel
 from gradekit.app.panels.brief_state import (
     PLAIN,
     BriefState,
     bound_field,
-    condition_field,
-    decoded,
-    encoded,
+    brief_condition_field,
+    data_of,
     ends_of,
     limit_field,
     name_of,
     price_field,
+    state_from,
 )
 from gradekit.app.panels.brief_views import (
-    about,
+    about_number,
+    answer_in_words,
+    beside_the_brief,
     binding,
-    compared,
     cost_words,
-    in_words,
+    side_by_side,
     taken_along,
-    unasked,
 )
 from gradekit.app.views import View
 from gradekit.app.widgets.controls import Choice
-from gradekit.app.widgets.numbers import Numbers
+from gradekit.app.widgets.numbers import NumberBoxes
 from gradekit.core.elements import is_element
 from gradekit.core.errors import NOTHING, InputError, nearest
 from gradekit.core.markup import Html, details, items
@@ -51,10 +51,10 @@ from gradekit.relations.declaration import CONDITIONS
 from gradekit.relations.topics import CATALOGUE
 from gradekit.works.plant import PlantLike
 
-HEATS = 5_000
+_HEATS = 5_000
 # The boxes that are always there, and those that fold away.
 _OFTEN, _RARE = ("limits", "bounds"), ("conditions", "prices")
-SURE = (("no guard bands", None), ("80 %", 0.8), ("90 %", 0.9), ("95 %", 0.95), ("99 %", 0.99))
+_SURE = (("no guard bands", None), ("80 %", 0.8), ("90 %", 0.9), ("95 %", 0.95), ("99 %", 0.99))
 LEAST = (("cost", "cost"), ("nickel", "nickel"), ("CO2", "co2"))
 
 
@@ -108,7 +108,7 @@ def brief_explorer(
     return BriefExplorer(brief, prices, scatter, confidence, relation_error, elements, plant)
 
 
-class BriefExplorer(Asked):
+class BriefExplorer(ExplainingPanel):
     """The panel made by `brief_explorer`."""
 
     kind = "brief"
@@ -132,7 +132,7 @@ class BriefExplorer(Asked):
         self._answers: dict[BriefState, Design] = {}
         self._near: Design | None = None
         self._start = design_grade(
-            brief, self._prices, scatter, confidence, relation_error, heats=HEATS
+            brief, self._prices, scatter, confidence, relation_error, heats=_HEATS
         )
         # What the first answer made of the scatter and of the family holds from here on.
         self._scatter, self._first = self._start.scatter, self._start.brief
@@ -161,9 +161,9 @@ class BriefExplorer(Asked):
         own = () if any(least == value for _, value in LEAST) else ((least, least),)
         usable = LEAST if self._prices else LEAST[1:2]
         sure = (
-            SURE
-            if any(confidence == v for _, v in SURE)
-            else (*SURE, (str(confidence), confidence))
+            _SURE
+            if any(confidence == v for _, v in _SURE)
+            else (*_SURE, (str(confidence), confidence))
         )
         say = self.status
         self._least = Choice("Least", [*own, *usable], least, self._setter("least"), say)
@@ -269,16 +269,16 @@ class BriefExplorer(Asked):
     def moving(self, state: BriefState) -> View:
         design = self._design(state)
         rest = details("Flags and notes", items([*answer_lines(design), *design.flags]))
-        kept = [compared(self._design(state.beside), design)] if state.beside else []
+        kept = [side_by_side(self._design(state.beside), design)] if state.beside else []
         if not design.feasible:
-            words = in_words(self.spoken(state), f"Route: {design.route}.")
+            words = answer_in_words(self.spoken(state), f"Route: {design.route}.")
             return View((words,), (*kept, rest))
-        words = in_words(self.spoken(state), f"{cost_words(design, self._start)}.")
-        more = unasked(design, self._plant) if state.more else []
+        words = answer_in_words(self.spoken(state), cost_words(design, self._start))
+        more = beside_the_brief(design, self._plant) if state.more else []
         return View((words, window_bars(design)), (binding(design), *kept, *more, rest))
 
     def about(self, state: BriefState, name: str) -> Html:
-        return about(self._design(state), self._start, name)
+        return about_number(self._design(state), self._start, name)
 
     def spoken(self, state: BriefState) -> str:
         design = self._design(state)
@@ -294,11 +294,11 @@ class BriefExplorer(Asked):
         self._family.show(state.family)
 
     def encode(self, state: BriefState) -> dict:
-        return encoded(state)
+        return data_of(state)
 
     def decode(self, data: dict, where: str) -> BriefState:
         choices = {"least": self._least, "confidence": self._sure, "family": self._family}
-        return decoded(data, where, {n: [v for _, v in c.options] for n, c in choices.items()})
+        return state_from(data, where, {n: [v for _, v in c.options] for n, c in choices.items()})
 
     def table(self, state: BriefState) -> pd.DataFrame:
         return taken_along(self._design(state))
@@ -320,7 +320,7 @@ class BriefExplorer(Asked):
             changes = ", ".join(f"{e}={price!r}" for e, price in state.prices)
             code.line(f"prices = prices.changed({changes})")
         code.line(f"gk.design_grade(brief, prices, scatter, confidence={state.confidence!r}, "
-                  f"relation_error={state.relation_error}, heats={HEATS})")  # fmt: skip
+                  f"relation_error={state.relation_error}, heats={_HEATS})")  # fmt: skip
         return code.text()
 
     # --- what the controls ask for ----------------------------------------------------------
@@ -386,7 +386,7 @@ class BriefExplorer(Asked):
                     self._span_moved, "Contents, wt%",
                 ),
                 "conditions": (
-                    [condition_field(c, v) for c, v in values["conditions"].items()],
+                    [brief_condition_field(c, v) for c, v in values["conditions"].items()],
                     self._value_moved, "Conditions",
                 ),
                 "prices": (
@@ -395,7 +395,9 @@ class BriefExplorer(Asked):
                 ),
             }  # fmt: skip
             for part, (boxes, moved, title) in made.items():
-                setattr(self, part, Numbers(boxes, values[part], moved(part), title, self.status))
+                setattr(
+                    self, part, NumberBoxes(boxes, values[part], moved(part), title, self.status)
+                )
             for box, parts in ((self._boxes, _OFTEN), (self._rare, _RARE)):
                 box.children = [getattr(self, part) for part in parts if values[part]]
         else:
@@ -449,7 +451,7 @@ class BriefExplorer(Asked):
                 prices = prices.changed(**dict(state.prices))
             design = design_grade(
                 self._brief(state), prices, self._scatter, state.confidence,
-                state.relation_error, heats=HEATS, near=self._near,
+                state.relation_error, heats=_HEATS, near=self._near,
             )  # fmt: skip
             while len(self._answers) > 7:
                 self._answers.pop(next(iter(self._answers)))

@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from gradekit.app.widgets.fields import unit_of
+from gradekit.app.widgets.fields import condition_unit
 from gradekit.app.widgets.numbers import Field
 from gradekit.core.errors import NOTHING, InputError
 from gradekit.design.brief import Brief
@@ -36,16 +36,16 @@ class BriefState:
     beside: BriefState | None = None
 
 
-def encoded(state: BriefState) -> dict:
+def data_of(state: BriefState) -> dict:
     """Return a state as plain data."""
     data = {field.name: getattr(state, field.name) for field in fields(state)}
     for part in ("limits", "bounds"):
         data[part] = {name: [low, high] for name, low, high in data[part]}
     data["conditions"], data["prices"] = dict(state.conditions), dict(state.prices)
-    return data | {"beside": encoded(state.beside) if state.beside else None}
+    return data | {"beside": data_of(state.beside) if state.beside else None}
 
 
-def decoded(data: dict, where: str, choices: Mapping[str, list]) -> BriefState:
+def state_from(data: dict, where: str, choices: Mapping[str, list]) -> BriefState:
     """Return the state in plain data, each choice one of those that there are."""
     names = sorted(field.name for field in fields(BriefState))
     flags = ("relation_error", "more")
@@ -76,7 +76,7 @@ def decoded(data: dict, where: str, choices: Mapping[str, list]) -> BriefState:
         limits=spans["limits"], bounds=spans["bounds"], conditions=pairs["conditions"],
         prices=pairs["prices"], least=data["least"], confidence=data["confidence"],
         relation_error=data["relation_error"], family=data["family"],
-        more=data["more"], beside=decoded(beside, where, choices) if beside else None,
+        more=data["more"], beside=state_from(beside, where, choices) if beside else None,
     )  # fmt: skip
 
 
@@ -131,12 +131,14 @@ def bound_field(box: str, value: float | None) -> Field:
     )  # fmt: skip
 
 
-def condition_field(name: str, value: float | None) -> Field:
+def brief_condition_field(name: str, value: float | None) -> Field:
     """Return the box of a condition."""
     size = abs(value) if value else 10.0
     step = 10.0 ** np.floor(np.log10(size / 10.0))
     title = f"{CONDITIONS[name]}; empty for not given"
-    return Field(name, 0.0, 2.0 * size, step, None, title=title, optional=True, unit=unit_of(name))
+    return Field(
+        name, 0.0, 2.0 * size, step, None, title=title, optional=True, unit=condition_unit(name)
+    )
 
 
 def price_field(element: str, value: float) -> Field:

@@ -5,10 +5,11 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from gradekit.app.panels.about_number import about_relations
-from gradekit.app.widgets.page import asked_of
+from gradekit.app.panels.about_number import about_relations, others_in_words, told_list
+from gradekit.app.panels.comparison import signed
+from gradekit.app.widgets.page import pressable
 from gradekit.core.errors import InputError
-from gradekit.core.markup import Html, number, table, tag
+from gradekit.core.markup import Html, askable, number, table, tag
 from gradekit.design.costing import TOTAL
 from gradekit.design.limits import last_unit
 from gradekit.design.prices import COST
@@ -19,31 +20,34 @@ from gradekit.relations.topics import CATALOGUE
 from gradekit.works.plant import PlantLike
 from gradekit.works.walk import walk_route
 
+_COST = "the cost"
 _PITTING = ("pitting resistance equivalent", "critical pitting temperature")
 
 
-def in_words(lead: str, rest: str) -> Html:
+def answer_in_words(lead: str, rest: str) -> Html:
     """The answer in words, above the picture."""
-    return tag("div", tag("p", lead, class_="lead"), tag("p", rest), class_="gk",
-               style="line-height:1.45")  # fmt: skip
+    rest = rest if isinstance(rest, Html) else tag("p", rest)
+    return tag("div", tag("p", lead, class_="lead"), rest, class_="gk", style="line-height:1.45")
 
 
-def cost_words(design: Design, start: Design) -> str:
+def cost_words(design: Design, start: Design) -> Html:
     """Say what the answer costs, and how much more than the brief as it was given."""
     aim = design.problem.aim
-    words = f"Least: {aim.title}, {number(design.solution.value, 5)} {design.unit}".strip()
+    value = f"{number(design.solution.value, 5)} {design.unit}".strip()
     if design.prices is None:
-        return words
-    unit = design.prices.unit
-    if aim.key not in (COST, TOTAL):
-        words += f"; cost {number(design.cost, 5)} {unit}"
+        return tag("p", f"Least: {aim.title}, {value}.")
+    unit, more = design.prices.unit, ""
     if design.problem.making:
-        words += f", of it making {number(design.making_cost, 3)}"
+        more = f", of it making {number(design.making_cost, 3)}"
     if start.feasible:
-        change = design.cost - start.cost
-        sign = "+" if change > 0 else ""
-        words += f" ({sign}{number(change, 3)} {unit} against the brief as it was given)"
-    return f"{words}. {design.prices.warning}"
+        change = signed(design.cost - start.cost)
+        more += f" ({change} {unit} against the brief as it was given)"
+    if aim.key in (COST, TOTAL):
+        told = [f"Least: {aim.title}, ", askable(value, _COST)]
+    else:
+        cost = askable(f"{number(design.cost, 5)} {unit}", _COST)
+        told = [f"Least: {aim.title}, {value}; cost ", cost]
+    return tag("p", *told, f"{more}. {design.prices.warning}.")
 
 
 def binding(design: Design) -> Html:
@@ -52,7 +56,7 @@ def binding(design: Design) -> Html:
     rows = rows.sort_values("shadow price", ascending=False)
     shown = pd.DataFrame(
         {
-            "value, exact optimum": asked_of(rows["value"], rows.index),
+            "value, exact optimum": pressable(rows["value"], rows.index),
             "bound": rows["bound"],
             "heat scatter": rows["heat scatter"],
             "relation error": rows["relation error"],
@@ -69,7 +73,7 @@ def binding(design: Design) -> Html:
     )  # fmt: skip
 
 
-def about(design: Design, start: Design, name: str) -> Html:
+def about_number(design: Design, start: Design, name: str) -> Html:
     """Say what a number that was pressed is made of.
 
     Parameters
@@ -85,11 +89,23 @@ def about(design: Design, start: Design, name: str) -> Html:
         constraint, row = design.problem.constraints[at], limits.loc[name]
         relations = list(constraint.quantity.named.values())
         unit = f" {row['unit']}" if row["unit"] else ""
-        told = [f"{constraint.words}: {number(row['value'])}{unit} at the aim; {row['origin']}."]
-        if row["shadow price"] > 1e-9:
-            told.append(f"{last_unit(constraint, row['shadow price'], design.unit)}.")
+        price = row["shadow price"]
+        lines = [
+            (constraint.words, f"{number(row['value'])}{unit} at the aim"),
+            ("Asked by", row["origin"]),
+            ("Guard band", _guard(row, unit)),
+            ("It costs", last_unit(constraint, price, design.unit) if price > 1e-9 else ""),
+        ]
+        told = [told_list(lines)]
     elif name in CATALOGUE:
         relations, told = [CATALOGUE[name]], []
+    elif name in _PITTING:
+        relations, told = [CATALOGUE[n] for n in _pitting(design.steel["family"], name)], []
+    elif name in _ESTIMATED:
+        return _about_estimate(design, name)
+    elif name == _COST:
+        shown = design.cost_parts
+        return table(shown, "In parts", wide=["counted", "source"], digits=3)
     else:
         return Html()
     first = start.aim if start.feasible and start is not design else None
@@ -97,7 +113,34 @@ def about(design: Design, start: Design, name: str) -> Html:
     return about_relations(relations, design.aim, given, first, *told)
 
 
-def unasked(design: Design, plant: PlantLike | None) -> list[Html]:
+def _guard(row: pd.Series, unit: str) -> str:
+    if not row["guard band"] > 0:
+        return ""
+    told = f"{number(row['guard band'], 3)}{unit} inside the bound {number(row['bound'])}{unit}, "
+    told += f"for a scatter of heats of ± {number(row['heat scatter'], 2)}{unit}"
+    error = row["relation error"]
+    return told + (f" and a published error of ± {number(error, 2)}{unit}" if error > 0 else "")
+
+
+def _about_estimate(design: Design, name: str) -> Html:
+    """What an estimate rests on, and what published relations give beside it."""
+    aim = pd.DataFrame([design.aim], index=["aim"])
+    found = estimate(aim, name, temperature_C=20)
+    row, unit = found.loc["aim"], found.unit
+    quantity = name.replace("_", " ")
+    relations = [CATALOGUE[n] for n in CATALOGUE.quantities().get(quantity, ())]
+    given = design.brief.conditions
+    return told_list([
+        (f"{quantity.capitalize()}, annealed", f"{number(row['value'], 3)} {unit} at the aim"),
+        ("Range", f"{number(row['low'], 3)} to {number(row['high'], 3)} {unit} for nine heats in "
+         "ten"),
+        ("Rests on", row["basis"]),
+        ("To be said", found.words("aim")),
+        (f"Also give {quantity}", others_in_words(relations, aim, given) if relations else ""),
+    ])  # fmt: skip
+
+
+def beside_the_brief(design: Design, plant: PlantLike | None) -> list[Html]:
     """Tables of what the brief did not ask of the aim: steel, strength, pitting, rivals, route."""
     aim = pd.DataFrame([design.aim], index=["aim"])
     steel = design.steel
@@ -109,22 +152,25 @@ def unasked(design: Design, plant: PlantLike | None) -> list[Html]:
         row = estimate(aim, target, temperature_C=20).loc["aim"]
         if np.isfinite(row["value"]):
             band = f"{number(row['low'], 3)} to {number(row['high'], 3)} MPa at 90 %"
-            rows[f"{words}, annealed"] = f"{number(row['value'], 3)} MPa, {band}", row["basis"]
+            shown = askable(f"{number(row['value'], 3)} MPa, {band}", target)
+            rows[f"{words}, annealed"] = shown, row["basis"]
         else:
             rows[f"{words}, annealed"] = "no estimate", row["basis"]
     for quantity in _PITTING:
-        names = [n for n in _pitting(steel["family"]) if CATALOGUE[n].quantity == quantity]
+        names = _pitting(steel["family"], quantity)
         values = evaluate(aim, names).values.loc["aim"].dropna()
         if len(values):
             unit = "" if CATALOGUE[names[0]].unit == "1" else f" {CATALOGUE[names[0]].unit}"
             span = f"{number(values.min(), 3)} to {number(values.max(), 3)}{unit}"
-            rows[quantity] = span, f"{len(values)} relations made for such a steel"
+            by = f"{len(values)} relations made for such a steel"
+            rows[quantity] = askable(span, quantity), by
     rows["route"] = _route(aim, plant)
-    frame = pd.DataFrame(list(rows.values()), pd.Index(rows, name="property"), ["at the aim", "by"])
+    index, columns = pd.Index(rows, name="property"), ["at the aim", "by"]
+    frame = pd.DataFrame([*rows.values()], index, columns, dtype=object)  # keeps markup as it is
     parts = [table(frame, "What the brief did not ask", wide=["at the aim", "by"])]
     if len(design.rivals):
         shown = design.rivals.replace({"inside": {np.nan: ""}})
-        shown = shown.assign(value=asked_of(shown["value"], shown.index))
+        shown = shown.assign(value=pressable(shown["value"], shown.index))
         parts.append(table(shown, "Rival relations of each limit, disagreement first",
                            wide=["why not"]))  # fmt: skip
     return parts
@@ -141,7 +187,7 @@ def _route(aim: pd.DataFrame, plant: PlantLike | None) -> tuple[str, str]:
     return "; ".join(told) or "ok in every step", "worst verdict of each step of the works"
 
 
-def compared(kept: Design, now: Design) -> Html:
+def side_by_side(kept: Design, now: Design) -> Html:
     """Two designs side by side: contents, certainty and cost, and what differs."""
     columns: dict[str, pd.Series] = {}
     for name, design in (("kept", kept), ("now", now)):
@@ -220,11 +266,11 @@ def taken_along(design: Design) -> pd.DataFrame:
     return pd.DataFrame(rows, columns=_TAKEN)
 
 
-def _pitting(family: str) -> list[str]:
+def _pitting(family: str, *quantities: str) -> list[str]:
     """The relations for pitting that hold for a family and ask for no condition."""
     return [
         name
-        for quantity in _PITTING
+        for quantity in quantities or _PITTING
         for name in CATALOGUE.quantities()[quantity]
         if CATALOGUE[name].holds_for(*filter(None, [family])) and not CATALOGUE[name].conditions
     ]

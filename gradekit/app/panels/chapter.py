@@ -10,11 +10,11 @@ from gradekit.app.given import Code
 from gradekit.app.state import Trial
 from gradekit.app.views import View
 from gradekit.app.widgets.fields import element_field
-from gradekit.app.widgets.numbers import Field, Numbers
+from gradekit.app.widgets.numbers import Field, NumberBoxes
 from gradekit.app.widgets.panel import Panel
 from gradekit.core.aliases import HeatsLike
-from gradekit.core.errors import InputError, said
-from gradekit.heats.batch import as_batch
+from gradekit.core.errors import InputError
+from gradekit.heats.batch import one_heat
 from gradekit.lessons.scenes.frame import Play, Scene
 from gradekit.lessons.scenes.plays import play
 from gradekit.lessons.steels import STEELS
@@ -50,10 +50,7 @@ def chapter_explorer(chapter: str, steel: HeatsLike = None) -> ChapterExplorer:
     'After 20 % at 80 °C: 0.'
     """
     made = play(chapter)
-    batch = as_batch(STEELS[made.steel] if steel is None else steel)
-    if len(batch) != 1:
-        raise InputError("steel", "one heat", said(f"{len(batch)} heats"))
-    return ChapterExplorer(made, batch)
+    return ChapterExplorer(made, one_heat(STEELS[made.steel] if steel is None else steel, "steel"))
 
 
 class ChapterExplorer(Panel):
@@ -64,11 +61,11 @@ class ChapterExplorer(Panel):
         self._latest: tuple[Trial, Scene] | None = None
         begin = {slot.name: slot.start for slot in made.slots}
         super().__init__(Trial.of(steel.iloc[0], begin), f"my-{made.chapter}")
-        self.numbers = Numbers(
+        self.numbers = NumberBoxes(
             [element_field(e, steel) for e in made.elements], self.state.composition, self._moved,
             "Steel, wt%", self.status,
         )  # fmt: skip
-        self.conditions = Numbers(
+        self.conditions = NumberBoxes(
             [Field(s.name, s.low, s.high, s.step, s.least, s.most, s.label, label=s.label,
                    unit=s.unit)
              for s in made.slots],

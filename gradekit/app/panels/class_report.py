@@ -9,7 +9,7 @@ import pandas as pd
 
 from gradekit.app.panels import lesson_views
 from gradekit.app.panels.lesson_state import KIND, Try, Work
-from gradekit.app.state import SAVED, state_of
+from gradekit.app.state import SAVED, state_of, to_json
 from gradekit.core.aliases import PathLike
 from gradekit.core.errors import InputError, said
 from gradekit.core.files import as_path
@@ -85,6 +85,7 @@ def class_report(folder: PathLike) -> ClassReport:
         raise InputError("folder of hand-ins", "a folder that is there", said(str(place)))
     rows: dict[str, dict] = {}
     answered: list[dict] = []
+    known: dict[str, str] = {}  # a work as text, and the file that it came in first
     for path in sorted(place.iterdir()):
         try:
             work = _work_in(path)
@@ -93,7 +94,12 @@ def class_report(folder: PathLike) -> ClassReport:
             continue
         if work is not None:
             rows[path.name], own = _judged(work)
-            answered += own
+            first = known.setdefault(to_json(KIND, work.data()), path.name)
+            if own and first != path.name:
+                remarks = [rows[path.name]["remark"], f"the same work as {first}: counted once"]
+                rows[path.name]["remark"] = "; ".join(filter(None, remarks))
+            else:
+                answered += own
     if not rows:
         must_be = "with hand-ins: files of the course or its sheets"
         raise InputError("folder of hand-ins", must_be, said(place.name))

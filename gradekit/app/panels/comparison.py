@@ -34,7 +34,7 @@ class Line:
 
 
 @dataclass(frozen=True)
-class Spot:
+class Reading:
     """A point on a diagram, with what is read there."""
 
     label: str
@@ -65,7 +65,7 @@ def values_table(lines: Iterable[Line], reference: str) -> Html:
     columns = [
         Column("Trial", [tag("b", number(x.trial)) for x in lines], exact=[x.trial for x in lines]),
         Column(reference, [x.reference for x in lines]),
-        Column("Change", [_signed(x.trial - x.reference) for x in lines]),
+        Column("Change", [signed(x.trial - x.reference) for x in lines]),
         Column("±", [number(x.error, 2) for x in lines]),
         Column("Unit", ["" if x.unit == "1" else x.unit for x in lines], text=True),
         Column("Evidence", [evidence(x.status) for x in lines], text=True),
@@ -148,7 +148,7 @@ def crowd(to_px: ToPixels, x: Iterable[float], y: Iterable[float]) -> Element:
     return drawing(to_px.width, to_px.height, dots)
 
 
-def places_in_words(spots: Iterable[Spot]) -> list[str]:
+def places_in_words(spots: Iterable[Reading]) -> list[str]:
     """Return what is read at each point, in words."""
     told = []
     for spot in spots:
@@ -162,5 +162,12 @@ def places_in_words(spots: Iterable[Spot]) -> list[str]:
     return told
 
 
-def _signed(change: float) -> str:
+def signed(change: float) -> str:
+    """Return a change with its sign.
+
+    Examples
+    --------
+    >>> signed(0.25), signed(-3.0)
+    ('+0.25', '−3')
+    """
     return f"+{number(change, 3)}" if change > 0 else number(change, 3)

@@ -11,18 +11,18 @@ import numpy as np
 import pandas as pd
 
 from gradekit.app.given import Code
-from gradekit.app.pages.content import START, PageContent, contents_of, trial_groups
-from gradekit.app.pages.drawing import CHART_WIDTH, MANY, heat_data, known_heats
+from gradekit.app.pages.content import START, PageContent, known_contents, trial_groups
+from gradekit.app.pages.drawing import CHART_WIDTH, DIAGRAMS, MANY, heat_data, known_heats
 from gradekit.app.panels import comparison
-from gradekit.app.panels.comparison import Line, Spot
+from gradekit.app.panels.comparison import Line, Reading
 from gradekit.app.state import Trial
 from gradekit.app.views import View
 from gradekit.app.widgets.controls import Choice
 from gradekit.app.widgets.fields import condition_field, element_field
-from gradekit.app.widgets.numbers import Field, Numbers
+from gradekit.app.widgets.numbers import Field, NumberBoxes
 from gradekit.app.widgets.panel import Panel
 from gradekit.core.aliases import HeatsLike
-from gradekit.core.errors import NOTHING, InputError, nearest
+from gradekit.core.errors import NOTHING, InputError, one_of
 from gradekit.core.flags import Flag
 from gradekit.core.markup import tag
 from gradekit.core.svg import stacked, write
@@ -76,8 +76,7 @@ _OTHER = (
     "n_castable_by_mode",
     "yield_nordberg_2004",
 )
-DIAGRAMS = ("wrc_1992", "schaeffler_1949", "delong_1973")
-ELEMENTS = ("C", "Si", "Mn", "Cr", "Ni", "Mo", "N", "Cu")
+_ELEMENTS = ("C", "Si", "Mn", "Cr", "Ni", "Mo", "N", "Cu")
 
 
 def explorer(
@@ -140,7 +139,7 @@ class _Values:
     values: list[float]
     errors: list[float]
     words: list[str]
-    spot: Spot
+    spot: Reading
 
 
 def _relations_of(family: str) -> list[str]:
@@ -177,14 +176,14 @@ class Explorer(Panel):
         self._kept: dict = {}
         self._latest: tuple | None = None
         super().__init__(Trial.of(begin, conditions, reference=reference, diagram=shown.name))
-        self.numbers = Numbers(
+        self.numbers = NumberBoxes(
             self._fields(elements, begin),
             self.state.composition,
             self._numbers_changed,
             "Trial, wt%",
             self.status,
         )
-        self.conditions = Numbers(
+        self.conditions = NumberBoxes(
             [condition_field(name) for name in dict.fromkeys((*asked, *conditions))],
             dict(self.state.conditions),
             self._conditions_changed,
@@ -300,7 +299,7 @@ class Explorer(Panel):
             self.relations,
             state.composition,
             (first, *rest),
-            contents_of(self.heats) if heats else {},
+            known_contents(self.heats) if heats else {},
             self._view(state, trial, start),
             self.spoken(state),
         )
@@ -355,13 +354,12 @@ class Explorer(Panel):
 
     def _fields(self, elements: Iterable[str] | None, begin: pd.Series) -> list[Field]:
         if elements is None:
-            reported = [e for e in ELEMENTS if e in self.heats or e in begin.index]
+            reported = [e for e in _ELEMENTS if e in self.heats or e in begin.index]
             elements = [*(reported or self.heats), *MAKERS.get(self._family, ())]
         return [element_field(e, self.heats) for e in elements]
 
     def _must_be_heat(self, name: str, what: str) -> None:
-        if name not in self._names:
-            raise InputError(what, "one of the heats", name, nearest(name, self._names))
+        one_of(what, name, self._names, "one of the heats")
 
     def _reference_heat(self, state: Trial) -> pd.Series:
         return self.heats.loc[self._names[state.reference]]
@@ -406,7 +404,7 @@ class Explorer(Panel):
             values[:count].tolist(),
             errors[:count].tolist(),
             [result.words(heat.index[0], name) for name in self._relation_names],
-            Spot(label, x, y, region, value, tolerance, drawn.data.unit, Flag(flag).words()),
+            Reading(label, x, y, region, value, tolerance, drawn.data.unit, Flag(flag).words()),
         )
 
     def _picture(self, drawn: Diagram) -> tuple:

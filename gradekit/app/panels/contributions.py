@@ -13,11 +13,11 @@ from gradekit.app import views
 from gradekit.app.given import Code
 from gradekit.app.pages.content import START, PageContent, trial_groups
 from gradekit.app.panels import comparison
-from gradekit.app.panels.parts import parts_svg, value_words
+from gradekit.app.panels.parts import parts_of, parts_svg, value_words
 from gradekit.app.state import Trial
 from gradekit.app.views import View
 from gradekit.app.widgets.fields import condition_field, element_field
-from gradekit.app.widgets.numbers import Numbers
+from gradekit.app.widgets.numbers import NumberBoxes
 from gradekit.app.widgets.panel import Panel
 from gradekit.core.aliases import Given, HeatsLike
 from gradekit.core.errors import InputError, said
@@ -81,11 +81,11 @@ class Contributions(Panel):
         if elements is None:
             used = {e for r in relations for e in r.elements}
             elements = [e for e in heat if e in used]
-        self.numbers = Numbers(
+        self.numbers = NumberBoxes(
             [element_field(e, heat) for e in elements], self.state.composition, self._moved,
             "Steel, wt%", self.status,
         )  # fmt: skip
-        self.conditions = Numbers(
+        self.conditions = NumberBoxes(
             [condition_field(c) for c in asked], dict(self.state.conditions), self._set,
             "Conditions", self.status,
         )  # fmt: skip
@@ -100,7 +100,7 @@ class Contributions(Panel):
             Html(f"{tag('b', r.title)}{tag('span', ': ', r.formula)}") for r in self.relations
         ]
         table = comparison.values_table(comparison.compared(result, start), START)
-        return View((parts_svg(take_apart(result, heat)),), (table, items(formulas)))
+        return View((parts_svg(map(parts_of, take_apart(result, heat))),), (table, items(formulas)))
 
     def _result(self, state: Trial) -> Result:
         return evaluate(state.batch(), self.relations, **dict(state.conditions))

@@ -20,13 +20,13 @@ from gradekit.app.widgets.shown import Shown
 from gradekit.app.widgets.status import Status, guarded
 from gradekit.core.errors import InputError
 from gradekit.core.files import write_whole
-from gradekit.core.markup import Html, panel, tag
+from gradekit.core.markup import Html, panel, small, tag
 from gradekit.design.prices import Prices
 from gradekit.lessons.answer import Answer
 from gradekit.lessons.chapters import CHAPTERS, Chapter, chapter
 from gradekit.lessons.course_answers import STEELS
 from gradekit.lessons.exercise import Exercise
-from gradekit.lessons.guess import read
+from gradekit.lessons.guess import read_guess
 from gradekit.lessons.marking import Feedback, mark
 from gradekit.lessons.prompts import Prompt, prompt
 
@@ -106,7 +106,9 @@ class Course:
 
     def sheet(self, path: str | os.PathLike = "my-answers.html", name: str = "") -> Path:
         """Write the student's own answers as a page to print or hand in, and return its path."""
-        return write_whole(path, lesson_views.sheet(self.progress.work, self._answers(), name))
+        return write_whole(
+            path, lesson_views.answers_page(self.progress.work, self._answers(), name)
+        )
 
     def _answers(self) -> dict[str, Answer]:
         return {name: self.answer(name) for name in CHAPTERS}
@@ -168,7 +170,7 @@ class GuessBox(Shown):
     def _guessed(self) -> str | None:
         if not self._text.value.strip():
             return None
-        guess = read(self._text.value, self.chapter.unit, _answer(self.chapter.name).of)
+        guess = read_guess(self._text.value, self.chapter.unit, _answer(self.chapter.name).of)
         kept = self.progress.keep(lambda work: work.guessed(self.chapter.name, guess))
         return self._show(guess) + kept
 
@@ -225,8 +227,10 @@ class After(Shown):
 
     def _repr_html_(self) -> str:
         still = Html(self.panel._repr_html_())
-        shut = self.panel.root not in self.root.children
-        return lesson_views.shut(self.chapter.name, self.panel.title, still) if shut else still
+        if self.panel.root in self.root.children:
+            return still
+        shut = lesson_views.shut(self.chapter.name, self.panel.title, still)
+        return tag("div", shut, small(lesson_views.RUN_TO_ANSWER), class_="gk")
 
 
 class SelfCheck(Shown):

@@ -32,7 +32,7 @@ from gradekit.lessons.sets import self_check
 # In one set of a chapter.
 QUESTIONS = 3
 _BREAK = Html("<br>")
-REVIVE = "Run the notebook to answer here: Run ▸ Run All Cells."
+RUN_TO_ANSWER = "Run the notebook to answer here: Run ▸ Run All Cells."
 
 
 def questions(chapter: Chapter, seed: int) -> list[Exercise]:
@@ -129,7 +129,7 @@ def questions_still(
 
 def _plain(lead: str, *parts: Part) -> Html:
     # Without a style of its own: a notebook has dozens of these, and one style serves them all.
-    return tag("div", tag("p", lead, class_="lead"), flow(parts), small(REVIVE), class_="gk")
+    return tag("div", tag("p", lead, class_="lead"), flow(parts), small(RUN_TO_ANSWER), class_="gk")
 
 
 def overview(work: Work, answers: dict[str, Answer], chapters: Iterable[str] = CHAPTERS) -> Html:
@@ -159,7 +159,7 @@ def so_far(work: Work, answers: dict[str, Answer]) -> Html:
     return Html(overview(work, answers, begun) + rest)
 
 
-def sheet(work: Work, answers: dict[str, Answer], name: str = "") -> Html:
+def answers_page(work: Work, answers: dict[str, Answer], name: str = "") -> Html:
     """Return the page to hand in: every guess, every answer given and the reply to it."""
     return render(
         "app/panels/answers.html", title="Phase balance: my answers", name=name or work.name,

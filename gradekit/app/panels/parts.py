@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from xml.etree.ElementTree import Element
 
+from gradekit.app.pages.told import NEGLIGIBLE
 from gradekit.core.markup import number
 from gradekit.core.svg import FONT, drawing, shape
 from gradekit.pictures.curves import term
@@ -22,12 +23,22 @@ def value_words(value: Breakdown) -> str:
     return f"{value.relation.title}: {number(value.value, 4)}{unit}"
 
 
-def parts_svg(taken: Iterable[Breakdown]) -> Element:
+def parts_of(value: Breakdown) -> tuple[str, list[tuple[str, float]]]:
+    """Return a value in words and its parts, each by 'coefficient × amount' and its size."""
+    return value_words(value), [
+        (_named(part), part.contribution)
+        for part in value.parts
+        if abs(part.contribution) > NEGLIGIBLE
+    ]
+
+
+def parts_svg(values: Iterable[tuple[str, Sequence[tuple[str, float]]]]) -> Element:
     """Return the parts of several values as bars to both sides of a common zero.
 
     Parameters
     ----------
-    taken : iterable of Breakdown, as `gradekit.relations.explain.take_apart` gives them
+    values : iterable of (title, parts), as `parts_of` gives them
+        A part is its name and its size.
 
     Returns
     -------
@@ -39,15 +50,14 @@ def parts_svg(taken: Iterable[Breakdown]) -> Element:
     >>> from gradekit.relations.evaluate import evaluate
     >>> from gradekit.relations.explain import take_apart
     >>> result = evaluate({"Cr": 18.0, "Mo": 0.3, "N": 0.05}, "pren_16n")
-    >>> parts_svg(take_apart(result, "heat 1")).get("aria-label")[:37]
+    >>> parts_svg(map(parts_of, take_apart(result, "heat 1"))).get("aria-label")[:37]
     'PREN with 16N: 19.79 = 18 Cr: 18, 3.3'
     """
     rows, words, y = [], [], 4
-    for breakdown in taken:
-        shown = _shown(breakdown)
-        words.append(_sentence(breakdown, shown))
+    for title, shown in values:
+        told = ", ".join(f"{name}: {number(size, 3)}" for name, size in shown)
+        words.append(f"{' = '.join(filter(None, (title, told)))}.")
         sizes = [size for _, size in shown]
-        title = value_words(breakdown)
         long = text_size(title, 13)[0] > _WIDTH - 8
         rows.append(
             shape("text", title, x=4, y=y + 14, font_weight="700",
@@ -76,22 +86,6 @@ def parts_svg(taken: Iterable[Breakdown]) -> Element:
         _WIDTH, y, *rows, words=" ".join(words), font_size=13, font_family=FONT,
         fill="currentColor",
     )  # fmt: skip
-
-
-def _sentence(value: Breakdown, shown: list[tuple[str, float]]) -> str:
-    if not math.isfinite(value.value):
-        return f"{value.relation.title}: no value ({value.parts[0].kind})."
-    parts = ", ".join(f"{name}: {number(size, 3)}" for name, size in shown)
-    return f"{value_words(value)} = {parts or 'nothing'}."
-
-
-def _shown(value: Breakdown) -> list[tuple[str, float]]:
-    """The contributions by 'coefficient × amount'; a term of nothing only takes room."""
-    return [
-        (_named(part), part.contribution)
-        for part in value.parts
-        if math.isfinite(part.contribution) and part.contribution != 0
-    ]
 
 
 def _named(part: Share) -> str:

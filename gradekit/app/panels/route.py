@@ -10,16 +10,16 @@ from typing import Any
 import pandas as pd
 
 from gradekit.app.given import Code
-from gradekit.app.panels.about_number import Asked, about_relations
+from gradekit.app.panels.about_number import ExplainingPanel, about_relations, told_list
 from gradekit.app.views import View
 from gradekit.app.widgets.fields import element_field
-from gradekit.app.widgets.numbers import Field, Numbers
-from gradekit.app.widgets.page import asked_of
+from gradekit.app.widgets.numbers import Field, NumberBoxes
+from gradekit.app.widgets.page import pressable
 from gradekit.core.aliases import Given, HeatsLike
 from gradekit.core.errors import InputError, nearest, said
-from gradekit.core.markup import Html, details, evidence, items, number, table, tag
+from gradekit.core.markup import Html, details, evidence_words, number, table, tag
 from gradekit.families.kinds import MAKERS
-from gradekit.heats.batch import as_batch
+from gradekit.heats.batch import as_batch, one_heat
 from gradekit.pictures.route_chart import route_chart
 from gradekit.relations.steels import families_by_votes
 from gradekit.relations.topics import CATALOGUE
@@ -27,8 +27,8 @@ from gradekit.works.plant import Plant, PlantLike, as_plant, read_plant
 from gradekit.works.rewalk import Rewalk
 from gradekit.works.walk import Route
 
-ELEMENTS = ("C", "Si", "Mn", "P", "S", "Cr", "Ni", "Mo", "N", "Cu")
-LIMITS = (
+_ELEMENTS = ("C", "Si", "Mn", "P", "S", "Cr", "Ni", "Mo", "N", "Cu")
+_LIMITS = (
     "converter.temperature_max",
     "caster.pressure",
     "reheating.temperature_max",
@@ -92,16 +92,14 @@ def route_explorer(
     return RouteExplorer(heat, plant, elements, limits, conditions)
 
 
-class RouteExplorer(Asked):
+class RouteExplorer(ExplainingPanel):
     """The panel made by `route_explorer`."""
 
     kind = "route"
     title = "Route explorer"
 
     def __init__(self, heat, plant, elements, limits, conditions):
-        batch = as_batch(heat)
-        if len(batch) != 1:
-            raise InputError("heat", "one heat", said(f"{len(batch)} heats"))
+        batch = one_heat(heat)
         self.name = batch.index[0]
         self.plant: Plant = as_plant(plant)
         self._conditions: dict[str, Any] = conditions
@@ -109,10 +107,10 @@ class RouteExplorer(Asked):
         start = batch.iloc[0].dropna()
         if elements is None:
             makers = MAKERS.get(families_by_votes(batch).iloc[0], ())
-            elements = [*(e for e in ELEMENTS if e in start), *makers]
+            elements = [*(e for e in _ELEMENTS if e in start), *makers]
         shown = list(elements)
         names = list(limits) if limits is not None else [
-            n for n in LIMITS if not self.plant.gap(n)
+            n for n in _LIMITS if not self.plant.gap(n)
         ]  # fmt: skip
         for name in names:
             if self.plant.gap(name):
@@ -124,12 +122,12 @@ class RouteExplorer(Asked):
             tuple((n, float(self.plant.limits.at[n, "value"])) for n in names),
         )
         super().__init__(state, file="route")
-        self.numbers = Numbers(
+        self.numbers = NumberBoxes(
             [element_field(e, batch) for e in shown], dict(state.contents),
             self._contents_changed, f"{self.name}, wt%", self.status,
         )  # fmt: skip
         self._fields = {n: self._field(n, x) for n, x in state.limits}
-        self.limits = Numbers(
+        self.limits = NumberBoxes(
             self._fields.values(), dict(state.limits),
             self._limits_changed, "What the works can do", self.status,
         )  # fmt: skip
@@ -159,7 +157,7 @@ class RouteExplorer(Asked):
             "reason",
         ]
         keys = worst["step"] + ": " + worst["check"]
-        shown = worst[columns].assign(value=asked_of(worst["value"], keys))
+        shown = worst[columns].assign(value=pressable(worst["value"], keys))
         unknown = rows.loc[rows["verdict"] == "not assessed", ["step", "check", "reason"]]
         rest = ". Estimates; codes, standards and the engineers of the works decide."
         below = (
@@ -178,11 +176,12 @@ class RouteExplorer(Asked):
             return Html()
         row = rows.iloc[0]
         unit = f" {row['unit']}" if row["unit"] not in ("", "1") else ""
-        told = items([
-            f"{row['step']}, {row['check']}: {number(row['value'])}{unit}"
-            + (f", limit {row['limit']}" if row["limit"] else ""),
-            row["reason"] or "nothing more is to be said",
-            tag("span", evidence(row["status"]), f" {row['source']}"),
+        told = told_list([
+            (f"{row['step']}: {row['check']}", f"{number(row['value'])}{unit}"
+             + (f", limit {row['limit']}" if row["limit"] else "")),
+            ("Why", row["reason"]),
+            ("Evidence", evidence_words(row["status"])),
+            ("Source", row["source"]),
         ])  # fmt: skip
         words = set(re.findall(r"\w+", f"{row['source']} {row['reason']}"))
         named = [CATALOGUE[n] for n in CATALOGUE if n in words]

@@ -13,6 +13,8 @@ import ipywidgets as widgets
 import pandas as pd
 
 from gradekit.app.given import Code
+from gradekit.app.panels.about_answer import about_answer
+from gradekit.app.panels.about_number import ExplainingPanel
 from gradekit.app.panels.asked import Question, read_question, read_questions
 from gradekit.app.panels.service_boxes import (
     FIELDS,
@@ -31,8 +33,7 @@ from gradekit.app.state import History
 from gradekit.app.views import View
 from gradekit.app.widgets.controls import Choice
 from gradekit.app.widgets.download import download, in_app
-from gradekit.app.widgets.numbers import Numbers
-from gradekit.app.widgets.panel import Panel
+from gradekit.app.widgets.numbers import NumberBoxes
 from gradekit.app.widgets.status import guarded
 from gradekit.app.widgets.typed import Refused, TypedText
 from gradekit.core.aliases import PathLike
@@ -125,7 +126,7 @@ def substitution(
     return desk
 
 
-class SubstitutionDesk(Panel):
+class SubstitutionDesk(ExplainingPanel):
     """The panel made by `substitution`."""
 
     kind = "substitution"
@@ -162,7 +163,7 @@ class SubstitutionDesk(Panel):
         self._reference, self._candidates = (
             self._texts[name].box for name in ("reference", "candidates")
         )
-        self.numbers = Numbers(FIELDS, numbers_of(state), self._moved,
+        self.numbers = NumberBoxes(FIELDS, numbers_of(state), self._moved,
                                "Service", self.status)  # fmt: skip
         self.numbers.observe(self._withdraw, "problems")
         self._refused = Refused(self.status, self._texts.values(), self.numbers, LABELS)
@@ -199,6 +200,9 @@ class SubstitutionDesk(Panel):
         verdict = tag("div", *told, class_="gk-verdict", aria_hidden="true")  # said below in full
         below = (_STYLE, asked, answer._repr_html_(), warning)
         return View(figure=(verdict,), below=below, place="gk-answer")
+
+    def about(self, state: Question, name: str) -> Html:
+        return about_answer(self._answer(state), name)
 
     def _show(self, history: History) -> None:
         super()._show(history)
@@ -252,7 +256,8 @@ class SubstitutionDesk(Panel):
             priced = ", prices=prices"
         asked = f"{state.now!r}, {state.others!r}, service{priced}, customer={state.customer!r}"
         code.line(f"answer = gk.compare_grades({asked})")
-        code.line("answer.report('answer.html')")
+        if state.customer.strip() and state.service.question.strip():  # else there is no sheet
+            code.line("answer.report('answer.html')")
         code.line("answer")
         return code.text()
 

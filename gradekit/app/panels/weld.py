@@ -10,16 +10,16 @@ import numpy as np
 import pandas as pd
 
 from gradekit.app.given import Code
-from gradekit.app.pages.content import START, Group, PageContent, contents_of
-from gradekit.app.pages.drawing import CHART_WIDTH, heat_data, known_heats
+from gradekit.app.pages.content import START, Group, PageContent, known_contents
+from gradekit.app.pages.drawing import CHART_WIDTH, DIAGRAMS, heat_data, known_heats
 from gradekit.app.panels import comparison
 from gradekit.app.views import View
 from gradekit.app.widgets.controls import Choice
 from gradekit.app.widgets.fields import element_field
-from gradekit.app.widgets.numbers import Field, Numbers
+from gradekit.app.widgets.numbers import Field, NumberBoxes
 from gradekit.app.widgets.panel import Panel
 from gradekit.core.aliases import HeatsLike
-from gradekit.core.errors import InputError, nearest, said
+from gradekit.core.errors import InputError, nearest, one_of, said
 from gradekit.core.flags import Flag
 from gradekit.core.markup import Column, Html, columns_table, number, tag
 from gradekit.core.svg import drawing, shape, stacked, write
@@ -33,7 +33,6 @@ from gradekit.pictures.overlay import overlay
 from gradekit.relations.evaluate import evaluate
 from gradekit.relations.listing import resolve
 
-DIAGRAMS = ("wrc_1992", "schaeffler_1949", "delong_1973")
 _PARTS = ("first", "second", "wire")
 _STEPS = 201
 _LINE, _KEPT = "#20262e", "#0b7a4b"
@@ -104,8 +103,7 @@ def weld_explorer(
     """
     ends = {field.name: field for field in _FIELDS}
     for name in start:
-        if name not in ends:
-            raise InputError("start of the explorer", ", ".join(ends), name, nearest(name, ends))
+        one_of("start of the explorer", name, ends)
     numbers: dict[str, Any] = {n: ends[n].read(str(value)) for n, value in start.items()}
     return WeldExplorer(as_batch(heats), Joint(first, second, wire, diagram, **numbers))
 
@@ -133,7 +131,7 @@ class WeldExplorer(Panel):
             "diagram": Choice("Diagram", [(named_diagram(n).title, n) for n in DIAGRAMS],
                               joint.diagram, lambda v: self._choose("diagram", v), self.status),
         }  # fmt: skip
-        self.numbers = Numbers(
+        self.numbers = NumberBoxes(
             _FIELDS, {f.name: getattr(joint, f.name) for f in _FIELDS}, self._moved, "Weld",
             self.status,
         )  # fmt: skip
@@ -234,7 +232,7 @@ class WeldExplorer(Panel):
         metal = self._metal(state).iloc[0].dropna().to_dict()
         return PageContent(
             self.kind, self.title, groups, self._relations, metal, tuple(dict.fromkeys(drawn)),
-            contents_of(self.heats) if heats else {}, self._view(state, state),
+            known_contents(self.heats) if heats else {}, self._view(state, state),
             self.spoken(state), _listed(self.heats),
         )  # fmt: skip
 

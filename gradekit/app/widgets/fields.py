@@ -62,12 +62,12 @@ def element_field(element: str, heats: pd.DataFrame | None = None, optional: boo
     return Field(element, 0.0, high, step, most=100.0, title=title, optional=optional, unit="wt%")
 
 
-def unit_of(condition: str) -> str:
+def condition_unit(condition: str) -> str:
     """Return the unit of a condition, '' for a plain number.
 
     Examples
     --------
-    >>> unit_of("temperature_C"), unit_of("mode_factor")
+    >>> condition_unit("temperature_C"), condition_unit("mode_factor")
     ('°C', '')
     """
     return _CONDITIONS[condition][0].partition(", ")[2]
@@ -92,5 +92,5 @@ def condition_field(name: str, optional: bool = True) -> Field:
         title=title,
         optional=optional,
         label=label,
-        unit=unit_of(name),
+        unit=condition_unit(name),
     )

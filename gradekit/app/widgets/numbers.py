@@ -12,7 +12,7 @@ import anywidget
 import numpy as np
 import traitlets
 
-from gradekit.app.widgets.status import Status, in_words
+from gradekit.app.widgets.status import Status, error_in_words
 from gradekit.app.widgets.turns import in_turn
 from gradekit.core.errors import NOTHING, InputError, said
 from gradekit.core.numbers import one_way
@@ -131,7 +131,7 @@ class Field:
         return "" if number is None or math.isnan(number) else one_way(f"{number:.10g}")
 
 
-class Numbers(anywidget.AnyWidget):
+class NumberBoxes(anywidget.AnyWidget):
     """Number boxes, one row a field, each with a slider beside it.
 
     The box is a text box: what was typed reaches the kernel as it is and is refused there in
@@ -247,7 +247,7 @@ class Numbers(anywidget.AnyWidget):
             try:
                 read[name] = self._fields[name].read(texts.get(name, ""))
             except Exception as error:
-                problems[name] = in_words(error)
+                problems[name] = error_in_words(error)
         # What was refused before may fit now; if not, only what is new is tried.
         fresh = {n: v for n, v in read.items() if n in changed}
         for attempt in [read, fresh] if len(fresh) < len(read) else [read]:
@@ -287,7 +287,7 @@ class Numbers(anywidget.AnyWidget):
                 self._on_change(values, [*new][-1])
                 self.values = values
         except Exception as error:
-            return in_words(error)
+            return error_in_words(error)
         return ""
 
 

@@ -49,6 +49,7 @@ function pressable(content) {
     press.className = "gk-asked";
     press.dataset.number = span.dataset.number;
     press.setAttribute("aria-expanded", "false");
+    press.dataset.lmSuppressShortcuts = "true"; // JupyterLab would take Enter and Escape
     press.append(...span.childNodes);
     span.replaceWith(press);
   }
@@ -99,14 +100,24 @@ function render({ model, el }) {
     const shut = button.getAttribute("aria-expanded") === "true";
     model.send({ number: shut ? "" : button.dataset.number });
   };
+  const shut = (event) => {
+    const button = el.querySelector("button[data-number][aria-expanded=true]");
+    const inside = button && (event.target === button || opened?.contains(event.target));
+    if (event.key !== "Escape" || !inside) return;
+    event.stopPropagation();
+    button.focus();
+    model.send({ number: "" });
+  };
   model.on("change:value", show);
   model.on("change:number change:about", open);
   el.addEventListener("click", press);
+  el.addEventListener("keydown", shut);
   show();
   return () => {
     model.off("change:value", show);
     model.off("change:number change:about", open);
     el.removeEventListener("click", press);
+    el.removeEventListener("keydown", shut);
   };
 }
 

@@ -10,11 +10,11 @@ import anywidget
 import pandas as pd
 import traitlets
 
-from gradekit.core.markup import number, tag
+from gradekit.core.markup import askable, number
 
 
-def asked_of(values: pd.Series, names: Iterable[str]) -> pd.Series:
-    """Return numbers that a reader may press in a live page; elsewhere they are plain text.
+def pressable(values: pd.Series, names: Iterable[str]) -> pd.Series:
+    """Return numbers that a reader may press, as `gradekit.core.markup.askable` makes them.
 
     Parameters
     ----------
@@ -22,7 +22,7 @@ def asked_of(values: pd.Series, names: Iterable[str]) -> pd.Series:
     names : iterable of str
         What is asked for when each is pressed.
     """
-    shown = [tag("span", number(x), data_number=n) for x, n in zip(values, names, strict=True)]
+    shown = [askable(number(x), n) for x, n in zip(values, names, strict=True)]
     return pd.Series(shown, values.index, dtype=object)  # not pandas' own text, which is no markup
 
 
@@ -31,7 +31,7 @@ class Page(anywidget.AnyWidget):
 
     Unlike `ipywidgets.HTML` it makes nothing anew that stays, so that a step costs the browser what
     has changed, and a selected text, an opened part or a table scrolled sideways stay as they are.
-    Numbers made with `asked_of` are buttons; what one opens stands right below it.
+    Numbers made with `pressable` are buttons; what one opens stands right below it.
 
     Parameters
     ----------
@@ -44,14 +44,6 @@ class Page(anywidget.AnyWidget):
     """
 
     _esm = Path(__file__).with_name("page.js")
-    _css = """
-    .gk-asked{all:unset;cursor:pointer;border-bottom:1px dotted currentColor;font:inherit}
-    .gk-asked:hover,.gk-asked[aria-expanded=true]{border-bottom-style:solid}
-    .gk table .gk-about>td,div.gk-about{text-align:left;white-space:normal;padding:.4em .8em .8em;
-      border-left:3px solid #3b82c4}
-    .gk-about svg{max-width:100%;height:auto}
-    @container (max-width:740px){.gk table .gk-about>td{flex:0 0 100%;padding-left:.6em}}
-    """
     value = traitlets.Unicode().tag(sync=True)
     number = traitlets.Unicode().tag(sync=True)
     about = traitlets.Unicode().tag(sync=True)

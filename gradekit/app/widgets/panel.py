@@ -51,7 +51,7 @@ class Panel(Shown):
     - `background(state) -> Element | None`: the picture that rests, sent again only when it is
       another one;
     - `spoken(state) -> str`: the answer in a sentence, which a screen reader says after a change;
-    - `fill(state)`: show a state in the controls (`Numbers.show`, `Choice.show`);
+    - `fill(state)`: show a state in the controls (`NumberBoxes.show`, `Choice.show`);
     - `encode(state) -> dict` and `decode(dict, where) -> state`: to and from plain data;
     - `table(state) -> DataFrame`: what is exported;
     - `code(state) -> str`: Python lines that give the same values.

@@ -8,7 +8,7 @@ from pathlib import Path
 import anywidget
 import traitlets
 
-from gradekit.app.widgets.status import in_words
+from gradekit.app.widgets.status import error_in_words
 from gradekit.app.widgets.turns import in_turn
 from gradekit.lessons.charted import chart_data
 from gradekit.lessons.exercise import Exercise
@@ -83,7 +83,7 @@ class QuestionBox(anywidget.AnyWidget):
         try:
             said = self._judge(given)
         except Exception as error:
-            said = Feedback(False, in_words(error), True)
+            said = Feedback(False, error_in_words(error), True)
         self.reply = _reply(turn, given, said)
 
     @in_turn

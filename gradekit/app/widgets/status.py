@@ -15,7 +15,7 @@ from gradekit.app.widgets.turns import in_turn
 from gradekit.core.errors import InputError
 
 #: Seconds after which somebody who waits is told that the answer is being made.
-PATIENCE = 0.3
+BUSY_AFTER = 0.3
 
 
 class Status(anywidget.AnyWidget):
@@ -49,7 +49,7 @@ class Status(anywidget.AnyWidget):
                 if not over.is_set():
                     self.busy = True
 
-        later = Timer(PATIENCE, sign)
+        later = Timer(BUSY_AFTER, sign)
         later.daemon = True
         later.start()
         try:
@@ -66,7 +66,7 @@ class Status(anywidget.AnyWidget):
 
     def error(self, error: BaseException | str) -> None:
         """Show what went wrong."""
-        text = error if isinstance(error, str) else in_words(error)
+        text = error if isinstance(error, str) else error_in_words(error)
         self._put(f"✕ {text}", True)
 
     def _put(self, text: str, wrong: bool) -> None:
@@ -74,12 +74,12 @@ class Status(anywidget.AnyWidget):
             self.text, self.wrong = text, wrong
 
 
-def in_words(error: BaseException) -> str:
+def error_in_words(error: BaseException) -> str:
     """Return an error as a reader can use it.
 
     Examples
     --------
-    >>> in_words(KeyError("Cr"))
+    >>> error_in_words(KeyError("Cr"))
     "this did not work, nothing has changed (KeyError: 'Cr')"
     """
     if isinstance(error, InputError):

@@ -7,8 +7,8 @@ from collections.abc import Callable, Iterable, Mapping
 
 import ipywidgets as widgets
 
-from gradekit.app.widgets.numbers import Numbers
-from gradekit.app.widgets.status import Status, guarded, in_words
+from gradekit.app.widgets.numbers import NumberBoxes
+from gradekit.app.widgets.status import Status, error_in_words, guarded
 from gradekit.core.errors import InputError, said
 from gradekit.core.markup import tag
 
@@ -58,7 +58,7 @@ class TypedText(widgets.VBox):
         try:
             self._action(self.box.value)  # as it is now, not as it was before a wait
         except Exception as error:
-            self._mark(in_words(error))
+            self._mark(error_in_words(error))
             raise
 
     def _mark(self, problem: str) -> None:
@@ -84,7 +84,7 @@ class Refused:
         self,
         status: Status,
         texts: Iterable[TypedText],
-        numbers: Numbers,
+        numbers: NumberBoxes,
         labels: Mapping[str, str],
     ):
         self._status, self._texts, self._numbers = status, list(texts), numbers

@@ -19,7 +19,7 @@ from gradekit.core.elements import require_element
 from gradekit.core.errors import NOTHING, InputError, one_of, said
 
 #: Compositions that are held against a brief at once.
-CHUNK = 1 << 15
+STRIP = 1 << 15
 #: Compositions of a block: what one worker does at a time, and what is done again after a stop.
 BLOCK = 1 << 22
 METHODS = ("sobol", "random", "latin")
@@ -82,7 +82,7 @@ class Space:
         chosen: list[str] = []
         size = 1
         for element in reversed(self.elements):
-            if chosen and size * len(self.levels[element]) > CHUNK:
+            if chosen and size * len(self.levels[element]) > STRIP:
                 break
             size *= len(self.levels[element])
             chosen.insert(0, element)
@@ -106,7 +106,7 @@ class Space:
     @cached_property
     def chunk(self) -> int:
         """Compositions of one chunk."""
-        return CHUNK if self.method else self.inner_size
+        return STRIP if self.method else self.inner_size
 
     @cached_property
     def block(self) -> int:

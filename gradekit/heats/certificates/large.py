@@ -35,7 +35,7 @@ from gradekit.heats.certificates.units import is_unit_column
 from gradekit.heats.notes import Journal
 
 HEAD = 64_000
-CHUNK = 8_000_000
+PIECE = 8_000_000
 ROWS = 50_000
 #: So many rows decide the encoding, the separator and which way round the table stands.
 _DECIDING = 200
@@ -173,7 +173,7 @@ def _survey(file: BinaryIO, source: str, sep: str, first: int) -> tuple[str, int
     )
     utf8, encoding, marks, parted = codecs.getincrementaldecoder("utf-8")(), "utf-8-sig", 0, 0
     file.seek(0)
-    while lines := file.readlines(CHUNK):
+    while lines := file.readlines(PIECE):
         chunk = b"".join(lines)
         if b"\0" in chunk or chunk.count(b"\r") != chunk.count(b"\r\n"):
             raise NotPlain("zeros or bare returns stand in it")

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from gradekit.core.elements import is_element
 
 FIGURE = re.compile(r"[<≤]?\s?\d+(?:[.,]\d+)?%?|n\.?d\.?|-|–")
-LIMITS = ("min", "max", "min.", "max.", "minimum", "maximum")
+_LIMITS = ("min", "max", "min.", "max.", "minimum", "maximum")
 LEAST_ELEMENTS = 4  # of a head line
 _HEAT = re.compile(
     r"(?:heat|charge|cast|melt|schmelze)(?:n?\s*-?\s*(?:no|nr|number|nummer)\.?)?\s*[:=]?\s*(.*)",
@@ -43,7 +43,7 @@ _ASKED = re.compile(r"\b(?:min|max|required?|requirement|soll|spec)", re.I)
 
 
 @dataclass
-class Part:
+class CertificatePart:
     """One block of a certificate: its lines, and what stood around them."""
 
     lines: list[str] = field(default_factory=list)
@@ -81,7 +81,7 @@ def elements_of(line: str) -> list[str]:
     return [word for word in words if is_element(word)]
 
 
-def taken_apart(text: str) -> list[Part]:
+def taken_apart(text: str) -> list[CertificatePart]:
     """Return the blocks of a certificate with heat, grade and tests taken out of their text.
 
     Parameters
@@ -97,7 +97,7 @@ def taken_apart(text: str) -> list[Part]:
     [('A 1', {'Rm': '570'}), ('A 2', {})]
     """
     lines = [line.rstrip() for line in text.expandtabs(8).splitlines() if line.strip()]
-    parts, heads, k = [Part()], 0, 0
+    parts, heads, k = [CertificatePart()], 0, 0
     while k < len(lines):
         line, here = lines[k].strip(), parts[-1]
         after = lines[k + 1].strip() if k + 1 < len(lines) else ""
@@ -106,13 +106,13 @@ def taken_apart(text: str) -> list[Part]:
         if elements >= LEAST_ELEMENTS:
             heads += 1
             if here.analysed and not _goes_on(here.lines, line):
-                parts.append(Part(grade=here.grade))
+                parts.append(CertificatePart(grade=here.grade))
             parts[-1].lines.append(lines[k - 1])
         elif (named := _HEAT.fullmatch(line)) and _is_name(named[1] or after):
             if not named[1]:
                 k += 1
             if here.analysed:
-                parts.append(Part(grade=here.grade))
+                parts.append(CertificatePart(grade=here.grade))
             parts[-1].heat, grade = _heat_and_grade(named[1] or after)
             parts[-1].grade = grade or parts[-1].grade
         elif named := _GRADE.fullmatch(line):

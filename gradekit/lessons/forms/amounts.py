@@ -6,17 +6,12 @@ from collections.abc import Iterable
 
 import numpy as np
 
-from gradekit.lessons.drawing_lots import one_of
+from gradekit.lessons.drawing_lots import steel
 from gradekit.lessons.exercise import Exercise, Mistake
 from gradekit.lessons.slips import clear, linear, sum_slips, value
 from gradekit.lessons.template import Template
 from gradekit.relations.declaration import Linear, Relation
 from gradekit.relations.topics import CATALOGUE
-
-
-def unit_of(relation: Relation) -> str:
-    """Return the unit as it stands behind a number; nothing for a plain one."""
-    return "" if relation.unit == "1" else relation.unit
 
 
 def evidence_of(*names: str) -> str:
@@ -30,20 +25,36 @@ def evidence_of(*names: str) -> str:
     return "; ".join(f"{CATALOGUE[n].title}: {CATALOGUE[n].status}" for n in names)
 
 
-def formula_of(relation: Relation) -> str:
+def _formula_of(relation: Relation) -> str:
     """Return what can be worked out by hand, behind a blank; nothing for what cannot.
 
     Examples
     --------
-    >>> formula_of(CATALOGUE["cr_ni_ratio_schaeffler"])
+    >>> _formula_of(CATALOGUE["cr_ni_ratio_schaeffler"])
     ' (Cr + Mo + 1.5*Si + 0.5*Nb)/(Ni + 0.5*Mn + 30*C)'
-    >>> formula_of(CATALOGUE["ferrite_wrc_1992"])
+    >>> _formula_of(CATALOGUE["ferrite_wrc_1992"])
     ''
     """
     if isinstance(relation, Linear):
         return f" {relation.formula}"
     parts = [CATALOGUE[n].formula for n in relation.formula.split("/") if n in CATALOGUE]
     return f" ({parts[0]})/({parts[1]})" if len(parts) == 2 else ""
+
+
+def named(relation: Relation) -> str:
+    """Return a quantity with its formula and its relation, not one name twice.
+
+    Examples
+    --------
+    >>> named(CATALOGUE["pren_16n"])
+    'pitting resistance equivalent Cr + 3.3*Mo + 16*N (PREN with 16N)'
+    >>> named(CATALOGUE["ferrite_wrc_1992"])
+    'ferrite number from the WRC-1992 constitution diagram (reconstruction)'
+    """
+    title = relation.title
+    if title.casefold().startswith(relation.quantity.casefold()):
+        return f"{relation.quantity}{title[len(relation.quantity) :]}{_formula_of(relation)}"
+    return f"{relation.quantity}{_formula_of(relation)} ({title})"
 
 
 def steps(heat: dict[str, float], name: str) -> tuple[str, ...]:
@@ -55,7 +66,7 @@ def steps(heat: dict[str, float], name: str) -> tuple[str, ...]:
     for term, coefficient in relation.terms.items():
         amount = heat.get(term, 0.0)
         lines.append(f"{term}: {coefficient:g} × {amount:g} = {coefficient * amount:.3f}")
-    lines.append(f"sum: {value(heat, name):.3f} {unit_of(relation)}".rstrip())
+    lines.append(f"sum: {value(heat, name):.3f} {relation.unit_shown}".rstrip())
     return tuple(lines)
 
 
@@ -78,7 +89,7 @@ def compute(
     def make(rng: np.random.Generator) -> Exercise:
         declared = linear(relation)
         while True:
-            heat = one_of(rng, families)
+            heat = steel(rng, families)
             parts = [c * heat[t] for t, c in declared.terms.items() if t in heat]
             # Who forgets a term must not be told that the answer is right.
             if min(map(abs, parts)) > 2 * within:
@@ -87,7 +98,7 @@ def compute(
         return Exercise(
             topic,
             f"What is the {declared.quantity} {declared.formula} of this steel ({declared.title})?",
-            {"the steel": heat}, answer, unit_of(declared), within,
+            {"the steel": heat}, answer, declared.unit_shown, within,
             mistakes=clear(answer, sum_slips(heat, relation, twin), within),
             solution=steps(heat, relation), relations=(relation,), evidence=evidence_of(relation),
         )  # fmt: skip
@@ -95,7 +106,7 @@ def compute(
     return Template(name, topic, "compute", make)
 
 
-def estimate(
+def mental_estimate(
     name: str, topic: str, relation: str, families: Iterable[str], within: float
 ) -> Template:
     """Return a template that asks for a value without a calculator.
@@ -111,7 +122,7 @@ def estimate(
     def make(rng: np.random.Generator) -> Exercise:
         declared = linear(relation)
         while True:
-            heat = one_of(rng, families)
+            heat = steel(rng, families)
             answer = value(heat, relation)
             slips = clear(answer, _rough(heat, relation), within)
             if slips:
@@ -122,7 +133,7 @@ def estimate(
             topic,
             f"Without a calculator: about how large is the {declared.quantity} {declared.formula} "
             f"of this steel ({declared.title})? Within {within:g} is right.",
-            {"the steel": heat}, answer, unit_of(declared), within, mistakes=slips,
+            {"the steel": heat}, answer, declared.unit_shown, within, mistakes=slips,
             solution=(f"look at {large} first: no other term comes to {within / 2:g}",
                       *steps(heat, relation)),
             relations=(relation,), evidence=evidence_of(relation),
@@ -139,10 +150,10 @@ def _rough(heat: dict[str, float], name: str) -> tuple[Mistake, ...]:
         slips.append(Mistake(right - relation.intercept, "you forgot the constant"))
     for term, factor in relation.terms.items():
         part = factor * heat.get(term, 0.0)
-        weighed = "" if factor == 1 else f", with its factor {factor:g}"
-        slips.append(Mistake(right - part, f"{term} is not small here{weighed}"))
+        weighed = "" if factor == 1 else f" with its factor {factor:g}"
+        words = f"you left out {term}, which is not small here{weighed}"
+        slips.append(Mistake(right - part, words))
         if abs(factor) > 1:
             plain = right - part + np.sign(factor) * heat.get(term, 0.0)
-            words = f"{term} is little, but its factor {factor:g} is not"
-            slips.append(Mistake(plain, words))
+            slips.append(Mistake(plain, f"you took {term} without its factor {factor:g}"))
     return tuple(slips)

@@ -8,7 +8,7 @@ import numpy as np
 
 from gradekit.core.flags import Flag
 from gradekit.diagrams.constitution import Diagram, diagram
-from gradekit.lessons.drawing_lots import one_of, steel
+from gradekit.lessons.drawing_lots import steel
 from gradekit.lessons.exercise import Exercise, Mistake, Picture
 from gradekit.lessons.forms.amounts import steps
 from gradekit.lessons.slips import linear, value
@@ -67,7 +67,7 @@ def place(
         chart = diagram(chart_name)
         x_axis, y_axis = chart.data.x, chart.data.y
         while True:
-            heat = one_of(rng, families)
+            heat = steel(rng, families)
             x, y = xy(chart, heat)
             ways = {
                 "you swapped the axes: the chromium equivalent lies along the bottom": (y, x),
@@ -96,7 +96,7 @@ def place(
     return Template(name, topic, "place", make)
 
 
-def read(
+def read_chart(
     name: str, topic: str, chart_name: str, families: Iterable[str],
     ends: tuple[float, float], within: float,
 ) -> Template:  # fmt: skip
@@ -116,7 +116,7 @@ def read(
         chart = diagram(chart_name)
         reading, axes = f"ferrite_{chart_name}", (chart.data.x, chart.data.y)
         while True:
-            heat = one_of(rng, families)
+            heat = steel(rng, families)
             x, y = xy(chart, heat)
             read_off = value(heat, reading)
             inside = axes[0].low < x < axes[0].high and axes[1].low < y < axes[1].high
@@ -126,8 +126,8 @@ def read(
         ways = [
             Mistake(y, "that is the nickel equivalent, read off the side"),
             Mistake(x, "that is the chromium equivalent, read off the bottom"),
-            *(Mistake(v, f"the point does not lie on the line {v:g}: read between the lines")
-              for v in lines),
+            *(Mistake(v, f"that is the line {v:g}: the point lies on its side of "
+                      f"{'less' if read_off < v else 'more'} ferrite") for v in lines),
         ]  # fmt: skip
         mistakes = tuple(
             m for m in ways if abs(float(m.value) - read_off) > 2 * within
@@ -161,7 +161,7 @@ def usable(name: str, topic: str, families: Iterable[str], states: Mapping[str, 
 
     def make(rng: np.random.Generator) -> Exercise:
         while True:
-            heat = one_of(rng, families)
+            heat = steel(rng, families)
             piece = [*states][int(rng.random() < 0.3)]
             on_axes = evaluate(heat, [*dict.fromkeys(a for c in CHARTS for a in diagram(c).axes)])
             why = {diagram(c).title: _why_not(diagram(c), on_axes, states[piece]) for c in CHARTS}

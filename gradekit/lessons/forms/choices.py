@@ -7,18 +7,18 @@ from typing import NamedTuple
 
 import numpy as np
 
-from gradekit.lessons.drawing_lots import one_of
+from gradekit.lessons.drawing_lots import steel
 from gradekit.lessons.exercise import Exercise, Mistake, Picture
-from gradekit.lessons.forms.amounts import evidence_of, formula_of, steps, unit_of
+from gradekit.lessons.forms.amounts import evidence_of, named, steps
 from gradekit.lessons.slips import linear, value
 from gradekit.lessons.template import Template
 from gradekit.relations.declaration import Linear
 from gradekit.relations.topics import CATALOGUE
 
-Heat = dict[str, float]
+_Heat = dict[str, float]
 
 
-def moved(heat: Heat, element: str, amount: float) -> Heat:
+def moved(heat: _Heat, element: str, amount: float) -> _Heat:
     """Return a steel with so much more or less of an element, wt%."""
     return heat | {element: round(heat.get(element, 0.0) + amount, 4)}
 
@@ -52,7 +52,7 @@ def change(
 
     def make(rng: np.random.Generator) -> Exercise:
         while True:
-            heat = one_of(rng, families)
+            heat = steel(rng, families)
             before = value(heat, relation, **(given or {}))
             possible = {
                 move: value(moved(heat, *move), relation, **(given or {}))
@@ -65,7 +65,7 @@ def change(
         ends = {_words(*move): possible[move] for move in picked}
         answer = next(words for words, x in ends.items() if _room(x, low, high) > 0)
         declared = CATALOGUE[relation]
-        unit = unit_of(declared)
+        unit = declared.unit_shown
 
         def lies(x: float) -> str:
             below = low is not None and x < low
@@ -80,7 +80,7 @@ def change(
         )  # fmt: skip
         return Exercise(
             topic,
-            f"The {declared.quantity}{formula_of(declared)} ({declared.title}) of {state} is "
+            f"The {named(declared)} of {state} is "
             f"{before:.3g} {unit}".rstrip()
             + f", and {asked} is asked. Which single change brings it there?",
             {"the steel": heat}, answer, choices=tuple(ends),
@@ -93,7 +93,7 @@ def change(
     return Template(name, topic, "change", make)
 
 
-def _holds(heat: Heat, relation: str) -> bool:
+def _holds(heat: _Heat, relation: str) -> bool:
     """Return whether contents are possible, and those and equivalents in a relation's range."""
     ends = CATALOGUE[relation].ranges
     return min(heat.values()) >= 0 and all(
@@ -156,7 +156,7 @@ def effect(
         while True:
             declared = linear(str(rng.choice([*relations])))
             element = str(rng.choice([*moves]))
-            heat = one_of(rng, families)
+            heat = steel(rng, families)
             amount = float(f"{rng.uniform(*moves[element]):.1g}")
             factor = declared.terms.get(element, 0.0)
             if abs(factor) != 1:
@@ -164,7 +164,7 @@ def effect(
         others = [c.terms[element] for c in CATALOGUE.values() if isinstance(c, Linear)
                   and c.quantity == declared.quantity and element in c.terms]  # fmt: skip
         size = abs(factor) or next((abs(k) for k in others if abs(k) != 1), 10.0)
-        unit = f" {unit_of(declared)}".rstrip()
+        unit = f" {declared.unit_shown}".rstrip()
 
         def moves_by(by: float, why: str) -> str:
             return f"It {'rises' if by > 0 else 'falls'} by {abs(by):.3g}{unit}: {why}"
@@ -221,7 +221,7 @@ class Case(NamedTuple):
 
     question: str
     quantity: str
-    heats: dict[str, Heat]
+    heats: dict[str, _Heat]
     before: float
     after: float
     unit: str
@@ -292,7 +292,7 @@ def find_mistake(
     def make(rng: np.random.Generator) -> Exercise:
         declared = linear(relation)
         while True:
-            heat = one_of(rng, families)
+            heat = steel(rng, families)
             terms = {t: k for t, k in declared.terms.items() if t in heat}
             wrong = _faults(heat, terms)
             term, (factor, amount, said) = [*wrong.items()][rng.integers(len(wrong))]
@@ -309,7 +309,7 @@ def find_mistake(
             right[len(lines)] = f"{t} is counted with its factor {k:g} and its content"
             if t == term:
                 at = len(lines)
-        lines.append(f"sum of these lines: {total:.3f} {unit_of(declared)}".rstrip())
+        lines.append(f"sum of these lines: {total:.3f} {declared.unit_shown}".rstrip())
         right[len(lines)] = "the sum of the lines above is right; one of them is not"
         choices = tuple(f"line {n}" for n in range(1, len(lines) + 1))
         return Exercise(
@@ -326,7 +326,7 @@ def find_mistake(
     return Template(name, topic, "mistake", make)
 
 
-def _faults(heat: Heat, terms: Mapping[str, float]) -> dict[str, tuple[float, float, str]]:
+def _faults(heat: _Heat, terms: Mapping[str, float]) -> dict[str, tuple[float, float, str]]:
     """Return for each term a wrong factor, content, and what is wrong about it."""
     faults = {}
     for term, factor in terms.items():

@@ -7,8 +7,8 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 
 from gradekit.lessons.drawing_lots import steel
-from gradekit.lessons.exercise import Exercise, Slider, Sum
-from gradekit.lessons.forms.amounts import evidence_of, unit_of
+from gradekit.lessons.exercise import Exercise, Slider, SumTarget
+from gradekit.lessons.forms.amounts import evidence_of
 from gradekit.lessons.slips import linear
 from gradekit.lessons.template import Template
 
@@ -42,7 +42,7 @@ def design(
                 sum_of(relation, heat, sliders, *(_limit(rng, ends) for ends in limits))
                 for relation, *limits in goals
             )
-            saved = Sum(least, f"% {least}", 0.0, {least: 1.0})
+            saved = SumTarget(least, f"% {least}", 0.0, {least: 1.0})
             optimum = best_design(moving, targets, saved)
             start = {s.element: s.start for s in moving}
             # A start that serves, or a corner of the box, would be nothing to find.
@@ -83,7 +83,7 @@ def _limit(rng: np.random.Generator, ends: tuple[float, float] | None) -> float 
 
 def sum_of(
     name: str, heat: Mapping[str, float], moving: Mapping, low: float | None, high: float | None
-) -> Sum:
+) -> SumTarget:
     """Return a linear relation as a sum of what moves; all else of the steel is in its constant.
 
     Examples
@@ -95,17 +95,19 @@ def sum_of(
     relation = linear(name)
     fixed = sum(k * heat.get(e, 0.0) for e, k in relation.terms.items() if e not in moving)
     terms = {e: relation.terms.get(e, 0.0) for e in moving}
-    return Sum(relation.title, unit_of(relation), relation.intercept + fixed, terms, low, high)
+    return SumTarget(
+        relation.title, relation.unit_shown, relation.intercept + fixed, terms, low, high
+    )
 
 
-def _meets(target: Sum, levels: Mapping[str, float]) -> bool:
+def _meets(target: SumTarget, levels: Mapping[str, float]) -> bool:
     at = target.at(levels)
     above = target.low is None or at >= target.low - 1e-9
     return above and (target.high is None or at <= target.high + 1e-9)
 
 
 def best_design(
-    sliders: Sequence[Slider], targets: Sequence[Sum], least: Sum
+    sliders: Sequence[Slider], targets: Sequence[SumTarget], least: SumTarget
 ) -> tuple[dict[str, float], float] | None:
     """Return the stops of the sliders that meet every target with the least, and how much that is.
 

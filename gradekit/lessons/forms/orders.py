@@ -8,7 +8,7 @@ import numpy as np
 
 from gradekit.lessons.drawing_lots import steel
 from gradekit.lessons.exercise import Exercise, Mistake
-from gradekit.lessons.forms.amounts import evidence_of, formula_of, unit_of
+from gradekit.lessons.forms.amounts import evidence_of, named
 from gradekit.lessons.slips import value
 from gradekit.lessons.template import Template
 from gradekit.relations.topics import CATALOGUE
@@ -45,11 +45,10 @@ def rank(
             if mistakes:
                 break
         declared = CATALOGUE[relation]
-        unit = unit_of(declared)
+        unit = declared.unit_shown
         return Exercise(
             topic,
-            f"Put these steels in order of their {declared.quantity}{formula_of(declared)} "
-            f"({declared.title}), the highest first.",
+            f"Put these steels in order of their {named(declared)}, the highest first.",
             heats, order, choices=NAMES, mistakes=mistakes,
             solution=tuple(f"{n}: {values[n]:.2f} {unit}".rstrip() for n in order),
             relations=(relation,), evidence=evidence_of(relation),

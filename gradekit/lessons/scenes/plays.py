@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from gradekit.core.aliases import HeatsLike
-from gradekit.core.errors import InputError, nearest, said
-from gradekit.heats.batch import as_batch
+from gradekit.core.errors import one_of
+from gradekit.heats.batch import one_heat
 from gradekit.lessons.scenes import (
     cracking,
     ferrite_factor,
@@ -32,9 +32,7 @@ def play(chapter: str) -> Play:
     >>> play("duplex").title
     'Anneal and the two phases'
     """
-    if chapter not in PLAYS:
-        close = nearest(str(chapter), PLAYS)
-        raise InputError("chapter with an explorer", ", ".join(PLAYS), chapter, close)
+    one_of("chapter with an explorer", chapter, PLAYS)
     return PLAYS[chapter]
 
 
@@ -66,13 +64,9 @@ def scene(chapter: str, steel: HeatsLike, **numbers: float) -> Scene:
     >>> scene("duplex", steel, temperature_C=1100).table.round(2).loc["Cr, %"].tolist()
     [22.3, 23.94, 20.43]
     """
-    made, batch = play(chapter), as_batch(steel)
-    if len(batch) != 1:
-        raise InputError("steel", "one heat", said(f"{len(batch)} heats"))
+    made, batch = play(chapter), one_heat(steel, "steel")
     begin = {slot.name: slot.start for slot in made.slots}
     for name in numbers:
-        if name not in begin:
-            known = ", ".join(begin) or "nothing"
-            raise InputError(f"number of '{chapter}'", known, name, nearest(name, begin))
+        one_of(f"number of '{chapter}'", name, begin, ", ".join(begin) or "nothing")
     given: Mapping[str, float] = {**begin, **numbers}
     return made.look(batch.dropna(axis=1), given)

@@ -57,15 +57,18 @@ def without_nitrogen() -> Exercise:
     before = STEELS["lean nickel"]
     after = before | {"N": 0.0}
 
-    def seen(heat: dict[str, float]) -> dict[str, float]:
+    def told(heat: dict[str, float]) -> dict[str, tuple[bool, str]]:
         spots = {diagram(c).title: diagram(c).spots(heat)[0] for c in CHARTS}
-        return {title: s.value for title, s in spots.items() if s.region and s.value > 0}
+        return {title: (bool(s.region) and s.value > 0, f"{s.value:.1f} in field {s.region}"
+                        if s.region else "beside the chart, which counts as not read")
+                for title, s in spots.items()}  # fmt: skip
 
-    first, then = seen(before), seen(after)
+    first, then = told(before), told(after)
     counts = ("0 of 3", "1 of 3", "2 of 3", "3 of 3")
-    answer = counts[len(then)]
-    wrong = {c: "that is how many show it with its nitrogen" if c == counts[len(first)]
-             else "count only what is read on the chart, and not beside it"
+    shown = [title for title, (read, _) in then.items() if read]
+    answer = counts[len(shown)]
+    fewer = f"on the {' and the '.join(shown)} it is read, also without nitrogen"
+    wrong = {c: fewer if c < answer else "count only what is read on the chart, and not beside it"
              for c in counts if c != answer}  # fmt: skip
     return Exercise(
         "",
@@ -74,8 +77,8 @@ def without_nitrogen() -> Exercise:
         {"lean nickel": {e: x for e, x in before.items() if e not in ("P", "S")}}, answer,
         choices=counts, kind="estimate",
         mistakes=tuple(Mistake(c, words) for c, words in wrong.items()),
-        solution=(*(f"{title}: {x:.1f}" for title, x in then.items()),
-                  f"with its nitrogen: {', '.join(first) or 'none'}"),
+        solution=tuple(f"{title}: {words}; with its nitrogen {first[title][1]}"
+                       for title, (_, words) in then.items()),
         relations=tuple(a for c in CHARTS for a in diagram(c).axes),
         evidence="; ".join(f"{diagram(c).title}: {diagram(c).status}" for c in CHARTS),
     )  # fmt: skip

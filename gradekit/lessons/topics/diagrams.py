@@ -5,10 +5,10 @@ from __future__ import annotations
 import numpy as np
 
 from gradekit.diagrams.constitution import diagram
-from gradekit.lessons.drawing_lots import FIELDS, steel
+from gradekit.lessons.drawing_lots import STEELS_OF_FIELD, steel
 from gradekit.lessons.exercise import Exercise, Picture
 from gradekit.lessons.forms.amounts import steps
-from gradekit.lessons.forms.charts import blind, path_of, place, read, usable, well_inside, xy
+from gradekit.lessons.forms.charts import blind, path_of, place, read_chart, usable, well_inside, xy
 from gradekit.lessons.forms.choices import Case, change, moved, outcome
 from gradekit.lessons.forms.orders import rank
 from gradekit.lessons.slips import field_slips, linear, value
@@ -23,8 +23,8 @@ _WELDS = ["weld metal", "18Cr-8Ni", "CrNiMo"]
 def _region(rng: np.random.Generator) -> Exercise:
     chart = diagram(_CHART)
     # The field first: of steels drawn at large, three in four would lie in one and the same.
-    field = str(rng.choice(list(FIELDS)))
-    heat = well_inside(rng, chart, FIELDS[field], field, 0.3)
+    field = str(rng.choice(list(STEELS_OF_FIELD)))
+    heat = well_inside(rng, chart, STEELS_OF_FIELD[field], field, 0.3)
     x, y = xy(chart, heat)
     return Exercise(
         _TOPIC,
@@ -72,12 +72,12 @@ def _one_element(rng: np.random.Generator) -> Case:
 
 _AT_WRC = "ferrite_wrc_1992"
 
-FIELD: tuple[Template, ...] = (
+FIELD_TEMPLATES: tuple[Template, ...] = (
     Template("field by sums", _TOPIC, "compute", _region),
     place("field place", _TOPIC, _CHART, ["18Cr-8Ni", "CrNiMo", "weld metal", "25Cr-20Ni",
                                           "12Cr martensitic", "17Cr ferritic"], 0.6),
     outcome("field one element", _TOPIC, _one_element, 1.0),
-    read("field reading", _TOPIC, "wrc_1992", _WELDS, (2.5, 17.0), 1.0),
+    read_chart("field reading", _TOPIC, "wrc_1992", _WELDS, (2.5, 17.0), 1.0),
     change("field change", _TOPIC, _AT_WRC, _WELDS, (3.0, 8.0),
            [("N", 0.04), ("N", -0.03), ("Ni", 1.0), ("Ni", -1.0), ("Cr", 0.8), ("Cr", -0.8),
             ("Mo", 0.4), ("Mn", 1.0), ("Si", 0.3)], 0.7, state="this weld metal"),

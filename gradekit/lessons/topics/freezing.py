@@ -6,7 +6,7 @@ import numpy as np
 
 from gradekit.diagrams.constitution import diagram
 from gradekit.diagrams.criteria import Criterion, criteria
-from gradekit.lessons.drawing_lots import one_of, steel
+from gradekit.lessons.drawing_lots import steel
 from gradekit.lessons.exercise import Exercise, Mistake, Picture
 from gradekit.lessons.forms.amounts import evidence_of
 from gradekit.lessons.forms.charts import path_of, well_inside, xy
@@ -41,7 +41,7 @@ def _sides(ratio: str) -> tuple[str, str]:
 
 @apart
 def _ratio(rng: np.random.Generator) -> Exercise:
-    heat = one_of(rng, ["18Cr-8Ni", "CrNiMo"])
+    heat = steel(rng, ["18Cr-8Ni", "CrNiMo"])
     answer = value(heat, _HAMMAR)
     chromium, nickel = (CATALOGUE[name] for name in _sides(_HAMMAR))
     creq, nieq = value(heat, chromium.name), value(heat, nickel.name)
@@ -66,7 +66,7 @@ def _mode(rng: np.random.Generator) -> Exercise:
     rule = _rule("schaeffler_bands")
     mode = str(rng.choice(list(_FREEZE)))
     while True:
-        heat = one_of(rng, _FREEZE[mode])
+        heat = steel(rng, _FREEZE[mode])
         ratio = value(heat, rule.relation)
         near = (ratio - _MARGIN, ratio, ratio + _MARGIN)
         if all(_word(rule, r) == mode for r in near):
@@ -129,7 +129,7 @@ def _first(rng: np.random.Generator) -> Exercise:
     relation, author, name = rules[how]
     ferrite = bool(rng.random() < 0.5)
     while True:
-        heat = one_of(rng, [*_WELDS, "CrNiMoN"])
+        heat = steel(rng, [*_WELDS, "CrNiMoN"])
         ratio = value(heat, relation)
         away = min(abs(ratio - limit) for limit in limits.values()) > _MARGIN
         if away and (ratio > limits[name]) == ferrite:
@@ -204,7 +204,7 @@ def _slipped(rng: np.random.Generator) -> Exercise:
     """A worked ratio with one wrong line."""
     names = _sides(_HAMMAR)
     while True:
-        heat = one_of(rng, _WELDS)
+        heat = steel(rng, _WELDS)
         creq, nieq = (value(heat, n) for n in names)
         at = int(rng.integers(3))
         wrong = [value(heat, "cr_eq_schaeffler_1949"), value(heat, "ni_eq_schaeffler_1949")]
@@ -263,7 +263,7 @@ def _estimated(rng: np.random.Generator) -> Exercise:
 
 _LIMIT = _rule("hammar_fast").bands[0].upper
 
-SOLIDIFICATION: tuple[Template, ...] = (
+SOLIDIFICATION_TEMPLATES: tuple[Template, ...] = (
     Template("freezing ratio", _TOPIC, "compute", _ratio),
     Template("freezing mode", _TOPIC, "compute", _mode),
     outcome("freezing picked up", _TOPIC, _picked_up, 0.05),

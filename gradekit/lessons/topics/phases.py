@@ -10,7 +10,7 @@ import pandas as pd
 from gradekit.families.table import family_told
 from gradekit.lessons.drawing_lots import steel
 from gradekit.lessons.exercise import Exercise, Mistake
-from gradekit.lessons.forms.amounts import compute, estimate, evidence_of
+from gradekit.lessons.forms.amounts import compute, evidence_of, mental_estimate
 from gradekit.lessons.forms.choices import Case, change, effect, find_mistake, outcome
 from gradekit.lessons.forms.orders import different_orders, rank
 from gradekit.lessons.slips import apart, clear, value
@@ -57,7 +57,7 @@ def _fitting(name: str, topic: str, lots: Iterable[str]) -> Template:
 
 _KIND = ("17Cr ferritic",)
 
-FERRITIC: tuple[Template, ...] = (
+FERRITIC_TEMPLATES: tuple[Template, ...] = (
     compute("factor sum", "ferrite factor", _FACTOR, _KIND, 0.05),
     rank("factor order", "ferrite factor", _FACTOR, _KIND * 4, 1.0, by=("Cr", "Ti", "C", "Mo")),
     effect("factor effect", "ferrite factor", [_FACTOR], _KIND,
@@ -68,7 +68,7 @@ FERRITIC: tuple[Template, ...] = (
            [("Ti", 0.3), ("Ti", 0.1), ("C", -0.01), ("N", -0.01), ("Cr", 0.5), ("Mo", 0.5),
             ("Mn", -0.2), ("Ni", 0.3), ("C", 0.02), ("Si", 0.2)], 0.2),
     _fitting("factor fitting", "ferrite factor", ("17Cr ferritic", "12Cr martensitic")),
-    estimate("factor estimate", "ferrite factor", _FACTOR, _KIND, 1.0),
+    mental_estimate("factor estimate", "ferrite factor", _FACTOR, _KIND, 1.0),
 )  # fmt: skip
 
 _TOPIC = "duplex partition"
@@ -201,14 +201,14 @@ def _wrong_phase(rng: np.random.Generator) -> Exercise:
         f"much {element} as its austenite. Somebody has worked out what both hold. In which line "
         "is the mistake?",
         {"the steel": heat}, choices[at], choices=choices,
-        mistakes=tuple(Mistake(c, "that line follows from the ones above") for c in choices
-                       if c != choices[at]),
+        mistakes=tuple(Mistake(c, "what stands there follows from the steel and the lines above")
+                       for c in choices if c != choices[at]),
         solution=(f"{choices[at]}: {said}", f"austenite {a:.3f}, ferrite {k * a:.3f} wt%"),
         evidence=f"conservation of mass: exact; {_PARTITION}", lines=lines,
     )  # fmt: skip
 
 
-DUPLEX: tuple[Template, ...] = (
+DUPLEX_TEMPLATES: tuple[Template, ...] = (
     Template("phases content", _TOPIC, "compute", _phase),
     Template("phases order", _TOPIC, "rank", _sides),
     outcome("phases anneal", _TOPIC, _annealed, 3.0),

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from gradekit.lessons.drawing_lots import steel
-from gradekit.lessons.forms.amounts import compute, estimate
+from gradekit.lessons.forms.amounts import compute, mental_estimate
 from gradekit.lessons.forms.choices import Case, change, effect, find_mistake, outcome
 from gradekit.lessons.forms.designs import design
 from gradekit.lessons.forms.orders import rank
@@ -39,7 +39,7 @@ def _swapped(rng: np.random.Generator) -> Case:
     )  # fmt: skip
 
 
-PITTING: tuple[Template, ...] = (
+PITTING_TEMPLATES: tuple[Template, ...] = (
     compute("pitting sum", _TOPIC, _INDEX, ["CrNiMo"], 0.02),
     rank("pitting order", _TOPIC, _INDEX, _KINDS, 0.4, by=("Cr", "Mo", "N", "Ni")),
     outcome("pitting swap", _TOPIC, _swapped, 0.05),
@@ -47,7 +47,7 @@ PITTING: tuple[Template, ...] = (
            [("Mo", 0.4), ("Mo", 0.2), ("N", 0.04), ("N", 0.06), ("Cr", 0.8), ("Ni", 2.0),
             ("Cr", 1.1), ("Cu", 1.0), ("Mn", 1.0)], 0.05),
     find_mistake("pitting mistake", _TOPIC, _INDEX, ["CrNiMo", "duplex"], 0.2),
-    estimate("pitting estimate", _TOPIC, _INDEX, ["CrNiMo", "duplex"], 0.6),
+    mental_estimate("pitting estimate", _TOPIC, _INDEX, ["CrNiMo", "duplex"], 0.6),
     effect("pitting effect", _TOPIC, [_INDEX, _OTHER, "pren_27n"], _KINDS,
            {"Mo": (0.2, 0.9), "N": (0.02, 0.09), "Ni": (0.5, 2.0), "Cu": (0.5, 2.0)}),
     design("pitting design", _TOPIC, "CrNiMo",

@@ -6,7 +6,7 @@ import numpy as np
 
 from gradekit.lessons.drawing_lots import steel
 from gradekit.lessons.exercise import Exercise, Mistake
-from gradekit.lessons.forms.amounts import compute, estimate, evidence_of
+from gradekit.lessons.forms.amounts import compute, evidence_of, mental_estimate
 from gradekit.lessons.forms.choices import Case, change, effect, find_mistake, moved, outcome
 from gradekit.lessons.forms.designs import design
 from gradekit.lessons.forms.orders import different_orders, rank
@@ -135,7 +135,7 @@ def _guessed(rng: np.random.Generator) -> Exercise:
 
 _LEAN = ("18Cr-8Ni", "17Cr-7Ni")
 
-NITROGEN: tuple[Template, ...] = (
+NITROGEN_TEMPLATES: tuple[Template, ...] = (
     Template("nitrogen trade", _NITROGEN, "compute", _trade),
     outcome("nitrogen pores", _NITROGEN, _pores, 0.01),
     design("nitrogen design", _NITROGEN, "18Cr-8Ni",
@@ -186,7 +186,7 @@ def _rolled(rng: np.random.Generator) -> Case:
     )  # fmt: skip
 
 
-MARTENSITE: tuple[Template, ...] = (
+MARTENSITE_TEMPLATES: tuple[Template, ...] = (
     compute("strain sum", _STRAIN, _MD30, ["18Cr-8Ni"], 0.2),
     outcome("strain rolled", _STRAIN, _rolled, 2.0),
     rank("strain order", _STRAIN, _MD30, ("18Cr-8Ni", "17Cr-7Ni", "CrNiMo", "18Cr-8Ni"), 8.0,
@@ -195,7 +195,7 @@ MARTENSITE: tuple[Template, ...] = (
            [("N", 0.04), ("C", 0.03), ("Ni", 2.0), ("Mo", 1.0), ("Cr", 1.0), ("Mn", 2.0),
             ("Ni", -0.5), ("Si", 1.0), ("Cu", 2.0)], 1.0),
     find_mistake("strain mistake", _STRAIN, _MD30, _LEAN, 2.0),
-    estimate("strain estimate", _STRAIN, _MD30, _LEAN, 15.0),
+    mental_estimate("strain estimate", _STRAIN, _MD30, _LEAN, 15.0),
     effect("strain effect", _STRAIN, [_MD30, "md30_sjoberg_1973", "md30_gladman_1974"], _LEAN,
            {"Ni": (0.5, 2.0), "N": (0.02, 0.06), "Mo": (0.2, 0.8), "Mn": (0.5, 2.0),
             "Cu": (0.5, 2.0)}),

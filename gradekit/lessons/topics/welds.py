@@ -19,10 +19,10 @@ _TOPIC = "dilution"
 _CHART, _FERRITE = "schaeffler_1949", "ferrite_schaeffler_1949"
 _MILD = "mild steel"
 _EXACT = "mixing by mass: exact"
-Heat = dict[str, float]
+_Heat = dict[str, float]
 
 
-def _mixed(parent: Heat, wire: Heat, share: float) -> Heat:
+def _mixed(parent: _Heat, wire: _Heat, share: float) -> _Heat:
     """Return the weld metal, share in per cent."""
     part = share / 100
     return {
@@ -168,7 +168,7 @@ def _more(rng: np.random.Generator) -> Case:
     )  # fmt: skip
 
 
-def _spots(metals: list[Heat]) -> list[Spot]:
+def _spots(metals: list[_Heat]) -> list[Spot]:
     """Return where weld metals lie on the chart, all at once."""
     chart = diagram(_CHART)
     placed = chart.locate_xy(*np.array([xy(chart, metal) for metal in metals]).T)
@@ -273,7 +273,7 @@ def _estimated(rng: np.random.Generator) -> Exercise:
     )  # fmt: skip
 
 
-DILUTION: tuple[Template, ...] = (
+DILUTION_TEMPLATES: tuple[Template, ...] = (
     Template("dilution content", _TOPIC, "compute", _content),
     Template("dilution place", _TOPIC, "place", _on_the_line),
     outcome("dilution more", _TOPIC, _more, 1.0),

@@ -21,7 +21,6 @@ SLOPE_PRIOR = 0.25
 #: The same for a coefficient of a sum, as a share of the published one.
 COEFFICIENT_PRIOR = 0.3
 LEVEL = 0.90
-_DIGITS = 10
 
 
 @dataclass(frozen=True, kw_only=True, eq=False, repr=False)
@@ -214,37 +213,7 @@ def _form(
     constant = values.pop("offset") + (1.0 - factor) * centre.get("slope", 0.0)
     constant -= sum(v * centre[n] for n, v in values.items())
     kind = CalibratedSum if isinstance(relation, Linear) else CalibratedFunction
-    return kind, moved_form(relation, constant, factor, values)
-
-
-def moved_form(
-    relation: Relation,
-    constant: float,
-    factor: float = 1.0,
-    terms: Mapping[str, float] | None = None,
-) -> dict:
-    """Return the fields of constant + factor x relation + terms, of the relation's own form.
-
-    Parameters
-    ----------
-    relation : Linear or Function
-    constant, factor : float
-    terms : mapping of element or condition to coefficient, optional
-    """
-    values = terms or {}
-    if isinstance(relation, Linear):
-        whole = {t: factor * c for t, c in relation.terms.items()}
-        for term, value in values.items():
-            whole[term] = whole.get(term, 0.0) + value
-        return {"intercept": constant + factor * relation.intercept, "terms": whole}
-    assert isinstance(relation, Function)
-    before, _, _ = relation.algebra.rpartition(";")
-    parts = [f"{constant:.{_DIGITS}g}"]
-    scale = "" if factor == 1.0 else f"{factor:.{_DIGITS}g}*"
-    parts += [f"{scale}({text})" for text, _ in relation.compiled.terms]
-    parts += [f"{value:.{_DIGITS}g}*{name}" for name, value in values.items()]
-    algebra = (f"{before}; " if before else "") + " + ".join(parts)
-    return {"algebra": algebra, "uses": dict(relation.uses)}
+    return kind, relation.moved(constant, factor, values)
 
 
 def _check(relation: Relation, pairs: Pairs, corrected: np.ndarray) -> Check:

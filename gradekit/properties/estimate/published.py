@@ -28,17 +28,22 @@ def by_relation(name: str) -> Callable:
         result = evaluate(batch, name)
         judged = judged_errors()[name]
         steel = families(batch).to_numpy()
-        own = judged.get("by_family", {})
-        values = result.values[name].to_numpy() - [own.get(f, judged)["bias"] for f in steel]
+        own = judged.get("by_family")
+        values = result.values[name].to_numpy().copy()
+        if own:
+            values -= [own.get(f, judged)["bias"] for f in steel]
         half = _half(name, level)
         frame = pd.DataFrame(
             {"value": values, "low": values - half, "high": values + half}, index=batch.index
         )
         frame["flag"] = result.flags[name].to_numpy().astype(np.uint16)
-        frame["basis"] = (
-            f"{name} ({CATALOGUE[name].status}), less its bias on the family, which is of "
-            f"the same heats; {measured_words(name)}"
-        )
+        less = ", less its bias on the family, which is of the same heats" if own else ""
+        frame["basis"] = f"{name} ({CATALOGUE[name].status}){less}; {measured_words(name)}"
+        beyond = ((frame["flag"].to_numpy() & OUT) != 0) & frame["value"].notna().to_numpy()
+        for heat in frame.index[beyond]:
+            frame.at[heat, "basis"] = f"not known: {name}: {result.words(heat, name)}"
+        frame.loc[beyond, ["value", "low", "high"]] = np.nan
+        frame.loc[beyond, "flag"] |= np.uint16(Flag.NO_SUPPORT)
         frame = _physical(frame) if CATALOGUE[name].unit == "°C" else frame
         return withheld(frame, name)
 

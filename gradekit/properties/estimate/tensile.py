@@ -13,6 +13,7 @@ from gradekit.properties.estimate.published_shift import INPUTS
 from gradekit.properties.estimate.unmeasured import ROOM, WARM, unmeasured
 from gradekit.relations.groups import AUSTENITIC
 from gradekit.relations.topics import CATALOGUE
+from gradekit.standards.minima import minimum_words
 
 # Families of the measured heats: 304, 316, 321, 347 and Alloy 800.
 _MEASURED = ("austenitic", "heat-resisting Fe-Ni-Cr")
@@ -52,7 +53,26 @@ def tensile(batch: pd.DataFrame, quantity: str, level: float, given: dict) -> pd
         only_rich = ~other_steel[outside]
         other[only_rich] = _not_surer(other[only_rich], frame[outside][only_rich])
         frame = pd.concat([frame[~outside], other]).reindex(batch.index)
+    _withhold_far(frame, batch, quantity, columns["temperature_C"].to_numpy() <= WARM)
     return frame
+
+
+def _withhold_far(
+    frame: pd.DataFrame, batch: pd.DataFrame, quantity: str, room: np.ndarray
+) -> None:
+    """Take away what is so far from the measured heats that the interval would begin at nothing."""
+    lost = room & (frame["low"] <= 0.0).to_numpy()
+    if not lost.any():
+        return
+    least = minimum_words(batch[lost], families(batch[lost]).to_numpy(), quantity)
+    ends, told = frame.loc[lost, "high"].map("{:.0f}".format), frame.loc[lost, "basis"]
+    frame.loc[lost, "basis"] = [
+        f"not known: so far from the measured heats that the interval would reach from 0 to {end}; "
+        + "".join(f"{part}; " for part in basis.split("; ") if ", measured " in part) + words
+        for end, basis, words in zip(ends, told, least, strict=True)
+    ]  # fmt: skip
+    frame.loc[lost, ["value", "low", "high"]] = np.nan
+    frame.loc[lost, "flag"] |= np.uint16(Flag.NO_SUPPORT)
 
 
 def _not_surer(other: pd.DataFrame, inside: pd.DataFrame) -> pd.DataFrame:

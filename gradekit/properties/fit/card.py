@@ -92,7 +92,7 @@ def form_in(card: Mapping) -> str:
     return "function" if "algebra" in card else "linear"
 
 
-def parts_of(card: Mapping) -> dict:
+def card_parts(card: Mapping) -> dict:
     """Return the arguments with which the fit of a card is made again."""
     data = {k: v for k, v in card.items() if k != "card"}
     for key in _TABLES:

@@ -12,7 +12,7 @@ import pandas as pd
 from gradekit.core.aliases import Given, PathLike, TableLike
 from gradekit.core.elements import is_element
 from gradekit.core.errors import InputError
-from gradekit.properties.fit.card import form_in, parts_of, read_card, tolerance_of
+from gradekit.properties.fit.card import card_parts, form_in, read_card, tolerance_of
 from gradekit.properties.fit.collinear import collinear_lines, followers, pairs
 from gradekit.properties.fit.forms import (
     FittedFunction,
@@ -219,7 +219,7 @@ def fitted_from(card: PathLike | Mapping[str, Any]) -> FittedProperty:
     """
     data = read_card(card)
     kind = FittedFunction if form_in(data) == "function" else FittedSum
-    return kind(**parts_of(data))
+    return kind(**card_parts(data))
 
 
 def _held_out(tests: Tests, choice: FormChoice) -> pd.DataFrame:

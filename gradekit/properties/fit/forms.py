@@ -85,21 +85,14 @@ def form_of_sum(solved: rg.Solved, terms: list[str], peer: Linear | None) -> dic
     spread = np.zeros((len(peer.terms) + 1, 2))
     spread[0] = 1.0, peer.intercept
     spread[1:, 1] = list(peer.terms.values())
-    return {
-        "intercept": bias + slope * peer.intercept,
-        "terms": {t: slope * c for t, c in peer.terms.items()},
-        "covariance": spread @ solved.covariance @ spread.T,
-    }
+    return {**peer.moved(bias, slope), "covariance": spread @ solved.covariance @ spread.T}
 
 
 def form_of_function(solved: rg.Solved, peer: Function) -> dict:
     """Return the formula of a published function with a bias and a slope, term by term."""
     bias, slope = (float(f"{b:.{_DIGITS}g}") for b in solved.beta)
-    before, _, _ = peer.algebra.rpartition(";")
-    terms = [f"{bias!r}"] + [f"{slope!r}*({text})" for text, _ in peer.compiled.terms]
     return {
-        "algebra": (f"{before}; " if before else "") + " + ".join(terms),
-        "uses": dict(peer.uses),
+        **peer.moved(bias, slope),
         "recalibrates": peer.name,
         "bias": bias,
         "slope": slope,

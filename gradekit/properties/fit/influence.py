@@ -18,7 +18,7 @@ from gradekit.properties.fit.kinds import FormChoice
 from gradekit.properties.fit.table import Tests, probe
 
 #: Of the table of tests.
-COLUMNS = ["test", "fitted", "left", "leverage", "Cook", "weight", "says"]
+_COLUMNS = ["test", "fitted", "left", "leverage", "Cook", "weight", "says"]
 _OUT = 3.5  # robust standard deviations from which a test stands apart: one good test in 2000
 _MOVES = 1.0  # standard errors by which one test may move a coefficient unnamed
 _TUNED = (

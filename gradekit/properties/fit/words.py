@@ -9,12 +9,12 @@ import numpy as np
 from gradekit.core.markup import number
 from gradekit.properties.fit import regression as rg
 
-SURE = 0.95  # share of resampled sets of groups in which a kind must be better
+_SURE = 0.95  # share of resampled sets of groups in which a kind must be better
 
 
 def trees_words(share: float) -> str:
     """Say what it means that boosted trees are better in a share of resampled sets of groups."""
-    if share > SURE:
+    if share > _SURE:
         return (
             f"boosted trees do better on held-out groups ({100 * share:.0f} % of resampled sets):"
             " the law is no sum of these terms. They are not taken, for they have no coefficients"
@@ -59,9 +59,9 @@ def verdict_words(
                   for e in (error, mean_only))  # fmt: skip
     figures = f"held-out MAE {mine} against {mean} of the mean alone"
     missing = ""
-    if rg.better(trees, error, groups) > SURE:
+    if rg.better(trees, error, groups) > _SURE:
         missing = " Boosted trees do better on the same groups: a term is missing."
-    if sure < SURE:
+    if sure < _SURE:
         return (
             f"The table does not support a model: {figures}, better in only {100 * sure:.0f} % of"
             f" resampled sets of groups.{missing or ' Use the mean.'}"

@@ -34,7 +34,7 @@ BY_COMPOSITION = [*CONTENTS, "temperature_C"]  # a card for heats whose annealin
 LEAF = 3  # tests; smaller leaves follow the heats grown on and gain 0.2 MPa on others
 # What is added on purpose counts as none where it is not reported; anything else stands in the
 # middle of the heats.
-ADDED = ("Mo", "Nb", "Ti")
+_ADDED = ("Mo", "Nb", "Ti")
 HULL = ["C", "Si", "Mn", "Cr", "Ni", "Mo", "Nb", "Ti"]
 # The relation whose nitrogen and grain size effect is added, and where each is gone: a judgement,
 # from what the held-out errors of the heats that report them show (`found` in the card).
@@ -83,7 +83,7 @@ def tensile_card(table: pd.DataFrame, quantity: str, features: list[str] = FEATU
     column, unit = TENSILE[quantity]
     rows = table[table[column].notna()].reset_index(drop=True)
     middle = rows.drop_duplicates("heat_id")[features].median()
-    typical = {f: 0.0 if f in ADDED else short_number(middle[f]) for f in features}
+    typical = {f: 0.0 if f in _ADDED else short_number(middle[f]) for f in features}
     x = rows[features].fillna(typical).to_numpy(dtype=float)
     y = rows[column].to_numpy(dtype=float)
     heats = rows["heat_id"].to_numpy()

@@ -13,11 +13,14 @@ from gradekit.relations.topics._checks import (
 )
 from gradekit.relations.topics._ranges import BN2, CAST_CF, EIGHTEEN_EIGHT, HALF_MN
 
-CATALOGUE.linear(
+CR_EQ = CATALOGUE.group(quantity="chromium equivalent, wt%")
+NI_EQ = CATALOGUE.group(quantity="nickel equivalent, wt%")
+RATIO = CATALOGUE.group(quantity="Creq/Nieq ratio, 1")
+
+CR_EQ.linear(
     "cr_eq_schaeffler_1949",
     "Schaeffler chromium equivalent",
     "Cr + Mo + 1.5*Si + 0.5*Nb",
-    quantity="chromium equivalent, wt%",
     state="weld",
     status="verified",
     source=("schaeffler_1949", "jis_z3001"),
@@ -28,11 +31,10 @@ CATALOGUE.linear(
         "(18-25Cr), 0.10 (>25Cr)"
     ),
 )
-CATALOGUE.linear(
+NI_EQ.linear(
     "ni_eq_schaeffler_1949",
     "Schaeffler nickel equivalent",
     "Ni + 0.5*Mn + 30*C",
-    quantity="nickel equivalent, wt%",
     state="weld",
     status="verified",
     source=("schaeffler_1949", "jis_z3001"),
@@ -40,44 +42,40 @@ CATALOGUE.linear(
     check=Check(AUSTENITIC, 11.665),
     note="do not use for N-alloyed or Mn >4 steels",
 )
-CATALOGUE.linear(
+CR_EQ.linear(
     "cr_eq_schaeffler_ti",
     "Schaeffler chromium equivalent with titanium",
     "cr_eq_schaeffler_1949 + 2*Ti",
-    quantity="chromium equivalent, wt%",
     state="weld",
     status="verified",
     source=("jsme_dictionary",),
     check=Check(AUSTENITIC, 22.92),
     note="used for the solidification-mode ratio of Ti-bearing steels",
 )
-CATALOGUE.linear(
+CR_EQ.linear(
     "cr_eq_jsme_short_a",
     "Short chromium equivalent Cr + 0.8Mo",
     "Cr + 0.8*Mo",
-    quantity="chromium equivalent, wt%",
     state="weld",
     status="verified",
     source=("jsme_dictionary",),
     check=Check(AUSTENITIC, 21.14),
     note="the matching Ni side is not known; not usable in a criterion",
 )
-CATALOGUE.linear(
+CR_EQ.linear(
     "cr_eq_jsme_short_b",
     "Short chromium equivalent Cr + Mo + 0.3Si",
     "Cr + Mo + 0.3*Si",
-    quantity="chromium equivalent, wt%",
     state="weld",
     status="verified",
     source=("jsme_dictionary",),
     check=Check(AUSTENITIC, 21.759),
     note="the matching Ni side is not known; not usable in a criterion",
 )
-CATALOGUE.linear(
+CR_EQ.linear(
     "cr_eq_delong_1973",
     "DeLong chromium equivalent",
     "cr_eq_schaeffler_1949",
-    quantity="chromium equivalent, wt%",
     families=groups.AUSTENITIC,
     state="weld",
     status="verified",
@@ -87,11 +85,10 @@ CATALOGUE.linear(
     check=Check(AUSTENITIC, 22.54),
     note="same as Schaeffler",
 )
-CATALOGUE.linear(
+NI_EQ.linear(
     "ni_eq_delong_1973",
     "DeLong nickel equivalent",
     "ni_eq_schaeffler_1949 + 30*N",
-    quantity="nickel equivalent, wt%",
     families=groups.AUSTENITIC,
     state="weld",
     status="verified",
@@ -101,11 +98,10 @@ CATALOGUE.linear(
     check=Check(AUSTENITIC, 15.055),
     note="N not analysed: 0.06; 0.08 GMAW; 0.12 self-shielded FCAW (memory, ASME III NB-2433.1)",
 )
-CATALOGUE.linear(
+CR_EQ.linear(
     "cr_eq_bn2",
     "Basler Norm BN2 chromium equivalent",
     "cr_eq_schaeffler_ti",
-    quantity="chromium equivalent, wt%",
     families=("austenitic",),
     status="verified",
     source=("bn2",),
@@ -114,11 +110,10 @@ CATALOGUE.linear(
     check=Check(AUSTENITIC, 22.92),
     note="use only with ni_eq_bn2",
 )
-CATALOGUE.linear(
+NI_EQ.linear(
     "ni_eq_bn2",
     "Basler Norm BN2 nickel equivalent",
     "ni_eq_delong_1973 - 0.6",
-    quantity="nickel equivalent, wt%",
     families=("austenitic",),
     status="verified",
     source=("bn2",),
@@ -127,11 +122,10 @@ CATALOGUE.linear(
     check=Check(AUSTENITIC, 14.455),
     note="N term is 30(N-0.02), hence the intercept -0.6",
 )
-CATALOGUE.linear(
+CR_EQ.linear(
     "cr_eq_lean_duplex_2003",
     "Lean-duplex chromium equivalent",
     "cr_eq_schaeffler_ti",
-    quantity="chromium equivalent, wt%",
     families=groups.DUPLEX,
     status="verified",
     source=("us_20030172999",),
@@ -139,11 +133,10 @@ CATALOGUE.linear(
     ranges={"value": (20, 24.5)},
     check=Check(AUSTENITIC, 22.92),
 )
-CATALOGUE.linear(
+NI_EQ.linear(
     "ni_eq_lean_duplex_2003",
     "Lean-duplex nickel equivalent",
     "Ni + 0.5*Mn + 30*C + 30*N + 0.5*Cu + 0.5*Co",
-    quantity="nickel equivalent, wt%",
     families=groups.DUPLEX,
     status="verified",
     source=("us_20030172999",),
@@ -152,11 +145,10 @@ CATALOGUE.linear(
     check=Check(AUSTENITIC, 15.3435),
     note="20 < Creq < 24.5 and Nieq > 10 give 35-65 vol% ferrite",
 )
-CATALOGUE.linear(
+CR_EQ.linear(
     "cr_eq_wrc_1988",
     "WRC-1988 chromium equivalent",
     "Cr + Mo + 0.7*Nb",
-    quantity="chromium equivalent, wt%",
     families=(*groups.AUSTENITIC, *groups.DUPLEX),
     state="weld",
     status="secondary",
@@ -168,11 +160,10 @@ CATALOGUE.linear(
         "WRC-1992; the 1992 authors state that their change was the Cu term"
     ),
 )
-CATALOGUE.linear(
+NI_EQ.linear(
     "ni_eq_wrc_1988",
     "WRC-1988 nickel equivalent",
     "Ni + 35*C + 20*N",
-    quantity="nickel equivalent, wt%",
     families=(*groups.AUSTENITIC, *groups.DUPLEX),
     state="weld",
     status="secondary",
@@ -181,11 +172,10 @@ CATALOGUE.linear(
     check=Check(AUSTENITIC, 13.255),
     note="WRC-1992 without Cu; the 1992 authors state that their change was the Cu term",
 )
-CATALOGUE.linear(
+CR_EQ.linear(
     "cr_eq_wrc_1992",
     "WRC-1992 chromium equivalent",
     "cr_eq_wrc_1988",
-    quantity="chromium equivalent, wt%",
     families=(*groups.AUSTENITIC, *groups.DUPLEX),
     state="weld",
     status="verified",
@@ -195,11 +185,10 @@ CATALOGUE.linear(
     check=Check(AUSTENITIC, 21.803),
     note="Si and Mn absent on purpose. A 2026 paper prints 18.9 for a 316L (0.07 Nb), which agrees",
 )
-CATALOGUE.linear(
+NI_EQ.linear(
     "ni_eq_wrc_1992",
     "WRC-1992 nickel equivalent",
     "ni_eq_wrc_1988 + 0.25*Cu",
-    quantity="nickel equivalent, wt%",
     families=(*groups.AUSTENITIC, *groups.DUPLEX),
     state="weld",
     status="verified",
@@ -209,11 +198,10 @@ CATALOGUE.linear(
     check=Check(AUSTENITIC, 13.3575),
     note="FN needs digitised diagram lines, which are not available",
 )
-CATALOGUE.linear(
+CR_EQ.linear(
     "cr_eq_hammar_1979",
     "Hammar-Svensson chromium equivalent",
     "Cr + 1.37*Mo + 1.5*Si + 2*Nb + 3*Ti",
-    quantity="chromium equivalent, wt%",
     families=(*groups.AUSTENITIC, *groups.DUPLEX),
     state="weld",
     status="verified",
@@ -221,44 +209,40 @@ CATALOGUE.linear(
     check=Check(AUSTENITIC, 24.396),
     note="solidification mode of castings and welds",
 )
-CATALOGUE.linear(
+NI_EQ.linear(
     "ni_eq_hammar_1979",
     "Hammar-Svensson nickel equivalent",
     "Ni + 0.31*Mn + 22*C + 14.2*N + Cu",
-    quantity="nickel equivalent, wt%",
     families=(*groups.AUSTENITIC, *groups.DUPLEX),
     state="weld",
     status="verified",
     source=("hammar_svensson_1979", "suutala_1983"),
     check=Check(AUSTENITIC, 13.0587),
 )
-CATALOGUE.linear(
+CR_EQ.linear(
     "cr_eq_schneider_1960",
     "Schneider chromium equivalent",
     "Cr + 1.5*Mo + 2*Si + 1.75*Nb + 1.5*Ti + 5*V + 0.75*W + 5.5*Al",
-    quantity="chromium equivalent, wt%",
     families=(*groups.MARTENSITIC, "ferritic-martensitic", "not stainless"),
     status="verified",
     source=("schneider_1960", "pickering_1976"),
     domain="structure after 1050 C / 30 min + water quench; also 9-12Cr weld metal",
     check=Check(AUSTENITIC, 25.873),
 )
-CATALOGUE.linear(
+NI_EQ.linear(
     "ni_eq_schneider_1960",
     "Schneider nickel equivalent",
     "Ni + 0.5*Mn + 30*C + 25*N + 0.3*Cu + Co",
-    quantity="nickel equivalent, wt%",
     families=(*groups.MARTENSITIC, "ferritic-martensitic", "not stainless"),
     status="verified",
     source=("schneider_1960", "pickering_1976"),
     domain="structure after 1050 C / 30 min + water quench; also 9-12Cr weld metal",
     check=Check(AUSTENITIC, 14.78),
 )
-CATALOGUE.linear(
+CR_EQ.linear(
     "cr_eq_hull_1973",
     "Hull chromium equivalent",
     "Cr + 1.21*Mo + 0.48*Si + 0.14*Nb + 2.2*Ti + 2.27*V + 0.72*W + 2.48*Al + 0.21*Ta",
-    quantity="chromium equivalent, wt%",
     families=groups.AUSTENITIC,
     state="casting",
     status="memory",
@@ -269,11 +253,10 @@ CATALOGUE.linear(
         "recomputing 39 castings; other coefficients recalled only"
     ),
 )
-CATALOGUE.function(
+NI_EQ.function(
     "ni_eq_hull_1973",
     "Hull nickel equivalent",
     "Ni + 0.11*Mn + 24.5*C + 18.4*N + 0.44*Cu + 0.41*Co - 0.0086*Mn**2",
-    quantity="nickel equivalent, wt%",
     families=groups.AUSTENITIC,
     state="casting",
     status="memory",
@@ -286,11 +269,10 @@ CATALOGUE.function(
         "recomputing 39 castings; Cu, Co recalled only"
     ),
 )
-CATALOGUE.linear(
+CR_EQ.linear(
     "cr_eq_hull_cass_1994",
     "Hull form for cast stainless (CASS), Cr side",
     "-4.99 + Cr + 1.21*Mo + 0.48*Si",
-    quantity="chromium equivalent, wt%",
     families=("austenitic",),
     state="casting",
     status="memory",
@@ -300,11 +282,10 @@ CATALOGUE.linear(
     check=Check(AUSTENITIC, 17.3474),
     note="recomputed within 0.13 % ferrite on 39 castings",
 )
-CATALOGUE.function(
+NI_EQ.function(
     "ni_eq_hull_cass_1994",
     "Hull form for cast stainless (CASS), Ni side",
     "2.77 + Ni + 0.11*Mn + 24.5*C + 18.4*N - 0.0086*Mn**2",
-    quantity="nickel equivalent, wt%",
     families=("austenitic",),
     state="casting",
     status="memory",
@@ -314,11 +295,10 @@ CATALOGUE.function(
     check=Check(AUSTENITIC, 15.61865),
     note="as cr_eq_hull_cass_1994",
 )
-CATALOGUE.linear(
+CR_EQ.linear(
     "cr_eq_schoefer_a800",
     "Schoefer / ASTM A800 chromium equivalent",
     "-4.99 + Cr + 1.4*Mo + 1.5*Si + Nb",
-    quantity="chromium equivalent, wt%",
     families=(*groups.AUSTENITIC, *groups.DUPLEX),
     state="casting",
     status="memory",
@@ -327,11 +307,10 @@ CATALOGUE.linear(
     check=Check(AUSTENITIC, 18.615),
     note="grade list verified, coefficients recalled; use the ratio only",
 )
-CATALOGUE.linear(
+NI_EQ.linear(
     "ni_eq_schoefer_a800",
     "Schoefer / ASTM A800 nickel equivalent",
     "2.25 + Ni + 0.5*Mn + 30*C + 26*N",
-    quantity="nickel equivalent, wt%",
     families=(*groups.AUSTENITIC, *groups.DUPLEX),
     state="casting",
     status="memory",
@@ -340,11 +319,10 @@ CATALOGUE.linear(
     check=Check(AUSTENITIC, 16.853),
     note="N term 26(N-0.02) and constant +2.77 give intercept 2.25",
 )
-CATALOGUE.linear(
+CR_EQ.linear(
     "cr_eq_espy_1982",
     "Espy chromium equivalent",
     "Cr + Mo + 1.5*Si + 0.5*Nb + 5*V + 3*Al",
-    quantity="chromium equivalent, wt%",
     families=groups.AUSTENITIC,
     state="weld",
     status="memory",
@@ -352,14 +330,13 @@ CATALOGUE.linear(
     domain="N <=0.35; high-Mn and N grades",
     check=Check(AUSTENITIC, 23.168),
 )
-CATALOGUE.function(
+NI_EQ.function(
     "ni_eq_espy_1982",
     "Espy nickel equivalent",
     (
         "k = 30 if N <= 0.20 else (22 if N <= 0.25 else 20); 0.87 + Ni + 30*C + 0.33*Cu + "
         "k*(N - 0.045)"
     ),
-    quantity="nickel equivalent, wt%",
     families=groups.AUSTENITIC,
     state="weld",
     status="memory",
@@ -372,11 +349,10 @@ CATALOGUE.function(
         "a design, ni_eq_espy_smooth is for that"
     ),
 )
-CATALOGUE.function(
+NI_EQ.function(
     "ni_eq_espy_smooth",
     "Espy nickel equivalent without its steps",
     "k = 30 - 10*min(max(N - 0.20, 0), 0.15)/0.15; 0.87 + Ni + 30*C + 0.33*Cu + k*(N - 0.045)",
-    quantity="nickel equivalent, wt%",
     families=groups.AUSTENITIC,
     state="weld",
     status="heuristic",
@@ -385,11 +361,10 @@ CATALOGUE.function(
     check=Check(AUSTENITIC | {"N": 0.263}, 17.4397),
     note="for working backwards, where a step would be exploited: 30 to 20 between 0.20 and 0.35 N",
 )
-CATALOGUE.linear(
+NI_EQ.linear(
     "ni_eq_kotecki_mn_1984",
     "DeLong nickel equivalent with constant manganese",
     "0.35 + Ni + 30*C + 30*N",
-    quantity="nickel equivalent, wt%",
     families=groups.AUSTENITIC,
     state="weld",
     status="memory",
@@ -399,11 +374,10 @@ CATALOGUE.linear(
     check=Check(AUSTENITIC, 14.55),
     note="low confidence",
 )
-CATALOGUE.linear(
+CR_EQ.linear(
     "cr_eq_uggowitzer_1991",
     "High-nitrogen Cr-Mn steels, Cr side",
     "Cr + 1.5*Mo + 0.48*Si + 1.75*Nb + 2.3*V + 1.5*W + 2.5*Al",
-    quantity="chromium equivalent, wt%",
     families=("austenitic",),
     status="secondary",
     source=("speidel_uggowitzer_1991",),
@@ -411,11 +385,10 @@ CATALOGUE.linear(
     check=Check(LOW_NICKEL, 17.5407),
     note="six printed alloys recompute within 0.06; V and W terms untested",
 )
-CATALOGUE.function(
+NI_EQ.function(
     "ni_eq_uggowitzer_1991",
     "High-nitrogen Cr-Mn steels, Ni side",
     "Ni + 0.1*Mn + 30*C + 18*N + Co - 0.01*Mn**2",
-    quantity="nickel equivalent, wt%",
     families=("austenitic",),
     status="memory",
     source=("speidel_uggowitzer_1991",),
@@ -426,11 +399,10 @@ CATALOGUE.function(
         "Mn and N terms unsettled"
     ),
 )
-CATALOGUE.linear(
+NI_EQ.linear(
     "ni_eq_us6056917",
     "Low-nickel Cr-Mn-Cu-N steels, Ni side",
     "Ni + 0.08*Mn + 20.04*C + 21.31*N + 0.46*Cu",
-    quantity="nickel equivalent, wt%",
     families=("austenitic",),
     status="verified",
     source=("us_6056917",),
@@ -438,33 +410,30 @@ CATALOGUE.linear(
     check=Check(LOW_NICKEL, 9.1115),
     note="Cr side is Cr alone; intended for ferrite_index_fi1_us6056917",
 )
-CATALOGUE.linear(
+CR_EQ.linear(
     "cr_eq_duplex_annealed",
     "Annealed duplex, Cr side",
     "Cr + 0.88*Mo + 1.73*Si",
-    quantity="chromium equivalent, wt%",
     families=groups.DUPLEX,
     status="memory",
     source=("imoa_duplex_guide",),
     domain="annealed 1050-1150 C",
     check=Check(DUPLEX, 25.7719),
 )
-CATALOGUE.linear(
+NI_EQ.linear(
     "ni_eq_duplex_annealed",
     "Annealed duplex, Ni side",
     "Ni + 24.55*C + 21.75*N + 0.4*Cu",
-    quantity="nickel equivalent, wt%",
     families=groups.DUPLEX,
     status="memory",
     source=("imoa_duplex_guide",),
     domain="annealed 1050-1150 C",
     check=Check(DUPLEX, 10.04055),
 )
-CATALOGUE.linear(
+CR_EQ.linear(
     "cr_eq_balmforth_2000",
     "Ferritic-martensitic diagram, Cr side",
     "Cr + 2*Mo + 10*Ti + 10*Al",
-    quantity="chromium equivalent, wt%",
     families=(*groups.FERRITIC, "ferritic-martensitic", "martensitic"),
     status="memory",
     source=("balmforth_lippold_2000",),
@@ -472,22 +441,20 @@ CATALOGUE.linear(
     check=Check(FERRITIC, 22.33),
     note="not for Al + Ti > 1",
 )
-CATALOGUE.linear(
+NI_EQ.linear(
     "ni_eq_balmforth_2000",
     "Ferritic-martensitic diagram, Ni side",
     "ni_eq_wrc_1988",
-    quantity="nickel equivalent, wt%",
     families=(*groups.FERRITIC, "ferritic-martensitic", "martensitic"),
     status="memory",
     source=("balmforth_lippold_2000",),
     domain="Cr 11-30; Ni 0.1-3; C 0.07-0.2; Mn 0.3-1.8; Si 0.3-1; Mo 0-2; Al <=0.3; Ti <=0.5",
     check=Check(FERRITIC, 1.085),
 )
-CATALOGUE.linear(
+CR_EQ.linear(
     "cr_eq_9cr_p91",
     "9Cr steels (P91/F91) delta-ferrite equivalent",
     "Cr - 4*Ni + 4*Mo - 2*Mn + 6*Si - 40*C - 30*N - Cu + 5*Nb + 9*Ti + 11*V + 1.5*W + 12*Al",
-    quantity="chromium equivalent, wt%",
     families=("martensitic", "not stainless"),
     status="conflicting",
     source=("p91_practice",),
@@ -497,11 +464,10 @@ CATALOGUE.linear(
         "1.5Mo + 1.5W; the second Mo is taken as a slip"
     ),
 )
-CATALOGUE.linear(
+CR_EQ.linear(
     "cr_eq_newhouse_1976",
     "9-12Cr equivalent, Newhouse form",
     "cr_eq_9cr_p91 - Ti - 2*Co",
-    quantity="chromium equivalent, wt%",
     families=("martensitic", "not stainless"),
     status="memory",
     source=("patriarca_1976",),
@@ -509,11 +475,10 @@ CATALOGUE.linear(
     check=Check(MARTENSITIC, 6.394),
     note="8Ti and -2Co where the P91 form has 9Ti and no Co",
 )
-CATALOGUE.linear(
+CR_EQ.linear(
     "cr_eq_pryce_1960",
     "Pryce-Andrews chromium equivalent (hot working)",
     "Cr + Mo + 3*Si",
-    quantity="chromium equivalent, wt%",
     families=groups.AUSTENITIC,
     status="memory",
     source=("pryce_andrews_1960",),
@@ -522,11 +487,10 @@ CATALOGUE.linear(
     check=Check(AUSTENITIC, 23.19),
     note="low confidence",
 )
-CATALOGUE.linear(
+NI_EQ.linear(
     "ni_eq_pryce_1960",
     "Pryce-Andrews nickel equivalent (hot working)",
     "Ni + 0.5*Mn + 21*C + 11.5*N",
-    quantity="nickel equivalent, wt%",
     families=groups.AUSTENITIC,
     status="memory",
     source=("pryce_andrews_1960",),
@@ -535,11 +499,10 @@ CATALOGUE.linear(
     check=Check(AUSTENITIC, 12.6315),
     note="low confidence",
 )
-CATALOGUE.linear(
+NI_EQ.linear(
     "ni_eq_hirayama_1970",
     "Hirayama-Ogirima nickel equivalent (austenite stability)",
     "0.65*Cr + Ni + 0.98*Mo + 1.05*Mn + 0.35*Si + 12.6*C",
-    quantity="nickel equivalent, wt%",
     families=groups.AUSTENITIC,
     status="verified",
     source=("hirayama_ogirima_1970", "he_austenite_2026"),
@@ -554,11 +517,10 @@ CATALOGUE.linear(
         "axis; 27 printed values reproduced to 0.01"
     ),
 )
-CATALOGUE.function(
+RATIO.function(
     "cr_ni_ratio_schaeffler",
     "Schaeffler Creq/Nieq for solidification mode",
     "cr_eq_schaeffler_1949/ni_eq_schaeffler_1949",
-    quantity="Creq/Nieq ratio, 1",
     state="weld",
     status="verified",
     source=("suutala_1980", "schaeffler_1949"),
@@ -568,11 +530,10 @@ CATALOGUE.function(
         "with Hammar-Svensson limits"
     ),
 )
-CATALOGUE.function(
+RATIO.function(
     "cr_ni_ratio_hammar",
     "Hammar-Svensson Creq/Nieq for solidification mode",
     "cr_eq_hammar_1979/ni_eq_hammar_1979",
-    quantity="Creq/Nieq ratio, 1",
     families=(*groups.AUSTENITIC, *groups.DUPLEX),
     state="weld",
     status="verified",
@@ -580,11 +541,10 @@ CATALOGUE.function(
     check=Check(AUSTENITIC, 1.86818),
     note="switch 1.43 (ingot, castings) to 1.55 (fast GTA)",
 )
-CATALOGUE.function(
+RATIO.function(
     "cr_ni_ratio_schoefer_a800",
     "Schoefer / A800 composition ratio",
     "cr_eq_schoefer_a800/ni_eq_schoefer_a800",
-    quantity="Creq/Nieq ratio, 1",
     families=(*groups.AUSTENITIC, *groups.DUPLEX),
     state="casting",
     status="memory",
@@ -593,11 +553,10 @@ CATALOGUE.function(
     check=Check(AUSTENITIC, 1.104551),
     note="enters the A800 chart; chart line not available as algebra",
 )
-CATALOGUE.function(
+RATIO.function(
     "cr_ni_ratio_hull_cass",
     "Hull CASS composition ratio",
     "cr_eq_hull_cass_1994/ni_eq_hull_cass_1994",
-    quantity="Creq/Nieq ratio, 1",
     families=("austenitic",),
     state="casting",
     status="memory",

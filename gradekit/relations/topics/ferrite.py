@@ -14,6 +14,8 @@ from gradekit.relations.topics._checks import (
 )
 from gradekit.relations.topics._ranges import BN2, CAST_CF, EIGHTEEN_EIGHT, HALF_MN, SLAB, WELD_300
 
+FERRITE = CATALOGUE.group(quantity="ferrite, %")
+
 _SLAB = "161*((Cr + Mo + 1.5*Si + 18)/(Ni{copper} + 30*(C + N) + 0.5*Mn + 36) + 0.262) - 161"
 
 CATALOGUE.linear(
@@ -29,11 +31,10 @@ CATALOGUE.linear(
     check=Check(FERRITIC, 23.866),
     note="> 13.5 (405/409) or > 17.0 (430/439): no martensite in the weld. Some users add +4Nb",
 )
-CATALOGUE.linear(
+FERRITE.linear(
     "ferrite_seferian_1959",
     "Seferian linear ferrite",
     "3*(cr_eq_schaeffler_1949 - 0.93*ni_eq_schaeffler_1949 - 6.7)",
-    quantity="ferrite, %",
     families=groups.AUSTENITIC,
     state="weld",
     status="memory",
@@ -49,11 +50,10 @@ CATALOGUE.linear(
         "the fan above about 20 %; clamp at 0"
     ),
 )
-CATALOGUE.linear(
+FERRITE.linear(
     "ferrite_delta_cal_slab",
     "Delta ferrite of slab, linear form",
     "-19.8 + 3*Cr - 2.8*Ni + 3*Mo - 1.4*Mn + 4.5*Si - 84*C - 84*N - 1.4*Cu",
-    quantity="ferrite, %",
     families=("austenitic",),
     state="casting",
     status="memory",
@@ -64,11 +64,10 @@ CATALOGUE.linear(
     check=Check(AUSTENITIC, 4.657),
     note="Seferian slope with N and Cu added; window 2-8 % for Cr-Ni strip",
 )
-CATALOGUE.function(
+FERRITE.function(
     "ferrite_slab_ratio",
     "Delta ferrite of slab, ratio form",
     _SLAB.format(copper=""),
-    quantity="ferrite, %",
     families=("austenitic",),
     state="casting",
     status="conflicting",
@@ -84,11 +83,10 @@ CATALOGUE.function(
         "0.5Nb to the numerator"
     ),
 )
-CATALOGUE.function(
+FERRITE.function(
     "ferrite_slab_ratio_cu",
     "Delta ferrite of slab, ratio form with copper",
     _SLAB.format(copper=" + 0.52*Cu"),
-    quantity="ferrite, %",
     families=("austenitic",),
     state="casting",
     status="conflicting",
@@ -152,11 +150,10 @@ CATALOGUE.function(
         "the abstract, form verified. Not for annealed castings (bias +10.5)"
     ),
 )
-CATALOGUE.function(
+FERRITE.function(
     "ferrite_hull_cass_1994",
     "Castings: quadratic in the Hull CASS ratio",
     "r = max(cr_ni_ratio_hull_cass, 0.9); 100.3*r**2 - 170.72*r + 74.22",
-    quantity="ferrite, %",
     families=("austenitic",),
     state="casting",
     status="memory",
@@ -174,11 +171,10 @@ CATALOGUE.function(
     ),
     note="39 printed values reproduced within 0.13; minimum at ratio 0.851, hence the clamp at 0.9",
 )
-CATALOGUE.function(
+FERRITE.function(
     "ferrite_a800_fit",
     "Quadratic in the A800 ratio fitted to 39 castings",
     "r = cr_ni_ratio_schoefer_a800; 40.77*r**2 - 38.36*r + 1.03",
-    quantity="ferrite, %",
     families=("austenitic",),
     state="casting",
     status="computed-from-data",
@@ -192,14 +188,13 @@ CATALOGUE.function(
     check=Check(AUSTENITIC, 8.400172),
     note="a fit, not the A800 chart line",
 )
-CATALOGUE.function(
+FERRITE.function(
     "ferrite_duplex_annealed",
     "Annealed duplex ferrite",
     (
         "-20.93 + 4.01*Cr - 5.6*Ni + 3.5288*Mo + 6.9373*Si - 137.48*C - 121.8*N - 2.24*Cu "
         "+ 0.016*temperature_C"
     ),
-    quantity="ferrite, %",
     families=groups.DUPLEX,
     status="memory",
     source=("imoa_duplex_guide",),
@@ -216,14 +211,13 @@ CATALOGUE.function(
 )
 # The form at 1050 °C, 5.5 % higher, and the measured slope in place of its own: 2205 45 to 50 % at
 # 1050 °C, S32750 45 to 50 % at 1080 °C, one heat S31803 48.1 % at 1100 °C and 58.5 % at 1200 °C.
-CATALOGUE.function(
+FERRITE.function(
     "ferrite_duplex_anchored",
     "Annealed duplex ferrite with the measured slope",
     (
         "asked = temperature_C; temperature_C = 1050; "
         "ferrite_duplex_annealed + 5.5 + 0.07*(asked - 1050)"
     ),
-    quantity="ferrite, %",
     families=groups.DUPLEX,
     status="heuristic",
     source=("imoa_duplex_guide",),

@@ -4,6 +4,9 @@ from gradekit.relations.declaration import Check, Percent
 from gradekit.relations.topics._catalogue import CATALOGUE
 from gradekit.relations.topics._checks import AUSTENITIC
 
+LIQUIDUS = CATALOGUE.group(quantity="liquidus, °C", state="melt", status="memory")
+MELT = CATALOGUE.group(state="melt")
+
 _KELVIN = "temperature_K = temperature_C + 273.15; "
 # log10 of the activity coefficient of nitrogen at 1873 K, shared by every form that uses this set.
 _WITHOUT_TITANIUM = (
@@ -13,30 +16,26 @@ _WITHOUT_TITANIUM = (
 )
 _INTERACTION = _WITHOUT_TITANIUM + " - 0.53*Ti"
 
-CATALOGUE.function(
+LIQUIDUS.function(
     "liquidus_aymard_1974",
     "Liquidus, Aymard-Detrez",
     "1538 - 1.5*Cr - 4.3*Ni - 4.8*Mn - 13*Si - 55*C - 30*P - 30*S - 80*C**2",
-    quantity="liquidus, °C",
-    state="melt",
-    status="memory",
     source=("aymard_detrez_1974",),
     error=10.0,
     error_basis="as liquidus_aymard_extended, of steel without Mo, N, Cu",
     check=Check(AUSTENITIC, 1449.287),
     note="base set",
 )
-CATALOGUE.function(
+LIQUIDUS.function(
     "liquidus_aymard_extended",
     "Liquidus, Aymard-Detrez with minor elements",
     (
         "1538 - 1.5*Cr - 4.3*Ni - 2.5*Mo - 4.8*Mn - 13*Si - 55*C - 90*N - 5*Cu - 18*Ti - "
         "2*V - 1*W - 1.7*Co - 30*P - 30*S - 80*C**2"
     ),
-    quantity="liquidus, °C",
-    state="melt",
-    status="memory",
     source=("aymard_detrez_1974", "roeser_wensel_1951"),
+    domain="not stated; C <=0.5, where it meets the Fe-C diagram",
+    ranges={"C": (None, 0.5)},
     error=10.0,
     error_basis=(
         "three measured anchors (304L 1434 C between solidus and liquidus, 316 1424 C, 316 up to "
@@ -44,47 +43,39 @@ CATALOGUE.function(
     ),
     check=Check(AUSTENITIC, 1426.828),
     note=(
-        "default; 304 1453, 316L 1443, 430 1498, 2205 1441, 1.4547 1384 C; Sn 10 per wt% "
+        "default; 304 1453, 316L 1443, 430 1498, 2205 1441, 1.4547 1384 C; at 1 C it reads 1403 C, "
+        "the Fe-C diagram 1460 and liquidus_roeser_1951 1466; Sn 10 per wt% "
         "where known. Handbook upper ends are the lean limit of a whole specification, rounded to "
         "5-25 C, and too low for 316, 301, 321: no test of the form"
     ),
 )
-CATALOGUE.function(
+LIQUIDUS.function(
     "liquidus_kagawa_1986",
     "Liquidus, Kagawa-Okamoto",
     (
         "1536 - 1.59*Cr - 4.18*Ni - 5.82*Mn - 13.55*Si - 100.3*C - 4.2*Cu + 22.4*C**2 + "
         "0.64*Si**2 - 0.3*Mn**2 + 0.007*Cr**2 - 0.01*Ni**2"
     ),
-    quantity="liquidus, °C",
-    state="melt",
-    status="memory",
     source=("kagawa_okamoto_1986",),
     domain="Mn <8",
     check=Check(AUSTENITIC, 1443.2),
     note="quadratic Mn term runs away: 1296 C at 18 Mn",
 )
-CATALOGUE.linear(
+LIQUIDUS.linear(
     "liquidus_kawawa_1974",
     "Liquidus, Kawawa",
     "1536 - 1.3*Cr - 3.1*Ni - 4.9*Mn - 7.6*Si - 78*C - 4.7*Cu - 3.6*Al - 34.4*P - 38*S",
-    quantity="liquidus, °C",
-    state="melt",
-    status="memory",
     source=("kawawa_1974",),
     check=Check(AUSTENITIC, 1462.421),
     note="reads 10-20 C high for Cr-Ni",
 )
-CATALOGUE.linear(
+LIQUIDUS.linear(
     "liquidus_roeser_1951",
     "Liquidus, Roeser-Wensel",
     (
         "1536 - 1.5*Cr - 4*Ni - 2*Mo - 5*Mn - 8*Si - 70*C - 90*N - 5*Cu - 18*Ti - 2*V - W "
         "- 1.7*Co - 30*P - 25*S"
     ),
-    quantity="liquidus, °C",
-    state="melt",
-    status="memory",
     source=("roeser_wensel_1951",),
     check=Check(AUSTENITIC, 1430.77),
     note=(
@@ -93,12 +84,11 @@ CATALOGUE.linear(
         "besides"
     ),
 )
-CATALOGUE.linear(
+MELT.linear(
     "solidus_takeuchi_1985",
     "Solidus, Takeuchi-Brimacombe",
     "1536 - 1.4*Cr - 4.3*Ni - 6.8*Mn - 12.3*Si - 415.5*C - 4.1*Al - 124.5*P - 183.9*S",
     quantity="solidus, °C",
-    state="melt",
     status="memory",
     source=("takeuchi_brimacombe_1985",),
     domain="steel without Mo, N, Cu, Nb, Ti, which the form does not count",
@@ -117,29 +107,30 @@ CATALOGUE.linear(
 )
 # Slope of the liquidus over the partition coefficient (van 't Hoff): 2.5/0.75, 90/0.30, 5/0.75,
 # 5/0.25, 18/0.35 for the first five.
-CATALOGUE.linear(
+MELT.linear(
     "solidus_takeuchi_extended",
     "Solidus, Takeuchi-Brimacombe with minor elements",
     "solidus_takeuchi_1985 - 3.3*Mo - 300*N - 6.7*Cu - 20*Nb - 51*Ti - 2.2*V - 1.2*W",
     quantity="solidus, °C",
-    state="melt",
     status="heuristic",
     source=("takeuchi_brimacombe_1985", "aymard_detrez_1974"),
+    domain="not stated; C up to 0.2 (above, austenite freezes last); Si up to 2.5 (slope too flat)",
+    ranges={"C": (None, 0.2), "Si": (None, 2.5)},
     error=33.0,
     error_basis="rmse against the lower ends of 14 handbook melting ranges, bias +1",
     check=Check(AUSTENITIC, 1369.2057),
     note=(
         "default; liquidus slopes over partition coefficients for what Takeuchi-Brimacombe does "
-        "not count: 2205 1390, 1.4547 1327, 316 1395 C (measured 1401)"
+        "not count: 2205 1390, 1.4547 1327, 316 1395 C (measured 1401). With 0.5 C it reads 1328 C "
+        "for iron, where the solidus of austenite is at 1436"
     ),
 )
-CATALOGUE.function(
+MELT.function(
     "n_solubility_recommended",
     "Nitrogen in liquid steel, recommended set",
     _KELVIN + f"s = {_INTERACTION}; "
     "10**(0.5*log10(pN2_atm) - 518/temperature_K - 1.063 - (3280/temperature_K - 0.75)*s)",
     quantity="nitrogen solubility, wt%",
-    state="melt",
     status="memory",
     source=("ishii_1982a", "ishii_1982b", "chipman_corrigan_1965", "sigworth_elliott_1974"),
     domain="Cr <=30; Ni <=25; Mn <=26; C <=0.5; Si <=3; pN2 <=1 atm; 1773-1973 K",
@@ -165,14 +156,13 @@ CATALOGUE.function(
         "here; e_Cr -0.047, r_Cr 0.0004, e_Ni 0.010 there"
     ),
 )
-CATALOGUE.function(
+MELT.function(
     "n_solubility_wada_1977",
     "Nitrogen in liquid steel, Wada-Pehlke form",
     _KELVIN + f"s = {_INTERACTION}; "
     "10**(0.5*log10(pN2_atm) - 247/temperature_K - 1.22 "
     "- (4780/temperature_K - 1.51)*s - (1760/temperature_K - 0.91)*s**2)",
     quantity="nitrogen solubility, wt%",
-    state="melt",
     status="memory",
     source=("wada_pehlke_1977",),
     domain="as n_solubility_recommended",
@@ -188,7 +178,7 @@ CATALOGUE.function(
     check=Check(AUSTENITIC, 0.2882698, conditions={"temperature_C": 1599.85, "pN2_atm": 0.8}),
     note="uses the interaction sum of n_solubility_recommended; within 3 % of it",
 )
-CATALOGUE.function(
+MELT.function(
     "n_solubility_cross_terms",
     "Nitrogen in liquid steel, single polynomial (AOD practice)",
     _KELVIN
@@ -202,7 +192,6 @@ CATALOGUE.function(
         "- 518/temperature_K - 1.063 - lf)"
     ),
     quantity="nitrogen solubility, wt%",
-    state="melt",
     status="memory",
     source=("ishii_1982a", "balachandran_2001"),
     domain="Mn <=4",
@@ -213,12 +202,11 @@ CATALOGUE.function(
         "1.25 against 0.63)"
     ),
 )
-CATALOGUE.function(
+MELT.function(
     "pn2_needed_sieverts",
     "Nitrogen pressure for a wanted N (Sieverts)",
     "pN2_atm = 1; (N/n_solubility_recommended)**2",
     quantity="nitrogen pressure, atm",
-    state="melt",
     status="secondary",
     source=(
         "pitkala_2023",
@@ -260,40 +248,37 @@ CATALOGUE.function(
     check=Check(AUSTENITIC, 0.3571904, conditions={"mode_factor": 0.95}),
     note="not published; built on six published cases with and without pores",
 )
-CATALOGUE.function(
+MELT.function(
     "c_eq_hilty_kaveney",
     "Carbon in equilibrium with Cr2O3, Hilty-Kaveney",
     _KELVIN + "Cr/10**(-13800/temperature_K + 8.76 - 0.925*log10(pCO_atm))",
     quantity="equilibrium carbon, wt%",
-    state="melt",
     status="memory",
     source=("hilty_kaveney",),
     check=Check(AUSTENITIC, 0.141869, conditions={"temperature_C": 1699.85, "pCO_atm": 0.4}),
     note="Ni ignored",
 )
-CATALOGUE.function(
+MELT.function(
     "c_eq_hilty_kaveney_ni",
     "Carbon in equilibrium with Cr2O3, with nickel",
     _KELVIN + "Cr/10**(-13800/(temperature_K + 4.21*Ni) + 8.76 - 0.925*log10(pCO_atm))",
     quantity="equilibrium carbon, wt%",
-    state="melt",
     status="memory",
     source=("hilty_kaveney",),
     check=Check(AUSTENITIC, 0.1023418, conditions={"temperature_C": 1699.85, "pCO_atm": 0.4}),
     note="preferred at 1650-1750 C; below 1600 C all forms spread by a factor 2-3",
 )
-CATALOGUE.function(
+MELT.function(
     "c_eq_hilty_1948",
     "Carbon in equilibrium with Cr2O3, older form",
     _KELVIN + "Cr*pCO_atm/10**(-15200/temperature_K + 9.46)",
     quantity="equilibrium carbon, wt%",
-    state="melt",
     status="memory",
     source=("hilty_1948",),
     domain="published at 1 atm; pCO scaling assumed proportional",
     check=Check(AUSTENITIC, 0.1354008, conditions={"temperature_C": 1699.85, "pCO_atm": 0.4}),
 )
-CATALOGUE.function(
+MELT.function(
     "pco_eq_itoh_2000",
     "CO pressure in equilibrium with Cr, C and Cr2O3",
     _KELVIN
@@ -305,7 +290,6 @@ CATALOGUE.function(
         "2*(fcr + log10(Cr)))/3)"
     ),
     quantity="equilibrium CO pressure, atm",
-    state="melt",
     status="memory",
     source=("itoh_2000", "sigworth_elliott_1974"),
     domain="Cr <46; 1823-1923 K",
@@ -319,7 +303,7 @@ CATALOGUE.function(
         "more than twice every form"
     ),
 )
-CATALOGUE.function(
+MELT.function(
     "h_solubility_1963",
     "Hydrogen in liquid steel",
     _KELVIN
@@ -328,7 +312,6 @@ CATALOGUE.function(
         "0.027*Si + 0.06*C + 0.0107*Al + 0.058*B + 0.0017*Ta))"
     ),
     quantity="hydrogen solubility, wt%",
-    state="melt",
     status="conflicting",
     source=("weinstein_elliott_1963", "tetsu_1974_h", "sigworth_elliott_1974"),
     domain="Al <10; B <2.5; Ta <25",
@@ -339,12 +322,11 @@ CATALOGUE.function(
         "at 10Ni), e_P 0.015; pure iron -1900/T - 1.577"
     ),
 )
-CATALOGUE.function(
+MELT.function(
     "tin_onset_inoue_1998",
     "Temperature where TiN forms in the melt",
     "13500/(4.46 - log10(Ti*N)) - 273.15",
     quantity="TiN onset, °C",
-    state="melt",
     status="verified",
     source=("inoue_1998",),
     domain="liquid steel",

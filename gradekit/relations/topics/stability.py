@@ -6,12 +6,17 @@ from gradekit.relations.topics._catalogue import CATALOGUE
 from gradekit.relations.topics._checks import ADDED, AUSTENITIC, MARTENSITIC, PRINTED_316, steel
 from gradekit.relations.topics._ranges import EIGHTEEN_EIGHT
 
-CATALOGUE.linear(
+MD30 = CATALOGUE.group(quantity="Md30, °C", families=("austenitic",))
+MS = CATALOGUE.group(quantity="Ms, °C")
+SFE = CATALOGUE.group(
+    quantity="stacking fault energy, mJ/m²", families=groups.AUSTENITIC, status="memory"
+)
+AC1 = CATALOGUE.group(quantity="Ac1, °C")
+
+MD30.linear(
     "md30_angel_1954",
     "Md30, Angel",
     "413 - 13.7*Cr - 9.5*Ni - 18.5*Mo - 8.1*Mn - 9.2*Si - 462*C - 462*N",
-    quantity="Md30, °C",
-    families=("austenitic",),
     status="verified",
     source=("angel_1954", "he_austenite_2026"),
     domain="18-8 family",
@@ -27,15 +32,13 @@ CATALOGUE.linear(
         "printed values reproduced"
     ),
 )
-CATALOGUE.function(
+MD30.function(
     "md30_nohara_1977",
     "Md30, Nohara with grain size",
     (
         "551 - 13.7*Cr - 29*Ni - 18.5*Mo - 8.1*Mn - 9.2*Si - 462*C - 462*N - 29*Cu - "
         "68*Nb - 1.42*(grain_size_astm - 8)"
     ),
-    quantity="Md30, °C",
-    families=("austenitic",),
     status="verified",
     source=("nohara_1977",),
     domain="304-type sheet; ASTM 5-12",
@@ -49,24 +52,20 @@ CATALOGUE.function(
         "of the austenite"
     ),
 )
-CATALOGUE.linear(
+MD30.linear(
     "md30_gladman_1974",
     "Md30, Gladman",
     "497 - 13.7*Cr - 20*Ni - 18.5*Mo - 8.1*Mn - 9.2*Si - 462*C - 462*N",
-    quantity="Md30, °C",
-    families=("austenitic",),
     status="memory",
     source=("gladman_1974", "pickering_1978"),
     domain="18-8 family, as Md30 by Angel: every term but that of nickel is its own",
     ranges=EIGHTEEN_EIGHT,
     check=Check(AUSTENITIC, -91.987),
 )
-CATALOGUE.linear(
+MD30.linear(
     "md30_sjoberg_1973",
     "Md30, Sjoberg",
     "608 - 13*Cr - 34*Ni - 6.5*Mo - 12*Mn - 7.8*Si - 515*C - 821*N",
-    quantity="Md30, °C",
-    families=("austenitic",),
     status="memory",
     source=("sjoberg_1973",),
     domain="18-8 spring steels",
@@ -74,11 +73,10 @@ CATALOGUE.linear(
     check=Check(AUSTENITIC, -124.132),
     note="only common form with a separate N coefficient",
 )
-CATALOGUE.linear(
+MS.linear(
     "ms_eichelman_1953",
     "Ms of 18-8 steels, Eichelman-Hull",
     "1305 - 41.7*Cr - 61.1*Ni - 33.3*Mn - 27.8*Si - 1667*C - 1667*N",
-    quantity="Ms, °C",
     families=("austenitic",),
     status="conflicting",
     source=("eichelman_hull_1953",),
@@ -96,11 +94,10 @@ CATALOGUE.linear(
         "converts to 1305; 1302 circulates. Never below 6 % Ni"
     ),
 )
-CATALOGUE.linear(
+MS.linear(
     "ms_monkman_1957",
     "Ms, Monkman-Cuff-Grant",
     "1182 - 36.7*Cr - 56.7*Ni - 1456*C - 1456*N",
-    quantity="Ms, °C",
     families=("austenitic",),
     status="memory",
     source=("monkman_1957",),
@@ -108,11 +105,10 @@ CATALOGUE.linear(
     error_basis="rmse on 44 stainless martensitic compositions C <= 0.3 (sd 88 C), bias +155",
     check=Check(AUSTENITIC | {"C": 0.04, "N": 0.03, "Cr": 17.3, "Ni": 8.1}, -14.1),
 )
-CATALOGUE.linear(
+MS.linear(
     "ms_pickering_1978",
     "Ms of controlled-transformation steels",
     "502 - 12*Cr - 30*Ni - 46*Mo - 13*Mn - 810*C - 1230*N - 54*Cu",
-    quantity="Ms, °C",
     families=("precipitation-hardening", "nickel martensitic"),
     status="memory",
     source=("irvine_1959", "pickering_1978"),
@@ -125,53 +121,55 @@ CATALOGUE.linear(
     ),
     check=Check(MARTENSITIC | {"C": 0.06, "Cr": 16.6, "Ni": 4.3}, 32.92),
 )
-CATALOGUE.function(
+MS.function(
     "ms_self_1984",
     "Ms, Self-Olson-Edwards",
     (
         "526 - 12.5*Cr - 17.4*Ni - 20.8*Mo - 29.7*Mn - 31.7*Si - 354*C - 1.34*Cr*Ni + "
         "22.4*(Cr + Mo)*C"
     ),
-    quantity="Ms, °C",
     families=(*groups.HARDENABLE, "austenitic"),
     status="memory",
     source=("self_1984",),
+    domain="not stated; C up to 0.5 by measured steels",
+    ranges={"C": (None, 0.5)},
     error=49.0,
     error_basis="rmse on 44 stainless martensitic compositions C <= 0.3 (sd 88 C), bias +19",
     check=Check(MARTENSITIC, 254.3868),
     note=(
-        "only form sensible for both 12Cr and 304 (-100 C), 100 C low for 13Cr-4Ni; no nitrogen "
+        "only form sensible for both 12Cr and 304 (-100 C), 100 C low for 13Cr-4Ni; reads 40 to "
+        "60 C high on handbook steels of 0.3-0.5 C, 60 to 120 above (carbide); no nitrogen "
         "term: gives +39 C for 19Cr-3Mn-4Ni-0.15C-0.17N, which showed no martensite down to "
         "-196 C; use a form with nitrogen when N > 0.05 (ms_eichelman_1953, "
         "ms_monkman_1957, ms_pickering_1978 agree with that measurement)"
     ),
 )
-CATALOGUE.function(
+MS.function(
     "ms_finkler_1996",
     "Ms of 8-14Cr steels, Finkler-Schirra",
     (
         "c_eff = C + 0.86*(N - 0.15*Nb) - 0.066*Ta; "
         "635 - 474*max(c_eff, 0) - 17*Cr - 17*Ni - 21*Mo - 33*Mn - 39*V - 11*W"
     ),
-    quantity="Ms, °C",
     families=("martensitic", "nickel martensitic", "ferritic-martensitic", "not stainless"),
     status="memory",
     source=("finkler_schirra_1996",),
-    domain="Cr 8-14; low Ni, 13Cr-4Ni checked; Zr and Hf taken as 0",
+    domain="Cr 8-14; low Ni, 13Cr-4Ni checked; Zr and Hf taken as 0; C <=0.3 by measured steels",
+    ranges={"Cr": (8, 14), "C": (None, 0.3)},
     error=54.0,
     error_basis="rmse on 44 stainless martensitic compositions C <= 0.3 (sd 88 C), bias +25",
     check=Check(MARTENSITIC, 278.6153),
     note=(
         "474*Ceff with Ceff = C + 0.86(N - 0.15(Nb+Zr)) - 0.066(Ta+Hf): carbon, and nitrogen as "
         "carbon, less what niobium binds; niobium beyond the nitrogen binds carbon, but no more "
-        "than there is (Ceff not below 0). Leads for 8-14Cr: 13Cr-4Ni 289 C (270-300 usual)"
+        "than there is (Ceff not below 0). Leads for 8-14Cr: 13Cr-4Ni 289 C (270-300 usual); reads "
+        "80 C low on handbook steels of 0.3-0.5 C, 400 above: part of the carbon stays carbide"
     ),
 )
-CATALOGUE.linear(
+MS.linear(
     "ms_gooch_1982",
     "Ms of 13Cr-Ni soft martensitic steels",
     "540 - 10.8*Cr - 36.3*Ni - 46.6*Mo - 6.3*Mn - 497*C",
-    quantity="Ms, °C",
     families=("nickel martensitic",),
     status="memory",
     source=("gooch_1982",),
@@ -181,11 +179,10 @@ CATALOGUE.linear(
     error_basis="rmse on 44 stainless martensitic compositions C <= 0.3 (sd 88 C), bias +12",
     check=Check(MARTENSITIC, 236.809),
 )
-CATALOGUE.linear(
+MS.linear(
     "ms_andrews_1965",
     "Ms, Andrews linear",
     "539 - 12.1*Cr - 17.7*Ni - 7.5*Mo - 30.4*Mn - 423*C",
-    quantity="Ms, °C",
     families=("not stainless",),
     status="verified",
     source=("andrews_1965",),
@@ -196,11 +193,10 @@ CATALOGUE.linear(
     check=Check(MARTENSITIC, 282.998),
     note="fits 12Cr by luck of the Cr slope; nonsense for 18-8 (+107 C for 304)",
 )
-CATALOGUE.linear(
+MS.linear(
     "ms_steven_haynes_1956",
     "Ms, Steven-Haynes",
     "561 - 17*Cr - 17*Ni - 21*Mo - 33*Mn - 474*C",
-    quantity="Ms, °C",
     families=("not stainless",),
     status="memory",
     source=("steven_haynes_1956",),
@@ -210,13 +206,10 @@ CATALOGUE.linear(
     check=Check(MARTENSITIC, 227.218),
     note="same slopes as the Finkler-Schirra form, lower constant",
 )
-CATALOGUE.linear(
+SFE.linear(
     "sfe_schramm_1975",
     "SFE, Schramm-Reed",
     "-53 + 0.7*Cr + 6.2*Ni + 9.3*Mo + 3.2*Mn",
-    quantity="stacking fault energy, mJ/m²",
-    families=groups.AUSTENITIC,
-    status="memory",
     source=("schramm_reed_1975",),
     domain="seven commercial grades, X-ray",
     check=Check(AUSTENITIC, 47.512),
@@ -225,39 +218,30 @@ CATALOGUE.linear(
         "Mn and N lowering, Ni and C raising it"
     ),
 )
-CATALOGUE.linear(
+SFE.linear(
     "sfe_rhodes_1977",
     "SFE, Rhodes-Thompson",
     "1.2 + 0.6*Cr + 1.4*Ni + 17.7*Mn - 44.7*Si",
-    quantity="stacking fault energy, mJ/m²",
-    families=groups.AUSTENITIC,
-    status="memory",
     source=("rhodes_thompson_1977",),
     domain="stable high-Ni Fe-Cr-Ni",
     check=Check(AUSTENITIC, 32.936),
     note="unusable for Mn steels",
 )
-CATALOGUE.linear(
+SFE.linear(
     "sfe_brofman_1978",
     "SFE, Brofman-Ansell",
     "16.7 - 0.9*Cr + 2.1*Ni + 26*C",
-    quantity="stacking fault energy, mJ/m²",
-    families=groups.AUSTENITIC,
-    status="memory",
     source=("brofman_ansell_1978",),
     check=Check(AUSTENITIC, 20.662),
 )
-CATALOGUE.linear(
+SFE.linear(
     "sfe_pickering_1985",
     "SFE, Pickering",
     "25.7 - 0.9*Cr + 2*Ni - 1.2*Mn - 13*Si + 410*C - 77*N",
-    quantity="stacking fault energy, mJ/m²",
-    families=groups.AUSTENITIC,
-    status="memory",
     source=("pickering_1985",),
     check=Check(AUSTENITIC, 25.257),
 )
-CATALOGUE.function(
+SFE.function(
     "sfe_dai_2002",
     "SFE at 300 K, Dai",
     (
@@ -265,19 +249,13 @@ CATALOGUE.function(
         "- 60.69*sqrt(C + 1.2*N) + 26.27*(C + 1.2*N)*sqrt(Cr + Mn + Mo) + "
         "0.61*sqrt(Ni*(Cr + Mn))"
     ),
-    quantity="stacking fault energy, mJ/m²",
-    families=groups.AUSTENITIC,
-    status="memory",
     source=("dai_2002",),
     check=Check(AUSTENITIC, 59.66302),
 )
-CATALOGUE.linear(
+SFE.linear(
     "sfe_yonezawa_2013",
     "SFE, Yonezawa, solution treated and water cooled",
     "-7.1 + 0.49*Cr + 2.8*Ni + 2*Mo + 0.75*Mn - 2*Si - 5.7*C - 24*N",
-    quantity="stacking fault energy, mJ/m²",
-    families=groups.AUSTENITIC,
-    status="memory",
     source=("yonezawa_2013",),
     error=10.0,
     error_basis="trade judgement; laboratories differ by a factor 2",
@@ -287,48 +265,45 @@ CATALOGUE.linear(
         "target of design: signs of C, Cr and Mn are disputed between laboratories"
     ),
 )
-CATALOGUE.linear(
+SFE.linear(
     "sfe_ojima_2009",
     "SFE of high-nitrogen austenite, Ojima",
     "5.53 - 0.16*Cr + 1.4*Ni + 17.1*N",
-    quantity="stacking fault energy, mJ/m²",
-    families=groups.AUSTENITIC,
-    status="memory",
     source=("ojima_2009",),
     check=Check(AUSTENITIC, 17.9543),
 )
-CATALOGUE.function(
+AC1.function(
     "ac1_tricot_1966_quadratic",
     "Ac1 of Cr stainless, form with (Cr-17)^2",
     (
         "310 + 35*Cr - 115*Ni + 60*Mo - 66*Mn + 170*Si - 250*C - 280*N - 18*Cu + 73*Nb + "
         "290*Ti + 620*V + 750*Al + 1400*B + 3.5*(Cr - 17)**2"
     ),
-    quantity="Ac1, °C",
     families=("ferritic", "stabilised ferritic", "ferritic-martensitic", "martensitic"),
     status="conflicting",
     source=("tricot_castro_1966",),
     domain="Cr 10.5-20 ferritic or martensitic; Ni <=1",
-    ranges={"Cr": (10.5, 20), "Ni": (None, 1)},
+    ranges={"Cr": (10.5, 20), "Ni": (None, 1), "value": (None, 1000)},
     check=Check(MARTENSITIC | {"Ni": 0.6}, 950.756),
     note=(
+        "above about 1000 C the loop of austenite is closed and there is no Ac1. "
         "410 gives 792 C (tabulated 800-830). Conflicts with ac1_tricot_1966_linear in "
         "the assignment of 73/170/290/620 to Nb/Si/Ti/V; "
         "a third recollection (patents) has 73 Si, 170 Nb, 290 V, 62 Ti"
     ),
 )
-CATALOGUE.linear(
+AC1.linear(
     "ac1_tricot_1966_linear",
     "Ac1 of Cr stainless, linear form",
     (
         "310 + 35*Cr - 115*Ni + 60*Mo - 66*Mn + 73*Si - 250*C - 280*N - 18*Cu + 170*Nb + 620*Ti "
         "+ 290*V + 750*Al + 1400*B"
     ),
-    quantity="Ac1, °C",
     families=("ferritic", "stabilised ferritic"),
     status="conflicting",
     source=("tricot_castro_1966",),
     domain="about 17Cr only; Ni <=1",
+    ranges={"Ni": (None, 1), "value": (None, 1000)},
     check=Check(
         steel(
             "C 0.045, N 0.032, Si 0.37, Mn 0.46, Cr 16.4, Ni 0.21, Mo 0.06, Cu 0.08, Nb 0.011, "
@@ -353,11 +328,10 @@ CATALOGUE.linear(
     domain="12Cr base; increments only",
     check=Check(ADDED, 2.76),
 )
-CATALOGUE.linear(
+AC1.linear(
     "ac1_andrews_1965",
     "Ac1, Andrews",
     "723 + 16.9*Cr - 16.9*Ni - 10.7*Mn + 29.1*Si + 6.38*W",
-    quantity="Ac1, °C",
     families=("not stainless",),
     status="verified",
     source=("andrews_1965",),
@@ -368,11 +342,10 @@ CATALOGUE.linear(
         "not use above 5 % Cr"
     ),
 )
-CATALOGUE.linear(
+AC1.linear(
     "ac1_gooch_soft",
     "Ac1 of soft martensitic 13Cr-Ni steels",
     "650 + 20*Cr - 50*Ni + 25*Mo - 25*Mn + 25*Si - 1500*C - 1500*N",
-    quantity="Ac1, °C",
     families=("nickel martensitic",),
     status="memory",
     source=("gooch_1999",),

@@ -6,7 +6,9 @@ from gradekit.relations.topics._catalogue import CATALOGUE
 from gradekit.relations.topics._checks import AUSTENITIC, DUPLEX, FERRITIC
 from gradekit.relations.topics._ranges import EIGHTEEN_EIGHT
 
-CATALOGUE.function(
+PROOF = CATALOGUE.group(quantity="proof strength, MPa")
+
+PROOF.function(
     "yield_irvine_1969",
     "Rp0.2 of annealed austenitic steel, constant 4.4",
     (
@@ -14,7 +16,6 @@ CATALOGUE.function(
         "26.18*Ti + 18.48*V + 4.466*W + 12.628*Al + 2.464*delta_ferrite_pct + "
         "7.084*(grain_size_um/1000)**-0.5"
     ),
-    quantity="proof strength, MPa",
     families=("austenitic",),
     status="conflicting",
     source=("irvine_1969", "pickering_1978"),
@@ -31,11 +32,10 @@ CATALOGUE.function(
         "4.1. Ti and Nb as alloyed"
     ),
 )
-CATALOGUE.function(
+PROOF.function(
     "yield_irvine_1969_const41",
     "Rp0.2 of annealed austenitic steel, constant 4.1",
     "yield_irvine_1969 + 15.4*(4.1 - 4.4)",
-    quantity="proof strength, MPa",
     families=("austenitic",),
     status="conflicting",
     source=("irvine_1969",),
@@ -64,7 +64,7 @@ CATALOGUE.function(
     ),
     note="needs a measured twin spacing; never guess it",
 )
-CATALOGUE.function(
+PROOF.function(
     "yield_nordberg_2004",
     "Rp0.2 of annealed austenitic and duplex steel",
     (
@@ -72,7 +72,6 @@ CATALOGUE.function(
         "0.054*delta_ferrite_pct)*delta_ferrite_pct + (7 + 35*(N + "
         "0.02))*(grain_size_um/1000)**-0.5"
     ),
-    quantity="proof strength, MPa",
     families=(*groups.AUSTENITIC, *groups.DUPLEX),
     status="memory",
     source=("nordberg_1990s",),
@@ -92,11 +91,10 @@ CATALOGUE.function(
         "the grade 310-340); duplex of strip grain (10 um) 607, plate stands at 480-540"
     ),
 )
-CATALOGUE.function(
+PROOF.function(
     "proof1_nordberg_2004",
     "Rp1.0 of annealed austenitic and duplex steel",
     "yield_nordberg_2004 + 40",
-    quantity="proof strength, MPa",
     families=(*groups.AUSTENITIC, *groups.DUPLEX),
     status="memory",
     source=("nordberg_1990s",),
@@ -127,11 +125,10 @@ CATALOGUE.function(
         "against 745, 670/649 against 712"
     ),
 )
-CATALOGUE.function(
+PROOF.function(
     "yield_ferrite_pickering_1963",
     "Yield of low-carbon ferrite (base for ferritic grades)",
     "53.9 + 32.3*Mn + 83.2*Si + 354*sqrt(free_N) + 17.4*(grain_size_um/1000)**-0.5",
-    quantity="proof strength, MPa",
     families=("not stainless",),
     status="memory",
     source=("pickering_gladman_1963",),

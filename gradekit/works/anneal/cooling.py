@@ -8,18 +8,20 @@ import numpy as np
 import pandas as pd
 
 from gradekit.core.aliases import Numbers
+from gradekit.core.flags import Flag
 from gradekit.heats.columns import amount, column, unknown
 from gradekit.relations.evaluate import evaluate_batch
 from gradekit.relations.groups import (
     AUSTENITIC,
     DUPLEX,
     FERRITIC,
-    HARDENABLE,
     MARTENSITIC,
+    TURNS,
     is_of,
     those_of,
 )
 from gradekit.relations.leading import AC1, AC1_NICKEL, NICKEL_MARTENSITIC, ms_form
+from gradekit.relations.topics import CATALOGUE
 from gradekit.works.hot.hot_rolling import sigma_rate
 from gradekit.works.plant import Plant
 from gradekit.works.row import Row
@@ -28,6 +30,18 @@ from gradekit.works.tables import process_table, rule
 
 _TABLE = "strip_rules"
 _RATE, _BELL = "anneal.cooling_rate", "batch_anneal.temperature_max"
+_CHECK_AC1, _CHECK_MS = "Ac1 against the bell furnace", "Ms above room temperature"
+_MEANT = {
+    "precipitation-hardening, semi-austenitic": "austenite after the solution anneal, as is meant; "
+    "conditioning at 760 or 955 °C, deep cooling or cold work turns it",
+    "precipitation-hardening, austenitic": "austenite in every state, as is meant: it hardens by "
+    "ageing",
+}
+_DISSOLVES = 0.5  # wt% C of steel that is hardened with little carbide left
+_CARBIDE = (
+    "carbide stays undissolved when such a steel is hardened: the carbon in solution counts; "
+    "measure Ms and retained austenite on hardened samples"
+)
 
 
 def nose_time(carbon_pct: Numbers) -> np.ndarray:
@@ -55,16 +69,30 @@ def _noses() -> tuple[np.ndarray, np.ndarray]:
 
 def hardening(step: str, heats: pd.DataFrame, plant: Plant, kinds: pd.Series) -> list[Row]:
     """Judge ferritic and martensitic steel: the austenite of the anneal, which turns on cooling."""
-    part = those_of(kinds, *FERRITIC, *HARDENABLE)
+    rows: list[Row] = []
+    for kind, words in _MEANT.items():
+        meant = those_of(kinds, kind)
+        rows += said_rows(step, _CHECK_MS, meant, "ok", words, "trade practice", "memory")
+    part = those_of(kinds, *FERRITIC, *TURNS)
     if not len(part):
-        return []
-    steels = heats.loc[part]
-    rich = amount(steels, "Ni") > NICKEL_MARTENSITIC
-    rows = []
+        return rows
+    rich = amount(heats.loc[part], "Ni") > NICKEL_MARTENSITIC
+    closed = part[~rich]
+    # The loop of austenite ends near where there is most of it, so the form speaks of none beyond.
+    end = CATALOGUE[AC1[0]].ranges["value"][1]
+    ac1 = evaluate_batch(heats.loc[closed], AC1[0])
+    own = (ac1.flags[AC1[0]] & int(Flag.OTHER_FAMILY)) == 0
+    closed = closed[(own & (ac1.values[AC1[0]] > end)).to_numpy()]
+    rows += said_rows(
+        step, _CHECK_AC1, closed, "ok",
+        f"no austenite forms at any temperature: {AC1[0]} passes {end:g} °C", "family of the steel",
+        "memory",
+    )  # fmt: skip
+    part, rich = part.difference(closed, sort=False), rich[~part.isin(closed)]
     for forms, chosen in ((AC1_NICKEL, part[rich]), (AC1, part[~rich])):
         if len(chosen):
             rows += judge_forms(
-                step, "Ac1 against the bell furnace",
+                step, _CHECK_AC1,
                 evaluate_batch(heats.loc[chosen], list(forms)),
                 forms[0], low=plant.get(_BELL, "C"), gap=plant.gap(_BELL),
                 # hardenable steel is annealed below Ac1, or cooled slowly, as a matter of course
@@ -79,19 +107,24 @@ def hardening(step: str, heats: pd.DataFrame, plant: Plant, kinds: pd.Series) ->
             )  # fmt: skip
     ferritic = those_of(kinds, "ferritic", "stabilised ferritic", "ferritic-martensitic")
     if len(ferritic):
+        meant = [is_of(kinds[h], "ferritic-martensitic") for h in ferritic]
         rows += judge_relation(
             step, "austenite on heating", evaluate_batch(heats.loc[ferritic], "austenite_max_17cr"),
-            "austenite_max_17cr", high=0.0, beyond="caution", reason="most, at 1050 to 1100 °C",
-            beyond_reason="martensite in hot strip and welds; anneal below Ac1",
+            "austenite_max_17cr", high=0.0, beyond=["ok" if m else "caution" for m in meant],
+            reason="most, at 1050 to 1100 °C; below 0 means none",
+            beyond_reason=["as is meant: low-carbon martensite keeps the grain of welds fine; "
+                           "anneal below Ac1" if m else
+                           "martensite in hot strip and welds; anneal below Ac1" for m in meant],
         )  # fmt: skip
-    hard = those_of(kinds, *HARDENABLE)
+    hard = those_of(kinds, *TURNS)
     if len(hard):
         lead = ms_form(heats.loc[hard])
         for name in dict.fromkeys(lead):
             chosen = hard[(lead == name).to_numpy()]
             rows += judge_relation(
-                step, "Ms above room temperature", evaluate_batch(heats.loc[chosen], name), name,
+                step, _CHECK_MS, evaluate_batch(heats.loc[chosen], name), name,
                 low=20.0, reason="start of martensite after hardening",
+                gap=[_CARBIDE if c > _DISSOLVES else "" for c in amount(heats.loc[chosen], "C")],
                 beyond_reason="retained austenite: cool deeper",
             )  # fmt: skip
     return rows

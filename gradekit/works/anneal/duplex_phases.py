@@ -13,9 +13,9 @@ import numpy as np
 import pandas as pd
 
 from gradekit.core.aliases import HeatsLike, Label, Numbers
-from gradekit.core.errors import InputError, one_of, said
+from gradekit.core.errors import InputError, one_of
 from gradekit.core.markup import details, items, panel, table
-from gradekit.heats.batch import as_batch
+from gradekit.heats.batch import one_heat
 from gradekit.heats.columns import column
 from gradekit.relations.evaluate import evaluate_batch
 from gradekit.relations.topics import CATALOGUE
@@ -114,9 +114,7 @@ def duplex_phases(
     >>> p.table.loc[1050, ["PREN ferrite", "PREN austenite"]].round(1).tolist()
     [37.9, 32.7]
     """
-    batch = as_batch(heat)
-    if len(batch) != 1:
-        raise InputError("heat", "one heat", said(f"{len(batch)} heats"))
+    batch = one_heat(heat)
     one_of("nitrogen", nitrogen, NITROGEN_WAYS)
     if factor not in (16, 30):
         raise InputError("factor", "16 or 30", factor)

@@ -6,11 +6,12 @@ stand beside every row on the bath.
 
 from __future__ import annotations
 
+import numpy as np
 import pandas as pd
 
 from gradekit.families.kinds import MANGANESE
-from gradekit.heats.columns import column, unknown
-from gradekit.relations.groups import AUSTENITIC, DUPLEX, FERRITIC, HARDENABLE, those_of
+from gradekit.heats.columns import amount, column, unknown
+from gradekit.relations.groups import AUSTENITIC, DUPLEX, FERRITIC, STAYS_AUSTENITE, TURNS, those_of
 from gradekit.works.plant import Plant
 from gradekit.works.row import Row
 from gradekit.works.step import judge, said_rows
@@ -26,13 +27,21 @@ CAUTIONS = (
     "High-strength martensitic and cold-worked steel can crack from hydrogen after pickling.",
 )
 _TABLE = "strip_rules"
+# wt% Cr from which mixed acid does not over-pickle: plain ferritic steel, and with bound carbon;
+# wt% Ni below which manganese steel is over-pickled. Trade practice, memory.
+_PLAIN_CR, _BOUND_CR, _LOW_NI = 20.0, 16.0, 6.0
 _HYDROGEN = "hydrofluoric acid: see the cautions of this step"
 
 
 def bath(step: str, heats: pd.DataFrame, plant: Plant, kinds: pd.Series) -> list[Row]:
     """Judge what the bath holds, and each heat against it."""
     rows = []
-    mixed = those_of(kinds, *AUSTENITIC, *DUPLEX)
+    # Ferritic steel rich in chromium, or bound and above 12Cr, is pickled as austenitic steel is.
+    ferritic = those_of(kinds, *FERRITIC)
+    plain = those_of(kinds[ferritic], "ferritic")
+    enough = np.where(ferritic.isin(plain), _PLAIN_CR, _BOUND_CR)
+    bright = ferritic[amount(heats.loc[ferritic], "Cr") >= enough]
+    mixed = those_of(kinds, *AUSTENITIC, *DUPLEX, *STAYS_AUSTENITE).union(bright, sort=False)
     salt, band = "pickling.sodium_sulphate", rule("pickle_sulphate", _TABLE)
     rows += judge(
         step, "electrolytic pickle before the acid", pd.Series(plant.get(salt, "g/l"), heats.index),
@@ -57,7 +66,7 @@ def bath(step: str, heats: pd.DataFrame, plant: Plant, kinds: pd.Series) -> list
                 source=f"{band.source}; {plant.cite(name)}", status=band.status,
                 reason=_HYDROGEN if key == "pickle_hydrofluoric" else "",
             )  # fmt: skip
-    straight = those_of(kinds, *FERRITIC, *HARDENABLE)
+    straight = those_of(kinds, *FERRITIC, *TURNS).difference(bright, sort=False)
     rows += said_rows(
         step, "bath", straight, "caution",
         "mixed acid attacks 12 to 17 % chromium and sensitised steel (over-pickling): sulphuric "
@@ -65,6 +74,7 @@ def bath(step: str, heats: pd.DataFrame, plant: Plant, kinds: pd.Series) -> list
         "bath; never mixed acid for hardened high-carbon steel", "pickling practice", "verified",
     )  # fmt: skip
     lean = those_of(kinds, *MANGANESE)
+    lean = lean[amount(heats.loc[lean], "Ni") < _LOW_NI]
     rows += said_rows(
         step, "over-pickling", lean, "caution",
         "low nickel with high manganese over-pickles: short times, watch the weight loss",

@@ -16,6 +16,7 @@ from gradekit.families.kinds import CONDITION, kinds_of, words_each
 from gradekit.heats.columns import amount, column, each_heat
 from gradekit.relations.evaluate import Result, evaluate_batch
 from gradekit.relations.groups import AUSTENITIC, DUPLEX, FERRITIC, HARDENABLE, is_of, those_of
+from gradekit.relations.topics import CATALOGUE
 from gradekit.works.anneal.cooling import cooling, hardening
 from gradekit.works.anneal.duplex_phases import equal_temperature, pitting_indices
 from gradekit.works.anneal.grain_growth import grain_after, temperature_for_grain
@@ -140,11 +141,15 @@ def _window(heats, plant: Plant, kinds: pd.Series, solvi: Result) -> list[Row]:
             part = part[(heats.loc[part, "Nb"].fillna(0.0) > 0).to_numpy()]
             if not len(part):
                 continue
+        bound = phase == "Fe3Nb3C"
         rows += judge_relation(
             STEP, f"{phase} dissolved at the hottest strip", solvi, relation, heats=part, high=hot,
-            beyond="caution", gap=plant.gap(_HOT), limit_source=plant.cite(_HOT),
+            # a stabilised steel is meant to keep its carbon bound
+            beyond="ok" if bound else "caution", gap=plant.gap(_HOT), limit_source=plant.cite(_HOT),
             reason=f"solvus; needs {', '.join(needs)}",
-            beyond_reason=f"{phase} stays in the strip, or forms in the furnace",
+            beyond_reason="carbon stays bound, as is meant; the niobium that holds it adds no "
+            "strength when hot, and titanium binds carbon before it" if bound else
+            f"{phase} stays in the strip, or forms in the furnace",
         )  # fmt: skip
     duplex = those_of(kinds, *DUPLEX)
     if len(duplex):
@@ -203,9 +208,12 @@ def _grain(heats, plant, kinds, used, lower, start, largest) -> list[Row]:
     floor = lower.loc[austenitic].max(axis=1)
     narrow = rule("anneal_narrow", _TABLE).least
     width = upper - floor
+    unsure = np.nanmax([CATALOGUE[r].error for _, r, _, _ in _SOLVI if CATALOGUE[r].error])
     status = "conflicting" if floor.notna().any() else "memory"
     return rows + judge(
         STEP, "width of the anneal window", width, low=0.0, unit="°C",
+        # sooner than its own error a solvus stops nothing
+        beyond=["stop" if w < -unsure else "caution" for w in width],
         source="solvus of M23C6 and sigma; grain growth law", status=status, gap=missing or gap,
         near=pd.Series(np.where(width < narrow, f"narrow: furnaces hold ±{narrow / 2:g} °C", ""),
                        austenitic),

@@ -13,10 +13,18 @@ from gradekit.families.kinds import CONDITION, MANGANESE, kinds_of
 from gradekit.heats.batch import as_batch
 from gradekit.heats.columns import amount, column, unknown
 from gradekit.relations.evaluate import Result, evaluate_batch
-from gradekit.relations.groups import AUSTENITIC, DUPLEX, FERRITIC, MARTENSITIC, is_of, those_of
+from gradekit.relations.groups import (
+    AUSTENITIC,
+    DUPLEX,
+    FERRITIC,
+    MARTENSITIC,
+    STAYS_AUSTENITE,
+    is_of,
+    those_of,
+)
 from gradekit.relations.topics import CATALOGUE
 from gradekit.relations.topics.works import TIN_ALLOWANCE
-from gradekit.works.hot.hot_rolling import sigma_rate
+from gradekit.works.hot.hot_rolling import FREE_MACHINING, sigma_rate
 from gradekit.works.plant import Plant
 from gradekit.works.row import Row, short
 from gradekit.works.step import judge, judge_relation, said_rows, unassessed
@@ -36,10 +44,9 @@ _WELD = "ferrite_wrc_1992"
 _BRITTLE = {
     FERRITIC: "coarse ferrite is notch-brittle below about 150 °C: cool slowly, grind and cut "
     "warm, charge hot where it can be",
-    MARTENSITIC: "turns to martensite and cracks: cool slowly in a hood or pit, charge hot or "
-    "anneal before it is cold",
-    ("ferritic-martensitic", "precipitation-hardening"): "martensite in part: cool slowly, charge "
-    "hot where it can be",
+    (*MARTENSITIC, "precipitation-hardening, martensitic"): "turns to martensite and cracks: cool "
+    "slowly in a hood or pit, charge hot or anneal before it is cold",
+    ("ferritic-martensitic",): "martensite in part: cool slowly, charge hot where it can be",
 }
 _INDICES = ("ferrite_index_fi1_us6056917", "martensite_index_si_us6056917")
 _COMPLETE = [
@@ -49,13 +56,11 @@ _OUT = int(Flag.BELOW_RANGE | Flag.ABOVE_RANGE)
 _HOT, _COLD = "caster.superheat_max", "caster.superheat_min"
 # Families that the window of slab ferrite is meant for.
 _STRIP = tuple(f"austenitic, {sub}" for sub in ("Cr-Ni", "Mo", "Cr-Mn-N", "low-nickel"))
-_FULLY = {"P": "phosphorus", "S": "sulphur", "Nb": "niobium"}
-# wt% S from which a steel is meant to machine freely.
-_FREE_MACHINING = 0.15
+_ALUMINA = "depressions and nozzle clogging by alumina"
 _UNSOURCED = {
     "star cracks": "no limit on copper picked up from the mould or on residuals has a source here; "
     "needed: the works' own inspection against copper, tin and mould wear",
-    "depressions and nozzle clogging by alumina": "no relation to composition has a source here; "
+    _ALUMINA: "no relation to composition has a source here; "
     "needed: the works' own records of mould powder, aluminium and casting speed",
 }
 
@@ -71,9 +76,10 @@ def casting_temperatures(heats: HeatsLike) -> pd.DataFrame:
     Returns
     -------
     DataFrame, °C
-        `liquidus` (preferred form), `lowest` and `highest` of the forms that count nitrogen and
-        molybdenum, without which one reads too high, `solidus` (of the same elements; a working
-        rule, a real slab is solid 20 to 50 °C lower), `freezing_range` between the two.
+        `liquidus` (preferred form; beyond its range of carbon the next), `lowest` and `highest` of
+        the forms that count nitrogen and molybdenum, without which one reads too high, `solidus`
+        (of the same elements; a working rule, a real slab is solid 20 to 50 °C lower),
+        `freezing_range` between the two.
 
     Raises
     ------
@@ -91,13 +97,17 @@ def casting_temperatures(heats: HeatsLike) -> pd.DataFrame:
 
 def _freezing(batch: pd.DataFrame) -> pd.DataFrame:
     """Return what `casting_temperatures` does, of a checked batch."""
-    values = evaluate_batch(batch, [*_COMPLETE, _SOLIDUS]).values
-    forms, liquid, solid = (values[k].to_numpy() for k in (_COMPLETE, _LIQUIDUS, _SOLIDUS))
+    found = evaluate_batch(batch, [*_COMPLETE, _SOLIDUS])
+    solid = found.values[_SOLIDUS].to_numpy()
+    inside = (found.flags[_COMPLETE].to_numpy() & _OUT) == 0
+    forms = found.values[_COMPLETE].where(inside | ~inside.any(axis=1, keepdims=True))
+    ordered = forms[[_LIQUIDUS, *(n for n in _COMPLETE if n != _LIQUIDUS)]]
+    liquid = ordered.bfill(axis=1).iloc[:, 0].to_numpy()
     return pd.DataFrame(
         {
             "liquidus": liquid,
-            "lowest": np.fmin.reduce(forms, axis=1),
-            "highest": np.fmax.reduce(forms, axis=1),
+            "lowest": np.fmin.reduce(forms.to_numpy(), axis=1),
+            "highest": np.fmax.reduce(forms.to_numpy(), axis=1),
             "solidus": solid,
             "freezing_range": liquid - solid,
         },
@@ -117,10 +127,13 @@ def checks(heats: pd.DataFrame, plant: Plant, *, family: Given = None) -> list[R
         *_slab_cooling(heats, plant, kinds),
         *_low_nickel(heats),
         *_titanium(heats),
-        *_additions(heats),
+        *_additions(heats, kinds),
     ]
+    rich = heats.index[amount(heats, "Al") > rule("aluminium_cast").high]
+    rows += _aluminium(heats.loc[rich])
     for check, needed in _UNSOURCED.items():
-        rows += unassessed(STEP, check, heats.index, needed)
+        told = rich if check == _ALUMINA else rich[:0]
+        rows += unassessed(STEP, check, heats.index.difference(told, sort=False), needed)
     return rows
 
 
@@ -128,13 +141,16 @@ def _temperatures(heats: pd.DataFrame, plant: Plant, kinds: pd.Series) -> list[R
     melt = _freezing(heats)
     gap = plant.gap(_HOT, _COLD)
     hot, cold = plant.get(_HOT, "C"), plant.get(_COLD, "C")
-    liquidus = CATALOGUE[_LIQUIDUS]
+    liquidus, carbon = CATALOGUE[_LIQUIDUS], amount(heats, "C")
+    unmade = carbon > liquidus.ranges["C"][1]
+    unsolid = carbon > CATALOGUE[_SOLIDUS].ranges["C"][1]
     usual, own = rule("superheat"), rule("superheat_ferritic")
     trade = [own if is_of(kind, *FERRITIC) else usual for kind in kinds]
     reasons = [
         f"liquidus {t:.0f} °C ±{liquidus.error:g}, so pour at {t + cold:.0f} to {t + hot:.0f} °C; "
-        "measure it once"
-        for t in melt["liquidus"]
+        + (f"{_LIQUIDUS} is out of its range of carbon; " if far else "")
+        + "measure it once"
+        for t, far in zip(melt["liquidus"], unmade, strict=True)
     ]
     rows = judge(
         STEP, "superheat window against the liquidus forms", melt["highest"] - melt["lowest"],
@@ -159,9 +175,10 @@ def _temperatures(heats: pd.DataFrame, plant: Plant, kinds: pd.Series) -> list[R
         source=rule("segregates_carbon").source, status=rule("segregates_carbon").status,
         gap=unknown(heats, "C"),
         reason=[f"largest share of {rule('segregates_carbon').high:g} C and "
-                f"{rule('segregates_molybdenum').high:g} Mo; freezes from {a:.0f} to {b:.0f} °C, a "
-                f"real slab {drop.low:g} to {drop.high:g} °C lower"
-                for a, b in zip(melt["liquidus"], melt["solidus"], strict=True)],
+                f"{rule('segregates_molybdenum').high:g} Mo; freezes from {a:.0f} "
+                + ("°C down, to where is not known with so much carbon" if far else
+                   f"to {b:.0f} °C, a real slab {drop.low:g} to {drop.high:g} °C lower")
+                for a, b, far in zip(melt["liquidus"], melt["solidus"], unsolid, strict=True)],
         beyond_reason="carbides or sigma in the middle of the slab: low superheat, soft reduction, "
         "long soaking; look at the centre of a slice",
     )  # fmt: skip
@@ -195,34 +212,34 @@ def _first_phase(heats: pd.DataFrame, modes: Solidification) -> list[Row]:
 
 def _impurities(heats, modes: Solidification, ferrite: pd.Series, kinds: pd.Series) -> list[Row]:
     """Hot cracks of steel that is austenite when cold; others crack for other reasons."""
+    # Sulphur that a free-machining steel asks for is judged by its manganese.
     part = those_of(kinds, *AUSTENITIC, *DUPLEX)
+    part = part[(amount(heats.loc[part], "S") < FREE_MACHINING).tolist()]
     if not len(part):
         return []
     heats, ferrite, first = heats.loc[part], ferrite[part], modes.first[part]
-    judged, above = modes.impurities.loc[part], rule("p_plus_s_ferrite")
+    judged, above, slab = (
+        modes.impurities.loc[part], rule("p_plus_s_ferrite"), rule("p_plus_s_austenite"),
+    )  # fmt: skip
     austenite = judged["limit"].notna()
+    weld = [rule(f"austenitic_{name}").high for name in ("phosphorus", "sulphur")]
     rows = judge(
         STEP, "P + S against the first phase", judged["P + S"],
-        high=judged["limit"].fillna(above.high), unit="wt%", beyond="caution", status=above.status,
-        source=judged["source"].iloc[0], gap=unknown(heats, "P", "S", "Cr", "Ni"),
-        reason=[f"Schaeffler ratio {r:.2f}: " + ("austenite first" if a else "ferrite first, "
-                "no limit in practice up to 0.04 or 0.05")
-                for r, a in zip(judged["ratio"], austenite, strict=True)],
+        high=np.where(austenite, slab.most, above.most), unit="wt%", beyond="caution",
+        status=above.status, source=judged["source"].iloc[0],
+        gap=unknown(heats, "P", "S", "Cr", "Ni"),
+        reason=[f"Schaeffler ratio {r:.2f}: " + (f"austenite first, figure of the slab; a weld "
+                f"without filler cracks from P + S {w:g} up, full austenite from P {weld[0]:g} or "
+                f"S {weld[1]:g}" if a else "ferrite first, no limit in practice up to 0.04 or 0.05")
+                for r, a, w in zip(judged["ratio"], austenite, judged["limit"], strict=True)],
         beyond_reason="hot cracks become likely: cleaner charge, or a few per cent ferrite",
     )  # fmt: skip
-    full = heats[(first == "austenite") & (ferrite <= 0)]
-    if full.empty:
-        return rows
-    limits = {e: rule(f"austenitic_{n}") for e, n in _FULLY.items()}
-    use = pd.DataFrame({e: column(full, e) / r.high for e, r in limits.items()})
+    full = heats[((first == "austenite") & (ferrite <= 0)).to_numpy() & (amount(heats, "Nb") > 0)]
+    niobium = rule("austenitic_niobium")
     return rows + judge(
-        STEP, "P, S and Nb of fully austenitic steel", use.max(axis=1), high=1.0, unit="1",
-        beyond="caution", source=limits["P"].source, status="verified",
-        gap=unknown(full, "P", "S"),
-        reason="largest share of a limit: " + ", ".join(f"{e} ≤ {r.high:g}" for e, r in
-                                                        limits.items()),
-        beyond_reason=[f"{e} is too high: hot cracks in slab and weld"
-                       for e in use.fillna(-1.0).idxmax(axis=1)],
+        STEP, "niobium of fully austenitic steel", column(full, "Nb"), high=niobium.high,
+        unit="wt%", beyond="caution", source=niobium.source, status=niobium.status,
+        beyond_reason=f"hot cracks in slab and weld; {niobium.note}",
     )  # fmt: skip
 
 
@@ -246,6 +263,7 @@ def _slab(heats: pd.DataFrame, kinds: pd.Series) -> tuple[pd.DataFrame, pd.Serie
 def _slab_ferrite(told: Result, forms, shown, modes: Solidification, kinds: pd.Series) -> list[Row]:
     """The window for austenitic strip; other slabs are not measured by it."""
     window, strip = rule("slab_ferrite"), those_of(kinds, *_STRIP)
+    strip = strip[(amount(told.heats.loc[strip], "S") < FREE_MACHINING).tolist()]
     shown, forms = shown[strip], forms.loc[strip]
     by = forms.notna().idxmax(axis=1) if len(forms) else pd.Series(dtype=object)
     doubts = [told.words(h, n) if told.flags.at[h, n] & _OUT else "" for h, n in by.items()]
@@ -285,7 +303,7 @@ def _slab_cooling(heats: pd.DataFrame, plant: Plant, kinds: pd.Series) -> list[R
         part = those_of(kinds, *group)
         rows += said_rows(STEP, "slab cooling and hot charging", part, "caution", words,
                           "trade practice", "memory")  # fmt: skip
-    plain = those_of(kinds, *AUSTENITIC).difference(rich, sort=False)
+    plain = those_of(kinds, *AUSTENITIC, *STAYS_AUSTENITE).difference(rich, sort=False)
     return rows + said_rows(
         STEP, "slab cooling and hot charging", plain, "ok",
         "tough at every temperature: cooled in air, ground cold or charged hot", "trade practice",
@@ -362,7 +380,19 @@ def nitride_clusters(ti: pd.Series, n: pd.Series, product: pd.Series) -> pd.Seri
     return 10.0 * (1.0 + mass) * taken.clip(lower=0.0)
 
 
-def _additions(heats: pd.DataFrame) -> list[Row]:
+def _aluminium(heats: pd.DataFrame) -> list[Row]:
+    """Aluminium as an alloy: what it does to nozzle and mould powder, every caster knows."""
+    limit = rule("aluminium_cast")
+    return judge(
+        STEP, _ALUMINA, column(heats, "Al"), high=limit.high, unit="wt%", beyond="caution",
+        source=limit.source, status=limit.status,
+        beyond_reason="so much aluminium takes oxygen from air, slag and mould powder: alumina "
+        "clogs the nozzle, the powder thickens; shrouded stream, calcium, powder of low silica, "
+        "or ingots",
+    )  # fmt: skip
+
+
+def _additions(heats: pd.DataFrame, kinds: pd.Series) -> list[Row]:
     rows = []
     boron, help_ = heats[column(heats, "B") > 0], rule("boron")
     if len(boron):
@@ -372,16 +402,18 @@ def _additions(heats: pd.DataFrame) -> list[Row]:
             reason=f"{1e4 * help_.least:.0f} to {1e4 * help_.most:.0f} ppm help hot working",
             beyond_reason="low-melting borides",
         )  # fmt: skip
-    machining = heats[column(heats, "S") >= _FREE_MACHINING]
+    machining = heats[column(heats, "S") >= FREE_MACHINING]
     if len(machining):
         ferrite, ratio = rule("free_machining_ferrite"), rule("free_machining_mn_s")
+        austenitic = machining.loc[those_of(kinds[machining.index], *AUSTENITIC)]
         rows += judge_relation(
-            STEP, "ferrite of free-machining steel", evaluate_batch(machining, _SLAB[0]), _SLAB[0],
+            STEP, "ferrite of free-machining steel", evaluate_batch(austenitic, _SLAB[0]), _SLAB[0],
             high=ferrite.high, beyond="caution", limit_status=ferrite.status,
         )  # fmt: skip
         rows += judge(
             STEP, "Mn to S of free-machining steel", column(machining, "Mn") / machining["S"],
             low=ratio.low, unit="1", beyond="caution", source=ratio.source, status=ratio.status,
-            gap=unknown(machining, "Mn"), beyond_reason="iron sulphide at the grain boundaries",
+            gap=unknown(machining, "Mn"), beyond_reason="sulphides rich in chromium, or iron "
+            "sulphide at the grain boundaries: less ductile hot, harder to machine",
         )  # fmt: skip
     return rows

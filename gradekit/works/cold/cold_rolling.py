@@ -16,9 +16,11 @@ from gradekit.families.kinds import (
     kinds_of,
     words_each,
 )
-from gradekit.heats.columns import column, each_heat
-from gradekit.relations.groups import AUSTENITIC, DUPLEX, FERRITIC, HARDENABLE, those_of
+from gradekit.heats.columns import amount, column, each_heat
+from gradekit.relations.groups import AUSTENITIC, DUPLEX, FERRITIC, STAYS_AUSTENITE, TURNS, those_of
+from gradekit.relations.topics import CATALOGUE
 from gradekit.works.cold.martensite import (
+    MD30_FORMS,
     hardened,
     hardening_curve,
     martensite,
@@ -215,11 +217,13 @@ def checks(
         cold = "strip_temperature_C is not given" if unsaid else ""
         most = told(martensite_max_pct, "martensite_max_pct", np.nan)[part]
         gap = "; ".join(filter(None, [missing, cold]))
+        untried = pd.Series([k in MANGANESE for k in kinds[part]], part)
+        untried &= amount(heats.loc[part], "Ni") < CATALOGUE[MD30_FORMS[0]].ranges["Ni"][0]
         rows += _martensite(
-            forms, kinds[part], reduction[part], at, most, gap, martensite_max_pct is None
+            forms, untried, reduction[part], at, most, gap, martensite_max_pct is None
         )
-        rows += _cracking(forms, kinds[part])
-    magnetic = those_of(kinds, *DUPLEX, *FERRITIC, *HARDENABLE)
+        rows += _cracking(forms, kinds[part], untried)
+    magnetic = those_of(kinds, *DUPLEX, *FERRITIC, *TURNS)
     rows += said_rows(
         STEP, "magnetism", magnetic,
         "ok" if martensite_max_pct is None else "stop",
@@ -227,8 +231,13 @@ def checks(
         "heuristic",
     )  # fmt: skip
     rows += unassessed(
-        STEP, "delayed cracking", those_of(kinds, *HARDENABLE), "no source for it; high-strength "
-        "steel can crack from hydrogen: test, and see the cautions",
+        STEP, "magnetism", those_of(kinds, *STAYS_AUSTENITE), "austenite after the solution "
+        "anneal; a semi-austenitic steel holds some ferrite and turns when conditioned or cold "
+        "rolled: weigh samples on a magnet balance",
+    )  # fmt: skip
+    rows += unassessed(
+        STEP, "delayed cracking", those_of(kinds, *TURNS, *STAYS_AUSTENITE), "no source for it; "
+        "high-strength steel can crack from hydrogen: test, and see the cautions",
     )  # fmt: skip
     return rows + _temper(heats, plant, kinds, temper)
 
@@ -297,7 +306,7 @@ def _grades(rows: pd.DataFrame) -> pd.Series:
     return rows["grade"].map(lambda g: "" if g == "" or pd.isna(g) else f"{float(g):.0f}")
 
 
-def _martensite(forms, kinds, reduction, at, most, missing: str, free: bool) -> list[Row]:
+def _martensite(forms, untried, reduction, at, most, missing: str, free: bool) -> list[Row]:
     strain = strain_of(reduction)
     share = pd.DataFrame(
         {n: 100.0 * martensite(strain, at, forms[n]) for n in forms}, index=forms.index
@@ -306,7 +315,7 @@ def _martensite(forms, kinds, reduction, at, most, missing: str, free: bool) -> 
     spread = [f"{a:.0f} to {b:.0f} % over the forms of Md30" if np.isfinite(a) else ""
               for a, b in zip(share.min(axis=1), share.max(axis=1), strict=True)]  # fmt: skip
     rows = []
-    other = [_NO_FORM if k in MANGANESE else "" for k in kinds]
+    other = [_NO_FORM if no else "" for no in untried]
     if free and not missing:
         spread = [f"{w}; no limit given (martensite_max_pct)" for w in spread]
     rows += judge(
@@ -319,7 +328,7 @@ def _martensite(forms, kinds, reduction, at, most, missing: str, free: bool) -> 
     return rows
 
 
-def _cracking(forms: pd.DataFrame, kinds: pd.Series) -> list[Row]:
+def _cracking(forms: pd.DataFrame, kinds: pd.Series, untried: pd.Series) -> list[Row]:
     limit = rule("lean_md30", _TABLE)
     rows = []
     for kind, group in kinds.groupby(kinds):
@@ -329,7 +338,7 @@ def _cracking(forms: pd.DataFrame, kinds: pd.Series) -> list[Row]:
             STEP, "delayed cracking", part["md30_angel_1954"], high=limit.high if lean else None,
             unit="°C", beyond="caution", forms=part if lean else None,
             source=f"{limit.source}; forms of Md30", status="conflicting",
-            near=_NO_FORM if lean else "",
+            near=[_NO_FORM if no else "" for no in untried[group.index]],
             reason="Md30; lean austenitic sheet of a patent has it below -10 °C, with a ferrite "
             "number of 5.6 to 11" if lean else "no limit is published for this family; a deep-"
             "drawing test decides",

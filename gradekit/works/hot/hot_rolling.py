@@ -36,6 +36,8 @@ _FINISH, _THIN, _THICK = (
 )
 _RUN_OUT = "hot_mill.run_out_cooling_rate"
 _TABLE = "strip_rules"
+#: wt% S from which a steel is meant to machine freely.
+FREE_MACHINING = 0.15
 
 
 def checks(
@@ -166,8 +168,11 @@ def _ferrite(
         name, limit = "austenite_max_17cr", rule("austenite_rolled", _TABLE)
         result = evaluate_batch(heats.loc[straight], name)
         rows += judge_relation(
-            STEP, check, result, name, low=limit.low, beyond="caution", limit_status=limit.status,
-            reason="austenite at 1050 to 1100 °C, the rest is ferrite",
+            STEP, "austenite at rolling temperature", result, name, low=limit.low,
+            # 12Cr steel of two phases is made to hold both
+            beyond=["caution" if k.startswith("martensitic") else "ok" for k in kinds[straight]],
+            limit_status=limit.status,
+            reason="austenite at 1050 to 1100 °C, over 100 means all; the rest is ferrite",
             beyond_reason="ferrite beside austenite, which is harder: watch the edges, finish warm",
         )  # fmt: skip
     hard = those_of(kinds, "nickel martensitic", "precipitation-hardening")
@@ -223,13 +228,13 @@ def _mill(heats, plant: Plant, kinds: pd.Series, thick: pd.Series, peak: Given) 
     common: dict[str, Any] = dict(
         source=f"hyperbolic sine with Zener-Hollomon, McQueen and Ryan; {plant.cite(*NEEDS)}",
         status=status, gap=gaps, doubts=[f.doubt for f in flows], reason=reason,
-        near=["compress samples of this steel before the mill relies on it" if k in MANGANESE
-              and peak is None else "" for k in kinds],
     )  # fmt: skip
+    untried = "compress samples of this steel before the mill relies on it"
+    near = [untried if k in MANGANESE and peak is None else "" for k in kinds]
     many = f"of {count:.0f} passes" if np.isfinite(count) else "of all passes"
     rows += judge(STEP, f"share of the mill's limits {many}", load_of["share"], high=1.0, unit="1",
-                  beyond_reason="the passes do not reach the thickness: roll thicker, hotter or "
-                  "narrower", **common)  # fmt: skip
+                  near=near, beyond_reason="the passes do not reach the thickness: roll thicker, "
+                  "hotter or narrower", **common)  # fmt: skip
     rows += judge(STEP, "force of the heaviest pass", load_of["force"], unit="MN",
                   high=plant.get("hot_mill.force_max", "MN"), **common)  # fmt: skip
     return rows + judge(STEP, "torque of the heaviest pass", load_of["torque"], unit="kN m",
@@ -252,10 +257,11 @@ def _softening(heats, plant: Plant, kinds: pd.Series, window: pd.DataFrame) -> l
     rules = [r for r in each if r]
     last = window["finish_min_c"][known].clip(lower=plant.get(_FINISH, "C"))
     return rows + judge(
-        STEP, check, last, low=[r.low for r in rules], unit="°C", beyond="caution",
+        STEP, check, last, low=[r.low for r in rules], unit="°C", beyond="ok",
         source="trade practice", status="memory", gap=plant.gap(_FINISH),
         reason=[f"softens between passes from {r.low:.0f} to {r.high:.0f} °C" for r in rules],
-        beyond_reason="strain adds up over the last passes: elongated grain before the anneal",
+        beyond_reason="as is usual in strip: strain adds up over the last passes, which take more "
+        "force, and the anneal makes the elongated grain new",
     )  # fmt: skip
 
 
@@ -309,8 +315,15 @@ def _strip_surface(heats: pd.DataFrame, kinds: pd.Series) -> list[Row]:
     )  # fmt: skip
 
 
+_MACHINING = (
+    "sulphur is asked for, so that the steel machines freely: manganese over sulphur, under "
+    "'casting', and trial slabs decide"
+)
+
+
 def _impurities(heats: pd.DataFrame, kinds: pd.Series) -> list[Row]:
     limits = _residual_limits()
+    machining = amount(heats, "S") >= FREE_MACHINING
     place = dict.fromkeys(("austenitic", *MANGANESE), "304") | {"austenitic, Mo": "316L"}
     place |= dict.fromkeys(("superaustenitic", *DUPLEX), "superaustenitic and duplex")
     rows = []
@@ -328,8 +341,9 @@ def _impurities(heats: pd.DataFrame, kinds: pd.Series) -> list[Row]:
             STEP, f"{element} against edge cracks", column(heats, element), high=limit, unit="wt%",
             source="trade practice", status="memory", beyond="caution",
             doubts=[like if kind in MANGANESE else "" for kind in kinds],
-            gap=[gap or ("no practical limit for this family" if np.isnan(x) else "")
-                 for gap, x in zip(unknown(heats, element), limit, strict=True)],
+            gap=[gap or (_MACHINING if sulphur and free else
+                         "no practical limit for this family" if np.isnan(x) else "")
+                 for gap, x, free in zip(unknown(heats, element), limit, machining, strict=True)],
             reason=[patent if kind == "austenitic, Mo" else "" for kind in kinds],
             beyond_reason="hot shortness; calcium or rare-earth treatment, cleaner charge",
         )  # fmt: skip
@@ -362,11 +376,12 @@ def _cooling(heats: pd.DataFrame, plant: Plant, kinds: pd.Series) -> list[Row]:
     plain = those_of(kinds[~have], *AUSTENITIC)
     if len(plain):
         sigma = evaluate_batch(heats.loc[plain], "sigma_eq_hull_1973").values["sigma_eq_hull_1973"]
-        end = rule("sigma_equivalent", _TABLE)
+        end, coil = rule("sigma_equivalent", _TABLE), rule("sigma_equivalent_coil", _TABLE)
         rows += judge(
-            STEP, "sigma equivalent on slow cooling", sigma, high=end.high, unit="wt%",
+            STEP, "sigma equivalent on slow cooling", sigma, high=coil.high, unit="wt%",
             beyond="caution", source="sigma_eq_hull_1973", status="memory",
-            reason=f"trouble from {end.low:g} to {end.high:g} up, held at 600 to 1000 °C",
+            reason=f"figure of a coil, which cools in hours; held at 600 to 1000 °C for weeks, "
+            f"trouble from {end.low:g} to {end.high:g} up",
             beyond_reason="no slow cooling, no hot coils stacked; the anneal dissolves it",
         )  # fmt: skip
     none = those_of(kinds[~have], *FERRITIC, "")

@@ -12,7 +12,7 @@ from gradekit.core.aliases import HeatsLike, Label
 from gradekit.core.errors import InputError, said
 from gradekit.core.markup import details, items, panel, table
 from gradekit.families.kinds import MANGANESE, kinds_of
-from gradekit.heats.batch import as_batch
+from gradekit.heats.batch import one_heat
 from gradekit.works.hot.flow import Flow, flow_of
 from gradekit.works.plant import Plant, PlantLike, as_plant
 from gradekit.works.rolling import pass_strain_rate, roll
@@ -46,7 +46,7 @@ _WINDOW = {
             "martensitic",
             "nickel martensitic",
             "ferritic-martensitic",
-            "precipitation-hardening",
+            "precipitation-hardening, martensitic",
         )
     },
 }
@@ -131,9 +131,7 @@ def hot_schedule(
     >>> len(s.passes), s.load < 1
     (13, True)
     """
-    batch, works = as_batch(heat), as_plant(plant)
-    if len(batch) != 1:
-        raise InputError("heat", "one heat", said(f"{len(batch)} heats"))
+    batch, works = one_heat(heat), as_plant(plant)
     kinds = kinds_of(batch, family)
     flow = flow_of(batch, kinds, peak_stress_MPa)[0]
     target = works.get("hot_mill.exit_thickness_min", "mm") if exit_mm is None else float(exit_mm)

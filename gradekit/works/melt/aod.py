@@ -10,7 +10,7 @@ import pandas as pd
 from gradekit.core.aliases import HeatsLike, Label
 from gradekit.core.errors import InputError, said
 from gradekit.core.markup import details, items, number, panel, table
-from gradekit.heats.batch import as_batch
+from gradekit.heats.batch import one_heat
 from gradekit.relations.evaluate import evaluate_batch
 from gradekit.relations.topics import CATALOGUE
 from gradekit.works.melt.blow import Blow, blow
@@ -132,9 +132,7 @@ def refine(
     >>> round(r.blow.oxygen_Nm3, 1), r.path["carbon_to"].tolist()
     (24.3, [0.3, 0.125, 0.04, 0.04])
     """
-    batch, works = as_batch(heat), as_plant(plant)
-    if len(batch) != 1:
-        raise InputError("heat", "one heat", said(f"{len(batch)} heats"))
+    batch, works = one_heat(heat), as_plant(plant)
     aim = {e: float(x) for e, x in batch.iloc[0].items()}
     for element in ("C", "Cr"):
         if not aim.get(element, np.nan) > 0:

@@ -21,8 +21,8 @@ from gradekit.works.melt.charge_result import Charge
 from gradekit.works.melt.cheapest import charge
 from gradekit.works.melt.price_book import (
     RESIDUALS,
+    BookLike,
     PriceBook,
-    PricesLike,
     as_price_book,
     as_recoveries,
 )
@@ -49,7 +49,7 @@ def checks(
     heats: pd.DataFrame,
     plant: Plant,
     *,
-    prices: PricesLike | None = None,
+    prices: BookLike | None = None,
     recoveries: TableLike | None = None,
     scrap_share_min_pct: Given = None,
 ) -> list[Row]:

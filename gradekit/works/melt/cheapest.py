@@ -18,8 +18,8 @@ from gradekit.core.errors import InputError, one_of
 from gradekit.core.programme import infeasible_set, marginals, minimise, relax
 from gradekit.works.aims import aim_windows, carbon_end_of, known_or, stated, window_words
 from gradekit.works.melt.charge_result import TONNE, Charge, no_charge, result_of
-from gradekit.works.melt.price_book import PricesLike
-from gradekit.works.melt.shop import Shop, make_shop, spent_metal, unasked
+from gradekit.works.melt.price_book import BookLike
+from gradekit.works.melt.shop import Shop, make_shop, spent_metal, unwanted_alloys
 
 # Limits may miss each other by so little (of the largest entry of their rows, kg/t) and still count
 # as kept together; a price so small beside the dearest material is the noise of the solver.
@@ -28,7 +28,7 @@ _NOTHING = 1e-7
 
 def charge(
     aim: HeatsLike,
-    prices: PricesLike,
+    prices: BookLike,
     recoveries: TableLike,
     *,
     minimise: str = "cost",
@@ -87,7 +87,7 @@ def charge(
     used_up = _amounts(consumed, materials.index, "consumed")
     factor = materials["co2"]
     silent_on_co2 = factor.isna().to_numpy() & (minimise == "co2")
-    offered = ~(unasked(shop, wanted) | silent_on_co2) | (given > 0).to_numpy()
+    offered = ~(unwanted_alloys(shop, wanted) | silent_on_co2) | (given > 0).to_numpy()
     weights = (materials["price"] if minimise == "cost" else factor.fillna(0.0)).to_numpy() / TONNE
     limits, which = _limits(shop, wanted, used_up, carbon_max)
     least = given.to_numpy()
@@ -104,7 +104,7 @@ def charge(
 
 def forecast(
     mix: Mapping[str, float] | pd.Series,
-    prices: PricesLike,
+    prices: BookLike,
     recoveries: TableLike,
     carbon: float = 0.0,
 ) -> pd.Series:
@@ -146,7 +146,7 @@ def _amounts(given: Mapping | None, materials: pd.Index, what: str) -> pd.Series
 
 
 @dataclass(frozen=True, eq=False)
-class Limit:
+class _Limit:
     """low <= row · x <= high, with the words that a reader knows it by.
 
     `scale` turns a distance of the row into `unit`; a limit that is no choice is not `movable`.
@@ -165,7 +165,7 @@ class _Task:
     """The limits as rows of a linear programme over the materials that are offered."""
 
     def __init__(
-        self, limits: list[Limit], least: np.ndarray, most: np.ndarray, offered: np.ndarray,
+        self, limits: list[_Limit], least: np.ndarray, most: np.ndarray, offered: np.ndarray,
         names: list[str],
     ):  # fmt: skip
         self.limits, self.offered = limits, offered
@@ -192,7 +192,7 @@ class _Task:
         Beside each stands how far it alone would have to give way, NaN where that is no way.
         """
         every = self.limits + [
-            Limit(f"stock of {n} at most {m:g} kg/t", np.eye(len(self.offered))[i], high=m)
+            _Limit(f"stock of {n} at most {m:g} kg/t", np.eye(len(self.offered))[i], high=m)
             for i, n, m in zip(np.flatnonzero(self.offered), self.names, self.most, strict=True)
             if np.isfinite(m)
         ]
@@ -204,7 +204,7 @@ class _Task:
         )
         return frame.sort_values("gives way by", kind="stable")
 
-    def _blamed(self, every: list[Limit], members: list[int] | None = None) -> list[int]:
+    def _blamed(self, every: list[_Limit], members: list[int] | None = None) -> list[int]:
         """Return limits, of these members, that already exclude each other; [] where none do."""
         members = list(range(len(every))) if members is None else members
         if not members:
@@ -216,7 +216,7 @@ class _Task:
             return []
         return [members[k] for k in dict.fromkeys(owner[least.blamed].tolist())]
 
-    def _relief(self, every: list[Limit], i: int) -> float:
+    def _relief(self, every: list[_Limit], i: int) -> float:
         """Return how far this limit alone must give way, in its unit; NaN where that is no way."""
         rows, ends, owner = self._rows(every)
         least = relax(rows, ends, self.least, self._open, (owner == i)[:, None].astype(float))
@@ -227,7 +227,7 @@ class _Task:
         """Upper ends of the materials where the stocks are limits."""
         return np.full(len(self.names), np.inf)
 
-    def _rows(self, limits: list[Limit]) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    def _rows(self, limits: list[_Limit]) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
         """Return rows and ends of rows @ x <= ends, and which limit each belongs to."""
         every = [
             (sign * limit.row[self.offered], sign * end, k)
@@ -241,13 +241,13 @@ class _Task:
 
 def _limits(
     shop: Shop, wanted: pd.DataFrame, used_up: pd.Series, carbon_max: float | None
-) -> tuple[list[Limit], dict[str, int]]:
+) -> tuple[list[_Limit], dict[str, int]]:
     """Return the limits and at which place that of each element stands."""
     spent = spent_metal(shop, used_up)
     carbon = carbon_end_of(wanted) * TONNE / 100.0
     metal = shop.kept.drop(columns="C", errors="ignore")
     rest = TONNE - carbon - float(spent.drop("C", errors="ignore").sum())
-    limits = [Limit("1000 kg of steel", metal.sum(axis=1).to_numpy(), rest, rest, movable=False)]
+    limits = [_Limit("1000 kg of steel", metal.sum(axis=1).to_numpy(), rest, rest, movable=False)]
     wt: dict[str, Any] = {"unit": "wt%", "scale": 100.0 / TONNE}
     which = {}
     for element, window in wanted.iterrows():
@@ -256,18 +256,18 @@ def _limits(
         if element == "C":
             every, end = shop.carbon_blown + shop.carbon_late, carbon_end_of(wanted)
             limits += [
-                Limit(f"carbon at least {end:g} wt% before the blow", every, low=carbon, **wt),
-                Limit(f"carbon at most {end:g} wt% from the ladle", shop.carbon_late, high=carbon,
+                _Limit(f"carbon at least {end:g} wt% before the blow", every, low=carbon, **wt),
+                _Limit(f"carbon at most {end:g} wt% from the ladle", shop.carbon_late, high=carbon,
                       **wt),
             ]  # fmt: skip
             continue
         which[element] = len(limits)
         already = float(spent.get(element, 0.0))
         limits.append(
-            Limit(words, shop.kept[element].to_numpy(), known_or(low, -np.inf) - already,
+            _Limit(words, shop.kept[element].to_numpy(), known_or(low, -np.inf) - already,
                   known_or(high, np.inf) - already, **wt)
         )  # fmt: skip
     if carbon_max is not None:
-        limits.append(Limit(f"carbon at most {carbon_max:g} wt% before the blow",
+        limits.append(_Limit(f"carbon at most {carbon_max:g} wt% before the blow",
                             shop.carbon_blown, high=carbon_max * TONNE / 100.0, **wt))  # fmt: skip
     return limits, which

@@ -68,7 +68,7 @@ class PriceBook:
 
 
 #: Whatever `as_price_book` makes a price book of.
-PricesLike: TypeAlias = PriceBook | TableLike
+BookLike: TypeAlias = PriceBook | TableLike
 
 
 def as_price_book(source: TableLike) -> PriceBook:

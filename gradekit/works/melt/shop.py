@@ -11,8 +11,8 @@ from gradekit.core.aliases import TableLike
 from gradekit.core.errors import InputError
 from gradekit.works.melt.price_book import (
     RESIDUALS,
+    BookLike,
     PriceBook,
-    PricesLike,
     as_price_book,
     as_recoveries,
 )
@@ -45,7 +45,7 @@ class Shop:
         return contents[element].to_numpy() if element in contents else np.zeros(len(contents))
 
 
-def make_shop(prices: PricesLike, recoveries: TableLike) -> Shop:
+def make_shop(prices: BookLike, recoveries: TableLike) -> Shop:
     """Read price book and recoveries and set where each material goes."""
     book, kept = as_price_book(prices), as_recoveries(recoveries)
     contents = book.contents.drop(columns="rest")
@@ -78,7 +78,7 @@ def _goes_into_ladle(book: PriceBook, aod: pd.Series) -> pd.Series:
     return ((burnt | nitrided) & ~said_so.isin(("furnace", "converter"))) | (said_so == "ladle")
 
 
-def unasked(shop: Shop, wanted: pd.DataFrame) -> np.ndarray:
+def unwanted_alloys(shop: Shop, wanted: pd.DataFrame) -> np.ndarray:
     """Alloys of an element that the aim does not name: nothing is added that nobody asked for."""
     metals = shop.book.contents.drop(columns=["Fe", "rest"])
     main = metals.idxmax(axis=1)
