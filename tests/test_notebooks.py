@@ -6,6 +6,7 @@ from functools import cache
 from pathlib import Path
 
 import pytest
+from execute_notebooks import once
 
 from gradekit.lessons.chapters import CHAPTERS
 from gradekit.lessons.prompts import PROMPTS
@@ -99,10 +100,39 @@ def test_links_lead_somewhere(name):
 
 
 def test_the_contents_page_has_them_all_by_their_own_titles():
-    listed = dict(re.findall(r"\[(\d\d [^\]]+)\]\(([^)]+)\)", cells(CONTENTS)[1][1]))
+    listed = dict(re.findall(r"\[(\d\d [^\]]+)\]\(([^)]+)\)", prose(CONTENTS)))
     assert sorted(listed.values()) == [n for n in NAMES if n != CONTENTS]
     for title, name in listed.items():
         assert name.startswith(title[:2])
+
+
+def test_the_contents_page_leads_each_reader_on_and_answers_something_before_it_lists_anything():
+    first, answer = cells(CONTENTS)[:2]
+    for reader, name in {"metallurgist": "08", "student": "06", "sales engineer": "05"}.items():
+        row = next(x for x in first[1].splitlines() if f"**{reader}**" in x)
+        assert LINK.search(row)[1].startswith(name)
+    assert answer[0] == "code" and "steel = {" in answer[1]
+    assert "nearest grade" in "".join(answer[2][0]["text"])
+
+
+def test_what_a_page_shows_is_saved_once():
+    table = '<table class="dataframe">\n  <tr>\n    <td>1</td>\n  </tr>\n</table>'
+    data = {"text/html": table, "text/plain": "   C    Cr\n0  1  18.0"}
+    once(data)
+    assert data == {"text/html": re.sub(r"\n\s*", "", table), "text/plain": "C Cr"}
+    page = {"text/html": "<p>one\ntwo</p>", "text/plain": "one\ntwo"}
+    once(page)
+    assert page == {"text/html": "<p>one\ntwo</p>", "text/plain": "one"}
+    once(alone := {"text/plain": "one\ntwo"})
+    assert alone == {"text/plain": "one\ntwo"}
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_no_words_of_a_table_are_cut_short(name):
+    for _, source, outputs in cells(name):
+        assert not any(
+            "...</td>" in "".join(o.get("data", {}).get("text/html", "")) for o in outputs
+        ), source
 
 
 def test_the_readme_sends_everybody_through_the_notebooks_in_the_order_of_the_contents_page():

@@ -44,12 +44,12 @@ STYLE = """<style>
 .gk th,.gk td{padding:.15em .6em;text-align:right;border-bottom:1px solid rgba(128,128,128,.3);
  white-space:nowrap;vertical-align:top}
 .gk thead th{border-bottom:2px solid rgba(128,128,128,.6);white-space:normal;vertical-align:bottom}
-.gk td.t,.gk th.t,.gk tbody th{text-align:left;white-space:normal;overflow-wrap:break-word}
+.gk td.t,.gk th.t,.gk.gk tbody th{text-align:left;white-space:normal;overflow-wrap:break-word}
 .gk td.t{overflow-wrap:anywhere;min-width:5.5em}.gk td.n{white-space:nowrap;min-width:0}
 .gk tbody th{max-width:20em}.gk td.w{min-width:9em;max-width:44em}
 .gk .d{font-size:12px}.gk .d :is(th,td){padding:.15em .25em}
 .gk .s,.gk .e{opacity:.75;font-size:12px}.gk .e{white-space:nowrap}
-.gk .lead{font-size:15px;font-weight:600;max-width:60em}.gk p,.gk li{max-width:75em}
+.gk .lead{font-size:15px;font-weight:600}.gk p,.gk li{max-width:75em}
 .gk p{margin:.4em 0}.gk ul,.gk ol{margin:.2em 0 .2em 1.2em;padding:0}
 .gk summary{cursor:pointer;padding:.15em 0}
 @media screen{@container (max-width:840px){
@@ -58,14 +58,16 @@ STYLE = """<style>
  .gk tr{display:flex;flex-flow:row wrap;gap:0 1em;padding:.25em 0;
   border-bottom:1px solid rgba(128,128,128,.3)}
  .gk table :is(th,td){border:0;padding:0;box-sizing:border-box;
-  text-align:left;min-width:0;max-width:100%;white-space:normal}
+  text-align:left;min-width:0;max-width:100%;white-space:normal}.gk.gk tbody th{text-align:left}
  .gk td:empty{display:none}.gk :is(tbody th,td.w){flex:0 0 100%;max-width:100%}
  .gk td[data-h]::before{content:attr(data-h)" ";opacity:.8}
  .gk td[data-h]::before{content:attr(data-h)" "/""}
 }}
 @media print{.gk{overflow:visible}.gk,.gk *{color:#000!important}.gk :is(table,.d,.s){font-size:9px}
  .gk th,.gk td{white-space:normal;min-width:0!important;padding:.1em .2em!important}}
-</style>"""
+</style>""".replace(
+    "\n", ""
+)  # every result brings it along: a line each is room in a saved notebook
 
 
 class Html(str):
@@ -351,6 +353,8 @@ _SHOWN: dict[object, Callable] = {"evidence": _marked, "status": _marked, "verdi
 
 # More columns than these stand closer together.
 _MANY = 6
+# Where a notebook is not trusted yet, style sheets are taken out of it, but not these.
+_LEFT, _BOLD = ' style="text-align:left"', "font-weight:600"
 # A text of so many letters stands on one line.
 _SHORT = 13
 # How the names of columns end in their unit, where not in its own letters.
@@ -385,7 +389,7 @@ class Column(NamedTuple):
     def head(self) -> str:
         """Its heading as HTML."""
         unit = f'<br><span class="s">{escape(self.unit)}</span>' if self.unit else ""
-        kind = ' class="t"' if self.text else ""
+        kind = f'{_LEFT} class="t"' if self.text else ""
         return f'<th scope="col"{kind}>{escape(self.title)}{unit}</th>'
 
     @property
@@ -400,7 +404,7 @@ class Column(NamedTuple):
         """The beginning of each of its cells, which know their heading for a narrow page."""
         short = self.text and all(len(str(v)) <= _SHORT for v in self.values)
         kind = "t w" if self.wide else "t n" if short else "t" if self.text else ""
-        kind = f' class="{kind}"' if kind else ""
+        kind = f'{"" if short else _LEFT} class="{kind}"' if kind else ""
         name = escape(f"{self.title} {self.unit}".strip())
         start = f'<td{kind} data-h="{name}"' if name else f"<td{kind}"
         if self.exact is None:
@@ -469,15 +473,23 @@ def columns_table(
     return tag("table", tag("caption", caption) if caption else "", inside, **attributes)
 
 
-def panel(*parts: Part, lead: str = "") -> Html:
+def leads(*lines: str) -> Html:
+    """Return the answer in a sentence; what is to be known before it stands above, in small."""
+    *above, answer = lines
+    small_bold = f"{_BOLD};font-size:13px"
+    first = [tag("p", line, style=small_bold, class_="lead") for line in above]
+    return Html("".join([*first, tag("p", answer, style=_BOLD, class_="lead")]))
+
+
+def panel(*parts: Part, lead: str | Sequence[str] = "") -> Html:
     """Return parts in one block with the style of the library.
 
     Parameters
     ----------
     *parts : Html, str, Element
         As in `flow`: the table of the answer first, then what stands behind `details`.
-    lead : str
-        The answer in one sentence, which stands first.
+    lead : str, or several
+        The answer in one sentence, which stands first, after what is to be known before it.
     """
-    first = tag("p", lead, class_="lead") if lead else ""
+    first = leads(*([lead] if isinstance(lead, str) else lead)) if lead else ""
     return Html(f'{STYLE}<div class="gk">{first}{flow(parts)}</div>')

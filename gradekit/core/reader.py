@@ -82,6 +82,35 @@ def content_of(path: str | os.PathLike, what: str, most: int = 10**8) -> bytes:
         raise InputError(f"{what} '{place.name!s:.60}'", "readable", said(words)) from None
 
 
+_STARTS = {
+    b"\x89PNG": "a PNG picture",
+    b"\xff\xd8\xff": "a JPEG picture",
+    b"GIF8": "a GIF picture",
+    b"BM": "a BMP picture",
+    b"II*\x00": "a TIFF picture",
+    b"%PDF": "a PDF document",
+    b"\xd0\xcf\x11\xe0": "an old Office document (save it as .xlsx)",
+    b"\x1f\x8b": "a compressed file (unpack it first)",
+    b"PAR1": "a Parquet file (pandas.read_parquet reads it; give the table to gk.as_batch)",
+    **dict.fromkeys(
+        (b"<html", b"<HTML", b"<!DOC", b"<!doc", b"<table", b"<?xml"),
+        "a web page or XML, as some programs call .xls (open it in a spreadsheet, save as .xlsx)",
+    ),
+}
+
+
+def no_table(head: bytes) -> str | None:
+    """Say what a file is by its first bytes, where it is nothing that a table is written in.
+
+    Examples
+    --------
+    >>> no_table(b"%PDF-1.7"), no_table(b"heat;C;Cr")
+    ('a PDF document', None)
+    """
+    start = head.removeprefix(codecs.BOM_UTF8).lstrip() if head[:1] in b"\xef< \r\n" else head
+    return next((words for mark, words in _STARTS.items() if start.startswith(mark)), None)
+
+
 def looks_utf16(head: bytes) -> str:
     """Return the name of the encoding if the beginning of a file is UTF-16, else ''."""
     if head.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):

@@ -18,7 +18,7 @@ import pandas as pd
 from gradekit.core.aliases import Cell, PathLike
 from gradekit.core.errors import NOTHING, InputError, nearest, said
 from gradekit.core.numbers import TwoWays, column_sign, doubtful, number_of
-from gradekit.core.reader import FileLine, content_of, decoded, letters, split_lines
+from gradekit.core.reader import FileLine, content_of, decoded, letters, no_table, split_lines
 
 _BLANK = frozenset({"", "-", "–", "n.d.", "nd", "n/a", "na", "nan", "none", "null"})
 _BOOKS = (".xlsx", ".xlsm")
@@ -140,9 +140,11 @@ class UserTable:
         if unclear is None:
             return ""
         sign, by = column_sign(own), "the column"
+        others = self.frame.drop(columns=column).to_numpy(dtype=object).ravel()
+        other = column_sign(c for c in others if isinstance(c, str))
+        if sign and other and sign != other:
+            return ""  # as where a tonne's thousands stand beside a figure with another sign
         if not sign:
-            cells = self.frame.to_numpy(dtype=object).ravel()
-            other = column_sign(c for c in cells if isinstance(c, str))
             sign, by = (other, "the table") if other and other not in unclear else ("", "")
         if sign:
             remark = (
@@ -228,6 +230,8 @@ def sheets_of_file(
         from gradekit.core.workbook import sheets_of
 
         return place.name, [rows() for rows in sheets_of(io.BytesIO(raw), place.name).values()]
+    if wrong_kind := no_table(raw[:4096]):
+        raise InputError(f"{what} '{place.name}'", "a CSV, TXT or XLSX file", said(wrong_kind))
     text = decoded(raw, place.name)
     sample = "\n".join(text.splitlines()[:_LOOK])
 

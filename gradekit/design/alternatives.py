@@ -58,6 +58,9 @@ class Routes:
     left_out: list[str]
     warning: str = ""
 
+    def __repr__(self) -> str:
+        return f"{len(self.table)} ways within {self.allowed:.0%} of the best"
+
     def _repr_html_(self) -> str:
         shown = self.table.drop(columns=["weak point"]).astype(float).T.rename_axis("wt%")
         weak = self.table[["weak point"]]
@@ -65,7 +68,7 @@ class Routes:
             table(shown, f"Aims in wt%; objective, and how much more, in {self.unit}"),
             details("Each way's weak point", table(weak, "", wide=["weak point"])),
             small("; ".join(filter(None, [*self.left_out, self.warning]))),
-            lead=f"{len(self.table)} ways within {self.allowed:.0%} of the best",
+            lead=repr(self),
         )
 
 
@@ -194,6 +197,9 @@ class Front:
             f"{len(self.table)} points ({how}): from {first[a]:.5g} {unit_a} with "
             f"{first[b]:.4g} {unit_b} to {last[a]:.5g} {unit_a} with {last[b]:.4g} {unit_b}"
         )
+
+    def __repr__(self) -> str:
+        return self.words
 
     def _repr_html_(self) -> str:
         a, b = self.names

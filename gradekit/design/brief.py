@@ -12,7 +12,7 @@ import pandas as pd
 
 from gradekit.core.elements import require_element
 from gradekit.core.errors import NOTHING, InputError, listed, one_of
-from gradekit.core.markup import panel, table
+from gradekit.core.markup import Html, details, panel, table
 from gradekit.design.asked import Asked, asked_of, refuse_targets
 from gradekit.design.family import Defining, defining, family_of
 from gradekit.design.prices import COST, FOOTPRINT, NICKEL, nickel_content
@@ -236,17 +236,22 @@ class Brief:
     def _repr_html_(self) -> str:
         rows = [(_name(k), *v, "limit") for k, v in self.limits.items()]
         rows += [(e, *v, "bound of the element") for e, v in self.bounds.items()]
-        rows += [
+        held = [
             (r.element, r.min, r.max, f"window of {r.max_from or r.min_from}") for r in self.windows
         ]
-        rows += [(d.quantity.key, d.low, d.high, f"{self.held}: {d.words}") for d in self.defining]
-        frame = pd.DataFrame(rows, columns=["constraint", "at least", "at most", "kind"])
-        frame[["at least", "at most"]] = frame[["at least", "at most"]].astype(float)
+        held += [(d.quantity.key, d.low, d.high, f"{self.held}: {d.words}") for d in self.defining]
         least = " then ".join(q.title for q in self.objectives)
         return panel(
-            table(frame.set_index("constraint"), "What is wanted", wide=["kind"]),
+            _constraints(rows, "What is wanted"),
+            details("What grade and family ask as well", _constraints(held, "")),
             lead=f"Brief {self.name}: least {least}".replace("  ", " "),
         )
+
+
+def _constraints(rows: list[tuple], caption: str) -> Html:
+    names = ["constraint", "at least", "at most", "kind"]
+    frame = pd.DataFrame(rows, columns=names).set_index("constraint")
+    return table(frame.astype({"at least": float, "at most": float}), caption, wide=["kind"])
 
 
 @lru_cache(maxsize=64)

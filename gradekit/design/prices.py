@@ -97,7 +97,8 @@ class Prices:
             "Alloy cost at the works' prices",
             self.unit,
             per_percent,
-            f"prices of {self.date}; price / (100 x recovery) a wt%, iron included",
+            f"prices of {self.date}; price / (100 x recovery) a wt%, "
+            + ("iron included" if "Fe" in self.table.index else "iron, which has no price, at 0"),
         )
 
     @cached_property

@@ -15,7 +15,7 @@ from gradekit.design.alternatives import Front, Routes, front, other_ways
 from gradekit.design.answer import DesignAnswer
 from gradekit.design.brief import Aim, objective
 from gradekit.design.sheet import export
-from gradekit.design.show import answer_lines, headline, pages, text
+from gradekit.design.show import answer_lines, headline, lead_lines, pages, text
 
 
 @dataclass(frozen=True, eq=False)
@@ -39,7 +39,7 @@ class Design(DesignAnswer):
             By default the second aim of the brief.
         points : int
         """
-        self._must_be_met("front")
+        self.met("front")
         if other is None:
             if len(self.brief.objectives) < 2:
                 raise InputError(
@@ -57,19 +57,27 @@ class Design(DesignAnswer):
         self, allowed: float = 0.05, elements: tuple[str, ...] = ("N", "Cu", "Mn", "Ni")
     ) -> Routes:
         """Return ways that differ in kind and cost at most `allowed` (a fraction) more."""
-        self._must_be_met("alternatives")
+        self.met("alternatives")
         return other_ways(
             self.problem, self.solution, self.scatter, allowed, tuple(elements), self.warning
         )
 
-    def _must_be_met(self, what: str) -> None:
+    def met(self, what: str = "answer") -> Design:
+        """Return this design, or refuse in words where its brief cannot be met.
+
+        Raises
+        ------
+        InputError
+            Which limits cannot be kept together.
+        """
         if not self.feasible:
             raise InputError(what, "asked of a brief that can be met", self.why_not.words)
+        return self
 
     # --- showing ----------------------------------------------------------------------------
 
     def _repr_html_(self) -> str:
-        return panel(*pages(self), lead=self.headline)
+        return panel(*pages(self), lead=lead_lines(self))
 
     def __repr__(self) -> str:
         return text(self)
@@ -81,7 +89,7 @@ class Design(DesignAnswer):
         -------
         Path
         """
-        self._must_be_met("sheet")
+        self.met("sheet")
         notes = pd.DataFrame({"note": [*answer_lines(self), *self.flags]})
         notes.index = pd.RangeIndex(1, len(notes) + 1, name="no.")
         tables = {

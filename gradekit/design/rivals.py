@@ -127,16 +127,15 @@ def _no_promise(limit: str, rows: pd.DataFrame) -> str:
     first = CATALOGUE[limit if limit in rows.index else rows.index[0]]
     own = [name for name in rows.index if CATALOGUE[name].unit == first.unit]
     reading = f"{_span_of(rows.loc[own, 'value'])} {rows.loc[own[0], 'unit']}".rstrip()
-    words = (
-        f"no relation for {first.quantity} holds for this steel, so its limit cannot be promised: "
-        f"outside their range {len(own)} read {reading}"
-        if len(own) > 1
-        else f"{first.name} does not hold for this steel, so its limit cannot be promised: outside "
-        f"its range it reads {reading}"
-    )
+    many = len(own) > 1
+    said = f"they read {reading}" if many else f"it reads {reading}"
     if len(broken):
-        words += f", and {', '.join(broken[:2])}{' and others' * (len(broken) > 2)} break it"
-    return f"{words}; measure it on a trial heat"
+        said += f"; {' and '.join(broken[:2])}{' and others' * (len(broken) > 2)} past the limit"
+    whom = f"none of {len(own)} relations holds" if many else "it does not hold"
+    return (
+        f"{first.quantity if many else first.name} cannot be promised: {whom} for this steel "
+        f"({said}); measure it on a trial heat"
+    )
 
 
 def _reading(row: pd.Series) -> str:

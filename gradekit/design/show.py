@@ -20,24 +20,30 @@ _CAUTION = (
 
 
 def headline(design: DesignAnswer) -> str:
-    """Say in one line whether the brief is met and how surely."""
+    """Say whether the brief is met and how surely."""
+    return " ".join(lead_lines(design))
+
+
+def lead_lines(design: DesignAnswer) -> list[str]:
+    """Return the headline in its lines: what speaks against the aim, then how surely it is met."""
     if not design.feasible:
-        return f"The brief cannot be met. {design.why_not.summary}"
-    against = f"Caution: {'; '.join(design.cautions)}. " if design.cautions else ""
+        return [f"The brief cannot be met. {design.why_not.summary}"]
+    against = [f"Caution: {'; '.join(design.cautions)}."] if design.cautions else []
     if design.proof is None:
-        return (
-            f"{against}Met on average only: no scatter of heats was given, so how many heats keep "
-            "the brief is not known"
-        )
-    share, low, high = design.proof.all()
+        return [
+            *against,
+            "Met on average only: no scatter of heats was given, so how many heats keep the brief "
+            "is not known",
+        ]
+    share, *_ = design.proof.all()
     errors, *_ = design.proof.all(with_error=True)
     reached = design.confidence is not None and share >= design.confidence - REACHED
     met = "Met" if reached else "Met in part" if design.confidence else "Met on average only"
-    return (
-        f"{against}{met}: {percent(share)} of heats keep every limit ({percent(low)} to "
-        f"{percent(high)}, {design.proof.drawn:,} virtual heats) if the relations are right; "
-        f"{percent(errors)} with their published errors counted"
-    )
+    return [
+        *against,
+        f"{met}: {percent(share)} of heats keep every limit if the relations are right, "
+        f"{percent(errors)} with their published errors counted",
+    ]
 
 
 def answer_lines(design: DesignAnswer) -> list[str]:
@@ -68,11 +74,13 @@ def answer_lines(design: DesignAnswer) -> list[str]:
         )
     if design.scatter is not None:
         remarks += [f"Scatter: {design.scatter.basis}.", *design.scatter.notes]
-        if design.feasible:
+        if design.proof is not None:
+            _, low, high = design.proof.all()
             inside = design.certainty.loc["inside the window", "share"]
             remarks.append(
-                f"{percent(inside)} of the virtual heats fall inside the window; one outside it "
-                "may still keep every limit. window_sd= asks for a wider one."
+                f"Of {design.proof.drawn:,} virtual heats {percent(low)} to {percent(high)} keep "
+                f"every limit, at 95 % confidence; {percent(inside)} fall inside the window, and "
+                "one outside it may still keep every limit. window_sd= asks for a wider one."
             )
     if design.prices is not None:
         remarks.append(design.prices.warning)
@@ -181,9 +189,9 @@ def _spans(design: DesignAnswer) -> list[tuple[float, float]]:
     problem = design.problem
     low, high = problem.low.copy(), problem.high.copy()
     for constraint in problem.constraints:
-        if constraint.quantity.named or constraint.quantity.formula or constraint.kind == "range":
+        k = problem.index.get(constraint.quantity.key)  # None for a sum, as a rule of a grade is
+        if k is None or constraint.quantity.formula or constraint.kind == "range":
             continue
-        k = problem.index[constraint.quantity.key]
         if constraint.sense > 0:
             high[k] = min(high[k], constraint.bound)
         else:

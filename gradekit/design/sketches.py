@@ -57,10 +57,10 @@ def curve(x: np.ndarray, y: np.ndarray, x_title: str, y_title: str, description:
     points = [at(a, b) for a, b in zip(x, y, strict=True)]
     frame = f"M{left},{top}V{top + tall}H{left + inner}"
     parts = [shape("path", d=frame, fill="none", stroke="currentColor")]
-    for value, written in _ticks(x0, x1, 4):
+    for value, written in _ticks(x0, x1):
         a, _ = at(value, y0)
         parts.append(shape("text", written, x=a, y=top + tall + 16, text_anchor="middle"))
-    for value, written in _ticks(y0, y1, 3):
+    for value, written in _ticks(y0, y1):
         _, b = at(x0, value)
         parts.append(shape("text", written, x=left - 6, y=b + 4, text_anchor="end"))
     upwards = f"translate(14,{top + tall / 2}) rotate(-90)"
@@ -74,13 +74,12 @@ def curve(x: np.ndarray, y: np.ndarray, x_title: str, y_title: str, description:
     return _frame(parts, width, height, description)
 
 
-def _ticks(low: float, high: float, digits: int) -> list[tuple[float, str]]:
-    """Five places of an axis, written with the digits that tell them apart."""
-    values = np.linspace(low, high, 5).tolist()
-    written = [number(value, digits) for value in values]
-    if len(set(written)) < len(written) and digits < 9:
-        return _ticks(low, high, digits + 1)
-    return list(zip(values, written, strict=True))
+def _ticks(low: float, high: float) -> list[tuple[float, str]]:
+    """Round places of an axis, two to five, as they are written."""
+    size = 10.0 ** np.floor(np.log10((high - low) / 4))
+    step = next(k * size for k in (1, 2, 2.5, 5, 10) if 4 * k * size >= high - low)
+    values = step * np.arange(np.ceil(low / step), np.floor(high / step) + 1)
+    return [(value, number(value, 9)) for value in values.tolist()]
 
 
 def _span(values: np.ndarray) -> tuple[float, float]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import codecs
 import io
 import os
 import re
@@ -21,6 +20,7 @@ from gradekit.core.reader import (
     decoded,
     line_ends,
     looks_utf16,
+    no_table,
     split_lines,
 )
 from gradekit.heats.certificates.blocks import read_rows
@@ -40,21 +40,6 @@ LARGE = 2e6
 _IN_PARTS = "pandas.read_csv in parts, each given to gk.as_batch"
 _EXPECTED = "a CSV, TXT, XLSX or JSON file"
 _SUFFIXES = (".csv", ".tsv", ".tab", ".txt", ".dat", ".asc", ".xlsx", ".xlsm", ".json", ".jsonl")
-_STARTS = {
-    b"\x89PNG": "a PNG picture",
-    b"\xff\xd8\xff": "a JPEG picture",
-    b"GIF8": "a GIF picture",
-    b"BM": "a BMP picture",
-    b"II*\x00": "a TIFF picture",
-    b"%PDF": "a PDF document",
-    b"\xd0\xcf\x11\xe0": "an old Office document (save it as .xlsx)",
-    b"\x1f\x8b": "a compressed file (unpack it first)",
-    b"PAR1": "a Parquet file (pandas.read_parquet reads it; give the table to gk.as_batch)",
-    **dict.fromkeys(
-        (b"<html", b"<HTML", b"<!DOC", b"<!doc", b"<table", b"<?xml"),
-        "a web page or XML, as some programs call .xls (open it in a spreadsheet, save as .xlsx)",
-    ),
-}
 
 
 def read_heats(path: PathLike | bytes | IO[bytes], sheet: str | None = None) -> pd.DataFrame:
@@ -168,8 +153,7 @@ def _read(file: BinaryIO, source: str, sheet: str | None) -> pd.DataFrame:
         raise InputError(
             f"file '{source}'", "a table with a header of element symbols", said("an empty file")
         )
-    start = head.removeprefix(codecs.BOM_UTF8).lstrip() if head[:1] != b"P" else head
-    wrong_kind = next((words for mark, words in _STARTS.items() if start.startswith(mark)), None)
+    wrong_kind = no_table(head)
     if wrong_kind is None and head.startswith(b"PK\x03\x04"):
         _refuse_large(source, size, "workbook")
         return _read_workbook(file, source, sheet)

@@ -7,7 +7,6 @@ correlations are shrunk towards none, because a few dozen heats cannot fix a who
 from __future__ import annotations
 
 import os
-import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, TypeAlias, cast
@@ -22,15 +21,11 @@ from gradekit.core.files import as_path
 from gradekit.core.markup import details, items, panel, table
 from gradekit.core.usertable import user_table
 from gradekit.heats.batch import as_batch
+from gradekit.heats.certificates.cells import grade_columns
 from gradekit.heats.notes import about, bounds
 
 #: Fewer heats of a grade do not fix its scatter.
 ENOUGH = 15
-_GRADE = re.compile(
-    r"(steel )?grade|alloy|(stahl)?güte|guete|(stahl)?sorte|stahl|werkstoff|nuance|acier|acciaio"
-    r"|grado|acero|calidad|stål(sort)?|gatunek|aço|kosh?u",
-    re.IGNORECASE,
-)
 _PLANT = ("step", "parameter", "value")
 
 
@@ -343,8 +338,8 @@ def practices(heats: HeatsLike, groups: Given = None) -> pd.Series:
     ----------
     heats : anything `as_batch` takes
     groups : Series, list, or name of a column that came with the heats, optional
-        By default the column of the grade, in the languages of laboratories; without one all heats
-        are one practice.
+        By default the column of the grade: headed so in the languages of laboratories, or most of
+        whose entries name a steel by number; without one all heats are one practice.
 
     Returns
     -------
@@ -363,7 +358,7 @@ def practices(heats: HeatsLike, groups: Given = None) -> pd.Series:
     batch = as_batch(heats)
     told = about(batch)
     if groups is None:
-        named = [c for c in told if _GRADE.fullmatch(str(c).strip())]
+        named = grade_columns(told)
         groups = named[0] if named else pd.Series("all heats", index=batch.index)
     if isinstance(groups, str):
         if groups not in told:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import textwrap
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -11,7 +12,7 @@ import numpy as np
 from gradekit.diagrams.constitution import Diagram
 from gradekit.diagrams.files import IsoLine, Region
 from gradekit.pictures.canvas import safe
-from gradekit.pictures.marks import ToPixels
+from gradekit.pictures.marks import Mark, ToPixels
 from gradekit.pictures.placing import LabelBox, middle_of
 from gradekit.pictures.style import INK, QUIET, text_size, tint
 from gradekit.relations.topics import CATALOGUE
@@ -51,28 +52,34 @@ class Chart(NamedTuple):
     to_px: ToPixels
 
 
-def layout(diagram: Diagram, width: int, title: str | None = None) -> Layout:
-    """Lay a chart out for a page of so many pixels; a title of '' leaves the title out."""
+def layout(
+    diagram: Diagram, width: int, title: str | None = None, marks: Sequence[Mark] = ()
+) -> Layout:
+    """Lay a chart out for a page of so many pixels; a title of '' leaves the title out.
+
+    The names of the fields keep clear of the marks.
+    """
     data = diagram.data
     top = _TOP if title != "" else _TOP - 24
     right = width - _RIGHT
     bottom = top + round((right - _LEFT) * 0.64)
     to_px = ToPixels(width, bottom, LabelBox(_LEFT, top, right, bottom), data.x[1:], data.y[1:])
-    labels = tuple(_label(region, k, to_px) for k, region in enumerate(diagram.regions))
+    taken = np.array([to_px(m.x, m.y) for m in marks], dtype=float).reshape(-1, 2)
+    labels = tuple(_label(region, k, to_px, taken) for k, region in enumerate(diagram.regions))
     sizes = [text_size(label.text, label.size) for label in labels]
-    taken = tuple(
+    boxes = tuple(
         LabelBox(a.x - wide / 2, a.y - high / 2, a.x + wide / 2, a.y + high / 2)
         for a, (wide, high) in zip(labels, sizes, strict=True)
     )
-    return Layout(replace(to_px, labels=taken), labels, diagram.title if title is None else title)
+    return Layout(replace(to_px, labels=boxes), labels, diagram.title if title is None else title)
 
 
-def _label(region: Region, number: int, to_px: ToPixels) -> RegionLabel:
+def _label(region: Region, number: int, to_px: ToPixels, taken: np.ndarray) -> RegionLabel:
     """Find the middle of a field, and the largest size at which its name fits there."""
     ring = np.column_stack(to_px(*region.polygon.T))
     for size in (16, 14, 12, 10.5, 9):
         wide, high = text_size(region.label, size)
-        x, y, room = middle_of(ring, wide + 6, high + 2)
+        x, y, room = middle_of(ring, wide + 6, high + 2, taken)
         if room >= 1:
             break
     return RegionLabel(region.label, float(x), float(y), size, tint(region.label, number))

@@ -135,7 +135,7 @@ def draw(
             diagram, batch, scatter=scatter, reading_error=reading_error, styles=styles
         )
         lost = len(batch) - len(marks)
-    plan = layout(diagram, width, title)
+    plan = layout(diagram, width, title, marks)
     says = bar_words(marks)
     wanted = names if names is not None else len(marks) <= _MOST_NAMES and len(legend) < 2
     places = name_places(plan.to_px, marks) if wanted else []

@@ -107,8 +107,8 @@ def _residuals(fitted: FittedProperty, level: float, width: int) -> Figure:
     half = _half(fitted, level)
     title = "What the fit leaves, each heat unseen"
     foot = (
-        "Tests of one group are joined: they are off together. A bend would mean that a term is"
-        f" missing.{_named(fitted)}"
+        "Tests of one group are joined: where they lie together, it has something of its own. A"
+        f" bend would mean that a term is missing.{_named(fitted)}"
     )
     with styled():
         figure, axes = sheet(width, 280, title, foot)
@@ -160,7 +160,7 @@ def _effects(fitted: FittedProperty, level: float, width: int) -> Figure:
     columns = min(max(1, width // _LEAST_VIEW), 3, len(terms))
     height = 170 * -(-len(terms) // columns)
     with styled():
-        figure, axes = sheet(width, height, title, foot)
+        figure, axes = sheet(width, height, title, foot, bottom=8)
         box = axes.get_position()
         axes.remove()
         rows = -(-len(terms) // columns)
@@ -183,6 +183,7 @@ def _effects(fitted: FittedProperty, level: float, width: int) -> Figure:
             small.axhline(0, color=INK, lw=0.8)
             small.set(ylim=(low, high), xlabel=f"{term}{' *' if term in paired else ''}")
             small.tick_params(labelsize=10)
+            small.locator_params(axis="x", nbins=4)
             small.grid()
             if column:
                 small.set_yticklabels([])

@@ -10,6 +10,8 @@ import numpy as np
 # Tried in this order: right, left, above, below, then the slants between.
 _WAYS = np.deg2rad([0, 180, 90, 270, 40, 140, 320, 220, *range(10, 360, 15)])
 _STEPS = np.round(np.column_stack([np.cos(_WAYS), np.sin(_WAYS)]), 6)
+# Pixels that a mark reaches from its middle.
+_MARK = 7.0
 _REACH = (0.0, 8.0, 18.0, 30.0, 46.0, 66.0, 90.0)
 
 
@@ -152,13 +154,17 @@ def _crowded_first(anchors: np.ndarray) -> list[int]:
     return np.argsort(np.sort(apart, axis=1)[:, :near].sum(axis=1), kind="stable").tolist()
 
 
-def middle_of(polygon: np.ndarray, wide: float, high: float) -> tuple[float, float, float]:
+def middle_of(
+    polygon: np.ndarray, wide: float, high: float, marks: np.ndarray | None = None
+) -> tuple[float, float, float]:
     """Return the point of a polygon with most room for a label, and the room.
 
     Parameters
     ----------
     polygon : array, shape (n, 2), pixels
     wide, high : size of the label
+    marks : array, shape (m, 2), pixels, optional
+        Where no label is to lie, unless there is nowhere else.
 
     Returns
     -------
@@ -173,6 +179,9 @@ def middle_of(polygon: np.ndarray, wide: float, high: float) -> tuple[float, flo
         gx, gy = np.meshgrid(np.linspace(low[0], top[0], 41), np.linspace(low[1], top[1], 41))
         points = np.column_stack([gx.ravel(), gy.ravel()])
         room = np.where(_within(points, ring), _distance(points, ring), -1.0)
+        if marks is not None and len(marks):
+            off = np.abs(points[:, None] * scale - marks) < scale + _MARK
+            room = np.where(off.all(axis=2).any(axis=1), np.minimum(room, 0.5), room)
         k = int(room.argmax())
         if room[k] > best[2]:
             best = (points[k, 0], points[k, 1], float(room[k]))

@@ -122,12 +122,12 @@ def _drawn(rows: pd.DataFrame, width: int, title: str, words: str) -> Element:
         shape("text", "room left", x=zero + 6, y=32, fill=QUIET),
     ]  # fmt: skip
     records = rows.to_dict("records")
-    for k, (step, group) in enumerate(groupby(records, key=itemgetter("step"))):
-        begin = y
+    for k, (step, rest) in enumerate(groupby(records, key=itemgetter("step"))):
+        begin, group = y, list(rest)
         parts.append(shape("text", step, x=8, y=y + 14, font_weight="bold"))
         y += places.lead
         for row in group:
-            drawn, height = _row(row, y, places, several)
+            drawn, height = _row(row, y, places, several, row is group[0])
             parts += drawn
             y += height + 4
         y += 6
@@ -152,8 +152,15 @@ def _places(rows: pd.DataFrame, width: int) -> _Places:
     return _Places(zero, text, room, narrow, _LINE if crowded else 0)
 
 
-def _row(row: dict, y: int, places: _Places, several: bool) -> tuple[list[Element], int]:
-    """One check as elements, and its height."""
+def _held(text: str) -> str:
+    """A number with its unit, which no line parts."""
+    return text.replace(" ", "\N{NO-BREAK SPACE}")
+
+
+def _row(
+    row: dict, y: int, places: _Places, several: bool, below_step: bool
+) -> tuple[list[Element], int]:
+    """One check as elements, and its height; the name of its heat stands below that of a step."""
     zero, text, room, narrow, _ = places
     colour = _FILL[row["verdict"]]
     word = f"{verdict(row['verdict'])}{' in part' if row['partly'] else ''}"
@@ -169,8 +176,8 @@ def _row(row: dict, y: int, places: _Places, several: bool) -> tuple[list[Elemen
         )  # fmt: skip
     unit = "" if row["unit"] == "1" else f" {row['unit']}"
     value = f"{number(row['value'], 4)}{unit}" if np.isfinite(row["value"]) else "no value"
-    limit = f" against {row['limit']}{unit}" if row["limit"] else ""
-    first = f"{row['check']}: {value}{limit}"
+    limit = f"{row['limit']}{unit}" if row["limit"] else ""
+    first = f"{row['check']}: {_held(value)}{' against ' if limit else ''}{_held(limit)}"
     if narrow:
         lines = textwrap.wrap(f"{row['heat']}: {first}" if several else first, room)
         parts += [shape("text", line, x=text, y=y + 30 + k * _LINE) for k, line in enumerate(lines)]
@@ -178,7 +185,7 @@ def _row(row: dict, y: int, places: _Places, several: bool) -> tuple[list[Elemen
     if several:
         who = textwrap.wrap(str(row["heat"]), 26)[:2]
         parts += [
-            shape("text", line, x=20, y=y + 30 + k * _LINE, fill=QUIET)
+            shape("text", line, x=20, y=y + (30 if below_step else 15) + k * _LINE, fill=QUIET)
             for k, line in enumerate(who)
         ]
     lines = textwrap.wrap(first, room)

@@ -17,6 +17,8 @@ from gradekit.pictures.canvas import sheet
 from gradekit.pictures.figure import Figure
 from gradekit.pictures.style import COLOURS, INK, WIDTH, styled
 
+# Beneath a name, so that it is read on any colour.
+_GROUND = {"fc": "white", "ec": "none", "pad": 1, "alpha": 0.8}
 # Grey fields of constraints that close the map, light enough for letters.
 _FIELDS = ("#e9edf1", "#dbe2e9", "#f1ece2", "#e6efe6", "#efe6ef", "#e2ecf1")
 
@@ -105,7 +107,7 @@ def space_map(
                           ha=_inward(right, 0.25, "left", "center", "right"),
                           va=_inward(top, 0.08, "bottom", "center", "top"),
                           color=INK, fontsize=10, annotation_clip=True,
-                          bbox={"fc": "white", "ec": "none", "pad": 1, "alpha": 0.7})  # fmt: skip
+                          bbox=_GROUND)  # fmt: skip
         if heats is not None:
             batch = as_batch(heats)
             inside = pd.DataFrame(batch).reindex(columns=[across, up]).dropna()
@@ -113,8 +115,8 @@ def space_map(
         if design is not None and design.feasible:
             here = float(design.aim[across]), float(design.aim[up])
             axes.plot(*here, marker="D", ms=9, mfc=COLOURS[1], mec="white", ls="")
-            axes.annotate("aim", here, (8, 6), textcoords="offset points", color=COLOURS[1],
-                          fontweight="bold")  # fmt: skip
+            axes.annotate("aim", here, (9, 0), textcoords="offset points", color=INK, va="center",
+                          fontweight="bold", bbox=_GROUND)  # fmt: skip
             words += (
                 f" The aim lies at {number(here[0], 3)} {across} and {number(here[1], 3)} {up}."
             )

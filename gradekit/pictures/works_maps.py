@@ -63,10 +63,11 @@ def nitrogen_map(
     if not 0 <= low < high <= 100:
         raise InputError("manganese", "a lower and a higher content, wt%", manganese)
     grid = np.linspace(low, high, 61)
-    line = evaluate(_along(batch, "Mn", grid), "n_castable_by_mode").values["n_castable_by_mode"]
-    castable = line.to_numpy()
+    line = evaluate(_along(batch, "Mn", grid), "n_castable_by_mode")
+    castable = line.values["n_castable_by_mode"].to_numpy()
     if not np.isfinite(castable).any():
-        raise InputError("heat", "complete enough for the castable nitrogen", said("no value"))
+        why = line.words(line.heats.index[0], "n_castable_by_mode")
+        raise InputError("heat", "complete enough for the castable nitrogen", said(why))
     top = float(np.ceil(np.nanmax(castable) * 1.25 * 20) / 20)
     here = float(batch["Mn"].iloc[0]), float(batch["N"].iloc[0])
     foot = (
@@ -216,7 +217,7 @@ def cold_map(
         lines = axes.contour(x, y, share(forms[relation]), levels=(1, 10, 30, 50, 80),
                              colors=INK, linewidths=1.2)  # fmt: skip
         axes.clabel(lines, fmt="%g %%", fontsize=10.5)
-        for end in (forms.min(), forms.max()):
+        for end in {forms.min(), forms.max()} - {forms[relation]}:  # whose own lines are there
             axes.contour(x, y, share(end), levels=(10,), colors=COLOURS[1], linewidths=1.5,
                          linestyles="dashed")  # fmt: skip
         axes.set(xlabel="reduction of thickness, %", ylabel="strip temperature, °C")

@@ -11,6 +11,7 @@ from gradekit.core.errors import InputError
 from gradekit.core.usertable import user_table
 from gradekit.service.needs import CHOICES, Service
 from gradekit.standards.grades import grade
+from gradekit.standards.names import found_windows, likely_meant
 
 _NEEDED = ("grade", "form", "thickness_min_mm", "thickness_max_mm", "weeks")
 
@@ -76,6 +77,10 @@ def read_stock(source: PathLike | pd.DataFrame) -> Stock:
     for at, form in frame["form"].items():
         if form not in CHOICES["form"]:
             raise InputError(f"stock table, row {at}, form", ", ".join(CHOICES["form"]), form)
+    for at, name in frame["grade"].items():
+        if found_windows(name) is None:
+            what = f"stock table, row {at}, grade"
+            raise InputError(what, "a grade that a standard names", name, likely_meant(name))
     frame["grade"] = [grade(name).number for name in frame["grade"]]
     for column in ("thickness_min_mm", "thickness_max_mm", "weeks"):
         frame[column] = read.numbers(column, least=0.0)

@@ -32,7 +32,7 @@ from gradekit.standards.steel import family
 
 #: Called before each step with its name and the share that is done.
 _Told: TypeAlias = Callable[[str, float], None]
-_INDICES = ("pren_16n", "pren_30n", "md30_nohara_1977", "md30_angel_1954")
+_INDICES = ("pren_16n", "pren_30n", "pre_ferritic", "md30_nohara_1977", "md30_angel_1954")
 _FOREIGN = "not for this steel, or not enough known"
 _BEYOND = 0.0027  # of a normal distribution beyond three deviations
 _SHOWN = 24
@@ -129,6 +129,11 @@ class HeatsReport:
         self.heats, self.prices = heats, prices
         self.present_grade, self.grain_size_astm = present_grade, grain
         self.practice = practices(heats)
+        #: Whether no column names the grades: the heats are then parted by what steel they are.
+        self.by_family = self.practice.eq("all heats").all()
+        if self.by_family:
+            told = self.families[["family", "sub"]].agg(" ".join, axis=1).str.strip()
+            self.practice = told if told.nunique() > 1 else self.practice
 
     # --- what is computed ---------------------------------------------------------------------
 
@@ -190,12 +195,12 @@ class HeatsReport:
     @cached_property
     def apart(self) -> pd.DataFrame:
         """How far each heat lies from the middle of its practice."""
-        return stand_apart(self.heats)
+        return stand_apart(self.heats, self.practice)
 
     @cached_property
     def drift(self) -> pd.DataFrame:
         """What moves with time, the strongest first."""
-        return drift(self.heats).sort_values("run", ascending=False, kind="stable")
+        return drift(self.heats, self.practice).sort_values("run", ascending=False, kind="stable")
 
     @cached_property
     def spread(self) -> pd.DataFrame:
@@ -208,12 +213,14 @@ class HeatsReport:
     def scatter(self) -> Scatter:
         """The scatter that the designer takes, that of laboratories where heats are too few."""
         usual = laboratory_sd().groupby("element")[["low", "high"]].mean().mean(axis=1)
-        return estimate_scatter(self.heats, otherwise=usual)
+        return estimate_scatter(self.heats, self.practice, otherwise=usual)
 
     @cached_property
     def room(self) -> pd.DataFrame:
         """The practices inside the limits they claim, less a guard, and what is left unused."""
-        return room_left(self.heats, cost=self.prices.cost.terms if self.prices else None)
+        return room_left(
+            self.heats, groups=self.practice, cost=self.prices.cost.terms if self.prices else None
+        )
 
     @cached_property
     def claims(self) -> pd.DataFrame:
@@ -259,6 +266,11 @@ class HeatsReport:
         ]
         unjudged = int(self.apart["distance"].isna().sum())
         told = [
+            *(
+                ["no column names the grades: the heats are parted by what steel they are"]
+                if self.by_family and self.practice.nunique() > 1
+                else []
+            ),
             *(f"{heat} ({row.practice}) stands apart: {row.words}" for heat, row in odd.iterrows()),
             *(f"{row.practice}, {row.words}" for row in moved.itertuples()),
             *(f"{heat} does not keep {names}: {why}" for (heat, why), names in broken.items()),

@@ -23,6 +23,7 @@ from gradekit.core.markup import details, items, panel, small, table
 from gradekit.core.sources import weakest
 from gradekit.core.verdicts import VERDICTS, worst
 from gradekit.heats.batch import as_batch
+from gradekit.heats.certificates.cells import grade_columns
 from gradekit.heats.certificates.joining import join_batches, told_of
 from gradekit.heats.certificates.parts import CertificatePart, taken_apart
 from gradekit.heats.certificates.pasted import laid_out
@@ -37,12 +38,8 @@ from gradekit.standards.tables import Window
 
 #: What is claimed: one text for all heats, or one a heat; None where the certificate says it.
 Claimed: TypeAlias = str | Mapping[Any, str] | None
-#: Columns beside the analysis that name what is claimed.
-_CLAIMED = re.compile(
-    r"(?:steel )?grades?|steel|standards?|claims?|materials?|quality|specification|spec|werkstoff"
-    r"|güte",
-    re.I,
-)
+#: Columns beside the analysis and the grades that name what is claimed.
+_CLAIMED = re.compile(r"standards?|claims?|specification|spec|norm", re.I)
 _CAST = re.compile(r"(.*?)(?: \(product\))?(?: \(\d+\))?", re.S)
 _ANALYSES = ("heat analysis", "product analysis")
 _VERDICTS = "heat claim designation standard looked_at verdict status reasons remarks".split()
@@ -131,7 +128,8 @@ class Certificate:
             if unknown:
                 near = nearest(str(unknown[0]), map(str, self._labels()))
                 raise InputError("heat in claims", "one of the certificate", unknown[0], near)
-        columns = [c for c in self._beside if _CLAIMED.fullmatch(str(c).strip())]
+        grades = grade_columns(self._beside)
+        columns = [c for c in self._beside if c in grades or _CLAIMED.fullmatch(str(c).strip())]
         claims: dict[Label, list[Claim]] = {}
         understood: dict[str, list[Claim]] = {}
         for label, printed in self._cells(columns).items():
@@ -418,7 +416,19 @@ def _block(part: CertificatePart) -> tuple[pd.DataFrame, list[str]]:
         if pasted is not None and all(re.fullmatch(r"heat \d+", str(n)) for n in batch.index):
             with suppress(InputError):
                 batch, left = read_heats_text(pasted.table), list(pasted.left)
-    told = part.tests | ({"Grade": part.grade} if part.grade else {})
+    told = {name: dict.fromkeys(batch.index, text) for name, text in part.tests.items()}
+    if part.grade:
+        told["Grade"] = dict.fromkeys(batch.index, part.grade)
+    called = {
+        heat: {*str(heat).split(), *map(str, row)}
+        for heat, row in zip(batch.index, about(batch).to_numpy(), strict=True)
+    }
+    for label, line, tests in part.rows if len(batch) > 1 else part.rows[-1:]:
+        own = [heat for heat in batch.index if called[heat] & set(label) or len(batch) == 1]
+        left += [] if own else [f"{line} (whose results is not said)"]
+        for heat in own:
+            for name, text in tests.items():
+                told.setdefault(name, {})[heat] = text
     return told_of(batch, part.heat, told), left
 
 

@@ -168,13 +168,17 @@ def inputs(path: PathLike, **instead: Any) -> Inputs:
     try:
         told = tomllib.loads(decoded(content_of(place, "file of settings"), place.name))
     except tomllib.TOMLDecodeError as error:
-        raise InputError(place.name, 'TOML, as in: heats = "heats.csv"', str(error)) from None
+        hint = "a path with / in the place of \\" if "\\" in str(error) else None
+        raise InputError(place.name, 'TOML, as in: heats = "heats.csv"', str(error), hint) from None
     told |= instead
     known = [*_FILES, *_REST]
     for key in told:
         one_of(f"{place.name}, setting", key, known, f"one of {', '.join(known)}")
     values = {key: _value(told[key], _REST[key].type, f"{place.name}, {key}")
               for key in told if key in _REST}  # fmt: skip
+    for key, least, most in (("grain_size_astm", -3, 20), ("delta_ferrite_pct", 0, 100)):
+        if not least <= values.get(key, least) <= most:
+            raise InputError(f"{place.name}, {key}", f"between {least} and {most}", values[key])
     if (asked := values.get("present_grade")) and found_windows(asked) is None:
         what = f"{place.name}, present_grade"
         raise InputError(what, "a grade that a standard names", asked, likely_meant(asked))

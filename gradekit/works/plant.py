@@ -7,6 +7,7 @@ of the route takes its lines where the user's own table has none.
 
 from __future__ import annotations
 
+import difflib
 import os
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
@@ -17,10 +18,11 @@ import numpy as np
 import pandas as pd
 
 from gradekit.core.aliases import TableLike
-from gradekit.core.errors import InputError, one_of
+from gradekit.core.errors import NOTHING, InputError, one_of
 from gradekit.core.markup import details, items, panel, table
-from gradekit.core.units import converted, usual
-from gradekit.core.usertable import read_number, user_table
+from gradekit.core.units import converted
+from gradekit.core.units import usual as usual_unit
+from gradekit.core.usertable import UserTable, read_number, user_table
 from gradekit.heats.certificates.units import known_units, unit_factor
 from gradekit.works.tables import process_table
 
@@ -88,7 +90,7 @@ class Plant:
         else:
             there = converted(value, given, asked)
         if there is None:
-            must_be = known_units if asked == "wt%" else usual(asked)
+            must_be = known_units if asked == "wt%" else usual_unit(asked)
             raise InputError(f"unit of {name} in the plant table", must_be, given)
         return there
 
@@ -270,12 +272,31 @@ def as_plant(source: TableLike) -> Plant:
     raise InputError("plant", "a path, a table, a mapping, a Plant or None", source)
 
 
+def _check_lines(rows: UserTable, names: list[str], units: list[str]) -> None:
+    """Refuse a slip of a known limit and a unit that does not measure it; remark on the others."""
+    usual = _typical().limits["unit"]
+    known = {_listed(name) for name in usual.index}
+    for row, (name, unit) in enumerate(zip(names, units, strict=True)):
+        if name in usual.index:
+            same = unit == usual[name] or (usual[name] == "1" and unit in ("", "-"))
+            if not same and converted(0.0, unit, usual[name]) is None and unit_factor(unit) is None:
+                what = f"{rows.place(row, 'unit')}, unit of {name}"
+                raise InputError(what, usual_unit(usual[name]), unit or NOTHING)
+        elif _listed(name) not in known and not name.startswith(("scatter.", "analysis.")):
+            slips = difflib.get_close_matches(name, usual.index, n=1, cutoff=0.92)
+            if slips and slips[0].split(".")[0] == name.split(".")[0]:
+                what = rows.place(row, "parameter")
+                raise InputError(what, "the name of a limit that is used", name, slips[0])
+            rows.remarks.append(f"{rows.source}: {name} is not used")
+
+
 def _from_table(source: str | os.PathLike | pd.DataFrame) -> Plant:
     rows = user_table(source, "plant table", _COLUMNS, ("note",))
     pairs = zip(rows.words("step"), rows.words("parameter"), strict=True)
     names = [f"{step}.{parameter}" for step, parameter in pairs]
     rows.once("parameter", names)
     values = rows.numbers("value", lambda row: f"value of {names[row]}")
+    _check_lines(rows, names, rows.words("unit"))
     return Plant(
         pd.DataFrame(
             {"value": values, "unit": rows.words("unit"), "note": rows.words("note")},

@@ -9,7 +9,7 @@ import pandas as pd
 
 from gradekit.core.aliases import Given, HeatsLike, Label
 from gradekit.core.errors import one_of
-from gradekit.core.markup import Html, details, evidence_line, items, panel, table, verdict
+from gradekit.core.markup import Html, details, evidence_line, items, panel, small, table, verdict
 from gradekit.core.verdicts import worst
 from gradekit.families.kinds import words_each
 from gradekit.families.table import rivals
@@ -38,6 +38,8 @@ STEPS: tuple[ModuleType, ...] = (
     surface,
 )
 
+# So many checks at most are told in the sentence above; of more, the steps.
+_TOLD = 3
 # Heats walked together: enough that arrays pay, few enough that their rows fit in memory.
 _AT_ONCE = 5_000
 
@@ -101,6 +103,8 @@ class Route:
             return f"{len(heats)} heats: " + ", ".join(f"{n} {v}" for v, n in counts.items()) + "."
         for word, opening in openings.items():
             rows = self.table[self.table["verdict"] == word]
+            if len(rows) > _TOLD:
+                return self._by_step(heats[0], openings)
             if len(rows):
                 checks = ", ".join(f"{r.check} ({r.step})" for r in rows.itertuples())
                 return f"{heats[0]} {opening}: {checks}."
@@ -117,7 +121,7 @@ class Route:
         heats = self.table["heat"].unique()
         if len(heats) > 1:
             shown = table(self.worst.map(verdict), "Worst verdict in each step")
-            return panel(shown, self.cautions_page(), lead=self._lead)
+            return panel(shown, small(self.plant), self.cautions_page(), lead=self.words)
         rows = self.for_heat(heats[0]).rename(columns={"status": "evidence"})
         columns = ["step", "verdict", "check", "value", "limit", "unit", "evidence", "reason"]
         decisive = rows.loc[deciding(self.table).index, columns].set_index("step")
@@ -135,13 +139,10 @@ class Route:
                 f"{len(missing)} checks not assessed, and what is missing",
                 table(missing, "Not assessed", wide=["reason"], index=False),
             ),
+            small(self.plant),
             self.cautions_page(),
-            lead=self._lead,
+            lead=self.words,
         )
-
-    @property
-    def _lead(self) -> str:
-        return " ".join(filter(None, [self.words, self.plant]))
 
     def cautions_page(self) -> Html:
         """Return what is to be heeded, folded away."""

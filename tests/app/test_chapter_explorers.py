@@ -46,8 +46,11 @@ def test_a_step_changes_what_is_said_and_can_be_undone(panel):
     before = panel.spoken(panel.state)
     panel.numbers.enter("Cr", "19.7")
     assert panel.state.composition["Cr"] == 19.7 and panel.spoken(panel.state) != before
+    # The sentence stands below the picture: the line above it is for the ear, not a second time.
+    assert panel.status.heard and panel.status.text == panel.spoken(panel.state)
+    assert panel.status.text in panel.moving(panel.state).below
     press(panel, "Undo")
-    assert panel.spoken(panel.state) == before
+    assert panel.spoken(panel.state) == before and not panel.status.heard
 
 
 def test_a_content_that_is_not_known_is_said_and_breaks_nothing(panel):

@@ -224,7 +224,7 @@ def test_a_step_is_announced_an_error_said_and_both_undone_by_keyboard(desk):
             assert re.search(r"- status: .*\w", panel.aria_snapshot()), kind
             type_in(number, "plenty")
             said.filter(has_text="must be a number").wait_for()
-            assert number.get_attribute("aria-invalid") == "true"
+            panel.locator(".gk-number input[aria-invalid=true]").first.wait_for()
             panel.get_by_role("button", name="Undo", exact=True).focus()
             keys.press("Space")
             said.filter(has_text="undone: ").wait_for()

@@ -89,6 +89,17 @@ def test_a_picture_is_an_image_with_its_words():
     assert root[0].text == BAD and root.get("aria-label") is None
 
 
+def test_without_a_style_sheet_words_still_begin_at_the_left_and_the_answer_is_bold():
+    """A notebook that is not trusted yet is shown without style sheets; attributes stay."""
+    made = columns_table(
+        [Column("why", ["a reason of many words"], True), Column("Cr", [18.2])], ""
+    )
+    assert made.count('style="text-align:left"') == 2  # the column of words, its heading and cell
+    page = panel(made, lead=["Caution: so.", "Met."])
+    assert page.count("font-weight:600") >= 2 and page.index("Caution: so.") < page.index("Met.")
+    assert "\n" not in page.partition("</style>")[0]
+
+
 def test_each_cell_knows_its_heading_and_evidence_has_a_sign():
     frame = pd.DataFrame({"force_MN": [1.0], "status": ["memory"], "none": [""]}, index=["H"])
     made = table(frame, "Passes", units={"force_MN": "MN"})

@@ -11,6 +11,7 @@ from gradekit.core.numbers import TwoWays, column_sign, number_of
 from gradekit.core.reader import decoded, split_lines
 from gradekit.heats.scatter import as_scatter
 from gradekit.works.melt.price_book import as_price_book, as_recoveries
+from gradekit.works.plant import as_plant
 
 PRICES = [
     ["element", "price_crown_per_t", "recovery", "date", "note"],
@@ -203,3 +204,44 @@ def test_questions_of_customers(tmp_path):
         file.write_text(text)
         with pytest.raises(gk.InputError, match=words):
             read_questions(file)
+
+
+@pytest.mark.parametrize(
+    ("line", "words"),
+    [
+        ("eaf;temperature_max;1680;MPa", "row 2, column D, unit of eaf.temperature_max.*°F"),
+        (
+            "hot_mill;force_max;30;",
+            "unit of hot_mill.force_max · must be MN, kN or N · got nothing",
+        ),
+        ("hot_mill;force_mx;30;MN", "nearest hot_mill.force_max"),
+    ],
+)
+def test_a_line_of_the_plant_that_would_not_be_used_is_refused(tmp_path, line, words):
+    (tmp_path / "plant.csv").write_text(f"step;parameter;value;unit\n{line}\n")
+    with pytest.raises(gk.InputError, match=words):
+        gk.works.read_plant(tmp_path / "plant.csv")
+
+
+def test_a_line_of_the_plant_that_nothing_asks_for_is_said():
+    plant = as_plant({"caster.superheat_max": (313.15, "K"), "works.cranes": (3, "1")})
+    assert plant.get("caster.superheat_max", "C") == pytest.approx(40)
+    assert plant.remarks == ("the plant table: works.cranes is not used",)
+
+
+def test_a_price_against_the_sign_of_the_other_columns_is_asked_back(tmp_path):
+    rows = ["element;price_crown_per_t;recovery;date", "Fe;390.5;0,97;2026", "Ni;15.800;0,98;2026"]
+    (tmp_path / "prices.csv").write_text("\n".join(rows))
+    with pytest.raises(gk.InputError, match=r"price of Ni.*read one way only.*15.8 or 15800"):
+        gk.read_prices(tmp_path / "prices.csv")
+
+
+@pytest.mark.parametrize("head", [b"%PDF-1.7 ", b"\xd0\xcf\x11\xe0", b"<html><table>", b"PAR1"])
+def test_what_is_no_table_is_said(tmp_path, head):
+    (tmp_path / "prices.csv").write_bytes(head + bytes(200))
+    with pytest.raises(
+        gk.InputError, match=r"price list .prices.csv. · must be a CSV, TXT or XLSX"
+    ):
+        gk.read_prices(tmp_path / "prices.csv")
+    with pytest.raises(gk.InputError, match="must be a CSV, TXT, XLSX or JSON file"):
+        gk.read_heats(tmp_path / "prices.csv")

@@ -673,6 +673,26 @@ def test_the_route_is_saved_as_every_picture_is(tmp_path, ending, begins):
     assert len(chart.canvas.axes[0].patches) == bars
 
 
+def test_in_a_route_each_heat_stands_beside_its_verdict_and_no_line_parts_a_number_from_its_unit():
+    chart = gk.pictures.route_chart(gk.walk_route(named(plain=PLAIN, moly=MOLY), grain_size_astm=8))
+    texts = [(t.text, float(t.get("x")), float(t.get("y"))) for t in chart.tree.iter("text")]
+    verdicts = {y for text, x, y in texts if text[:1] in "✓△✕○" and x > 200}
+    later = [y for text, x, y in texts if text == "moly"]
+    assert len(later) > 4 and set(later) <= verdicts
+    assert not [text for text, *_ in texts if re.match(r"(wt%|atm|°C|MN|kN m|µm)\b", text)]
+
+
+def test_the_name_of_a_field_gives_way_to_the_marks():
+    crowd = [{**BASE, "heat": f"h{k}", "Cr": 17.2, "Ni": 5 + 0.4 * k} for k in range(4)]
+    drawn = draw("schaeffler_1949", crowd, names=False).canvas
+    drawn.canvas.draw()
+    (box,) = [t.get_window_extent() for t in drawn.axes[0].texts if t.get_text() == "A+M+F"]
+    marks = [
+        p for line in drawn.axes[0].lines for p in line.get_transform().transform(line.get_xydata())
+    ]
+    assert not [p for p in marks if box.contains(*p)]
+
+
 def test_in_a_narrow_route_no_verdict_runs_into_the_name_of_its_step():
     route = gk.walk_route(named(plain=PLAIN, moly=MOLY), grain_size_astm=8)
     for width in (COLUMN, 520):

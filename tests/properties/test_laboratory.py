@@ -24,7 +24,12 @@ def test_what_is_no_number_or_not_there_is_refused():
 
 
 @pytest.mark.parametrize(
-    "columns, words", [({"heat": 3}, "headers by name"), ({"proof_strength_MPa": "Rm"}, "Rm")]
+    "columns, words",
+    [
+        ({"heat": 3}, "headers by name"),
+        ({"proof_strength_MPa": "Rm"}, "Rm"),
+        ({"heat": "Smelt", "proof_strength_MPa": "Rp0,2 MPa"}, "test_columns, heat.*got 'Smelt'"),
+    ],
 )
 def test_columns_are_headers_of_the_table(tmp_path, columns, words):
     path = tmp_path / "t.csv"

@@ -60,3 +60,15 @@ def test_its_tables_read_back_with_every_heat_and_flag(report, tmp_path):
     )
     flags = sheets["indices"].filter(like=" flag")
     assert flags["md30_angel_1954 flag"].str.contains("made for austenitic steels").all()
+
+
+def test_without_a_column_of_grades_heats_are_parted_by_what_steel_they_are():
+    melted = [{"heat": f"F{k}", "C": 0.02, "Cr": 17.9 + 0.02 * k, "Ti": 0.15, "Nb": 0.43, "Ni": 0.2}
+              for k in range(9)]  # fmt: skip
+    melted += [{"heat": f"A{k}", "C": 0.05, "Cr": 18.1 + 0.02 * k, "Ni": 8.2, "Mn": 1.2, "N": 0.05}
+               for k in range(9)]  # fmt: skip
+    report = gk.sheets.heats_report(melted)
+    assert report.practice.nunique() == 2 and not report.apart["apart"].any()
+    assert report.lines[0].startswith("no column names the grades")
+    graded = gk.sheets.heats_report([heat | {"Kwaliteit": heat["heat"][0]} for heat in melted])
+    assert set(graded.practice) == {"F", "A"} and "no column" not in " ".join(graded.lines)

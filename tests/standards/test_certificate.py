@@ -14,6 +14,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 import gradekit as gk
+from gradekit import about, as_batch
 from gradekit.core.errors import InputError
 from gradekit.core.verdicts import VERDICTS
 from gradekit.standards.certificate import Certificate, read_certificate
@@ -404,3 +405,41 @@ def test_names_beside_the_public_face():
         and gk.standards.Certificate is Certificate
     )
     assert np.isnan(read_certificate("H1: Cr 18,1 Ti n.d.", claims="321").table["value"]).any()
+
+
+THREE_ONE = """Product: cold rolled strip 2B   1,50 x 1250 mm     Grade: 1.4509 / X2CrTiNb18
+Coil    Heat   C      Si     Mn     Cr     Ti     Nb
+C1      7012   0,018  0,55   0,31   17,92  0,142  0,431
+C2      7013   0,017  0,52   0,30   17,88  0,139  0,428
+Coil    Rp0,2 MPa   Rm MPa   A80 %   HV
+{0}1      291         455      33      152
+{0}2      288         451      34      150
+"""
+
+
+def test_results_of_several_coils_go_to_their_own_heat_and_under_their_own_head():
+    paper = read_certificate(THREE_ONE.format("C"))
+    told = about(paper.heats)
+    assert told["Rp0.2"].tolist() == ["291", "288"]
+    assert told["Rm"].tolist() == ["455", "451"] and told["A"].tolist() == ["33", "34"]
+    assert set(paper.claims["claim"]) == {"1.4509", "X2CrTiNb18"}
+    judged = paper.verdicts.set_index("looked_at")["verdict"]
+    assert set(judged[["Rp0.2", "Rm", "A"]]) == {"ok"}
+    others = read_certificate(THREE_ONE.format("X"))
+    assert sum("whose results" in line for line in others.not_understood) == 2
+    assert set(others.verdicts["looked_at"]) == {"heat analysis"}
+
+
+@pytest.mark.parametrize("head", ["Kwaliteit", "grade", "Laatu", "column of ours"])
+def test_a_grade_is_claimed_under_any_head_and_as_a_number(head):
+    heats = [
+        {"heat": "A", head: "1.4509", "C": 0.02, "Cr": 17.9, "Ti": 0.2, "Nb": 0.5},
+        {"heat": "B", head: "1.4510", "C": 0.02, "Cr": 17.2, "Ti": 0.5},
+    ]
+    assert Certificate(as_batch(heats)).claims["claim"].tolist() == ["1.4509", "1.4510"]
+    if head != "column of ours":
+        numbers = [heat | {head: float(heat[head])} for heat in heats]
+        frame = pd.DataFrame(numbers)
+        claims = Certificate(as_batch(frame)).claims["claim"]
+        assert claims.tolist() == ["1.4509", "1.4510"]
+        assert gk.heats.practices(frame).nunique() == 2

@@ -62,6 +62,9 @@ def test_spans_are_read_from_lists_and_from_ends(folder):
         ('brief = "none"', "a table of settings"),
         ("name = 3", "a text"),
         ("heats = ", "TOML"),
+        ("grain_size_astm = 70", "between -3 and 20"),
+        ("delta_ferrite_pct = -1", "between 0 and 100"),
+        ('heats = "C:\\data\\heats.csv"', "a path with / in the place of"),
     ],
 )
 def test_what_cannot_be_is_refused_in_words(folder, text, words):

@@ -207,6 +207,17 @@ def test_cost_of_a_limit_is_what_moving_it_saves(book, kept):
     assert found.steel.at["P", "cost_of_0.01"] == 0.0, "a limit that does not bind costs nothing"
 
 
+def test_what_is_charged_stands_apart_from_what_is_not(book, kept):
+    made = charge({"Cr": (18.0, 18.5), "Ni": (8.0, 8.5)}, book, kept)
+    page = made._repr_html_()
+    first, folded = page.split("<details>", 1)
+    bought = made.mix["kg_per_t"] > 0
+    assert all(
+        name.replace("_", "_<wbr>") in first or name in first for name in made.mix.index[bought]
+    )
+    assert "Not charged" in folded and "Not charged" not in first and repr(made) == made.words
+
+
 def test_price_at_which_a_material_enters(book, kept):
     found = charge(STEEL, book, kept)
     waiting = found.mix["enters_at"].dropna()

@@ -54,6 +54,12 @@ def test_what_is_missing_is_said_and_never_judged(value, how, word):
     assert row.verdict == "not assessed" and word in row.reason and np.isnan(row.margin)
 
 
+def test_a_mean_of_heats_at_the_limit_is_no_stop():
+    mean = pd.Series({"mean": np.nextafter(0.0008, 0)})
+    (row,) = judge("refining", "S", mean, unit="wt%", source="x", status="memory", low=0.0008)
+    assert row.verdict == "ok" and row.margin == 0
+
+
 @pytest.mark.parametrize("status", STATUSES)
 @pytest.mark.parametrize("value", [2.0, 3.4, 5.0])
 def test_no_evidence_word_changes_a_verdict(status, value):
@@ -69,7 +75,7 @@ def test_forms_that_disagree_make_caution_either_way():
         assert row.verdict == "caution" and "1 of 2 forms" in row.reason
     below = pd.DataFrame({"a": [1.0], "b": [2.0]}, index=["H"])
     row = one(1.0, low=3, forms=below)
-    assert row.verdict == "stop" and "all 2 forms agree, 1 to 2 wt%" in row.reason
+    assert row.verdict == "stop" and "both forms agree, 1 to 2 wt%" in row.reason
 
 
 def test_the_weaker_status_of_value_and_limit_is_shown():

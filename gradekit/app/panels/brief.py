@@ -45,7 +45,7 @@ from gradekit.design.brief import Brief
 from gradekit.design.family import HELD
 from gradekit.design.prices import Prices, PricesLike, read_prices
 from gradekit.design.result import Design
-from gradekit.design.show import answer_lines, window_bars
+from gradekit.design.show import answer_lines, lead_lines, window_bars
 from gradekit.heats.scatter import ScatterLike
 from gradekit.relations.declaration import CONDITIONS
 from gradekit.relations.topics import CATALOGUE
@@ -178,7 +178,7 @@ class BriefExplorer(ExplainingPanel):
             families.append((held, held))
         self._family = Choice("Family", families, held, self._setter("family"), say)
         self._wanted = widgets.Combobox(
-            placeholder="element, relation, quantity, condition",
+            placeholder="what to limit",
             options=[*self._first.variables, *CATALOGUE.quantities(), *CATALOGUE, *CONDITIONS],
             description="Limit",
             ensure_option=False,
@@ -271,9 +271,9 @@ class BriefExplorer(ExplainingPanel):
         rest = details("Flags and notes", items([*answer_lines(design), *design.flags]))
         kept = [side_by_side(self._design(state.beside), design)] if state.beside else []
         if not design.feasible:
-            words = answer_in_words(self.spoken(state), f"Route: {design.route}.")
+            words = answer_in_words([self.spoken(state)], f"Route: {design.route}.")
             return View((words,), (*kept, rest))
-        words = answer_in_words(self.spoken(state), cost_words(design, self._start))
+        words = answer_in_words(lead_lines(design), cost_words(design, self._start))
         more = beside_the_brief(design, self._plant) if state.more else []
         return View((words, window_bars(design)), (binding(design), *kept, *more, rest))
 
@@ -284,7 +284,7 @@ class BriefExplorer(ExplainingPanel):
         design = self._design(state)
         if not design.feasible:
             return f"✕ The brief cannot be met. {design.way_out}"
-        return f"{SIGNS[design.verdict]} {design.headline}."
+        return f"{SIGNS[design.verdict]} {lead_lines(design)[-1]}."
 
     def fill(self, state: BriefState) -> None:
         self._build(state)

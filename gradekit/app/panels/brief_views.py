@@ -9,7 +9,7 @@ from gradekit.app.panels.about_number import about_relations, others_in_words, t
 from gradekit.app.panels.comparison import signed
 from gradekit.app.widgets.page import pressable
 from gradekit.core.errors import InputError
-from gradekit.core.markup import Html, askable, number, table, tag
+from gradekit.core.markup import Html, askable, leads, number, table, tag
 from gradekit.design.costing import TOTAL
 from gradekit.design.limits import last_unit
 from gradekit.design.prices import COST
@@ -24,10 +24,10 @@ _COST = "the cost"
 _PITTING = ("pitting resistance equivalent", "critical pitting temperature")
 
 
-def answer_in_words(lead: str, rest: str) -> Html:
+def answer_in_words(lines: list[str], rest: str) -> Html:
     """The answer in words, above the picture."""
     rest = rest if isinstance(rest, Html) else tag("p", rest)
-    return tag("div", tag("p", lead, class_="lead"), rest, class_="gk", style="line-height:1.45")
+    return tag("div", leads(*lines), rest, class_="gk", style="line-height:1.45")
 
 
 def cost_words(design: Design, start: Design) -> Html:

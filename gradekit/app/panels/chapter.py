@@ -56,6 +56,8 @@ def chapter_explorer(chapter: str, steel: HeatsLike = None) -> ChapterExplorer:
 class ChapterExplorer(Panel):
     """The panel made by `chapter_explorer`."""
 
+    told_below = True
+
     def __init__(self, made: Play, steel: pd.DataFrame):
         self.play, self.title, self.kind = made, made.title, f"chapter {made.chapter}"
         self._latest: tuple[Trial, Scene] | None = None

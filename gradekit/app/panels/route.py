@@ -96,6 +96,7 @@ class RouteExplorer(ExplainingPanel):
     """The panel made by `route_explorer`."""
 
     kind = "route"
+    told_below = True
     title = "Route explorer"
 
     def __init__(self, heat, plant, elements, limits, conditions):

@@ -112,6 +112,7 @@ class WeldExplorer(Panel):
     """The panel made by `weld_explorer`."""
 
     kind = "weld"
+    told_below = True
     title = "Dilution explorer"
 
     def __init__(self, heats: pd.DataFrame, joint: Joint):

@@ -73,6 +73,7 @@ class Panel(Shown):
     """
 
     kind = ""
+    told_below = False  # whether what is spoken stands in what moves, too
 
     def __init__(self, state: Any, file: str = "my-trial"):
         self.history = History(state)
@@ -156,7 +157,8 @@ class Panel(Shown):
             Name of the control; steps of one control that follow closely are undone together.
         """
         self._show(self.history.step(state, key, time.monotonic()))
-        self.status.say(f"{self.spoken(state)}{self._complaint}")
+        said = f"{self.spoken(state)}{self._complaint}"
+        self.status.say(said, heard=self.told_below and not self._complaint)
 
     def named(self, state: Any) -> str:
         """Return what the file of a state that is kept is called after."""

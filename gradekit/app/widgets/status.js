@@ -71,6 +71,7 @@ function render({ model, el }) {
     // A panel that computes in the page has said the same already.
     if (line.textContent !== model.get("text")) line.textContent = model.get("text");
     line.classList.toggle("gk-error", model.get("wrong"));
+    line.classList.toggle("gk-heard", model.get("heard"));
     const waits = model.get("busy") && end.hidden;
     if (busy.hidden === waits) busy.hidden = !waits;
     if ((el.getAttribute("aria-busy") === "true") !== waits) el.setAttribute("aria-busy", String(waits));
@@ -97,7 +98,7 @@ function render({ model, el }) {
   });
   const heart = pulse();
   heart.addEventListener("ended", ended);
-  model.on("change:text change:wrong change:busy", show);
+  model.on("change:text change:wrong change:heard change:busy", show);
   el.append(line, busy, end);
   show();
   if (heart.ended) ended();

@@ -27,6 +27,7 @@ class Status(anywidget.AnyWidget):
       color:var(--jp-ui-font-color1,inherit);margin:.2em 0;padding:.1em .5em;
       border-left:3px solid transparent}
     .gk-lesson .gk-status:empty{min-height:0;margin:0;padding:0}
+    .gk-status.gk-heard:not(.gk-error){height:1.4em;overflow:hidden;clip-path:inset(100%)}
     .gk-status.gk-error{border-left-color:#c0392b;font-weight:600}
     .gk-busy{font:600 13px/1.4 var(--jp-ui-font-family,system-ui,sans-serif);padding:.1em .5em;
       margin:.2em 0}
@@ -36,6 +37,7 @@ class Status(anywidget.AnyWidget):
     """
     text = traitlets.Unicode().tag(sync=True)
     wrong = traitlets.Bool(False).tag(sync=True)
+    heard = traitlets.Bool(False).tag(sync=True)  # it stands below, too: for the ear alone
     busy = traitlets.Bool(False).tag(sync=True)
     _signs = RLock()
 
@@ -60,18 +62,18 @@ class Status(anywidget.AnyWidget):
                 over.set()
                 self.busy = False
 
-    def say(self, text: str) -> None:
-        """Show a text; an empty one clears the line."""
-        self._put(text, False)
+    def say(self, text: str, heard: bool = False) -> None:
+        """Show a text; an empty one clears the line, one that is only `heard` leaves it blank."""
+        self._put(text, False, heard)
 
     def error(self, error: BaseException | str) -> None:
         """Show what went wrong."""
         text = error if isinstance(error, str) else error_in_words(error)
         self._put(f"✕ {text}", True)
 
-    def _put(self, text: str, wrong: bool) -> None:
+    def _put(self, text: str, wrong: bool, heard: bool = False) -> None:
         with self.hold_sync():
-            self.text, self.wrong = text, wrong
+            self.text, self.wrong, self.heard = text, wrong, heard
 
 
 def error_in_words(error: BaseException) -> str:

@@ -15,7 +15,12 @@ from gradekit.core.errors import NOTHING, InputError
 from gradekit.core.numbers import column_sign, number_of
 from gradekit.core.reader import letters
 from gradekit.heats.certificates.building import build_batch, checked, is_name_column, unique_names
-from gradekit.heats.certificates.cells import number_in, plain_text
+from gradekit.heats.certificates.cells import (
+    heads_grades,
+    is_numbered,
+    number_in,
+    plain_text,
+)
 from gradekit.heats.certificates.headers import column_element, refused_unit
 from gradekit.heats.certificates.layout import SpokenRows, TableBlock, blank, find_blocks, numeric
 from gradekit.heats.certificates.rowkinds import BlockPart, cell_at, sort_rows
@@ -35,11 +40,10 @@ _KEYS = (
 _FIELD = re.compile(rf"(?P<key>{_KEYS})(?:\s*[:=]\s*(?P<value>.*)|)", re.I)
 #: Columns whose entries are names, even where they look like numbers.
 _TEXTS = frozenset(
-    "grade steel standard claim claims no nr id order item coil slab plate date time note notes "
+    "standard claim claims no nr id order item coil slab plate date time note notes "
     "remark remarks customer product finish quality lab mode kind analysis row heat sample "
-    "material werkstoff güte certificate".split()
+    "certificate".split()
 )
-_GRADE = re.compile(r"1\.\d{4}")  # the number of a steel, whose last zero counts
 _PLAIN = re.compile(r"-?(?:0|[1-9]\d*)(?:[.,]\d+)?", re.ASCII)
 
 
@@ -344,8 +348,10 @@ def numbers_where_plain(column: str, values: Iterable) -> list:
     """Return a column of remarks with numbers in place of texts, if all its entries are numbers."""
     values = list(values)
     texts = {value for value in values if value is not None}
-    if column.lower() in _TEXTS or not all(
-        isinstance(t, str) and _PLAIN.fullmatch(t) and not _GRADE.fullmatch(t) for t in texts
+    if (
+        column.lower() in _TEXTS
+        or heads_grades(column)
+        or not all(isinstance(t, str) and _PLAIN.fullmatch(t) and not is_numbered(t) for t in texts)
     ):
         return values
     sign = column_sign(texts)

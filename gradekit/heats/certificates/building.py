@@ -18,6 +18,8 @@ from gradekit.heats.certificates.cells import (
     FAMILIAR,
     ONLY_PPM,
     clean_text,
+    grade_text,
+    heads_grades,
     number_in,
     parse_cell,
     plain_text,
@@ -142,6 +144,8 @@ def build_batch(
             continue
         if header is None:
             told = dict(zip(heats, map(plain_text, cells), strict=True))
+            if heads_grades(name):
+                told = {heat: grade_text(cell) for heat, cell in told.items()}
             if any(value is not None for value in told.values()):
                 remarks[clean_text(str(name))] = told
             continue

@@ -11,7 +11,7 @@ from typing import TypeVar
 import numpy as np
 import pandas as pd
 
-from gradekit.core.aliases import Cell
+from gradekit.core.aliases import Cell, Label
 from gradekit.core.numbers import digits_of, plain_signs
 from gradekit.heats.certificates.units import unit_factor
 
@@ -89,6 +89,57 @@ def claims(text: str) -> list[str]:
     ['1.4301', '1.4307', '304', '304L', 'EN 10088-2', 'ASTM A240']
     """
     return list(dict.fromkeys(_CLAIM.findall(text))) if isinstance(text, str) else []
+
+
+#: What a column of grades is called in the languages of laboratories.
+_GRADE_HEAD = re.compile(
+    r"(?:steel )?grades?|steel|alloy|quality|materials?|(?:stahl)?(?:güte|guete|sorte)|stahl"
+    r"|werkstoff(?:[- ]?(?:nr|nummer)\.?)?|nuance|acier|acciaio|qualità|grado|acero|calidad"
+    r"|stål(?:sort)?|gatunek|aço|kosh?u|kwaliteit|staalsoort|materiaal|laatu|teräslaji|jakost|ocel"
+    r"|kalite|çelik|malzeme",
+    re.I,
+)
+_NUMBERED = re.compile(r"(?<![\w.])(?:1\.[34]\d{3}|X\d+Cr[A-Z]\w*)(?![\w.])")
+
+
+def is_numbered(text: str) -> bool:
+    """Tell whether a text names a steel by its European number or name."""
+    return _NUMBERED.search(text) is not None
+
+
+def heads_grades(header: Label) -> bool:
+    """Tell whether a column is headed as one of grades."""
+    return isinstance(header, str) and bool(_GRADE_HEAD.fullmatch(header.strip()))
+
+
+def grade_columns(told: pd.DataFrame) -> list[str]:
+    """Return the columns of grades: those headed so, then those that hold numbers of steels.
+
+    Examples
+    --------
+    >>> grade_columns(pd.DataFrame({"x": ["A 1.4301", None], "Quality": ["A", "B"], "y": [1, 2]}))
+    ['Quality', 'x']
+    """
+
+    def numbered(column: str) -> bool:
+        texts = [c for c in told[column] if isinstance(c, str)]
+        return 2 * sum(map(is_numbered, texts)) > len(told)
+
+    headed = [c for c in told if heads_grades(c)]
+    return [*headed, *(c for c in told if c not in headed and numbered(c))]
+
+
+def grade_text(cell: Cell) -> Cell:
+    """Return a grade as text where a spreadsheet made a number of it.
+
+    Examples
+    --------
+    >>> grade_text(1.451), grade_text(304), grade_text("A 1.4301")
+    ('1.4510', '304', 'A 1.4301')
+    """
+    if isinstance(cell, bool) or not isinstance(cell, (int, float)) or cell != cell:
+        return cell
+    return f"{cell:.4f}" if 1 < cell < 3 else f"{cell:.12g}"
 
 
 def scaled(number: Amount, factor: float) -> Amount:

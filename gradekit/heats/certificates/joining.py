@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 
 import pandas as pd
 
+from gradekit.core.aliases import Label
 from gradekit.heats.certificates.building import unique_names
 from gradekit.heats.notes import joined_notes, notes_of, with_notes
 
@@ -44,11 +45,13 @@ def join_batches(batches: Sequence[pd.DataFrame]) -> pd.DataFrame:
     return with_notes(whole, {key: value for key, value in notes.items() if value})
 
 
-def told_of(batch: pd.DataFrame, name: str, told: Mapping[str, str]) -> pd.DataFrame:
-    """Return a batch with what was told of it as columns beside it; a single heat is called so."""
+def told_of(
+    batch: pd.DataFrame, name: str, told: Mapping[str, Mapping[Label, str]]
+) -> pd.DataFrame:
+    """Return a batch with what was told of each heat beside it; a single heat is called `name`."""
     names = {batch.index[0]: name} if name and len(batch) == 1 else {h: h for h in batch.index}
     notes = _of_heats(notes_of(batch), names)
-    beside = {column: dict.fromkeys(names.values(), text) for column, text in told.items() if text}
+    beside = {c: {names[h]: text for h, text in texts.items()} for c, texts in told.items()}
     notes["about"] = {**notes.get("about", {}), **beside}
     frame = pd.DataFrame(batch.to_numpy(), index=list(names.values()), columns=batch.columns)
     return with_notes(frame.rename_axis("heat"), notes)

@@ -21,6 +21,9 @@ _HEAT = re.compile(
 _GRADE = re.compile(
     r"(?:steel\s+)?(?:grade|material|quality|werkstoff|steel|sorte|güte)\b\s*[:=]?\s*(.*)", re.I
 )
+_GRADE_WITHIN = re.compile(
+    r"\s{2,}(?:grade|material|werkstoff|steel|kwaliteit)\s*[:=]\s*(\S.*?)(?=\s{2,}|$)", re.I
+)
 _NUMBER = r"(\d+(?:[.,]\d+)?)"
 _PROOF = (
     r"(?:Rp\s?0[.,]2|(?:(?:yield|proof)(?:\s+(?:strength|stress))?|streckgrenze|dehngrenze)"
@@ -39,6 +42,7 @@ _TESTS = {
 _TEST_HEADS = {
     "Rp0.2": r"Rp\s?0[.,]2", "Rm": "Rm|UTS", "A": "A|A5|A80|A50", "HB": "HBW?", "HRB": "HRBW?",
 }  # fmt: skip
+_UNIT = re.compile(r"[\[(]?(?:MPa|N/mm[2²]|%|J)[\])]?")
 _ASKED = re.compile(r"\b(?:min|max|required?|requirement|soll|spec)", re.I)
 
 
@@ -50,6 +54,8 @@ class CertificatePart:
     heat: str = ""
     grade: str = ""
     tests: dict[str, str] = field(default_factory=dict)
+    #: Of a table of tests: the words before the figures, the line, and the result of each test.
+    rows: list[tuple[list[str], str, dict[str, str]]] = field(default_factory=list)
 
     @property
     def text(self) -> str:
@@ -118,9 +124,12 @@ def taken_apart(text: str) -> list[CertificatePart]:
         elif named := _GRADE.fullmatch(line):
             here.grade = named[1] or after
             k += not named[1]
-        elif len(columns := _test_columns(line)) > 1:
-            k, tests = _test_rows(lines, k, columns)
-            here.tests |= tests
+        elif named := _GRADE_WITHIN.search(line):
+            here.grade = named[1]
+            here.lines.append(line[: named.start()] + line[named.end(1) :])
+        elif sum(map(bool, columns := _test_columns(line))) > 1:
+            k, rows = _test_rows(lines, k, columns)
+            here.rows += rows
         elif named_tests := {
             name: m[1] for name, form in _TESTS.items() if (m := form.search(line))
         }:
@@ -154,10 +163,13 @@ def _heat_and_grade(text: str) -> tuple[str, str]:
 
 
 def _test_columns(line: str) -> list[str]:
-    """The names of tests at the head of a table of them; figures make it a line of results."""
-    if any(FIGURE.fullmatch(word) for word in line.split()):
+    """The names of tests at the head of a table of them, '' for one that is not known here;
+    figures make it a line of results."""
+    words = [word for word in line.split() if not _UNIT.fullmatch(word)]
+    if any(FIGURE.fullmatch(word) for word in words):
         return []
-    return [name for word in line.split() if (name := test_head(word))]
+    names = [test_head(word) for word in words]
+    return names[next((k for k, name in enumerate(names) if name), 0) :]
 
 
 def test_head(word: str) -> str:
@@ -165,14 +177,19 @@ def test_head(word: str) -> str:
     return next((name for name, form in _TEST_HEADS.items() if re.fullmatch(form, word)), "")
 
 
-def _test_rows(lines: list[str], k: int, columns: list[str]) -> tuple[int, dict[str, str]]:
-    """The last row of results under a head of tests, what is asked for left out."""
-    tests: dict[str, str] = {}
+def _test_rows(
+    lines: list[str], k: int, columns: list[str]
+) -> tuple[int, list[tuple[list[str], str, dict[str, str]]]]:
+    """The rows of results under a head of tests, what is asked for left out."""
+    rows = []
     while k < len(lines) and not elements_of(lines[k]):
-        figures = [word for word in lines[k].split() if FIGURE.fullmatch(word)]
+        words = lines[k].split()
+        figures = [word for word in words if FIGURE.fullmatch(word)]
         if len(figures) < len(columns):
             break
         if not _ASKED.search(lines[k]):
-            tests = dict(zip(columns, figures[-len(columns) :], strict=True))
+            own = zip(columns, figures[-len(columns) :], strict=True)
+            label = words[: len(words) - len(columns)]
+            rows.append((label, lines[k].strip(), {name: text for name, text in own if name}))
         k += 1
-    return k, tests
+    return k, rows

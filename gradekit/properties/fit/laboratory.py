@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from gradekit.core.aliases import TableLike
-from gradekit.core.errors import InputError
+from gradekit.core.errors import InputError, one_of
 from gradekit.heats.certificates.headers import column_element
 from gradekit.properties.fit.source import numbers, table_of
 from gradekit.properties.fit.table import contents_in_table
@@ -56,6 +56,8 @@ def lab_tests(
     if not all(isinstance(text, str) for pair in named.items() for text in pair):
         raise InputError("columns", "headers by name, as {'heat': 'Schmelze'}", columns)
     frame = table_of(source, named.get(target, target))
+    for name, header in named.items():
+        one_of(f"test_columns, {name}", header, frame.columns, "a column of the table of tests")
     contents = contents_in_table(frame, np.ones(len(frame), dtype=bool), [])
     headers = {header: name for name, header in named.items()}
     told = {}

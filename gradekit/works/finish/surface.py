@@ -249,11 +249,11 @@ def _weld(heats: pd.DataFrame, kinds: pd.Series, weld: Given) -> list[Row]:
     part = those_of(kinds, *FERRITIC)
     if len(part):
         rows += _ferritic_weld(heats.loc[part], kinds[part])
-    lean, margin = those_of(kinds, "duplex, lean"), "n_margin_lean_duplex_us9212412"
+    lean, room = those_of(kinds, "duplex, lean"), "n_margin_lean_duplex_us9212412"
     if len(lean):
         rows += judge_relation(
-            STEP, "nitride beside welds of lean duplex", evaluate_batch(heats.loc[lean], margin),
-            margin, low=0.0, beyond="caution", reason="claim of a patent on the weld zone",
+            STEP, "nitride beside welds of lean duplex", evaluate_batch(heats.loc[lean], room),
+            room, low=0.0, beyond="caution", reason="claim of a patent on the weld zone",
             beyond_reason="nitride takes chromium beside a weld: less nitrogen, nickel, a filler",
         )  # fmt: skip
     others = heats.index.difference(those_of(kinds, *AUSTENITIC, *FERRITIC), sort=False)

@@ -84,6 +84,9 @@ class Charge:
         enough = f". It would be enough to relax {', or '.join(ways)}" if ways else ""
         return f"No charge exists, these cannot be kept together: {names}{enough}"
 
+    def __repr__(self) -> str:
+        return self.words
+
     def _repr_html_(self) -> str:
         notes = [self.note, *self.not_known]
         if self.no_factor:
@@ -97,9 +100,12 @@ class Charge:
             units = {"amount": "kg/t", "cost": f"{money}/t steel", "co2": "t/t steel",
                      "stock": "kg/t", "enters at a price of": f"{money}/t gross",
                      "one more kg saves": money}  # fmt: skip
-            parts.append(
-                table(used.rename(columns=plain), "Charge for a tonne of liquid steel", units=units)
-            )
+            shown, caption = used.rename(columns=plain), "Charge for a tonne of liquid steel"
+            charged = shown["amount"] > 0
+            parts.append(table(shown[charged].dropna(axis=1, how="all"), caption, units=units))
+            waiting = shown.loc[~charged, ["kind", "stock", "enters at a price of"]]
+            parts.append(details(f"{len(waiting)} materials that would enter at a lower price",
+                                 table(waiting, "Not charged", units=units)))  # fmt: skip
             plain = {"cost_of_0.01": "0.01 wt% of room saves"}
             units = dict.fromkeys(["low", "high", "forecast"], "wt%")
             units |= dict.fromkeys(["charged", "kept", "lost"], "kg/t")
