@@ -209,10 +209,10 @@ def _known(amounts: Mapping[str, float | None] | pd.Series) -> tuple[tuple[str, 
     )
 
 
-def _numbers(found: Any, where: str) -> dict[str, float]:
-    if not isinstance(found, dict):
-        raise InputError(where, "names with numbers", NOTHING if found is None else found)
-    for name, amount in found.items():
+def _numbers(amounts: Any, where: str) -> dict[str, float]:
+    if not isinstance(amounts, dict):
+        raise InputError(where, "names with numbers", NOTHING if amounts is None else amounts)
+    for name, amount in amounts.items():
         if isinstance(amount, bool) or not isinstance(amount, int | float):
             raise InputError(f"{where}, {name}", "a number", said(repr(amount)))
-    return {name: float(amount) for name, amount in found.items()}
+    return {name: float(amount) for name, amount in amounts.items()}

@@ -60,8 +60,8 @@ def declare(data: DiagramData, *, replace: bool = False) -> Relation:
 
 def reading_of(data: DiagramData) -> Relation | None:
     """Return the reading of a diagram, None where its name belongs to another one."""
-    found = CATALOGUE.get(_relation_name(data))
-    return found if found and found.title == _title(data) else None
+    held = CATALOGUE.get(_relation_name(data))
+    return held if held and held.title == _title(data) else None
 
 
 def _relation_name(data: DiagramData) -> str:

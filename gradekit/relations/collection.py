@@ -74,10 +74,10 @@ class Catalogue(Mapping[str, Relation]):
 
     def linear(self, name: str, title: str, algebra: str, **fields: Any) -> Linear:
         """Declare a sum of elements and conditions, and of linear relations declared before it."""
-        found = {"": 0.0}
-        self._add_up(ast.parse(algebra, mode="eval").body, 1.0, found, name)
+        coefficients = {"": 0.0}
+        self._add_up(ast.parse(algebra, mode="eval").body, 1.0, coefficients, name)
         # Free of the noise of floats.
-        terms = {term: round(k, 10) for term, k in found.items()}
+        terms = {term: round(k, 10) for term, k in coefficients.items()}
         intercept = terms.pop("")
         fields = self._filled(name, fields)
         return self.add(Linear(name=name, title=title, terms=terms, intercept=intercept, **fields))
@@ -98,29 +98,29 @@ class Catalogue(Mapping[str, Relation]):
             linear=partial(self.linear, **shared), function=partial(self.function, **shared)
         )
 
-    def _add_up(self, node: ast.expr, factor: float, found: dict[str, float], name: str) -> None:
+    def _add_up(self, node: ast.expr, factor: float, terms: dict[str, float], name: str) -> None:
         """Add factor x node to the constant (under '') and the coefficients found so far."""
         match node:
             case ast.Constant(value=int() | float() as number):
-                found[""] += factor * number
+                terms[""] += factor * number
             case ast.Name(id=word) if isinstance(known := self._relations.get(word), Linear):
-                found[""] += factor * known.intercept
+                terms[""] += factor * known.intercept
                 for term, coefficient in known.terms.items():
-                    found[term] = found.get(term, 0.0) + factor * coefficient
+                    terms[term] = terms.get(term, 0.0) + factor * coefficient
             case ast.Name(id=word) if _SYMBOL.fullmatch(word) or word in CONDITIONS:
-                found[word] = found.get(word, 0.0) + factor
+                terms[word] = terms.get(word, 0.0) + factor
             case ast.UnaryOp(op=ast.USub(), operand=inner):
-                self._add_up(inner, -factor, found, name)
+                self._add_up(inner, -factor, terms, name)
             case ast.BinOp(left=left, op=ast.Add() | ast.Sub() as sign, right=right):
-                self._add_up(left, factor, found, name)
-                self._add_up(right, -factor if isinstance(sign, ast.Sub) else factor, found, name)
+                self._add_up(left, factor, terms, name)
+                self._add_up(right, -factor if isinstance(sign, ast.Sub) else factor, terms, name)
             case ast.BinOp(
                 left=ast.Constant(value=int() | float())
                 | ast.UnaryOp(op=ast.USub(), operand=ast.Constant(value=int() | float())) as number,
                 op=ast.Mult(),
                 right=right,
             ):
-                self._add_up(right, factor * ast.literal_eval(number), found, name)
+                self._add_up(right, factor * ast.literal_eval(number), terms, name)
             case _:
                 must_be = "of numbers, elements, conditions and linear relations declared before it"
                 raise InputError(f"sum of {name}", must_be, ast.unparse(node))

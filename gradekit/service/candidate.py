@@ -371,16 +371,16 @@ def _dual(name: str) -> Candidate:
     )
 
 
-def _higher_of(found: list[dict]) -> dict:
+def _higher_of(minima: list[dict]) -> dict:
     """The minimum properties that meet every one of several."""
     numbers = {
-        key: max((f[key] for f in found if f[key] is not None), default=None)
+        key: max((f[key] for f in minima if f[key] is not None), default=None)
         for key in ("rp02", "rm", "elongation")
     }
     texts = {
-        key: " + ".join(dict.fromkeys(f[key] for f in found)) for key in ("standard", "product")
+        key: " + ".join(dict.fromkeys(f[key] for f in minima)) for key in ("standard", "product")
     }
-    return numbers | texts | {"status": weakest(*(f["status"] for f in found))}
+    return numbers | texts | {"status": weakest(*(f["status"] for f in minima))}
 
 
 def _from_heats(name: str, batch: pd.DataFrame) -> Candidate:

@@ -132,13 +132,13 @@ class Comparison:
         return pd.DataFrame(rows).set_index("grade")
 
     def _open(
-        self, found: list[Finding], poorest: Verdict, now: dict[str, Finding]
+        self, of_grade: list[Finding], poorest: Verdict, now: dict[str, Finding]
     ) -> list[Finding]:
         """The open points that decide: what was named and nobody assessed never ends in an ok; what
         was asked for before all, or what the present grade was chosen for, outweighs a caution."""
         if poorest not in ("ok", "caution"):
             return []
-        opened = left_open(found)
+        opened = left_open(of_grade)
         first = [f for f in opened if f.criterion in self._the_question] or [
             f for f in opened if f.criterion in CHOSEN_FOR and not no_worse(f, now.get(f.criterion))
         ]
@@ -296,11 +296,11 @@ class Comparison:
 _ATTACKS = ("atmosphere", "water", "free chlorine", "stress corrosion")
 
 
-def _named(first: Finding, found: list[Finding], now: dict[str, Finding]) -> str:
+def _named(first: Finding, of_grade: list[Finding], now: dict[str, Finding]) -> str:
     """The criterion that decides, with a second attack of the same verdict beside it."""
     tied = [
         f.criterion
-        for f in found
+        for f in of_grade
         if f.criterion in _ATTACKS and f.verdict == first.verdict == "stop"
         and not no_worse(f, now.get(f.criterion))
     ]  # fmt: skip

@@ -120,14 +120,14 @@ def _carries(heat: Candidate, parts: tuple[Candidate, ...]) -> Finding:
     )  # fmt: skip
 
 
-def left_open(found: list[Finding]) -> list[Finding]:
+def left_open(of_grade: list[Finding]) -> list[Finding]:
     """The criteria that the question named and nobody assessed: none of them may end in an ok."""
-    return [f for f in found if f.verdict == "not assessed" and f.criterion not in _UNASKED]
+    return [f for f in of_grade if f.verdict == "not assessed" and f.criterion not in _UNASKED]
 
 
-def answered_directly(found: list[Finding]) -> bool:
+def answered_directly(of_grade: list[Finding]) -> bool:
     """Whether the lists for air or water name the steel."""
-    return any(f.criterion in _DIRECT and f.verdict != "not assessed" for f in found)
+    return any(f.criterion in _DIRECT and f.verdict != "not assessed" for f in of_grade)
 
 
 def _softened(finding: Finding, direct: set[Verdict]) -> Finding:

@@ -117,17 +117,17 @@ def chloride_band(
 
 def _what_helps(service: Service, reference: Candidate) -> str:
     """The leanest named steel whose limit this water surely keeps, and what else would do."""
-    chloride, found = service.chloride_mg_l or 0.0, []
+    chloride, named = service.chloride_mg_l or 0.0, []
     for row in cases("crevice"):
         numbers = row["numbers"].split()
         band = chloride_band(candidate(numbers[0]), service) if numbers else None
         if band and chloride <= band[0]:
-            found = ["the present grade" if reference.number in numbers else row["steels"]]
+            named = ["the present grade" if reference.number in numbers else row["steels"]]
             break
     easier = ["less chloride"]
     easier += ["cooler water"] if service.water_temperature_C > judged("ambient_water") else []
     easier += ["no crevices"] if service.crevices and service.contact != "rinsed and dried" else []
-    return "; ".join([*found, ", ".join(easier)])
+    return "; ".join([*named, ", ".join(easier)])
 
 
 def _changes(steel: Candidate, service: Service) -> dict[str, float]:

@@ -253,10 +253,10 @@ def certifiable(heats: HeatsLike, among: Iterable[str] | None = None) -> pd.Data
     return pd.DataFrame(rows, columns=columns)
 
 
-def _summary(window: Window, found: list[tuple[Limit, LimitFinding]]) -> tuple:
-    verdict = worst(f.verdict for _, f in found)
-    status = weakest(*(f.status for _, f in found))
-    inside = [(f.margin, x) for x, f in found if f.verdict == "ok" and f.margin is not None]
+def _summary(window: Window, findings: list[tuple[Limit, LimitFinding]]) -> tuple:
+    verdict = worst(f.verdict for _, f in findings)
+    status = weakest(*(f.status for _, f in findings))
+    inside = [(f.margin, x) for x, f in findings if f.verdict == "ok" and f.margin is not None]
     closest = ""
     if inside:
         # Compared as shares of the limit, so that 0.1 Cr does not look wider than 0.002 C.
@@ -264,7 +264,7 @@ def _summary(window: Window, found: list[tuple[Limit, LimitFinding]]) -> tuple:
         closest = f"{limit.element} {margin:f}"
     open_ = [
         f"{limit.element}: {'; '.join(f.reasons)}" if f.verdict == "caution" else f.reasons[0]
-        for limit, f in found
+        for limit, f in findings
         if f.verdict in ("not assessed", "caution")
     ]
     named = window.designation, window.standard, window.common

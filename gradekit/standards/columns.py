@@ -144,11 +144,11 @@ def _float(value: Decimal | None) -> float:
     return float("nan") if value is None else float(value) + 0.0  # never a negative zero
 
 
-def row_of(heat: Label, limit: Limit, window: Window, found: LimitFinding, kind: str) -> tuple:
+def row_of(heat: Label, limit: Limit, window: Window, finding: LimitFinding, kind: str) -> tuple:
     """Return one row of a check, in the order of its columns."""
     return (
-        heat, limit.element, _float(found.value), _float(found.low), _float(found.high),
-        _float(found.margin), found.verdict, limit.evidence, limit.rule, window.designation,
-        window.standard, weakest(limit.status, found.status), "; ".join(found.reasons),
+        heat, limit.element, _float(finding.value), _float(finding.low), _float(finding.high),
+        _float(finding.margin), finding.verdict, limit.evidence, limit.rule, window.designation,
+        window.standard, weakest(limit.status, finding.status), "; ".join(finding.reasons),
         limit.unit, kind,
     )  # fmt: skip

@@ -28,22 +28,23 @@ def about_answer(comparison: Comparison, name: str) -> Html:
     steel = dict(zip(findings, steels, strict=True))[whom]
     if what == COST_ROW:
         return table(comparison.surcharge, f"Element by element, {comparison.cost_basis}")
-    found = next((f for f in findings[whom] if f.criterion == what), None)
-    if found is None:
+    finding = next((f for f in findings[whom] if f.criterion == what), None)
+    if finding is None:
         return Html()
-    figures = found.number is not None and found.limit is not None
+    figures = finding.number is not None and finding.limit is not None
     lines = told_list([
-        (f"{what.capitalize()}, {whom}", verdict(found.verdict)),
-        ("Figure", f"{figures_of(found, 'against')} asked" if figures else ""),
-        ("Why", found.reason),
-        ("What would change it", found.remedy),
-        ("Evidence", evidence_words(found.status)),
-        ("Source", found.source),
+        (f"{what.capitalize()}, {whom}", verdict(finding.verdict)),
+        ("Figure", f"{figures_of(finding, 'against')} asked" if figures else ""),
+        ("Why", finding.reason),
+        ("What would change it", finding.remedy),
+        ("Evidence", evidence_words(finding.status)),
+        ("Source", finding.source),
         ("Judged", _contents(steel)),
     ])  # fmt: skip
     if what != "pitting index" or steel.pitting_index is None:
         return lines
-    return about_relations([CATALOGUE[steel.index_name]], steel.poorest, {}, None, lines)
+    contents = {**steel.least, **steel.poorest}
+    return about_relations([CATALOGUE[steel.index_name]], contents, {}, None, lines)
 
 
 def _contents(steel: Candidate) -> str:

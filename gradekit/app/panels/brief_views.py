@@ -125,8 +125,8 @@ def _guard(row: pd.Series, unit: str) -> str:
 def _about_estimate(design: Design, name: str) -> Html:
     """What an estimate rests on, and what published relations give beside it."""
     aim = pd.DataFrame([design.aim], index=["aim"])
-    found = estimate(aim, name, temperature_C=20)
-    row, unit = found.loc["aim"], found.unit
+    result = estimate(aim, name, temperature_C=20)
+    row, unit = result.loc["aim"], result.unit
     quantity = name.replace("_", " ")
     relations = [CATALOGUE[n] for n in CATALOGUE.quantities().get(quantity, ())]
     given = design.brief.conditions
@@ -135,7 +135,7 @@ def _about_estimate(design: Design, name: str) -> Html:
         ("Range", f"{number(row['low'], 3)} to {number(row['high'], 3)} {unit} for nine heats in "
          "ten"),
         ("Rests on", row["basis"]),
-        ("To be said", found.words("aim")),
+        ("To be said", result.words("aim")),
         (f"Also give {quantity}", others_in_words(relations, aim, given) if relations else ""),
     ])  # fmt: skip
 

@@ -120,20 +120,20 @@ def batch_of(
 
 def _doubts(batch: pd.DataFrame) -> list[str]:
     """Say what a laboratory may have meant otherwise: zeros, and shares that sum up to 1."""
-    found = []
+    lines = []
     none = [e for e in ("C", "Si", "Mn", "P", "S", "N") if e in batch and (batch[e] == 0).any()]
     if none:
-        found.append(
+        lines.append(
             f"{', '.join(none)}: 0 in {int((batch[none] == 0).any(axis=1).sum())} of {len(batch)} "
             "heats, of which no steel is free: if it means 'not measured', leave the cell blank"
         )
     most = float(batch.sum(axis=1).max())
     if "Cr" in batch and batch.shape[1] > 2 and 0 < most < 1.0:
-        found.append(
+        lines.append(
             f"no heat has more than {most:.3g} wt% of all elements together: if these are mass "
             "fractions, say so above the table"
         )
-    return found
+    return lines
 
 
 def _sign(blocks: list[TableBlock]) -> str:

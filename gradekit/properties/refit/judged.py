@@ -64,7 +64,7 @@ def judge_relations(folder: Path) -> dict:
     }
 
 
-def _judge_corrosion(found: dict, name: str, rows: pd.DataFrame) -> None:
+def _judge_corrosion(judgements: dict, name: str, rows: pd.DataFrame) -> None:
     if "nacl" in name or "g150" in name or "jargelius" in name or name.endswith("ni_base"):
         return  # another test, or another kind of alloy: never mixed
     elements = [c for c in rows if c in ELEMENTS or c == "W"]
@@ -74,10 +74,10 @@ def _judge_corrosion(found: dict, name: str, rows: pd.DataFrame) -> None:
     error = values - rows["value"].to_numpy(dtype=float)
     early = rows["test"].str.contains("pre-standard").to_numpy() & np.isfinite(values)
     said = f"FeCl3 immersion, {int(early.sum())} of them by the forerunner of G48 in 10 % FeCl3"
-    found[name] = _judgement(error, rows["source"], "°C", said)
-    if found[name]:
+    judgements[name] = _judgement(error, rows["source"], "°C", said)
+    if judgements[name]:
         steel = families(batch.fillna(0.0)).to_numpy()
-        found[name]["by_family"] = {
+        judgements[name]["by_family"] = {
             family: {"bias": short_number(e.mean(), 3), "scatter": short_number(e.std(ddof=1), 3),
                      "heats": len(e)}
             for family in dict.fromkeys(steel)

@@ -97,10 +97,10 @@ def casting_temperatures(heats: HeatsLike) -> pd.DataFrame:
 
 def _freezing(batch: pd.DataFrame) -> pd.DataFrame:
     """Return what `casting_temperatures` does, of a checked batch."""
-    found = evaluate_batch(batch, [*_COMPLETE, _SOLIDUS])
-    solid = found.values[_SOLIDUS].to_numpy()
-    inside = (found.flags[_COMPLETE].to_numpy() & _OUT) == 0
-    forms = found.values[_COMPLETE].where(inside | ~inside.any(axis=1, keepdims=True))
+    result = evaluate_batch(batch, [*_COMPLETE, _SOLIDUS])
+    solid = result.values[_SOLIDUS].to_numpy()
+    inside = (result.flags[_COMPLETE].to_numpy() & _OUT) == 0
+    forms = result.values[_COMPLETE].where(inside | ~inside.any(axis=1, keepdims=True))
     ordered = forms[[_LIQUIDUS, *(n for n in _COMPLETE if n != _LIQUIDUS)]]
     liquid = ordered.bfill(axis=1).iloc[:, 0].to_numpy()
     return pd.DataFrame(

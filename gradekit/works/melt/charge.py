@@ -111,13 +111,13 @@ def _charge(aim: dict, book: PriceBook, kept: pd.DataFrame, most: float) -> Char
         return str(error)
 
 
-def _exists(heat: Label, found: Charge | str, status: str) -> Row:
-    if isinstance(found, str):
-        return unassessed(STEP, "a charge exists", pd.Index([heat]), found)[0]
-    silent = "; ".join(found.not_known)
+def _exists(heat: Label, result: Charge | str, status: str) -> Row:
+    if isinstance(result, str):
+        return unassessed(STEP, "a charge exists", pd.Index([heat]), result)[0]
+    silent = "; ".join(result.not_known)
     return Row(
-        heat, STEP, "a charge exists", found.cost, "", found.currency, float("nan"),
-        "ok" if found.feasible else "stop", "; ".join(filter(None, [found.words, silent])),
+        heat, STEP, "a charge exists", result.cost, "", result.currency, float("nan"),
+        "ok" if result.feasible else "stop", "; ".join(filter(None, [result.words, silent])),
         "price book and recoveries" + (" (invented)" if status == "invented" else ""), status,
     )  # fmt: skip
 

@@ -210,14 +210,14 @@ def _castable(
     A set whose contents are out of range takes no part, but the preferred one does and is spoken
     of. That the liquidus lies below the range of all sets is spoken of too.
     """
-    found = evaluate_batch(batch, ["cr_ni_ratio_hammar", _LIQUIDUS])
-    ratio, liquidus = found.values.to_numpy().T
+    result = evaluate_batch(batch, ["cr_ni_ratio_hammar", _LIQUIDUS])
+    ratio, liquidus = result.values.to_numpy().T
     sets = _at_liquidus(batch, liquidus, pressure_atm)
     warm = _solubility(batch, TAPPING, pressure_atm)
     outside, preferred = (warm.flags.to_numpy() & _OUT) != 0, sets.names == _PREFERRED
     usable = np.where(outside & ~preferred, np.nan, sets.values)
     # Of a steel that the ratio was not made for it is not believed that austenite comes first.
-    other = (found.flags["cr_ni_ratio_hammar"] & int(Flag.OTHER_FAMILY)).to_numpy() != 0
+    other = (result.flags["cr_ni_ratio_hammar"] & int(Flag.OTHER_FAMILY)).to_numpy() != 0
     ferrite, austenite = (ratio > SWITCH_SLOW) | other, ratio <= SWITCH_FAST
     known = np.where(np.isnan(ratio), np.nan, 1.0)
     low = np.where(ferrite, FERRITE_FIRST, AUSTENITE_FIRST) * known
