@@ -18,8 +18,8 @@ _LATER: list[str] = []
 # The shape of a symbol: which are elements is told when a relation is used, not for a hundred of
 # them as the catalogue loads.
 _SYMBOL = re.compile(r"[A-Z][a-z]?")
-#: A part of a domain that is a range: 'Cr 16-18', 'Mn <=4', 'Cr 20'; others are words. Compiled when
-#: the catalogue loads, not when the package does.
+#: A part of a domain that is a range: 'Cr 16-18', 'Mn <=4', 'Cr 20'; others are words. It is
+#: compiled when the catalogue loads, not when the package does.
 _STATED = (
     r"(?P<name>[A-Z][a-z]?) ?(?:(?:<=?(?P<most>[\d.]+))|(?P<low>[\d.]+)(?:-(?P<high>[\d.]+))?)"
     r"(?: \(memory\))?"
