@@ -42,9 +42,11 @@ ASKED = """<style>
 .gk .gk-about>td,div.gk-about{text-align:left;white-space:normal;line-height:1.45;
  padding:.4em .8em .8em;border-left:3px solid #3b82c4;pointer-events:auto}
 .gk-about svg{max-width:100%;height:auto}.gk-about>td{flex:0 0 100%}
-.gk-told{display:grid;grid-template-columns:fit-content(11em) minmax(0,1fr);gap:.1em .8em;
+.gk .gk-told{display:grid;grid-template-columns:fit-content(11em) minmax(0,1fr);gap:.1em .8em;
  margin:.4em 0}
-.gk-told dt{font-weight:600;margin:0}.gk-told dd{margin:0;overflow-wrap:anywhere}
+.gk .gk-told :is(dt,dd){float:none;width:auto;margin:0;padding:0;overflow-wrap:anywhere}
+.gk .gk-told dt{font-weight:600}
+@container (max-width:32em){.gk .gk-told{display:block}.gk .gk-told dd{margin:0 0 .3em .8em}}
 </style>"""
 # The moving part is one string: its wrappers are taken out of the layout, so that the overlay
 # lies over the background and the tables go beneath, wherever the page is wide enough for both.

@@ -303,7 +303,8 @@ def build(
     laboratory = np.zeros(size)
     if scatter:
         laboratory = scatter.analysis.reindex(list(brief.variables)).fillna(0.0).to_numpy()
-        blank = [e for e in brief.variables if e not in scatter.elements]
+        known = set(scatter.elements)  # each look at them makes them anew
+        blank = [e for e in brief.variables if e not in known]
         if blank:
             notes.append(f"no scatter is known for {', '.join(blank)}: taken as hit exactly")
     return Problem(

@@ -88,48 +88,48 @@ def rivals_table(brief: Brief, x: np.ndarray) -> pd.DataFrame:
 
 def broken_words(rivals: pd.DataFrame) -> list[str]:
     """Say of each limit which relations break it, and where none of them holds for this steel."""
-    lines = []
-    for limit, rows in rivals.groupby("limit", sort=False):
-        holds, kept = rows["holds"].astype(bool), rows["inside"].eq(True)
-        judged, asked = rows["inside"].notna(), rows["asked"].astype(bool)
-        if not (holds & judged).any():
-            lines.append(_no_promise(str(limit), rows[judged]))
-            continue
-        named = limit in rows.index
-        lead = str(limit) if named else str((rows[asked] if asked.any() else rows).index[0])
-        own = rows.loc[lead]
-        against = rows[rows["inside"].eq(False) & holds]
-        answered = own["holds"] if named else holds[asked].any()
-        if not answered:
-            met = f"{lead} ({_reading(own)}) does not hold here: {own['why not']}"
-            if against.empty:
-                by = rows[holds & kept].index[0]
-                lines.append(f"{met}; kept by {by} ({_reading(rows.loc[by])}), which holds")
-                continue
-        elif named:
-            met = f"met by {lead} ({_reading(own)})"
-        else:
-            met = f"{limit} is kept by every relation that was asked"
-        if against.empty:
-            continue
-        values = _span_of(against["value"])
-        lines.append(
-            f"{met}; {len(against)} relations that hold for this steel say {values}"
-            if len(against) > 1
-            else f"{met}; {against.index[0]}, which holds for this steel, says {values}"
-        )
-    return lines
+    groups: dict[str, list[dict]] = {}
+    for row in rivals.reset_index().to_dict("records"):
+        groups.setdefault(str(row["limit"]), []).append(row)
+    return [*filter(None, (_broken(limit, rows) for limit, rows in groups.items()))]
 
 
-def _no_promise(limit: str, rows: pd.DataFrame) -> str:
+def _broken(limit: str, rows: list[dict]) -> str:
+    """Say it of one limit, '' where nothing speaks against it; `inside` is NaN where not judged."""
+    judged, holding = [r for r in rows if not pd.isna(r["inside"])], [r for r in rows if r["holds"]]
+    if not any(r["holds"] for r in judged):
+        return _no_promise(limit, judged)
+    names, asked = [r["relation"] for r in rows], [r for r in rows if r["asked"]]
+    named = limit in names
+    own = rows[names.index(limit)] if named else (asked or rows)[0]
+    against = [r for r in judged if r["holds"] and not r["inside"]]
+    if not (own["holds"] if named else any(r["holds"] for r in asked)):
+        met = f"{own['relation']} ({_reading(own)}) does not hold here: {own['why not']}"
+        if not against:
+            by = next(r for r in holding if r["inside"] is True)
+            return f"{met}; kept by {by['relation']} ({_reading(by)}), which holds"
+    elif named:
+        met = f"met by {own['relation']} ({_reading(own)})"
+    else:
+        met = f"{limit} is kept by every relation that was asked"
+    if not against:
+        return ""
+    values = _span_of([r["value"] for r in against])
+    if len(against) > 1:
+        return f"{met}; {len(against)} relations that hold for this steel say {values}"
+    return f"{met}; {against[0]['relation']}, which holds for this steel, says {values}"
+
+
+def _no_promise(limit: str, rows: list[dict]) -> str:
     """Say that a limit cannot be promised, and what the relations say outside their range."""
-    broken = rows.index[rows["inside"].eq(False)]
-    first = CATALOGUE[limit if limit in rows.index else rows.index[0]]
-    own = [name for name in rows.index if CATALOGUE[name].unit == first.unit]
-    reading = f"{_span_of(rows.loc[own, 'value'])} {rows.loc[own[0], 'unit']}".rstrip()
+    names = [r["relation"] for r in rows]
+    broken = [r["relation"] for r in rows if not r["inside"]]
+    first = CATALOGUE[limit if limit in names else names[0]]
+    own = [r for r in rows if CATALOGUE[r["relation"]].unit == first.unit]
+    reading = f"{_span_of([r['value'] for r in own])} {own[0]['unit']}".rstrip()
     many = len(own) > 1
     said = f"they read {reading}" if many else f"it reads {reading}"
-    if len(broken):
+    if broken:
         said += f"; {' and '.join(broken[:2])}{' and others' * (len(broken) > 2)} past the limit"
     whom = f"none of {len(own)} relations holds" if many else "it does not hold"
     return (
@@ -138,12 +138,12 @@ def _no_promise(limit: str, rows: pd.DataFrame) -> str:
     )
 
 
-def _reading(row: pd.Series) -> str:
+def _reading(row: dict) -> str:
     return f"{number(row['value'], 3)} {row['unit']}".rstrip()
 
 
-def _span_of(values: pd.Series) -> str:
-    ends = (number(v, 3) for v in (values.min(), values.max()))
+def _span_of(values: list[float]) -> str:
+    ends = (number(v, 3) for v in (min(values), max(values)))
     return " to ".join(dict.fromkeys(ends))
 
 

@@ -36,20 +36,27 @@ def family_told(heats: HeatsLike, known: Given = None, told: str = "") -> pd.Dat
     kinds = own if known is None else families(batch, known)
     sub = subs(batch, kinds)
     of, of_own, of_sub = _Of(kinds), _Of(own), _Of(sub)
-    frame = pd.DataFrame({"family": kinds, "sub": sub}, index=batch.index)
-    frame["doubt"], frame["reason"] = _doubts(v, of_own), _reasons(v, of_own)
+    doubts, reasons = _doubts(v, of_own), _reasons(v, of_own)
     if known is not None:
         other, by = (kinds != own).to_numpy(), told or "told by the user"
         rival = own.where(own != "", "not known")
-        frame["reason"] = np.where(other, f"{by}; by composition " + rival, by)
-        frame["doubt"] = np.where(other & (own != "").to_numpy(), own + ": by composition", "")
-    ferrite, martensite = _bands(v, of, of_sub, frame["doubt"])
-    frame.insert(1, "structure", _structure(of, of_sub, ferrite[1], martensite[1]))
-    for name, (low, high) in (("ferrite", ferrite), ("martensite", martensite)):
-        frame[f"{name}_low"], frame[f"{name}_high"] = low, high
+        reasons = np.where(other, f"{by}; by composition " + rival, by)
+        doubts = np.where(other & (own != "").to_numpy(), own + ": by composition", "")
+    ferrite, martensite = _bands(v, of, of_sub, pd.Series(doubts, batch.index))
     ends = {name: (CATALOGUE[name].floor, CATALOGUE[name].ceiling) for name in VOTES.values()}
-    votes = {name: np.clip(v[short], *ends[name]) for short, name in VOTES.items()}
-    return frame.assign(**votes)
+    columns = {
+        "family": kinds,
+        "structure": _structure(of, of_sub, ferrite[1], martensite[1]),
+        "sub": sub,
+        "doubt": doubts,
+        "reason": reasons,
+        "ferrite_low": ferrite[0],
+        "ferrite_high": ferrite[1],
+        "martensite_low": martensite[0],
+        "martensite_high": martensite[1],
+        **{name: np.clip(v[short], *ends[name]) for short, name in VOTES.items()},
+    }
+    return pd.DataFrame(columns, index=batch.index)
 
 
 def rivals(batch: pd.DataFrame) -> pd.Series:

@@ -30,7 +30,7 @@ function otherWords(relation, contents, conditions, family) {
   const holds = r => !family || !r.families.length || r.families.includes(family);
   const found = relation.rivals.map(name => model.byName[name]).filter(holds)
     .map(r => [r, evaluate(r, contents, givenTo(r, conditions)).value]).filter(([, value]) => Number.isFinite(value));
-  return found.map(([r, value]) => `${r.title} ${number(value)}${withUnit(r)}`).join("; ") || "none for this steel";
+  return found.map(([r, value]) => `${r.title} ${number(value)}${withUnit(r)}`).join("; ") || "none for this steel, as far as it is known";
 }
 
 // Pictures [title, [name, size] rows] and lines [word, text] of the value that a relation has of a

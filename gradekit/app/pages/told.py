@@ -53,7 +53,7 @@ def told_lines(relation: Relation) -> list[ToldLine]:
         ToldLine("Formula", relation.formula),
         ToldLine("Made for", f"{families_in_words(relation.families) or 'any'} steel"),
         ToldLine("Range", relation.domain),
-        ToldLine("Error", f"not known: {basis}") if relation.error is None
+        ToldLine("Error", f"not known: {basis}".removesuffix(": none")) if relation.error is None
         else ToldLine("Error", f", {basis}", "error"),
         ToldLine("Evidence", evidence_words(relation.status)),
         ToldLine("Source", relation.citation),

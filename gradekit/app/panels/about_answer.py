@@ -43,7 +43,8 @@ def about_answer(comparison: Comparison, name: str) -> Html:
     ])  # fmt: skip
     if what != "pitting index" or steel.pitting_index is None:
         return lines
-    return about_relations([CATALOGUE[steel.index_name]], steel.poorest, {}, None, lines)
+    contents = {**steel.least, **steel.poorest}
+    return about_relations([CATALOGUE[steel.index_name]], contents, {}, None, lines)
 
 
 def _contents(steel: Candidate) -> str:

@@ -127,7 +127,7 @@ def others_in_words(
     return "; ".join(
         f"{r.title} {number(float(values[r.name]))}{'' if r.unit == '1' else ' ' + r.unit}"
         for r in others if np.isfinite(values[r.name])
-    ) or "none for this steel"  # fmt: skip
+    ) or "none for this steel, as far as it is known"  # fmt: skip
 
 
 def told_list(lines: Iterable[tuple[str, object]]) -> Html:
