@@ -21,7 +21,8 @@ from gradekit.core.numbers import one_way
 from gradekit.core.waiting import Waiting
 from gradekit.heats.batch import as_batch
 from gradekit.heats.certificates.cells import clean_text, is_clean, ppm_sized
-from gradekit.heats.certificates.rowkinds import means_no_heat
+from gradekit.heats.certificates.rowkinds import means_no_heat, unlike
+from gradekit.heats.certificates.statistics import statistic_of
 from gradekit.heats.certificates.units import is_unit_column
 from gradekit.heats.notes import about, bounds, printed_limits
 from gradekit.heats.report import reading_report
@@ -194,8 +195,14 @@ def _tables_of(heats: HeatsLike) -> dict[str, pd.DataFrame]:
 
 def _needs_kind(batch: pd.DataFrame) -> bool:
     """Tell whether the name of a heat, or its empty row, could be taken for something else."""
-    digits = np.mean([any(map(str.isdigit, str(name))) for name in batch.index])
-    taken = (0.5 <= digits < 1 and batch.shape[1] > 2) or any(map(means_no_heat, batch.index))
+    names = [str(name) for name in batch.index]
+    taken = any(map(means_no_heat, batch.index))
+    if np.mean([any(map(str.isdigit, name)) for name in names]) >= 0.5:
+        for k in range(2, len(names)):
+            above = slice(max(0, k - 500), k)
+            if not taken and unlike(names[k], names[above]):
+                cells = batch.iloc[k].tolist(), batch.iloc[above].to_numpy().tolist()
+                taken = statistic_of(names[k], None, *cells, False)[0] not in ("", "heat")
     return taken or bool(batch.isna().all(axis=1).any())
 
 
