@@ -21,7 +21,8 @@ from gradekit.core.numbers import one_way
 from gradekit.core.waiting import Waiting
 from gradekit.heats.batch import as_batch
 from gradekit.heats.certificates.cells import clean_text, is_clean, ppm_sized
-from gradekit.heats.certificates.rowkinds import means_no_heat
+from gradekit.heats.certificates.rowkinds import means_no_heat, unlike
+from gradekit.heats.certificates.statistics import statistic_of
 from gradekit.heats.certificates.units import is_unit_column
 from gradekit.heats.notes import about, bounds, printed_limits
 from gradekit.heats.report import reading_report
@@ -160,21 +161,25 @@ def _format(path: str | os.PathLike) -> str:
     return kind
 
 
-def _tables_of(heats: HeatsLike) -> dict[str, pd.DataFrame]:
-    """Return the heats as a table of cells under the key 'heats', and what belongs to them."""
-    result = heats if hasattr(heats, "tables") and hasattr(heats, "heats") else None
-    batch = as_batch(result.heats if result is not None else heats)
+def contents_as_written(batch: pd.DataFrame) -> pd.DataFrame:
+    """Return the contents of a batch as cells that are read back as they are, bounds as bounds."""
     marks = bounds(batch)
     cells = batch.astype(object).where(batch.notna(), None)
     cells = cells.mask(marks != "", marks)
     # Read again, so large a figure would be taken for ppm unless its unit stands there.
     large = [e for e in batch if ppm_sized(e, batch[e].to_numpy()).any()]
-    cells = cells.rename(columns={e: f"{e} [wt%]" for e in large})
+    return cells.rename(columns={e: f"{e} [wt%]" for e in large})
+
+
+def _tables_of(heats: HeatsLike) -> dict[str, pd.DataFrame]:
+    """Return the heats as a table of cells under the key 'heats', and what belongs to them."""
+    result = heats if hasattr(heats, "tables") and hasattr(heats, "heats") else None
+    batch = as_batch(result.heats if result is not None else heats)
     taken = {c: f"{c} (2)" for c in about(batch) if c == "heat" or is_unit_column(c)}
     others = about(batch).rename(columns=taken)
     if "analysis" not in others and _needs_kind(batch):
         others["analysis"] = "ladle"
-    cells = pd.concat([cells, others], axis=1)
+    cells = pd.concat([contents_as_written(batch), others], axis=1)
     cells.index.name = "heat"
     tables = {"heats": cells}
     limits = printed_limits(batch)
@@ -190,8 +195,14 @@ def _tables_of(heats: HeatsLike) -> dict[str, pd.DataFrame]:
 
 def _needs_kind(batch: pd.DataFrame) -> bool:
     """Tell whether the name of a heat, or its empty row, could be taken for something else."""
-    digits = np.mean([any(map(str.isdigit, str(name))) for name in batch.index])
-    taken = (0.5 <= digits < 1 and batch.shape[1] > 2) or any(map(means_no_heat, batch.index))
+    names = [str(name) for name in batch.index]
+    taken = any(map(means_no_heat, batch.index))
+    if np.mean([any(map(str.isdigit, name)) for name in names]) >= 0.5:
+        for k in range(2, len(names)):
+            above = slice(max(0, k - 500), k)
+            if not taken and unlike(names[k], names[above]):
+                cells = batch.iloc[k].tolist(), batch.iloc[above].to_numpy().tolist()
+                taken = statistic_of(names[k], None, *cells, False)[0] not in ("", "heat")
     return taken or bool(batch.isna().all(axis=1).any())
 
 

@@ -180,3 +180,11 @@ def test_a_heat_named_like_a_comment_and_without_contents_is_not_lost(kind, tmp_
     batch = gk.as_batch([{"heat": "H1", "C": 0.02}, {"heat": "#5", "C": None}])
     again = gk.read_heats(gk.write_heats(batch, tmp_path / f"h.{kind}"))
     assert again.index.tolist() == ["H1", "#5"]
+
+
+def test_a_heat_whose_figures_are_the_mean_of_those_above_is_read_again(tmp_path):
+    melted = {"H1": (0.02, 18.0, 8.0), "H2": (0.04, 18.2, 8.2), "Trial": (0.03, 18.1, 8.1)}
+    heats = gk.as_batch([{"heat": name, "C": c, "Cr": cr, "Ni": ni}
+                         for name, (c, cr, ni) in melted.items()])  # fmt: skip
+    again = gk.read_heats(gk.write_heats(heats, tmp_path / "heats.csv"))
+    pd.testing.assert_frame_equal(again, heats)
