@@ -8,7 +8,6 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from gradekit.core.sources import source_in_words
 from gradekit.design.prices import Prices
 from gradekit.design.quantities import Namespace, Quantity
 from gradekit.relations.declaration import Linear
@@ -75,7 +74,7 @@ def cost_parts(
     alloys = prices.cost
     contents = {**aim, "Fe": 100.0 - aim.sum()}
     metals = {e: float(alloys.terms.get(e, 0.0) * x) for e, x in contents.items()}
-    where = "; ".join(map(source_in_words, alloys.source))
+    where = alloys.citation
     rows = [
         (e, money, f"{contents[e]:.4g} wt%, price over recovery", where, alloys.status)
         for e, money in sorted(metals.items(), key=lambda each: -each[1])

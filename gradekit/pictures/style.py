@@ -9,7 +9,6 @@ from typing import Any
 
 INK = "#20262e"
 QUIET = "#565f69"
-FAINT = "#c3c9cf"
 WIDTH = 760
 # Dark on pale and told apart by lightness too, so that they hold in grey and for the colour-blind.
 COLOURS = ("#12497d", "#b34d12", "#0a7a63", "#6a1f1f", "#2b2f36", "#7b2fc0", "#6f9fd0", "#d9909e")
