@@ -161,21 +161,25 @@ def _format(path: str | os.PathLike) -> str:
     return kind
 
 
-def _tables_of(heats: HeatsLike) -> dict[str, pd.DataFrame]:
-    """Return the heats as a table of cells under the key 'heats', and what belongs to them."""
-    result = heats if hasattr(heats, "tables") and hasattr(heats, "heats") else None
-    batch = as_batch(result.heats if result is not None else heats)
+def contents_as_written(batch: pd.DataFrame) -> pd.DataFrame:
+    """Return the contents of a batch as cells that are read back as they are, bounds as bounds."""
     marks = bounds(batch)
     cells = batch.astype(object).where(batch.notna(), None)
     cells = cells.mask(marks != "", marks)
     # Read again, so large a figure would be taken for ppm unless its unit stands there.
     large = [e for e in batch if ppm_sized(e, batch[e].to_numpy()).any()]
-    cells = cells.rename(columns={e: f"{e} [wt%]" for e in large})
+    return cells.rename(columns={e: f"{e} [wt%]" for e in large})
+
+
+def _tables_of(heats: HeatsLike) -> dict[str, pd.DataFrame]:
+    """Return the heats as a table of cells under the key 'heats', and what belongs to them."""
+    result = heats if hasattr(heats, "tables") and hasattr(heats, "heats") else None
+    batch = as_batch(result.heats if result is not None else heats)
     taken = {c: f"{c} (2)" for c in about(batch) if c == "heat" or is_unit_column(c)}
     others = about(batch).rename(columns=taken)
     if "analysis" not in others and _needs_kind(batch):
         others["analysis"] = "ladle"
-    cells = pd.concat([cells, others], axis=1)
+    cells = pd.concat([contents_as_written(batch), others], axis=1)
     cells.index.name = "heat"
     tables = {"heats": cells}
     limits = printed_limits(batch)

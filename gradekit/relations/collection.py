@@ -18,8 +18,9 @@ _LATER: list[str] = []
 # The shape of a symbol: which are elements is told when a relation is used, not for a hundred of
 # them as the catalogue loads.
 _SYMBOL = re.compile(r"[A-Z][a-z]?")
-#: A part of a domain that is a range: 'Cr 16-18', 'Mn <=4', 'Cr 20'; others are words.
-_STATED = re.compile(
+#: A part of a domain that is a range: 'Cr 16-18', 'Mn <=4', 'Cr 20'; others are words. It is
+#: compiled when the catalogue loads, not when the package does.
+_STATED = (
     r"(?P<name>[A-Z][a-z]?) ?(?:(?:<=?(?P<most>[\d.]+))|(?P<low>[\d.]+)(?:-(?P<high>[\d.]+))?)"
     r"(?: \(memory\))?"
 )
@@ -173,7 +174,8 @@ class Catalogue(Mapping[str, Relation]):
 def _stated(domain: str) -> Range:
     """Return the ranges that the parts of a domain state in figures."""
     ranges: dict[str, tuple[float | None, float | None]] = {}
-    for part in filter(None, map(_STATED.fullmatch, domain.split("; "))):
+    parts = (re.fullmatch(_STATED, part) for part in domain.split("; "))
+    for part in filter(None, parts):
         ends = (None if x is None else float(x) for x in part.group("low", "high", "most"))
         low, high, most = ends
         # one figure alone is both ends

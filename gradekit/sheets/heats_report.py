@@ -18,6 +18,7 @@ from gradekit.heats.history import dates_of, drift, stand_apart
 from gradekit.heats.notes import messages
 from gradekit.heats.report import reading_report
 from gradekit.heats.scatter import Scatter, estimate_scatter, practices
+from gradekit.heats.writing import contents_as_written
 from gradekit.pictures.curves import lines as curve
 from gradekit.pictures.draw import draw
 from gradekit.pictures.figure import Figure
@@ -370,7 +371,8 @@ class HeatsReport:
         told = self.families[["family", "sub", "structure", "doubt"]]
         odd = self.apart[["distance", "limit", "apart", "words"]]
         broken = self.refused.groupby("heat", sort=False)["claim"].agg(", ".join)
-        whole = self.heats.assign(practice=self.practice).join(told).join(odd)
+        whole = contents_as_written(self.heats).assign(practice=self.practice)
+        whole = whole.join(told).join(odd)
         return whole.join(broken.rename("not kept"))
 
     def tables(self) -> dict[str, pd.DataFrame]:
@@ -380,7 +382,7 @@ class HeatsReport:
         return {
             "in short": answer,
             "reading report": self.report,
-            "heats": self.heats.assign(practice=self.practice),
+            "heats": contents_as_written(self.heats).assign(practice=self.practice),
             "families": self.families,
             "nearest grades": self.nearest,
             "indices": self.indices.values.join(flags.add_suffix(" flag")),

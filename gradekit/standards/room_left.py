@@ -75,7 +75,9 @@ def room_left(
     )
     named = titles.map(_designations)
     rows = []
-    for (name, together), mine in batch.groupby([labels.array, named.array], sort=False):
+    # as arrays: of as many keys as heats pandas would ask whether each is a column
+    keys = [labels.to_numpy(), named.to_numpy()]
+    for (name, together), mine in batch.groupby(keys, sort=False):
         if not together:
             continue
         own = _own_scatter(mine) if scatter is None else scatter

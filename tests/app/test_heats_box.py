@@ -2,6 +2,7 @@
 
 from pathlib import Path
 
+import pandas as pd
 import pytest
 from panel_kit import answer, offered, press
 
@@ -50,7 +51,8 @@ def test_a_slip_in_a_box_is_said_and_the_answer_marked(box):
 def test_files_to_take_along_replace_nothing(box, tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     Path("my-works.csv").write_text("mine")
-    assert press(box, "CSV") == "written: my-works-2.csv"
+    assert press(box, "CSV") == "written: my-works-2.csv, my-works-2-reading.csv"
+    assert "taken_as" in Path("my-works-2-reading.csv").read_text("utf-8-sig")
     assert Path("my-works.csv").read_text() == "mine"
     assert "heat" in Path("my-works-2.csv").read_text("utf-8-sig").splitlines()[0]
     assert press(box, "XLSX") == "written: my-works.xlsx"
@@ -62,3 +64,23 @@ def test_in_the_app_a_link_holds_the_file(box, monkeypatch):
     monkeypatch.setenv("SERVER_SOFTWARE", "voila/0.5")
     assert "ready" in press(box, "XLSX")
     assert 'download="my-works.xlsx"' in offered(box)
+    press(box, "CSV")
+    assert 'download="my-works.csv"' in offered(box)
+    assert 'download="my-works-reading.csv"' in offered(box)
+
+
+@pytest.mark.parametrize("ending", ["csv", "xlsx"])
+def test_what_is_taken_along_is_read_back_to_the_last_digit(tmp_path, monkeypatch, ending):
+    monkeypatch.chdir(tmp_path)
+    # two heats: as many as the keys by which limits are grouped
+    heats = gk.as_batch(
+        [
+            {"heat": "A", "C": 0.02, "Cr": 18.1, "Ni": 8.2, "Nb": "<0.005"},
+            {"heat": "B", "C": 0.02, "Cr": 18.0 / 7.0, "Ni": 8.2, "Nb": 0.01},
+        ]
+    )
+    press(gk.app.heats_box(gk.sheets.heats_report(heats)), ending.upper())
+    sheet = "heats" if ending == "xlsx" else None
+    again = gk.read_heats(f"my-works.{ending}", sheet=sheet)
+    pd.testing.assert_frame_equal(again, heats, check_exact=True)
+    assert gk.heats.bounds(again).equals(gk.heats.bounds(heats))

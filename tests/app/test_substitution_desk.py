@@ -139,6 +139,31 @@ def test_boxes_show_the_place_that_the_answer_is_for(desk):
     assert desk.numbers.texts["thickness_mm"] == "thin" and not desk.status.wrong
 
 
+def test_boxes_that_cannot_matter_are_not_shown(desk):
+    def hidden() -> set:
+        words = {"Washed by": "washing", "SO2": "so2", "Hot gas": "gas"}
+        words |= {"annealed after welding": "annealed", "crevices in the water": "crevices"}
+        words |= {"water free of oxygen": "oxygen_free", "Touches": "contact"}
+        off = {n for w, n in words.items() if control(desk, w).layout.display == "none"}
+        return off | set(desk.numbers.hidden)
+
+    outside, heat = {"washing", "so2", "sea_km"}, {"hot_hours", "gas"}
+    assert hidden() == outside | heat  # indoors, in water, welded
+    control(desk, "Place").value = "outdoors"
+    assert hidden() == heat
+    desk.numbers.enter("sea_km", "0.2")
+    control(desk, "Place").value = "indoors"
+    assert hidden() == outside | heat and desk.state.service.atmosphere.sea_km == 100.0
+    desk.numbers.enter("temperature_max_C", "300")
+    assert hidden() == outside
+    control(desk, "Water").value = "none"  # what it holds counts no less, and stays in sight
+    assert hidden() == outside | {"free_chlorine_mg_l", "crevices", "oxygen_free"}
+    desk.numbers.enter("chloride_mg_l", "")
+    assert "chloride_mg_l" in hidden() and "water_temperature_C" not in hidden()
+    press(desk, "Reset")
+    assert hidden() == outside | heat
+
+
 @pytest.mark.parametrize(
     "typed, names",
     [("1.4301; 1.4521", ["1.4301", "1.4521"]), ("1,4301,1,4521", ["1.4301", "1.4521"]),

@@ -173,16 +173,22 @@ class HeatsBox(Shown):
     def _take(self, ending: str) -> str:
         if self.report is None:
             raise InputError("file of heats", "chosen first, with the button above", "nothing")
-        whole = self.report.tables() if ending == "xlsx" else {"heats": self.report.by_heat}
-        content = to_bytes(whole, f".{ending}")
+        report, files = self.report, {"": self.report.tables}
+        if ending == "csv":  # one table a file: how they were read stands in a second one
+            files = {"": lambda: {"heats": report.by_heat}, "-reading": lambda: {"": report.report}}
+        made = {end: to_bytes(tables(), f".{ending}") for end, tables in files.items()}
         if in_app():
-            self._offered.value = download(f"my-works.{ending}", content, "report")
+            words = {"": "report", "-reading": "reading report"}
+            links = (download(f"my-works{e}.{ending}", c, words[e]) for e, c in made.items())
+            self._offered.value = " ".join(links)
             return "the report is ready: the link stands beside the buttons"
         path = Path(f"my-works.{ending}")
         if not self._shelf.owns(path):
             path = Path(f"{free_name('my-works', *ENDINGS)}.{ending}")
-        self._shelf.put(path, content)
-        return f"written: {path}"
+        paths = [path.with_stem(f"{path.stem}{end}") for end in made]
+        for at, content in zip(paths, made.values(), strict=True):
+            self._shelf.put(at, content)
+        return f"written: {', '.join(map(str, paths))}"
 
     def _repr_html_(self) -> str:
         return f"{self._page.value}{small(views.REVIVE)}"

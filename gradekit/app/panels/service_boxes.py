@@ -10,11 +10,14 @@ from gradekit.app.panels.asked import Question
 from gradekit.app.widgets.numbers import Field
 from gradekit.core.errors import InputError
 from gradekit.service.exposure import WORDS, Atmosphere
-from gradekit.service.needs import CHOICES, CRITICAL_C
+from gradekit.service.needs import CHOICES, CRITICAL_C, Service
 from gradekit.service.tables import rows
 
 _TEMPERS = (700, 850, 1000, 1150, 1300, 1500, 1700, 1900)  # of EN 10151, least Rm in MPa
 _NOWHERE, _INDOORS, _OUTDOORS = "no matter", "indoors", "outdoors"
+_OF_WATER = (
+    "chloride_mg_l", "water_temperature_C", "free_chlorine_mg_l", "crevices", "oxygen_free",
+)  # fmt: skip
 FIELDS = (
     Field("thickness_mm", 0.3, 20, 0.1, 0.01, 500, "thickness, mm", label="thickness, mm",
           unit="mm"),
@@ -99,6 +102,24 @@ def choices() -> Iterable[tuple[str, str, Iterable]]:
     )
 
 
+def idle(state: Question) -> set[str]:
+    """Return the boxes that cannot matter to a question as it stands, and hold nothing."""
+    s, plain = state.service, Question("", "", "", Service())
+    off = {
+        ("washing", "so2", "sea_km"): s.atmosphere is None or s.atmosphere.indoors,
+        _OF_WATER: s.water == "none",
+        ("hot_hours", "gas"): s.temperature_max_C is None,
+        ("annealed",): not s.welded,
+    }
+    names = {name for boxes, no in off.items() if no for name in boxes}
+    return {name for name in names if _shown(state, name) == _shown(plain, name)}
+
+
+def _shown(state: Question, name: str) -> Any:
+    numbers = numbers_of(state)
+    return numbers[name] if name in numbers else word_of(state, name)
+
+
 def place_of(place: Atmosphere | None, name: str, word: str) -> Atmosphere | None:
     """Return a place as a choice leaves it; None where it does not matter."""
     if name != "place":
@@ -107,8 +128,9 @@ def place_of(place: Atmosphere | None, name: str, word: str) -> Atmosphere | Non
     if word == _NOWHERE:
         return None
     pool = word.removeprefix("indoor pool, ") if word.startswith("indoor pool") else "no"
-    indoors = word == _INDOORS or pool != "no"
-    return replace(place or Atmosphere(), indoors=indoors, pool=pool)
+    if word == _INDOORS or pool != "no":
+        return Atmosphere(indoors=True, pool=pool)  # sea, rain and SO2 stay outside
+    return replace(place or Atmosphere(), indoors=False, pool=pool)
 
 
 def must_fit(question: Question, where: str) -> None:

@@ -23,6 +23,7 @@ from gradekit.app.panels.service_boxes import (
     TEXTS,
     YES,
     choices,
+    idle,
     must_fit,
     numbers_of,
     place_of,
@@ -52,6 +53,7 @@ _ON_EVERY_SHEET = ("customer", "question")
 
 _STYLE = Html("""<style>
 .gk-panel .gk-answer{grid-area:1/2;min-width:0;overflow-x:auto}
+.gk-verdict{display:none}
 .gk-panel .gk-check,.gk-panel .gk-check label{width:auto}
 .gk-panel .gk-question{font-style:italic;margin:.2em 0}
 .gk-panel .gk-wrong input{border:2px solid #c0392b!important}
@@ -60,6 +62,9 @@ _STYLE = Html("""<style>
 .gk-panel .gk-take a{font:600 13px/1.6 var(--jp-ui-font-family,system-ui,sans-serif);
  margin-right:1em;color:inherit;text-decoration:underline}
 @container (max-width:60em){
+ .gk-panel .gk-verdict{display:block;font-weight:600;line-height:1.4;border-left:4px solid;
+  padding:.1em .6em}.gk-panel .gk-verdict p{margin:.1em 0}
+ .gk-stage:has(.gk-answer) .gk-overlay{grid-area:1/1/auto/-1}
  .gk-panel .gk-answer{grid-area:3/1/auto/-1}
  .gk-stage:has(.gk-answer)>.gk-side{grid-area:2/1/auto/-1;max-height:max(38vh,16em)}
  .gk-stage:has(.gk-answer) .gk-controls{display:block;columns:18em 2;column-gap:1.2em}
@@ -190,7 +195,11 @@ class SubstitutionDesk(ExplainingPanel):
         question = state.service.question
         asked = tag("p", f"“{question}”", class_="gk-question") if question else ""
         warning = small(self._prices.warning) if self._prices else ""
-        return View(below=(_STYLE, asked, answer._repr_html_(), warning), place="gk-answer")
+        rows = answer.decisive.iterrows()
+        told = (tag("p", f"{row['sign']} {name}: {row['answer']}") for name, row in rows)
+        verdict = tag("div", *told, class_="gk-verdict", aria_hidden="true")  # said below in full
+        below = (_STYLE, asked, answer._repr_html_(), warning)
+        return View(figure=(verdict,), below=below, place="gk-answer")
 
     def about(self, state: Question, name: str) -> Html:
         return about_answer(self._answer(state), name)
@@ -198,6 +207,10 @@ class SubstitutionDesk(ExplainingPanel):
     def _show(self, history: History) -> None:
         super()._show(history)
         self._withdraw()  # not in `moving`: a picture of the same state takes no sheet back
+        off = idle(self.state)
+        self.numbers.hidden = [name for name in LABELS if name in off]
+        for name, box in (self._choices | self._checks).items():
+            box.layout.display = "none" if name in off else None
 
     def spoken(self, state: Question) -> str:
         decided = self._answer(state).decisive

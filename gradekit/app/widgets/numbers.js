@@ -140,6 +140,11 @@ function render({ model, el }) {
   const notes = () => {
     for (const [name, one] of Object.entries(rows)) one.remark(model.get("notes")[name]);
   };
+  const hide = () => {
+    for (const [name, one] of Object.entries(rows)) {
+      one.line.hidden = (model.get("hidden") ?? []).includes(name);
+    }
+  };
   const problems = () => {
     for (const [name, one] of Object.entries(rows)) one.complain(model.get("problems")[name]);
     tell([]);
@@ -156,6 +161,7 @@ function render({ model, el }) {
     group.replaceChildren(head, ...Object.values(rows).map((one) => one.line));
     texts();
     notes();
+    hide();
     problems();
   };
   model.on("change:fields", build);
@@ -176,6 +182,7 @@ function render({ model, el }) {
     }
   });
   model.on("change:notes", notes);
+  model.on("change:hidden", hide);
   model.on("change:problems", problems);
   build();
 }

@@ -156,6 +156,7 @@ class NumberBoxes(anywidget.AnyWidget):
     texts : dict of what stands in the boxes
     problems : dict of field name to what is wrong with its text
     notes : dict of field name to a short text beside it, such as the content of a reference heat
+    hidden : list of the fields that do not matter at present
     """
 
     _esm = Path(__file__).with_name("numbers.js")
@@ -165,7 +166,7 @@ class NumberBoxes(anywidget.AnyWidget):
       grid-template-columns:minmax(2.2em,max-content) 5em minmax(4em,1fr) auto}
     .gk-numbers-title{font-weight:600;padding:.5em 0 .1em;grid-column:1/-1}
     .gk-number{display:grid;grid-template-columns:subgrid;grid-column:1/-1;align-items:center}
-    .gk-number label{font-weight:600;text-align:right}
+    .gk-number[hidden]{display:none}.gk-number label{font-weight:600;text-align:right}
     .gk-number input[type=text]{font:inherit;font-variant-numeric:tabular-nums;text-align:right;
       padding:.1em .4em;color:inherit;background:var(--jp-layout-color1,Field);
       border:1px solid var(--jp-border-color0,#8888);border-radius:2px;min-width:0}
@@ -183,6 +184,7 @@ class NumberBoxes(anywidget.AnyWidget):
     # Nobody else types here, so nothing is said back: an echo would only delay the answer.
     typed = traitlets.Dict().tag(sync=True, echo_update=False)
     notes = traitlets.Dict().tag(sync=True)
+    hidden: traitlets.List = traitlets.List().tag(sync=True)
     problems = traitlets.Dict().tag(sync=True)
 
     def __init__(

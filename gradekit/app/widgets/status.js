@@ -37,9 +37,14 @@ function pulse() {
   return heart;
 }
 
-function again(el) {
+const RISING = ["unknown", "starting", "restarting", "autorestarting", "connecting"];
+
+function again(el, tries = 200) {
   const notebook = el.closest(".jp-NotebookPanel");
   if (!notebook) return location.reload();
+  // A kernel that is told to start anew while it still starts may never answer again.
+  const kernel = notebook.querySelector(".jp-Notebook-ExecutionIndicator")?.dataset.status;
+  if (RISING.includes(kernel) && tries) return setTimeout(() => again(el, tries - 1), 300);
   const place = '[data-jp-item-name="restart-and-run"]';
   const press = notebook.querySelector(
     `${place} :is(jp-button, button), ${place}:is(jp-button, button)`
