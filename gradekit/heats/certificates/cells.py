@@ -117,7 +117,8 @@ def grade_columns(told: pd.DataFrame) -> list[str]:
 
     Examples
     --------
-    >>> grade_columns(pd.DataFrame({"x": ["A 1.4301", None], "Quality": ["A", "B"], "y": [1, 2]}))
+    >>> told = {"x": ["A 1.4301", "B 1.4016"], "Quality": ["A", "B"], "y": [1, 2]}
+    >>> grade_columns(pd.DataFrame(told))
     ['Quality', 'x']
     """
 
