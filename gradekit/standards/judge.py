@@ -124,14 +124,17 @@ def _judge_form(
     limit: Limit, form: Variant, window: Window, contents: Contents, product: bool
 ) -> LimitFinding:
     reasons = []
+    unread = getattr(contents, "unread", {})
     if limit.element == "Nb+Ta" and "Nb" in contents and "Ta" not in contents:
         contents = {**contents, "Ta": Reported(ZERO, ZERO)}
         reasons.append("Ta not reported: Nb taken as the sum")
+    silent = sorted(limit.helps - contents.keys() - unread.keys())
+    contents = {**contents, **dict.fromkeys(silent, Reported(ZERO, ZERO))}
     needed = dict.fromkeys(e for line in (limit.quantity, *form.floors) for e in line.slopes)
     if absent := [e for e in needed if e not in contents]:
         unknown = set(absent) & set(limit.quantity.slopes)
         at = None if unknown else _number(_span(limit.quantity, contents)[1])
-        gone = not_reported(absent, getattr(contents, "unread", {}))
+        gone = not_reported(absent, unread)
         return LimitFinding(at, form.low, form.high, None, "not assessed", form.status, (gone,))
     span = _span(limit.quantity, contents)
     lower = [_computed(limit, window, floor, contents, product) for floor in form.floors]
@@ -143,6 +146,8 @@ def _judge_form(
     ends = [*lower, *upper]
     least, most = min(e.least for e in ends), min(e.most for e in ends)
     verdict: Verdict = "ok" if least >= 0 else "stop" if most < 0 else "not assessed"
+    if silent and verdict != "ok":
+        reasons.append(f"{' and '.join(silent)} not reported: counted as 0")
     reasons += [f"{e} reported as {contents[e].text}" for e in needed if contents[e].text]
     reasons += [r for e in ends for r in e.reasons]
     if form.status == "memory" and verdict != "not assessed":

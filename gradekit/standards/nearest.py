@@ -258,6 +258,7 @@ def _gaps(window: Window, contents: Contents, space: Contents) -> Iterator[Gap]:
 
 
 def _gap(window: Window, limit: Limit, space: Contents) -> Gap | None:
+    space = {**dict.fromkeys(limit.helps, Reported(ZERO, ZERO)), **space}
     if any(e not in space for e in limit.needs):
         return None
     # A bound has every doubt given to it: it may lie as near as it can.
@@ -268,7 +269,9 @@ def _gap(window: Window, limit: Limit, space: Contents) -> Gap | None:
         high_value = limit.quantity.at({e: space[e].high for e in limit.needs})
     low = limit.low
     for floor in limit.floors:
-        at = floor.at({e: space[e].low for e in limit.needs})
+        at = floor.at(
+            {e: space[e].low if k > 0 else space[e].high for e, k in floor.slopes.items()}
+        )
         low = at if low is None else max(low, at)
     if low is not None and high_value < low:
         value, beyond, side, end = high_value, low - high_value, "below", low

@@ -94,9 +94,15 @@ class Limit:
 
     @property
     def needs(self) -> tuple[str, ...]:
-        """The elements that must be reported."""
+        """The elements that it speaks of."""
         lines = [self.quantity, *(f for v in self.variants for f in v.floors)]
         return tuple(dict.fromkeys(e for line in lines for e in line.slopes))
+
+    @cached_property
+    def helps(self) -> frozenset[str]:
+        """The elements that only lower a computed minimum; not reported, they count as 0."""
+        lowered = {e for v in self.variants for f in v.floors for e, k in f.slopes.items() if k < 0}
+        return frozenset(lowered - self.quantity.slopes.keys())
 
 
 @dataclass(frozen=True, eq=False)

@@ -156,6 +156,8 @@ def test_the_two_tables_of_stabilisation_rules_agree_but_for_what_is_listed_here
     """`stabilisation_rules.csv` was read apart; where it differs, the difference is known."""
     known = {
         ("1.4520", "EN 10088-2"): "0.30-0.60 read in EN 10028-7 against a rule from memory",
+        ("1.4510", "EN 10296-2"): "there Nb in the place of Ti is a note, not a part of the rule",
+        ("1.4521", "EN 10296-2"): "there Nb in the place of Ti is a note, not a part of the rule",
         ("1.4590", "EN 10088-2"): "Zr 7(C+N) against 0.15+7(C+N), both from memory",
         ("321 / S32100", "ASTM pipe/tube text (A312 type)"): "another standard: 5xC",
         ("347 / S34700", "ASTM pipe/tube text"): "another standard: Nb+Ta, max 1.10",
@@ -904,6 +906,19 @@ def test_nearest_grades_say_element_by_element_what_separates():
 
 
 # --- the rest ---------------------------------------------------------------------------------
+
+
+def test_niobium_stabilises_in_the_place_of_titanium():
+    """EN 10088-2 lets niobium replace titanium, 7/4 of its mass; not reported, it counts as 0."""
+    ferritic = dict(C=0.02, Si=0.4, Mn=0.4, P=0.02, S=0.002, N=0.02, Cr=17.2)
+    for batch in (1, 2000):  # judged one by one, and as arrays
+        heats = [{**ferritic, **more} for more in (
+            dict(Ti=0.2), dict(Ti=0.4), dict(Ti=0.2, Nb=0.3), dict(Ti=0.0, Nb=0.2),
+        )] * batch  # fmt: skip
+        table = gk.check_grade(heats, "1.4510", "EN")
+        kept = table[table["element"].eq("Ti")]
+        assert kept["verdict"].tolist() == ["stop", "ok", "ok", "stop"] * batch
+        assert kept["reason"].iloc[0].startswith("Nb not reported: counted as 0")
 
 
 def test_a_hostile_heat_name_stays_text():
