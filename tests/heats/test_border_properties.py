@@ -123,11 +123,15 @@ def test_a_decimal_comma_is_a_decimal_point(data, batch):
     table.index = [f"H{i}" for i in range(len(table))]
     point = table.to_csv(index_label="heat")
     comma = table.map(lambda t: t.replace(".", ",") if t != "n.d." else t)
-    joint = data.draw(st.sampled_from([";", "\t"]))
-    same(
-        gk.heats.read_heats_text(comma.to_csv(index_label="heat", sep=joint)),
-        gk.heats.read_heats_text(point),
-    )
+    text = comma.to_csv(index_label="heat", sep=data.draw(st.sampled_from([";", "\t"])))
+    try:
+        found = gk.heats.read_heats_text(text)
+    except gk.InputError as asked:  # only where no number of the file tells which sign it is
+        assert "read one way only" in str(asked)
+        numbers = [t for t in comma.to_numpy().ravel() if "," in t]
+        assert all(re.fullmatch(r"[<≤]?[1-9]\d{0,2},\d{3}", t) for t in numbers)
+        return
+    same(found, gk.heats.read_heats_text(point))
 
 
 @FEW

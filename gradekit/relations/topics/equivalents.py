@@ -13,11 +13,11 @@ from gradekit.relations.topics._checks import (
 )
 from gradekit.relations.topics._ranges import BN2, CAST_CF, EIGHTEEN_EIGHT, HALF_MN
 
-CR_EQ = CATALOGUE.group(quantity="chromium equivalent, wt%")
-NI_EQ = CATALOGUE.group(quantity="nickel equivalent, wt%")
-RATIO = CATALOGUE.group(quantity="Creq/Nieq ratio, 1")
+_CR_EQ = CATALOGUE.group(quantity="chromium equivalent, wt%")
+_NI_EQ = CATALOGUE.group(quantity="nickel equivalent, wt%")
+_RATIO = CATALOGUE.group(quantity="Creq/Nieq ratio, 1")
 
-CR_EQ.linear(
+_CR_EQ.linear(
     "cr_eq_schaeffler_1949",
     "Schaeffler chromium equivalent",
     "Cr + Mo + 1.5*Si + 0.5*Nb",
@@ -31,7 +31,7 @@ CR_EQ.linear(
         "(18-25Cr), 0.10 (>25Cr)"
     ),
 )
-NI_EQ.linear(
+_NI_EQ.linear(
     "ni_eq_schaeffler_1949",
     "Schaeffler nickel equivalent",
     "Ni + 0.5*Mn + 30*C",
@@ -42,7 +42,7 @@ NI_EQ.linear(
     check=Check(AUSTENITIC, 11.665),
     note="do not use for N-alloyed or Mn >4 steels",
 )
-CR_EQ.linear(
+_CR_EQ.linear(
     "cr_eq_schaeffler_ti",
     "Schaeffler chromium equivalent with titanium",
     "cr_eq_schaeffler_1949 + 2*Ti",
@@ -52,7 +52,7 @@ CR_EQ.linear(
     check=Check(AUSTENITIC, 22.92),
     note="used for the solidification-mode ratio of Ti-bearing steels",
 )
-CR_EQ.linear(
+_CR_EQ.linear(
     "cr_eq_jsme_short_a",
     "Short chromium equivalent Cr + 0.8Mo",
     "Cr + 0.8*Mo",
@@ -62,7 +62,7 @@ CR_EQ.linear(
     check=Check(AUSTENITIC, 21.14),
     note="the matching Ni side is not known; not usable in a criterion",
 )
-CR_EQ.linear(
+_CR_EQ.linear(
     "cr_eq_jsme_short_b",
     "Short chromium equivalent Cr + Mo + 0.3Si",
     "Cr + Mo + 0.3*Si",
@@ -72,7 +72,7 @@ CR_EQ.linear(
     check=Check(AUSTENITIC, 21.759),
     note="the matching Ni side is not known; not usable in a criterion",
 )
-CR_EQ.linear(
+_CR_EQ.linear(
     "cr_eq_delong_1973",
     "DeLong chromium equivalent",
     "cr_eq_schaeffler_1949",
@@ -85,7 +85,7 @@ CR_EQ.linear(
     check=Check(AUSTENITIC, 22.54),
     note="same as Schaeffler",
 )
-NI_EQ.linear(
+_NI_EQ.linear(
     "ni_eq_delong_1973",
     "DeLong nickel equivalent",
     "ni_eq_schaeffler_1949 + 30*N",
@@ -98,7 +98,7 @@ NI_EQ.linear(
     check=Check(AUSTENITIC, 15.055),
     note="N not analysed: 0.06; 0.08 GMAW; 0.12 self-shielded FCAW (memory, ASME III NB-2433.1)",
 )
-CR_EQ.linear(
+_CR_EQ.linear(
     "cr_eq_bn2",
     "Basler Norm BN2 chromium equivalent",
     "cr_eq_schaeffler_ti",
@@ -110,7 +110,7 @@ CR_EQ.linear(
     check=Check(AUSTENITIC, 22.92),
     note="use only with ni_eq_bn2",
 )
-NI_EQ.linear(
+_NI_EQ.linear(
     "ni_eq_bn2",
     "Basler Norm BN2 nickel equivalent",
     "ni_eq_delong_1973 - 0.6",
@@ -122,7 +122,7 @@ NI_EQ.linear(
     check=Check(AUSTENITIC, 14.455),
     note="N term is 30(N-0.02), hence the intercept -0.6",
 )
-CR_EQ.linear(
+_CR_EQ.linear(
     "cr_eq_lean_duplex_2003",
     "Lean-duplex chromium equivalent",
     "cr_eq_schaeffler_ti",
@@ -133,7 +133,7 @@ CR_EQ.linear(
     ranges={"value": (20, 24.5)},
     check=Check(AUSTENITIC, 22.92),
 )
-NI_EQ.linear(
+_NI_EQ.linear(
     "ni_eq_lean_duplex_2003",
     "Lean-duplex nickel equivalent",
     "Ni + 0.5*Mn + 30*C + 30*N + 0.5*Cu + 0.5*Co",
@@ -145,7 +145,7 @@ NI_EQ.linear(
     check=Check(AUSTENITIC, 15.3435),
     note="20 < Creq < 24.5 and Nieq > 10 give 35-65 vol% ferrite",
 )
-CR_EQ.linear(
+_CR_EQ.linear(
     "cr_eq_wrc_1988",
     "WRC-1988 chromium equivalent",
     "Cr + Mo + 0.7*Nb",
@@ -160,7 +160,7 @@ CR_EQ.linear(
         "WRC-1992; the 1992 authors state that their change was the Cu term"
     ),
 )
-NI_EQ.linear(
+_NI_EQ.linear(
     "ni_eq_wrc_1988",
     "WRC-1988 nickel equivalent",
     "Ni + 35*C + 20*N",
@@ -172,7 +172,7 @@ NI_EQ.linear(
     check=Check(AUSTENITIC, 13.255),
     note="WRC-1992 without Cu; the 1992 authors state that their change was the Cu term",
 )
-CR_EQ.linear(
+_CR_EQ.linear(
     "cr_eq_wrc_1992",
     "WRC-1992 chromium equivalent",
     "cr_eq_wrc_1988",
@@ -185,7 +185,7 @@ CR_EQ.linear(
     check=Check(AUSTENITIC, 21.803),
     note="Si and Mn absent on purpose. A 2026 paper prints 18.9 for a 316L (0.07 Nb), which agrees",
 )
-NI_EQ.linear(
+_NI_EQ.linear(
     "ni_eq_wrc_1992",
     "WRC-1992 nickel equivalent",
     "ni_eq_wrc_1988 + 0.25*Cu",
@@ -198,7 +198,7 @@ NI_EQ.linear(
     check=Check(AUSTENITIC, 13.3575),
     note="FN needs digitised diagram lines, which are not available",
 )
-CR_EQ.linear(
+_CR_EQ.linear(
     "cr_eq_hammar_1979",
     "Hammar-Svensson chromium equivalent",
     "Cr + 1.37*Mo + 1.5*Si + 2*Nb + 3*Ti",
@@ -209,7 +209,7 @@ CR_EQ.linear(
     check=Check(AUSTENITIC, 24.396),
     note="solidification mode of castings and welds",
 )
-NI_EQ.linear(
+_NI_EQ.linear(
     "ni_eq_hammar_1979",
     "Hammar-Svensson nickel equivalent",
     "Ni + 0.31*Mn + 22*C + 14.2*N + Cu",
@@ -219,7 +219,7 @@ NI_EQ.linear(
     source=("hammar_svensson_1979", "suutala_1983"),
     check=Check(AUSTENITIC, 13.0587),
 )
-CR_EQ.linear(
+_CR_EQ.linear(
     "cr_eq_schneider_1960",
     "Schneider chromium equivalent",
     "Cr + 1.5*Mo + 2*Si + 1.75*Nb + 1.5*Ti + 5*V + 0.75*W + 5.5*Al",
@@ -229,7 +229,7 @@ CR_EQ.linear(
     domain="structure after 1050 C / 30 min + water quench; also 9-12Cr weld metal",
     check=Check(AUSTENITIC, 25.873),
 )
-NI_EQ.linear(
+_NI_EQ.linear(
     "ni_eq_schneider_1960",
     "Schneider nickel equivalent",
     "Ni + 0.5*Mn + 30*C + 25*N + 0.3*Cu + Co",
@@ -239,7 +239,7 @@ NI_EQ.linear(
     domain="structure after 1050 C / 30 min + water quench; also 9-12Cr weld metal",
     check=Check(AUSTENITIC, 14.78),
 )
-CR_EQ.linear(
+_CR_EQ.linear(
     "cr_eq_hull_1973",
     "Hull chromium equivalent",
     "Cr + 1.21*Mo + 0.48*Si + 0.14*Nb + 2.2*Ti + 2.27*V + 0.72*W + 2.48*Al + 0.21*Ta",
@@ -253,7 +253,7 @@ CR_EQ.linear(
         "recomputing 39 castings; other coefficients recalled only"
     ),
 )
-NI_EQ.function(
+_NI_EQ.function(
     "ni_eq_hull_1973",
     "Hull nickel equivalent",
     "Ni + 0.11*Mn + 24.5*C + 18.4*N + 0.44*Cu + 0.41*Co - 0.0086*Mn**2",
@@ -269,7 +269,7 @@ NI_EQ.function(
         "recomputing 39 castings; Cu, Co recalled only"
     ),
 )
-CR_EQ.linear(
+_CR_EQ.linear(
     "cr_eq_hull_cass_1994",
     "Hull form for cast stainless (CASS), Cr side",
     "-4.99 + Cr + 1.21*Mo + 0.48*Si",
@@ -282,7 +282,7 @@ CR_EQ.linear(
     check=Check(AUSTENITIC, 17.3474),
     note="recomputed within 0.13 % ferrite on 39 castings",
 )
-NI_EQ.function(
+_NI_EQ.function(
     "ni_eq_hull_cass_1994",
     "Hull form for cast stainless (CASS), Ni side",
     "2.77 + Ni + 0.11*Mn + 24.5*C + 18.4*N - 0.0086*Mn**2",
@@ -295,7 +295,7 @@ NI_EQ.function(
     check=Check(AUSTENITIC, 15.61865),
     note="as cr_eq_hull_cass_1994",
 )
-CR_EQ.linear(
+_CR_EQ.linear(
     "cr_eq_schoefer_a800",
     "Schoefer / ASTM A800 chromium equivalent",
     "-4.99 + Cr + 1.4*Mo + 1.5*Si + Nb",
@@ -307,7 +307,7 @@ CR_EQ.linear(
     check=Check(AUSTENITIC, 18.615),
     note="grade list verified, coefficients recalled; use the ratio only",
 )
-NI_EQ.linear(
+_NI_EQ.linear(
     "ni_eq_schoefer_a800",
     "Schoefer / ASTM A800 nickel equivalent",
     "2.25 + Ni + 0.5*Mn + 30*C + 26*N",
@@ -319,7 +319,7 @@ NI_EQ.linear(
     check=Check(AUSTENITIC, 16.853),
     note="N term 26(N-0.02) and constant +2.77 give intercept 2.25",
 )
-CR_EQ.linear(
+_CR_EQ.linear(
     "cr_eq_espy_1982",
     "Espy chromium equivalent",
     "Cr + Mo + 1.5*Si + 0.5*Nb + 5*V + 3*Al",
@@ -330,7 +330,7 @@ CR_EQ.linear(
     domain="N <=0.35; high-Mn and N grades",
     check=Check(AUSTENITIC, 23.168),
 )
-NI_EQ.function(
+_NI_EQ.function(
     "ni_eq_espy_1982",
     "Espy nickel equivalent",
     (
@@ -349,7 +349,7 @@ NI_EQ.function(
         "a design, ni_eq_espy_smooth is for that"
     ),
 )
-NI_EQ.function(
+_NI_EQ.function(
     "ni_eq_espy_smooth",
     "Espy nickel equivalent without its steps",
     "k = 30 - 10*min(max(N - 0.20, 0), 0.15)/0.15; 0.87 + Ni + 30*C + 0.33*Cu + k*(N - 0.045)",
@@ -361,7 +361,7 @@ NI_EQ.function(
     check=Check(AUSTENITIC | {"N": 0.263}, 17.4397),
     note="for working backwards, where a step would be exploited: 30 to 20 between 0.20 and 0.35 N",
 )
-NI_EQ.linear(
+_NI_EQ.linear(
     "ni_eq_kotecki_mn_1984",
     "DeLong nickel equivalent with constant manganese",
     "0.35 + Ni + 30*C + 30*N",
@@ -374,7 +374,7 @@ NI_EQ.linear(
     check=Check(AUSTENITIC, 14.55),
     note="low confidence",
 )
-CR_EQ.linear(
+_CR_EQ.linear(
     "cr_eq_uggowitzer_1991",
     "High-nitrogen Cr-Mn steels, Cr side",
     "Cr + 1.5*Mo + 0.48*Si + 1.75*Nb + 2.3*V + 1.5*W + 2.5*Al",
@@ -385,7 +385,7 @@ CR_EQ.linear(
     check=Check(LOW_NICKEL, 17.5407),
     note="six printed alloys recompute within 0.06; V and W terms untested",
 )
-NI_EQ.function(
+_NI_EQ.function(
     "ni_eq_uggowitzer_1991",
     "High-nitrogen Cr-Mn steels, Ni side",
     "Ni + 0.1*Mn + 30*C + 18*N + Co - 0.01*Mn**2",
@@ -399,7 +399,7 @@ NI_EQ.function(
         "Mn and N terms unsettled"
     ),
 )
-NI_EQ.linear(
+_NI_EQ.linear(
     "ni_eq_us6056917",
     "Low-nickel Cr-Mn-Cu-N steels, Ni side",
     "Ni + 0.08*Mn + 20.04*C + 21.31*N + 0.46*Cu",
@@ -410,7 +410,7 @@ NI_EQ.linear(
     check=Check(LOW_NICKEL, 9.1115),
     note="Cr side is Cr alone; intended for ferrite_index_fi1_us6056917",
 )
-CR_EQ.linear(
+_CR_EQ.linear(
     "cr_eq_duplex_annealed",
     "Annealed duplex, Cr side",
     "Cr + 0.88*Mo + 1.73*Si",
@@ -420,7 +420,7 @@ CR_EQ.linear(
     domain="annealed 1050-1150 C",
     check=Check(DUPLEX, 25.7719),
 )
-NI_EQ.linear(
+_NI_EQ.linear(
     "ni_eq_duplex_annealed",
     "Annealed duplex, Ni side",
     "Ni + 24.55*C + 21.75*N + 0.4*Cu",
@@ -430,7 +430,7 @@ NI_EQ.linear(
     domain="annealed 1050-1150 C",
     check=Check(DUPLEX, 10.04055),
 )
-CR_EQ.linear(
+_CR_EQ.linear(
     "cr_eq_balmforth_2000",
     "Ferritic-martensitic diagram, Cr side",
     "Cr + 2*Mo + 10*Ti + 10*Al",
@@ -441,7 +441,7 @@ CR_EQ.linear(
     check=Check(FERRITIC, 22.33),
     note="not for Al + Ti > 1",
 )
-NI_EQ.linear(
+_NI_EQ.linear(
     "ni_eq_balmforth_2000",
     "Ferritic-martensitic diagram, Ni side",
     "ni_eq_wrc_1988",
@@ -451,7 +451,7 @@ NI_EQ.linear(
     domain="Cr 11-30; Ni 0.1-3; C 0.07-0.2; Mn 0.3-1.8; Si 0.3-1; Mo 0-2; Al <=0.3; Ti <=0.5",
     check=Check(FERRITIC, 1.085),
 )
-CR_EQ.linear(
+_CR_EQ.linear(
     "cr_eq_9cr_p91",
     "9Cr steels (P91/F91) delta-ferrite equivalent",
     "Cr - 4*Ni + 4*Mo - 2*Mn + 6*Si - 40*C - 30*N - Cu + 5*Nb + 9*Ti + 11*V + 1.5*W + 12*Al",
@@ -464,7 +464,7 @@ CR_EQ.linear(
         "1.5Mo + 1.5W; the second Mo is taken as a slip"
     ),
 )
-CR_EQ.linear(
+_CR_EQ.linear(
     "cr_eq_newhouse_1976",
     "9-12Cr equivalent, Newhouse form",
     "cr_eq_9cr_p91 - Ti - 2*Co",
@@ -475,7 +475,7 @@ CR_EQ.linear(
     check=Check(MARTENSITIC, 6.394),
     note="8Ti and -2Co where the P91 form has 9Ti and no Co",
 )
-CR_EQ.linear(
+_CR_EQ.linear(
     "cr_eq_pryce_1960",
     "Pryce-Andrews chromium equivalent (hot working)",
     "Cr + Mo + 3*Si",
@@ -487,7 +487,7 @@ CR_EQ.linear(
     check=Check(AUSTENITIC, 23.19),
     note="low confidence",
 )
-NI_EQ.linear(
+_NI_EQ.linear(
     "ni_eq_pryce_1960",
     "Pryce-Andrews nickel equivalent (hot working)",
     "Ni + 0.5*Mn + 21*C + 11.5*N",
@@ -499,7 +499,7 @@ NI_EQ.linear(
     check=Check(AUSTENITIC, 12.6315),
     note="low confidence",
 )
-NI_EQ.linear(
+_NI_EQ.linear(
     "ni_eq_hirayama_1970",
     "Hirayama-Ogirima nickel equivalent (austenite stability)",
     "0.65*Cr + Ni + 0.98*Mo + 1.05*Mn + 0.35*Si + 12.6*C",
@@ -517,7 +517,7 @@ NI_EQ.linear(
         "axis; 27 printed values reproduced to 0.01"
     ),
 )
-RATIO.function(
+_RATIO.function(
     "cr_ni_ratio_schaeffler",
     "Schaeffler Creq/Nieq for solidification mode",
     "cr_eq_schaeffler_1949/ni_eq_schaeffler_1949",
@@ -530,7 +530,7 @@ RATIO.function(
         "with Hammar-Svensson limits"
     ),
 )
-RATIO.function(
+_RATIO.function(
     "cr_ni_ratio_hammar",
     "Hammar-Svensson Creq/Nieq for solidification mode",
     "cr_eq_hammar_1979/ni_eq_hammar_1979",
@@ -541,7 +541,7 @@ RATIO.function(
     check=Check(AUSTENITIC, 1.86818),
     note="switch 1.43 (ingot, castings) to 1.55 (fast GTA)",
 )
-RATIO.function(
+_RATIO.function(
     "cr_ni_ratio_schoefer_a800",
     "Schoefer / A800 composition ratio",
     "cr_eq_schoefer_a800/ni_eq_schoefer_a800",
@@ -553,7 +553,7 @@ RATIO.function(
     check=Check(AUSTENITIC, 1.104551),
     note="enters the A800 chart; chart line not available as algebra",
 )
-RATIO.function(
+_RATIO.function(
     "cr_ni_ratio_hull_cass",
     "Hull CASS composition ratio",
     "cr_eq_hull_cass_1994/ni_eq_hull_cass_1994",

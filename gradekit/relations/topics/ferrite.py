@@ -14,7 +14,7 @@ from gradekit.relations.topics._checks import (
 )
 from gradekit.relations.topics._ranges import BN2, CAST_CF, EIGHTEEN_EIGHT, HALF_MN, SLAB, WELD_300
 
-FERRITE = CATALOGUE.group(quantity="ferrite, %")
+_FERRITE = CATALOGUE.group(quantity="ferrite, %")
 
 _SLAB = "161*((Cr + Mo + 1.5*Si + 18)/(Ni{copper} + 30*(C + N) + 0.5*Mn + 36) + 0.262) - 161"
 
@@ -31,7 +31,7 @@ CATALOGUE.linear(
     check=Check(FERRITIC, 23.866),
     note="> 13.5 (405/409) or > 17.0 (430/439): no martensite in the weld. Some users add +4Nb",
 )
-FERRITE.linear(
+_FERRITE.linear(
     "ferrite_seferian_1959",
     "Seferian linear ferrite",
     "3*(cr_eq_schaeffler_1949 - 0.93*ni_eq_schaeffler_1949 - 6.7)",
@@ -50,7 +50,7 @@ FERRITE.linear(
         "the fan above about 20 %; clamp at 0"
     ),
 )
-FERRITE.linear(
+_FERRITE.linear(
     "ferrite_delta_cal_slab",
     "Delta ferrite of slab, linear form",
     "-19.8 + 3*Cr - 2.8*Ni + 3*Mo - 1.4*Mn + 4.5*Si - 84*C - 84*N - 1.4*Cu",
@@ -64,7 +64,7 @@ FERRITE.linear(
     check=Check(AUSTENITIC, 4.657),
     note="Seferian slope with N and Cu added; window 2-8 % for Cr-Ni strip",
 )
-FERRITE.function(
+_FERRITE.function(
     "ferrite_slab_ratio",
     "Delta ferrite of slab, ratio form",
     _SLAB.format(copper=""),
@@ -83,7 +83,7 @@ FERRITE.function(
         "0.5Nb to the numerator"
     ),
 )
-FERRITE.function(
+_FERRITE.function(
     "ferrite_slab_ratio_cu",
     "Delta ferrite of slab, ratio form with copper",
     _SLAB.format(copper=" + 0.52*Cu"),
@@ -150,7 +150,7 @@ CATALOGUE.function(
         "the abstract, form verified. Not for annealed castings (bias +10.5)"
     ),
 )
-FERRITE.function(
+_FERRITE.function(
     "ferrite_hull_cass_1994",
     "Castings: quadratic in the Hull CASS ratio",
     "r = max(cr_ni_ratio_hull_cass, 0.9); 100.3*r**2 - 170.72*r + 74.22",
@@ -171,7 +171,7 @@ FERRITE.function(
     ),
     note="39 printed values reproduced within 0.13; minimum at ratio 0.851, hence the clamp at 0.9",
 )
-FERRITE.function(
+_FERRITE.function(
     "ferrite_a800_fit",
     "Quadratic in the A800 ratio fitted to 39 castings",
     "r = cr_ni_ratio_schoefer_a800; 40.77*r**2 - 38.36*r + 1.03",
@@ -188,7 +188,7 @@ FERRITE.function(
     check=Check(AUSTENITIC, 8.400172),
     note="a fit, not the A800 chart line",
 )
-FERRITE.function(
+_FERRITE.function(
     "ferrite_duplex_annealed",
     "Annealed duplex ferrite",
     (
@@ -211,7 +211,7 @@ FERRITE.function(
 )
 # The form at 1050 °C, 5.5 % higher, and the measured slope in place of its own: 2205 45 to 50 % at
 # 1050 °C, S32750 45 to 50 % at 1080 °C, one heat S31803 48.1 % at 1100 °C and 58.5 % at 1200 °C.
-FERRITE.function(
+_FERRITE.function(
     "ferrite_duplex_anchored",
     "Annealed duplex ferrite with the measured slope",
     (

@@ -4,8 +4,8 @@ from gradekit.relations.declaration import Check, Percent
 from gradekit.relations.topics._catalogue import CATALOGUE
 from gradekit.relations.topics._checks import AUSTENITIC
 
-LIQUIDUS = CATALOGUE.group(quantity="liquidus, °C", state="melt", status="memory")
-MELT = CATALOGUE.group(state="melt")
+_LIQUIDUS = CATALOGUE.group(quantity="liquidus, °C", state="melt", status="memory")
+_MELT = CATALOGUE.group(state="melt")
 
 _KELVIN = "temperature_K = temperature_C + 273.15; "
 # log10 of the activity coefficient of nitrogen at 1873 K, shared by every form that uses this set.
@@ -16,7 +16,7 @@ _WITHOUT_TITANIUM = (
 )
 _INTERACTION = _WITHOUT_TITANIUM + " - 0.53*Ti"
 
-LIQUIDUS.function(
+_LIQUIDUS.function(
     "liquidus_aymard_1974",
     "Liquidus, Aymard-Detrez",
     "1538 - 1.5*Cr - 4.3*Ni - 4.8*Mn - 13*Si - 55*C - 30*P - 30*S - 80*C**2",
@@ -26,7 +26,7 @@ LIQUIDUS.function(
     check=Check(AUSTENITIC, 1449.287),
     note="base set",
 )
-LIQUIDUS.function(
+_LIQUIDUS.function(
     "liquidus_aymard_extended",
     "Liquidus, Aymard-Detrez with minor elements",
     (
@@ -49,7 +49,7 @@ LIQUIDUS.function(
         "5-25 C, and too low for 316, 301, 321: no test of the form"
     ),
 )
-LIQUIDUS.function(
+_LIQUIDUS.function(
     "liquidus_kagawa_1986",
     "Liquidus, Kagawa-Okamoto",
     (
@@ -61,7 +61,7 @@ LIQUIDUS.function(
     check=Check(AUSTENITIC, 1443.2),
     note="quadratic Mn term runs away: 1296 C at 18 Mn",
 )
-LIQUIDUS.linear(
+_LIQUIDUS.linear(
     "liquidus_kawawa_1974",
     "Liquidus, Kawawa",
     "1536 - 1.3*Cr - 3.1*Ni - 4.9*Mn - 7.6*Si - 78*C - 4.7*Cu - 3.6*Al - 34.4*P - 38*S",
@@ -69,7 +69,7 @@ LIQUIDUS.linear(
     check=Check(AUSTENITIC, 1462.421),
     note="reads 10-20 C high for Cr-Ni",
 )
-LIQUIDUS.linear(
+_LIQUIDUS.linear(
     "liquidus_roeser_1951",
     "Liquidus, Roeser-Wensel",
     (
@@ -84,7 +84,7 @@ LIQUIDUS.linear(
         "besides"
     ),
 )
-MELT.linear(
+_MELT.linear(
     "solidus_takeuchi_1985",
     "Solidus, Takeuchi-Brimacombe",
     "1536 - 1.4*Cr - 4.3*Ni - 6.8*Mn - 12.3*Si - 415.5*C - 4.1*Al - 124.5*P - 183.9*S",
@@ -107,7 +107,7 @@ MELT.linear(
 )
 # Slope of the liquidus over the partition coefficient (van 't Hoff): 2.5/0.75, 90/0.30, 5/0.75,
 # 5/0.25, 18/0.35 for the first five.
-MELT.linear(
+_MELT.linear(
     "solidus_takeuchi_extended",
     "Solidus, Takeuchi-Brimacombe with minor elements",
     "solidus_takeuchi_1985 - 3.3*Mo - 300*N - 6.7*Cu - 20*Nb - 51*Ti - 2.2*V - 1.2*W",
@@ -125,7 +125,7 @@ MELT.linear(
         "for iron, where the solidus of austenite is at 1436"
     ),
 )
-MELT.function(
+_MELT.function(
     "n_solubility_recommended",
     "Nitrogen in liquid steel, recommended set",
     _KELVIN + f"s = {_INTERACTION}; "
@@ -156,7 +156,7 @@ MELT.function(
         "here; e_Cr -0.047, r_Cr 0.0004, e_Ni 0.010 there"
     ),
 )
-MELT.function(
+_MELT.function(
     "n_solubility_wada_1977",
     "Nitrogen in liquid steel, Wada-Pehlke form",
     _KELVIN + f"s = {_INTERACTION}; "
@@ -178,7 +178,7 @@ MELT.function(
     check=Check(AUSTENITIC, 0.2882698, conditions={"temperature_C": 1599.85, "pN2_atm": 0.8}),
     note="uses the interaction sum of n_solubility_recommended; within 3 % of it",
 )
-MELT.function(
+_MELT.function(
     "n_solubility_cross_terms",
     "Nitrogen in liquid steel, single polynomial (AOD practice)",
     _KELVIN
@@ -202,7 +202,7 @@ MELT.function(
         "1.25 against 0.63)"
     ),
 )
-MELT.function(
+_MELT.function(
     "pn2_needed_sieverts",
     "Nitrogen pressure for a wanted N (Sieverts)",
     "pN2_atm = 1; (N/n_solubility_recommended)**2",
@@ -248,7 +248,7 @@ CATALOGUE.function(
     check=Check(AUSTENITIC, 0.3571904, conditions={"mode_factor": 0.95}),
     note="not published; built on six published cases with and without pores",
 )
-MELT.function(
+_MELT.function(
     "c_eq_hilty_kaveney",
     "Carbon in equilibrium with Cr2O3, Hilty-Kaveney",
     _KELVIN + "Cr/10**(-13800/temperature_K + 8.76 - 0.925*log10(pCO_atm))",
@@ -258,7 +258,7 @@ MELT.function(
     check=Check(AUSTENITIC, 0.141869, conditions={"temperature_C": 1699.85, "pCO_atm": 0.4}),
     note="Ni ignored",
 )
-MELT.function(
+_MELT.function(
     "c_eq_hilty_kaveney_ni",
     "Carbon in equilibrium with Cr2O3, with nickel",
     _KELVIN + "Cr/10**(-13800/(temperature_K + 4.21*Ni) + 8.76 - 0.925*log10(pCO_atm))",
@@ -268,7 +268,7 @@ MELT.function(
     check=Check(AUSTENITIC, 0.1023418, conditions={"temperature_C": 1699.85, "pCO_atm": 0.4}),
     note="preferred at 1650-1750 C; below 1600 C all forms spread by a factor 2-3",
 )
-MELT.function(
+_MELT.function(
     "c_eq_hilty_1948",
     "Carbon in equilibrium with Cr2O3, older form",
     _KELVIN + "Cr*pCO_atm/10**(-15200/temperature_K + 9.46)",
@@ -278,7 +278,7 @@ MELT.function(
     domain="published at 1 atm; pCO scaling assumed proportional",
     check=Check(AUSTENITIC, 0.1354008, conditions={"temperature_C": 1699.85, "pCO_atm": 0.4}),
 )
-MELT.function(
+_MELT.function(
     "pco_eq_itoh_2000",
     "CO pressure in equilibrium with Cr, C and Cr2O3",
     _KELVIN
@@ -303,7 +303,7 @@ MELT.function(
         "more than twice every form"
     ),
 )
-MELT.function(
+_MELT.function(
     "h_solubility_1963",
     "Hydrogen in liquid steel",
     _KELVIN
@@ -322,7 +322,7 @@ MELT.function(
         "at 10Ni), e_P 0.015; pure iron -1900/T - 1.577"
     ),
 )
-MELT.function(
+_MELT.function(
     "tin_onset_inoue_1998",
     "Temperature where TiN forms in the melt",
     "13500/(4.46 - log10(Ti*N)) - 273.15",

@@ -5,14 +5,14 @@ from gradekit.relations.declaration import Check
 from gradekit.relations.topics._catalogue import CATALOGUE
 from gradekit.relations.topics._checks import AUSTENITIC, DUPLEX, FERRITIC, LOW_NICKEL, NICKEL_ALLOY
 
-PREN = CATALOGUE.group(quantity="pitting resistance equivalent, 1")
-CPT = CATALOGUE.group(quantity="critical pitting temperature, °C")
-CCT = CATALOGUE.group(quantity="critical crevice temperature, °C")
+_PREN = CATALOGUE.group(quantity="pitting resistance equivalent, 1")
+_CPT = CATALOGUE.group(quantity="critical pitting temperature, °C")
+_CCT = CATALOGUE.group(quantity="critical crevice temperature, °C")
 
 # Free-machining steel holds ten times as much: it pits at its sulphides, whatever else it holds.
 _CLEAN = {"S": (None, 0.03)}
 
-PREN.linear(
+_PREN.linear(
     "pren_16n",
     "PREN with 16N",
     "Cr + 3.3*Mo + 16*N",
@@ -22,7 +22,7 @@ PREN.linear(
     check=Check(DUPLEX, 35.282),
     note="default; rank inside one family only",
 )
-PREN.linear(
+_PREN.linear(
     "pren_16n_w",
     "PREN with 16N and tungsten",
     "pren_16n + 1.65*W",
@@ -32,7 +32,7 @@ PREN.linear(
     check=Check(DUPLEX, 35.8595),
     note="W = half of Mo; ISO 15156-3 F_PREN; W super duplex",
 )
-PREN.linear(
+_PREN.linear(
     "pre_ferritic",
     "PRE of ferritic grades, no nitrogen",
     "Cr + 3.3*Mo + 1.65*W",
@@ -41,7 +41,7 @@ PREN.linear(
     source=("lorenz_medawar_1969", "imoa_steel_grades"),
     check=Check(FERRITIC, 21.527),
 )
-PREN.linear(
+_PREN.linear(
     "pren_27n",
     "PREN with 27N",
     "Cr + 3.3*Mo + 27*N",
@@ -50,7 +50,7 @@ PREN.linear(
     source=("pren_trade_article",),
     check=Check(AUSTENITIC, 29.941),
 )
-PREN.linear(
+_PREN.linear(
     "pren_30n",
     "PREN with 30N (Wirksumme)",
     "Cr + 3.3*Mo + 30*N",
@@ -60,7 +60,7 @@ PREN.linear(
     check=Check(DUPLEX, 37.69),
     note="conflicting practice with 16N; 16N fits 44 FeCl3 heats slightly better",
 )
-PREN.linear(
+_PREN.linear(
     "pren_13n",
     "PREN with 13N",
     "Cr + 3.3*Mo + 13*N",
@@ -69,7 +69,7 @@ PREN.linear(
     source=("suutala_kurkela_1984",),
     check=Check(AUSTENITIC, 28.359),
 )
-PREN.linear(
+_PREN.linear(
     "pren_30n_w",
     "PREN with 30N and tungsten",
     "pren_30n + 1.65*W",
@@ -78,7 +78,7 @@ PREN.linear(
     source=("okamoto_1992",),
     check=Check(DUPLEX, 38.2675),
 )
-PREN.linear(
+_PREN.linear(
     "pren_mn_rondelli_1995",
     "PREN with 30N and manganese penalty",
     "Cr + 3.3*Mo - Mn + 30*N",
@@ -91,7 +91,7 @@ PREN.linear(
         "0.2 M NaCl (RMSE 5.6 C); use beside pren_16n when Mn > 3 or N > 0.2"
     ),
 )
-PREN.function(
+_PREN.function(
     "pren_jargelius_1998",
     "PREN of high-N superaustenitic steels",
     "Cr + 3.3*Mo - 1.6*Mn + 36*N + 7*Mo*N",
@@ -102,7 +102,7 @@ PREN.function(
     check=Check(AUSTENITIC, 30.0413),
     note="as one-term CPT predictor on 17 heats 20Cr-(18-25)Ni in 0.2 M NaCl: RMSE 7.3 C",
 )
-PREN.linear(
+_PREN.linear(
     "marc_speidel_2003",
     "MARC index of C+N steels",
     "Cr - 0.25*Ni + 3.3*Mo - 0.5*Mn + 20*C + 20*N",
@@ -112,7 +112,7 @@ PREN.linear(
     domain="C+N Ni-free or low-Ni austenitic; C only if dissolved",
     check=Check(LOW_NICKEL, 18.629),
 )
-PREN.linear(
+_PREN.linear(
     "pren_sp",
     "Pitting index with sulphur and phosphorus",
     "Cr + 3.3*Mo + 30*N - 123*P - 123*S",
@@ -122,7 +122,7 @@ PREN.linear(
     check=Check(AUSTENITIC, 26.959),
     note="low confidence; do not use for decisions",
 )
-PREN.linear(
+_PREN.linear(
     "pren_ni_base",
     "PREN of nickel-base alloys",
     "Cr + 1.5*Mo + 30*N + 1.5*Nb + 1.5*W",
@@ -135,7 +135,7 @@ PREN.linear(
     ),
     note="not for stainless steels",
 )
-CPT.linear(
+_CPT.linear(
     "cpt_g48",
     "CPT in 6 % FeCl3 + 1 % HCl (G48 start temperature)",
     "-41 + 2.5*Cr + 7.6*Mo + 31.9*N",
@@ -152,7 +152,7 @@ CPT.linear(
         "errors, calculated less measured: 2205 +6 to +8 C; quote +-15 C"
     ),
 )
-CCT.linear(
+_CCT.linear(
     "cct_g48",
     "CCT in 6 % FeCl3 (G48 F start temperature)",
     "-81 + 3.2*Cr + 7.6*Mo + 10.5*N",
@@ -169,7 +169,7 @@ CCT.linear(
         "(7), superaustenitic -0.5 (14)"
     ),
 )
-CCT.linear(
+_CCT.linear(
     "cct_g48_ni_base",
     "CCT of nickel-base alloys (G48 D start temperature)",
     "-36.2 + 1.5*Cr + 1.9*Mo + 4.9*Nb + 8.6*W",
@@ -182,7 +182,7 @@ CCT.linear(
     ),
     note="not for stainless steels",
 )
-CPT.linear(
+_CPT.linear(
     "cpt_brigham_1974",
     "CPT = 5 + 7Mo",
     "5 + 7*Mo",
@@ -195,7 +195,7 @@ CPT.linear(
     check=Check(AUSTENITIC, 21.1),
     note="reads 5 C low; cpt_brigham_refit (6.8 + 7.95Mo) misses by 6",
 )
-CPT.linear(
+_CPT.linear(
     "cpt_brigham_refit",
     "CPT = 6.8 + 7.95Mo (refit)",
     "6.8 + 7.95*Mo",
@@ -208,7 +208,7 @@ CPT.linear(
     fitted=True,
     check=Check(AUSTENITIC, 25.085),
 )
-CCT.linear(
+_CCT.linear(
     "cct_brigham_1974",
     "CCT = -45 + 11Mo",
     "-45 + 11*Mo",
@@ -220,7 +220,7 @@ CCT.linear(
     error_basis="author's +-5 C on the constant (memory)",
     check=Check(AUSTENITIC, -19.7),
 )
-CCT.linear(
+_CCT.linear(
     "cct_brigham_refit",
     "CCT = -40.7 + 10.9Mo (refit)",
     "-40.7 + 10.9*Mo",
@@ -233,7 +233,7 @@ CCT.linear(
     fitted=True,
     check=Check(AUSTENITIC, -15.63),
 )
-CPT.linear(
+_CPT.linear(
     "cpt_fit_mo_n_mn_si",
     "CPT with manganese and silicon terms",
     "12.7 + 7.3*Mo - 7.3*Mn + 5.8*Si + 17.6*N",
@@ -247,7 +247,7 @@ CPT.linear(
     check=Check(AUSTENITIC, 22.0698),
     note="use for the Mn and Si direction",
 )
-CPT.linear(
+_CPT.linear(
     "cpt_fit_pren16w_fecl3",
     "FeCl3 CPT against PREN16W",
     "2.551*pren_16n_w - 47.3",
@@ -262,7 +262,7 @@ CPT.linear(
     check=Check(DUPLEX, 44.17758),
     note="= 2.551 PREN16W - 47.3",
 )
-CPT.linear(
+_CPT.linear(
     "cpt_fit_pren30w_fecl3",
     "FeCl3 CPT against PREN30W",
     "2.258*pren_30n_w - 41.2",
@@ -277,7 +277,7 @@ CPT.linear(
     check=Check(DUPLEX, 45.20802),
     note="= 2.258 PREN30W - 41.2",
 )
-CPT.linear(
+_CPT.linear(
     "cpt_fit_nacl_sun",
     "Potentiodynamic CPT in 1 M NaCl against PREN16",
     "-99 + 4.38*Cr + 14.454*Mo + 70.08*N",
@@ -291,7 +291,7 @@ CPT.linear(
     check=Check(AUSTENITIC, 26.69724),
     note="indicative only",
 )
-CPT.linear(
+_CPT.linear(
     "cpt_fit_g150_typical",
     "G150 CPT against PREN16",
     "3.53*pren_16n - 69",
@@ -305,7 +305,7 @@ CPT.linear(
     check=Check(DUPLEX, 55.54546),
     note="fit to recalled values: memory grade",
 )
-CPT.function(
+_CPT.function(
     "cpt_fit_jargelius",
     "CPT in 0.2 M NaCl at +600 mV",
     "34.2 + 7.2*Mo - 1.8*Mn + 41.5*N + 5.1*Mo*N",

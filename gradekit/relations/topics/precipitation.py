@@ -6,7 +6,7 @@ from gradekit.relations.topics._catalogue import CATALOGUE
 from gradekit.relations.topics._checks import AUSTENITIC, CAST_CF8, CAST_CF8M, FERRITIC
 from gradekit.relations.topics._ranges import CAST_CF, EIGHTEEN_EIGHT
 
-CARBIDE = CATALOGUE.group(quantity="carbide solvus, °C")
+_CARBIDE = CATALOGUE.group(quantity="carbide solvus, °C")
 
 CATALOGUE.linear(
     "cr_eff_fullman_1982",
@@ -176,7 +176,7 @@ CATALOGUE.function(
     ),
     note="lower of the two estimates",
 )
-CARBIDE.function(
+_CARBIDE.function(
     "m23c6_solvus_deighton",
     "M23C6 solvus of 18-8 and 316 austenite",
     "6272/(7.771 - log10(10000*C)) - 273.15",
@@ -188,7 +188,7 @@ CARBIDE.function(
     check=Check(AUSTENITIC, 932.3551),
     note="0.03C 912, 0.05C 963, 0.08C 1015, 0.10C 1041 C",
 )
-CARBIDE.function(
+_CARBIDE.function(
     "nbc_solvus_deighton",
     "NbC solvus of 347 and 20/25/Nb austenite",
     "9350/(4.55 - log10(Nb*C)) - 273.15",
@@ -200,7 +200,7 @@ CARBIDE.function(
     essential=("Nb", "C"),
     check=Check(AUSTENITIC, 1161.031),
 )
-CARBIDE.function(
+_CARBIDE.function(
     "tic_solvus_deighton",
     "TiC solvus of 18-8Ti austenite",
     "6780/(2.97 - log10(Ti*C)) - 273.15",
@@ -224,7 +224,7 @@ CATALOGUE.function(
     essential=("Nb",),
     check=Check(FERRITIC, 1010.010),
 )
-CARBIDE.function(
+_CARBIDE.function(
     "fe3nb3c_solvus_fujita_2003",
     "Fe3Nb3C solvus of Nb ferritic steel",
     "11613/(5.2178 - log10(Nb**3*C)) - 273.15",

@@ -6,14 +6,14 @@ from gradekit.relations.topics._catalogue import CATALOGUE
 from gradekit.relations.topics._checks import ADDED, AUSTENITIC, MARTENSITIC, PRINTED_316, steel
 from gradekit.relations.topics._ranges import EIGHTEEN_EIGHT
 
-MD30 = CATALOGUE.group(quantity="Md30, °C", families=("austenitic",))
-MS = CATALOGUE.group(quantity="Ms, °C")
-SFE = CATALOGUE.group(
+_MD30 = CATALOGUE.group(quantity="Md30, °C", families=("austenitic",))
+_MS = CATALOGUE.group(quantity="Ms, °C")
+_SFE = CATALOGUE.group(
     quantity="stacking fault energy, mJ/m²", families=groups.AUSTENITIC, status="memory"
 )
-AC1 = CATALOGUE.group(quantity="Ac1, °C")
+_AC1 = CATALOGUE.group(quantity="Ac1, °C")
 
-MD30.linear(
+_MD30.linear(
     "md30_angel_1954",
     "Md30, Angel",
     "413 - 13.7*Cr - 9.5*Ni - 18.5*Mo - 8.1*Mn - 9.2*Si - 462*C - 462*N",
@@ -32,7 +32,7 @@ MD30.linear(
         "printed values reproduced"
     ),
 )
-MD30.function(
+_MD30.function(
     "md30_nohara_1977",
     "Md30, Nohara with grain size",
     (
@@ -52,7 +52,7 @@ MD30.function(
         "of the austenite"
     ),
 )
-MD30.linear(
+_MD30.linear(
     "md30_gladman_1974",
     "Md30, Gladman",
     "497 - 13.7*Cr - 20*Ni - 18.5*Mo - 8.1*Mn - 9.2*Si - 462*C - 462*N",
@@ -62,7 +62,7 @@ MD30.linear(
     ranges=EIGHTEEN_EIGHT,
     check=Check(AUSTENITIC, -91.987),
 )
-MD30.linear(
+_MD30.linear(
     "md30_sjoberg_1973",
     "Md30, Sjoberg",
     "608 - 13*Cr - 34*Ni - 6.5*Mo - 12*Mn - 7.8*Si - 515*C - 821*N",
@@ -73,7 +73,7 @@ MD30.linear(
     check=Check(AUSTENITIC, -124.132),
     note="only common form with a separate N coefficient",
 )
-MS.linear(
+_MS.linear(
     "ms_eichelman_1953",
     "Ms of 18-8 steels, Eichelman-Hull",
     "1305 - 41.7*Cr - 61.1*Ni - 33.3*Mn - 27.8*Si - 1667*C - 1667*N",
@@ -94,7 +94,7 @@ MS.linear(
         "converts to 1305; 1302 circulates. Never below 6 % Ni"
     ),
 )
-MS.linear(
+_MS.linear(
     "ms_monkman_1957",
     "Ms, Monkman-Cuff-Grant",
     "1182 - 36.7*Cr - 56.7*Ni - 1456*C - 1456*N",
@@ -105,7 +105,7 @@ MS.linear(
     error_basis="rmse on 44 stainless martensitic compositions C <= 0.3 (sd 88 C), bias +155",
     check=Check(AUSTENITIC | {"C": 0.04, "N": 0.03, "Cr": 17.3, "Ni": 8.1}, -14.1),
 )
-MS.linear(
+_MS.linear(
     "ms_pickering_1978",
     "Ms of controlled-transformation steels",
     "502 - 12*Cr - 30*Ni - 46*Mo - 13*Mn - 810*C - 1230*N - 54*Cu",
@@ -121,7 +121,7 @@ MS.linear(
     ),
     check=Check(MARTENSITIC | {"C": 0.06, "Cr": 16.6, "Ni": 4.3}, 32.92),
 )
-MS.function(
+_MS.function(
     "ms_self_1984",
     "Ms, Self-Olson-Edwards",
     (
@@ -144,7 +144,7 @@ MS.function(
         "ms_monkman_1957, ms_pickering_1978 agree with that measurement)"
     ),
 )
-MS.function(
+_MS.function(
     "ms_finkler_1996",
     "Ms of 8-14Cr steels, Finkler-Schirra",
     (
@@ -166,7 +166,7 @@ MS.function(
         "80 C low on handbook steels of 0.3-0.5 C, 400 above: part of the carbon stays carbide"
     ),
 )
-MS.linear(
+_MS.linear(
     "ms_gooch_1982",
     "Ms of 13Cr-Ni soft martensitic steels",
     "540 - 10.8*Cr - 36.3*Ni - 46.6*Mo - 6.3*Mn - 497*C",
@@ -179,7 +179,7 @@ MS.linear(
     error_basis="rmse on 44 stainless martensitic compositions C <= 0.3 (sd 88 C), bias +12",
     check=Check(MARTENSITIC, 236.809),
 )
-MS.linear(
+_MS.linear(
     "ms_andrews_1965",
     "Ms, Andrews linear",
     "539 - 12.1*Cr - 17.7*Ni - 7.5*Mo - 30.4*Mn - 423*C",
@@ -193,7 +193,7 @@ MS.linear(
     check=Check(MARTENSITIC, 282.998),
     note="fits 12Cr by luck of the Cr slope; nonsense for 18-8 (+107 C for 304)",
 )
-MS.linear(
+_MS.linear(
     "ms_steven_haynes_1956",
     "Ms, Steven-Haynes",
     "561 - 17*Cr - 17*Ni - 21*Mo - 33*Mn - 474*C",
@@ -206,7 +206,7 @@ MS.linear(
     check=Check(MARTENSITIC, 227.218),
     note="same slopes as the Finkler-Schirra form, lower constant",
 )
-SFE.linear(
+_SFE.linear(
     "sfe_schramm_1975",
     "SFE, Schramm-Reed",
     "-53 + 0.7*Cr + 6.2*Ni + 9.3*Mo + 3.2*Mn",
@@ -218,7 +218,7 @@ SFE.linear(
         "Mn and N lowering, Ni and C raising it"
     ),
 )
-SFE.linear(
+_SFE.linear(
     "sfe_rhodes_1977",
     "SFE, Rhodes-Thompson",
     "1.2 + 0.6*Cr + 1.4*Ni + 17.7*Mn - 44.7*Si",
@@ -227,21 +227,21 @@ SFE.linear(
     check=Check(AUSTENITIC, 32.936),
     note="unusable for Mn steels",
 )
-SFE.linear(
+_SFE.linear(
     "sfe_brofman_1978",
     "SFE, Brofman-Ansell",
     "16.7 - 0.9*Cr + 2.1*Ni + 26*C",
     source=("brofman_ansell_1978",),
     check=Check(AUSTENITIC, 20.662),
 )
-SFE.linear(
+_SFE.linear(
     "sfe_pickering_1985",
     "SFE, Pickering",
     "25.7 - 0.9*Cr + 2*Ni - 1.2*Mn - 13*Si + 410*C - 77*N",
     source=("pickering_1985",),
     check=Check(AUSTENITIC, 25.257),
 )
-SFE.function(
+_SFE.function(
     "sfe_dai_2002",
     "SFE at 300 K, Dai",
     (
@@ -252,7 +252,7 @@ SFE.function(
     source=("dai_2002",),
     check=Check(AUSTENITIC, 59.66302),
 )
-SFE.linear(
+_SFE.linear(
     "sfe_yonezawa_2013",
     "SFE, Yonezawa, solution treated and water cooled",
     "-7.1 + 0.49*Cr + 2.8*Ni + 2*Mo + 0.75*Mn - 2*Si - 5.7*C - 24*N",
@@ -265,14 +265,14 @@ SFE.linear(
         "target of design: signs of C, Cr and Mn are disputed between laboratories"
     ),
 )
-SFE.linear(
+_SFE.linear(
     "sfe_ojima_2009",
     "SFE of high-nitrogen austenite, Ojima",
     "5.53 - 0.16*Cr + 1.4*Ni + 17.1*N",
     source=("ojima_2009",),
     check=Check(AUSTENITIC, 17.9543),
 )
-AC1.function(
+_AC1.function(
     "ac1_tricot_1966_quadratic",
     "Ac1 of Cr stainless, form with (Cr-17)^2",
     (
@@ -292,7 +292,7 @@ AC1.function(
         "a third recollection (patents) has 73 Si, 170 Nb, 290 V, 62 Ti"
     ),
 )
-AC1.linear(
+_AC1.linear(
     "ac1_tricot_1966_linear",
     "Ac1 of Cr stainless, linear form",
     (
@@ -328,7 +328,7 @@ CATALOGUE.linear(
     domain="12Cr base; increments only",
     check=Check(ADDED, 2.76),
 )
-AC1.linear(
+_AC1.linear(
     "ac1_andrews_1965",
     "Ac1, Andrews",
     "723 + 16.9*Cr - 16.9*Ni - 10.7*Mn + 29.1*Si + 6.38*W",
@@ -342,7 +342,7 @@ AC1.linear(
         "not use above 5 % Cr"
     ),
 )
-AC1.linear(
+_AC1.linear(
     "ac1_gooch_soft",
     "Ac1 of soft martensitic 13Cr-Ni steels",
     "650 + 20*Cr - 50*Ni + 25*Mo - 25*Mn + 25*Si - 1500*C - 1500*N",

@@ -6,9 +6,9 @@ from gradekit.relations.topics._catalogue import CATALOGUE
 from gradekit.relations.topics._checks import AUSTENITIC, DUPLEX, FERRITIC
 from gradekit.relations.topics._ranges import EIGHTEEN_EIGHT
 
-PROOF = CATALOGUE.group(quantity="proof strength, MPa")
+_PROOF = CATALOGUE.group(quantity="proof strength, MPa")
 
-PROOF.function(
+_PROOF.function(
     "yield_irvine_1969",
     "Rp0.2 of annealed austenitic steel, constant 4.4",
     (
@@ -32,7 +32,7 @@ PROOF.function(
         "4.1. Ti and Nb as alloyed"
     ),
 )
-PROOF.function(
+_PROOF.function(
     "yield_irvine_1969_const41",
     "Rp0.2 of annealed austenitic steel, constant 4.1",
     "yield_irvine_1969 + 15.4*(4.1 - 4.4)",
@@ -64,7 +64,7 @@ CATALOGUE.function(
     ),
     note="needs a measured twin spacing; never guess it",
 )
-PROOF.function(
+_PROOF.function(
     "yield_nordberg_2004",
     "Rp0.2 of annealed austenitic and duplex steel",
     (
@@ -91,7 +91,7 @@ PROOF.function(
         "the grade 310-340); duplex of strip grain (10 um) 607, plate stands at 480-540"
     ),
 )
-PROOF.function(
+_PROOF.function(
     "proof1_nordberg_2004",
     "Rp1.0 of annealed austenitic and duplex steel",
     "yield_nordberg_2004 + 40",
@@ -125,7 +125,7 @@ CATALOGUE.function(
         "against 745, 670/649 against 712"
     ),
 )
-PROOF.function(
+_PROOF.function(
     "yield_ferrite_pickering_1963",
     "Yield of low-carbon ferrite (base for ferritic grades)",
     "53.9 + 32.3*Mn + 83.2*Si + 354*sqrt(free_N) + 17.4*(grain_size_um/1000)**-0.5",
