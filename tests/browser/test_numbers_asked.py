@@ -31,7 +31,8 @@ def panels(lab, open_notebook):
     notebook.run_all()
     notebook.page.set_default_timeout(20_000)
     found = notebook.page.locator(".gk-live")
-    found.nth(1).locator("table").first.wait_for()
+    found.nth(1).get_by_text("Kept: ").click()
+    found.nth(1).locator("table:visible").first.wait_for()
     yield notebook, found.nth(0), found.nth(1)
     lab.keeps_cells = False
 

@@ -39,6 +39,7 @@ _LIMITS = (
     "anneal.cooling_rate",
     "cold_mill.force_max",
 )
+_COLUMNS = "step check value limit unit margin verdict status reason".split()
 _WORST_FIRST = ("stop", "caution")
 
 
@@ -146,29 +147,23 @@ class RouteExplorer(ExplainingPanel):
         worst = rows[rows["verdict"].isin(_WORST_FIRST)].sort_values(
             "verdict", key=lambda v: v.map(_WORST_FIRST.index), kind="stable"
         )
-        columns = [
-            "step",
-            "check",
-            "value",
-            "limit",
-            "unit",
-            "margin",
-            "verdict",
-            "status",
-            "reason",
-        ]
-        keys = worst["step"] + ": " + worst["check"]
-        shown = worst[columns].assign(value=pressable(worst["value"], keys))
+        keeps = rows[rows["verdict"] == "ok"]
         unknown = rows.loc[rows["verdict"] == "not assessed", ["step", "check", "reason"]]
         rest = ". Estimates; codes, standards and the engineers of the works decide."
         below = (
             tag("p", tag("b", self.spoken(state)), rest),
-            table(shown, "What needs care", wide=["reason"], index=False),
+            self._listed(worst, "What needs care"),
             details(f"Not assessed: {len(unknown)}; what is missing",
                     table(unknown, "What is missing", wide=["reason"], index=False)),
+            details(f"Kept: {len(keeps)}; with how much room", self._listed(keeps, "What is kept")),
             self._walk(state).cautions_page(),
         )  # fmt: skip
         return View((route_chart(rows, 520).tree,), below)
+
+    def _listed(self, rows: pd.DataFrame, caption: str) -> Html:
+        keys = rows["step"] + ": " + rows["check"]
+        shown = rows[_COLUMNS].assign(value=pressable(rows["value"], keys))
+        return table(shown, caption, wide=["reason"], index=False)
 
     def about(self, state: Works, name: str) -> Html:
         rows = self._walk(state).table
