@@ -314,7 +314,7 @@ class HeatsReport:
         chance = _BEYOND * self.drift["heats"].sum()
         money = self.prices.warning if self.prices else "No price list: contents only, no money."
         limits = "designations heats element min max internal_min internal_max lowest mean highest"
-        report = ["kind", "label", "taken_as", "element", "unit", "reason"]
+        report = ["label", "taken_as", "element", "unit", "reason"]
         left = ["designations", "element", "min", "internal_min", "mean", "unused", "saving"]
         moved = ["element", "heats", "mean", "sd_next", "sd", "run", "words"]
         doubtful = self.claims[self.claims["verdict"].isin(["stop", "caution"])]
