@@ -208,6 +208,11 @@ class Relation:
         return "" if self.unit == "1" else self.unit
 
     @property
+    def unit_behind(self) -> str:
+        """`unit_shown` with a blank before it, as it follows a number in a sentence."""
+        return f" {self.unit_shown}" if self.unit_shown else ""
+
+    @property
     def citation(self) -> str:
         """The full text of the sources."""
         known = bibliography()

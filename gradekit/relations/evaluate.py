@@ -309,7 +309,7 @@ class Result:
         if self.values.isna().iloc[0, 0]:
             return f"{relation.title} of {heat}: no value"
         value = number(float(self.values.iloc[0, 0]))
-        unit = "" if relation.unit == "1" else f" {relation.unit}"
+        unit = relation.unit_behind
         reserved = ", with a reservation" if flagged else ""
         return f"{relation.title} of {heat}: {value}{unit}{reserved}"
 

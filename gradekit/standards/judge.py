@@ -129,7 +129,8 @@ def _judge_form(
         contents = {**contents, "Ta": Reported(ZERO, ZERO)}
         reasons.append("Ta not reported: Nb taken as the sum")
     silent = sorted(limit.helps - contents.keys() - unread.keys())
-    contents = {**contents, **dict.fromkeys(silent, Reported(ZERO, ZERO))}
+    if silent:
+        contents = {**contents, **dict.fromkeys(silent, Reported(ZERO, ZERO))}
     needed = dict.fromkeys(e for line in (limit.quantity, *form.floors) for e in line.slopes)
     if absent := [e for e in needed if e not in contents]:
         unknown = set(absent) & set(limit.quantity.slopes)

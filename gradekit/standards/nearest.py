@@ -258,7 +258,7 @@ def _gaps(window: Window, contents: Contents, space: Contents) -> Iterator[Gap]:
 
 
 def _gap(window: Window, limit: Limit, space: Contents) -> Gap | None:
-    space = {**dict.fromkeys(limit.helps, Reported(ZERO, ZERO)), **space}
+    space = limit.filled(space, Reported(ZERO, ZERO))
     if any(e not in space for e in limit.needs):
         return None
     # A bound has every doubt given to it: it may lie as near as it can.

@@ -13,6 +13,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal
 from functools import cache, cached_property
+from typing import TypeVar
 
 from gradekit.core.elements import is_element
 from gradekit.core.errors import InputError
@@ -30,6 +31,7 @@ EVIDENCE = {
 _COLUMNS = (
     "en_number en_name uns common family element min max rule min_expression standard evidence note"
 ).split()
+_T = TypeVar("_T")
 _NUMBER = re.compile(r"\d{1,2}(\.\d{1,4})?")
 
 
@@ -103,6 +105,10 @@ class Limit:
         """The elements that only lower a computed minimum; not reported, they count as 0."""
         lowered = {e for v in self.variants for f in v.floors for e, k in f.slopes.items() if k < 0}
         return frozenset(lowered - self.quantity.slopes.keys())
+
+    def filled(self, contents: Mapping[str, _T], nothing: _T) -> Mapping[str, _T]:
+        """Return contents in which such an element that is not there stands as `nothing`."""
+        return {**dict.fromkeys(self.helps, nothing), **contents} if self.helps else contents
 
 
 @dataclass(frozen=True, eq=False)

@@ -45,7 +45,7 @@ def typical_contents(window: Window) -> dict[str, float]:
         if row["where"] == "not limited" and row["element"] not in window.by_element:
             contents[row["element"]] = _share("not limited", row["element"], family)
     for limit in (*later, *(m for m in window.limits if m.element == "Nb+Ta")):
-        known = {**dict.fromkeys(limit.helps, 0.0), **contents}
+        known = limit.filled(contents, 0.0)
         least = max((float(f.over(known)) for f in limit.floors), default=float(limit.low or 0))
         if limit.high is None:
             value = least * (1 + _share("above a minimum alone", limit.element, family))

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 
 import gradekit as gk
@@ -60,3 +62,12 @@ def test_walking_again_carries_the_doubt_as_walking_does():
         columns = ["check", "verdict", "reason"]
         walked = gk.assess_route(heat)[columns]
         assert again(heat, None).table[columns].equals(walked)
+
+
+def test_a_plain_number_has_no_unit_beside_it():
+    """As pitting equivalents have none, 'unit 1' is never said; the table and the spread lines."""
+    steel = {"C": 0.05, "Si": 0.4, "Mn": 1.4, "Cr": 18.2, "Ni": 8.1, "Mo": 2.1, "N": 0.05}
+    panel = gk.explorer(steel, relations=["pren_16n", "pren_30n", "md30_angel_1954"])
+    page = str(panel.moving(panel.state))
+    assert re.findall(r'data-h="Unit">([^<]*)<', page) == ["", "", "°C"]
+    assert "trial (solid) 25.9 to 26.6, 0.7 apart" in page

@@ -95,7 +95,7 @@ def told(
     heat = pd.DataFrame([dict(contents)], index=["now"])
     given = {c: v for c, v in conditions.items() if c in relation.conditions}
     result = evaluate(heat, relation, **given)
-    unit = "" if relation.unit == "1" else f" {relation.unit}"
+    unit = relation.unit_behind
     pictures = [*map(parts_of, take_apart(result, "now"))]
     if before is not None:
         table = why(dict(before[1]), heat.iloc[0].to_dict(), relation, **given)
@@ -125,7 +125,7 @@ def others_in_words(
     needed = {c: v for c, v in conditions.items() if any(c in r.conditions for r in others)}
     values = evaluate(heat, others, **needed).values.iloc[0] if others else pd.Series(dtype=float)
     return "; ".join(
-        f"{r.title} {number(float(values[r.name]))}{'' if r.unit == '1' else ' ' + r.unit}"
+        f"{r.title} {number(float(values[r.name]))}{r.unit_behind}"
         for r in others if np.isfinite(values[r.name])
     ) or "none for this steel, as far as it is known"  # fmt: skip
 

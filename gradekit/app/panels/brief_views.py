@@ -160,7 +160,7 @@ def beside_the_brief(design: Design, plant: PlantLike | None) -> list[Html]:
         names = _pitting(steel["family"], quantity)
         values = evaluate(aim, names).values.loc["aim"].dropna()
         if len(values):
-            unit = "" if CATALOGUE[names[0]].unit == "1" else f" {CATALOGUE[names[0]].unit}"
+            unit = CATALOGUE[names[0]].unit_behind
             span = f"{number(values.min(), 3)} to {number(values.max(), 3)}{unit}"
             by = f"{len(values)} relations made for such a steel"
             rows[quantity] = askable(span, quantity), by

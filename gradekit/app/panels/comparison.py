@@ -52,7 +52,7 @@ def compared(trial: Result, reference: Result) -> list[Line]:
     (a,), (b,) = trial.heats.index, reference.heats.index
     (values, _, errors), (others, _, _) = trial.row(a), reference.row(b)
     return [
-        Line(r.name, r.title, r.quantity, r.unit, float(v), float(o), float(e), r.status,
+        Line(r.name, r.title, r.quantity, r.unit_shown, float(v), float(o), float(e), r.status,
              trial.words(a, r.name), reference.words(b, r.name))
         for r, v, o, e in zip(trial.relations, values, others, errors, strict=True)
     ]  # fmt: skip
@@ -67,7 +67,7 @@ def values_table(lines: Iterable[Line], reference: str) -> Html:
         Column(reference, [x.reference for x in lines]),
         Column("Change", [signed(x.trial - x.reference) for x in lines]),
         Column("±", [number(x.error, 2) for x in lines]),
-        Column("Unit", ["" if x.unit == "1" else x.unit for x in lines], text=True),
+        Column("Unit", [x.unit for x in lines], text=True),
         Column("Evidence", [evidence(x.status) for x in lines], text=True),
         Column("Remarks", [_remarks(x, reference) for x in lines], text=True, wide=True),
     ]
@@ -116,7 +116,7 @@ def _bars(group: Sequence[Line], reference: str, width: int) -> list[str | Eleme
     def at(value: float) -> float:
         return 8 + (width - 16) * (value - low) / reach
 
-    unit = "" if group[0].unit == "1" else f" {group[0].unit}"
+    unit = f" {group[0].unit}".rstrip()
     drawn, told = [], []
     for row, (who, colour, values) in enumerate(rows):
         values = [v for v in values if np.isfinite(v)]

@@ -373,7 +373,18 @@ class Explorer(Panel):
 
     def _lines(self, trial: _Values, reference: _Values) -> list[Line]:
         return [
-            Line(r.name, r.title, r.quantity, r.unit, value, other, error, r.status, words, others)
+            Line(
+                r.name,
+                r.title,
+                r.quantity,
+                r.unit_shown,
+                value,
+                other,
+                error,
+                r.status,
+                words,
+                others,
+            )
             for r, value, error, words, other, others in zip(
                 self.relations,
                 *(trial.values, trial.errors, trial.words),

@@ -19,7 +19,7 @@ _UP, _DOWN = "#1f6f9f", "#b5541c"
 
 def value_words(value: Breakdown) -> str:
     """Say a value with the title of its relation."""
-    unit = "" if value.relation.unit == "1" else f" {value.relation.unit}"
+    unit = value.relation.unit_behind
     return f"{value.relation.title}: {number(value.value, 4)}{unit}"
 
 

@@ -66,7 +66,7 @@ def steps(heat: dict[str, float], name: str) -> tuple[str, ...]:
     for term, coefficient in relation.terms.items():
         amount = heat.get(term, 0.0)
         lines.append(f"{term}: {coefficient:g} × {amount:g} = {coefficient * amount:.3f}")
-    lines.append(f"sum: {value(heat, name):.3f} {relation.unit_shown}".rstrip())
+    lines.append(f"sum: {value(heat, name):.3f}{relation.unit_behind}")
     return tuple(lines)
 
 

@@ -164,7 +164,7 @@ def effect(
         others = [c.terms[element] for c in CATALOGUE.values() if isinstance(c, Linear)
                   and c.quantity == declared.quantity and element in c.terms]  # fmt: skip
         size = abs(factor) or next((abs(k) for k in others if abs(k) != 1), 10.0)
-        unit = f" {declared.unit_shown}".rstrip()
+        unit = declared.unit_behind
 
         def moves_by(by: float, why: str) -> str:
             return f"It {'rises' if by > 0 else 'falls'} by {abs(by):.3g}{unit}: {why}"
@@ -309,7 +309,7 @@ def find_mistake(
             right[len(lines)] = f"{t} is counted with its factor {k:g} and its content"
             if t == term:
                 at = len(lines)
-        lines.append(f"sum of these lines: {total:.3f} {declared.unit_shown}".rstrip())
+        lines.append(f"sum of these lines: {total:.3f}{declared.unit_behind}")
         right[len(lines)] = "the sum of the lines above is right; one of them is not"
         choices = tuple(f"line {n}" for n in range(1, len(lines) + 1))
         return Exercise(
