@@ -286,7 +286,7 @@ def parse_column(
             numbers[by_size] = scaled(numbers[by_size], 1e-4)
             for row in map(int, by_size):
                 if row in marks:
-                    marks[row] = parse_cell(marks[row], 1e-4)[1]
+                    marks[row] = parse_cell(marks[row], 1e-4, ".")[1]
             count, told = len(by_size), "of a size that only ppm can have, read as ppm"
         elif header.element in _SELDOM:
             count = int(np.sum(numbers > _SELDOM[header.element]))
