@@ -43,7 +43,12 @@ def script(contents: Sequence[PageContent], constants: Mapping[str, Any], *files
         "charts": [_chart_data(drawn, background(drawn, CHART_WIDTH)[1]) for drawn in diagrams],
         "shapes": [_shape(style) for style in range(_STYLES)],
         "flagWords": flag_words(),
-        "units": {f.unit: f.units for one in contents for g in one.groups for f in g.fields},
+        "units": {
+            f.unit: dict(sorted(f.units.items()))  # a page is the same each time it is made
+            for one in contents
+            for group in one.groups
+            for f in group.fields
+        },
         # Its axes begin at nothing, so that no mixture of steels lies below them.
         "further": {"name": "schaeffler_1949", "title": named_diagram("schaeffler_1949").title},
     }

@@ -109,7 +109,7 @@ NUMBERS = Part("numbers", lambda q: {field.name: shown(q, field.name) for field 
                _put_numbers)  # fmt: skip
 
 
-def _with(question: Question, **changes: Any) -> Question:
+def _with(question: Question, /, **changes: Any) -> Question:
     return replace(question, service=question.service.changed(**changes))
 
 
