@@ -9,7 +9,7 @@ import numpy as np
 from gradekit.core.programme import minimise
 from gradekit.design.problem import Problem
 from gradekit.design.proof import prove
-from gradekit.design.smooth import Smooth, Try, starts
+from gradekit.design.smooth import Ended, Smooth, starts
 from gradekit.design.solution import Solution, solve
 
 # Scatter multiplier for joint confidence: taken anew until the share is met to two heats in a
@@ -82,7 +82,7 @@ def met_without_errors(problem: Problem) -> bool:
     return _any_kept(replace(problem, constraints=sure)).kept
 
 
-def _any_kept(problem: Problem) -> Try:
+def _any_kept(problem: Problem) -> Ended:
     smooth = Smooth(problem)
     return smooth.any_kept(starts(smooth, _CORNERS))
 

@@ -28,7 +28,7 @@ _KEPT = 1e-6
 
 
 @dataclass
-class Try:
+class Ended:
     """Where one start ended."""
 
     x: np.ndarray
@@ -66,25 +66,25 @@ class Smooth:
             return self.objective(x)[1], []
         return self.problem.aim_row[0], self.problem.lines
 
-    def run(self, points: list[np.ndarray]) -> Iterator[Try]:
+    def run(self, points: list[np.ndarray]) -> Iterator[Ended]:
         """Go from every point to where the guard bands rest; points that meet go on as one."""
-        ends: list[tuple[np.ndarray, Try]] = []
+        ends: list[tuple[np.ndarray, Ended]] = []
         for point in points:
             x = self._approach(np.clip(point, self.low, self.high))
             end = next((t for y, t in ends if self._near(x, y)), None) or self._rest(x)
             ends.append((x, end))
             yield end
 
-    def any_kept(self, points: list[np.ndarray]) -> Try:
+    def any_kept(self, points: list[np.ndarray]) -> Ended:
         """Return the first end that keeps every constraint, else the one that breaks them least."""
-        ends: list[Try] = []
+        ends: list[Ended] = []
         for end in self.run(points):
             if end.kept:
                 return end
             ends.append(end)
         return min(ends, key=lambda end: end.worst)
 
-    def _rest(self, x: np.ndarray) -> Try:
+    def _rest(self, x: np.ndarray) -> Ended:
         *_, guard = self.problem.flat(x)
         for _ in range(_ROUNDS):
             x = self._solve(x, guard)
@@ -93,7 +93,7 @@ class Smooth:
             guard = new
             if rest.all():
                 break
-        return Try(x, self.problem.value_at(self.problem.aim, x), self.worst(x))
+        return Ended(x, self.problem.value_at(self.problem.aim, x), self.worst(x))
 
     def _approach(self, x: np.ndarray) -> np.ndarray:
         """Take a few steps of linear programmes, each with the curves laid flat where it stands.
