@@ -14,7 +14,7 @@ _HIDDEN = 0.90  # correlation from which an element left out may be what a term 
 _PART = 0.25  # standardised slope from which a term is named among those
 
 
-def pairs(tests: Tests) -> tuple[tuple[str, str, float], ...]:
+def moving_together(tests: Tests) -> tuple[tuple[str, str, float], ...]:
     """Return pairs of terms that move together from group to group, with their correlation."""
     r = tests.means.corr().to_numpy()
     return tuple(

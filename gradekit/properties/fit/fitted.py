@@ -13,8 +13,8 @@ from gradekit.core.aliases import Given, PathLike, TableLike
 from gradekit.core.elements import is_element
 from gradekit.core.errors import InputError
 from gradekit.properties.fit.card import card_parts, read_card, tolerance_of
-from gradekit.properties.fit.collinear import collinear_lines, followers, left_out, pairs
-from gradekit.properties.fit.forms import FittedFunction, FittedProperty, FittedSum, form_of
+from gradekit.properties.fit.collinear import collinear_lines, followers, left_out, moving_together
+from gradekit.properties.fit.forms import FittedFunction, FittedProperty, FittedSum, fitted_form
 from gradekit.properties.fit.influence import influence_of
 from gradekit.properties.fit.kinds import FormChoice, choose_form
 from gradekit.properties.fit.table import Conditions, Tests, probe, read_tests
@@ -95,12 +95,12 @@ def fit_property(
     scores = choice.scores(labels)
     count = len(np.unique(labels))
     recalibrated = choice.peer is not None
-    kind, form = form_of(choice.solved, tests.terms, choice.peer)
+    kind, form = fitted_form(choice.solved, tests.terms, choice.peer)
     words = verdict_words(
         choice.errors, choice.kind, labels,
         1 if recalibrated else len(tests.terms), tests.unit,
     )  # fmt: skip
-    together = () if recalibrated else pairs(tests)
+    together = () if recalibrated else moving_together(tests)
     trees = choice.about["boosted trees"]
     influence = influence_of(tests, choice)
     remarks = [pair_words(pair) for pair in together]

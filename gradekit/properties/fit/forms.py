@@ -72,7 +72,7 @@ class FittedFunction(FittedProperty, Function):
         return {self.recalibrates: (self.value(space) - self.bias) / self.slope}
 
 
-def form_of(
+def fitted_form(
     solved: rg.Solved, terms: list[str], peer: Relation | None
 ) -> tuple[type[FittedProperty], dict]:
     """Return the form of a fit and its own fields.
