@@ -147,7 +147,7 @@ def _is_clean(table: pd.DataFrame) -> bool:
         and "Fe" not in table.columns
         and not table.index.hasnans
         and "" not in table.index
-        and all(map(_is_name, table.index))
+        and (table.index.dtype.kind in "iuf" or all(map(_is_name, table.index)))
     )
 
 

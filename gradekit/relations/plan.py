@@ -93,6 +93,12 @@ class Plan:
         self.limited = np.array([at[key.key] for key in keys], dtype=int)
         self.least = np.array([-np.inf if k.low is None else k.low for k in keys])
         self.most = np.array([np.inf if k.high is None else k.high for k in keys])
+        # The flags that each relation gets where a content is beyond an end for every heat.
+        self.below_bits = np.zeros((len(keys), len(relations)), dtype=FLAG_TYPE)
+        self.above_bits = np.zeros_like(self.below_bits)
+        for at_limit, (limit, rows) in enumerate(self.content_limits):
+            self.below_bits[at_limit, rows] = limit.bits(_BIT.BELOW_RANGE)
+            self.above_bits[at_limit, rows] = limit.bits(_BIT.ABOVE_RANGE)
 
     def run(
         self,
@@ -169,14 +175,13 @@ class Plan:
     def _functions(self, space: Mapping, values: np.ndarray, flags: np.ndarray) -> None:
         for i in self.others:
             relation = self.relations[i]
-            if any(c not in space for c in relation.conditions):
-                values[i] = np.nan
-                continue
-            values[i] = relation.value(space)
-            wrong = ~np.isfinite(values[i])
-            if wrong.any():
-                values[i, wrong] = np.nan
-                flags[i, wrong] |= _BIT.UNDEFINED
+            known = all(map(space.__contains__, relation.conditions))
+            values[i] = relation.value(space) if known else np.nan
+        finite = np.isfinite(values)
+        for i in np.flatnonzero(~finite.all(axis=1)).tolist():
+            wrong = ~finite[i]
+            values[i, wrong] = np.nan
+            flags[i, wrong] |= _BIT.UNDEFINED
 
     def _absences(self, unknown, bounded, conditions, values, flags) -> None:
         for i in np.flatnonzero(flags[:, 0] & _GONE).tolist():
@@ -210,10 +215,18 @@ class Plan:
                     flags[i, mask] |= _BIT.CLAMPED
 
     def _ranges(self, space: Mapping, amounts: np.ndarray, unknown, values, flags) -> None:
-        # Most ranges hold for every heat: the least and the most of each content tell which to look
-        # at more closely. An unknown is 0 here, so some are looked at in vain.
+        # Most ranges hold for every heat, and most of the others for none: the least and the most
+        # of each content tell. What is left is looked at heat by heat, and so is an element that
+        # some heat does not report, which is 0 here.
         lowest, highest = amounts.min(axis=1)[self.limited], amounts.max(axis=1)[self.limited]
-        for at in np.flatnonzero((lowest < self.least) | (highest > self.most)):
+        below, above = lowest < self.least, highest > self.most
+        told = ~np.isin(self.limited, [self.elements.index(e) for e in unknown])
+        all_below, all_above = told & (highest < self.least), told & (lowest > self.most)
+        bits = np.bitwise_or.reduce(self.below_bits[all_below], axis=0)
+        bits |= np.bitwise_or.reduce(self.above_bits[all_above], axis=0)
+        for i in np.flatnonzero(bits).tolist():
+            flags[i] |= bits[i]
+        for at in np.flatnonzero((below & ~all_below) | (above & ~all_above)).tolist():
             limit, rows = self.content_limits[at]
             _mark(_blanked(space[limit.key], unknown.get(limit.key)), limit, rows, flags)
         for limit, rows in self.other_limits:
@@ -240,6 +253,10 @@ class _Limit(NamedTuple):
     high: float | None
     fitted: bool
 
+    def bits(self, beyond: np.uint16) -> np.uint16:
+        """Return the flags of a value beyond an end."""
+        return beyond | _BIT.OUTSIDE_DATA if self.fitted else beyond
+
 
 def _blanked(x: np.ndarray, hole: np.ndarray | None) -> np.ndarray:
     return x if hole is None else np.where(hole, np.nan, x)
@@ -253,9 +270,8 @@ def _mark(x: np.ndarray, limit: _Limit, rows: list[int], flags: np.ndarray) -> N
         if end is None:
             continue
         mask = beyond(x, end)
-        if np.any(mask):
-            bits = bit | _BIT.OUTSIDE_DATA if limit.fitted else bit
-            marked = np.broadcast_to(mask, flags.shape[1:]) * bits
+        if mask.any():
+            marked = np.broadcast_to(mask, flags.shape[1:]) * limit.bits(bit)
             for i in rows:
                 flags[i] |= marked
 

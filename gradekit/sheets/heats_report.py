@@ -346,7 +346,7 @@ class HeatsReport:
                 table(self.spread, "Standard deviation, wt%", digits=2)
             ],
             "What moves": [
-                f"By chance alone about {chance:.1f} points lie beyond three deviations.",
+                f"By chance alone about {chance:.1f} points lie outside the control limits.",
                 _table(self.drift.set_index("practice")[moved].round(4), "Longest runs first",
                        ["words"], 12),
                 *(self.chart(row.practice, row.element).tree for row in strongest.itertuples()),
