@@ -79,7 +79,8 @@ def corners(ring: np.ndarray | Iterable, digits: int = 1) -> str:
     >>> corners([(0, 1.25), (20, 30)]), corners([(0.6, 2)], 0)
     ('0.0,1.2 20.0,30.0', '1,2')
     """
-    return " ".join(f"{x:.{digits}f},{y:.{digits}f}" for x, y in ring)
+    pair = f"%.{digits}f,%.{digits}f"
+    return " ".join([pair % (x, y) for x, y in ring])
 
 
 def outline(ring: np.ndarray | Iterable, digits: int = 0, **look: str | float | None) -> Element:

@@ -72,8 +72,9 @@ def place_labels(
             steps = away if reach else _STEPS
             for centre in _around(anchors[i], half, reach + mark + 2.0, steps):
                 label = np.concatenate([centre - half, centre + half])
-                occupied = meets(label, blocked) or meets(label, labels)
-                if _leaves(label, box) or occupied or _holds(label[None], trails):
+                if _leaves(label, box) or meets(label, blocked) or meets(label, labels):
+                    continue
+                if _holds(label[None], trails):
                     continue
                 trail = _trail(anchors[i], centre, half, mark) if reach else None
                 if trail is not None and _holds(others, trail):
@@ -108,13 +109,15 @@ def _around(
 
 
 def _leaves(label: np.ndarray, box: LabelBox) -> bool:
-    return bool((label[:2] < box[:2]).any() or (label[2:] > box[2:]).any())
+    return bool(
+        label[0] < box.left or label[2] > box.right or label[1] < box.low or label[3] > box.high
+    )
 
 
 def meets(label: np.ndarray, others: np.ndarray) -> bool:
     """Tell whether a box meets any of the others, arrays of shape (4,) and (n, 4)."""
-    meet = (others[:, :2] < label[2:]) & (others[:, 2:] > label[:2])
-    return bool(meet.all(axis=1).any())
+    across, up = ((others[:, :2] < label[2:]) & (others[:, 2:] > label[:2])).T
+    return bool((across & up).any())
 
 
 def _holds(boxes: np.ndarray, points: np.ndarray) -> bool:

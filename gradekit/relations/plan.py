@@ -125,7 +125,9 @@ class Plan:
             flags[:, part] = base[:, None]
             if codes is not None:
                 for bits, rows in self.families:
-                    flags[rows, part] |= bits[codes[part]]
+                    marked = bits[codes[part]]
+                    for i in rows:
+                        flags[i, part] |= marked
             self._chunk(
                 contents[part],
                 columns,
