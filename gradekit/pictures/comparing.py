@@ -50,6 +50,11 @@ def intervals(
     -------
     Figure
 
+    Raises
+    ------
+    InputError
+        Values of several quantities, or none.
+
     Examples
     --------
     >>> table = pd.DataFrame({"value": [19.1, 21], "error": [1, float("nan")]}, index=["a", "b"])
@@ -165,6 +170,11 @@ def scatter_fit(
     -------
     Figure
         Its description holds count, bias (predicted - measured) and root mean square error.
+
+    Raises
+    ------
+    InputError
+        Lists of different lengths, or without a pair of numbers.
 
     Examples
     --------

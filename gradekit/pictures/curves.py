@@ -49,6 +49,11 @@ def bars(
     -------
     Figure
 
+    Raises
+    ------
+    InputError
+        Tables that are none of `gk.explain`, or nothing but zeros.
+
     Examples
     --------
     >>> bars(pd.Series({"Cr": 18.2, "16 N": 0.9}), title="PREN", unit="wt%").title
@@ -59,7 +64,7 @@ def bars(
         raise InputError("contributions", "at least one table", NOTHING)
     first = next(iter(sets.values()))
     about = getattr(first, "attrs", {})
-    title = title or f"What makes up {about.get('relation', 'the value')}"
+    title = title or f"What makes up {about.get('title', 'the value')}"
     unit = unit or about.get("unit", "")
     unit = "" if unit == "1" else unit  # a plain number
     table = pd.concat({name: _contributions(one) for name, one in sets.items()}, axis=1)
@@ -163,6 +168,11 @@ def lines(
     Returns
     -------
     Figure
+
+    Raises
+    ------
+    InputError
+        A curve that has not one value for each `x`.
 
     Examples
     --------

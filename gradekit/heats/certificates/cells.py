@@ -281,10 +281,14 @@ def clean_text(text: str) -> str:
     return _CONTROL.sub(lambda m: " " if m[0].isspace() else "\ufffd", text).strip()
 
 
+def one_line(text: str) -> str:
+    """Return a text as it is where every file can hold it, else as `clean_text` does."""
+    return text if is_clean(text) else clean_text(text)
+
+
 def with_clean_keys(record: Mapping) -> dict:
     """Return a record whose names stand on one line, of characters that every table can hold."""
-    return {clean_text(k) if isinstance(k, str) and not is_clean(k) else k: v
-            for k, v in record.items()}  # fmt: skip
+    return {one_line(k) if isinstance(k, str) else k: v for k, v in record.items()}
 
 
 def plain_text(cell: Cell) -> str | float | None:
