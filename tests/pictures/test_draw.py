@@ -731,3 +731,11 @@ def test_a_map_of_martensite_is_refused_for_a_steel_that_md30_says_nothing_of():
     duplex = {"C": 0.02, "Si": 0.45, "Mn": 1.6, "Cr": 22.5, "Ni": 5.6, "Mo": 3.2, "N": 0.17}
     with pytest.raises(gk.InputError, match=r"md30_nohara_1977 holds for · got duplex"):
         gk.pictures.cold_map(duplex, relation="md30_nohara_1977", grain_size_astm=9)
+
+
+def test_a_diagram_is_told_in_the_titles_of_its_axes():
+    words = gk.draw("wrc_1992").description
+    assert words.startswith(
+        "WRC-1992 constitution diagram: WRC-1992 chromium equivalent from 18 to 30 wt% across, "
+        "WRC-1992 nickel equivalent from 10 to 18 wt% upwards."
+    )
