@@ -215,15 +215,11 @@ def _gas_words(before: float, after: float, tends: float, wanted: float) -> str:
 
 def slag_share(basicity: float) -> float:
     """Slag over metal of the worked example for 304, at another basicity."""
-    return _blow_of(_start(), 0.04, 0.4, basicity).slag / 1000.0
+    return _blow_of({"C": 1.5, "Si": 0.25, **_oxidised()}, 0.04, 0.4, basicity).slag / 1000.0
 
 
 def _oxidised() -> dict[str, float]:
     return {"Cr": rule("oxidised_chromium").least, "Mn": rule("oxidised_manganese").least}
-
-
-def _start() -> dict[str, float]:
-    return {"C": 1.5, "Si": 0.25, **_oxidised()}
 
 
 def _blow_of(

@@ -133,11 +133,7 @@ def result_of(
     amounts = pd.DataFrame(
         {
             "kind": materials["kind"],
-            "where": np.where(
-                shop.ladle,
-                "ladle",
-                np.where(materials["added"] == "converter", "converter", "furnace"),
-            ),
+            "where": shop.where,
             "kg_per_t": bought,
             "cost": cost,
             "co2": co2,
