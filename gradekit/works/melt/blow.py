@@ -190,7 +190,7 @@ def blow(
         "slag: SiO2": _oxide("Si", silicon_burnt),
         "slag: CaO": {"Ca": -lime * calcium, "O": -lime * (1.0 - calcium)},
         "slag: oxides left": {
-            **{e: -kg for e, kg in kept.items()},
+            **{e: -kg for e, kg in kept.items() if kg},
             "O": sum(kept.values()) - oxides,
         },
         "steel: reduced metal": {e: -kg for e, kg in reduced.items()},
