@@ -14,8 +14,7 @@ from panel_kit import answer, classes, control, offered, parts, place, press
 
 import gradekit as gk
 from gradekit.app.views import live
-from gradekit.app.widgets.controls import Choice
-from gradekit.app.widgets.typed import TypedText
+from gradekit.app.widgets.controls import Choice, TypedText
 
 DATA = Path(__file__).resolve().parents[2] / "data"
 

@@ -11,8 +11,7 @@ import numpy as np
 import pandas as pd
 
 from gradekit.app.given import Code
-from gradekit.app.pages.content import START
-from gradekit.app.pages.drawing import CHART_WIDTH, DIAGRAMS, MANY
+from gradekit.app.pages.drawing import CHART_WIDTH, DIAGRAMS, MANY, START
 from gradekit.app.panels import comparison
 from gradekit.app.panels.comparison import Line
 from gradekit.app.panels.drawn import DrawnPanel
