@@ -63,23 +63,17 @@ STEP = {
     "gradekit/works/finish/trial.py": '''
 """A trial step: silicon against what a coating bears."""
 
-import pandas as pd
-
-from gradekit.heats.columns import column
-from gradekit.works.plant import Plant
-from gradekit.works.step import Row, judge
+from gradekit.works.step import Lot
 
 STEP = "coating"
 CONDITIONS = {"silicon_max_pct": "most silicon that the coating bears, wt%"}
 CAUTIONS = ("Coating baths burn.",)
 
 
-def checks(heats: pd.DataFrame, plant: Plant, *, silicon_max_pct: float | None = None) -> list[Row]:
+def checks(lot: Lot) -> None:
     """Judge the coating; see `gradekit.works.step`."""
-    return judge(
-        STEP, "silicon", column(heats, "Si"), high=silicon_max_pct, unit="wt%", source="a trial",
-        status="heuristic", gap="" if silicon_max_pct else "silicon_max_pct is not given",
-    )
+    most = lot.told("silicon_max_pct")
+    lot.judge("silicon", lot.content("Si"), high=most, source="a trial", status="heuristic")
 ''',
     "gradekit/works/walk.py": ("    surface,\n)", "    surface,\n    trial,\n)"),
     "tests/works/test_route_trial.py": """
