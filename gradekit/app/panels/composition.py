@@ -148,6 +148,7 @@ class Explorer(DrawnPanel):
     """The panel made by `explorer`."""
 
     kind = "composition"
+    told_below = True
     title = "Composition explorer"
 
     def __init__(self, heats, diagram, relations, reference, elements, start, conditions):
