@@ -78,6 +78,6 @@ def _words(ratio: float, impurities: float, mode: str, below: float, limit: floa
 
 
 PLAY = Play(
-    "solidification", "The cracking band", "weld metal",
-    ("C", "Si", "Mn", "Cr", "Ni", "Mo", "N", "P", "S"), look,
+    "solidification", "The cracking band", "weld metal", look,
+    elements=("C", "Si", "Mn", "Cr", "Ni", "Mo", "N", "P", "S"),
 )  # fmt: skip
