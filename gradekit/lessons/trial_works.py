@@ -14,6 +14,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from gradekit.core.errors import one_of
 from gradekit.design.backwards import design_grade
 from gradekit.design.brief import Brief
 from gradekit.design.result import Design
@@ -115,9 +116,32 @@ def learnt(brief: Brief, tests: pd.DataFrame, targets: Mapping[str, str]) -> Bri
     tests : DataFrame
         Contents, `heat`, and a measured column a relation.
     targets : mapping of relation to column
+
+    Returns
+    -------
+    Brief
+        Its limits ask the corrected relations, within their published ranges.
+
+    Raises
+    ------
+    InputError
+        A target that the brief does not limit, or tests that cannot be read.
+
+    Examples
+    --------
+    >>> brief = Brief(
+    ...     {"C": (0.03, 0.07), "Cr": (17, 19), "Ni": (4, 8), "N": (0, 0.2)},
+    ...     limits={"md30_nohara_1977": (None, 20)}, minimise="nickel",
+    ...     conditions={"grain_size_astm": 8},
+    ... )
+    >>> tests = pd.DataFrame({"heat": ["T1", "T2", "T3"], "Cr": [17.8, 18, 18.3], "C": 0.05,
+    ...     "Ni": [6.2, 6, 6.5], "N": 0.15, "Mn": 1.5, "Si": 0.4, "Md30_C": [-9, 2, -25]})
+    >>> [own.name for own in learnt(brief, tests, {"md30_nohara_1977": "Md30_C"}).limits]
+    ['md30_nohara_1977']
     """
     limits: dict = dict(brief.limits)
     for name, column in targets.items():
+        one_of("target", name, limits, "a relation that the brief limits")
         asked = CATALOGUE[name].conditions
         given: dict[str, Any] = {c: v for c, v in brief.conditions.items() if c in asked}
         own = calibrate(name, tests, column, groups="heat", name=name, **given)

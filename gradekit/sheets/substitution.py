@@ -291,7 +291,7 @@ def _minus(text: str) -> str:
 
 
 def _names(c: Comparison, t: Tongue) -> Html:
-    every = {steel.name: names_elsewhere(steel) for steel in (c.reference, *c.candidates)}
+    every = {steel.name: names_elsewhere(steel) for steel in c.steels}
     known = dict.fromkeys(system for names in every.values() for system in names)
     systems = [s for s in known if s in _SYSTEMS]
     columns = {name: [t(names.get(s) or "–") for s in systems] for name, names in every.items()}
@@ -408,7 +408,7 @@ def _notes(c: Comparison) -> list[str]:
         f"{name}, {f.criterion}, met: {f.reason}."
         for name, f in _each(c) if f.verdict == "ok" and f.status == "heuristic"
     ]  # fmt: skip
-    return notes + [f"{s.name}: {r}." for s in (c.reference, *c.candidates) for r in s.remarks]
+    return notes + [f"{s.name}: {r}." for s in c.steels for r in s.remarks]
 
 
 def _not_assessed(c: Comparison) -> dict[str, tuple[list[str], str]]:
@@ -444,7 +444,7 @@ def _cautions(c: Comparison) -> list[str]:
 
 def _pictures(c: Comparison) -> list[tuple[Element, str]]:
     """Pictures with their captions; the last one stands at the right."""
-    steels = (c.reference, *c.candidates)[:_MOST_DRAWN]
+    steels = c.steels[:_MOST_DRAWN]
     pictures = []
     if c.service.atmosphere is not None:
         required = classify(c.service.atmosphere).crc

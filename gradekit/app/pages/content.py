@@ -3,13 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
-import pandas as pd
-
-from gradekit.app.state import Trial
 from gradekit.app.views import View
-from gradekit.app.widgets.numbers import Field, NumberBoxes
+from gradekit.app.widgets.numbers import Field
 from gradekit.diagrams.constitution import Diagram
 from gradekit.relations.declaration import Relation
 
@@ -24,7 +21,7 @@ class Group:
     Attributes
     ----------
     key : str
-        'trial', 'conditions'; of a weld 'weld', 'first', 'second', 'wire'.
+        'contents', 'conditions'; of a weld 'weld', 'first', 'second', 'wire'.
     title : str
     fields : sequence of Field
     values : mapping of field name to number, None where not known
@@ -46,7 +43,7 @@ class PageContent:
     Attributes
     ----------
     kind : str
-        'weld' mixes three groups of contents; else the page is about the group 'trial'.
+        'weld' mixes three groups of contents; else the page is about the group 'contents'.
     title : str
     groups : sequence of Group
     relations : sequence of Relation
@@ -69,22 +66,8 @@ class PageContent:
     groups: Sequence[Group]
     relations: Sequence[Relation]
     metal: Mapping[str, float]
-    diagrams: Sequence[Diagram] = ()
-    heats: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
-    view: View = field(default_factory=View)
-    lead: str = ""
-    elements: Sequence[str] = ()
-
-
-def trial_groups(numbers: NumberBoxes, conditions: NumberBoxes, state: Trial) -> list[Group]:
-    """Return the boxes of a composition and of its conditions."""
-    groups = [Group("trial", numbers.title, numbers.boxes, state.composition)]
-    if conditions.boxes:
-        given = dict(state.conditions)
-        groups.append(Group("conditions", conditions.title, conditions.boxes, given))
-    return groups
-
-
-def known_contents(heats: pd.DataFrame) -> dict[str, dict[str, float]]:
-    """Return what is known of each heat, by name."""
-    return {str(name): heats.loc[name].dropna().to_dict() for name in heats.index}
+    diagrams: Sequence[Diagram]
+    heats: Mapping[str, Mapping[str, float]]
+    view: View
+    lead: str
+    elements: Sequence[str]

@@ -4,14 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Hashable, Mapping, Sequence
-from functools import cache
-from pathlib import Path
 from typing import Any
 
 import pandas as pd
 
 from gradekit.app.pages.content import PageContent
-from gradekit.app.pages.model import engine, json_text
+from gradekit.app.pages.model import engine, json_text, text_of
 from gradekit.core.flags import flag_words
 from gradekit.diagrams.constitution import Diagram
 from gradekit.diagrams.constitution import diagram as named_diagram
@@ -45,7 +43,12 @@ def script(contents: Sequence[PageContent], constants: Mapping[str, Any], *files
         "charts": [_chart_data(drawn, background(drawn, CHART_WIDTH)[1]) for drawn in diagrams],
         "shapes": [_shape(style) for style in range(_STYLES)],
         "flagWords": flag_words(),
-        "units": {f.unit: f.units for one in contents for g in one.groups for f in g.fields},
+        "units": {
+            f.unit: dict(sorted(f.units.items()))  # a page is the same each time it is made
+            for one in contents
+            for group in one.groups
+            for f in group.fields
+        },
         # Its axes begin at nothing, so that no mixture of steels lies below them.
         "further": {"name": "schaeffler_1949", "title": named_diagram("schaeffler_1949").title},
     }
@@ -93,9 +96,3 @@ def known_heats(heats: pd.DataFrame) -> dict[str, dict[str, float | None]]:
     if len(heats) > MANY:
         return {}
     return {str(name): heat_data(str(name), heats.loc[name])["contents"] for name in heats.index}
-
-
-@cache
-def text_of(name: str) -> str:
-    """Return a file of this room."""
-    return Path(__file__).with_name(name).read_text(encoding="utf-8")

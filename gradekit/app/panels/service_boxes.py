@@ -2,19 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from typing import Any
 
 from gradekit.app.panels.asked import Question
+from gradekit.app.state import Part, attribute
 from gradekit.app.widgets.numbers import Field
-from gradekit.core.errors import InputError
+from gradekit.core.errors import InputError, one_of
 from gradekit.service.exposure import WORDS, Atmosphere
 from gradekit.service.needs import CHOICES, CRITICAL_C, Service
 from gradekit.service.tables import rows
 
 _TEMPERS = (700, 850, 1000, 1150, 1300, 1500, 1700, 1900)  # of EN 10151, least Rm in MPa
 _NOWHERE, _INDOORS, _OUTDOORS = "no matter", "indoors", "outdoors"
+NOT_SAID = "not said"
+_UNSAID = {"finish": None, "temper": ""}  # what a service holds then
+_OF_PLACE = ("place", "washing", "so2", "sea_km")
 _OF_WATER = (
     "chloride_mg_l", "water_temperature_C", "free_chlorine_mg_l", "crevices", "oxygen_free",
 )  # fmt: skip
@@ -60,24 +64,53 @@ YES = (
 )
 
 
-def numbers_of(state: Question) -> dict:
-    """Return the numbers of a service by the names of their boxes."""
-    place = state.service.atmosphere or Atmosphere()
-    names = [f.name for f in FIELDS if f.name != "sea_km"]
-    return {**{n: getattr(state.service, n) for n in names}, "sea_km": place.sea_km}
+def part_of(name: str) -> Part:
+    """Return the part of a question that a text, a choice or a tick shows and changes."""
+    if name in OF_QUESTION:
+        return attribute(name)
+
+    def put(question: Question, value: Any) -> Question:
+        if name in _OF_PLACE:
+            place = _place_of(question.service.atmosphere, name, value)
+            return _with(question, atmosphere=place)
+        return _with(question, **{name: _UNSAID.get(name, value) if value == NOT_SAID else value})
+
+    return Part(name, lambda question: shown(question, name), put)
 
 
-def word_of(state: Question, name: str) -> str:
-    """Return the option that a choice shows."""
-    place = state.service.atmosphere
+def shown(question: Question, name: str) -> Any:
+    """Return what a box shows of a question: a number, a text, an option or a tick."""
+    place = question.service.atmosphere
     if name == "place":
         if place is None:
             return _NOWHERE
         pool = "" if place.pool == "no" else f"indoor pool, {place.pool}"
         return pool or (_INDOORS if place.indoors else _OUTDOORS)
-    if name in ("washing", "so2"):
+    if name in _OF_PLACE:
         return getattr(place or Atmosphere(), name)
-    return getattr(state.service, name) or "not said"
+    value = getattr(question.service, name)
+    return NOT_SAID if name in _UNSAID and not value else value
+
+
+def _put_numbers(question: Question, values: Mapping[str, Any]) -> Question:
+    # All of them: what was refused before may be taken along now.
+    own = {name: value for name, value in values.items() if name != "sea_km"}
+    place = question.service.atmosphere
+    if values["sea_km"] != shown(question, "sea_km"):
+        place = replace(place or Atmosphere(), sea_km=values["sea_km"])
+    try:
+        return _with(question, **own, atmosphere=place)
+    except InputError as error:  # it names the field; the box has words of its own
+        box = LABELS.get(error.what, error.what)
+        raise InputError(box, error.must_be, error.got, error.nearest) from None
+
+
+NUMBERS = Part("numbers", lambda q: {field.name: shown(q, field.name) for field in FIELDS},
+               _put_numbers)  # fmt: skip
+
+
+def _with(question: Question, /, **changes: Any) -> Question:
+    return replace(question, service=question.service.changed(**changes))
 
 
 def choices() -> Iterable[tuple[str, str, Iterable]]:
@@ -88,14 +121,14 @@ def choices() -> Iterable[tuple[str, str, Iterable]]:
     pools = [f"indoor pool, {word}" for word in WORDS["pool"] if word != "no"]
     return (
         ("form", "Form", CHOICES["form"]),
-        ("finish", "Finish", ("not said", *finishes)),
+        ("finish", "Finish", (NOT_SAID, *finishes)),
         ("place", "Place", (_NOWHERE, _INDOORS, _OUTDOORS, *pools)),
         ("washing", "Washed by", WORDS["washing"]),
         ("so2", "SO2", WORDS["so2"]),
         ("water", "Water", CHOICES["water"]),
         ("contact", "Touches", CHOICES["contact"]),
         ("forming", "Made how", CHOICES["forming"]),
-        ("temper", "Temper", ("not said", *(f"+C{rm}" for rm in _TEMPERS))),
+        ("temper", "Temper", (NOT_SAID, *(f"+C{rm}" for rm in _TEMPERS))),
         ("gas", "Hot gas", CHOICES["gas"]),
         ("magnetism", "Magnetism", CHOICES["magnetism"]),
         ("skin_contact", "Skin", CHOICES["skin_contact"]),
@@ -112,15 +145,10 @@ def idle(state: Question) -> set[str]:
         ("annealed",): not s.welded,
     }
     names = {name for boxes, no in off.items() if no for name in boxes}
-    return {name for name in names if _shown(state, name) == _shown(plain, name)}
+    return {name for name in names if shown(state, name) == shown(plain, name)}
 
 
-def _shown(state: Question, name: str) -> Any:
-    numbers = numbers_of(state)
-    return numbers[name] if name in numbers else word_of(state, name)
-
-
-def place_of(place: Atmosphere | None, name: str, word: str) -> Atmosphere | None:
+def _place_of(place: Atmosphere | None, name: str, word: str) -> Atmosphere | None:
     """Return a place as a choice leaves it; None where it does not matter."""
     if name != "place":
         changes: dict[str, Any] = {name: word}
@@ -136,5 +164,4 @@ def place_of(place: Atmosphere | None, name: str, word: str) -> Atmosphere | Non
 def must_fit(question: Question, where: str) -> None:
     """Refuse a question that the boxes cannot show, such as one with a finish of its own."""
     for name, _, options in choices():
-        if word_of(question, name) not in options:
-            raise InputError(f"{where}, {name}", ", ".join(options), word_of(question, name))
+        one_of(f"{where}, {name}", shown(question, name), list(options))

@@ -7,6 +7,7 @@ wrong in a callback is text on the page.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
+from types import MappingProxyType
 from typing import Any
 
 import anywidget
@@ -14,7 +15,8 @@ import ipywidgets as widgets
 import traitlets
 
 from gradekit.app.widgets.status import Status, guarded
-from gradekit.app.widgets.turns import in_turn
+
+_STYLE = {"description_width": "auto"}
 
 
 class CodeBox(anywidget.AnyWidget):
@@ -57,7 +59,36 @@ class CodeBox(anywidget.AnyWidget):
         self.send("copy")
 
 
-class Choice(widgets.Dropdown):
+class _Control(widgets.ValueWidget):
+    """What a user sets to one value; if its action fails it goes back to the value before."""
+
+    value: Any
+
+    def listen(self, action: Callable[[Any], str | None], status: Status) -> None:
+        def chosen(change: Mapping) -> str | None:
+            if self.value != change["new"]:
+                return None  # chosen over while it waited for its turn
+            try:
+                return action(change["new"])
+            except Exception:
+                self.show(change["old"])
+                raise
+
+        self._chosen = guarded(status, chosen)
+        self.observe(self._chosen, "value")
+
+    def show(self, value: Any) -> None:
+        """Show another value without calling the action."""
+        if value == self.value:
+            return
+        self.unobserve(self._chosen, "value")
+        try:
+            self.value = value
+        finally:
+            self.observe(self._chosen, "value")
+
+
+class Choice(_Control, widgets.Dropdown):
     """A drop-down list whose action is guarded; if the action fails the choice goes back.
 
     Parameters
@@ -72,37 +103,49 @@ class Choice(widgets.Dropdown):
     """
 
     def __init__(self, text: str, options: Iterable, value: Any, action: Callable, status: Status):
-        self._action, self._status = action, status
         super().__init__(
             description=text,
             options=list(options),
             value=value,
-            style={"description_width": "auto"},
+            style=_STYLE,
             layout=widgets.Layout(width="auto", max_width="100%"),
         )
-        self.observe(self._chosen, "value")
+        self.listen(action, status)
 
-    def show(self, value: Any) -> None:
-        """Show another choice without calling the action."""
-        self.unobserve(self._chosen, "value")
-        try:
-            self.value = value
-        finally:
-            self.observe(self._chosen, "value")
+    @property
+    def values(self) -> list:
+        """The values to choose from, without the words that stand for them."""
+        return [one[1] if isinstance(one, tuple) else one for one in self.options]
 
-    @in_turn
-    def _chosen(self, change: Mapping) -> None:
-        if self.value != change["new"]:
-            return  # chosen over while it waited for its turn
-        try:
-            with self._status.working():
-                said = self._action(change["new"])
-        except Exception as error:
-            self.show(change["old"])
-            self._status.error(error)
-        else:
-            if said is not None:
-                self._status.say(said)
+
+class Tick(_Control, widgets.Checkbox):
+    """A box to tick; parameters as of `Choice`."""
+
+    def __init__(self, text: str, value: bool, action: Callable, status: Status):
+        super().__init__(description=text, indent=False, value=value)
+        self.add_class("gk-check").listen(action, status)
+
+
+def text_box(
+    text: str,
+    layout: Mapping[str, str] = MappingProxyType({"width": "auto"}),
+    kind: type = widgets.Text,
+    **given: Any,
+) -> Any:
+    """Return a box for a text, which is sent once it is whole.
+
+    Parameters
+    ----------
+    text : str
+        The words before it, and its accessible name.
+    layout : mapping
+    kind : type
+        Of widget, such as `Textarea`.
+    **given
+        As the widget takes it: `value`, `placeholder`.
+    """
+    given = {"continuous_update": False, **given}
+    return kind(description=text, style=_STYLE, layout=widgets.Layout(**layout), **given)
 
 
 def button(text: str, action: Callable[[], str | None], status: Status, tip: str = ""):

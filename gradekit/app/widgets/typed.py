@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterable, Mapping
 
 import ipywidgets as widgets
 
+from gradekit.app.widgets.controls import text_box
 from gradekit.app.widgets.numbers import NumberBoxes
 from gradekit.app.widgets.status import Status, error_in_words, guarded
 from gradekit.core.errors import InputError, said
@@ -35,10 +36,7 @@ class TypedText(widgets.VBox):
     """
 
     def __init__(self, text: str, value: str, action: Callable[[str], None], status: Status):
-        self.box = widgets.Text(
-            value=value, description=text, continuous_update=False,
-            style={"description_width": "auto"}, layout=widgets.Layout(width="auto"),
-        )  # fmt: skip
+        self.box = text_box(text, value=value)
         self.problem = ""
         self._words = widgets.HTML().add_class("gk-why")
         self._action, self._typed = action, guarded(status, self._try)
