@@ -100,7 +100,7 @@ class Lot:
         step: str = "",
     ):
         self.heats, self.plant, self.step = heats, plant, step
-        self.conditions = {k: v for k, v in (conditions or {}).items() if v is not None}
+        self.conditions: Mapping[str, Any] = conditions or {}
         self.kinds = kinds_of(heats, self.conditions.get("family"))
         self.rows: list[Row] = []
 

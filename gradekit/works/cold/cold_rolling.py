@@ -23,7 +23,7 @@ from gradekit.works.cold.martensite import (
     strain_of,
 )
 from gradekit.works.plant import Plant, PlantLike, as_plant
-from gradekit.works.rolling import equivalent_strain, roll
+from gradekit.works.rolling import PASS_UNITS, equivalent_strain, roll
 from gradekit.works.step import Lot
 from gradekit.works.tables import Cited, as_numbers, process_table, rule
 
@@ -76,10 +76,7 @@ class ColdSchedule:
         return f"ColdSchedule: {self.words}"
 
     def _repr_html_(self) -> str:
-        units = {"entry_mm": "mm", "exit_mm": "mm", "reduction_pct": "%", "stress_MPa": "MPa",
-                 "force_MN": "MN", "torque_kNm": "kN m", "radius_mm": "mm",
-                 "heating_C": "°C"}  # fmt: skip
-        shown = table(self.passes.round(3), "Cold rolling", units=units)
+        shown = table(self.passes.round(3), "Cold rolling", units=PASS_UNITS)
         return panel(shown, details("Notes", items(self.notes)), lead=self.words)
 
 
