@@ -576,6 +576,12 @@ def test_a_sound_table_says_that_no_test_stands_out():
     assert fitted().influence["says"].eq("").all()
 
 
+def test_a_bias_of_rounding_alone_is_shown_as_none():
+    error = np.array([0.1, 0.2, 0.3, -0.6]) + 1e-17
+    assert abs(error.mean()) > 0
+    assert rg.held_out_score(error, np.arange(4))["bias"] == 0.0
+
+
 def test_the_effect_of_an_input_is_told_in_products_too():
     fit = gk.fit_property(works(), "proof_strength_MPa", ["C", "N", "C*N"], groups="heat")
     effects = fit.effects(points=5)
