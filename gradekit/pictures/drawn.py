@@ -129,5 +129,8 @@ def _dashes(node: Element) -> tuple | str:
 def _walked(data: str) -> Iterator[np.ndarray]:
     """Yield the pieces of a path of straight lines between points."""
     for piece in data.split("M")[1:]:
-        ring = np.array(piece.rstrip("Z").replace("L", " ").split(), dtype=float).reshape(-1, 2)
+        points = piece.rstrip("Z").replace("L", " ")
+        if any(map(str.isalpha, points)):
+            raise InputError("path of a picture", "of straight lines between points: M, L, Z", data)
+        ring = np.array(points.split(), dtype=float).reshape(-1, 2)
         yield np.vstack([ring, ring[:1]]) if piece.endswith("Z") else ring
