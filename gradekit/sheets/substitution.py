@@ -385,7 +385,7 @@ def _reasons(c: Comparison, t: Tongue = _ENGLISH, *, assessed: bool = False) -> 
         told = c.decisive.at[name, "why"] if assessed else None
         for f in own:
             if f.reason != told and f.verdict not in ("ok", "not assessed" if assessed else "ok"):
-                same = Finding(f.criterion, f.verdict, f.reason, remedy=f.remedy)
+                same = Finding(f.verdict, f.reason, remedy=f.remedy, criterion=f.criterion)
                 grades.setdefault(same, []).append(name)
     rows = sorted(grades.items(), key=lambda row: c.criteria.index(row[0].criterion))
     if not rows:
