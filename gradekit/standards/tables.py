@@ -32,6 +32,7 @@ _COLUMNS = (
     "en_number en_name uns common family element min max rule min_expression standard evidence note"
 ).split()
 _T = TypeVar("_T")
+_Head = tuple[str, str, str, str, str]  # the names of a window
 _NUMBER = re.compile(r"\d{1,2}(\.\d{1,4})?")
 
 
@@ -174,7 +175,7 @@ def read_windows(
 ) -> tuple[Window, ...]:
     """Build windows from rows of limits and of variants; the first bad row is named."""
     other = _read_variants(variants)
-    found: dict[tuple[str, str, str], tuple[list[str], dict[str, Limit]]] = {}
+    found: dict[tuple[str, str, str], tuple[_Head, dict[str, Limit]]] = {}
     names: dict[str, str] = {}
     for number, row in enumerate(limits, start=2):
         if missing := [c for c in _COLUMNS if c not in row]:
@@ -186,8 +187,8 @@ def read_windows(
             raise InputError(f"{place}, en_number", "such as 1.4301", en_number)
         if not re.fullmatch(r"([A-Z]\d{5})?", uns):
             raise InputError(f"{place}, uns", "such as S30400", uns)
-        head = [row[c] for c in _COLUMNS[:5]]
-        window = Window(*head, standard, limits=())
+        head = en_number, row["en_name"], uns, row["common"], row["family"]
+        window = Window(*head, standard, ())
         if not standard or not window.designation:
             raise InputError(place, "a standard with its EN or UNS number", head)
         if names.setdefault(window.grade, window.en_name) != window.en_name:
@@ -202,7 +203,7 @@ def read_windows(
     if other:
         raise InputError("limit_variants.csv", "of a limit marked conflicting", next(iter(other)))
     return tuple(
-        Window(*head, key[2], limits=tuple(under.values())) for key, (head, under) in found.items()
+        Window(*head, key[2], tuple(under.values())) for key, (head, under) in found.items()
     )
 
 
