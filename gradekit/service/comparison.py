@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterable
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from functools import cache, cached_property, partial
 from pathlib import Path
 
+import numpy as np
 import pandas as pd
 
 from gradekit.core.errors import NOTHING, InputError, said
@@ -71,10 +72,13 @@ class Comparison:
     @cached_property
     def table(self) -> pd.DataFrame:
         """One row a criterion and grade: verdict, number, limit, unit, reason, source, evidence."""
-        rows = [asdict(f) | {"grade": n} for n, own in self.findings.items() for f in own]
-        renamed = {"remedy": "what would change it", "status": "evidence"}
-        table = pd.DataFrame(rows).rename(columns=renamed)[_COLUMNS]
-        return table.astype({"number": float, "limit": float})
+        rows = [
+            (f.criterion, name, f.verdict, *np.array((f.number, f.limit), dtype=float), f.unit,
+             f.reason, f.remedy, f.source, f.status)
+            for name, own in self.findings.items()
+            for f in own
+        ]  # fmt: skip
+        return pd.DataFrame(rows, columns=_COLUMNS)
 
     @cached_property
     def decisive(self) -> pd.DataFrame:

@@ -64,9 +64,9 @@ def _wet_cracking(steel: Candidate, service: Service, ordinary: bool) -> Finding
         return hot
     if salty is None:
         why = f"{hot.reason}; the chloride of the water is not given"
-        return replace(hot, verdict="not assessed", reason=why, remedy="an analysis of the water")
+        return hot._replace(verdict="not assessed", reason=why, remedy="an analysis of the water")
     better, worse = sorted((hot, salty), key=lambda f: -VERDICTS.index(f.verdict))
-    return replace(better, reason=f"{better.reason}; {worse.reason}")
+    return better._replace(reason=f"{better.reason}; {worse.reason}")
 
 
 def _by_heat(steel: Candidate, service: Service, ordinary: bool) -> Finding:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
 from functools import partial
 from typing import TypeAlias
 
@@ -34,7 +33,7 @@ _DIRECT = ("atmosphere", "water")
 def findings(steel: Candidate, reference: Candidate, service: Service) -> list[Finding]:
     """Return every criterion that the service asks for, on one steel."""
     kept = [
-        replace(finding, criterion=name)
+        finding._replace(criterion=name)
         for name, criteria in _CRITERIA.items()
         for criterion in criteria
         if (finding := criterion(steel, reference, service)) is not None
@@ -43,7 +42,8 @@ def findings(steel: Candidate, reference: Candidate, service: Service) -> list[F
     direct = {f.verdict for f in kept if f.criterion in _DIRECT} - {"not assessed"}
     if direct or service.chemicals:
         kept = [_softened(f, direct) if f.criterion == "pitting index" else f for f in kept]
-    return kept
+    # what is met asks for no change
+    return [f._replace(remedy="") if f.verdict == "ok" and f.remedy else f for f in kept]
 
 
 def dual(steel: Candidate, reference: Candidate, service: Service) -> Finding | None:
@@ -147,4 +147,4 @@ def _softened(finding: Finding, direct: set[Verdict]) -> Finding:
         return finding
     why = "atmosphere or water above answer directly" if direct else "it ranks no other medium"
     reason = f"{finding.reason}; lower, but {why}"
-    return replace(finding, verdict="ok" if direct == {"ok"} else "caution", reason=reason)
+    return finding._replace(verdict="ok" if direct == {"ok"} else "caution", reason=reason)

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from gradekit.core.verdicts import VERDICTS, Verdict
 
 
-@dataclass(frozen=True)
-class Finding:
+class Finding(NamedTuple):
     """What one criterion says of one steel.
 
     Attributes
@@ -32,10 +31,6 @@ class Finding:
     status: str = "memory"
     remedy: str = ""
     criterion: str = ""
-
-    def __post_init__(self) -> None:
-        if self.verdict == "ok":
-            object.__setattr__(self, "remedy", "")
 
 
 def within(value: float, sure: float, most: float) -> Verdict:

@@ -43,7 +43,7 @@ def water(steel: Candidate, reference: Candidate, service: Service) -> Finding |
         return _chloride(steel, reference, service)
     cooler = _chloride(steel, reference, replace(service, water_temperature_C=hottest))
     if cooler.verdict == "stop":
-        return replace(cooler, reason=f"falls short in cooler water already: {cooler.reason}")
+        return cooler._replace(reason=f"falls short in cooler water already: {cooler.reason}")
     why = f"{heat:g} °C is hotter than the rule reaches ({hottest:g} °C)"
     source, remedy = judgement("chloride_hottest")["source"], "a test in this water"
     return Finding(

@@ -122,4 +122,5 @@ def row_of(heat: Label, limit: Limit, window: Window, finding: LimitFinding, kin
 
 def rows_as_table(rows: list[tuple]) -> pd.DataFrame:
     """Return rows of a check as a table; the kinds of its columns hold without a row, too."""
-    return pd.DataFrame(rows, columns=_COLUMNS).astype(_KINDS)
+    table = pd.DataFrame(rows, columns=_COLUMNS)
+    return table if rows else table.astype(_KINDS)

@@ -226,9 +226,14 @@ def _gap(window: Window, limit: Limit, space: Contents) -> Gap | None:
     if any(e not in space for e in limit.needs):
         return None
     # A bound has every doubt given to it: it may lie as near as it can.
-    least, most = span(limit.quantity, space)
-    lows = [] if limit.low is None else [limit.low]
-    low = max([*lows, *(span(floor, space)[0] for floor in limit.floors)], default=None)
+    if limit.element in space:
+        least, most, _ = space[limit.element]
+    else:
+        least, most = span(limit.quantity, space)
+    low = limit.low
+    for floor in limit.floors:
+        at = span(floor, space)[0]
+        low = at if low is None else max(low, at)
     if low is not None and most < low:
         value, beyond, side, end = most, low - most, "below", low
     elif limit.high is not None and least > limit.high:
