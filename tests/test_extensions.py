@@ -63,23 +63,17 @@ STEP = {
     "gradekit/works/finish/trial.py": '''
 """A trial step: silicon against what a coating bears."""
 
-import pandas as pd
-
-from gradekit.heats.columns import column
-from gradekit.works.plant import Plant
-from gradekit.works.step import Row, judge
+from gradekit.works.step import Lot
 
 STEP = "coating"
 CONDITIONS = {"silicon_max_pct": "most silicon that the coating bears, wt%"}
 CAUTIONS = ("Coating baths burn.",)
 
 
-def checks(heats: pd.DataFrame, plant: Plant, *, silicon_max_pct: float | None = None) -> list[Row]:
+def checks(lot: Lot) -> None:
     """Judge the coating; see `gradekit.works.step`."""
-    return judge(
-        STEP, "silicon", column(heats, "Si"), high=silicon_max_pct, unit="wt%", source="a trial",
-        status="heuristic", gap="" if silicon_max_pct else "silicon_max_pct is not given",
-    )
+    most = lot.told("silicon_max_pct")
+    lot.judge("silicon", lot.content("Si"), high=most, source="a trial", status="heuristic")
 ''',
     "gradekit/works/walk.py": ("    surface,\n)", "    surface,\n    trial,\n)"),
     "tests/works/test_route_trial.py": """
@@ -103,10 +97,9 @@ from __future__ import annotations
 import pandas as pd
 
 from gradekit.app.given import Code
-from gradekit.app.state import Trial
+from gradekit.app.state import Trial, pairs
 from gradekit.app.views import View
 from gradekit.app.widgets.fields import element_field
-from gradekit.app.widgets.numbers import NumberBoxes
 from gradekit.app.widgets.panel import Panel
 from gradekit.core.aliases import HeatsLike
 from gradekit.core.markup import tag
@@ -132,7 +125,8 @@ def trial_explorer(heat: HeatsLike) -> TrialExplorer:
 
     Examples
     --------
-    >>> trial_explorer({"Cr": 18.0, "Mo": 0.0, "N": 0.0}).spoken(None)
+    >>> panel = trial_explorer({"Cr": 18.0, "Mo": 0.0, "N": 0.0})
+    >>> panel.spoken(panel.state)
     'PREN 18'
     """
     return TrialExplorer(as_batch(heat))
@@ -145,41 +139,25 @@ class TrialExplorer(Panel):
 
     def __init__(self, heat):
         super().__init__(Trial.of(heat.iloc[0], {}))
-        self.numbers = NumberBoxes(
-            [element_field(e, heat) for e in heat], self.state.composition, self._moved,
-            "Steel, wt%", self.status,
-        )
+        fields = [element_field(e, heat) for e in heat]
+        self.numbers = self.boxes(fields, pairs("contents"), "Steel, wt%")
         self.lay([self.numbers])
 
-    def _moved(self, name, values):
-        contents = Trial.of({**self.state.composition, **values}).contents
-        self.change(Trial(contents, self.state.conditions), name)
-
-    def _value(self):
-        return float(evaluate(self.state.composition, "pren_16n").values.iloc[0, 0])
+    def compute(self, state):
+        return float(evaluate(state.composition, "pren_16n").values.iloc[0, 0])
 
     def moving(self, state):
         return View((), (tag("p", self.spoken(state)),))
 
     def spoken(self, state):
-        return f"PREN {self._value():.3g}"
-
-    def fill(self, state):
-        self.numbers.show(state.composition)
-
-    def encode(self, state):
-        return state.data()
-
-    def decode(self, data, where):
-        return Trial.from_data(data, where)
+        return f"PREN {self.answer(state):.3g}"
 
     def table(self, state):
-        return pd.DataFrame({"name": ["pren_16n"], "value": [self._value()]})
+        return pd.DataFrame({"name": ["pren_16n"], "value": [self.answer(state)]})
 
     def code(self, state):
         code = Code()
-        code.line(f'gk.evaluate({code.of(state.composition)}, "pren_16n")')
-        return code.text()
+        return code.text(f'gk.evaluate({code.of(state.composition)}, "pren_16n")')
 ''',
     "gradekit/app/__init__.py": (
         '        "panels.weld"', '        "panels.trial": "trial_explorer",\n        "panels.weld"'

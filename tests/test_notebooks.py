@@ -176,3 +176,9 @@ def test_every_chapter_and_open_question_of_the_course_has_its_place():
         chapters = [PROMPTS[n].chapter if call == "prompt" else n for n in found]
         assert chapters == sorted(chapters, key=list(CHAPTERS).index), call
     assert re.findall(r'gk\.app\.chapter_explorer\("([^"]+)"', source) == list(PLAYS)
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_a_notebook_reaches_the_library_through_its_rooms(name):
+    deep = re.findall(r"^(?:from|import) (gradekit\.\S+)", "\n".join(code(name)), re.M)
+    assert set(deep) <= {"gradekit.core.sources"}  # the evidence words, which no room repeats

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import fields, is_dataclass
 
 import numpy as np
@@ -18,8 +18,7 @@ class Code:
     Examples
     --------
     >>> code = Code()
-    >>> code.line(f"steel = {code.of(pd.DataFrame({'Cr': [18.0]}, index=['H1']))}")
-    >>> print(code.text())
+    >>> print(code.text(f"steel = {code.of(pd.DataFrame({'Cr': [18.0]}, index=['H1']))}"))
     import gradekit as gk
     import pandas as pd
     <BLANKLINE>
@@ -28,15 +27,19 @@ class Code:
 
     def __init__(self) -> None:
         self._imports = {"import gradekit as gk": None}
-        self._lines: list[str] = []
 
-    def line(self, text: str) -> None:
-        """Add a line."""
-        self._lines.append(text)
+    def text(self, *lines: str) -> str:
+        """Return lines with the imports that their values ask for above them."""
+        return "\n".join([*self._imports, "", *lines])
 
-    def text(self) -> str:
-        """Return the imports and the lines."""
-        return "\n".join([*self._imports, "", *self._lines])
+    def given(self, values: Mapping[str, object] | Iterable[tuple[str, object]]) -> str:
+        """Return values as further arguments of a call, each by its name."""
+        return "".join(f", {name}={self.of(value)}" for name, value in dict(values).items())
+
+    def read(self, reader: str, given: object) -> str:
+        """Return an expression for what was given: as a path, it is read as a panel reads it."""
+        by_path = isinstance(given, str | os.PathLike)
+        return f"{reader}({self.of(given)})" if by_path else self.of(given)
 
     def of(self, value: object) -> str:
         """Return an expression that makes an equal value.

@@ -6,15 +6,17 @@ No widget is needed for any of this.
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
-from typing import Any
+from operator import attrgetter
+from pathlib import Path
+from typing import Any, NamedTuple
 
 import numpy as np
 import pandas as pd
 
 from gradekit.core.errors import NOTHING, InputError, said
-from gradekit.core.json_text import parse_json
+from gradekit.core.json_text import parse_json, read_json
 from gradekit.heats.batch import as_batch
 
 #: Version of the files written here; a newer one is refused in words.
@@ -81,6 +83,46 @@ class History:
         return self.step(self.first)
 
 
+class Part(NamedTuple):
+    """A part of a state, as a control shows it and changes it.
+
+    Parameters
+    ----------
+    name : str
+    held : callable(state)
+        What the control shows of a state.
+    put : callable(state, value)
+        The state with what the control says.
+    """
+
+    name: str
+    held: Callable[[Any], Any]
+    put: Callable[[Any, Any], Any]
+
+
+def attribute(name: str) -> Part:
+    """Return the part that is an attribute of a state."""
+    return Part(name, attrgetter(name), lambda state, value: replace(state, **{name: value}))
+
+
+def pairs(name: str) -> Part:
+    """Return the part that holds names with numbers; what is not known is left out of it.
+
+    Examples
+    --------
+    >>> pairs("contents").put(Trial.of({"Cr": 18.0, "Ni": 8.0}), {"Ni": None}).contents
+    (('Cr', 18.0),)
+    """
+
+    def held(state: Any) -> dict[str, float]:
+        return dict(getattr(state, name))
+
+    def put(state: Any, values: Mapping[str, float | None]) -> Any:
+        return replace(state, **{name: known({**held(state), **values})})
+
+    return Part(name, held, put)
+
+
 def to_json(kind: str, state: Mapping, results: Any = None) -> str:
     """Return the text of a file that holds a state.
 
@@ -112,6 +154,11 @@ def from_json(text: str, kind: str, where: str = "file") -> dict:
         If the text is no such file, belongs to another explorer, or is newer than this library.
     """
     return state_of(parse_json(text, where, SAVED), kind, where)
+
+
+def read_state(path: Path, kind: str) -> dict:
+    """Return the state in a file; see `from_json`."""
+    return state_of(read_json(path, SAVED), kind, path.name)
 
 
 def state_of(content: Any, kind: str, where: str = "file") -> dict:
@@ -167,7 +214,7 @@ class Trial:
         **rest: str,
     ) -> Trial:
         """Make a trial of mappings; unknowns (None, NaN) are left out."""
-        return cls(_known(composition), conditions=_known(conditions or {}), **rest)
+        return cls(known(composition), conditions=known(conditions or {}), **rest)
 
     @property
     def composition(self) -> dict[str, float]:
@@ -191,17 +238,18 @@ class Trial:
     @classmethod
     def from_data(cls, data: Mapping, where: str = "file") -> Trial:
         """Read what `data` gave, and check it as strictly as any other input."""
-        composition = _numbers(data.get("composition"), f"{where}, composition")
+        composition = numbers_in(data, "composition", where)
         as_batch(composition)
         return cls.of(
             composition,
-            _numbers(data.get("conditions", {}), f"{where}, conditions"),
+            numbers_in({"conditions": {}, **data}, "conditions", where),
             reference=str(data.get("reference", "")),
             diagram=str(data.get("diagram", "")),
         )
 
 
-def _known(amounts: Mapping[str, float | None] | pd.Series) -> tuple[tuple[str, float], ...]:
+def known(amounts: Mapping[str, float | None] | pd.Series) -> tuple[tuple[str, float], ...]:
+    """Return names with numbers in their order, without those that are not known."""
     return tuple(
         (str(name), float(amount))
         for name, amount in amounts.items()
@@ -209,7 +257,9 @@ def _known(amounts: Mapping[str, float | None] | pd.Series) -> tuple[tuple[str, 
     )
 
 
-def _numbers(amounts: Any, where: str) -> dict[str, float]:
+def numbers_in(data: Mapping, part: str, where: str) -> dict[str, float]:
+    """Return the names with numbers that stand in a part of plain data."""
+    amounts, where = data.get(part), f"{where}, {part}"
     if not isinstance(amounts, dict):
         raise InputError(where, "names with numbers", NOTHING if amounts is None else amounts)
     for name, amount in amounts.items():

@@ -56,9 +56,9 @@ def require_element(name: Label, what: str = "element") -> str:
 def _closest(name: str) -> str | None:
     """The symbols that a slip comes near to; of a word, that of the element so called."""
     if len(name) <= 2:
-        return nearest(name, symbols())
+        return nearest(name, sorted(symbols()))
     import periodictable
 
-    called = {periodictable.elements.symbol(s).name: s for s in symbols()}
+    called = {periodictable.elements.symbol(s).name: s for s in sorted(symbols())}
     close = nearest(name, called, count=1)
     return called[close] if close else None

@@ -8,9 +8,8 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from functools import cache
-from itertools import repeat
 from typing import NamedTuple
 from urllib.parse import quote
 from xml.etree.ElementTree import Element
@@ -18,6 +17,7 @@ from xml.etree.ElementTree import Element
 import numpy as np
 import pandas as pd
 
+from gradekit.core.aliases import Label
 from gradekit.core.sources import STATUSES
 from gradekit.core.svg import document, escape, spoken, write
 from gradekit.core.verdicts import SIGNS, Verdict
@@ -316,7 +316,7 @@ def table(
     columns = [
         Column(
             name=name,
-            values=[*map(_SHOWN.get(name, _as_is), shown.iloc[:, at].tolist())],
+            values=_with_signs(name, shown.iloc[:, at].tolist()),
             text=not pd.api.types.is_numeric_dtype(dtype),
             unit=units.get(name, ""),
             wide=name in wide,
@@ -328,7 +328,7 @@ def table(
     return columns_table(columns, caption, shown.index if index else None, head, digits)
 
 
-def _breakable(label: object) -> str:
+def _breakable(label: Label) -> str:
     """A label whose long name may break at its underscores."""
     text = _inert(label)
     return (
@@ -336,19 +336,16 @@ def _breakable(label: object) -> str:
     )
 
 
-def _as_is(value: object) -> object:
-    return value
+#: The words of these columns stand with their sign.
+_SIGNED: dict[Label, tuple[Mapping, Callable]] = {
+    **dict.fromkeys(("evidence", "status"), (STATUSES, evidence)),
+    "verdict": (SIGNS, verdict),
+}
 
 
-def _marked(word: object) -> object:
-    return evidence(word) if word in STATUSES else word
-
-
-def _signed(word: object) -> object:
-    return verdict(word) if word in SIGNS else word
-
-
-_SHOWN: dict[object, Callable] = {"evidence": _marked, "status": _marked, "verdict": _signed}
+def _with_signs(name: Label, values: list) -> list:
+    words, shown = _SIGNED.get(name, ((), str))
+    return [shown(value) if value in words else value for value in values]
 
 
 # More columns than these stand closer together.
@@ -378,7 +375,7 @@ class Column(NamedTuple):
         Stand with all their digits in the cells, as `data-value`, for whoever reads the page.
     """
 
-    name: object
+    name: Label
     values: list
     text: bool = False
     unit: str = ""
@@ -399,23 +396,24 @@ class Column(NamedTuple):
             str(self.name).removesuffix(_ENDINGS.get(self.unit, f"_{self.unit}")).replace("_", " ")
         )
 
-    @property
-    def cells(self) -> Iterator[str]:
-        """The beginning of each of its cells, which know their heading for a narrow page."""
+    def cells(self, digits: int) -> list[str]:
+        """Its cells as HTML, which know their heading for a narrow page."""
         short = self.text and all(len(str(v)) <= _SHORT for v in self.values)
         kind = "t w" if self.wide else "t n" if short else "t" if self.text else ""
         kind = f'{"" if short else _LEFT} class="{kind}"' if kind else ""
         name = escape(f"{self.title} {self.unit}".strip())
         start = f'<td{kind} data-h="{name}"' if name else f"<td{kind}"
+        shown = (_breakable(v) if isinstance(v, str) else number(v, digits) for v in self.values)
         if self.exact is None:
-            return repeat(f"{start}>")
-        return (f'{start} data-value="{exact(value)}">' for value in self.exact)
+            return [f"{start}>{text}</td>" for text in shown]
+        pairs = zip(self.exact, shown, strict=True)
+        return [f'{start} data-value="{exact(value)}">{text}</td>' for value, text in pairs]
 
 
 def columns_table(
     columns: Iterable[Column],
     caption: str,
-    labels: Iterable[object] | None = None,
+    labels: Iterable[Label] | None = None,
     head: str = "",
     digits: int = 4,
     relations: Sequence[str] = (),
@@ -448,26 +446,14 @@ def columns_table(
     '<tr><th scope="row">H1</th><td data-h="Cr">18.2</td></tr></tbody></table>'
     """
     columns = list(columns)
-    top = "" if labels is None else f'<th scope="col" class="t">{escape(head)}</th>'
-    top += "".join(one.head for one in columns)
-    starts = [one.cells for one in columns]
-    rows = list(zip(*(one.values for one in columns), strict=True))
-    if labels is None:
-        heads = [""] * len(rows)
-    else:
-        heads = [f'<th scope="row">{_breakable(label)}</th>' for label in labels]
-    if relations:
-        named = zip(relations, heads, strict=True)
-        heads = [f'<tr data-relation="{escape(name)}">{head}' for name, head in named]
-    else:
-        heads = [f"<tr>{head}" for head in heads]
-    body = []
-    for cells, row in zip(heads, rows if columns else [()] * len(heads), strict=True):
-        for start, value in zip(starts, row, strict=True):
-            text = _breakable(value) if isinstance(value, str) else number(value, digits)
-            cells += f"{next(start)}{text}</td>"
-        body.append(f"{cells}</tr>")
-    inside = Html(f"<thead><tr>{top}</tr></thead><tbody>{''.join(body)}</tbody>")
+    heads, parts = [one.head for one in columns], [one.cells(digits) for one in columns]
+    if labels is not None:
+        heads.insert(0, f'<th scope="col" class="t">{escape(head)}</th>')
+        parts.insert(0, [f'<th scope="row">{_breakable(label)}</th>' for label in labels])
+    rows = ["".join(row) for row in zip(*parts, strict=True)]
+    marks = [f' data-relation="{escape(name)}"' for name in relations] or [""] * len(rows)
+    body = "".join(f"<tr{mark}>{row}</tr>" for mark, row in zip(marks, rows, strict=True))
+    inside = Html(f"<thead><tr>{''.join(heads)}</tr></thead><tbody>{body}</tbody>")
     if len(columns) > _MANY:
         attributes["class_"] = f"{attributes.get('class_', '')} d".strip()
     return tag("table", tag("caption", caption) if caption else "", inside, **attributes)

@@ -8,7 +8,7 @@ then by those of the file if their decimal sign is the other one, and otherwise 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 
 _BODY = re.compile(
     r"(?P<sign>[+-]?)(?P<body>\d[\d.,'’ \u00a0\u2009\u202f]*|[.,]\d+)(?P<power>[eE][+-]?\d{1,3})?",
@@ -20,6 +20,10 @@ _GROUPED = re.compile(
     re.ASCII,
 )
 _EITHER = re.compile(r"[1-9]\d{0,2}[.,]\d{3}", re.ASCII)
+#: Groups of thousands by one sign, and at most one of the other; '1.2.2026' is none.
+_THOUSANDS = re.compile(
+    r"\d{1,3}(?P<group>[.,])\d{3}(?:(?P=group)\d{3})*(?:(?!(?P=group))[.,]\d*)?", re.ASCII
+)
 #: Longer than any number that somebody writes.
 _LONGEST = 60
 
@@ -44,14 +48,40 @@ def plain_signs(text: str) -> str:
 
 
 class TwoWays(ValueError):
-    """A number such as '1,700', which can be 1.7 or 1700."""
+    """A number such as '1,700', which can be 1.7 or 1700; `readings` says both in words."""
+
+    def __init__(self, text: str, readings: Mapping[str, str]):
+        super().__init__(text)
+        small, large = map(float, readings.values())
+        self.readings = f"{small:.12g} or {large:.12g}"
 
 
-def _parts(text: str) -> re.Match:
+def _readings(text: str) -> dict[str, str]:
+    """Return what a written number can mean, with a point and no other sign between its digits.
+
+    The key of a reading is the decimal sign that it takes, '' where none shows. Of two the smaller
+    stands first; a text that is no number has none.
+    """
     match = _BODY.fullmatch(plain_signs(text).strip()) if len(text) <= _LONGEST else None
     if match is None:
-        raise ValueError(text)
-    return match
+        return {}
+    body, first, last = match["body"].strip(), match["sign"], match["power"] or ""
+    if grouped := _GROUPED.fullmatch(body):
+        body = re.sub(r"\D", "", grouped["whole"]) + (grouped["rest"] or "")
+    elif not re.fullmatch(r"[\d.,]+", body, re.ASCII):
+        return {}
+    elif _EITHER.fullmatch(body) and not last:
+        own, other = (".", ",") if "." in body else (",", ".")
+        return {own: first + body.replace(own, "."), other: first + body.replace(own, "")}
+    elif body.count(".") + body.count(",") > 1:
+        thousands = _THOUSANDS.fullmatch(body)
+        if thousands is None:
+            return {}
+        group = thousands["group"]
+        body = body.replace(group, "").replace(",", ".")
+        return {"," if group == "." else ".": f"{first}{body}{last}"}
+    shown = next((sign for sign in ".," if sign in body[:-1]), "")
+    return {shown: f"{first}{body.replace(',', '.')}{last}"}
 
 
 def decimal_sign(text: str) -> str:
@@ -62,23 +92,8 @@ def decimal_sign(text: str) -> str:
     >>> decimal_sign("18,12"), decimal_sign("1.234.567"), decimal_sign("1,700"), decimal_sign("7")
     (',', ',', '', '')
     """
-    try:
-        match = _parts(text)
-    except ValueError:
-        return ""
-    body = match["body"]
-    if grouped := _GROUPED.fullmatch(body):
-        body = "0" + (grouped["rest"] or "")
-    points, commas = body.count("."), body.count(",")
-    if points and commas:
-        return max(".,", key=body.rfind)
-    if points + commas != 1:
-        if not re.fullmatch(r"\d{1,3}(?:([.,])\d{3})(?:\1\d{3})+", body):
-            return ""  # a date
-        return "" if points == commas else "," if points else "."
-    if body[-1] in ".," or (_EITHER.fullmatch(body) and not match["power"]):
-        return ""
-    return "." if points else ","
+    readings = _readings(text)
+    return next(iter(readings)) if len(readings) == 1 else ""
 
 
 def column_sign(texts: Iterable[str]) -> str:
@@ -91,6 +106,24 @@ def column_sign(texts: Iterable[str]) -> str:
     """
     signs = {sign for text in texts if (sign := decimal_sign(text))}
     return signs.pop() if len(signs) == 1 else ""
+
+
+def decided(text: str, own: str, other: str, by: str) -> tuple[str, str]:
+    """Return the decimal sign of a number that can be read two ways, and what it is then.
+
+    The clear numbers of its column decide by their sign, `own`; without them those around it (`by`)
+    by theirs, if it is not the doubtful one: two signs in one table are not to be expected.
+
+    Examples
+    --------
+    >>> decided("1,700", "", ".", "the file"), decided("1,700", "", ",", "the file")
+    (('.', '1700, as the file has decimal points'), ('', ''))
+    """
+    sign, by = (own, "the column") if own else (other, by)
+    if not sign or (not own and other in text):
+        return "", ""
+    signs = "points" if sign == "." else "commas"
+    return sign, f"{number_of(text, sign):.12g}, as {by} has decimal {signs}"
 
 
 def digits_of(text: str, sign: str = "", most: float = float("inf")) -> str:
@@ -117,34 +150,17 @@ def digits_of(text: str, sign: str = "", most: float = float("inf")) -> str:
     >>> digits_of("1.234,50"), digits_of("1 200"), digits_of("1,700", "."), digits_of("1,700", ",")
     ('1234.50', '1200', '1700', '1.700')
     """
-    match = _parts(text)
-    body = match["body"].strip()
-    if grouped := _GROUPED.fullmatch(body):
-        body = re.sub(r"\D", "", grouped["whole"]) + (grouped["rest"] or "").replace(",", ".")
-    elif not re.fullmatch(r"[\d.,]+", body, re.ASCII):
+    readings = _readings(text)
+    if len(readings) == 2:
+        small, large = readings.values()
+        if abs(float(large)) > most:
+            return small
+        if not sign:
+            raise TwoWays(text, readings)
+        return readings[sign]
+    if not readings:
         raise ValueError(text)
-    elif _EITHER.fullmatch(body) and not match["power"]:
-        own = "." if "." in body else ","
-        whole = body.replace(own, "")
-        if sign == own or float(whole) > most:
-            body = body.replace(own, ".")
-        elif sign:
-            body = whole
-        else:
-            raise TwoWays(text)
-    elif body.count(".") + body.count(",") > 1:
-        last = max(".,", key=body.rfind)
-        if body.count(last) > 1:
-            last = "," if last == "." else "."
-        group = "," if last == "." else "."
-        if not re.fullmatch(
-            rf"\d{{1,3}}(?:{re.escape(group)}\d{{3}})+(?:{re.escape(last)}\d*)?", body
-        ):
-            raise ValueError(text)
-        body = body.replace(group, "").replace(",", ".")
-    else:
-        body = body.replace(",", ".")
-    return f"{match['sign']}{body}{match['power'] or ''}"
+    return next(iter(readings.values()))
 
 
 def number_of(text: str, sign: str = "", most: float = float("inf")) -> float:

@@ -11,10 +11,15 @@ import codecs
 import os
 import re
 from collections import Counter
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from functools import cache
 from pathlib import Path
+from typing import BinaryIO
 
+import pandas as pd
+
+from gradekit.core.aliases import Cell, PathLike
 from gradekit.core.errors import InputError, nearest, said
 from gradekit.core.files import original_text
 
@@ -40,6 +45,19 @@ _PAGES = ("cp1252", "cp1250", "cp1254")
 _EMPTY = FileLine((), "")
 
 
+def blank(cell: Cell) -> bool:
+    """Tell whether nothing stands in a cell."""
+    if isinstance(cell, str):
+        return not cell.strip()
+    unknown = isinstance(cell, float) and cell != cell
+    return unknown or cell is None or cell is pd.NA or cell is pd.NaT
+
+
+def cell_at(row: Sequence, at: int | None) -> Cell:
+    """Return a cell of a row; None where the row has ended."""
+    return row[at] if at is not None and at < len(row) else None
+
+
 def letters(column: int) -> str:
     """Return the spreadsheet letters of a column position.
 
@@ -62,19 +80,41 @@ def _mostly_utf8(raw: bytes) -> bool:
     return sum(not c.isascii() for c in text) - damaged > damaged
 
 
-def content_of(path: str | os.PathLike, what: str, most: int = 10**8) -> bytes:
+def content_of(path: PathLike, what: str, most: int = 10**8) -> bytes:
     """Return the bytes of a file, at most so many, or say in words why there are none."""
-    place = Path(path)
-    try:
-        size = place.stat().st_size
+    with opened(path, what) as file:
+        size = os.stat(file.fileno()).st_size
         if size > most:
             least = f"at most {most / 1e6:g} MB"
-            raise InputError(f"{what} '{place.name}'", least, said(f"{size / 1e6:.0f} MB"))
-        return place.read_bytes()
+            raise InputError(f"{what} '{Path(path).name}'", least, said(f"{size / 1e6:.0f} MB"))
+        return file.read()
+
+
+@contextmanager
+def opened(
+    path: PathLike, what: str, must_be: str = "an existing file", endings: tuple[str, ...] = ()
+) -> Iterator[BinaryIO]:
+    """Open a file to read its bytes, or say in words why it cannot be read.
+
+    Parameters
+    ----------
+    path : path
+    what : str
+        Name of the file for messages.
+    must_be : str
+        What is said where no such file is there.
+    endings : texts in small letters
+        Of the names that could be meant instead; by default that of the path.
+    """
+    place = Path(path)
+    try:
+        with place.open("rb") as file:
+            yield file
     except (FileNotFoundError, NotADirectoryError):
-        here = place.parent.glob("*" + place.suffix) if place.parent.is_dir() else []
-        close = nearest(place.name, [p.name for p in here])
-        raise InputError(what, "an existing file", os.fspath(path), close) from None
+        here = [p.name for p in place.parent.glob("*")] if place.parent.is_dir() else []
+        alike = endings or place.suffix.lower()
+        close = nearest(place.name, [name for name in here if name.lower().endswith(alike)])
+        raise InputError(what, must_be, os.fspath(path), close) from None
     except InputError:
         raise
     except (OSError, ValueError) as error:  # a NUL in the name is a ValueError
@@ -243,7 +283,7 @@ def _quoted(lines: list[str], delimiter: str, source: str, remarks: list[str]) -
             if joined:
                 cells, count = joined
         if "'" in lines[at]:
-            cells = [str(original_text(c)) if "'" in c else c for c in cells]
+            cells = [*map(original_text, cells)]
         rows.append(FileLine(cells, lines[at], lines=count))
         at += count
     if literal:

@@ -70,19 +70,9 @@ def bibliography() -> dict[str, Source]:
     Metal Progress
     """
     with open(REFERENCE / "references.csv", encoding="utf-8", newline="") as file:
-        rows = list(csv.DictReader(file))
-    return {
-        r["key"]: Source(
-            r["key"],
-            r["authors"],
-            r["year"],
-            r["title"],
-            r["journal_or_standard"],
-            r["volume_pages"],
-            r["doi_or_address"],
-        )
-        for r in rows
-    }
+        _, *rows = csv.reader(file)
+    # behind the fields of a source stands what it is used for
+    return {key: Source(key, *fields) for key, *fields, _ in rows}
 
 
 def sources_of(text: str) -> tuple[str, ...]:

@@ -6,6 +6,7 @@ columns, and what is refused is refused with file, row and column.
 
 from __future__ import annotations
 
+import difflib
 import io
 import os
 from collections.abc import Callable, Iterable, Sequence
@@ -17,8 +18,16 @@ import pandas as pd
 
 from gradekit.core.aliases import Cell, PathLike
 from gradekit.core.errors import NOTHING, InputError, nearest, said
-from gradekit.core.numbers import TwoWays, column_sign, doubtful, number_of
-from gradekit.core.reader import FileLine, content_of, decoded, letters, no_table, split_lines
+from gradekit.core.numbers import TwoWays, column_sign, decided, doubtful, number_of
+from gradekit.core.reader import (
+    FileLine,
+    blank,
+    content_of,
+    decoded,
+    letters,
+    no_table,
+    split_lines,
+)
 
 _BLANK = frozenset({"", "-", "–", "n.d.", "nd", "n/a", "na", "nan", "none", "null"})
 _BOOKS = (".xlsx", ".xlsm")
@@ -36,18 +45,7 @@ def is_blank(cell: Cell) -> bool:
     >>> is_blank(" - "), is_blank(float("nan")), is_blank("0")
     (True, True, False)
     """
-    return _is_empty(cell) or (isinstance(cell, str) and cell.strip().lower() in _BLANK)
-
-
-def _is_empty(cell: Cell) -> bool:
-    if isinstance(cell, str):
-        return not cell.strip()
-    return (
-        cell is None
-        or cell is pd.NA
-        or cell is pd.NaT
-        or (isinstance(cell, float) and cell != cell)
-    )
+    return blank(cell) or (isinstance(cell, str) and cell.strip().lower() in _BLANK)
 
 
 def read_number(cell: Cell, what: str, must_be: str, sign: str = "", most: float = np.inf) -> float:
@@ -82,11 +80,9 @@ nearest 1.7 or 1700
     if isinstance(cell, str):
         try:
             return number_of(cell, sign, most)
-        except TwoWays:
-            point = cell.strip().replace(",", ".")
-            both = f"{float(point):g} or {float(point.replace('.', '')):.12g}"
+        except TwoWays as two:
             one = must_be.replace("a number", "a number that can be read one way only", 1)
-            raise InputError(what, one, cell, both) from None
+            raise InputError(what, one, cell, two.readings) from None
         except ValueError:
             pass
     raise InputError(what, must_be, NOTHING if is_blank(cell) else cell)
@@ -127,7 +123,7 @@ class UserTable:
         """Return a column as texts, '' where nothing stands."""
         if column not in self.frame:
             return [""] * len(self.frame)
-        return ["" if _is_empty(c) else str(c).strip() for c in self.frame[column]]
+        return ["" if blank(c) else str(c).strip() for c in self.frame[column]]
 
     def sign(self, column: str) -> str:
         """Return the decimal sign that decides a number of this column which can be read two ways.
@@ -139,21 +135,15 @@ class UserTable:
         unclear = next(doubtful(own), None)
         if unclear is None:
             return ""
-        sign, by = column_sign(own), "the column"
+        sign = column_sign(own)
         others = self.frame.drop(columns=column).to_numpy(dtype=object).ravel()
         other = column_sign(c for c in others if isinstance(c, str))
         if sign and other and sign != other:
             return ""  # as where a tonne's thousands stand beside a figure with another sign
-        if not sign:
-            sign, by = (other, "the table") if other and other not in unclear else ("", "")
-        if sign:
-            remark = (
-                f"{self.source}, column '{column}': '{unclear}' is read as "
-                f"{number_of(unclear, sign):.12g}, as {by} has decimal "
-                f"{'points' if sign == '.' else 'commas'}"
-            )
-            if remark not in self.remarks:
-                self.remarks.append(remark)
+        sign, words = decided(unclear, sign, other, "the table")
+        remark = f"{self.source}, column '{column}': '{unclear}' is read as {words}"
+        if sign and remark not in self.remarks:
+            self.remarks.append(remark)
         return sign
 
     def numbers(
@@ -182,9 +172,10 @@ class UserTable:
         if column not in self.frame:
             return values
         must_be = "a number"
-        if np.isfinite(least) or np.isfinite(most):
-            must_be = f"between {least:g} and {most:g}" if np.isfinite(most) else (
-                f"a number, {least:g} or more")  # fmt: skip
+        if np.isfinite(most):
+            must_be = f"between {least:g} and {most:g}"
+        elif np.isfinite(least):
+            must_be = f"a number, {least:g} or more"
         must_be += "" if needed else ", or blank"
         must_be += f", in {unit}" if unit else ""
         sign = self.sign(column)
@@ -323,10 +314,22 @@ def _of_file(
         got = next((row for row in rows if any(not is_blank(c) for c in row)), None)
         shown = NOTHING if got is None else [str(c)[:30] for c in got][:8]
         raise InputError(f"columns of {name}", ", ".join(needed), shown)
-    header = [_named(cell, known, also, name, at, i, remarks) for i, cell in enumerate(rows[at])]
-    if len(set(filter(None, header))) < len([h for h in header if h]):
-        twice = next(h for h in header if h and header.count(h) > 1)
-        raise InputError(f"columns of {name}, row {at + 1}", "named once each", twice)
+
+    def titled(column: int, cell: Cell) -> str:
+        """Return the known name of a column, or its own; a slip of a known one is refused."""
+        key = _key(cell)
+        if is_blank(cell) or key in known or also(key):
+            return "" if is_blank(cell) else known.get(key, key)
+        slip = difflib.get_close_matches(key, known, n=1, cutoff=_SLIP) if len(key) > 4 else []
+        if slip:
+            where = f"{name}, row {at + 1}, column {letters(column)}"
+            raise InputError(where, "the name of a column that is read", str(cell), known[slip[0]])
+        remarks.append(f"{name}: column '{cell}' is not used")
+        return str(cell).strip()
+
+    header = [titled(i, cell) for i, cell in enumerate(rows[at])]
+    if twice := [title for title in header if title and header.count(title) > 1]:
+        raise InputError(f"columns of {name}, row {at + 1}", "named once each", twice[0])
     body: dict[int, list] = {}
     for number, row in enumerate(rows[at + 1 :], start=at + 2):
         if all(is_blank(c) for c in row) or (isinstance(row[0], str) and row[0].startswith("#")):
@@ -337,7 +340,7 @@ def _of_file(
             most = f"at most {len(header)} cells, as many as the header has"
             raise InputError(where, most, row[beyond])
         cells = [*row[: len(header)], *[None] * (len(header) - len(row))]
-        body[number] = [None if _is_empty(cell) else cell for cell in cells]
+        body[number] = [None if blank(cell) else cell for cell in cells]
     kept = [i for i, title in enumerate(header) if title]
     frame = pd.DataFrame(
         [[cells[i] for i in kept] for cells in body.values()],
@@ -345,30 +348,3 @@ def _of_file(
     )  # fmt: skip
     columns = {header[i]: letters(i) for i in kept}
     return UserTable(frame, name, columns, " ".join(filter(None, comments)), remarks)
-
-
-def _named(
-    cell: Cell,
-    known: dict[str, str],
-    also: Callable[[str], bool],
-    source: str,
-    row: int,
-    column: int,
-    remarks: list[str],
-) -> str:
-    """Return the known name of a column, or its own; a slip of a known one is refused."""
-    if is_blank(cell):
-        return ""
-    key = _key(cell)
-    if key in known:
-        return known[key]
-    if also(key):
-        return key
-    import difflib
-
-    slip = difflib.get_close_matches(key, known, n=1, cutoff=_SLIP) if len(key) > 4 else []
-    if slip:
-        where = f"{source}, row {row + 1}, column {letters(column)}"
-        raise InputError(where, "the name of a column that is read", str(cell), known[slip[0]])
-    remarks.append(f"{source}: column '{cell}' is not used")
-    return str(cell).strip()

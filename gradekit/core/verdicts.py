@@ -3,6 +3,9 @@
 A verdict comes from the margin alone: of the value, of its standard error and, where several
 published forms give the quantity, of each of them. How well the number is attested is another
 thing, an evidence word (`gradekit.core.sources.STATUSES`), and stands beside it.
+
+'ok': the limit is kept. 'caution': near the limit, beyond a softer one, or published forms lie on
+both sides of it. 'not assessed': a value, a limit or a condition is missing. 'stop': it is broken.
 """
 
 from __future__ import annotations
@@ -15,12 +18,6 @@ Verdict = Literal["stop", "not assessed", "caution", "ok"]
 #: The worst first. What nobody assessed may be a stop, so it stands next to it.
 VERDICTS: tuple[Verdict, ...] = get_args(Verdict)
 
-MEANING: dict[Verdict, str] = {
-    "stop": "the limit is broken",
-    "not assessed": "cannot be judged: a value, a limit or a condition is missing",
-    "caution": "near the limit, beyond a softer one, or published forms lie on both sides of it",
-    "ok": "the limit is kept",
-}
 #: The sign before each verdict, so that none depends on colour.
 SIGNS: dict[Verdict, str] = {"stop": "✕", "not assessed": "○", "caution": "△", "ok": "✓"}
 

@@ -9,13 +9,13 @@ from collections.abc import Callable
 from functools import cache, partial
 from typing import Any, BinaryIO
 
+from gradekit.core.aliases import Cell
 from gradekit.core.errors import InputError, said
-from gradekit.core.reader import MOST_COLUMNS
+from gradekit.core.reader import MOST_COLUMNS, MOST_ROWS, cell_at
 
 MOST_UNPACKED = 100_000_000
 #: Rows times columns of a sheet: what is read of it in a few seconds.
 _MOST_AREA = 2_000_000
-_MOST_ROWS = 1_048_576
 _CELL = re.compile(rb'<(?:\w+:)?(?:row|c)\b[^>]*?\sr="([A-Za-z]*)(\d+)"')
 _MERGED = re.compile(
     rb'<(?:\w+:)?mergeCell\b[^>]*?\sref="([A-Z]{1,3})(\d{1,7}):([A-Z]{1,3})(\d{1,7})"'
@@ -56,8 +56,7 @@ def sheets_of(file: BinaryIO, source: str) -> dict[str, Callable[[], list[list]]
             for item in items:
                 if re.fullmatch(r"/?xl/worksheets/[^/]*\.xml", item.filename, re.I):
                     merged[item.filename.strip("/")] = _measured(packed.read(item), source)
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore")
+        with warnings.catch_warnings(action="ignore"):
             book = openpyxl.load_workbook(file, read_only=True)
     except InputError:
         raise
@@ -69,8 +68,7 @@ def sheets_of(file: BinaryIO, source: str) -> dict[str, Callable[[], list[list]]
 
     @cache
     def values():
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore")
+        with warnings.catch_warnings(action="ignore"):
             return openpyxl.load_workbook(file, read_only=True, data_only=True)
 
     sheets: dict[str, Callable[[], list[list[Any]]]] = {
@@ -105,8 +103,8 @@ def _measured(xml: bytes, source: str) -> list[tuple[int, int, int, int]]:
         rows = max(rows, int(cell[2][:12]))
         if cell[1]:
             columns = max(columns, _position(cell[1].upper()[:8]) + 1)
-    if rows > _MOST_ROWS or columns > MOST_COLUMNS:
-        most = f"at most {_MOST_ROWS} rows and {MOST_COLUMNS} columns, as a sheet has"
+    if rows > MOST_ROWS or columns > MOST_COLUMNS:
+        most = f"at most {MOST_ROWS} rows and {MOST_COLUMNS} columns, as a sheet has"
         raise InputError(f"file '{source}'", most, said(f"row {rows}, column {columns}"))
     area = rows * columns
     if area > _MOST_AREA:
@@ -131,24 +129,15 @@ def _position(name: bytes) -> int:
 
 def _rows(sheet, values: Callable, merged: list[tuple], source: str) -> list[list]:
     try:
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore")
-            sheet.reset_dimensions()
-            rows = [[_shown(cell) for cell in row] for row in sheet.iter_rows()]
-            formulas = [
-                (i, j)
-                for i, row in enumerate(rows)
-                for j, c in enumerate(row)
-                if isinstance(c, _Formula)
-            ]
-            if formulas:
-                computed_sheet = values()[sheet.title]
-                computed_sheet.reset_dimensions()
-                computed = [[_shown(cell) for cell in row] for row in computed_sheet.iter_rows()]
-                for i, j in formulas:
-                    known = i < len(computed) and j < len(computed[i])
-                    value = computed[i][j] if known else None
-                    rows[i][j] = str(rows[i][j]) if value is None else value
+        with warnings.catch_warnings(action="ignore"):
+            rows = _cells(sheet)
+            if any(isinstance(cell, _Formula) for row in rows for cell in row):
+                computed = _cells(values()[sheet.title])
+                for i, row in enumerate(rows):
+                    for j, cell in enumerate(row):
+                        if isinstance(cell, _Formula):
+                            value = cell_at(computed[i], j) if i < len(computed) else None
+                            row[j] = str(cell) if value is None else value
     except Exception as error:
         # A sheet is parsed as it is walked, and its faults come then.
         raise InputError(
@@ -173,11 +162,16 @@ def _rows(sheet, values: Callable, merged: list[tuple], source: str) -> list[lis
     return rows
 
 
+def _cells(sheet) -> list[list]:
+    sheet.reset_dimensions()
+    return [[_shown(cell) for cell in row] for row in sheet.iter_rows()]
+
+
 class _Formula(str):
     """A formula; where it was never computed it stays, and is refused as a number."""
 
 
-def _shown(cell) -> object:
+def _shown(cell) -> Cell:
     value = cell.value
     if value is None:
         return None

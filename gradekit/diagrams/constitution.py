@@ -65,7 +65,7 @@ class Diagram:
         self.axes: tuple[str, str] = (data.x.relation, data.y.relation)
         resolve(self.axes)  # refuses an axis that no relation gives
         self._fields = Subdivision(data)
-        self.labels: tuple[str, ...] = tuple(dict.fromkeys(r.label for r in data.regions))
+        self.labels: tuple[str, ...] = tuple(r.label for r in data.regions)
         self._labels_or_none = [*self.labels, ""]  # the last one stands for no field
 
     @property
@@ -84,8 +84,9 @@ class Diagram:
 
         An edge is (x, y) of its lower and of its upper end and the field to the right of it.
         """
-        low, high, below, edges = self._fields.upward()
-        return low, high, below, [(*a, *b, self.labels[code]) for a, b, code in edges]
+        fields = self._fields
+        edges = [(*a, *b, self.labels[code]) for a, b, code in fields.upward]
+        return fields.low.tolist(), fields.high.tolist(), fields.below, edges
 
     @property
     def iso_lines(self) -> tuple[IsoLine, ...]:
@@ -115,8 +116,8 @@ class Diagram:
         >>> spot.loc["heat 1", "region"], round(float(spot.loc["heat 1", "value"]), 1)
         ('FA', 9.3)
         """
-        result = heats if isinstance(heats, Result) else evaluate(heats, self.axes)
-        return self._table(self._read(*self._places(result)), result.heats.index)
+        result = self._equivalents(heats)
+        return self._table(self._of_result(result), result.heats.index)
 
     def spots(self, heats: HeatsLike) -> list[Spot]:
         """Return where heats lie as `locate` does, without a table.
@@ -143,15 +144,16 @@ class Diagram:
         >>> spot.region, round(spot.value, 1)
         ('FA', 9.3)
         """
-        result = heats if isinstance(heats, Result) else evaluate(heats, self.axes)
-        x, y, code, *rest = (column.tolist() for column in self._read(*self._places(result)))
-        regions = [self._labels_or_none[number] for number in code]
-        return [Spot(*columns) for columns in zip(x, y, regions, *rest, strict=True)]
+        columns = self._of_result(self._equivalents(heats))
+        rows = zip(*(column.tolist() for column in columns), strict=True)
+        return [Spot(x, y, self._labels_or_none[code], *rest) for x, y, code, *rest in rows]
 
-    def _places(self, result: Result) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-        """Return x, y and flags of all heats of a result."""
-        values, flags = zip(*map(result.column, self.axes), strict=True)
-        return *values, np.bitwise_or(*flags) & FROM_AXES
+    def _equivalents(self, heats: HeatsLike | Result) -> Result:
+        return heats if isinstance(heats, Result) else evaluate(heats, self.axes)
+
+    def _of_result(self, result: Result) -> tuple[np.ndarray, ...]:
+        (x, y), (of_x, of_y) = zip(*map(result.column, self.axes), strict=True)
+        return self._read(x, y, (of_x | of_y) & FROM_AXES)
 
     def locate_xy(self, x: Numbers, y: Numbers) -> Placement:
         """Place points given by their equivalents.
@@ -172,7 +174,9 @@ class Diagram:
         >>> diagram("schaeffler_1949").locate_xy([21.3, 5.0], [11.7, 8.0])["region"].tolist()
         ['A+F', 'M']
         """
-        x, y = _points(x, y)
+        x, y = np.atleast_1d(*_numbers("x and y", x, y))
+        if x.ndim != 1:
+            raise InputError("x and y", "one-dimensional", said(f"{x.ndim} dimensions"))
         return self._table(self._read(x, y, np.zeros(x.shape, dtype=np.uint16)))
 
     def _read(self, x: np.ndarray, y: np.ndarray, flag: np.ndarray) -> tuple[np.ndarray, ...]:
@@ -208,10 +212,7 @@ class Diagram:
         >>> d.locate_xy(21.0, y)["value"].round(9).tolist()
         [8.0]
         """
-        try:
-            x, value = np.broadcast_arrays(np.asarray(x, float), np.asarray(value, float))
-        except (TypeError, ValueError) as error:
-            raise InputError("x and value", "numbers of one shape", said(str(error))) from None
+        x, value = _numbers("x and value", x, value)
         with np.errstate(all="ignore"):
             y = np.asarray(self._inverse.on({"x": x, "value": value}), dtype=float)
             return np.where(np.isfinite(y), y, np.nan)
@@ -232,25 +233,20 @@ class Diagram:
     @cached_property
     def _unlined(self) -> np.ndarray:
         """Flag of each region, and of none at the end: the chart draws no lines in some."""
-        bare = {r.label for r in self.regions if not r.iso_lines_drawn}
-        return np.array(
-            [int(Flag.NO_SUPPORT) * (label in bare) for label in self._labels_or_none], np.uint16
-        )
+        drawn = np.array([*(r.iso_lines_drawn for r in self.regions), True])
+        return np.where(drawn, np.uint16(0), np.uint16(Flag.NO_SUPPORT))
 
     def _reading(self, x: np.ndarray, y: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """Return the reading, shown at the ends of the scale where it lies beyond, and flags."""
         with np.errstate(all="ignore"):
             value = np.asarray(self._value.on({"x": x, "y": y}), dtype=float)
-        given = np.isfinite(x) & np.isfinite(y)
-        least, most = self.ends
-        low, high = value < least, value > most
-        flag = np.where(low | high, np.uint16(Flag.CLAMPED), np.uint16(0))
-        if self.data.open_end:
-            flag |= np.where(high, np.uint16(Flag.ABOVE_RANGE), np.uint16(0))
         lost = ~np.isfinite(value)
-        flag |= np.where(lost & given, np.uint16(Flag.UNDEFINED), np.uint16(0))
-        value = np.clip(value, least, most)
-        return np.where(lost, np.nan, value), flag
+        low, high = value < self.ends[0], value > self.ends[1]
+        flag = np.zeros(x.shape, dtype=np.uint16)
+        flag[low | high] |= int(Flag.CLAMPED)
+        flag[high & self.data.open_end] |= int(Flag.ABOVE_RANGE)
+        flag[lost & np.isfinite(x) & np.isfinite(y)] |= int(Flag.UNDEFINED)
+        return np.where(lost, np.nan, np.clip(value, *self.ends)), flag
 
     def __repr__(self) -> str:
         return f"Diagram: {self.title} ({self.caution})"
@@ -273,15 +269,12 @@ class Diagram:
         return panel(shown, small(self.caution), made, lead=lead)
 
 
-def _points(x: Numbers, y: Numbers) -> tuple[np.ndarray, np.ndarray]:
+def _numbers(what: str, *given: Numbers) -> tuple[np.ndarray, ...]:
+    """Return arrays of one shape."""
     try:
-        x, y = (np.atleast_1d(np.asarray(a, dtype=float)) for a in (x, y))
-        x, y = np.broadcast_arrays(x, y)
+        return np.broadcast_arrays(*(np.asarray(a, dtype=float) for a in given))
     except (TypeError, ValueError) as error:
-        raise InputError("x and y", "numbers of one shape", said(str(error))) from None
-    if x.ndim != 1:
-        raise InputError("x and y", "one-dimensional", said(f"{x.ndim} dimensions"))
-    return x, y
+        raise InputError(what, "numbers of one shape", said(str(error))) from None
 
 
 def diagram(name: str) -> Diagram:

@@ -9,10 +9,8 @@ from typing import NamedTuple
 import numpy as np
 import pandas as pd
 
-from gradekit.core.aliases import HeatsLike
 from gradekit.core.errors import InputError
 from gradekit.core.sources import REFERENCE, cited
-from gradekit.relations.evaluate import Result, evaluate
 
 MODES = ("A", "AF", "FA", "F")
 _TITLES = {
@@ -48,12 +46,8 @@ class Criterion:
     relation: str
     bands: tuple[Band, ...]
 
-    def read(self, heats: HeatsLike) -> Result:
-        """Return the ratio of this criterion for heats, with flags."""
-        return evaluate(heats, self.relation)
-
     def band(self, ratio: float) -> Band | None:
-        """Return the band of a ratio that `read` gave."""
+        """Return the band of a value of `relation`."""
         return next((b for b in self.bands if b.lower < ratio <= b.upper), None)
 
 
@@ -92,22 +86,13 @@ def solidification_limits() -> pd.DataFrame:
 @cache
 def criteria() -> tuple[Criterion, ...]:
     """Return the criteria for the mode, each with the one ratio it holds for."""
+    rows = limits().query("criterion != ''").fillna({"lower": -np.inf, "upper": np.inf})
+    rows["modes"] = rows["modes"].str.split().map(tuple)
     made = []
-    rows = limits()
-    for name, own in rows[rows["criterion"] != ""].groupby("criterion", sort=False):
-        bands = tuple(
-            Band(
-                tuple(row.modes.split()),
-                -np.inf if np.isnan(row.lower) else row.lower,
-                np.inf if np.isnan(row.upper) else row.upper,
-                row.meaning,
-                row.status,
-                row.source,
-            )
-            for row in own.itertuples()
-        )
-        relations = set(own["relation"])
-        if len(relations) != 1:
-            raise InputError(f"criterion '{name}'", "of one ratio", sorted(relations))
-        made.append(Criterion(name, _TITLES[name], relations.pop(), bands))
+    for name, own in rows.groupby("criterion", sort=False):
+        relation, *others = own["relation"].unique()
+        if others:
+            raise InputError(f"criterion '{name}'", "of one ratio", sorted([relation, *others]))
+        bands = own[list(Band._fields)].itertuples(index=False)
+        made.append(Criterion(name, _TITLES[name], relation, tuple(map(Band._make, bands))))
     return tuple(made)

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from numbers import Integral, Real
+from typing import TypeGuard
 
 import numpy as np
 import pandas as pd
@@ -17,12 +19,12 @@ from gradekit.diagrams.placement import Placement
 from gradekit.heats.batch import one_heat
 
 
-def _is_number(value: Cell) -> bool:
+def _is_number(value: Cell) -> TypeGuard[float]:
     return isinstance(value, Real) and not isinstance(value, bool) and value == value
 
 
 def _share(value: Cell, what: str) -> float:
-    if not (isinstance(value, Real) and _is_number(value) and 0 <= float(value) <= 1):
+    if not (_is_number(value) and 0 <= value <= 1):
         raise InputError(what, "a fraction from 0 to 1", value)
     return float(value)
 
@@ -33,32 +35,29 @@ def _whole(value: Cell, what: str, least: int) -> int:
     return int(value)
 
 
-def _side_by_side(*heats: pd.Series) -> tuple[list[str], np.ndarray]:
-    """Return the elements of any of the heats, and the contents, shape (heats, elements)."""
-    elements = list(dict.fromkeys(e for heat in heats for e in heat.index))
-    return elements, np.array([heat.reindex(elements).to_numpy() for heat in heats])
+def _metals(named: Mapping[str, HeatsLike]) -> pd.DataFrame:
+    """Return a row a metal, with the elements of any of them; what is not told as NaN."""
+    rows = [one_heat(heat, what).iloc[0] for what, heat in named.items()]
+    elements = list(dict.fromkeys(e for row in rows for e in row.index))
+    return pd.DataFrame([row.reindex(elements) for row in rows])
 
 
-def _mixed(shares: list[np.ndarray], contents: np.ndarray) -> np.ndarray:
-    """Weighted sums of heats; an element unknown in one of them is unknown in the mixture."""
-    return np.sum(
-        [
-            # nothing of a heat adds nothing, even where its content is unknown
-            np.where(share[:, None] == 0, 0.0, share[:, None] * heat)
-            for share, heat in zip(shares, contents, strict=True)
-        ],
-        axis=0,
-    )
+def _mixed(metals: pd.DataFrame, shares: list[np.ndarray], index: pd.Index) -> pd.DataFrame:
+    """Weighted sums of metals; an element unknown in one of them is unknown in the mixture."""
+    parts = [
+        # nothing of a metal adds nothing, even where its content is unknown
+        np.where(share[:, None] == 0, 0.0, share[:, None] * contents)
+        for share, contents in zip(shares, metals.to_numpy(), strict=True)
+    ]
+    return pd.DataFrame(np.sum(parts, axis=0), index, metals.columns)
 
 
-def _layers(
-    elements: list[str], contents: np.ndarray, dilution: float, layers: int
-) -> pd.DataFrame:
-    """Stack layers, given the contents of the base and of the filler."""
+def _layers(metals: pd.DataFrame, dilution: float, layers: int) -> pd.DataFrame:
+    """Stack layers of the second metal on the first."""
     dilution, layers = _share(dilution, "dilution"), _whole(layers, "layers", 1)
     left = dilution ** np.arange(1, layers + 1)  # what is left of the base in each layer
     index = pd.Index([f"layer {n}" for n in range(1, layers + 1)], name="layer")
-    return pd.DataFrame(_mixed([left, 1 - left], contents), index=index, columns=elements)
+    return _mixed(metals, [left, 1 - left], index)
 
 
 @dataclass(frozen=True, eq=False)
@@ -72,25 +71,20 @@ class Weld:
     diagram : Diagram
     """
 
-    parents: tuple[pd.Series, pd.Series]
-    filler: pd.Series
-    share: float
     line: pd.DataFrame
     diagram: Diagram
+    _metals: pd.DataFrame  # first parent, second parent, filler
+    _share: float
 
     @cached_property
     def placed(self) -> Placement:
         """x, y, region, value and flag along the line."""
         return self.diagram.locate(self.line)
 
-    @cached_property
-    def _contents(self) -> tuple[list[str], np.ndarray]:
-        return _side_by_side(*self.parents, self.filler)
-
     def at(self, dilution: float) -> pd.DataFrame:
         """Return the weld metal at one dilution (a fraction), a batch of one heat, wt%."""
         fraction = np.array([_share(dilution, "dilution")])
-        return _weld_metal(*self._contents, fraction, self.share)
+        return _weld_metal(self._metals, fraction, self._share)
 
     def layers(self, dilution: float = 0.3, layers: int = 3) -> pd.DataFrame:
         """Return the metal of layers of the filler on the first parent, as `buttering` does.
@@ -118,8 +112,7 @@ class Weld:
         >>> joint.layers(0.3, 2)["Cr"].round(2).tolist()
         [16.1, 20.93]
         """
-        elements, (first, _, filler) = self._contents
-        return _layers(elements, np.array([first, filler]), dilution, layers)
+        return _layers(self._metals.iloc[[0, 2]], dilution, layers)
 
     def keeps(self, low: float = 3.0, high: float = 8.0) -> tuple[float, float] | None:
         """Return the widest range of dilution whose ferrite stays between two values.
@@ -189,12 +182,10 @@ class Weld:
         )
 
 
-def _weld_metal(
-    elements: list[str], contents: np.ndarray, dilution: np.ndarray, share: float
-) -> pd.DataFrame:
-    """Mix two parents and a filler; contents of shape (3, elements)."""
-    mixed = _mixed([dilution * share, dilution * (1 - share), 1 - dilution], contents)
-    return pd.DataFrame(mixed, pd.Index(np.round(dilution, 6), name="dilution"), elements)
+def _weld_metal(metals: pd.DataFrame, dilution: np.ndarray, share: float) -> pd.DataFrame:
+    """Mix two parents and a filler."""
+    shares = [dilution * share, dilution * (1 - share), 1 - dilution]
+    return _mixed(metals, shares, pd.Index(np.round(dilution, 6), name="dilution"))
 
 
 def weld(
@@ -242,12 +233,9 @@ def weld(
     """
     share = _share(share, "share of the first parent")
     steps = _whole(steps, "steps", 2)
-    pair = (one_heat(parent, "first parent").iloc[0], one_heat(other, "second parent").iloc[0])
-    wire = one_heat(filler, "filler").iloc[0]
+    metals = _metals({"first parent": parent, "second parent": other, "filler": filler})
     chosen = on if isinstance(on, Diagram) else diagram(on)
-    contents = _side_by_side(*pair, wire)
-    line = _weld_metal(*contents, np.linspace(0.0, 1.0, steps), share)
-    return Weld(pair, wire, share, line, chosen)
+    return Weld(_weld_metal(metals, np.linspace(0.0, 1.0, steps), share), chosen, metals, share)
 
 
 def buttering(
@@ -277,7 +265,4 @@ def buttering(
     >>> metal["Cr"].round(2).tolist()
     [16.1, 20.93]
     """
-    elements, contents = _side_by_side(
-        one_heat(base, "base metal").iloc[0], one_heat(filler, "filler").iloc[0]
-    )
-    return _layers(elements, contents, dilution, layers)
+    return _layers(_metals({"base metal": base, "filler": filler}), dilution, layers)

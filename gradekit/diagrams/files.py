@@ -26,14 +26,14 @@ One JSON object a diagram; a file of the user has the same keys as those in `ref
 from __future__ import annotations
 
 import os
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import cache, cached_property
 from typing import Any, NamedTuple
 
 import numpy as np
 
-from gradekit.core.errors import InputError, nearest, one_of, said
+from gradekit.core.errors import NOTHING, InputError, nearest, one_of, said
 from gradekit.core.files import as_path
 from gradekit.core.formula import Formula
 from gradekit.core.json_text import read_json
@@ -145,59 +145,92 @@ def read_diagram(path: str | os.PathLike) -> DiagramData:
         Naming the file, the place in it, what must stand there and what does.
     """
     path = as_path(path)
-    return _checked(read_json(path), _Place(f"'{path.name}'"))
+    return _checked(_Part(f"'{path.name}'", read_json(path)))
 
 
-class _Place:
-    """Where in a file one is; makes the one error of it."""
+class _Part:
+    """What stands at one place of a file, with that place; makes the one error of it."""
 
-    def __init__(self, where: str):
-        self.where = where
+    def __init__(self, where: str, value: Any = None):
+        self.where, self.value = where, value
 
-    def at(self, key: str | int) -> _Place:
-        return _Place(f"{self.where}[{key}]" if isinstance(key, int) else f"{self.where}, {key}")
+    def at(self, key: str | int, value: Any = None) -> _Part:
+        place = f"[{key}]" if isinstance(key, int) else f", {key}"
+        return _Part(self.where + place, value)
 
     def refuse(self, must_be: str, got: Any, close: str | None = None) -> InputError:
         return InputError(self.where, must_be, got, close)
 
-    def take(self, raw: Mapping, key: str, kind: type | tuple, must_be: str, **default: Any) -> Any:
-        if key not in raw:
+    def part(self, key: str, kind: type | tuple, must_be: str, **default: Any) -> _Part:
+        """Return what stands under a key; a `default` where nothing does."""
+        if key not in self.value:
             if default:
-                return default["default"]
-            close = nearest(key, [k for k in raw if isinstance(k, str)])
-            raise self.at(key).refuse(must_be, said("nothing"), close and f"found '{close}'")
-        value = raw[key]
+                return self.at(key, default["default"])
+            close = nearest(key, [k for k in self.value if isinstance(k, str)])
+            raise self.at(key).refuse(must_be, NOTHING, close and f"found '{close}'")
+        value = self.value[key]
         wrong = not isinstance(value, kind) or (isinstance(value, bool) and kind is not bool)
         if wrong or (isinstance(value, float) and not np.isfinite(value)):
             raise self.at(key).refuse(must_be, value)
-        return value
+        return self.at(key, value)
 
-    def number(self, raw: Mapping, key: str) -> float:
-        return float(self.take(raw, key, (int, float), "a number"))
+    def take(self, key: str, kind: type | tuple, must_be: str, **default: Any) -> Any:
+        return self.part(key, kind, must_be, **default).value
+
+    def number(self, key: str, **default: Any) -> float:
+        return float(self.take(key, (int, float), "a number", **default))
+
+    def numbers(self, key: str, must_be: str, **default: Any) -> dict[str, float]:
+        """Return a mapping of names to numbers."""
+        part = self.part(key, dict, must_be, **default)
+        return {name: part.number(name) for name in part.value}
+
+    def span(self) -> tuple[float, float]:
+        """Return `low` and `high`, refused where they are not in this order."""
+        low, high = self.number("low"), self.number("high")
+        if not low < high:
+            raise self.refuse("low below high", [low, high])
+        return low, high
+
+    def points(self, key: str, least: int, must_be: str) -> np.ndarray:
+        """Return pairs of numbers, shape (at least `least`, 2)."""
+        part = self.part(key, list, must_be)
+        try:
+            points = np.array(part.value, dtype=float)
+        except (TypeError, ValueError):
+            raise part.refuse(must_be, part.value) from None
+        if points.ndim != 2 or points.shape[1] != 2 or len(points) < least:
+            raise part.refuse(must_be, part.value)
+        if not np.isfinite(points).all():
+            raise part.refuse(f"{must_be}, all of them numbers", part.value)
+        return points
+
+    def each(self, key: str, what: str, form: str) -> Iterator[_Part]:
+        """Yield the objects of a list."""
+        part = self.part(key, list, f"a list of {what}")
+        for i, one in enumerate(part.value):
+            if not isinstance(one, dict):
+                raise part.at(i).refuse(form, one)
+            yield part.at(i, one)
 
 
-def _checked(raw: Any, place: _Place) -> DiagramData:
-    if not isinstance(raw, dict):
-        raise place.refuse("one JSON object", raw)
-    unknown = [k for k in raw if k not in _KEYS and k not in _OPTIONAL]
-    if unknown:
-        close = nearest(unknown[0], (*_KEYS, *_OPTIONAL))
-        raise place.refuse(f"an object with the keys {' '.join(_KEYS)}", unknown[0], close)
-    texts = {key: place.take(raw, key, str, "a text") for key in _TEXTS}
-    if texts["status"] not in STATUSES:
-        close = nearest(texts["status"], STATUSES)
-        raise place.at("status").refuse(", ".join(STATUSES), texts["status"], close)
-    sources = place.take(raw, "source", list, "a list of sources")
+def _checked(file: _Part) -> DiagramData:
+    if not isinstance(file.value, dict):
+        raise file.refuse("one JSON object", file.value)
+    for key in file.value:
+        known = f"an object with the keys {' '.join(_KEYS)}"
+        one_of(file.where, key, (*_KEYS, *_OPTIONAL), known)
+    texts = {key: file.take(key, str, "a text") for key in _TEXTS}
+    one_of(file.at("status").where, texts["status"], STATUSES)
+    sources = file.take("source", list, "a list of sources")
     if not sources or not all(isinstance(s, str) and s for s in sources):
-        raise place.at("source").refuse("a list of at least one source", sources)
-    x, y = (_axis(place.take(raw, k, dict, "an axis"), place.at(k)) for k in ("x", "y"))
-    scale = place.take(raw, "scale", dict, '{"low", "high", "open_end"}')
-    low, high = (place.at("scale").number(scale, k) for k in ("low", "high"))
-    if not low < high:
-        raise place.at("scale").refuse("low below high", [low, high])
-    tolerance = place.take(raw, "tolerance", dict, '{"words", "bands"}')
-    place.at("tolerance").take(tolerance, "words", str, "the tolerance in words")
-    notes = place.take(raw, "notes", list, "a list of texts", default=[])
+        raise file.at("source").refuse("a list of at least one source", sources)
+    axes = [file.part(key, dict, "an axis") for key in ("x", "y")]
+    x, y = (Axis(a.take("relation", str, "the name of a relation"), *a.span()) for a in axes)
+    scale = file.part("scale", dict, '{"low", "high", "open_end"}')
+    low, high = scale.span()
+    tolerance = file.part("tolerance", dict, '{"words", "bands"}')
+    tolerance.take("words", str, "the tolerance in words")
     return DiagramData(
         **texts,
         source=tuple(sources),
@@ -205,111 +238,76 @@ def _checked(raw: Any, place: _Place) -> DiagramData:
         y=y,
         low=low,
         high=high,
-        open_end=place.at("scale").take(scale, "open_end", bool, "true or false", default=False),
-        error=_bands(tolerance, place.at("tolerance")),
-        tolerance=tolerance,
-        regions=_regions(raw, place, x, y),
-        iso_lines=_iso_lines(raw, place),
-        notes=tuple(notes),
-        closed_form=_closed_form(raw, place, x, y, low, high),
-        check=_check(raw, place),
+        open_end=scale.take("open_end", bool, "true or false", default=False),
+        error=_bands(tolerance),
+        tolerance=tolerance.value,
+        regions=_regions(file, x, y),
+        iso_lines=_iso_lines(file),
+        notes=tuple(file.take("notes", list, "a list of texts", default=[])),
+        closed_form=_closed_form(file, x, y, low, high),
+        check=_check(file),
     )
 
 
-def _axis(raw: Mapping, place: _Place) -> Axis:
-    axis = Axis(
-        place.take(raw, "relation", str, "the name of a relation"),
-        place.number(raw, "low"),
-        place.number(raw, "high"),
-    )
-    if not axis.low < axis.high:
-        raise place.refuse("low below high", [axis.low, axis.high])
-    return axis
-
-
-def _bands(raw: Mapping, place: _Place) -> Bands:
-    steps = place.take(raw, "bands", list, "[upper end, tolerance] pairs")
-    pairs = _points(steps, place.at("bands"), 1, "[upper end, tolerance] pairs with rising ends")
+def _bands(tolerance: _Part) -> Bands:
+    pairs = tolerance.points("bands", 1, "[upper end, tolerance] pairs")
     if (np.diff(pairs[:, 0]) <= 0).any() or (pairs[:, 1] <= 0).any():
-        raise place.at("bands").refuse("rising ends and tolerances above 0", steps)
-    relative = place.take(raw, "relative_above", (int, float), "a number", default=0.0)
-    return Bands(tuple((float(a), float(b)) for a, b in pairs), float(relative))
+        steps = tolerance.value["bands"]
+        raise tolerance.at("bands").refuse("rising ends and tolerances above 0", steps)
+    steps = tuple((end, size) for end, size in pairs.tolist())
+    return Bands(steps, tolerance.number("relative_above", default=0.0))
 
 
-def _points(raw: Any, place: _Place, least: int, must_be: str) -> np.ndarray:
-    try:
-        points = np.array(raw, dtype=float)
-    except (TypeError, ValueError):
-        raise place.refuse(must_be, raw) from None
-    if points.ndim != 2 or points.shape[1] != 2 or len(points) < least:
-        raise place.refuse(must_be, raw)
-    if not np.isfinite(points).all():
-        raise place.refuse(f"{must_be}, all of them numbers", raw)
-    return points
-
-
-def _regions(raw: Mapping, place: _Place, x: Axis, y: Axis) -> tuple[Region, ...]:
-    regions = []
-    for i, one in enumerate(place.take(raw, "regions", list, "a list of regions")):
-        at = place.at("regions").at(i)
-        if not isinstance(one, dict):
-            raise at.refuse('{"label", "words", "polygon"}', one)
-        corners = one.get("polygon")
-        polygon = _points(corners, at.at("polygon"), 3, "at least three [x, y] corners")
+def _regions(file: _Part, x: Axis, y: Axis) -> tuple[Region, ...]:
+    regions: dict[str, Region] = {}
+    for one in file.each("regions", "regions", '{"label", "words", "polygon"}'):
+        polygon = one.points("polygon", 3, "at least three [x, y] corners")
         if (polygon[0] == polygon[-1]).all():
             polygon = polygon[:-1]
-        outside = (polygon < (x.low, y.low)) | (polygon > (x.high, y.high))
+        outside = ((polygon < (x.low, y.low)) | (polygon > (x.high, y.high))).any(axis=1)
         if outside.any():
-            corner = polygon[outside.any(axis=1)][0].tolist()
-            raise at.at("polygon").refuse(
-                f"inside the chart, x {x.low:g} to {x.high:g}, y {y.low:g} to {y.high:g}", corner
+            raise one.at("polygon").refuse(
+                f"inside the chart, x {x.low:g} to {x.high:g}, y {y.low:g} to {y.high:g}",
+                polygon[outside][0].tolist(),
             )
-        regions.append(
-            Region(
-                at.take(one, "label", str, "a text"),
-                at.take(one, "words", str, "a text", default=""),
-                polygon,
-                at.take(one, "iso_lines_drawn", bool, "true or false", default=True),
-            )
+        label = one.take("label", str, "a text")
+        if label in regions:
+            raise file.at("regions").refuse("each label once", label)
+        regions[label] = Region(
+            label,
+            one.take("words", str, "a text", default=""),
+            polygon,
+            one.take("iso_lines_drawn", bool, "true or false", default=True),
         )
     if not regions:
-        raise place.at("regions").refuse("at least one region", said("nothing"))
-    labels = [region.label for region in regions]
-    if len(set(labels)) < len(labels):
-        twice = next(label for label in labels if labels.count(label) > 1)
-        raise place.at("regions").refuse("each label once", twice)
-    return tuple(regions)
+        raise file.at("regions").refuse("at least one region", NOTHING)
+    return tuple(regions.values())
 
 
-def _iso_lines(raw: Mapping, place: _Place) -> tuple[IsoLine, ...]:
+def _iso_lines(file: _Part) -> tuple[IsoLine, ...]:
     lines = []
-    for i, one in enumerate(place.take(raw, "iso_lines", list, "a list of lines")):
-        at = place.at("iso_lines").at(i)
-        if not isinstance(one, dict):
-            raise at.refuse('{"value", "points"}', one)
-        points = _points(one.get("points"), at.at("points"), 2, "at least two [x, y] points")
+    for one in file.each("iso_lines", "lines", '{"value", "points"}'):
+        points = one.points("points", 2, "at least two [x, y] points")
         if (np.diff(points[:, 0]) <= 0).any():
-            raise at.at("points").refuse("points with x rising along the line", points.tolist())
-        lines.append(IsoLine(at.number(one, "value"), points))
+            raise one.at("points").refuse("points with x rising along the line", points.tolist())
+        lines.append(IsoLine(one.number("value"), points))
     values = [line.value for line in lines]
     if len(values) < 2 or len(set(values)) < len(values):
-        raise place.at("iso_lines").refuse("two or more lines of different values", values)
+        raise file.at("iso_lines").refuse("two or more lines of different values", values)
     return tuple(sorted(lines, key=lambda line: line.value))
 
 
 def _closed_form(
-    raw: Mapping, place: _Place, x: Axis, y: Axis, low: float, high: float
+    file: _Part, x: Axis, y: Axis, low: float, high: float
 ) -> Mapping[str, Any] | None:
-    form = place.take(raw, "closed_form", (dict, type(None)), "a closed form", default=None)
-    if form is None:
+    form = file.part("closed_form", (dict, type(None)), "a closed form", default=None)
+    if form.value is None:
         return None
-    place = place.at("closed_form")
-    parameters = place.take(form, "parameters", dict, "named numbers", default={})
-    space: dict[str, Any] = {
-        name: np.float64(place.at("parameters").number(parameters, name)) for name in parameters
-    }
-    forward = _formula(form, "algebra", ("x", "y", *parameters), place)
-    back = _formula(form, "inverse", ("x", "value", *parameters), place)
+    parameters = form.numbers("parameters", "named numbers", default={})
+    forward = _formula(form, "algebra", ("x", "y", *parameters))
+    back = _formula(form, "inverse", ("x", "value", *parameters))
+    # numpy's own numbers, by which a formula divides without raising
+    space: dict[str, Any] = {name: np.float64(v) for name, v in parameters.items()}
     gx, gy = (a.ravel() for a in np.meshgrid(np.linspace(*x[1:], 25), np.linspace(*y[1:], 25)))
     with np.errstate(all="ignore"):
         value = np.broadcast_to(forward.on(space | {"x": gx, "y": gy}), gx.shape)
@@ -318,31 +316,24 @@ def _closed_form(
     away = np.abs(again - gy)[within]
     if not within.any() or not (away <= 1e-6 * (y.high - y.low)).all():
         got = said(f"off by {away.max():.3g}" if within.any() else "no value on the scale")
-        raise place.refuse("a form whose inverse gives y back inside the chart", got)
-    return {
-        "algebra": form["algebra"],
-        "inverse": form["inverse"],
-        "parameters": {k: float(v) for k, v in space.items()},
-    }
+        raise form.refuse("a form whose inverse gives y back inside the chart", got)
+    return {"algebra": forward.text, "inverse": back.text, "parameters": parameters}
 
 
-def _formula(form: Mapping, key: str, known: tuple[str, ...], place: _Place) -> Formula:
-    formula = Formula(place.take(form, key, str, "algebra"))
+def _formula(form: _Part, key: str, known: tuple[str, ...]) -> Formula:
+    formula = Formula(form.take(key, str, "algebra"))
     for name in formula.names:
-        if name not in known:
-            raise place.at(key).refuse(f"algebra in {', '.join(known)}", name, nearest(name, known))
+        one_of(form.at(key).where, name, known, f"algebra in {', '.join(known)}")
     return formula
 
 
-def _check(raw: Mapping, place: _Place) -> Check | None:
-    one = place.take(raw, "check", (dict, type(None)), "a check", default=None)
-    if one is None:
+def _check(file: _Part) -> Check | None:
+    check = file.part("check", (dict, type(None)), "a check", default=None)
+    if check.value is None:
         return None
-    place = place.at("check")
-    contents = place.take(one, "composition", dict, "a mapping of element to wt%")
     return Check(
-        {e: place.at("composition").number(contents, e) for e in contents},
-        place.number(one, "value"),
-        place.take(one, "kind", str, "'printed', 'measured' or 'arithmetic'"),
-        tolerance=place.number(one, "tolerance") if "tolerance" in one else None,
+        check.numbers("composition", "a mapping of element to wt%"),
+        check.number("value"),
+        check.take("kind", str, "'printed', 'measured' or 'arithmetic'"),
+        tolerance=check.number("tolerance") if "tolerance" in check.value else None,
     )

@@ -7,18 +7,18 @@ table: there is no call that takes a limit of one and a ratio of another.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from functools import cache, cached_property
+from functools import cache, cached_property, partial
 
 import numpy as np
 import pandas as pd
 
-from gradekit.core.aliases import HeatsLike
+from gradekit.core.aliases import HeatsLike, Label
 from gradekit.core.flags import Flag
 from gradekit.core.formula import Formula
 from gradekit.core.markup import details, items, panel, small, table
 from gradekit.core.sources import cited
 from gradekit.diagrams.constitution import Diagram, diagram
-from gradekit.diagrams.criteria import MODES, Band, Criterion, criteria, limits
+from gradekit.diagrams.criteria import MODES, Band, criteria, limits
 from gradekit.heats.batch import as_batch
 from gradekit.heats.columns import amount
 from gradekit.relations.evaluate import evaluate_batch
@@ -26,7 +26,9 @@ from gradekit.relations.groups import MARTENSITIC
 from gradekit.relations.steels import families_by_votes
 
 _FIRST = {"A": "austenite", "AF": "austenite", "FA": "ferrite", "F": "ferrite"}
-_FIELDS = "wrc_1992"
+_CHART = "wrc_1992"
+_FIELDS = f"{_CHART}_fields"
+_SILENT = Band((), np.nan, np.nan, "", "", "")  # of a criterion that says nothing
 _CARBON = 0.25  # wt% C of martensitic steel, to which the axes of Schaeffler's chart were drawn
 
 
@@ -50,16 +52,34 @@ class Solidification:
 
     def __init__(self, heats: pd.DataFrame):
         self.heats = heats
-        self._chart: Diagram = diagram(_FIELDS)
+        self._chart: Diagram = diagram(_CHART)
         ratios = list(dict.fromkeys(c.relation for c in criteria()))
         self._result = evaluate_batch(heats, list(dict.fromkeys([*ratios, *self._chart.axes])))
         self.ratios = self._result.values[ratios]
         self._placed = self._chart.locate(self._result)
 
-    def _bands(self) -> Iterator[tuple[Criterion, list[Band | None]]]:
+    def _readings(self) -> Iterator[tuple[str, str, pd.Series, list[Band], Callable[[Label], str]]]:
+        """Yield name, equivalents, ratio, bands and words by heat of each column of `modes`."""
         for criterion in criteria():
-            ratio = self.ratios[criterion.relation].where(self.speaks(criterion.relation))
-            yield criterion, [criterion.band(r) for r in ratio]
+            ratio = self.ratios[criterion.relation]
+            own = ratio.where(self.speaks(criterion.relation))
+            bands = [criterion.band(r) or _SILENT for r in own]
+            words = partial(self._result.words, name=criterion.relation)
+            yield criterion.name, criterion.relation, ratio, bands, words
+        chart, placed = self._chart, self._placed
+        speaks = self.speaks(chart.axes[0])
+        source = " ".join(chart.data.source)
+        bands = [
+            Band((region,), np.nan, np.nan, "", chart.caution, source)
+            for region in placed["region"].astype(str).where(speaks, "")
+        ]
+        flags = placed["flag"] | np.where(speaks, 0, Flag.OTHER_FAMILY)
+        no_ratio = pd.Series(np.nan, self.heats.index)
+
+        def said(heat: Label) -> str:
+            return Flag(int(flags[heat])).words()
+
+        yield _FIELDS, ", ".join(chart.axes), no_ratio, bands, said
 
     def speaks(self, relation: str) -> pd.Series:
         """Whether a ratio was made from steels of the family of each heat.
@@ -73,57 +93,36 @@ class Solidification:
 
     @cached_property
     def modes(self) -> pd.DataFrame:
-        columns = {c.name: [b.word if b else "" for b in bands] for c, bands in self._bands()}
-        fields = self._placed["region"].astype(str).where(self.speaks(self._chart.axes[0]), "")
-        columns[f"{_FIELDS}_fields"] = fields.to_numpy()
+        columns = {n: [b.word for b in bands] for n, _, _, bands, _ in self._readings()}
         return pd.DataFrame(columns, index=self.heats.index)
 
     @property
     def titles(self) -> dict[str, str]:
         """What each column of `modes` is called."""
         named = {c.name: c.title for c in criteria()}
-        return named | {f"{_FIELDS}_fields": f"fields of the {self._chart.title}"}
+        return named | {_FIELDS: f"fields of the {self._chart.title}"}
 
     def long(self) -> pd.DataFrame:
         """Return one row a heat and criterion: ratio, mode, limits, flag, status, source."""
-        rows = []
-        for criterion, bands in self._bands():
-            ratio = self.ratios[criterion.relation]
-            for heat, value, band in zip(self.heats.index, ratio, bands, strict=True):
-                rows.append(
-                    {
-                        "heat": heat,
-                        "criterion": criterion.title,
-                        "equivalents": criterion.relation,
-                        "ratio": value,
-                        "mode": band.word if band else "",
-                        "above": band.lower if band else np.nan,
-                        "up to": band.upper if band else np.nan,
-                        "flag": self._result.words(heat, criterion.relation),
-                        "status": band.status if band else "",
-                        "source": _source(band.source) if band else "",
-                    }
-                )
-        for heat, spot in self._placed.iterrows():
-            rows.append(
-                {
-                    "heat": heat,
-                    "criterion": f"fields of the {self._chart.title}",
-                    "equivalents": f"{self._chart.data.x.relation}, {self._chart.data.y.relation}",
-                    "ratio": np.nan,
-                    "mode": str(spot["region"]),
-                    "above": np.nan,
-                    "up to": np.nan,
-                    "flag": Flag(int(spot["flag"])).words(),
-                    "status": self._chart.caution,
-                    "source": _source(*self._chart.data.source),
-                }
-            )
-        long = pd.DataFrame(rows).replace({np.inf: np.nan, -np.inf: np.nan})
-        order = {heat: i for i, heat in enumerate(self.heats.index)}
-        return long.sort_values(
-            "heat", key=lambda h: h.map(order), kind="stable", ignore_index=True
-        )
+        titles = self.titles
+        rows = [
+            {
+                "heat": heat,
+                "criterion": titles[name],
+                "equivalents": equivalents,
+                "ratio": ratio[heat],
+                "mode": band.word,
+                "above": band.lower,
+                "up to": band.upper,
+                "flag": words(heat),
+                "status": band.status,
+                "source": cited(band.source),
+            }
+            for name, equivalents, ratio, bands, words in self._readings()
+            for heat, band in zip(self.heats.index, bands, strict=True)
+        ]
+        by_heat = [row for k in range(len(self.heats)) for row in rows[k :: len(self.heats)]]
+        return pd.DataFrame(by_heat).replace([np.inf, -np.inf], np.nan)
 
     @cached_property
     def first(self) -> pd.Series:
@@ -170,15 +169,13 @@ class Solidification:
         )
 
     def _repr_html_(self) -> str:
-        long = self.long()
         if len(self.heats) == 1:
+            long = self.long()
             shown = pd.DataFrame(
                 {
                     "mode": long["mode"],
                     "ratio": long["ratio"],
-                    "holds": [
-                        _stretch(a, b) for a, b in zip(long["above"], long["up to"], strict=True)
-                    ],
+                    "holds": list(map(_stretch, long["above"], long["up to"])),
                     "status": long["status"].str.split(",").str[0].str.lower(),
                     "remark": long["flag"],
                 }
@@ -191,15 +188,13 @@ class Solidification:
             lead = f"What {len(self.heats)} heats freeze to first: {told}"
             frame = pd.concat([self.first, self.modes, self.agreement], axis=1)
             body = table(frame, "Solidification mode by criterion", wide=["agreement"])
-        facts = {
-            f"{c.name}: {c.title}, limits of {c.relation}": {b.source: None for b in c.bands}
+        facts = [
+            f"{c.name}: {c.title}, limits of {c.relation}. {_source(*(b.source for b in c.bands))}"
             for c in criteria()
-        }
-        fields = f"{_FIELDS}_fields: fields of the {self._chart.title}"
-        facts[fields] = dict.fromkeys(self._chart.data.source)
-        sources = items(f"{fact}. {_source(*keys)}" for fact, keys in facts.items())
+        ]
+        facts.append(f"{_FIELDS}: {self.titles[_FIELDS]}. {_source(*self._chart.data.source)}")
         caution = small(f"{self._chart.title}: {self._chart.caution}")
-        return panel(body, caution, details("Sources", sources), lead=lead)
+        return panel(body, caution, details("Sources", items(facts)), lead=lead)
 
     def __repr__(self) -> str:
         return f"Solidification of {len(self.heats)} heats\n{self.modes!r}\n{self._chart.caution}"
@@ -211,16 +206,13 @@ def _formula(text: str) -> Formula:
 
 
 def _source(*keys: str) -> str:
-    return " | ".join(cited(k) for k in keys)
+    return " | ".join(cited(k) for k in dict.fromkeys(keys))
 
 
 def _stretch(above: float, up_to: float) -> str:
     """Say a stretch of a ratio in words."""
-    if np.isnan(above) and np.isnan(up_to):
-        return ""
-    if np.isnan(above):
-        return f"up to {up_to:g}"
-    return f"above {above:g}" + ("" if np.isnan(up_to) else f", up to {up_to:g}")
+    ends = (("above", above), ("up to", up_to))
+    return ", ".join(f"{word} {end:g}" for word, end in ends if not np.isnan(end))
 
 
 def _said(row: dict[str, str]) -> dict[str, set[str]]:

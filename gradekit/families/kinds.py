@@ -105,13 +105,12 @@ def subs(heats: pd.DataFrame, kinds: pd.Series) -> pd.Series:
     >>> subs(heats, families(heats)).tolist()
     ['Cr-Mn-N', 'super']
     """
-    v = votes_of(heats)
+    v, of = votes_of(heats), Members(kinds)
     cr, ni, mn, mo, si = (v[e] for e in ("Cr", "Ni", "Mn", "Mo", "Si"))
     pren = CATALOGUE["pren_16n_w"]
     index = pren.value({e: amount(heats, e) for e in pren.elements})
-    is_ = {name: (kinds == name).to_numpy() for name in FAMILIES}
-    austenitic, duplex, hardening = is_["austenitic"], is_["duplex"], is_["precipitation-hardening"]
-    ferritic = is_["ferritic"] | is_["stabilised ferritic"]
+    austenitic, duplex, hardening = map(of, ("austenitic", "duplex", "precipitation-hardening"))
+    ferritic, martensitic = of("ferritic", "stabilised ferritic"), of("martensitic")
     hot = (cr >= 18.5) & ((ni >= 17.0) | (si >= 1.4) | ((cr >= 21.5) & (ni >= 11.5) & (mo < 1.0)))
     lean = (mo < 2.0) & (cr < 24.6)
     aluminium = (v["Al"] >= 0.6) & (v["md30"] < 75.0)
@@ -121,17 +120,31 @@ def subs(heats: pd.DataFrame, kinds: pd.Series) -> pd.Series:
         "heat-resisting": (austenitic & hot)
         | (ferritic & ((v["Al"] >= 0.6) | ((cr >= 23.0) & (v["C"] >= 0.08)))),
         "Mo": (austenitic & (mo >= 1.5)) | (ferritic & (mo >= 0.8)),
-        "Cr-Ni": austenitic | (is_["martensitic"] & (v["C"] < 0.4) & (ni >= 1.25)),
-        "6Mo": is_["superaustenitic"] & (mo >= 5.8),
+        "Cr-Ni": austenitic | (martensitic & (v["C"] < 0.4) & (ni >= 1.25)),
+        "6Mo": of("superaustenitic") & (mo >= 5.8),
         "hyper": duplex & (index >= 48.0),
         "super": duplex & (index >= 39.9),
         "lean": duplex & lean,
         "standard": duplex,
-        "high-carbon": is_["martensitic"] & (v["C"] >= 0.4),
+        "high-carbon": martensitic & (v["C"] >= 0.4),
         "austenitic": hardening & (ni >= 20.0),
         "semi-austenitic": hardening & aluminium,
         "martensitic": hardening,
     }
+    return pd.Series(first_true(choices), index=heats.index, name="sub", dtype=object)
+
+
+class Members:
+    """Which heats are of a group, for a column of few different words."""
+
+    def __init__(self, words: pd.Series) -> None:
+        self.codes, self.names = pd.factorize(words)
+
+    def __call__(self, *group: str) -> np.ndarray:
+        return np.isin(self.names, group)[self.codes]
+
+
+def first_true(choices: Mapping[str, np.ndarray]) -> np.ndarray:
+    """Return for each heat the first words whose mask is true, '' where none is."""
     words = np.array(["", *choices], dtype=object)
-    named = words[np.select([*choices.values()], range(1, len(words)), 0)]
-    return pd.Series(named, index=heats.index, name="sub", dtype=object)
+    return words[np.select([*choices.values()], range(1, len(words)), 0)]

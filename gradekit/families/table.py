@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 
 from gradekit.core.aliases import Given, HeatsLike
-from gradekit.families.kinds import families, subs
+from gradekit.families.kinds import Members, families, first_true, subs
 from gradekit.heats.batch import as_batch
 from gradekit.relations.groups import AUSTENITIC, FAMILIES, FERRITIC, HARDENABLE
 from gradekit.relations.steels import FAMILY_LIMITS, VOTES, Votes, votes_of
@@ -35,7 +35,7 @@ def family_told(heats: HeatsLike, known: Given = None, told: str = "") -> pd.Dat
     own, v = families(batch), votes_of(batch)
     kinds = own if known is None else families(batch, known)
     sub = subs(batch, kinds)
-    of, of_own, of_sub = _Of(kinds), _Of(own), _Of(sub)
+    of, of_own, of_sub = Members(kinds), Members(own), Members(sub)
     doubts, reasons = _doubts(v, of_own), _reasons(v, of_own)
     if known is not None:
         other, by = (kinds != own).to_numpy(), told or "told by the user"
@@ -67,28 +67,12 @@ def rivals(batch: pd.DataFrame) -> pd.Series:
     >>> rivals(pd.DataFrame({"C": [.07], "Cr": [16.9], "Ni": [7.2], "N": [.02]})).tolist()
     ['austenitic']
     """
-    doubts = pd.Series(_doubts(votes_of(batch), _Of(families(batch))), batch.index)
+    doubts = pd.Series(_doubts(votes_of(batch), Members(families(batch))), batch.index)
     first = doubts.str.partition(": ")[0]
     return first.where(first.isin(FAMILIES), "")
 
 
-class _Of:
-    """Which heats are of a group, for a column of few different words."""
-
-    def __init__(self, words: pd.Series) -> None:
-        self.codes, self.names = pd.factorize(words)
-
-    def __call__(self, *group: str) -> np.ndarray:
-        return np.isin(self.names, group)[self.codes]
-
-
-def _said(choices: dict[str, np.ndarray], otherwise: str = "") -> np.ndarray:
-    """Return for each heat the first words whose mask is true."""
-    words = np.array([otherwise, *choices], dtype=object)
-    return words[np.select([*choices.values()], range(1, len(words)), 0)]
-
-
-def _doubts(v: Votes, of: _Of) -> np.ndarray:
+def _doubts(v: Votes, of: Members) -> np.ndarray:
     """Return the rival family of each heat and what would decide, '' where there is none."""
     near = np.abs(v.part("retention")) < _NEAR
     said, asked = v.part("said"), v.part("asked")
@@ -102,7 +86,7 @@ def _doubts(v: Votes, of: _Of) -> np.ndarray:
     magnet = "Ms and Md30 are near room temperature; whether an annealed sample is magnetic decides"
     aged = "copper without niobium; hardness after 1 h at 480 °C decides"
     quench = "hardness after a quench decides"
-    return _said({
+    return first_true({
         "not stainless: chromium is at the border; the tolerance of the analysis decides":
             np.abs(v["Cr"] - FAMILY_LIMITS["stainless"]) < 0.15,
         f"austenitic: the votes on ferrite disagree; {sample}": duplex & split,
@@ -125,11 +109,11 @@ def _doubts(v: Votes, of: _Of) -> np.ndarray:
     })  # fmt: skip
 
 
-def _reasons(v: Votes, of: _Of) -> np.ndarray:
+def _reasons(v: Votes, of: Members) -> np.ndarray:
     said, asked = v.part("said"), v.part("asked")
     hardens, austenitic = of("precipitation-hardening"), of("austenitic")
     half = "that about half stays ferrite"
-    return _said({
+    return first_true({
         "chromium is not reported": of(""),
         "less than 10.5 % chromium": of("not stainless"),
         "as much nickel as iron": of("nickel alloy"),
@@ -153,7 +137,7 @@ def _reasons(v: Votes, of: _Of) -> np.ndarray:
     })  # fmt: skip
 
 
-def _bands(v: Votes, of: _Of, sub: _Of, doubt: pd.Series) -> tuple:
+def _bands(v: Votes, of: Members, sub: Members, doubt: pd.Series) -> tuple:
     """Return (low, high) of ferrite and of martensite, % after the usual anneal or quench."""
     austenitic = of(*AUSTENITIC) | (of("precipitation-hardening") & ~sub("martensitic"))
     duplex, ferritic, partly = of("duplex"), of(*FERRITIC), of("ferritic-martensitic")
@@ -198,9 +182,11 @@ def _bands(v: Votes, of: _Of, sub: _Of, doubt: pd.Series) -> tuple:
     )  # fmt: skip
 
 
-def _structure(of: _Of, sub: _Of, ferrite: np.ndarray, martensite: np.ndarray) -> np.ndarray:
+def _structure(
+    of: Members, sub: Members, ferrite: np.ndarray, martensite: np.ndarray
+) -> np.ndarray:
     austenitic = of(*AUSTENITIC) | (of("precipitation-hardening") & sub("austenitic"))
-    return _said({
+    return first_true({
         "austenite + ferrite": of("duplex"),
         "austenite + martensite": sub("semi-austenitic"),
         "austenite with ferrite": austenitic & (ferrite > 15.0),

@@ -291,7 +291,7 @@ def _moved(series: pd.Series, days: pd.Series) -> tuple:
         told.append(f"{run} heats in a row {where} the mean, {when[begin]} to {when[end]}")
     if outside:
         more = f" and {len(outside) - _NAMES} more" if len(outside) > _NAMES else ""
-        told.append(f"beyond three standard deviations: {', '.join(outside[:_NAMES])}{more}")
+        told.append(f"outside the control limits: {', '.join(outside[:_NAMES])}{more}")
     words = f"{series.name}: {'; '.join(told)}" if told else ""
     spread = float(values.std(ddof=1))
     level = (mean, near, spread, max(low, 0.0), high, ", ".join(outside))

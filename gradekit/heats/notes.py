@@ -39,12 +39,19 @@ class Became(NamedTuple):
 
 
 class Journal:
-    """Takes down what became of each row and column of a file while it is read."""
+    """Takes down what a file tells beside its heats, and what became of each row and column.
 
-    def __init__(self, turned: bool = False):
-        self.turned = turned
-        self.entries: list[Became] = []
+    Attributes: name of the file and of the sheet; lines of text around the tables; limits that are
+    printed; what was decided, in words; the decimal sign of the clear numbers; whether the table
+    has its heats beside each other.
+    """
+
+    def __init__(self, source: str):
+        self.source, self.turned, self.sign = source, False, ""
+        self.titles: list[str] = []
+        self.limits: dict[str, dict] = {}
         self.remarks: list[str] = []
+        self.entries: list[Became] = []
         self.heats: tuple[Sequence[int], Sequence[str]] = ((), ())
         self._blank = (-1, -1)
         self._rows: set[int] = set()

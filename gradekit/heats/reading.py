@@ -21,6 +21,7 @@ from gradekit.core.reader import (
     line_ends,
     looks_utf16,
     no_table,
+    opened,
     split_lines,
 )
 from gradekit.heats.certificates.blocks import read_rows
@@ -29,7 +30,7 @@ from gradekit.heats.certificates.cells import with_clean_keys
 from gradekit.heats.certificates.large import NotPlain, read_plain
 from gradekit.heats.certificates.layout import header_score
 from gradekit.heats.certificates.lines import delimiter_of, rows_of_text
-from gradekit.heats.notes import notes_of, with_notes
+from gradekit.heats.notes import Journal, notes_of, with_notes
 from gradekit.heats.report import show_in_notebooks
 
 #: Beyond these sizes a file is refused in words: a workbook, a text that has to be read cell by
@@ -92,21 +93,11 @@ def _read_any(path: PathLike | bytes | IO[bytes], sheet: str | None) -> pd.DataF
         return _read(io.BytesIO(raw), source, sheet)
     if not isinstance(path, (str, os.PathLike)):
         raise InputError("heats", f"{_EXPECTED}, as path, bytes or open file", path)
-    place = Path(path)
-    try:
-        if place.is_dir():
-            raise InputError(f"file '{place.name}'", _EXPECTED, said("a folder"))
-        with place.open("rb") as file:
-            return _read(file, place.name, sheet)
-    except FileNotFoundError:
-        here = [p.name for p in place.parent.glob("*")] if place.parent.is_dir() else []
-        close = nearest(place.name, [n for n in here if n.lower().endswith(_SUFFIXES)])
-        raise InputError("file", "one that is there", str(path), close) from None
-    except InputError:
-        raise
-    except (OSError, ValueError) as error:  # a NUL in the name is a ValueError
-        words = getattr(error, "strerror", None) or str(error)
-        raise InputError(f"file '{place.name!s:.60}'", "readable", said(words)) from None
+    name = Path(path).name
+    if os.path.isdir(path):
+        raise InputError(f"file '{name}'", _EXPECTED, said("a folder"))
+    with opened(path, "file", "one that is there", _SUFFIXES) as file:
+        return _read(file, name, sheet)
 
 
 def read_heats_text(text: str) -> pd.DataFrame:
@@ -139,9 +130,9 @@ def read_heats_text(text: str) -> pd.DataFrame:
     text = text.encode("utf-8", "replace").decode()
     if not text.strip("\ufeff\0 \t\r\n"):
         raise InputError(source, "a table with a header of element symbols", NOTHING)
-    remarks: list[str] = []
-    rows = rows_of_text(text.lstrip("\ufeff"), source, remarks)
-    return show_in_notebooks(read_rows(rows, source, remarks))
+    journal = Journal(source)
+    rows = rows_of_text(text.lstrip("\ufeff"), journal)
+    return show_in_notebooks(read_rows(rows, journal))
 
 
 def _read(file: BinaryIO, source: str, sheet: str | None) -> pd.DataFrame:
@@ -178,9 +169,8 @@ def _read(file: BinaryIO, source: str, sheet: str | None) -> pd.DataFrame:
     text = decoded(file.read(), source, _headed)
     if suffix in (".json", ".jsonl") or text.lstrip()[:1] in ("{", "["):
         return _read_json(text, source)
-    remarks: list[str] = []
-    rows = rows_of_text(text, source, remarks)
-    return read_rows(rows, source, remarks)
+    journal = Journal(source)
+    return read_rows(rows_of_text(text, journal), journal)
 
 
 def _headed(text: str) -> float:
@@ -191,9 +181,8 @@ def _headed(text: str) -> float:
 
 def _refuse_large(source: str, size: int, kind: str) -> None:
     if size > MOST_BYTES[kind]:
-        what = {"workbook": "a workbook", "table": "a table"}[kind]
         raise InputError(
-            f"file '{source}' is {what}",
+            f"file '{source}' is a {kind}",
             f"at most {MOST_BYTES[kind] / 1e6:g} MB",
             said(f"{size / 1e6:.1f} MB"),
             _IN_PARTS if kind == "table" else "a CSV file, which may be larger",
@@ -251,7 +240,7 @@ def _read_workbook(file: BinaryIO, source: str, sheet: str | None) -> pd.DataFra
         )
         sheet = sheet or next(iter(sheets))
     where = source if len(sheets) == 1 else f"{source}, sheet '{sheet}'"
-    batch = read_rows(sheets[sheet](), where, sheet=sheet)
+    batch = read_rows(sheets[sheet](), Journal(where), sheet)
     others = [name for name in sheets if name != sheet]
     if others:
         notes = notes_of(batch)

@@ -20,7 +20,7 @@ from gradekit.core.files import as_path, inert_text, workbook_bytes, write_whole
 from gradekit.core.numbers import one_way
 from gradekit.core.waiting import Waiting
 from gradekit.heats.batch import as_batch
-from gradekit.heats.certificates.cells import clean_text, is_clean, ppm_sized
+from gradekit.heats.certificates.cells import one_line, ppm_sized
 from gradekit.heats.certificates.rowkinds import means_no_heat, unlike
 from gradekit.heats.certificates.statistics import statistic_of
 from gradekit.heats.certificates.units import is_unit_column
@@ -209,25 +209,16 @@ def _needs_kind(batch: pd.DataFrame) -> bool:
 def _grid(table: pd.DataFrame) -> Iterator[list]:
     """Yield the header and the rows of a table as plain numbers, texts and None."""
     counts = isinstance(table.index, pd.RangeIndex) and table.index.name is None
-    if not counts:
-        names = ["" if n is None else _one_line(str(n)) for n in table.index.names]
-        yield [*names, *(_one_line(str(c)) for c in table.columns)]
-        for label, row in zip(table.index, table.itertuples(index=False), strict=True):
-            labels = label if isinstance(label, tuple) else (label,)
-            yield [*map(_text_or_number, labels), *map(_text_or_number, row)]
-    else:
-        yield [_one_line(str(c)) for c in table.columns]
-        for row in table.itertuples(index=False):
-            yield list(map(_text_or_number, row))
-
-
-def _one_line(text: str) -> str:
-    return clean_text(text) if not is_clean(text) else text
+    names = [] if counts else ["" if name is None else name for name in table.index.names]
+    yield [one_line(str(name)) for name in [*names, *table.columns]]
+    for label, row in zip(table.index, table.itertuples(index=False), strict=True):
+        labels = () if counts else label if isinstance(label, tuple) else (label,)
+        yield [_text_or_number(cell) for cell in (*labels, *row)]
 
 
 def _text_or_number(cell: Cell) -> str | float | None:
     if isinstance(cell, str):
-        return _one_line(cell)
+        return one_line(cell)
     if isinstance(cell, (bool, np.bool_)):
         return "yes" if cell else "no"
     if isinstance(cell, (int, np.integer)):
@@ -251,7 +242,7 @@ def _csv(table: pd.DataFrame) -> bytes:
     return text.encode("utf-8" if text.isascii() else "utf-8-sig")
 
 
-def _one_way(cell: object) -> object:
+def _one_way(cell: Cell) -> Cell:
     return one_way(repr(cell)) if isinstance(cell, float) else cell
 
 
@@ -272,7 +263,7 @@ def _workbook(tables: Mapping[str, pd.DataFrame], lead: str) -> bytes:
 
     book = Workbook(write_only=True)
     bold, waiting = Font(bold=True), Waiting("The workbook is written")
-    above: list[list] = [[_one_line(lead)], []] if lead else []
+    above: list[list] = [[one_line(lead)], []] if lead else []
     whole, done = sum(len(table) for table in tables.values()) + 1, 0
     for name, table in tables.items():
         waiting(str(name), done / whole)

@@ -8,6 +8,6 @@ open_room(
         "pages": "lesson_plan teacher_page",
         "scenes.plays": "scene",
         "sets": "exercise_set",
-        "trial_works": "TrialWorks compare_plans",
+        "trial_works": "TrialWorks compare_plans learnt",
     },
 )

@@ -7,9 +7,10 @@ import pandas as pd
 from numpy.typing import ArrayLike
 
 from gradekit.core.markup import number
-from gradekit.diagrams.criteria import criteria, limits
+from gradekit.diagrams.criteria import criteria
 from gradekit.lessons.answer import Answer, room_words
-from gradekit.lessons.slips import linear
+from gradekit.lessons.known_limits import factor_limits
+from gradekit.lessons.slips import linear, sides
 from gradekit.lessons.steels import STEELS
 from gradekit.relations.evaluate import evaluate
 from gradekit.relations.topics import CATALOGUE
@@ -85,7 +86,7 @@ def solidification_answer() -> Answer:
         if len(criterion.bands) != 2:
             continue
         ratio = CATALOGUE[criterion.relation]
-        chromium, nickel = _equivalents_of(criterion.relation)
+        chromium, nickel = sides(criterion.relation)
         x, y = (float(evaluate(steel, n).values.iloc[0, 0]) for n in (chromium, nickel))
         limit = criterion.bands[0].upper
         rows[criterion.title] = {
@@ -108,12 +109,6 @@ def solidification_answer() -> Answer:
     )  # fmt: skip
 
 
-def _equivalents_of(ratio: str) -> tuple[str, str]:
-    """Return the two equivalents that a ratio is made of."""
-    chromium, nickel = CATALOGUE[ratio].formula.split("/")
-    return chromium.strip(), nickel.strip()
-
-
 def families_answer() -> Answer:
     """What carbon is worth in chromium, and the index of each family."""
     own = {
@@ -134,9 +129,7 @@ def families_answer() -> Answer:
         index=pd.Index(own, name="steel"),
     )
     factor = linear(names[0]).terms
-    known = limits()
-    of_17cr = (known["relation"] == names[0]) & known["meaning"].str.startswith("430")
-    free = known.loc[of_17cr, "lower"].item()
+    _, free = factor_limits()
     value = -0.05 * factor["C"] / factor["Cr"]
     return Answer(
         value, value, value, "% Cr",

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from typing import TypeVar
 
 import numpy as np
 
+_Choice = TypeVar("_Choice")
 # Decimals of a certificate, so that a student works with what is shown.
 DECIMALS = {"C": 3, "N": 3, "Si": 2, "Mn": 2, "Cr": 1, "Ni": 1, "Mo": 2, "Cu": 2, "Nb": 2, "Ti": 2}
 # (low, high) of each element in wt%: invented ranges around the five grades of the works.
@@ -106,3 +108,9 @@ def steel(rng: np.random.Generator, family: str | Iterable[str]) -> dict[str, fl
         element: round(float(rng.uniform(low, high)), DECIMALS[element])
         for element, (low, high) in _FAMILIES[family].items()
     }
+
+
+def shuffled(rng: np.random.Generator, choices: Iterable[_Choice]) -> tuple[_Choice, ...]:
+    """Return choices in an order by lot, so that no place is the usual one of the answer."""
+    known = [*choices]
+    return tuple(known[n] for n in rng.permutation(len(known)))

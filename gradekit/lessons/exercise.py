@@ -39,6 +39,24 @@ class Mistake:
     words: str
 
 
+def gap(one: AnswerValue, other: AnswerValue) -> float:
+    """Return how far two numbers lie apart, or two points on either axis."""
+    if isinstance(one, tuple):
+        return max(map(gap, one, other))
+    return abs(float(one) - float(other))
+
+
+def wrong_ways(says: Mapping[AnswerValue, str], right: AnswerValue) -> tuple[Mistake, ...]:
+    """Return every answer but the right one, with what is said of it.
+
+    Examples
+    --------
+    >>> wrong_ways({"A": "it is", "B": "too low"}, "A")
+    (Mistake(value='B', words='too low'),)
+    """
+    return tuple(Mistake(value, words) for value, words in says.items() if value != right)
+
+
 @dataclass(frozen=True)
 class SumTarget:
     """A sum of contents, `constant` + coefficient times wt%, and where it has to lie.
@@ -61,8 +79,8 @@ class SumTarget:
     low: float | None = None
     high: float | None = None
 
-    def at(self, levels: Mapping[str, float]) -> float:
-        """Return the sum at contents in wt%.
+    def at(self, levels: Mapping[str, Any]) -> Any:
+        """Return the sum at contents in wt%, numbers or arrays of them.
 
         Examples
         --------
@@ -70,6 +88,13 @@ class SumTarget:
         7.0
         """
         return self.constant + sum(k * levels[e] for e, k in self.terms.items())
+
+    def met(self, levels: Mapping[str, Any]) -> Any:
+        """Tell whether the sum lies where it has to; what a binary sum rounds is forgiven."""
+        at = self.at(levels)
+        above = True if self.low is None else at >= self.low - 1e-9
+        below = True if self.high is None else at <= self.high + 1e-9
+        return above & below
 
 
 @dataclass(frozen=True)
@@ -107,7 +132,7 @@ class Exercise:
 
     Attributes
     ----------
-    topic, question : str
+    question : str
     heats : dict of name to {element: wt%}
         What the question is about, rounded as it is shown.
     answer : float, str, tuple of str, or (float, float)
@@ -123,11 +148,13 @@ class Exercise:
         Steps, made from the declaration of the relation.
     relations : tuple of str
         Names in the catalogue that the answer rests on.
+    evidence : str
+        What it is worth; by default what `relations` are.
     elsewhere : str
         What is said of a wrong answer to which no known mistake leads.
+    topic, template : str
+        Of the template that it was drawn from, its name.
     kind : one of `KINDS`
-    template : str
-        Name of the template that it was drawn from.
     lines : tuple of str
         What stands beneath the question, line by line: a worked answer, say.
     picture : Picture, optional
@@ -137,7 +164,6 @@ class Exercise:
         What a design has to keep low.
     """
 
-    topic: str
     question: str
     heats: dict[str, dict[str, float]]
     answer: AnswerValue
@@ -149,6 +175,7 @@ class Exercise:
     relations: tuple[str, ...] = ()
     evidence: str = ""
     elsewhere: str = "Work it out once more."
+    topic: str = ""
     kind: str = "compute"
     template: str = ""
     lines: tuple[str, ...] = ()
@@ -209,7 +236,7 @@ class Exercise:
 
         Examples
         --------
-        >>> made = Exercise("t", "Cr + Mo?", {}, 20.0, "wt%", 0.05, mistakes=(Mistake(18.0, "no"),))
+        >>> made = Exercise("Cr + Mo?", {}, 20.0, "wt%", 0.05, mistakes=(Mistake(18.0, "no"),))
         >>> plain = made.data()
         >>> plain["form"], plain["answer"], plain["mistakes"]
         ('number', 20.0, [{'value': 18.0, 'words': 'no'}])

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import replace
+from collections.abc import Callable, Mapping
+from functools import wraps
 
 import numpy as np
 
 from gradekit.diagrams.constitution import Diagram
-from gradekit.lessons.exercise import Exercise, Mistake
+from gradekit.lessons.exercise import Exercise, Mistake, gap
 from gradekit.lessons.template import Maker
 from gradekit.relations.declaration import Linear, Relation
 from gradekit.relations.topics import CATALOGUE
@@ -43,6 +43,29 @@ def linear(name: str) -> Linear:
     return relation
 
 
+def sides(ratio: str) -> tuple[str, str]:
+    """Return the names of the two equivalents that a ratio is made of, chromium's first.
+
+    Examples
+    --------
+    >>> sides("cr_ni_ratio_schaeffler")
+    ('cr_eq_schaeffler_1949', 'ni_eq_schaeffler_1949')
+    """
+    chromium, nickel = map(str.strip, CATALOGUE[ratio].formula.split("/"))
+    return chromium, nickel
+
+
+def weighed(term: str, factor: float) -> str:
+    """Return a term as it stands in a sum, without its sign.
+
+    Examples
+    --------
+    >>> weighed("Mn", -0.5), weighed("Cr", 1.0)
+    ('0.5·Mn', 'Cr')
+    """
+    return term if abs(factor) == 1 else f"{abs(factor):g}·{term}"
+
+
 def sum_slips(heat: dict, name: str, twin: str | None = None) -> tuple[Mistake, ...]:
     """Return the slips of a sum: a term, a factor, a sign, the unit, another relation.
 
@@ -66,7 +89,7 @@ def sum_slips(heat: dict, name: str, twin: str | None = None) -> tuple[Mistake, 
     for term, coefficient in relation.terms.items():
         amount = heat.get(term, 0.0)
         part, size = coefficient * amount, abs(coefficient)
-        shown = term if size == 1 else f"{size:g}·{term}"
+        shown = weighed(term, coefficient)
         slips.append(Mistake(right - part, f"you left out the term {shown}"))
         if size != 1:
             plain = right - part + np.sign(coefficient) * amount
@@ -79,9 +102,8 @@ def sum_slips(heat: dict, name: str, twin: str | None = None) -> tuple[Mistake, 
     fraction = relation.intercept + (right - relation.intercept) / 100
     slips.append(Mistake(fraction, "you used weight fractions; the formula wants per cent by mass"))
     if twin:
-        slips.append(
-            Mistake(value(heat, twin), "you swapped the axes: that is the other equivalent")
-        )
+        words = "you swapped the axes: that is the other equivalent"
+        slips.append(Mistake(value(heat, twin), words))
     return (*slips, *_siblings(heat, relation))
 
 
@@ -102,44 +124,14 @@ def _siblings(heat: dict, relation: Relation) -> list[Mistake]:
     return slips
 
 
-def clear(answer: float, mistakes: tuple[Mistake, ...], tolerance: float) -> tuple[Mistake, ...]:
-    """Return the mistakes that nobody can confuse with the answer.
+def apart(make: Callable[[np.random.Generator], Exercise]) -> Maker:
+    """Return a maker that has it drawn again where a wrong way leads to the right answer."""
 
-    Those that end at the same number become one that names them all; where two only lie close to
-    each other, `mark` names both.
-
-    Examples
-    --------
-    >>> clear(5.0, (Mistake(5.01, "a"), Mistake(6.0, "b"), Mistake(6.0, "c")), 0.02)
-    (Mistake(value=6.0, words='b, or c'),)
-    """
-    kept: list[Mistake] = []
-    for mistake in mistakes:
-        end = float(mistake.value)
-        if abs(end - answer) <= 2 * tolerance:
-            continue
-        same = [n for n, m in enumerate(kept) if abs(float(m.value) - end) < 1e-9]
-        if same:
-            words = f"{kept[same[0]].words}, or {mistake.words}"
-            kept[same[0]] = replace(kept[same[0]], words=words)
-        else:
-            kept.append(mistake)
-    return tuple(kept)
-
-
-def apart(make: Maker) -> Maker:
-    """Return a maker that draws again until no wrong way leads to the right answer.
-
-    The generator goes on, so that a seed still means one exercise.
-    """
-
-    def drawn(rng: np.random.Generator) -> Exercise:
-        while True:
-            made = make(rng)
-            answer = float(made.answer)
-            gaps = [abs(float(m.value) - answer) for m in made.mistakes]
-            if min(gaps) > 2 * made.tolerance:
-                return replace(made, mistakes=clear(answer, made.mistakes, made.tolerance))
+    @wraps(make)
+    def drawn(rng: np.random.Generator) -> Exercise | None:
+        made = make(rng)
+        nearest = min(gap(m.value, made.answer) for m in made.mistakes)
+        return made if nearest > 2 * made.tolerance else None
 
     return drawn
 
@@ -156,22 +148,21 @@ def field_slips(chart: Diagram, heat: dict, right: str) -> tuple[Mistake, ...]:
     x, y = (value(heat, axis) for axis in chart.axes)
     ways = {"you swapped the axes": (y, x)}
     for at, own in enumerate(map(linear, chart.axes)):
-        for term, coefficient in own.terms.items():
+        for term, factor in own.terms.items():
             if term in ("Cr", "Ni"):
                 continue
             amount = heat.get(term, 0.0)
-            factor = "" if coefficient == 1 else f"{coefficient:g}·"
-            slips = {f"you left out {factor}{term}": coefficient * amount}
-            if coefficient != 1:
-                slips[f"you took {term} without its factor {coefficient:g}"] = (
-                    coefficient - 1
-                ) * amount
+            slips = {f"you left out {weighed(term, factor)}": factor * amount}
+            if factor != 1:
+                slips[f"you took {term} without its factor {factor:g}"] = (factor - 1) * amount
             for words, lost in slips.items():
                 ways[words] = (x - lost, y) if at == 0 else (x, y - lost)
-    ways["you counted nitrogen, which this diagram leaves out"] = (
-        x, value(heat, "ni_eq_delong_1973")
-    )  # fmt: skip
+    counted = value(heat, "ni_eq_delong_1973")
+    ways["you counted nitrogen, which this diagram leaves out"] = (x, counted)
     ends = chart.locate_xy(*np.array(list(ways.values())).T)["region"].astype(str)
-    return tuple(
-        Mistake(end, words) for words, end in zip(ways, ends, strict=True) if end not in ("", right)
-    )
+    return ends_elsewhere(dict(zip(ways, ends, strict=True)), right)
+
+
+def ends_elsewhere(ends: Mapping[str, str], right: str) -> tuple[Mistake, ...]:
+    """Return the slips that end in another field or mode than the right one."""
+    return tuple(Mistake(end, words) for words, end in ends.items() if end not in ("", right))

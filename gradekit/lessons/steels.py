@@ -23,3 +23,8 @@ STEELS: dict[str, dict[str, float]] = {
     "17Cr-12Ni-2Mo": {"C": 0.02, "Si": 0.5, "Mn": 1.2, "Cr": 16.8, "Ni": 10.6, "Mo": 2.1,
                       "N": 0.05, "Cu": 0.3},
 }  # fmt: skip
+
+
+def clean(name: str) -> dict[str, float]:
+    """Return a steel of the course without the phosphorus and sulphur that no sum counts, wt%."""
+    return {e: content for e, content in STEELS[name].items() if e not in ("P", "S")}

@@ -5,6 +5,8 @@ from gradekit.core.rooms import open_room
 open_room(
     __name__,
     {
+        "comparing": "intervals scatter_fit",
+        "curves": "bars lines",
         "draw": "draw",
         "fit_chart": "fit_chart",
         "freezing": "freezing_modes",

@@ -12,6 +12,7 @@ from xml.etree.ElementTree import Element
 
 from gradekit.core.svg import FONT, drawing, shape
 from gradekit.pictures.canvas import shorten
+from gradekit.pictures.paper import NAME, writing
 from gradekit.pictures.style import INK, QUIET
 
 _WIDTH = 460
@@ -59,18 +60,26 @@ def ladder(
                   fill=_HATCHED if wanted else "#eef0f2", stroke_width=2.2 if wanted else 0.8)
         )  # fmt: skip
         middle = x + step / 2 - 3
-        parts.append(_text(middle, top + base + 16, f"class {name}", bold=wanted, anchor="middle"))
+        parts.append(
+            writing(
+                f"class {name}", middle, top + base + 16, size=NAME, bold=wanted, anchor="middle"
+            )
+        )
         here = [n for n, c in own if c == name]
         for row, steel in enumerate(here):
             line = y - 8 - 15 * (len(here) - 1 - row)
-            parts.append(_text(middle, line, f"▼ {shorten(steel, 11)}", bold=True, anchor="middle"))
+            parts.append(
+                writing(
+                    f"▼ {shorten(steel, 11)}", middle, line, size=NAME, bold=True, anchor="middle"
+                )
+            )
         if wanted:
-            parts.append(_text(middle, top + base + 31, "asked for", size=11.5, anchor="middle"))
+            parts.append(writing("asked for", middle, top + base + 31, size=11.5, anchor="middle"))
     lost = [n for n, c in own if c is None]
     foot = top + base + 40
     if lost:
         foot += 16
-        parts.append(_text(3, foot - 4, f"In no class: {', '.join(lost)}", size=11))
+        parts.append(writing(f"In no class: {', '.join(lost)}", 3, foot - 4, size=11))
     told = [f"{n}: {'class ' + c if c else 'in no class'}" for n, c in own]
     return _svg(
         foot + 4, parts, "Corrosion class",
@@ -95,10 +104,12 @@ def property_bars(groups: Sequence[tuple[str, str, Sequence[Bar]]]) -> Element:
     room = _WIDTH - left - right
     for title, unit, bars in groups:
         most = max((b.high for b in bars if b.high is not None), default=1.0) or 1.0
-        parts.append(_text(3, y + 12, f"{title}, {unit}" if unit else title, bold=True))
+        parts.append(
+            writing(f"{title}, {unit}" if unit else title, 3, y + 12, size=NAME, bold=True)
+        )
         y += 20
         for k, bar in enumerate(bars):
-            parts.append(_text(left - 8, y + 12, shorten(bar.name, 16), anchor="end", size=11.5))
+            parts.append(writing(shorten(bar.name, 16), left - 8, y + 12, anchor="end", size=11.5))
             end = float(left)
             if bar.low is not None and bar.high is not None:
                 start = bar.low / most * room if bar.low != bar.high else 0.0
@@ -108,20 +119,12 @@ def property_bars(groups: Sequence[tuple[str, str, Sequence[Bar]]]) -> Element:
                     shape("rect", x=left + start, y=y + 2, width=max(end - left - start, 1.5),
                           height=12, fill=fill, stroke=INK, stroke_width=0.8)
                 )  # fmt: skip
-            parts.append(_text(end + 6, y + 12, bar.words, size=11.5))
+            parts.append(writing(bar.words, end + 6, y + 12, size=11.5))
             told.append(f"{title}, {bar.name}: {bar.words}")
             y += 18
         parts.append(shape("path", d=f"M{left} {y - 18 * len(bars)}V{y}", stroke=INK, fill="none"))
         y += 8
     return _svg(y, parts, "Properties side by side", f"{'. '.join(told)}.")
-
-
-def _text(
-    x: float, y: float, words: str, *, size: float = 12, bold: bool = False, anchor: str = "start"
-) -> Element:
-    weight = "700" if bold else None
-    return shape("text", words, x=x, y=y, font_size=size, font_weight=weight, text_anchor=anchor,
-                 fill=INK)  # fmt: skip
 
 
 def _svg(height: float, parts: Iterable[Element], title: str, words: str) -> Element:

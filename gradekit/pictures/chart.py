@@ -11,9 +11,9 @@ import numpy as np
 
 from gradekit.diagrams.constitution import Diagram
 from gradekit.diagrams.files import IsoLine, Region
-from gradekit.pictures.canvas import safe
+from gradekit.pictures.canvas import FOOT, LEAD, empty_axes, label_ground, write_foot, write_heading
 from gradekit.pictures.marks import Mark, ToPixels
-from gradekit.pictures.placing import LabelBox, middle_of
+from gradekit.pictures.placing import LabelBox, meets, middle_of
 from gradekit.pictures.style import INK, QUIET, text_size, tint
 from gradekit.relations.topics import CATALOGUE
 
@@ -22,7 +22,6 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure as Canvas
 
 _LEFT, _RIGHT, _TOP, _BOTTOM = 58, 40, 58, 50
-_SMALL = 10.5
 _LINE = "#8b949c"
 
 
@@ -97,23 +96,13 @@ def chart(diagram: Diagram, plan: Layout, foot: int = 0, says: str = "") -> Char
     says : str
         A sentence to stand below the chart after the caution.
     """
-    from matplotlib.backends.backend_agg import FigureCanvasAgg
-    from matplotlib.figure import Figure
-
     data = diagram.data
     width = plan.to_px.width
-    left, top, right, bottom = plan.to_px.box
+    left, top, right, bottom = box = plan.to_px.box
     words = f"{diagram.caution}. {data.use.capitalize()}. {says}".strip()
-    lines = textwrap.wrap(words, int((width - left - 8) / (0.545 * _SMALL)))
-    below = _BOTTOM + foot + 15 * len(lines)
-    height = bottom + below
-    figure = Figure(figsize=(width / 72, height / 72))
-    FigureCanvasAgg(figure)
-    axes = figure.add_axes(
-        (left / width, below / height, (right - left) / width, (bottom - top) / height),
-        xlim=data.x[1:],
-        ylim=data.y[1:],
-    )
+    lines = textwrap.wrap(words, int((width - left - 8) / (0.545 * FOOT)))
+    height = bottom + _BOTTOM + foot + LEAD * len(lines)
+    figure, axes = empty_axes(width, height, box, xlim=data.x[1:], ylim=data.y[1:])
     for side in ("top", "right"):
         axes.spines[side].set_visible(True)
     axes.set_xlabel(
@@ -131,13 +120,8 @@ def chart(diagram: Diagram, plan: Layout, foot: int = 0, says: str = "") -> Char
             ha="center", va="center", fontsize=label.size, fontweight="bold", color="#4b5560",
             bbox=label_ground(label.ground),
         )  # fmt: skip
-    figure.text(
-        left / width, 1 - 20 / height, safe(plan.title),
-        fontsize=15, fontweight="bold", va="center",
-    )  # fmt: skip
-    for row, line in enumerate(lines):
-        y = (15 * (len(lines) - row) - 8) / height
-        figure.text(left / width, y, safe(line), fontsize=_SMALL, color=QUIET, va="center")
+    write_heading(figure, [plan.title], left)
+    write_foot(figure, lines, left, 8)
     return Chart(figure, axes, to_px)
 
 
@@ -168,20 +152,20 @@ def _lines(axes: Axes, diagram: Diagram, to_px: ToPixels) -> None:
     for line in sorted(diagram.iso_lines, key=_roundness):
         x, y = to_px(*line.points[-1])
         words = f"{line.value:g}"
-        wide, high = text_size(words, _SMALL)
+        wide, high = text_size(words, FOOT)
         if y - top < 2.5:
             px, py, ha, va = x, top - 4, "center", "bottom"
             box = LabelBox(x - wide / 2 - 2, top - 4 - high, x + wide / 2 + 2, top)
         else:
             px, py, ha, va = x + 4, y, "left", "center"
             box = LabelBox(x, y - high / 2, x + wide + 6, y + high / 2)
-        if any(_meet(box, other) for other in used):
+        if meets(np.array(box), np.array(used).reshape(-1, 4)):
             continue
         used.append(box)
-        _write(axes, to_px, px, py, words, ha=ha, va=va, fontsize=_SMALL, color=QUIET)
+        _write(axes, to_px, px, py, words, ha=ha, va=va, fontsize=FOOT, color=QUIET)
     _write(
         axes, to_px, right + 36, top - 4 - 15, f"{diagram.data.quantity}, {diagram.data.unit}",
-        ha="right", va="bottom", fontsize=_SMALL, color=QUIET,
+        ha="right", va="bottom", fontsize=FOOT, color=QUIET,
     )  # fmt: skip
 
 
@@ -193,17 +177,6 @@ def _roundness(line: IsoLine) -> tuple:
     return rest, line.value
 
 
-def label_ground(colour: str | tuple[float, float, float]) -> dict:
-    """Return the patch behind a text, so that lines do not run through it."""
-    return {"boxstyle": "square,pad=0.08", "facecolor": colour, "edgecolor": "none", "alpha": 0.8}
-
-
 def _write(axes: Axes, to_px: ToPixels, px: float, py: float, words: str, **how: Any) -> None:
     """Write at a place given in pixels of the page."""
-    left, top, right, bottom = to_px.box
-    at = ((px - left) / (right - left), (bottom - py) / (bottom - top))
-    axes.text(*at, words, transform=axes.transAxes, clip_on=False, zorder=5, **how)
-
-
-def _meet(a: LabelBox, b: LabelBox) -> bool:
-    return a.left < b.right and b.left < a.right and a.low < b.high and b.low < a.high
+    axes.text(*to_px.share(px, py), words, transform=axes.transAxes, clip_on=False, zorder=5, **how)

@@ -14,13 +14,13 @@ from gradekit.diagrams.constitution import Diagram, diagram
 from gradekit.pictures.draw import background
 from gradekit.pictures.marks import Mark, ToPixels
 from gradekit.pictures.overlay import overlay
+from gradekit.pictures.paper import NAME, centred, outline
 from gradekit.pictures.placing import place_labels
-from gradekit.pictures.style import COLOURS, INK, text_size
+from gradekit.pictures.style import COLOURS, text_size
 from gradekit.relations.declaration import Linear
 from gradekit.relations.topics import CATALOGUE
 
 PATH_WIDTH = 560
-_SIZE = 12.0
 _SHORT = 5.0  # pixels; a step that is shorter has no name
 
 
@@ -122,22 +122,17 @@ def _arrows(path: Sequence, to_px: ToPixels, points: Sequence) -> Element:
             way = (b - a) / long
             side = np.array([-way[1], way[0]])
             head = [b, b - 7 * way + 3.5 * side, b - 7 * way - 3.5 * side]
-            corners = " ".join(f"{x:.1f},{y:.1f}" for x, y in head)
-            parts.append(shape("polygon", points=corners, fill=colour))
+            parts.append(outline(head, 1, fill=colour))
             names.append(str(path[k][0]).partition(":")[0])
             middles.append((a + b) / 2)
     names.insert(0, str(path[0][0]))
     middles.insert(0, spots[0])
-    sizes = [text_size(name, _SIZE) for name in names]
+    sizes = [text_size(name, NAME) for name in names]
     ends = to_px([p[1] for p in points], [p[2] for p in points]) if points else ([], [])
     taken = [*to_px.labels]
     anchors = np.vstack([middles, *np.column_stack(ends)]) if points else np.array(middles)
     places = place_labels(anchors, [*sizes, *[(0.0, 0.0)] * len(points)], to_px.box, taken)
     for name, place in zip(names, places, strict=False):
         if place is not None:
-            parts.append(
-                shape("text", name, x=place.x, y=place.y + 0.35 * _SIZE, text_anchor="middle",
-                      font_size=_SIZE, fill=INK, stroke="#fff", stroke_width="3",
-                      paint_order="stroke", font_weight="700")
-            )  # fmt: skip
+            parts.append(centred(name, place.x, place.y, bold=True))
     return drawing(to_px.width, to_px.height, *parts, font_family=FONT)

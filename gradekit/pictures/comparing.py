@@ -12,9 +12,9 @@ from gradekit.core.aliases import HeatsLike, Numbers
 from gradekit.core.errors import NOTHING, InputError, said
 from gradekit.core.flags import Flag
 from gradekit.core.markup import number
-from gradekit.pictures.canvas import legend_rows, safe, sheet, shorten, write_legend
+from gradekit.pictures.canvas import FOOT, beside, sheet, shorten
 from gradekit.pictures.figure import Figure
-from gradekit.pictures.style import COLOURS, MARKERS, QUIET, SHAPES, WIDTH, styled, text_size
+from gradekit.pictures.style import QUIET, WIDTH, style_of
 from gradekit.relations.evaluate import Result
 
 if TYPE_CHECKING:
@@ -50,6 +50,11 @@ def intervals(
     -------
     Figure
 
+    Raises
+    ------
+    InputError
+        Values of several quantities, or none.
+
     Examples
     --------
     >>> table = pd.DataFrame({"value": [19.1, 21], "error": [1, float("nan")]}, index=["a", "b"])
@@ -70,32 +75,22 @@ def intervals(
     labels = list(dict.fromkeys(label for one in sets.values() for label in one.index))
     if not labels:
         raise InputError("values", "at least one row", NOTHING)
-    texts = [shorten(t, _LABEL) for t in labels]
-    left = int(max(text_size(t, 11.5)[0] for t in texts)) + 20
-    rows = legend_rows(list(sets), width - 40) if len(sets) > 1 else []
     step = 0.7 / len(sets)
-    with styled():
-        figure, axes = sheet(
-            width, int(len(labels) * (16 + 12 * len(sets))) + 8, title, foot,
-            left=left, right=30, legend=len(rows), above=16 if limits else 0,
-        )  # fmt: skip
+    with sheet(
+        width, int(len(labels) * (16 + 12 * len(sets))) + 8, title, foot, xlabel=unit, right=30,
+        rows=[shorten(label, _LABEL) for label in labels], legend=list(sets),
+        above=16 if limits else 0,
+    ) as (figure, axes):  # fmt: skip
         for k, one in enumerate(sets.values()):
             _one_set(axes, one, labels, k, (k - (len(sets) - 1) / 2) * step)
         for limit, words in zip(limits or (), ("at least", "at most"), strict=False):
             if limit is not None:
                 axes.axvline(limit, color=QUIET, lw=1.2, ls=(0, (5, 3)))
-                axes.annotate(
-                    f"{words} {number(limit)}", (limit, 1), (0, 3), ha="center", color=QUIET,
-                    xycoords=("data", "axes fraction"), textcoords="offset points", fontsize=10.5,
+                beside(
+                    axes, f"{words} {number(limit)}", (limit, 1), (0, 3), ha="center", color=QUIET,
+                    xycoords=("data", "axes fraction"), fontsize=FOOT,
                 )  # fmt: skip
-        axes.set(yticks=range(len(labels)), ylim=(len(labels) - 0.4, -0.6), xlabel=unit or None)
-        axes.set_yticklabels([safe(t) for t in texts], fontsize=11.5)
-        axes.tick_params(axis="y", length=0)
-        axes.spines["left"].set_visible(False)
         axes.margins(x=0.06)
-        axes.grid(axis="both")
-        if rows:
-            write_legend(figure, rows, 10, 44)
     words = "; ".join(
         f"{name + ', ' if name else ''}{label}: {_interval_words(row)}"
         for name, one in sets.items()
@@ -105,14 +100,14 @@ def intervals(
 
 
 def _one_set(axes: Axes, one: pd.DataFrame, labels: list, style: int, shift: float) -> None:
-    colour, shape = COLOURS[style % len(COLOURS)], SHAPES[style % len(SHAPES)]
+    colour, marker = style_of(style)
     for label, row in one.iterrows():
         y = labels.index(label) + shift
         if np.isfinite(row["low"]) and np.isfinite(row["high"]):
             axes.plot([row["low"], row["high"]], [y, y], color=colour, lw=2.2, alpha=0.75)
         if np.isfinite(row["value"]):
             axes.plot(
-                row["value"], y, ls="none", marker=MARKERS[shape], ms=8.5, mew=1.6, mec=colour,
+                row["value"], y, ls="none", marker=marker, ms=8.5, mew=1.6, mec=colour,
                 mfc="white" if row["flag"] else colour,
             )  # fmt: skip
 
@@ -125,7 +120,6 @@ def _interval_words(row: pd.Series) -> str:
 
 
 def _of_result(result: Result, heat: HeatsLike) -> pd.DataFrame:
-
     # That no range is stated is no reason to doubt the value more than its neighbours.
     quiet = int(Flag.RANGE_NOT_STATED)
     return pd.DataFrame(
@@ -177,6 +171,11 @@ def scatter_fit(
     Figure
         Its description holds count, bias (predicted - measured) and root mean square error.
 
+    Raises
+    ------
+    InputError
+        Lists of different lengths, or without a pair of numbers.
+
     Examples
     --------
     >>> scatter_fit([280, 300, 310], [290, 295, 320], unit="MPa").description
@@ -198,25 +197,22 @@ def scatter_fit(
         f"{number(float(np.sqrt((off**2).mean())), 3)} {unit}"
     )
     names = list(dict.fromkeys(groups))
-    rows = legend_rows(names, width - 40) if len(names) > 1 else []
+    tail = f", {unit}" if unit else ""
     ends = np.array([min(x.min(), y.min()), max(x.max(), y.max())])
     ends = ends + np.array([-0.05, 0.05]) * (np.ptp(ends) or 1.0)
-    with styled():
-        figure, axes = sheet(width, width - 62 - 24, title, f"{facts}. {foot}", legend=len(rows))
+    with sheet(
+        width, width - 62 - 24, title, f"{facts}. {foot}", legend=names,
+        xlabel=f"measured{tail}", ylabel=f"predicted{tail}",
+    ) as (figure, axes):  # fmt: skip
         if error:
             axes.fill_between(ends, ends - error, ends + error, color="#e9edf1", lw=0)
         axes.plot(ends, ends, color=QUIET, lw=1.2)
         size = 7 if len(x) <= 80 else 5
         for k, name in enumerate(names):
-            own = groups == name
+            own, (colour, marker) = groups == name, style_of(k)
             axes.plot(
-                x[own], y[own], ls="none", marker=MARKERS[SHAPES[k % len(SHAPES)]], ms=size,
-                mfc=COLOURS[k % len(COLOURS)], mec="white", mew=0.7,
-            )  # fmt: skip
-        tail = f", {unit}" if unit else ""
-        axes.set(xlim=ends, ylim=ends, xlabel=f"measured{tail}", ylabel=f"predicted{tail}")
+                x[own], y[own], ls="none", marker=marker, ms=size, mfc=colour, mec="white", mew=0.7
+            )
+        axes.set(xlim=ends, ylim=ends)
         axes.set_aspect("equal")
-        axes.grid()
-        if rows:
-            write_legend(figure, rows, 10, 44)
     return Figure(figure, title, f"{title}, {facts}." + (f" {foot}" if foot else ""))

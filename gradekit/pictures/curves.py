@@ -13,9 +13,9 @@ from numpy.typing import ArrayLike
 
 from gradekit.core.errors import NOTHING, InputError, said
 from gradekit.core.markup import number
-from gradekit.pictures.canvas import legend_rows, safe, sheet, shorten, write_legend
+from gradekit.pictures.canvas import FOOT, beside, sheet, shorten
 from gradekit.pictures.figure import Figure
-from gradekit.pictures.style import COLOURS, INK, MARKERS, QUIET, SHAPES, WIDTH, styled, text_size
+from gradekit.pictures.style import INK, QUIET, WIDTH, style_of, text_size
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 # Straight and wide: dots and dense lines make a picture of hundreds of kB.
 _HATCHES = ("", "//", "\\\\", "xx", "--", "++")
 _DASHES = ("solid", (0, (6, 2)), (0, (2, 2)), (0, (8, 2, 2, 2)), (0, (4, 1, 1, 1)), (0, (1, 3)))
-_LABEL = 40
+_LABEL, _END = 40, 28  # most letters of the name of a row, of a curve
 
 
 def bars(
@@ -49,6 +49,11 @@ def bars(
     -------
     Figure
 
+    Raises
+    ------
+    InputError
+        Tables that are none of `gk.explain`, or nothing but zeros.
+
     Examples
     --------
     >>> bars(pd.Series({"Cr": 18.2, "16 N": 0.9}), title="PREN", unit="wt%").title
@@ -59,13 +64,10 @@ def bars(
         raise InputError("contributions", "at least one table", NOTHING)
     first = next(iter(sets.values()))
     about = getattr(first, "attrs", {})
-    title = title or f"What makes up {about.get('relation', 'the value')}"
+    title = title or f"What makes up {about.get('title', 'the value')}"
     unit = unit or about.get("unit", "")
     unit = "" if unit == "1" else unit  # a plain number
-    table = pd.DataFrame({name: _contributions(one) for name, one in sets.items()})
-    table = table.reindex(
-        list(dict.fromkeys(t for s in sets.values() for t in _contributions(s).index))
-    )
+    table = pd.concat({name: _contributions(one) for name, one in sets.items()}, axis=1)
     table = table[(table.fillna(0) != 0).any(axis=1)]  # a term of nothing only takes room
     if table.empty:
         raise InputError("contributions", "at least one that is not 0", NOTHING)
@@ -75,18 +77,15 @@ def bars(
     axis = ["contribution", *([unit] if unit else [])]
     names = [str(n) for n in sets]
     thick = 0.8 / len(names)
-    labels = [shorten(term(str(t)), _LABEL) for t in table.index]
-    left = int(max(text_size(t, 11.5)[0] for t in labels)) + 20
-    rows = legend_rows(names, width - 40) if len(names) > 1 else []
-    with styled():
-        figure, axes = sheet(
-            width, int(len(table) * (14 + 14 * len(names))) + 8, title, foot,
-            left=left, right=30, legend=len(rows),
-        )  # fmt: skip
+    with sheet(
+        width, int(len(table) * (14 + 14 * len(names))) + 8, title, foot, right=30, grid="x",
+        xlabel=", ".join(axis), legend=names, hatches=_HATCHES,
+        rows=[shorten(term(str(t)), _LABEL) for t in table.index],
+    ) as (figure, axes):  # fmt: skip
         at = np.arange(len(table))
         for k, name in enumerate(table):
             sizes = table[name].to_numpy(dtype=float)
-            colour = COLOURS[k % len(COLOURS)]
+            colour, _ = style_of(k)
             where = at + (k - (len(names) - 1) / 2) * thick
             axes.barh(
                 where, sizes, thick * 0.86, color=colour, hatch=_HATCHES[k % len(_HATCHES)],
@@ -94,20 +93,13 @@ def bars(
             )  # fmt: skip
             for y, size in zip(where, sizes, strict=True):
                 if np.isfinite(size):
-                    axes.annotate(
-                        number(size, 3), (size, y), (4 if size >= 0 else -4, 0),
-                        textcoords="offset points", va="center",
-                        ha="left" if size >= 0 else "right", fontsize=10.5,
+                    side = 1 if size >= 0 else -1
+                    beside(
+                        axes, number(size, 3), (size, y), (4 * side, 0), va="center",
+                        ha="left" if side > 0 else "right", fontsize=FOOT,
                     )  # fmt: skip
         axes.axvline(0, color=INK, lw=1)
         axes.margins(x=0.13)
-        axes.set(yticks=at, ylim=(len(table) - 0.4, -0.6), xlabel=", ".join(axis))
-        axes.set_yticklabels([safe(t) for t in labels], fontsize=11.5)
-        axes.tick_params(axis="y", length=0)
-        axes.spines["left"].set_visible(False)
-        axes.grid(axis="x")
-        if rows:
-            write_legend(figure, rows, 10, 44, _HATCHES)
     words = ". ".join(
         f"{name}: ".removeprefix(": ")
         + ", ".join(
@@ -177,6 +169,11 @@ def lines(
     -------
     Figure
 
+    Raises
+    ------
+    InputError
+        A curve that has not one value for each `x`.
+
     Examples
     --------
     >>> f = lines([0, 1], {"PREN": [18, 34]}, xlabel="N, wt%", ylabel="PREN, wt%", title="PREN")
@@ -188,22 +185,20 @@ def lines(
     for name, y in arrays.items():
         if y.shape != x.shape:
             raise InputError(f"curve '{name}'", f"{len(x)} values", said(f"{y.shape}"))
-    right = int(max((text_size(shorten(n, 28), 11)[0] for n in arrays), default=0)) + 18
-    with styled():
-        figure, axes = sheet(width, height, title, foot, right=right, left=66)
+    with sheet(
+        width, height, title, foot, xlabel=xlabel, ylabel=ylabel, left=66,
+        right=room_for_ends(arrays) + 18,
+    ) as (figure, axes):  # fmt: skip
         for name, (low, high) in (bands or {}).items():
             k = list(arrays).index(name)
-            axes.fill_between(x, low, high, color=COLOURS[k % len(COLOURS)], alpha=0.14, lw=0)
+            axes.fill_between(x, low, high, color=style_of(k)[0], alpha=0.14, lw=0)
         for k, y in enumerate(arrays.values()):
-            axes.plot(x, y, color=COLOURS[k % len(COLOURS)], ls=_DASHES[k % len(_DASHES)])
+            axes.plot(x, y, color=style_of(k)[0], ls=_DASHES[k % len(_DASHES)])
         for name, level in (levels or {}).items():
             axes.axhline(level, color=QUIET, lw=1.2, ls=(0, (5, 3)))
-            axes.annotate(
-                safe(name), (0, level), (4, 3), xycoords=("axes fraction", "data"),
-                textcoords="offset points", fontsize=10.5, color=QUIET,
-            )  # fmt: skip
-        axes.set(xlabel=xlabel, ylabel=ylabel, xlim=(np.nanmin(x), np.nanmax(x)))
-        axes.grid()
+            at = ("axes fraction", "data")
+            beside(axes, name, (0, level), (4, 3), xycoords=at, fontsize=FOOT, color=QUIET)
+        axes.set(xlim=(np.nanmin(x), np.nanmax(x)))
         end_names(axes, arrays, height)
     words = " ".join(
         f"{name} from {number(float(y[0]), 3)} to {number(float(y[-1]), 3)}."
@@ -211,6 +206,11 @@ def lines(
     )
     text = f"{xlabel} from {x[0]:g} to {x[-1]:g}. {words}" + (f" {foot}" if foot else "")
     return Figure(figure, title or ylabel, text)
+
+
+def room_for_ends(names: Iterable[str]) -> int:
+    """Return the pixels that the longest of the names takes at the end of its curve."""
+    return int(max((text_size(shorten(name, _END), 11)[0] for name in names), default=0))
 
 
 def end_names(
@@ -229,17 +229,17 @@ def end_names(
         if seen.size:
             ends.append((float(np.clip((y[seen[-1]] - low) / (high - low), 0, 1)), k, name))
     places = _apart([e[0] for e in sorted(ends)], 14.0 / height)
-    beside = axes.transAxes + ScaledTranslation(10 / 72, 0, axes.figure.dpi_scale_trans)
+    past = axes.transAxes + ScaledTranslation(10 / 72, 0, axes.figure.dpi_scale_trans)
     for place, (_, k, name) in zip(places, sorted(ends), strict=True):
-        colour = COLOURS[k % len(COLOURS)]
+        colour, marker = style_of(k)
         if shapes:
             axes.plot(
-                1, place, marker=MARKERS[SHAPES[k % len(SHAPES)]], ms=7, mfc=colour, mec="white",
-                mew=0.7, ls="none", transform=beside, clip_on=False,
+                1, place, marker=marker, ms=7, mfc=colour, mec="white", mew=0.7, ls="none",
+                transform=past, clip_on=False,
             )  # fmt: skip
-        axes.annotate(
-            safe(shorten(name, 28)), (1, place), (18 if shapes else 6, 0), color=colour,
-            xycoords="axes fraction", textcoords="offset points", va="center", fontsize=11,
+        beside(
+            axes, shorten(name, _END), (1, place), (18 if shapes else 6, 0), color=colour,
+            xycoords="axes fraction", va="center", fontsize=11,
         )  # fmt: skip
 
 

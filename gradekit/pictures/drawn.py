@@ -9,7 +9,8 @@ from xml.etree.ElementTree import Element
 import numpy as np
 
 from gradekit.core.errors import InputError
-from gradekit.pictures.canvas import safe
+from gradekit.pictures.canvas import empty_axes, safe
+from gradekit.pictures.placing import LabelBox
 from gradekit.pictures.style import styled
 
 if TYPE_CHECKING:
@@ -38,14 +39,10 @@ def canvas_of(picture: Element) -> Figure:
     InputError
         Another kind of element.
     """
-    from matplotlib.backends.backend_agg import FigureCanvasAgg
-    from matplotlib.figure import Figure
-
     width, height = (float(size) for size in picture.get("viewBox", "").split()[2:])
-    figure = Figure(figsize=(width / 72, height / 72))
-    FigureCanvasAgg(figure)
+    whole = LabelBox(0, 0, width, height)
     with styled():
-        axes = figure.add_axes((0, 0, 1, 1), xlim=(0, width), ylim=(height, 0))
+        figure, axes = empty_axes(width, height, whole, xlim=(0, width), ylim=(height, 0))
         axes.set_axis_off()
         for node in picture:
             _draw(axes, node, picture, np.zeros(2))

@@ -8,10 +8,10 @@ import numpy as np
 
 from gradekit.core.errors import InputError, one_of
 from gradekit.core.markup import number
-from gradekit.pictures.canvas import sheet
+from gradekit.pictures.canvas import beside, sheet
 from gradekit.pictures.curves import lines
 from gradekit.pictures.figure import Figure
-from gradekit.pictures.style import COLOURS, INK, QUIET, styled
+from gradekit.pictures.style import COLOURS, INK, QUIET
 from gradekit.properties.fit.forms import FittedProperty
 
 if TYPE_CHECKING:
@@ -78,10 +78,11 @@ def _measured(fitted: FittedProperty, level: float, width: int) -> Figure:
         f"{len(held)} tests; the band is the typical interval of one test at {100 * level:.0f} %."
         f" Squares lie outside their own: {int(outside.sum())} tests.{_named(fitted)}"
     )
-    with styled():
-        figure, axes = sheet(width, round(width / 1.55), title, foot)
-        _points(axes, predicted, measured, outside)
-        _ring(axes, fitted, predicted, measured)
+    with sheet(
+        width, round(width / 1.55), title, foot,
+        xlabel=f"predicted without its heat, {unit}", ylabel=f"measured, {unit}",
+    ) as (figure, axes):  # fmt: skip
+        _tests(axes, fitted, predicted, measured, outside)
         ends = np.array(
             [min(predicted.min(), measured.min()), max(predicted.max(), measured.max())]
         )
@@ -91,11 +92,7 @@ def _measured(fitted: FittedProperty, level: float, width: int) -> Figure:
         axes.fill_between(
             ends, ends - typical, ends + typical, color=COLOURS[0], alpha=0.10, lw=0, zorder=0
         )
-        axes.set(
-            xlim=ends, ylim=ends, xlabel=f"predicted without its heat, {unit}",
-            ylabel=f"measured, {unit}",
-        )  # fmt: skip
-        axes.grid()
+        axes.set(xlim=ends, ylim=ends)
     mae = fitted.scores.loc[fitted.kind, "MAE"]
     return Figure(figure, title, f"Mean error {number(float(mae), 3)} {unit}. {foot}")
 
@@ -110,15 +107,14 @@ def _residuals(fitted: FittedProperty, level: float, width: int) -> Figure:
         "Tests of one group are joined: where they lie together, it has something of its own. A"
         f" bend would mean that a term is missing.{_named(fitted)}"
     )
-    with styled():
-        figure, axes = sheet(width, 280, title, foot)
+    with sheet(
+        width, 280, title, foot, xlabel=f"predicted, {unit}",
+        ylabel=f"measured less predicted, {unit}",
+    ) as (figure, axes):  # fmt: skip
         for _, rows in held.assign(left=left).groupby("group"):
             axes.plot(rows["predicted"], rows["left"], color=QUIET, lw=0.8, alpha=0.6)
-        _points(axes, predicted, left, np.abs(left) > half)
-        _ring(axes, fitted, predicted, left)
+        _tests(axes, fitted, predicted, left, np.abs(left) > half)
         axes.axhline(0, color=INK, lw=1.2)
-        axes.set(xlabel=f"predicted, {unit}", ylabel=f"measured less predicted, {unit}")
-        axes.grid()
     words = f"From {number(float(left.min()), 3)} to {number(float(left.max()), 3)} {unit}. {foot}"
     return Figure(figure, title, words)
 
@@ -135,13 +131,12 @@ def _coverage(fitted: FittedProperty, level: float, width: int) -> Figure:
         " alone at 90 %, if every group were one test."
     )
     x = 100 * np.array(levels)
-    with styled():
-        figure, axes = sheet(width, 320, title, foot)
+    with sheet(
+        width, 320, title, foot, xlabel="promised, % of tests", ylabel="inside, % of tests"
+    ) as (figure, axes):
         axes.fill_between(x, x - 100 * band, x + 100 * band, color=QUIET, alpha=0.14, lw=0)
         axes.plot(x, x, color=INK, lw=1.2)
         axes.plot(x, 100 * covered, "o-", color=COLOURS[0])
-        axes.set(xlabel="promised, % of tests", ylabel="inside, % of tests")
-        axes.grid()
     words = ", ".join(
         f"{100 * p:.0f} % promised, {100 * c:.0f} % inside" for p, c in covered.items()
     )
@@ -158,12 +153,10 @@ def _effects(fitted: FittedProperty, level: float, width: int) -> Figure:
         " moves together with another, so that its own effect is not supported."
     )
     columns = min(max(1, width // _LEAST_VIEW), 3, len(terms))
-    height = 170 * -(-len(terms) // columns)
-    with styled():
-        figure, axes = sheet(width, height, title, foot, bottom=8)
+    rows = -(-len(terms) // columns)
+    with sheet(width, 170 * rows, title, foot, bottom=8) as (figure, axes):
         box = axes.get_position()
         axes.remove()
-        rows = -(-len(terms) // columns)
         low, high = bands["low"].min(), bands["high"].max()
         for k, term in enumerate(terms):
             part = bands[bands["input"] == term]
@@ -223,14 +216,11 @@ def _influence(fitted: FittedProperty, level: float, width: int) -> Figure:
         f" does not follow. Squares: Cook's distance above 4 / {len(table)} tests.{_named(fitted)}"
     )
     x, y = table["leverage"].to_numpy(), table["left"].to_numpy()
-    with styled():
-        figure, axes = sheet(width, 300, title, foot)
-        heavy = table["Cook"].to_numpy() > 4.0 / len(table)
-        _points(axes, x, y, heavy)
-        _ring(axes, fitted, x, y)
+    with sheet(
+        width, 300, title, foot, xlabel="leverage", ylabel=f"measured less fitted, {unit}"
+    ) as (figure, axes):
+        _tests(axes, fitted, x, y, table["Cook"].to_numpy() > 4.0 / len(table))
         axes.axhline(0, color=INK, lw=1.2)
-        axes.set(xlabel="leverage", ylabel=f"measured less fitted, {unit}")
-        axes.grid()
     most = table.loc[table["Cook"].idxmax()]
     words = f"Largest Cook's distance {number(float(most['Cook']), 2)}, {most['test']}. {foot}"
     return Figure(figure, title, words)
@@ -242,18 +232,25 @@ def _named(fitted: FittedProperty) -> str:
     return " Ringed: a test that stands apart, or moves a coefficient alone." if ringed else ""
 
 
-def _ring(axes: Axes, fitted: FittedProperty, x: np.ndarray, y: np.ndarray) -> None:
-    """Ring and name the tests of which something is said; the four with most influence by name."""
+def _tests(
+    axes: Axes, fitted: FittedProperty, x: np.ndarray, y: np.ndarray, outside: np.ndarray
+) -> None:
+    """Draw the tests, and ring and name the four with most influence of which something is said."""
+    for mask, marker, colour in ((~outside, "o", COLOURS[0]), (outside, "s", COLOURS[1])):
+        axes.scatter(
+            x[mask], y[mask], s=26, marker=marker, color=colour, alpha=0.8, lw=0.6,
+            edgecolor="white", zorder=3,
+        )  # fmt: skip
     said = fitted.influence[fitted.influence["says"].ne("")].nlargest(4, "Cook")
     middle = float(np.mean(axes.get_xlim()))
     for i, test in said["test"].items():
         k = int(i)
         axes.scatter(x[k], y[k], s=110, facecolor="none", edgecolor=COLOURS[1], lw=1.6, zorder=4)
         right = x[k] <= middle
-        axes.annotate(
-            test.removeprefix("specimen ").removeprefix("the test of "), (x[k], y[k]),
-            (9 if right else -9, 0), textcoords="offset points", fontsize=10, va="center",
-            ha="left" if right else "right", color=INK,
+        beside(
+            axes, test.removeprefix("specimen ").removeprefix("the test of "), (x[k], y[k]),
+            (9 if right else -9, 0), fontsize=10, va="center", ha="left" if right else "right",
+            color=INK,
         )  # fmt: skip
 
 
@@ -264,14 +261,6 @@ def _half(fitted: FittedProperty, level: float) -> np.ndarray:
     score = held["score"].to_numpy()
     unit = np.divide(error, score, out=np.full(len(score), fitted.scatter), where=score > 0)
     return fitted.conformal.at(level) * unit
-
-
-def _points(axes: Axes, x: np.ndarray, y: np.ndarray, outside: np.ndarray) -> None:
-    for mask, marker, colour in ((~outside, "o", COLOURS[0]), (outside, "s", COLOURS[1])):
-        axes.scatter(
-            x[mask], y[mask], s=26, marker=marker, color=colour, alpha=0.8, lw=0.6,
-            edgecolor="white", zorder=3,
-        )  # fmt: skip
 
 
 #: The views, with what draws them.

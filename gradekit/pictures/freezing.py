@@ -10,23 +10,36 @@ from xml.etree.ElementTree import Element
 import numpy as np
 
 from gradekit.core.errors import one_of
-from gradekit.core.svg import FONT, drawing, shape
+from gradekit.core.svg import shape
 from gradekit.diagrams.criteria import MODES, criteria
-from gradekit.pictures.grains import dendrite, joined, outline, worm
-from gradekit.pictures.graph import wrapped, writing
-from gradekit.pictures.microstructures import AUSTENITE, FERRITE
+from gradekit.pictures.grains import dendrite, joined, worm
+from gradekit.pictures.microstructures import AUSTENITE, EDGE, FERRITE
+from gradekit.pictures.paper import (
+    LINE,
+    frame,
+    outline,
+    paper,
+    shifted,
+    text_lines,
+    thread,
+    wrapped,
+    writing,
+)
 from gradekit.pictures.sketch import Sketch
 from gradekit.pictures.style import INK, QUIET
 
 MELT, FILM = "#fbf1d6", "#a3252f"
-_LINE = "#46505c"
 _STATES = ("begins", "half frozen", "last melt", "cold")
 _W, _H, _GAP = 98, 90, 7
 _COLUMNS = 3  # dendrites side by side
 _STEP = _W / _COLUMNS
+_BOUNDARIES = [n * _STEP for n in range(1, _COLUMNS)]
+#: Thickness of the straight films of the last melt.
+_FILMS = {"A": 4.5, "AF": 3.5, "F": 2.5}
+#: How a film has torn in the cold weld: y of its four corners, and half its width.
+_TEARS = {"A": (6, 40, _H - 12, 46, 4), "AF": (62, 76, _H - 3, 76, 3)}
 _TOP = 44
 _WIDTH = 4 * _W + 3 * _GAP
-_ROW = 15.5
 
 
 class _Mode(NamedTuple):
@@ -136,14 +149,13 @@ def mode_scale(ratio: float | None = None, criterion: str = "schaeffler_bands") 
     if ratio is not None and np.isfinite(ratio):
         x = at(ratio)
         tip = np.array([[x, y + 1], [x - 7, y - 11], [x + 7, y - 11]])
-        parts.append(outline(tip, 0, 0, fill=INK))
+        parts.append(outline(tip, fill=INK))
         parts.append(writing(f"{ratio:.2f}", min(max(x, 20), _WIDTH - 20), y - 14, anchor="middle",
                              bold=True))  # fmt: skip
         words += f" This steel: {ratio:.2f}."
     status = "; ".join(f"{band.word} {band.status}" for band in rule.bands)
     parts.append(writing(f"Status: {status}.", 2, y + 62, size=11.5, colour=QUIET))
-    ground = shape("rect", width=_WIDTH, height=y + 70, fill="#fff")
-    return drawing(_WIDTH, y + 70, ground, *parts, words=words, font_family=FONT)
+    return paper(_WIDTH, y + 70, *parts, words=words)
 
 
 @cache
@@ -153,30 +165,12 @@ def _strip(mode: str) -> Element:
     for k, state in enumerate(_STATES):
         x = k * (_W + _GAP)
         parts.append(writing(state, x + 2, 35, size=12, colour=QUIET))
-        parts += joined(_moved(_state(mode, k), x, _TOP))
-        parts.append(shape("rect", x=x, y=_TOP, width=_W, height=_H, fill="none", stroke=INK,
-                           stroke_width=1))  # fmt: skip
+        parts += [shifted(joined(_state(mode, k)), x, _TOP), frame(_W, _H, x, _TOP)]
     y = _TOP + _H + 17
-    lines = [(line, False) for line in wrapped(told.words, _WIDTH - 4)]
-    lines += [(line, True) for line in wrapped(told.cracks, 0.92 * _WIDTH)]
-    for k, (line, bold) in enumerate(lines):
-        parts.append(writing(line, 2, y + _ROW * k, bold=bold))
-    height = y + _ROW * len(lines) - 4
-    ground = shape("rect", width=_WIDTH, height=height, fill="#fff")
+    first, then = wrapped(told.words, _WIDTH - 4), wrapped(told.cracks, 0.92 * _WIDTH)
+    parts += text_lines(first, 2, y) + text_lines(then, 2, y + LINE * len(first), bold=True)
     words = f"{told.title}. {told.words} {told.cracks}"
-    return drawing(_WIDTH, height, ground, *parts, words=words, font_family=FONT)
-
-
-def _moved(parts: Iterator[Element], x: float, y: float) -> Iterator[Element]:
-    """The same shapes with another corner."""
-    for part in parts:
-        if part.tag == "rect":
-            part.set("x", f"{float(part.get('x', 0)) + x:g}")
-            part.set("y", f"{float(part.get('y', 0)) + y:g}")
-        else:
-            ring = [pair.split(",") for pair in part.get("points", "").split()]
-            part.set("points", " ".join(f"{float(a) + x:g},{float(b) + y:g}" for a, b in ring))
-        yield part
+    return paper(_WIDTH, y + LINE * (len(first) + len(then)) - 4, *parts, words=words)
 
 
 def _state(mode: str, k: int) -> Iterator[Element]:
@@ -189,47 +183,36 @@ def _state(mode: str, k: int) -> Iterator[Element]:
         for n in range(_COLUMNS):
             x = (n + 0.5) * _STEP
             ring = dendrite(x, half * _STEP, tip + (6, 0, 9)[n], _H, 0.62)
-            yield outline(ring, 0, 0, fill=first, stroke=_LINE, stroke_width=0.8)
+            yield outline(ring, fill=first, stroke=EDGE, stroke_width=0.8)
             if mode == "FA" and k:  # austenite covers the ferrite, which is its core
                 core = dendrite(x, 0.2 * _STEP, tip + 14, _H, 0.62)
-                yield outline(ring, 0, 0, fill=AUSTENITE, stroke=_LINE, stroke_width=0.8)
-                yield outline(core, 0, 0, fill=FERRITE)
+                yield outline(ring, fill=AUSTENITE, stroke=EDGE, stroke_width=0.8)
+                yield outline(core, fill=FERRITE)
         return
-    yield from {"A": _films, "AF": _films_ferrite, "FA": _cores, "F": _needles}[mode](solid)
+    if mode == "FA":
+        yield from _cores(solid)
+        return
+    for n, x in enumerate(_BOUNDARIES):
+        look = (EDGE, 1.0) if solid else (FILM, _FILMS[mode])
+        yield thread([(x, 0), (x, _H)], *look)
+        if mode == "AF":
+            for low in np.arange(5.0 + 5 * (n % 2), _H - 8, 22.0):
+                yield thread([(x, low), (x, low + 12)], FERRITE, 5.5)
+        if solid and (mode == "A" or (mode == "AF" and n)):
+            top, right, low, left, half = _TEARS[mode]
+            tear = [(x, top), (x + half, right), (x, low), (x - half, left)]
+            yield outline(tear, fill="#20262e")
+        if solid and mode == "F":
+            yield from _needles(n, x)
 
 
-def _boundaries() -> Iterator[float]:
-    for n in range(1, _COLUMNS):
-        yield n * _STEP
-
-
-def _polyline(ring: np.ndarray, colour: str, size: float) -> Element:
-    points = " ".join(f"{round(a, 1):g},{round(b, 1):g}" for a, b in ring)
-    return shape("polyline", points=points, fill="none", stroke=colour, stroke_width=size)
-
-
-def _straight(x: float) -> np.ndarray:
-    return np.array([[x, 0.0], [x, _H]])
-
-
-def _films(solid: bool) -> Iterator[Element]:
-    """Straight films; in the cold weld the middle one has torn."""
-    for n, x in enumerate(_boundaries()):
-        yield _polyline(_straight(x), _LINE if solid else FILM, 1.0 if solid else 4.5)
-        if solid and n in (0, 1):
-            tear = np.array([[x, 6.0], [x + 4, 40], [x, _H - 12], [x - 4, 46]])
-            yield outline(tear, 0, 0, fill="#20262e")
-
-
-def _films_ferrite(solid: bool) -> Iterator[Element]:
-    """Films with ferrite that has grown in them; in the cold weld ferrite in rows."""
-    for n, x in enumerate(_boundaries()):
-        yield _polyline(_straight(x), _LINE if solid else FILM, 1.0 if solid else 3.5)
-        for low in np.arange(5.0 + 5 * (n % 2), _H - 8, 22.0):
-            yield _polyline(np.array([[x, low], [x, low + 12]]), FERRITE, 5.5)
-        if solid and n == 1:
-            tear = np.array([[x, 62.0], [x + 3, 76], [x, _H - 3], [x - 3, 76]])
-            yield outline(tear, 0, 0, fill="#20262e")
+def _needles(n: int, x: float) -> Iterator[Element]:
+    """Austenite that has grown from a boundary into the ferrite."""
+    for k, low in enumerate(np.arange(9.0 + 5 * (n % 2), _H - 6, 14.0)):
+        way = 1 if (k + n) % 2 else -1
+        tip = np.clip([x + way * 12.0, low - 9.0], 1.5, (_W - 1.5, _H))
+        needle = [(x, low - 2.5), tip, (x, low + 2.5)]
+        yield outline(needle, fill=AUSTENITE, stroke=EDGE, stroke_width=0.5)
 
 
 def _cores(solid: bool) -> Iterator[Element]:
@@ -239,24 +222,11 @@ def _cores(solid: bool) -> Iterator[Element]:
         x = (n + 0.5) * _STEP
         for low in np.arange(3.0 + 6 * (n % 2), _H - 12, 31.0):
             ring = worm(x, low, min(low + (22 if solid else 30), _H - 3), 2.2, n + low)
-            yield _polyline(ring, FERRITE, 4.0 if solid else 8.0)
-    for n, x in enumerate(_boundaries()):
+            yield thread(ring, FERRITE, 4.0 if solid else 8.0)
+    for n, x in enumerate(_BOUNDARIES):
         ring = worm(x, 2.0, _H - 1, 2.4, 2.0 * n)
         if solid:
-            yield _polyline(ring, _LINE, 1.0)
+            yield thread(ring, EDGE, 1.0)
             continue
         for start in range(n % 2, len(ring) - 2, 6):
-            yield _polyline(ring[start : start + 3], FILM, 3.0)
-
-
-def _needles(solid: bool) -> Iterator[Element]:
-    """Straight boundaries; in the cold weld austenite has grown from them into the ferrite."""
-    for n, x in enumerate(_boundaries()):
-        yield _polyline(_straight(x), _LINE if solid else FILM, 1.0 if solid else 2.5)
-        if not solid:
-            continue
-        for k, low in enumerate(np.arange(9.0 + 5 * (n % 2), _H - 6, 14.0)):
-            way = 1 if (k + n) % 2 else -1
-            tip = np.clip([x + way * 12.0, low - 9.0], 1.5, (_W - 1.5, _H))
-            needle = np.array([[x, low - 2.5], tip, [x, low + 2.5]])
-            yield outline(needle, 0, 0, fill=AUSTENITE, stroke=_LINE, stroke_width=0.5)
+            yield thread(ring[start : start + 3], FILM, 3.0)

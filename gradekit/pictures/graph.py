@@ -13,43 +13,12 @@ from gradekit.core.markup import number
 from gradekit.core.svg import FONT, drawing, shape
 from gradekit.pictures.marks import Mark, ToPixels
 from gradekit.pictures.overlay import overlay
+from gradekit.pictures.paper import LETTERS, corners, writing
 from gradekit.pictures.placing import LabelBox
 from gradekit.pictures.style import INK, QUIET, text_size
 
-SMALL = 12.5
 _WIDTH, _HEIGHT = 414, 310
 _LEFT, _TOP, _RIGHT, _BOTTOM = 46, 26, 16, 40
-
-
-def writing(
-    text: str, x: float, y: float, *, anchor: str = "start", size: float = SMALL,
-    colour: str = INK, bold: bool = False, halo: bool = False,
-) -> Element:  # fmt: skip
-    """Return a line of text whose baseline begins at a point."""
-    ground = {"stroke": "#fff", "stroke_width": "3", "paint_order": "stroke"} if halo else {}
-    return shape(
-        "text", text, x=x, y=y, font_size=size, fill=colour,
-        text_anchor=None if anchor == "start" else anchor,
-        font_weight="700" if bold else None, **ground,
-    )  # fmt: skip
-
-
-def wrapped(text: str, width: float, size: float = SMALL) -> list[str]:
-    """Break a text into lines of at most so many pixels.
-
-    Examples
-    --------
-    >>> wrapped("austenite alone, no ferrite", 110)
-    ['austenite', 'alone, no', 'ferrite']
-    """
-    lines = [""]
-    for word in text.split():
-        longer = f"{lines[-1]} {word}".strip()
-        if lines[-1] and text_size(longer, size)[0] > width:
-            lines.append(word)
-        else:
-            lines[-1] = longer
-    return lines
 
 
 class Graph:
@@ -101,7 +70,7 @@ class Graph:
         """Fill a polygon; what lies beyond the axes is cut off at them."""
         ring = np.array(list(corners), dtype=float)
         (x0, x1), (y0, y1) = self.to_px.x_range, self.to_px.y_range
-        points = self._points(np.clip(ring[:, 0], x0, x1), np.clip(ring[:, 1], y0, y1))
+        points = self._corners(np.clip(ring[:, 0], x0, x1), np.clip(ring[:, 1], y0, y1))
         faint = None if opacity == 1.0 else f"{opacity:g}"
         self._parts.append(shape("polygon", points=points, fill=colour, fill_opacity=faint))
 
@@ -127,7 +96,7 @@ class Graph:
         for piece in np.split(np.arange(len(x)), np.flatnonzero(np.diff(seen)) + 1):
             if len(piece) > 1 and seen[piece[0]]:
                 self._parts.append(
-                    shape("polyline", points=self._points(x[piece], y[piece]), fill="none",
+                    shape("polyline", points=self._corners(x[piece], y[piece]), fill="none",
                           stroke=colour, stroke_width=size, stroke_dasharray=dash)
                 )  # fmt: skip
 
@@ -142,7 +111,7 @@ class Graph:
         dy: float = 0.0,
         colour: str = INK,
         bold: bool = False,
-        size: float = SMALL,
+        size: float = LETTERS,
     ) -> None:
         """Write words beside a point, a line each."""
         px, py = self.to_px(x, y)
@@ -183,18 +152,17 @@ class Graph:
             writing(xlabel, right, bottom + 34, anchor="end", colour=QUIET),
             writing(ylabel, 4, 15, colour=QUIET),
             *self._names,
-            title=title, words=words, font_family=FONT, font_size=SMALL,
+            title=title, words=words, font_family=FONT, font_size=LETTERS,
         )  # fmt: skip
 
-    def _points(self, x: np.ndarray, y: np.ndarray) -> str:
-        px, py = self.to_px(x, y)
-        return " ".join(f"{a:.1f},{b:.1f}" for a, b in zip(px, py, strict=True))
+    def _corners(self, x: np.ndarray, y: np.ndarray) -> str:
+        return corners(zip(*self.to_px(x, y), strict=True))
 
     @staticmethod
     def _box(name: Element) -> LabelBox:
         if name.tag != "text":
             return LabelBox(-9.0, -9.0, -8.0, -8.0)
-        size = float(name.get("font-size", SMALL))
+        size = float(name.get("font-size", LETTERS))
         wide = text_size(name.text or "", size)[0]
         x, y = float(name.get("x", 0)), float(name.get("y", 0))
         left = (

@@ -9,11 +9,11 @@ import numpy as np
 import pandas as pd
 
 from gradekit.core.aliases import HeatsLike, Numbers
-from gradekit.core.elements import require_element
 from gradekit.core.errors import InputError, said
 from gradekit.core.flags import Flag
 from gradekit.diagrams.constitution import Diagram
 from gradekit.heats.batch import as_batch
+from gradekit.heats.scatter import as_scatter
 from gradekit.pictures.placing import LabelBox
 from gradekit.pictures.style import COLOURS, INK, SHAPES
 from gradekit.relations.declaration import Linear
@@ -85,6 +85,11 @@ class ToPixels:
     y_range: tuple[float, float]
     labels: tuple[LabelBox, ...] = ()
 
+    def share(self, px: float, py: float) -> tuple[float, float]:
+        """Return a place of the picture as shares of the axes, from their lower left corner."""
+        left, top, right, bottom = self.box
+        return (px - left) / (right - left), (bottom - py) / (bottom - top)
+
     def __call__(self, x: Numbers, y: Numbers) -> tuple:
         (x0, x1), (y0, y1) = self.x_range, self.y_range
         left, top, right, bottom = self.box
@@ -140,23 +145,17 @@ def axis_scatter(
         if len(spots) < 3:
             raise InputError("scatter", "at least three heats", said(f"{len(spots)} heats"))
         return float(spots["x"].std()), float(spots["y"].std())
-    if isinstance(scatter, pd.DataFrame):
-        covariance = scatter
-    else:
-        try:
-            each = pd.Series(scatter, dtype=float)
-        except (TypeError, ValueError):
-            raise InputError("scatter", "a standard deviation for each element", scatter) from None
-        covariance = pd.DataFrame(np.diag(each**2), index=each.index, columns=each.index)
-    for element in covariance.index:
-        require_element(element, "scatter, element")
+    if not isinstance(scatter, (Mapping, pd.Series, pd.DataFrame)):
+        raise InputError("scatter", "a standard deviation for each element", scatter)
+    spread = as_scatter(scatter)
+    elements = list(spread.elements)
     sizes: list[float] = []
     for axis in (diagram.data.x.relation, diagram.data.y.relation):
         relation = CATALOGUE[axis]
         if not isinstance(relation, Linear) or not relation.plain:
             raise InputError(f"scatter along {axis}", "of a linear relation", relation.form)
-        weights = np.array([relation.terms.get(e, 0.0) for e in covariance.index])
-        sizes.append(float(np.sqrt(weights @ covariance.to_numpy(dtype=float) @ weights)))
+        weights = np.array([relation.terms.get(e, 0.0) for e in elements])
+        sizes.append(float(np.sqrt(weights @ spread.total(elements) @ weights)))
     return sizes[0], sizes[1]
 
 

@@ -11,13 +11,23 @@ import pandas as pd
 from gradekit.core.aliases import HeatsLike
 from gradekit.core.errors import InputError, said
 from gradekit.core.markup import number
-from gradekit.core.svg import FONT, drawing, shape
 from gradekit.heats.batch import as_batch, one_heat
-from gradekit.pictures.grains import chord, grains, joined, laths, outline, plate
-from gradekit.pictures.graph import Graph, wrapped, writing
-from gradekit.pictures.microstructures import AUSTENITE, MARTENSITE
+from gradekit.pictures.grains import chord, grains, joined, laths, plate
+from gradekit.pictures.graph import Graph
+from gradekit.pictures.microstructures import AUSTENITE, EDGE, MARTENSITE
+from gradekit.pictures.paper import (
+    LINE,
+    frame,
+    outline,
+    paper,
+    shifted,
+    strokes,
+    text_lines,
+    wrapped,
+    writing,
+)
 from gradekit.pictures.sketch import Sketch
-from gradekit.pictures.style import COLOURS, INK
+from gradekit.pictures.style import COLOURS
 from gradekit.relations.evaluate import evaluate
 from gradekit.relations.topics import CATALOGUE
 from gradekit.works.cold.martensite import kinetics, martensite, md30_forms, strain_of
@@ -192,39 +202,27 @@ def _states() -> Element:
     deepest = 0
     for k, (title, words) in enumerate(told):
         x = k * (_W + _GAP)
-        parts += joined(_strained(k, x))
-        parts.append(shape("rect", x=x, y=0.5, width=_W, height=_H, fill="none", stroke=INK,
-                           stroke_width=1))  # fmt: skip
+        parts += [shifted(joined(_strained(k)), x, 0), frame(_W, _H, x, 0.5)]
         parts.append(writing(title, x + 2, _H + 19, bold=True))
         lines = wrapped(words, _W - 4)
         deepest = max(deepest, len(lines))
-        parts += [writing(line, x + 2, _H + 36 + 15.5 * n) for n, line in enumerate(lines)]
-    height = _H + 44 + 15.5 * (deepest - 1)
-    ground = shape("rect", width=width, height=height, fill="#fff")
+        parts += text_lines(lines, x + 2, _H + 36)
     words = "Three states: " + " ".join(f"{title}: {text}" for title, text in told)
-    return drawing(width, height, ground, *parts, words=words, font_family=FONT)
+    return paper(width, _H + 44 + LINE * (deepest - 1), *parts, words=words)
 
 
-def _strained(state: int, x: float) -> Iterator[Element]:
+def _strained(state: int) -> Iterator[Element]:
     for k, cell in enumerate(grains(_W, _H, 3, 17)):
         fill = MARTENSITE if state == 2 and k % 4 else AUSTENITE
-        yield outline(cell, x, 0, fill=fill, stroke="#46505c", stroke_width=1)
+        yield outline(cell, fill=fill, stroke=EDGE, stroke_width=1)
         middle, angle = cell.mean(axis=0), 0.5 + 0.8 * k
         if state == 0 and k % 3 == 0:
-            yield from _drawn(laths(0.6 * (cell - middle) + middle, angle, 9.0), x, "#46505c", 1.0)
+            yield strokes(laths(0.6 * (cell - middle) + middle, angle, 9.0), EDGE, 1.0)
         if state == 1:
             bands = [chord(cell, middle + off, turn) for turn in (angle, angle + 1.1)
                      for off in ((0, 0), (6, 6))]  # fmt: skip
-            yield from _drawn([b for b in bands if b is not None], x, "#46505c", 1.0)
+            yield strokes([b for b in bands if b is not None], EDGE, 1.0)
             lens = np.array([[-6.0, -3.0], [6.0, 3.0]]) + middle
-            yield outline(plate(lens, 6.0), x, 0, fill=MARTENSITE)
+            yield outline(plate(lens, 6.0), fill=MARTENSITE)
         if state == 2 and k % 4:
-            yield from _drawn(laths(cell, angle, 6.0), x, "#b9aed3", 1.0)
-
-
-def _drawn(pairs: Iterator[np.ndarray] | list[np.ndarray], x: float, colour: str, size: float):
-    data = "".join(
-        f"M{round(a[0] + x)} {round(a[1])}L{round(b[0] + x)} {round(b[1])}" for a, b in pairs
-    )
-    if data:
-        yield shape("path", d=data, fill="none", stroke=colour, stroke_width=size)
+            yield strokes(laths(cell, angle, 6.0), "#b9aed3", 1.0)

@@ -10,17 +10,27 @@ from xml.etree.ElementTree import Element
 import numpy as np
 
 from gradekit.core.errors import one_of
-from gradekit.core.svg import FONT, drawing, shape
-from gradekit.pictures.grains import chord, grains, islands, joined, laths, outline, plate, worm
-from gradekit.pictures.graph import wrapped, writing
+from gradekit.core.svg import shape
+from gradekit.pictures.grains import chord, grains, islands, joined, laths, plate, worm
+from gradekit.pictures.paper import (
+    LINE,
+    frame,
+    outline,
+    paper,
+    strokes,
+    text_lines,
+    thread,
+    wrapped,
+    writing,
+)
 from gradekit.pictures.sketch import Sketch
 from gradekit.pictures.style import INK
 
 # Told apart by lightness too: austenite is light, ferrite middle, martensite dark.
 AUSTENITE, FERRITE, MARTENSITE = "#dbe8f4", "#dfa33f", "#6a5a91"
-_LINE = "#46505c"
+#: Of grains and crystals.
+EDGE = "#46505c"
 _W, _H = 228, 132  # of the field of view, pixels
-_LINE_HEIGHT = 15.5
 
 
 class _Structure(NamedTuple):
@@ -33,14 +43,9 @@ class _Structure(NamedTuple):
     draw: Callable[[], Iterator[Element]]
 
 
-def _lines(pairs: Iterable[np.ndarray], colour: str = _LINE, size: float = 1.0) -> Element:
-    data = "".join(f"M{round(a[0])} {round(a[1])}L{round(b[0])} {round(b[1])}" for a, b in pairs)
-    return shape("path", d=data, fill="none", stroke=colour, stroke_width=size)
-
-
 def _filled(cells: Iterable[np.ndarray], colour: str) -> Iterator[Element]:
     for cell in cells:
-        yield outline(cell, 0, 0, fill=colour, stroke=_LINE, stroke_width=1)
+        yield outline(cell, fill=colour, stroke=EDGE, stroke_width=1)
 
 
 def _twins(cells: list[np.ndarray]) -> Iterator[np.ndarray]:
@@ -55,7 +60,7 @@ def _twins(cells: list[np.ndarray]) -> Iterator[np.ndarray]:
 def _austenite() -> Iterator[Element]:
     cells = grains(_W, _H, 6, 3)
     yield from _filled(cells, AUSTENITE)
-    yield _lines(_twins(cells))
+    yield strokes(_twins(cells), EDGE, 1.0)
 
 
 def _vermicular() -> Iterator[Element]:
@@ -67,8 +72,7 @@ def _vermicular() -> Iterator[Element]:
             high = low + rng.uniform(18, 46)
             ring = worm(x + rng.uniform(-2, 2), low, min(high, _H - 4), 2.0, rng.uniform(0, 6))
             if len(ring) > 2:
-                points = " ".join(f"{round(a)},{round(b)}" for a, b in ring)
-                yield shape("polyline", points=points, fill="none", stroke=FERRITE, stroke_width=4)
+                yield thread(ring, FERRITE, 4, 0)
             low = high + rng.uniform(5, 10)
 
 
@@ -77,7 +81,7 @@ def _lathy() -> Iterator[Element]:
     yield from _filled(cells, AUSTENITE)
     for k, cell in enumerate(cells):
         inner = cell.mean(axis=0) + 0.9 * (cell - cell.mean(axis=0))
-        yield _lines(laths(inner, 0.4 + 1.1 * k, 6.0), FERRITE, 2.2)
+        yield strokes(laths(inner, 0.4 + 1.1 * k, 6.0), FERRITE, 2.2)
 
 
 def _some_martensite() -> Iterator[Element]:
@@ -90,16 +94,16 @@ def _some_martensite() -> Iterator[Element]:
             side = np.array([-np.sin(angle), np.cos(angle)])
             ends = chord(cell, cell.mean(axis=0) + off * side, angle)
             if ends is not None and np.hypot(*(ends[1] - ends[0])) > 18:
-                yield outline(plate(ends, 6.0), 0, 0, fill=MARTENSITE)
+                yield outline(plate(ends, 6.0), fill=MARTENSITE)
 
 
 def _martensite() -> Iterator[Element]:
     cells = grains(_W, _H, 6, 30)
     yield from _filled(cells, MARTENSITE)
     for k, cell in enumerate(cells):
-        yield _lines(laths(cell, 0.3 + 1.05 * k, 6.5), "#b9aed3", 1.1)
+        yield strokes(laths(cell, 0.3 + 1.05 * k, 6.5), "#b9aed3", 1.1)
     for cell in grains(_W, _H, 3, 31):
-        yield outline(cell, 0, 0, fill="none", stroke="#f4f1fa", stroke_width=2.4)
+        yield outline(cell, fill="none", stroke="#f4f1fa", stroke_width=2.4)
 
 
 def _ferrite() -> Iterator[Element]:
@@ -108,7 +112,7 @@ def _ferrite() -> Iterator[Element]:
     rng = np.random.default_rng(4)
     spots = [cell.mean(axis=0) + rng.uniform(-9, 9, (3, 2)) for cell in cells]
     dots = np.clip(np.vstack(spots), 4, (_W - 4, _H - 4))
-    yield _lines((np.vstack([dot, dot + np.array([2, 0])]) for dot in dots), _LINE, 2.2)
+    yield strokes((np.vstack([dot, dot + np.array([2, 0])]) for dot in dots), EDGE, 2.2)
 
 
 def _ferrite_martensite() -> Iterator[Element]:
@@ -120,13 +124,13 @@ def _ferrite_martensite() -> Iterator[Element]:
             on_frame = np.isclose(a, b) & (np.isclose(a, 0) | np.isclose(a, (_W, _H)))
             if not on_frame.any():
                 net.append(np.clip([a, b], low, high))
-    yield _lines(net, MARTENSITE, 6)
+    yield strokes(net, MARTENSITE, 6)
 
 
 def _duplex() -> Iterator[Element]:
     yield shape("rect", x=0, y=0, width=_W, height=_H, fill=FERRITE)
     for island in islands(_W, _H, 7, 63, 0.52):
-        yield outline(island, 0, 0, fill=AUSTENITE, stroke=_LINE, stroke_width=1)
+        yield outline(island, fill=AUSTENITE, stroke=EDGE, stroke_width=1)
 
 
 #: The states that the letters of a diagram stand for. Sizes are those of ordinary strip and arc
@@ -206,13 +210,10 @@ def _tile(one: _Structure) -> Element:
         shape("rect", x=_W - bar - 10, y=_H - 9, width=bar, height=3, fill=INK),
         writing(text, _W - bar / 2 - 10, _H - 13, anchor="middle", size=12),
     ]
-    rows = [writing(line, 2, y + 33 + _LINE_HEIGHT * k) for k, line in enumerate(lines)]
-    return drawing(
-        _W, y + 40 + _LINE_HEIGHT * (len(lines) - 1),
-        shape("rect", width=_W, height=y + 40 + _LINE_HEIGHT * len(lines), fill="#fff"),
-        *joined(one.draw()), *scale,
-        shape("rect", x=0.5, y=0.5, width=_W - 1, height=_H - 1, fill="none", stroke=INK,
-              stroke_width=1),
+    rows = text_lines(lines, 2, y + 33)
+    return paper(
+        _W, y + 40 + LINE * (len(lines) - 1),
+        *joined(one.draw()), *scale, frame(_W - 1, _H - 1, 0.5, 0.5),
         writing(one.title, 2, y + 15, size=13.5, bold=True), *rows,
-        words=f"{one.title}. {one.words} The scale bar is {text}.", font_family=FONT,
+        words=f"{one.title}. {one.words} The scale bar is {text}.",
     )  # fmt: skip

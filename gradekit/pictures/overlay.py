@@ -7,12 +7,11 @@ from xml.etree.ElementTree import Element
 
 import numpy as np
 
-from gradekit.core.svg import FONT, drawing, shape
+from gradekit.core.svg import drawing, shape
 from gradekit.pictures.marks import Mark, ToPixels, bar_boxes
+from gradekit.pictures.paper import NAME, centred, corners, outline
 from gradekit.pictures.placing import place_labels
 from gradekit.pictures.style import INK, text_size
-
-_NAME_SIZE = 12.0
 
 
 def overlay(
@@ -50,7 +49,7 @@ def overlay(
         f"{m.name} (outside)" if out and m.name else m.name
         for m, (_, _, out) in zip(marks, centres, strict=True)
     ]
-    sizes = [text_size(n, _NAME_SIZE) if n else (0.0, 0.0) for n in names]
+    sizes = [text_size(n, NAME) if n else (0.0, 0.0) for n in names]
     taken = [*to_px.labels, *bar_boxes(to_px, marks)]
     where = place_labels(spots, sizes, to_px.box, taken, mark=6.0)
     parts = [
@@ -61,7 +60,7 @@ def overlay(
     ]
     if trail and len(marks) > 1:
         parts.append(
-            shape("polyline", points=_points(spots), fill="none", stroke=INK,
+            shape("polyline", points=corners(spots), fill="none", stroke=INK,
                   stroke_dasharray="2 3")
         )  # fmt: skip
     for mark, (x, y, out) in zip(marks, centres, strict=True):
@@ -76,11 +75,7 @@ def overlay(
                 shape("line", x1=x, y1=y, x2=spot.leader[0], y2=spot.leader[1],
                       stroke=mark.colour, stroke_width=".8")
             )  # fmt: skip
-        parts.append(
-            shape("text", name, x=spot.x, y=spot.y + 0.35 * _NAME_SIZE, text_anchor="middle",
-                  font_size=_NAME_SIZE, font_family=FONT, fill=mark.ink, stroke="#fff",
-                  stroke_width="3", paint_order="stroke")
-        )  # fmt: skip
+        parts.append(centred(name, spot.x, spot.y, colour=mark.ink))
     return drawing(to_px.width, to_px.height, *parts, words=words)
 
 
@@ -115,23 +110,18 @@ def _bars(to_px: ToPixels, mark: Mark) -> Iterator[Element]:
         yield shape("path", d=path, fill="none", stroke=mark.colour, stroke_width="1.4")
 
 
-def _points(corners: Iterable) -> str:
-    return " ".join(f"{x:.1f},{y:.1f}" for x, y in corners)
-
-
 def _arrow_head(x: float, y: float, out: tuple[int, int]) -> Element:
     way = np.array(out) / np.hypot(*out)
     side = np.array([-way[1], way[0]])
     centre = np.array([x, y])
-    corners = [centre + 6 * way, centre - 5 * way + 6 * side, centre - 5 * way - 6 * side]
-    return shape("polygon", points=_points(corners))
+    return outline([centre + 6 * way, centre - 5 * way + 6 * side, centre - 5 * way - 6 * side], 1)
 
 
 def mark_shape(name: str, x: float, y: float, size: float) -> Element:
     """Return a mark of about the same area whatever its shape."""
     if name == "circle":
         return shape("circle", cx=x, cy=y, r=size * 0.95)
-    return shape("polygon", points=_points((x + a, y + b) for a, b in _OUTLINES[name](size)))
+    return outline([(x + a, y + b) for a, b in _OUTLINES[name](size)], 1)
 
 
 def _regular(corners: int, radius: float, turn: float) -> Callable[[float], list]:

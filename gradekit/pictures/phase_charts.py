@@ -166,15 +166,12 @@ def _section_liquidus(nickel: np.ndarray) -> np.ndarray:
 
 def _sketched(figure: str) -> list[tuple[float, float]]:
     own = textbook_points().query("figure == @figure")
-    return [*zip(own["content"].astype(float), own["temperature_C"].astype(float), strict=True)]
+    return [*zip(own["content"], own["temperature_C"], strict=True)]
 
 
 def _carbon() -> Element:
     table = textbook_points().query("figure == 'Fe-C'").set_index("point")
-    at = {
-        name: (float(table.loc[name, "content"]), float(table.loc[name, "temperature_C"]))
-        for name in table.index
-    }
+    at: dict[str, tuple[float, float]] = dict(zip(table.index, _sketched("Fe-C"), strict=True))
     graph = Graph((0, 5), (600, 1600), "C, %", "°C, iron with carbon", height=340)
     graph.field([(0, 1600), at["A"], at["B"], at["C"], (5, 1230), (5, 1600)], _MELT)
     graph.field([at["N"], at["J"], at["E"], at["S"], at["G"]], AUSTENITE)
@@ -204,13 +201,11 @@ def _carbon() -> Element:
 
 def _loop() -> Element:
     points = textbook_points().query("figure == 'Fe-Cr'")
-    chromium = points["content"].to_numpy(dtype=float)
-    celsius = points["temperature_C"].to_numpy(dtype=float)
     from scipy.interpolate import PchipInterpolator
 
     # A curve through the points, in their order, which overshoots none of them.
-    step = np.linspace(0, len(chromium) - 1, 61)
-    x, y = (PchipInterpolator(np.arange(len(chromium)), v)(step) for v in (chromium, celsius))
+    step = np.linspace(0, len(points) - 1, 61)
+    x, y = PchipInterpolator(np.arange(len(points)), _sketched("Fe-Cr"))(step).T
     graph = Graph((0, 20), (600, 1600), "Cr, %", "°C, iron with chromium", height=340)
     graph.field([(0, 600), (20, 600), (20, 1500), (0, 1538)], _PALE_F)
     graph.field([(0, 1538), (20, 1500), (20, 1600), (0, 1600)], _MELT)
@@ -218,9 +213,9 @@ def _loop() -> Element:
     graph.line(x, y, QUIET, 2.0, "6 4")
     graph.note(5.2, 1100, "austenite", anchor="middle", bold=True)
     graph.note(15.5, 1250, "ferrite", anchor="middle", bold=True)
-    nose = points[points["point"] == "nose"].iloc[0]
-    graph.note(float(nose["content"]), float(nose["temperature_C"]),
-               ["beyond the nose", "no austenite,", "no martensite"], dx=8, dy=-12)  # fmt: skip
+    nose = points.set_index("point").loc["nose"]
+    beyond = ["beyond the nose", "no austenite,", "no martensite"]
+    graph.note(nose["content"], nose["temperature_C"], beyond, dx=8, dy=-12)
     graph.note(10, 690, "ferrite", anchor="middle", bold=True)
     graph.note(20, 600, "through textbook points", anchor="end", dx=-4, dy=-8, colour=QUIET)
     words = (

@@ -72,12 +72,9 @@ def place_labels(
             steps = away if reach else _STEPS
             for centre in _around(anchors[i], half, reach + mark + 2.0, steps):
                 label = np.concatenate([centre - half, centre + half])
-                if (
-                    _leaves(label, box)
-                    or _meets(label, blocked)
-                    or _meets(label, labels)
-                    or _holds(label[None], trails)
-                ):
+                if _leaves(label, box) or meets(label, blocked) or meets(label, labels):
+                    continue
+                if _holds(label[None], trails):
                     continue
                 trail = _trail(anchors[i], centre, half, mark) if reach else None
                 if trail is not None and _holds(others, trail):
@@ -117,15 +114,10 @@ def _leaves(label: np.ndarray, box: LabelBox) -> bool:
     )
 
 
-def _meets(label: np.ndarray, others: np.ndarray) -> bool:
-    return bool(
-        (
-            (others[:, 0] < label[2])
-            & (others[:, 2] > label[0])
-            & (others[:, 1] < label[3])
-            & (others[:, 3] > label[1])
-        ).any()
-    )
+def meets(label: np.ndarray, others: np.ndarray) -> bool:
+    """Tell whether a box meets any of the others, arrays of shape (4,) and (n, 4)."""
+    across, up = ((others[:, :2] < label[2:]) & (others[:, 2:] > label[:2])).T
+    return bool((across & up).any())
 
 
 def _holds(boxes: np.ndarray, points: np.ndarray) -> bool:
@@ -171,14 +163,17 @@ def middle_of(
     tuple
         x, y, and how many times the label fits there (below 1 it does not).
     """
+    from matplotlib.path import Path
+
     scale = np.array([wide, high]) / 2
     ring = np.asarray(polygon) / scale
+    within = Path(np.vstack([ring, ring[:1]]), closed=True)
     low, top = ring.min(axis=0), ring.max(axis=0)
     best = (0.0, 0.0, -1.0)
     for _ in range(3):
         gx, gy = np.meshgrid(np.linspace(low[0], top[0], 41), np.linspace(low[1], top[1], 41))
         points = np.column_stack([gx.ravel(), gy.ravel()])
-        room = np.where(_within(points, ring), _distance(points, ring), -1.0)
+        room = np.where(within.contains_points(points), _distance(points, ring), -1.0)
         if marks is not None and len(marks):
             off = np.abs(points[:, None] * scale - marks) < scale + _MARK
             room = np.where(off.all(axis=2).any(axis=1), np.minimum(room, 0.5), room)
@@ -188,16 +183,6 @@ def middle_of(
         step = (top - low) / 20
         low, top = np.array(best[:2]) - step, np.array(best[:2]) + step
     return best[0] * scale[0], best[1] * scale[1], best[2] / np.sqrt(2)
-
-
-def _within(points: np.ndarray, ring: np.ndarray) -> np.ndarray:
-    inside = np.zeros(len(points), dtype=bool)
-    for (ax, ay), (bx, by) in zip(ring, np.roll(ring, -1, axis=0), strict=True):
-        if ay == by:
-            continue
-        spans = (points[:, 1] >= min(ay, by)) & (points[:, 1] < max(ay, by))
-        inside ^= spans & (points[:, 0] > ax + (points[:, 1] - ay) * (bx - ax) / (by - ay))
-    return inside
 
 
 def _distance(points: np.ndarray, ring: np.ndarray) -> np.ndarray:

@@ -7,8 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from gradekit.pictures.canvas import safe, shorten
-from gradekit.pictures.chart import label_ground
+from gradekit.pictures.canvas import label_ground, safe, shorten
 from gradekit.pictures.marks import Mark, ToPixels, bar_boxes
 from gradekit.pictures.placing import Placed, place_labels
 from gradekit.pictures.style import MARKERS, text_size
@@ -70,22 +69,17 @@ def draw_names(
     axes: Axes, to_px: ToPixels, marks: Sequence[Mark], places: Sequence[Placed | None]
 ) -> None:
     """Write the names that have a place, with a leader where they stand apart."""
-    left, top, right, bottom = to_px.box
-
-    def share(px: float, py: float) -> tuple[float, float]:
-        return (px - left) / (right - left), (bottom - py) / (bottom - top)
-
     for mark, place in zip(marks, places, strict=False):
         if place is None:
             continue
         if place.leader:
-            ends = (share(*to_px(*_at_border(to_px, mark))), share(*place.leader))
+            ends = (to_px.share(*to_px(*_at_border(to_px, mark))), to_px.share(*place.leader))
             axes.plot(
                 *zip(*ends, strict=True), color=mark.colour, lw=0.7, zorder=4.5,
                 transform=axes.transAxes,
             )  # fmt: skip
         axes.text(
-            *share(place.x, place.y), safe(_name(to_px, mark)), ha="center", va="center",
+            *to_px.share(place.x, place.y), safe(_name(to_px, mark)), ha="center", va="center",
             fontsize=_NAME_SIZE, color=mark.ink, zorder=7, transform=axes.transAxes,
             bbox=label_ground("white") | {"alpha": 0.6},
         )  # fmt: skip

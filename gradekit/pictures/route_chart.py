@@ -134,7 +134,9 @@ def _drawn(rows: pd.DataFrame, width: int, title: str, words: str) -> Element:
         if k % 2 == 0:
             band = shape("rect", x=0, y=begin - 3, width=width, height=y - begin, fill="#f4f6f8")
             bands.append(band)
-    axis = shape("path", d=f"M{zero} {top}V{y}", stroke=INK, stroke_width=1.2)
+    # Where words stand under the bars, each bar has its own piece of the axis: none crosses a word.
+    bottom = top if places.narrow else y
+    axis = shape("path", d=f"M{zero} {top}V{bottom}", stroke=INK, stroke_width=1.2)
     ground = shape("rect", width=width, height=y + 4, fill="white")
     return drawing(
         width, y + 4, ground, *bands, axis, *parts, title=title, words=words,
@@ -179,6 +181,7 @@ def _row(
     limit = f"{row['limit']}{unit}" if row["limit"] else ""
     first = f"{row['check']}: {_held(value)}{' against ' if limit else ''}{_held(limit)}"
     if narrow:
+        parts.append(shape("path", d=f"M{zero} {y + 2}v17", stroke=INK, stroke_width=1.2))
         lines = textwrap.wrap(f"{row['heat']}: {first}" if several else first, room)
         parts += [shape("text", line, x=text, y=y + 30 + k * _LINE) for k, line in enumerate(lines)]
         return parts, (1 + len(lines)) * _LINE

@@ -13,12 +13,10 @@ from gradekit.core.markup import number
 from gradekit.design.result import Design
 from gradekit.design.screen.answer import Screening
 from gradekit.heats.batch import as_batch
-from gradekit.pictures.canvas import sheet
+from gradekit.pictures.canvas import GROUND, beside, sheet
 from gradekit.pictures.figure import Figure
-from gradekit.pictures.style import COLOURS, INK, WIDTH, styled
+from gradekit.pictures.style import COLOURS, INK, WIDTH
 
-# Beneath a name, so that it is read on any colour.
-_GROUND = {"fc": "white", "ec": "none", "pad": 1, "alpha": 0.8}
 # Grey fields of constraints that close the map, light enough for letters.
 _FIELDS = ("#e9edf1", "#dbe2e9", "#f1ece2", "#e6efe6", "#efe6ef", "#e2ecf1")
 
@@ -84,10 +82,9 @@ def space_map(
     )
     title = f"What the brief leaves of {across} and {up}"
     grid: dict[str, Any] = {"shading": "nearest", "rasterized": True}
-    with styled():
-        figure, axes = sheet(
-            width, 380, f"What the brief leaves of {across} and {up}", foot, right=70
-        )
+    with sheet(
+        width, 380, title, foot, xlabel=f"{across}, wt%", ylabel=f"{up}, wt%", right=70, grid=""
+    ) as (figure, axes):
         for at, name in enumerate(names):
             mask = np.where(closed.to_numpy() == name, 1.0, np.nan)
             axes.pcolormesh(x, y, mask, cmap=_plain(_FIELDS[at % len(_FIELDS)]), **grid)
@@ -107,7 +104,7 @@ def space_map(
                           ha=_inward(right, 0.25, "left", "center", "right"),
                           va=_inward(top, 0.08, "bottom", "center", "top"),
                           color=INK, fontsize=10, annotation_clip=True,
-                          bbox=_GROUND)  # fmt: skip
+                          bbox=GROUND)  # fmt: skip
         if heats is not None:
             batch = as_batch(heats)
             inside = pd.DataFrame(batch).reindex(columns=[across, up]).dropna()
@@ -115,13 +112,12 @@ def space_map(
         if design is not None and design.feasible:
             here = float(design.aim[across]), float(design.aim[up])
             axes.plot(*here, marker="D", ms=9, mfc=COLOURS[1], mec="white", ls="")
-            axes.annotate("aim", here, (9, 0), textcoords="offset points", color=INK, va="center",
-                          fontweight="bold", bbox=_GROUND)  # fmt: skip
+            beside(axes, "aim", here, (9, 0), color=INK, va="center", fontweight="bold",
+                   bbox=GROUND)  # fmt: skip
             words += (
                 f" The aim lies at {number(here[0], 3)} {across} and {number(here[1], 3)} {up}."
             )
-        axes.set(xlim=(x[0], x[-1]), ylim=(y[0], y[-1]), xlabel=f"{across}, wt%",
-                 ylabel=f"{up}, wt%")  # fmt: skip
+        axes.set(xlim=(x[0], x[-1]), ylim=(y[0], y[-1]))
     return Figure(figure, title, words)
 
 

@@ -34,9 +34,6 @@ RC: dict[Any, Any] = {
     "axes.labelcolor": INK,
     "axes.linewidth": 1.0,
     "axes.labelsize": 12,
-    "axes.titlesize": 14,
-    "axes.titleweight": "bold",
-    "axes.titlelocation": "left",
     "axes.spines.top": False,
     "axes.spines.right": False,
     "axes.axisbelow": True,
@@ -49,8 +46,6 @@ RC: dict[Any, Any] = {
     "ytick.labelsize": 11,
     "xtick.direction": "out",
     "ytick.direction": "out",
-    "legend.frameon": False,
-    "legend.fontsize": 11,
     "lines.linewidth": 1.8,
     "lines.solid_capstyle": "round",
     "svg.fonttype": "none",
@@ -72,6 +67,17 @@ def styled() -> Iterator[None]:
 
     with _DRAWING, rc_context(RC):
         yield
+
+
+def style_of(number: int) -> tuple[str, str]:
+    """Return the colour and the marker of one among several, from the first again past the last.
+
+    Examples
+    --------
+    >>> style_of(0) == style_of(len(COLOURS)), style_of(1)[1]
+    (True, 's')
+    """
+    return COLOURS[number % len(COLOURS)], MARKERS[SHAPES[number % len(SHAPES)]]
 
 
 def tint(label: str, number: int = 0) -> tuple[float, float, float]:

@@ -12,10 +12,10 @@ from gradekit.core.errors import InputError, one_of, said
 from gradekit.core.flags import Flag
 from gradekit.core.markup import number
 from gradekit.heats.batch import as_batch
-from gradekit.pictures.canvas import sheet, shorten
-from gradekit.pictures.curves import end_names
+from gradekit.pictures.canvas import sheet
+from gradekit.pictures.curves import end_names, room_for_ends
 from gradekit.pictures.figure import Figure
-from gradekit.pictures.style import COLOURS, MARKERS, SHAPES, WIDTH, styled, text_size
+from gradekit.pictures.style import COLOURS, WIDTH, style_of
 from gradekit.properties.estimate.best import QUANTITIES, estimate
 from gradekit.properties.estimate.cards import Card, model_card
 from gradekit.properties.estimate.tensile import tensile
@@ -172,23 +172,23 @@ def _drawn(
 ) -> Figure:
     name = card.data["quantity"].replace("_", " ")
     title = f"{name.capitalize()} against test temperature"
-    right = int(max(text_size(shorten(h, 28), 11)[0] for h in tables)) + 30
-    with styled():
-        figure, axes = sheet(width, _HEIGHT, title, foot, right=right, left=66)
+    with sheet(
+        width, _HEIGHT, title, foot, xlabel="test temperature, °C", ylabel=f"{name}, {unit}",
+        left=66, right=room_for_ends(tables) + 30,
+    ) as (figure, axes):  # fmt: skip
         band = next(iter(tables.values()))
         axes.fill_between(x, band["low"], band["high"], color=COLOURS[0], alpha=0.14, lw=0)
         for k, table in enumerate(tables.values()):
             _curve(axes, x, table["value"].to_numpy(), _outside(table), k)
-        axes.set(xlabel="test temperature, °C", ylabel=f"{name}, {unit}", xlim=(x[0], x[-1]))
+        axes.set(xlim=(x[0], x[-1]))
         axes.set_ylim(bottom=0)
-        axes.grid()
         end_names(axes, {h: t["value"].to_numpy() for h, t in tables.items()}, _HEIGHT, shapes=True)
     words = " ".join(_in_words(heat, table, x, unit, level) for heat, table in tables.items())
     return Figure(figure, title, f"{words} {foot}")
 
 
 def _curve(axes: Axes, x: np.ndarray, y: np.ndarray, outside: np.ndarray, k: int) -> None:
-    colour, marker = COLOURS[k], MARKERS[SHAPES[k]]
+    colour, marker = style_of(k)
     dashed = outside.copy()  # with the neighbours inside, so that no gap opens
     dashed[1:] |= outside[:-1]
     dashed[:-1] |= outside[1:]

@@ -10,10 +10,9 @@ from gradekit.core.errors import InputError, said
 from gradekit.core.flags import Flag
 from gradekit.design.prices import Prices, PricesLike, read_prices
 from gradekit.heats.batch import one_heat
-from gradekit.pictures.canvas import sheet
-from gradekit.pictures.chart import label_ground
+from gradekit.pictures.canvas import FOOT, GROUND, beside, label_ground, sheet
 from gradekit.pictures.figure import Figure
-from gradekit.pictures.style import COLOURS, INK, QUIET, WIDTH, styled
+from gradekit.pictures.style import COLOURS, INK, QUIET, WIDTH
 from gradekit.relations.evaluate import evaluate
 from gradekit.relations.topics import CATALOGUE
 from gradekit.works.cold.martensite import martensite, md30_forms, strain_of
@@ -59,7 +58,7 @@ def nitrogen_map(
     try:
         low, high = map(float, manganese)
     except (TypeError, ValueError):
-        raise InputError("manganese", "a lower and a higher content, wt%", manganese) from None
+        low = high = np.nan
     if not 0 <= low < high <= 100:
         raise InputError("manganese", "a lower and a higher content, wt%", manganese)
     grid = np.linspace(low, high, 61)
@@ -74,21 +73,24 @@ def nitrogen_map(
         f"Castable: {CATALOGUE['n_castable_by_mode'].note.partition('. ')[0]}; a working rule, not "
         "published. Nickel, chromium and the rest as in the heat; iron is the balance."
     )
-    with styled():
-        figure, axes = sheet(width, 340, f"Nitrogen that casts, heat {batch.index[0]}", foot)
+    with sheet(
+        width, 340, f"Nitrogen that casts, heat {batch.index[0]}", foot,
+        xlabel="Mn, wt%", ylabel="N, wt%", grid="",
+    ) as (figure, axes):  # fmt: skip
         axes.fill_between(grid, 0, castable, color="#e3eef6", lw=0)
         axes.plot(grid, castable, color=COLOURS[0], lw=2.4)
-        axes.annotate("pores above", (grid[20], castable[20]), (0, 9), color=COLOURS[0],
-                      ha="right", textcoords="offset points", fontsize=11.5)  # fmt: skip
+        beside(axes, "pores above", (grid[20], castable[20]), (0, 9), color=COLOURS[0], ha="right",
+               fontsize=11.5)  # fmt: skip
         if prices is not None:
             _cost_lines(axes, batch, prices, grid, top)
         axes.plot(*here, marker="D", ms=8, color=COLOURS[1], ls="")
-        axes.annotate(str(batch.index[0]), here, (8, -3), textcoords="offset points",
-                      color=COLOURS[1], fontweight="bold",
-                      bbox={"fc": "white", "ec": "none", "pad": 1, "alpha": 0.8})  # fmt: skip
-        axes.set(xlim=manganese, ylim=(0, top), xlabel="Mn, wt%", ylabel="N, wt%")
-        words = (f"At {here[0]:.2f} % Mn up to {np.interp(here[0], grid, castable):.3f} % N casts; "
-                 f"the heat has {here[1]:.3f} %.")  # fmt: skip
+        beside(axes, batch.index[0], here, (8, -3), color=COLOURS[1], fontweight="bold",
+               bbox=GROUND)  # fmt: skip
+        axes.set(xlim=manganese, ylim=(0, top))
+    words = (
+        f"At {here[0]:.2f} % Mn up to {np.interp(here[0], grid, castable):.3f} % N casts; "
+        f"the heat has {here[1]:.3f} %."
+    )
     return Figure(figure, f"Nitrogen map of {batch.index[0]}", words)
 
 
@@ -131,8 +133,10 @@ def aod_path(refining: Refining, width: int = WIDTH) -> Figure:
         for step, row in path.iterrows()
     )
     foot += ". All from memory."
-    with styled():
-        figure, axes = sheet(width, 340, f"Blow of {refining.heat}", foot, right=60)
+    with sheet(
+        width, 340, f"Blow of {refining.heat}", foot, xlabel="temperature, °C", ylabel="C, wt%",
+        right=60, grid="",
+    ) as (figure, axes):  # fmt: skip
         axes.fill_between(band.index, band.min(axis=1), band.max(axis=1), color="#e3eef6", lw=0)
         for name in band:
             axes.plot(band.index, band[name], color=COLOURS[0], lw=0.9)
@@ -141,17 +145,17 @@ def aod_path(refining: Refining, width: int = WIDTH) -> Figure:
         axes.hlines(carbon, low, high, color=COLOURS[1], lw=2)
         axes.plot(path["temperature_C"], carbon, "s-", color=COLOURS[1], ms=7)
         for step, row in path.iterrows():
-            axes.annotate(str(step), (row["temperature_C"], row["carbon_to"]), (0, 8), ha="center",
-                          color=COLOURS[1], fontweight="bold", textcoords="offset points",
-                          bbox=label_ground("white"))  # fmt: skip
+            beside(axes, step, (row["temperature_C"], row["carbon_to"]), (0, 8), ha="center",
+                   color=COLOURS[1], fontweight="bold", bbox=label_ground("white"))  # fmt: skip
         hottest = max(float(high.max()), float(band.index.max()))
-        axes.set(yscale="log", xlabel="temperature, °C", ylabel="C, wt%",
-                 xlim=(1500.0, hottest + 30))  # fmt: skip
+        axes.set(yscale="log", xlim=(1500.0, hottest + 30))
         axes.yaxis.set_major_formatter(lambda v, _: f"{v:g}")
         axes.set_yticks([0.02, 0.03, 0.05, 0.1, 0.2, 0.3, 0.5])
         axes.yaxis.set_minor_formatter(lambda v, _: "")
-        words = "; ".join(f"step {i} to {c:g} % C at {t:.0f} °C" for i, c, t in zip(
-            path.index, carbon, path["temperature_C"], strict=True))  # fmt: skip
+    words = "; ".join(
+        f"step {i} to {c:g} % C at {t:.0f} °C"
+        for i, c, t in path[["carbon_to", "temperature_C"]].itertuples()
+    )
     return Figure(figure, f"Blow of {refining.heat}", words)
 
 
@@ -206,10 +210,10 @@ def cold_map(
         f"Md30 {forms.min():.0f} and {forms.max():.0f} °C. The kinetics are a working rule of this "
         "library that meets the definition of Md30; the strip heats in each pass, 30 to 60 °C."
     )
-    with styled():
-        figure, axes = sheet(
-            width, 340, f"Martensite in cold-rolled strip, heat {batch.index[0]}", foot
-        )
+    with sheet(
+        width, 340, f"Martensite in cold-rolled strip, heat {batch.index[0]}", foot,
+        xlabel="reduction of thickness, %", ylabel="strip temperature, °C", grid="",
+    ) as (figure, axes):  # fmt: skip
         axes.contourf(
             x, y, share(forms[relation]), levels=(0, 1, 10, 30, 50, 80, 100),
             colors=("#ffffff", "#eef4f8", "#dce9f3", "#c6dcec", "#aecce3", "#93b9d6"),
@@ -220,9 +224,8 @@ def cold_map(
         for end in {forms.min(), forms.max()} - {forms[relation]}:  # whose own lines are there
             axes.contour(x, y, share(end), levels=(10,), colors=COLOURS[1], linewidths=1.5,
                          linestyles="dashed")  # fmt: skip
-        axes.set(xlabel="reduction of thickness, %", ylabel="strip temperature, °C")
-        at = [100 * float(martensite(strain_of(50), t, forms[relation])) for t in (20, 100)]
-        words = f"After 50 % reduction {at[0]:.0f} % at 20 °C and {at[1]:.0f} % at 100 °C."
+    at = [100 * float(martensite(strain_of(50), t, forms[relation])) for t in (20, 100)]
+    words = f"After 50 % reduction {at[0]:.0f} % at 20 °C and {at[1]:.0f} % at 100 °C."
     return Figure(figure, f"Cold-rolling map of {batch.index[0]}", words)
 
 
@@ -243,11 +246,10 @@ def _cost_lines(
     note = ", invented" if book.invented else ""
     for level, pieces in zip(lines.levels, lines.allsegs, strict=True):
         if ends := [piece[piece[:, 1].argmax()] for piece in pieces if len(piece)]:
-            axes.annotate(f"{level:.0f}", max(ends, key=lambda end: end[1]), (0, -6), ha="center",
-                          va="top", textcoords="offset points", fontsize=9.5, color=QUIET,
-                          bbox=label_ground("white"))  # fmt: skip
+            beside(axes, f"{level:.0f}", max(ends, key=lambda end: end[1]), (0, -6), ha="center",
+                   va="top", fontsize=9.5, color=QUIET, bbox=label_ground("white"))  # fmt: skip
     axes.text(0.99, 0.02, f"dotted: alloy cost, {book.unit}{note}", transform=axes.transAxes,
-              ha="right", fontsize=10.5, color=QUIET)  # fmt: skip
+              ha="right", fontsize=FOOT, color=QUIET)  # fmt: skip
 
 
 def _along(batch: pd.DataFrame, element: str, grid: np.ndarray) -> pd.DataFrame:

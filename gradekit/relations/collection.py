@@ -11,6 +11,7 @@ from types import SimpleNamespace
 from typing import Any, TypeVar
 
 from gradekit.core.errors import InputError, nearest
+from gradekit.core.formula import Formula
 from gradekit.relations.declaration import CONDITIONS, Function, Linear, Range, Relation
 
 R = TypeVar("R", bound=Relation)
@@ -18,12 +19,13 @@ _LATER: list[str] = []
 # The shape of a symbol: which are elements is told when a relation is used, not for a hundred of
 # them as the catalogue loads.
 _SYMBOL = re.compile(r"[A-Z][a-z]?")
-#: A part of a domain that is a range: 'Cr 16-18', 'Mn <=4', 'Cr 20'; others are words. It is
-#: compiled when the catalogue loads, not when the package does.
+# Expressions are compiled when the catalogue loads, not when the package does.
+#: A part of a domain that is a range: 'Cr 16-18', 'Mn <=4', 'Cr 20'; others are words.
 _STATED = (
-    r"(?P<name>[A-Z][a-z]?) ?(?:(?:<=?(?P<most>[\d.]+))|(?P<low>[\d.]+)(?:-(?P<high>[\d.]+))?)"
-    r"(?: \(memory\))?"
-)
+    r"(?P<name>[A-Z][a-z]?)(?: ?<=?(?P<most>{0})| (?P<low>{0})(?:-(?P<high>{0}))?)(?: \(memory\))?"
+).format(r"\d+(?:\.\d+)?")
+#: What begins as a range, whatever follows: elements, then a figure, a sign, or 'up to'.
+_BEGUN = r"[A-Z][a-z]?(?: ?\+ ?[A-Z][a-z]?)*(?: \d| ?[<>=≤≥]| (?:about|below|from|to|up to) )"
 
 
 def declared_later(module: str) -> None:
@@ -44,6 +46,8 @@ class Catalogue(Mapping[str, Relation]):
 
     Parameters
     ----------
+    quantities : mapping of the beginning of a name to a quantity with its unit, optional
+        What a relation gives whose declaration does not say it: the longest beginning tells.
     measured : mapping of name to (error, words), optional
         What relations were found to do on measured heats. It takes the place of the error that a
         declaration states, whose figure and basis stay in the words.
@@ -55,15 +59,20 @@ class Catalogue(Mapping[str, Relation]):
     '°C'
     """
 
-    def __init__(self, measured: Mapping[str, tuple[float, str]] | None = None) -> None:
+    def __init__(
+        self,
+        quantities: Mapping[str, str] | None = None,
+        measured: Mapping[str, tuple[float, str]] | None = None,
+    ) -> None:
         self._relations: dict[str, Relation] = {}
         self._quantities: dict[str, list[str]] | None = None  # made when asked for
-        self._measured = measured or {}
+        self._told_by_name, self._measured = quantities or {}, measured or {}
 
     def add(self, relation: R, replace: bool = False) -> R:
         """Add a relation under its name and return it."""
         if relation.name in self._relations and not replace:
             raise InputError("name of a relation", "not used before", relation.name)
+        self._refuse_unheard(relation)
         self._relations[relation.name] = relation
         self._quantities = None
         return relation
@@ -94,9 +103,14 @@ class Catalogue(Mapping[str, Relation]):
         return self.add(Function(name=name, title=title, algebra=algebra, uses=known, **fields))
 
     def group(self, **shared: Any) -> SimpleNamespace:
-        """Return `linear` and `function` for relations that have these fields in common."""
+        """Return `linear` and `function` for relations that have these fields in common.
+
+        Its own `group` adds fields to these. What a declaration states itself holds.
+        """
         return SimpleNamespace(
-            linear=partial(self.linear, **shared), function=partial(self.function, **shared)
+            linear=partial(self.linear, **shared),
+            function=partial(self.function, **shared),
+            group=partial(self.group, **shared),
         )
 
     def _add_up(self, node: ast.expr, factor: float, terms: dict[str, float], name: str) -> None:
@@ -129,16 +143,39 @@ class Catalogue(Mapping[str, Relation]):
     def _filled(self, name: str, fields: dict) -> dict:
         """Take the unit off the quantity and the ranges out of the domain, where not told apart."""
         if "unit" not in fields:
-            quantity, _, unit = fields["quantity"].rpartition(", ")
+            told = fields.get("quantity") or self._told_by(name)
+            quantity, _, unit = told.rpartition(", ")
             if not quantity:
-                raise InputError(f"quantity of {name}", "with its unit, as 'Md30, °C'", unit)
+                raise InputError(f"quantity of {name}", "with its unit, as 'Md30, °C'", told)
             fields |= {"quantity": quantity, "unit": unit}
-        fields.setdefault("ranges", _stated(fields.get("domain", "")))
+        if "ranges" not in fields:
+            fields["ranges"] = _stated(fields.get("domain", ""), name)
         if name not in self._measured:
             return fields
         error, words = self._measured[name]
         before = f"{fields['error']:g}, {fields['error_basis']}"
         return fields | {"error": error, "error_basis": f"{words}; elsewhere: {before}"}
+
+    def _told_by(self, name: str) -> str:
+        """Return the quantity that the beginning of a name stands for, '' where it is none."""
+        while name and name not in self._told_by_name:
+            name = name.rpartition("_")[0]
+        return self._told_by_name.get(name, "")
+
+    def _refuse_unheard(self, relation: Relation) -> None:
+        """Refuse a range that no heat could be held to: of what nothing tells, or upside down."""
+
+        def known(name: str) -> bool:
+            told = name in ("value", relation.name) or name in CONDITIONS or name in self._relations
+            return told or _SYMBOL.fullmatch(name) is not None
+
+        what = f"range of {relation.name}"
+        for key, (low, high) in relation.ranges.items():
+            if low is not None and high is not None and not low <= high:
+                raise InputError(what, "from low to high", {key: (low, high)})
+            if not known(key) and not all(map(known, Formula(key).names)):
+                must_be = "of elements, conditions, relations declared before it, or 'value'"
+                raise InputError(what, must_be, key)
 
     def quantities(self) -> dict[str, list[str]]:
         """Return the names of the relations of each quantity."""
@@ -171,13 +208,20 @@ class Catalogue(Mapping[str, Relation]):
         return len(self._relations)
 
 
-def _stated(domain: str) -> Range:
-    """Return the ranges that the parts of a domain state in figures."""
+def _stated(domain: str, relation: str) -> Range:
+    """Return the ranges that the parts of a domain state in figures.
+
+    A part that begins as a range and does not read as one is refused: it would be looked at for no
+    heat, and nobody would be told.
+    """
     ranges: dict[str, tuple[float | None, float | None]] = {}
-    parts = (re.fullmatch(_STATED, part) for part in domain.split("; "))
-    for part in filter(None, parts):
-        ends = (None if x is None else float(x) for x in part.group("low", "high", "most"))
-        low, high, most = ends
-        # one figure alone is both ends
-        ranges[part["name"]] = (low, most if low is None else low if high is None else high)
+    for text in domain.split("; "):
+        if part := re.fullmatch(_STATED, text):
+            ends = (None if x is None else float(x) for x in part.group("low", "high", "most"))
+            low, high, most = ends
+            # one figure alone is both ends
+            ranges[part["name"]] = (low, most if low is None else low if high is None else high)
+        elif re.match(_BEGUN, text):
+            must_be = "ranges as 'Cr 16-18', 'Mn <=4', 'Cr 20', or with `ranges` told apart"
+            raise InputError(f"domain of {relation}", must_be, text)
     return ranges

@@ -272,15 +272,14 @@ class Result:
             return panel(
                 shown, rests, lead=self._words(int((counts & self.values.notna()).to_numpy().sum()))
             )
-        flagged = counts.sum()
-        statuses = {r.name: r.status for r in self.relations}
         each = pd.DataFrame(
             {
-                "unit": pd.Series({r.name: r.unit for r in self.relations}),
-                "evidence": pd.Series(statuses),
-                "heats with a reservation": flagged,
-            }
-        ).rename_axis("relation")
+                "unit": [r.unit for r in self.relations],
+                "evidence": [r.status for r in self.relations],
+                "heats with a reservation": counts.sum(),
+            },
+            index=self.names,
+        )
         if len(self.relations) > _ACROSS:
             heats = self.values.index[: _ACROSS // 2]
             shown = table(
@@ -288,11 +287,10 @@ class Result:
                 f"One row a relation, first {len(heats)} of {len(self.heats)} heats",
             )
             lead = f"{len(self.relations)} relations of {len(self.heats)} heats"
-            return panel(shown, evidence_line(statuses.values(), "relations"), lead=lead)
-        units = {r.name: r.unit for r in self.relations}
+            return panel(shown, evidence_line(each["evidence"], "relations"), lead=lead)
         many = f"{int(counts.any(axis=1).sum())} of {len(self.heats)} heats with a reservation"
         return panel(
-            table(self.values, "Values of each heat", units=units, rows=80),
+            table(self.values, "Values of each heat", units=dict(each["unit"]), rows=80),
             details("Evidence, and reservations by relation", table(each, "One row a relation")),
             lead=f"{', '.join(dict.fromkeys(r.quantity for r in self.relations))}: {many}",
         )
@@ -308,10 +306,9 @@ class Result:
         (relation,) = self.relations
         if self.values.isna().iloc[0, 0]:
             return f"{relation.title} of {heat}: no value"
-        value = number(float(self.values.iloc[0, 0]))
-        unit = relation.unit_behind
+        value = f"{number(float(self.values.iloc[0, 0]))}{relation.unit_behind}"
         reserved = ", with a reservation" if flagged else ""
-        return f"{relation.title} of {heat}: {value}{unit}{reserved}"
+        return f"{relation.title} of {heat}: {value}{reserved}"
 
     def __repr__(self) -> str:
         size = f"{len(self.heats)} x {len(self.relations)}"

@@ -70,7 +70,8 @@ def explain(heat: HeatsLike, name: str | Relation, **conditions: float) -> pd.Da
     (relation,) = resolve(name)
     (breakdown,) = take_apart(evaluate(batch, relation, **conditions), batch.index[0])
     table = pd.DataFrame(breakdown.parts, columns=Share._fields).set_index("term")
-    table.attrs |= {"relation": relation.name, "unit": relation.unit, "value": breakdown.value}
+    table.attrs |= {"relation": relation.name, "title": relation.title, "unit": relation.unit}
+    table.attrs["value"] = breakdown.value
     return table
 
 

@@ -9,6 +9,7 @@ from gradekit.core.errors import one_of
 
 AUSTENITIC = ("austenitic", "superaustenitic", "heat-resisting Fe-Ni-Cr")
 DUPLEX = ("duplex",)
+AUSTENITIC_DUPLEX = (*AUSTENITIC, *DUPLEX)
 FERRITIC = ("ferritic", "stabilised ferritic", "superferritic")
 MARTENSITIC = ("martensitic", "nickel martensitic")
 #: What hardens on cooling, in part or in whole.
@@ -21,7 +22,7 @@ STAYS_AUSTENITE = (
 #: Kinds and families that turn to martensite, in part or in whole, when cooled from the anneal.
 TURNS = (*MARTENSITIC, "ferritic-martensitic", "precipitation-hardening, martensitic")
 NOT_STAINLESS = ("not stainless", "nickel alloy")
-FAMILIES = (*AUSTENITIC, *DUPLEX, *FERRITIC, *HARDENABLE, *NOT_STAINLESS)
+FAMILIES = (*AUSTENITIC_DUPLEX, *FERRITIC, *HARDENABLE, *NOT_STAINLESS)
 
 
 def known_families(*names: object) -> tuple[str, ...]:
@@ -47,7 +48,7 @@ def families_in_words(families: tuple[str, ...]) -> str:
 
     Examples
     --------
-    >>> families_in_words((*AUSTENITIC, *DUPLEX))
+    >>> families_in_words(AUSTENITIC_DUPLEX)
     'austenitic and duplex'
     """
     names = list(families)

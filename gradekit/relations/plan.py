@@ -15,6 +15,7 @@ from typing import NamedTuple
 import numpy as np
 
 from gradekit.core.elements import is_element
+from gradekit.core.errors import InputError
 from gradekit.core.flags import Flag
 from gradekit.core.formula import Formula
 from gradekit.relations.declaration import CONDITIONS, ESSENTIAL, Linear, Relation
@@ -25,6 +26,8 @@ CHUNK = 20_000
 FLAG_TYPE = np.uint16
 # numpy takes bits of its own type only; the names are those of Flag.
 _BIT = SimpleNamespace(**{str(flag.name): FLAG_TYPE(flag) for flag in Flag})
+# Without what these stand for there is no value.
+_GONE = _BIT.MISSING | _BIT.CONDITION_MISSING
 
 
 @lru_cache(maxsize=64)
@@ -64,15 +67,15 @@ class Plan:
             for element, coefficient in relation.terms.items():
                 self.weights[row, at[element]] = coefficient
 
-        self.required: dict[str, list[int]] = {}
-        self.optional: dict[str, list[int]] = {}
-        self.conditions: dict[str, list[int]] = {}
+        # By the bit that a relation gets where it is not told: what it asks for, and who asks.
+        self.asked: dict[np.uint16, dict[str, list[int]]] = {
+            _BIT.MISSING: {}, _BIT.ASSUMED_ZERO: {}, _BIT.CONDITION_MISSING: {}
+        }  # fmt: skip
         for i, relation in enumerate(relations):
-            for element in relation.elements:
-                kind = self.required if element in relation.required else self.optional
-                kind.setdefault(element, []).append(i)
-            for condition in relation.conditions:
-                self.conditions.setdefault(condition, []).append(i)
+            for name in relation.inputs:
+                needed = _BIT.MISSING if name in relation.required else _BIT.ASSUMED_ZERO
+                bit = _BIT.CONDITION_MISSING if name in CONDITIONS else needed
+                self.asked[bit].setdefault(name, []).append(i)
         self.unstated = [i for i, r in enumerate(relations) if not r.ranges]
         self.ends = [
             i for i, r in enumerate(relations) if r.floor is not None or r.ceiling is not None
@@ -90,6 +93,12 @@ class Plan:
         self.limited = np.array([at[key.key] for key in keys], dtype=int)
         self.least = np.array([-np.inf if k.low is None else k.low for k in keys])
         self.most = np.array([np.inf if k.high is None else k.high for k in keys])
+        # The flags that each relation gets where a content is beyond an end for every heat.
+        self.below_bits = np.zeros((len(keys), len(relations)), dtype=FLAG_TYPE)
+        self.above_bits = np.zeros_like(self.below_bits)
+        for at_limit, (limit, rows) in enumerate(self.content_limits):
+            self.below_bits[at_limit, rows] = limit.bits(_BIT.BELOW_RANGE)
+            self.above_bits[at_limit, rows] = limit.bits(_BIT.ABOVE_RANGE)
 
     def run(
         self,
@@ -107,16 +116,18 @@ class Plan:
         values = np.empty((len(self.relations), heats))
         flags = np.empty((len(self.relations), heats), dtype=FLAG_TYPE)
         base = self._base_flags(columns, conditions)
-        alike = False
-        if heats > 0 and codes is not None and (codes == codes[0]).all():
-            alike = True
+        if codes is not None and heats and (codes == codes[0]).all():
             for bits, rows in self.families:
                 base[rows] |= bits[codes[0]]
+            codes = None  # said of all at once
         for start in range(0, heats, CHUNK):
             part = slice(start, min(start + CHUNK, heats))
             flags[:, part] = base[:, None]
-            if codes is not None and not alike:
-                self._other_family(codes[part], flags[:, part])
+            if codes is not None:
+                for bits, rows in self.families:
+                    marked = bits[codes[part]]
+                    for i in rows:
+                        flags[i, part] |= marked
             self._chunk(
                 contents[part],
                 columns,
@@ -127,24 +138,13 @@ class Plan:
             )
         return values, flags
 
-    def _other_family(self, codes: np.ndarray, flags: np.ndarray) -> None:
-        for bits, rows in self.families:
-            marked = bits[codes]
-            for i in rows:
-                flags[i] |= marked
-
     def _base_flags(self, columns: Mapping, conditions: Mapping) -> np.ndarray:
         base = np.zeros(len(self.relations), dtype=FLAG_TYPE)
         base[self.unstated] |= _BIT.RANGE_NOT_STATED
-        for element, rows in self.required.items():
-            if element not in columns and element != "Fe":
-                base[rows] |= _BIT.MISSING
-        for element, rows in self.optional.items():
-            if element not in columns and element != "Fe":
-                base[rows] |= _BIT.ASSUMED_ZERO
-        for condition, rows in self.conditions.items():
-            if condition not in conditions:
-                base[rows] |= _BIT.CONDITION_MISSING
+        given = {*columns, *conditions, "Fe"}
+        for bit, asked in self.asked.items():
+            for name in asked.keys() - given:
+                base[asked[name]] |= bit
         return base
 
     def _chunk(self, contents, columns, conditions, bounded, values, flags) -> None:
@@ -177,36 +177,33 @@ class Plan:
     def _functions(self, space: Mapping, values: np.ndarray, flags: np.ndarray) -> None:
         for i in self.others:
             relation = self.relations[i]
-            if any(c not in space for c in relation.conditions):
-                values[i] = np.nan
-                continue
-            values[i] = relation.value(space)
-            wrong = ~np.isfinite(values[i])
-            if wrong.any():
-                values[i, wrong] = np.nan
-                flags[i, wrong] |= _BIT.UNDEFINED
+            known = all(map(space.__contains__, relation.conditions))
+            values[i] = relation.value(space) if known else np.nan
+        finite = np.isfinite(values)
+        for i in np.flatnonzero(~finite.all(axis=1)).tolist():
+            wrong = ~finite[i]
+            values[i, wrong] = np.nan
+            flags[i, wrong] |= _BIT.UNDEFINED
 
     def _absences(self, unknown, bounded, conditions, values, flags) -> None:
-        gone = _BIT.MISSING | _BIT.CONDITION_MISSING
-        for i in np.flatnonzero(flags[:, 0] & gone).tolist():
+        for i in np.flatnonzero(flags[:, 0] & _GONE).tolist():
             values[i] = np.nan
             flags[i] &= ~_BIT.UNDEFINED
-        for element, mask in unknown.items():
-            for i in self.required.get(element, ()):
-                values[i, mask] = np.nan
-                flags[i, mask] = (flags[i, mask] | _BIT.MISSING) & ~_BIT.UNDEFINED
-            for i in self.optional.get(element, ()):
-                flags[i, mask] |= _BIT.ASSUMED_ZERO
-        for element, mask in bounded.items():
-            for i in self.required.get(element, []) + self.optional.get(element, []):
-                flags[i, mask] |= _BIT.BOUND
-        for condition, rows in self.conditions.items():
-            given = conditions.get(condition)
-            if given is not None and np.isnan(given).any():
-                mask = np.broadcast_to(np.isnan(given), values.shape[1:])
-                for i in rows:
-                    values[i, mask] = np.nan
-                    flags[i, mask] = (flags[i, mask] | _BIT.CONDITION_MISSING) & ~_BIT.UNDEFINED
+        holes = unknown | {
+            condition: np.broadcast_to(np.isnan(given), values.shape[1:])
+            for condition, given in conditions.items()
+            if np.isnan(given).any()
+        }
+        for bit, asked in self.asked.items():
+            for name in asked.keys() & holes.keys():
+                mask = holes[name]
+                for i in asked[name]:
+                    flags[i, mask] |= bit
+                    if bit & _GONE:
+                        values[i, mask] = np.nan
+                        flags[i, mask] &= ~_BIT.UNDEFINED
+            for name in asked.keys() & bounded.keys():
+                flags[np.ix_(asked[name], bounded[name])] |= _BIT.BOUND
 
     def _scale_ends(self, values: np.ndarray, flags: np.ndarray) -> None:
         for i in self.ends:
@@ -220,10 +217,18 @@ class Plan:
                     flags[i, mask] |= _BIT.CLAMPED
 
     def _ranges(self, space: Mapping, amounts: np.ndarray, unknown, values, flags) -> None:
-        # Most ranges hold for every heat: the least and the most of each content tell which to look
-        # at more closely. An unknown is 0 here, so some are looked at in vain.
+        # Most ranges hold for every heat, and most of the others for none: the least and the most
+        # of each content tell. What is left is looked at heat by heat, and so is an element that
+        # some heat does not report, which is 0 here.
         lowest, highest = amounts.min(axis=1)[self.limited], amounts.max(axis=1)[self.limited]
-        for at in np.flatnonzero((lowest < self.least) | (highest > self.most)):
+        below, above = lowest < self.least, highest > self.most
+        told = ~np.isin(self.limited, [self.elements.index(e) for e in unknown])
+        all_below, all_above = told & (highest < self.least), told & (lowest > self.most)
+        bits = np.bitwise_or.reduce(self.below_bits[all_below], axis=0)
+        bits |= np.bitwise_or.reduce(self.above_bits[all_above], axis=0)
+        for i in np.flatnonzero(bits).tolist():
+            flags[i] |= bits[i]
+        for at in np.flatnonzero((below & ~all_below) | (above & ~all_above)).tolist():
             limit, rows = self.content_limits[at]
             _mark(_blanked(space[limit.key], unknown.get(limit.key)), limit, rows, flags)
         for limit, rows in self.other_limits:
@@ -250,6 +255,10 @@ class _Limit(NamedTuple):
     high: float | None
     fitted: bool
 
+    def bits(self, beyond: np.uint16) -> np.uint16:
+        """Return the flags of a value beyond an end."""
+        return beyond | _BIT.OUTSIDE_DATA if self.fitted else beyond
+
 
 def _blanked(x: np.ndarray, hole: np.ndarray | None) -> np.ndarray:
     return x if hole is None else np.where(hole, np.nan, x)
@@ -263,9 +272,8 @@ def _mark(x: np.ndarray, limit: _Limit, rows: list[int], flags: np.ndarray) -> N
         if end is None:
             continue
         mask = beyond(x, end)
-        if np.any(mask):
-            bits = bit | _BIT.OUTSIDE_DATA if limit.fitted else bit
-            marked = np.broadcast_to(mask, flags.shape[1:]) * bits
+        if mask.any():
+            marked = np.broadcast_to(mask, flags.shape[1:]) * limit.bits(bit)
             for i in rows:
                 flags[i] |= marked
 
@@ -282,11 +290,15 @@ def _limits(relations: tuple[Relation, ...]) -> dict[_Limit, list[int]]:
 def _range_formulas(relations: tuple[Relation, ...]) -> dict[str, Formula]:
     keys = dict.fromkeys(k for r in relations for k in r.ranges)
     known = {name: relation.formula for name, relation in CATALOGUE.items()}
-    return {
+    formulas = {
         key: Formula(key, known)
         for key in keys
         if key != "value" and key not in CONDITIONS and not is_element(key)
     }
+    for key, formula in formulas.items():
+        if not all(name in CONDITIONS or is_element(name) for name in formula.names):
+            raise InputError("range of a relation", "of elements, conditions and relations", key)
+    return formulas
 
 
 def _other_than(made_from: tuple[str, ...]) -> np.ndarray:

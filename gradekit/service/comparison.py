@@ -145,12 +145,18 @@ class Comparison:
         alone = s.water == "none" and s.atmosphere is None and not s.dry_heat
         return ("hot gas", "sour service", *(("chemicals",) if alone else ()))
 
+    @property
+    def steels(self) -> tuple[Candidate, ...]:
+        """The present grade, then the candidates: one that is the present grade stands once."""
+        others = (c for c in self.candidates if c.name != self.reference.name)
+        return self.reference, *others
+
     @cached_property
     def figures(self) -> pd.DataFrame:
         """What customers ask next, side by side: strengths, weight, expansion, filler ..., with
         prices the alloy cost and footprint of the leanest heat, with a stock table what is to be
         had."""
-        steels = (self.reference, *self.candidates)
+        steels = self.steels
         compared = figures(steels, self.service)
         if self.prices is not None:
             compared.loc["alloy cost against now"] = [
@@ -167,7 +173,7 @@ class Comparison:
         without prices."""
         if self.prices is None:
             return pd.DataFrame()
-        return surcharge_table(self.prices, (self.reference, *self.candidates))
+        return surcharge_table(self.prices, self.steels)
 
     @property
     def cost_unit(self) -> str:
@@ -211,7 +217,6 @@ class Comparison:
     @property
     def inputs(self) -> dict:
         """What gives this answer again, as plain data; contents (wt%) of heats as low and high."""
-        steels = (self.reference, *self.candidates)
         given = {
             "reference": self.reference.name,
             "candidates": [s.name for s in self.candidates],
@@ -219,7 +224,7 @@ class Comparison:
             "customer": self.customer,
             "heats_wt_pct": {
                 s.name: {e: [s.least.get(e), s.most.get(e)] for e in {**s.least, **s.most}}
-                for s in steels
+                for s in self.steels
                 if s.is_heat
             },
             "prices": getattr(self.prices, "source", None),

@@ -22,6 +22,7 @@ from gradekit.heats.writing import contents_as_written
 from gradekit.pictures.curves import lines as curve
 from gradekit.pictures.draw import draw
 from gradekit.pictures.figure import Figure
+from gradekit.pictures.style import SHAPES
 from gradekit.relations.evaluate import Result, evaluate
 from gradekit.standards.certificate import Certificate
 from gradekit.standards.grades import grade
@@ -242,6 +243,14 @@ class HeatsReport:
         """Contents above what limits and guard need, the dearest first."""
         return self.room[self.room["unused"].gt(0)].sort_values("saving", ascending=False)
 
+    @property
+    def _drawn(self) -> pd.Series:
+        """The practices as a diagram has shapes for: of many the largest, and all others as one."""
+        known = self.practice.value_counts().index
+        most = len(SHAPES)
+        shown = known if len(known) <= most else known[: most - 1]
+        return self.practice.where(self.practice.isin(shown), "all others")
+
     # --- what is said -------------------------------------------------------------------------
 
     @cached_property
@@ -261,21 +270,16 @@ class HeatsReport:
         """What to look at first, a line each."""
         odd, moved = self.apart[self.apart["apart"]], self.drift[self.drift["words"].ne("")]
         broken = self.refused.groupby(["heat", "reasons"], sort=False)["claim"].agg(", ".join)
-        dear = self.room.loc[
-            (self.room["saving"] * self.room["heats"]).astype(float).nlargest(1).index
-        ]
+        money = (self.room["saving"] * self.room["heats"]).astype(float)
+        dearest = self.room.loc[money.nlargest(1).index]
         unjudged = int(self.apart["distance"].isna().sum())
-        told = [
-            *(
-                ["no column names the grades: the heats are parted by what steel they are"]
-                if self.by_family and self.practice.nunique() > 1
-                else []
-            ),
-            *(f"{heat} ({row.practice}) stands apart: {row.words}" for heat, row in odd.iterrows()),
-            *(f"{row.practice}, {row.words}" for row in moved.itertuples()),
-            *(f"{heat} does not keep {names}: {why}" for (heat, why), names in broken.items()),
-        ]
-        for row in dear[dear["saving"].gt(0)].itertuples():
+        told = []
+        if self.by_family and self.practice.nunique() > 1:
+            told.append("no column names the grades: the heats are parted by what steel they are")
+        told += [f"{heat} ({r.practice}) stands apart: {r.words}" for heat, r in odd.iterrows()]
+        told += [f"{row.practice}, {row.words}" for row in moved.itertuples()]
+        told += [f"{heat} does not keep {names}: {why}" for (heat, why), names in broken.items()]
+        for row in dearest[dearest["saving"].gt(0)].itertuples():
             assert self.prices is not None
             told.append(
                 f"most money in {row.element} of {row.practice}: {row.unused:.2g} wt% above what "
@@ -294,7 +298,7 @@ class HeatsReport:
         """The lines that a page begins with; of a long history most stand in the tables alone."""
         more = len(self.lines) - _LINES
         rest = [f"and {more} more: they stand in the tables"] if more > 0 else []
-        return self.lines[: _LINES if more > 0 else None] + rest
+        return self.lines[:_LINES] + rest
 
     def chart(self, practice: str, element: str) -> Figure:
         """Return the contents of a practice in the order of their dates, with mean and limits."""
@@ -320,7 +324,7 @@ class HeatsReport:
         doubtful = self.claims[self.claims["verdict"].isin(["stop", "caution"])]
         judged = ["claim", "designation", "standard", "verdict", "status", "reasons"]
         odd = self.apart.sort_values("distance", ascending=False)
-        diagrams = [draw(name, self.heats, group=self.practice) for name in
+        diagrams = [draw(name, self.heats, group=self._drawn) for name in
                     ("schaeffler_1949", "wrc_1992")]  # fmt: skip
         strongest = self.drift.head(1)
         return {
@@ -346,7 +350,7 @@ class HeatsReport:
                 table(self.spread, "Standard deviation, wt%", digits=2)
             ],
             "What moves": [
-                f"By chance alone about {chance:.1f} points lie beyond three deviations.",
+                f"By chance alone about {chance:.1f} points lie outside the control limits.",
                 _table(self.drift.set_index("practice")[moved].round(4), "Longest runs first",
                        ["words"], 12),
                 *(self.chart(row.practice, row.element).tree for row in strongest.itertuples()),

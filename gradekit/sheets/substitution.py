@@ -6,7 +6,7 @@ import datetime
 import os
 import re
 import sys
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path
 from xml.etree.ElementTree import Element
 
@@ -30,7 +30,14 @@ from gradekit.pictures.answer import Bar, ladder, property_bars
 from gradekit.pictures.window_chart import windows_chart
 from gradekit.service.candidate import Candidate
 from gradekit.service.comparison import Comparison
-from gradekit.service.exposure import CLASSES, class_of, classify, figures_of, grades_of_class
+from gradekit.service.exposure import (
+    CLASSES,
+    Atmosphere,
+    class_of,
+    classify,
+    figures_of,
+    grades_of_class,
+)
 from gradekit.service.figures import names_elsewhere
 from gradekit.service.finding import Finding
 from gradekit.service.needs import Service
@@ -133,7 +140,7 @@ def answer_page(
     more = f" {t('and more')}" if len(c.candidates) > _MOST_NAMED else ""
     names = ", ".join(steel.name for steel in c.candidates[:_MOST_NAMED])
     today = datetime.date.today().isoformat()
-    every = [f for findings in (*c.findings.values(), c.baseline) for f in findings]
+    every = [*(f for _, f in _each(c)), *c.baseline]
     insteads = t("instead of")
     return render(
         "sheets/substitution.html",
@@ -160,7 +167,7 @@ def answer_page(
         not_assessed={k: (g, t(r)) for k, (g, r) in _not_assessed(c).items()},
         cautions=[t(text) for text in _cautions(c)],
         evidence={t(word): t(STATUSES[word]) for word in sorted(_evidence(every))},
-        sources={f.criterion: f.source for own in c.findings.values() for f in own if f.source},
+        sources={f.criterion: f.source for _, f in _each(c) if f.source},
     )
 
 
@@ -197,40 +204,42 @@ _BLOCK = Html("""<style>
 
 
 def _service_words(s: Service) -> str:
-    place = s.atmosphere
-    told = [f"{s.form}, {s.thickness_mm:g} mm", _weld_words(s)]
-    if s.temper:
-        told.append(f"temper {s.temper}")
-    if s.finish:
-        told.append(f"finish {s.finish}")
-    if place is not None and place.pool != "no":
-        told.append(f"above an indoor pool ({place.pool})")
-    elif place is not None and place.indoors:
-        told.append("indoors")
-    elif place is not None:
-        told.append(f"outdoors, {place.sea_km:g} km from the sea, SO2 {place.so2}")
-    if s.water != "none":
-        salt = "" if s.chloride_mg_l is None else f" with {s.chloride_mg_l:g} mg/l chloride"
-        told.append(f"{s.water}{salt} at {s.water_temperature_C:g} °C, {s.contact}")
-    told += [
-        words
-        for given, words in (
-            (s.free_chlorine_mg_l, f"free chlorine {s.free_chlorine_mg_l} mg/l"),
-            (s.chemicals or None, f"chemicals: {s.chemicals}"),
-            (s.temperature_max_C, _heat_words(s)),
-            (s.temperature_min_C, f"down to {s.temperature_min_C or 0:g} °C"),
-            (s.forming != "none" or None, s.forming),
-            (s.magnetism != "any" or None, f"{s.magnetism} wanted"),
-            (s.skin_contact != "none" or None, f"on the skin: {s.skin_contact}"),
-            (s.food_contact or None, "food contact"),
-            (s.pressure or None, "pressure equipment"),
-            (s.sour or None, "sour service"),
-            (s.load_bearing or None, "load-bearing"),
-            (s.chosen_for or None, f"the present grade was chosen for: {s.chosen_for}"),
-        )
-        if given is not None
+    salt = "" if s.chloride_mg_l is None else f" with {s.chloride_mg_l:g} mg/l chloride"
+    asked: list[tuple[object, str]] = [
+        (True, f"{s.form}, {s.thickness_mm:g} mm"),
+        (True, _weld_words(s)),
+        (s.temper, f"temper {s.temper}"),
+        (s.finish, f"finish {s.finish}"),
+        (s.atmosphere is not None, _place_words(s)),
+        (s.water != "none", f"{s.water}{salt} at {s.water_temperature_C:g} °C, {s.contact}"),
+        (s.free_chlorine_mg_l is not None, f"free chlorine {s.free_chlorine_mg_l} mg/l"),
+        (s.chemicals, f"chemicals: {s.chemicals}"),
+        (s.temperature_max_C is not None, _heat_words(s)),
+        (s.temperature_min_C is not None, f"down to {s.temperature_min_C or 0:g} °C"),
+        (s.forming != "none", s.forming),
+        (s.magnetism != "any", f"{s.magnetism} wanted"),
+        (s.skin_contact != "none", f"on the skin: {s.skin_contact}"),
+        (s.food_contact, "food contact"),
+        (s.pressure, "pressure equipment"),
+        (s.sour, "sour service"),
+        (s.load_bearing, "load-bearing"),
+        (s.chosen_for, f"the present grade was chosen for: {s.chosen_for}"),
     ]
-    return f"Service as understood: {'; '.join(told)}"
+    return f"Service as understood: {'; '.join(words for holds, words in asked if holds)}"
+
+
+def _place_words(s: Service) -> str:
+    place = s.atmosphere
+    if place is None:
+        return ""
+    if place.pool != "no":
+        return f"above an indoor pool ({place.pool})"
+    if place.indoors:
+        return "indoors"
+    where = "road tunnel with de-icing salt" if place.salted_tunnel else "outdoors"
+    near = place.salted_road_km < Atmosphere().salted_road_km
+    road = f", {place.salted_road_km:g} km from a salted road" if near else ""
+    return f"{where}, {place.sea_km:g} km from the sea{road}, SO2 {place.so2}"
 
 
 def _weld_words(s: Service) -> str:
@@ -239,11 +248,9 @@ def _weld_words(s: Service) -> str:
 
 
 def _heat_words(s: Service) -> str:
-    if s.temperature_max_C is None:
-        return ""
     long = "for years" if s.hot_hours is None else f"for {s.hot_hours:g} h"
     gas = "air" if s.gas == "air" else f"{s.gas} gas"
-    return f"up to {s.temperature_max_C:g} °C in {gas} {long}"
+    return f"up to {s.temperature_max_C or 0:g} °C in {gas} {long}"
 
 
 def _short_answer(c: Comparison, t: Tongue = _ENGLISH, asks: bool = False) -> Html:
@@ -271,13 +278,21 @@ def _short_answer(c: Comparison, t: Tongue = _ENGLISH, asks: bool = False) -> Ht
     return Html(listed + tag("p", t(WHO), class_="who"))
 
 
+def _table(
+    t: Tongue, caption: str, head: str, labels: Iterable[str], columns: Mapping[str, Iterable[str]],
+    class_: str, wide: str = "",
+) -> Html:  # fmt: skip
+    """A table of translated texts, under labels that are translated here."""
+    made = [Column(name, [*cells], text=True, wide=name == wide) for name, cells in columns.items()]
+    return columns_table(made, caption, map(t, labels), t(head), class_=class_)
+
+
 def _figures(c: Comparison, t: Tongue) -> Html:
     table = c.figures
-    columns = [Column(name, [_minus(t(v)) for v in table[name]], text=True) for name in table]
-    labels = [t(label) for label in table.index]
-    star = "*: beyond the heats measured" if "*" in "".join(table.to_numpy().ravel()) else ""
-    caption = "; ".join(map(t, filter(None, ["Figures side by side", star])))
-    return columns_table(columns, caption, labels, t("figure"), class_="figures")
+    columns = {name: [_minus(t(v)) for v in table[name]] for name in table}
+    star = "; *: beyond the heats measured" if "*" in "".join(table.to_numpy().ravel()) else ""
+    caption = t(f"Figures side by side{star}")
+    return _table(t, caption, "figure", table.index, columns, "figures")
 
 
 def _minus(text: str) -> str:
@@ -286,27 +301,22 @@ def _minus(text: str) -> str:
 
 
 def _names(c: Comparison, t: Tongue) -> Html:
-    every = {steel.name: names_elsewhere(steel) for steel in (c.reference, *c.candidates)}
-    told = dict.fromkeys(s for names in every.values() for s in names)
-    systems = [s for s in told if s in _SYSTEMS]
-    columns = [
-        Column(name, [t(names.get(s) or "–") for s in systems], text=True)
-        for name, names in every.items()
-    ]
-    caption = t("Names in other standards")
-    systems = [t(s) for s in systems]
-    return columns_table(columns, caption, systems, t("system"), class_="names")
+    every = {steel.name: names_elsewhere(steel) for steel in c.steels}
+    known = dict.fromkeys(system for names in every.values() for system in names)
+    systems = [s for s in known if s in _SYSTEMS]
+    columns = {name: [t(names.get(s) or "–") for s in systems] for name, names in every.items()}
+    return _table(t, t("Names in other standards"), "system", systems, columns, "names")
 
 
 def _surcharge(c: Comparison, t: Tongue) -> Html:
     table = c.surcharge
     if table.empty:
         return Html("")
-    columns = [Column(t(n), [_minus(t(v)) for v in table[n]], text=True) for n in table]
-    caption = "Alloy surcharge: lowest contents, and what each difference costs"
-    told = f"{t(caption)} ({t(f'prices of {c.prices.date}')})" if c.prices else t(caption)
-    labels = [t(e) for e in table.index]
-    return columns_table(columns, told, labels, t("element"), class_="names")
+    columns = {t(n): [_minus(t(v)) for v in table[n]] for n in table}
+    caption = t("Alloy surcharge: lowest contents, and what each difference costs")
+    if c.prices:
+        caption += f" ({t(f'prices of {c.prices.date}')})"
+    return _table(t, caption, "element", table.index, columns, "names")
 
 
 def answers(c: Comparison) -> dict[str, list[Finding]]:
@@ -329,21 +339,17 @@ def _matrix(
         name: [next((f for f in own if f.criterion == k), None) for k in kept]
         for name, own in steels.items()
     }
-    rests_on = [
+    columns: dict[str, list[str]] = {
+        t(name): [_cell(f, t, name if asks else "") for f in own] for name, own in grid.items()
+    }
+    columns[t("evidence")] = [
         ", ".join(map(t, _evidence(own))) or "–" for own in zip(*grid.values(), strict=True)
-    ]
-    columns = [
-        Column(t(name), [_cell(f, t, name if asks else "") for f in own], text=True)
-        for name, own in grid.items()
     ]
     caption = (
         "✓ ok, △ caution, ✕ stop, ○ not assessed, – none; "
         "figure / required by place or present grade"
     )
-    columns.append(Column(t("evidence"), rests_on, text=True))
-    labels = [t(k) for k in kept]
-    head = t("criterion")
-    return columns_table(columns, t(caption), labels, head, class_="matrix")
+    return _table(t, t(caption), "criterion", kept, columns, "matrix")
 
 
 def _evidence(findings: Iterable[Finding | None]) -> list[str]:
@@ -381,57 +387,55 @@ def _reasons(c: Comparison, t: Tongue = _ENGLISH, *, assessed: bool = False) -> 
     """What is not plainly met, once for all grades to which the same applies; behind the answer
     without what decides, which it has told already."""
     grades: dict[Finding, list[str]] = {}
-    for name, own in c.findings.items():
-        told = c.decisive.at[name, "why"] if assessed else None
-        for f in own:
-            if f.reason != told and f.verdict not in ("ok", "not assessed" if assessed else "ok"):
-                same = Finding(f.verdict, f.reason, remedy=f.remedy, criterion=f.criterion)
-                grades.setdefault(same, []).append(name)
-    rows = sorted(grades.items(), key=lambda row: c.criteria.index(row[0].criterion))
-    if not rows:
+    silent = ("ok", "not assessed") if assessed else ("ok",)
+    for name, f in _each(c):
+        decides = assessed and f.reason == c.decisive.at[name, "why"]
+        if not decides and f.verdict not in silent:
+            same = Finding(f.verdict, f.reason, remedy=f.remedy, criterion=f.criterion)
+            grades.setdefault(same, []).append(name)
+    if not grades:
         return tag("p", t("Every criterion is met."))
-    columns = [
-        Column(t(head), cells, text=True, wide=head == "reason")
-        for head, cells in (
-            ("grade", [", ".join(names) for _, names in rows]),
-            ("verdict", [t(verdict(f.verdict)) for f, _ in rows]),
-            ("reason", [t(f.reason) for f, _ in rows]),
-            ("what would change it", [t(f.remedy) or "–" for f, _ in rows]),
-        )
-    ]
-    caption = t("What is not plainly met")
-    labels = [t(f.criterion) for f, _ in rows]
-    head = t("criterion")
-    return columns_table(columns, caption, labels, head, class_="why")
+    rows = sorted(grades.items(), key=lambda row: c.criteria.index(row[0].criterion))
+    columns = {
+        "grade": [", ".join(names) for _, names in rows],
+        "verdict": [t(verdict(f.verdict)) for f, _ in rows],
+        "reason": [t(f.reason) for f, _ in rows],
+        "what would change it": [t(f.remedy) or "–" for f, _ in rows],
+    }
+    labels = [f.criterion for f, _ in rows]
+    caption, heads = t("What is not plainly met"), {t(head): own for head, own in columns.items()}
+    return _table(t, caption, "criterion", labels, heads, "why", wide=t("reason"))
+
+
+def _each(c: Comparison) -> Iterator[tuple[str, Finding]]:
+    """Every finding, with the name of its steel."""
+    return ((name, f) for name, own in c.findings.items() for f in own)
 
 
 def _notes(c: Comparison) -> list[str]:
     """Criteria met by a rule of our own, behind which no standard stands, and other remarks."""
     notes = [
         f"{name}, {f.criterion}, met: {f.reason}."
-        for name, own in c.findings.items()
-        for f in own
-        if f.verdict == "ok" and f.status == "heuristic"
-    ]
-    return notes + [f"{s.name}: {r}." for s in (c.reference, *c.candidates) for r in s.remarks]
+        for name, f in _each(c) if f.verdict == "ok" and f.status == "heuristic"
+    ]  # fmt: skip
+    return notes + [f"{s.name}: {r}." for s in c.steels for r in s.remarks]
 
 
 def _not_assessed(c: Comparison) -> dict[str, tuple[list[str], str]]:
     """Grades by the criterion that is open for them, with what would settle it."""
     grades: dict[str, tuple[list[str], str]] = {}
-    for name, own in c.findings.items():
-        for f in own:
-            if f.verdict == "not assessed" and f.remedy:
-                grades.setdefault(f.criterion, ([], f.remedy))[0].append(name)
+    for name, f in _each(c):
+        if f.verdict == "not assessed" and f.remedy:
+            grades.setdefault(f.criterion, ([], f.remedy))[0].append(name)
     return grades
 
 
 def _cautions(c: Comparison) -> list[str]:
-    s, every = c.service, c.findings.values()
+    s = c.service
     holds = {
         "always": True,
         "water": s.water != "none" or s.atmosphere is not None,
-        "memory": any(f.status not in ("verified", "") for own in every for f in own),
+        "memory": any(f.status not in ("verified", "") for _, f in _each(c)),
         "pressure": s.pressure,
         "sour": s.sour,
         "pool": s.atmosphere is not None and s.atmosphere.pool != "no",
@@ -450,7 +454,7 @@ def _cautions(c: Comparison) -> list[str]:
 
 def _pictures(c: Comparison) -> list[tuple[Element, str]]:
     """Pictures with their captions; the last one stands at the right."""
-    steels = (c.reference, *c.candidates)[:_MOST_DRAWN]
+    steels = c.steels[:_MOST_DRAWN]
     pictures = []
     if c.service.atmosphere is not None:
         required = classify(c.service.atmosphere).crc

@@ -24,7 +24,7 @@ from gradekit.core.units import converted
 from gradekit.core.units import usual as usual_unit
 from gradekit.core.usertable import UserTable, read_number, user_table
 from gradekit.heats.certificates.units import known_units, unit_factor
-from gradekit.works.tables import process_table
+from gradekit.works.tables import Cited, process_table
 
 _COLUMNS = ("step", "parameter", "value", "unit")
 
@@ -112,6 +112,16 @@ class Plant:
         notes = [str(self.by_name[n]["note"]) for n in names if n in self.by_name]
         marks = [m for m in ("typical", "invented") if any(m in n for n in notes)]
         return "plant table" + (f" ({', '.join(marks)})" if marks else "")
+
+    def line(self, name: str, unit: str) -> Cited:
+        """Return one limit as it is judged by: with its source, or what is missing.
+
+        Examples
+        --------
+        >>> typical_plant().line("caster.superheat_max", "C")
+        Cited(value=45.0, unit='C', source='plant table (typical)', status='', gap='')
+        """
+        return Cited(self.get(name, unit), unit, self.cite(name), gap=self.gap(name))
 
     @property
     def typical(self) -> str:

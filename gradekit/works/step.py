@@ -1,16 +1,15 @@
-"""One row of the route: a number beside its limit, with verdict, reason and source.
+"""Heats at a step of the works, judged: a number beside its limit, with verdict, reason and source.
 
 How a step is written
 ---------------------
 A works step is a module of this room with
 
 * `STEP`: its name, as it stands in the column `step`;
-* `CONDITIONS`: mapping of each keyword it takes from `assess_route` to what it means, unit
-  included (one keyword may be used by several steps; its words are then the same);
+* `CONDITIONS`: mapping of each condition it asks for to what it means, unit included (several
+  steps may ask for one; its words are then the same);
 * `CAUTIONS`, where the step can hurt: sentences that are shown beside its rows;
-* `checks(heats, plant, **conditions) -> list[Row]`: one row for each heat and check. `heats` is a
-  clean batch (`as_batch` was there), `plant` a `Plant`, and only keywords of `CONDITIONS` that the
-  user gave arrive.
+* `checks(lot)`, which makes the rows: one for each heat and check. `lot` is a `Lot`: a clean batch
+  (`as_batch` was there), a `Plant` and the conditions that the user gave.
 
 and one entry in `STEPS` of `gradekit/works/walk.py`, in the order of the works. Everything else
 the module offers (a pass schedule, a charge) is a plain function with a result object of its own,
@@ -18,13 +17,14 @@ which `checks` calls.
 
 Three ways to make rows, which never mix judging with computing:
 
-* `judge(...)`: values against limits;
-* `judge_relation(...)`: the same for a relation of a `Result`; value, unit, source, status, error,
-  flags in words come with it;
-* `judge_forms(...)`: several published forms of one quantity; the verdict says whether they agree.
+* `Lot.judge`: values against limits. A value or limit that is `Cited` (a content, a line of the
+  plant, a condition) or a `Rule` of the trade brings its unit, source and evidence word, and what
+  is missing where it is not known;
+* `Lot.relation`: the same for a relation of a `Result`; its error and flags in words come with it;
+* `Lot.say`: what is known in words only, or what would be needed to judge.
 
 What cannot be judged is not left out: a value that is NaN, a limit that is NaN and a `gap` (see
-`Plant.gap`) all give the verdict 'not assessed' with the reason, and so does `unassessed`.
+`Plant.gap`) all give the verdict 'not assessed' with the reason.
 
 How a verdict is made
 ---------------------
@@ -39,277 +39,382 @@ relation made from steels of another family judges nothing: the verdict is 'not 
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from copy import copy
 from typing import Any
 
 import numpy as np
 import pandas as pd
 
-from gradekit.core.aliases import Given, Label
+from gradekit.core.aliases import Given
 from gradekit.core.flags import OUT, Flag
 from gradekit.core.markup import number
 from gradekit.core.sources import weakest
 from gradekit.core.verdicts import Verdict
-from gradekit.relations.evaluate import Result
+from gradekit.families.kinds import kinds_of, words_each
+from gradekit.heats.columns import amount, column, each_heat, unknown
+from gradekit.relations.evaluate import Result, evaluate_batch
+from gradekit.relations.groups import is_of
+from gradekit.works.plant import Plant
 from gradekit.works.row import Row, short
+from gradekit.works.tables import Cited, Rule
 
 # What every second relation would say of itself is not repeated in each row.
 _QUIET = int(Flag.RANGE_NOT_STATED | Flag.ASSUMED_ZERO)
+# Units as tables write them, and as a row shows them.
+_SHOWN = {"C": "°C", "C/s": "°C/s", "um": "µm"}
 
 
-def judge(
-    step: str,
-    check: str,
-    values: pd.Series,
-    *,
-    unit: str,
-    source: str,
-    status: str,
-    low: Given = None,
-    high: Given = None,
-    beyond: Given = "stop",
-    reason: Given = "",
-    beyond_reason: Given = "",
-    error: Given = 0.0,
-    near: Given = "",
-    doubts: Given = "",
-    gap: Given = "",
-    limit_status: str = "",
-    forms: pd.DataFrame | None = None,
-    aside: Given = "",
-) -> list[Row]:
-    """Judge one value a heat against limits.
+class Lot:
+    """Heats that stand at a step of the works together, and the rows that it makes of them.
 
     Parameters
     ----------
-    step, check : str
-        Where it happens and what is looked at.
-    values : Series indexed by heat
-        NaN means that there is no value.
-    unit, source, status : str
-        Of the value; `source` as it is to be read (see `short`).
-    low, high : number, Series or None
-        Limits; None leaves the side open, NaN means that the limit is not known. With both None
-        the value is shown without a verdict.
-    beyond : str or Series of str
-        The verdict beyond the limit: 'stop' or 'caution'.
-    reason, beyond_reason : str or Series of str
-        What it means, and what is added where the limit is passed.
-    error : number or Series
-        Standard error of the value; NaN and 0 where none is known.
-    near : str or Series of str
-        A softer limit that is passed, in words: it turns 'ok' into 'caution'; '' where none is.
-    doubts : str or Series of str
-        What the value rests on (out of range, a mode that is undecided); it changes no verdict.
-    gap : str or Series of str
-        What is missing to judge; then the verdict is 'not assessed'.
-    limit_status : str
-        Evidence word of the limit itself, where it differs; the weaker one is shown.
-    forms : DataFrame, shape (heats, forms), optional
-        The same quantity by every published form, the shown one among them; the reason then says
-        whether they agree on the side of the limit, and where they do not the verdict is 'caution'.
-    aside : str or Series of str
-        What is to be said of the forms, such as how many are outside their range.
+    heats : clean batch
+    plant : Plant
+    conditions : mapping of name to what was told, optional
+    step : str
+        Name of the step.
 
-    Returns
-    -------
-    list of Row, one a heat
-
-    Examples
-    --------
-    >>> ratio = pd.Series({"H1": 1.3, "H2": 1.0})
-    >>> rows = judge("casting", "ratio", ratio, unit="1", source="x", status="verified", low=1.2)
-    >>> [(r.verdict, round(r.margin, 2)) for r in rows]
-    [('ok', 0.1), ('stop', -0.2)]
-    """
-    heats = values.index
-    status = weakest(status, limit_status)
-    columns = [
-        _each(x, heats)
-        for x in (low, high, error, beyond, reason, beyond_reason, near, doubts, gap, aside)
-    ]
-    shown = values.to_numpy(dtype=float).tolist()
-    each_form = None if forms is None else forms.to_numpy(dtype=float)
-    rows: list[Row] = []
-    verdict: Verdict
-    for i, (heat, value, *given) in enumerate(zip(heats, shown, *columns, strict=True)):
-        lo, hi, sigma, fall, why, why_beyond, close, doubt, gone, beside = given
-        margin = _margin(value, lo, hi)
-        missing = gone or _missing(value, lo, hi)
-        if missing:
-            words = [gone] if gone else [missing, why, doubt]
-            verdict, margin = "not assessed", float("nan")
-        else:
-            words, verdict, past = [why], fall if margin < 0 else "ok", margin < 0
-            if each_form is not None:
-                counted, agreed = _agreement(each_form[i], lo, hi, unit)
-                words.insert(0, f"{counted} ({beside})" if counted and beside else counted)
-                verdict = verdict if agreed else "caution"
-            if past:
-                words.append(why_beyond)
-                # a limit that may be passed leaves no margin to speak of
-                margin = float("nan") if verdict == "ok" else margin
-            elif np.isfinite(sigma) and margin < sigma:
-                verdict = "caution"
-                words.append(f"the margin is within one standard error ({number(sigma, 3)})")
-            elif close:
-                verdict = "caution"
-                words.append(close)
-            words.append(doubt)
-        text = "; ".join(w for w in words if w)
-        limit = _limit_words(lo, hi)
-        rows.append(
-            Row(heat, step, check, value, limit, unit, margin, verdict, text, source, status)
-        )
-    return rows
-
-
-def judge_relation(
-    step: str,
-    check: str,
-    result: Result,
-    name: str,
-    *,
-    heats: pd.Index | None = None,
-    gap: Given = "",
-    limit_source: str = "",
-    forms: pd.DataFrame | None = None,
-    **limits: Any,
-) -> list[Row]:
-    """Judge a relation of a result; its unit, source, status, error and flags come with it.
-
-    Parameters
+    Attributes
     ----------
-    result : Result
-        Of `gradekit.relations.evaluate`, holding `name`.
-    heats : Index, optional
-        Those of the result that are to be judged; all by default.
-    limit_source : str
-        Where the limit comes from, if it is not of the same source.
-    **limits
-        Whatever else `judge` takes: `low`, `high`, `beyond`, `reason`, `limit_status` ...
+    kinds : Series
+        Kind of steel of each heat, 'duplex, super'.
+    rows : list of Row
+        What all steps and parts of the lot have said so far.
 
     Examples
     --------
-    >>> from gradekit.relations.evaluate import evaluate
-    >>> r = evaluate({"Cr": 18.2, "Ni": 8.1, "Mo": 0.3, "N": 0.05}, "pren_16n")
-    >>> judge_relation("service", "pitting", r, "pren_16n", low=18)[0].verdict
-    'ok'
+    >>> from gradekit.works.plant import as_plant
+    >>> lot = Lot(pd.DataFrame({"Cr": [18.2, 9.8]}, ["H1", "H2"]), as_plant(None), step="finishing")
+    >>> lot.judge("passivity", lot.content("Cr"), low=10.5)
+    >>> [(row.heat, row.verdict, round(row.margin, 2)) for row in lot.rows]
+    [('H1', 'ok', 7.7), ('H2', 'stop', -0.7)]
     """
-    relation = next(r for r in result.relations if r.name == name)
-    values, flags, error = (
-        frame[name] if heats is None else frame[name][heats]
-        for frame in (result.values, result.flags, result.standard_error)
-    )
-    flags = flags.tolist()
-    if forms is not None:
-        bits = result.flags.loc[values.index, list(forms)]
-        forms = forms.loc[values.index].mask((bits & int(Flag.OTHER_FAMILY)).astype(bool))
-    words = [_flag_words(result, h, name, f) for h, f in zip(values.index, flags, strict=True)]
-    known = np.isfinite(values).tolist()
-    gaps = [
-        g or (w if not k or f & Flag.OTHER_FAMILY else "")
-        for g, k, f, w in zip(_each(gap, values.index), known, flags, words, strict=True)
-    ]
-    if forms is not None and "aside" not in limits:
-        out = ((bits.to_numpy() & OUT) != 0) & forms.notna().to_numpy()
-        limits["aside"] = [
-            f"{n} of them outside their own range" if n else "" for n in out.sum(axis=1)
+
+    def __init__(
+        self,
+        heats: pd.DataFrame,
+        plant: Plant,
+        conditions: Mapping[str, Any] | None = None,
+        step: str = "",
+    ):
+        self.heats, self.plant, self.step = heats, plant, step
+        self.conditions = {k: v for k, v in (conditions or {}).items() if v is not None}
+        self.kinds = kinds_of(heats, self.conditions.get("family"))
+        self.rows: list[Row] = []
+
+    @property
+    def index(self) -> pd.Index:
+        """Names of the heats."""
+        return self.heats.index
+
+    def __len__(self) -> int:
+        return len(self.heats)
+
+    # --- parts of the lot; their rows are those of the whole ---
+
+    def at(self, step: str) -> Lot:
+        """Return the same heats at another step."""
+        lot = copy(self)
+        lot.step = step
+        return lot
+
+    def where(self, mask: Sequence[bool] | np.ndarray | pd.Series) -> Lot:
+        """Return the heats for which the mask is true."""
+        chosen = np.asarray(mask, dtype=bool)
+        if chosen.all():
+            return self
+        lot = copy(self)
+        lot.heats, lot.kinds = self.heats[chosen], self.kinds[chosen]
+        return lot
+
+    def of(self, *group: str) -> Lot:
+        """Return the heats whose kind of steel, or its family, is in a group."""
+        return self.where(self.is_of(*group))
+
+    def but(self, *parts: Lot) -> Lot:
+        """Return the heats that are in none of these parts."""
+        return self.where(~np.any([self.index.isin(part.index) for part in parts], axis=0))
+
+    # --- what is known of the heats ---
+
+    def is_of(self, *group: str) -> np.ndarray:
+        """Tell of each heat whether its kind of steel, or its family, is in a group."""
+        return np.array([is_of(kind, *group) for kind in self.kinds], dtype=bool)
+
+    def __getitem__(self, element: str) -> pd.Series:
+        """Return the content of an element, wt%; NaN where it is not reported."""
+        return column(self.heats, element)
+
+    def amount(self, element: str) -> np.ndarray:
+        """Return the content of an element, wt%; 0 where it is not reported."""
+        return amount(self.heats, element)
+
+    def unknown(self, *elements: str, otherwise: str = "") -> list[str]:
+        """Say for each heat which of these elements is not reported; `otherwise` where none."""
+        return unknown(self.heats, *elements, otherwise=otherwise)
+
+    def content(self, element: str) -> Cited:
+        """Return the content of an element to be judged."""
+        return Cited(self[element], "wt%", gap=self.unknown(element))
+
+    def told(self, condition: str, otherwise: float = np.nan) -> Cited:
+        """Return a condition heat by heat, the other number where the user does not give it."""
+        value = self.conditions.get(condition)
+        gap = f"{condition} is not given" if value is None and np.isnan(otherwise) else ""
+        return Cited(each_heat(otherwise if value is None else value, self.heats, condition),
+                     gap=gap)  # fmt: skip
+
+    def told_word(self, condition: str) -> pd.Series | None:
+        """Return a condition that is a word, '' where a heat has none; None where it is not
+        given."""
+        value = self.conditions.get(condition)
+        return None if value is None else words_each(value, self.heats, condition)
+
+    def evaluate(self, what: str | Sequence[str], **conditions: Given) -> Result:
+        """Return relations of the heats; see `evaluate_batch`."""
+        return evaluate_batch(self.heats, what, **conditions)
+
+    # --- rows ---
+
+    def judge(
+        self,
+        check: str,
+        value: Given | Cited,
+        *,
+        low: Given | Cited | Rule = None,
+        high: Given | Cited | Rule = None,
+        unit: str = "",
+        source: str = "",
+        status: Given = "",
+        beyond: Given = "stop",
+        reason: Given = "",
+        beyond_reason: Given = "",
+        error: Given = 0.0,
+        near: Given = "",
+        doubts: Given = "",
+        gap: Given = "",
+        forms: pd.DataFrame | None = None,
+        aside: Given = "",
+    ) -> None:
+        """Judge one value a heat against limits.
+
+        Parameters
+        ----------
+        check : str
+            What is looked at.
+        value : number, Series or Cited
+            NaN means that there is no value.
+        low, high : number, Series, Cited, Rule or None
+            Limits; None leaves the side open, NaN means that the limit is not known. With both None
+            the value is shown without a verdict.
+        unit, source, status : str
+            Of the value, where it does not bring them; `source` as it is to be read (see `short`).
+            The sources of limits and value follow it, and the weakest status is shown.
+        beyond : str or Series of str
+            The verdict beyond the limit: 'stop' or 'caution'.
+        reason, beyond_reason : str or Series of str
+            What it means, and what is added where the limit is passed.
+        error : number or Series
+            Standard error of the value; NaN and 0 where none is known.
+        near : str or Series of str
+            A softer limit that is passed, in words: it turns 'ok' into 'caution'; '' where none is.
+        doubts : str or Series of str
+            What the value rests on (out of range, a mode that is undecided); it changes no verdict.
+        gap : str or Series of str
+            What else is missing to judge, beside what value and limits lack; then the verdict is
+            'not assessed'.
+        forms : DataFrame, shape (heats, forms), optional
+            The same quantity by every published form, the shown one among them; the reason then
+            says whether they agree on the side of the limit, and where they do not the verdict is
+            'caution'.
+        aside : str or Series of str
+            What is to be said of the forms, such as how many are outside their range.
+        """
+        cited = [_cited(low, "low"), _cited(high, "high"), _cited(value)]
+        unit = next(filter(None, (unit, *(c.unit for c in reversed(cited)))), "1")
+        unit = _SHOWN.get(unit, unit)
+        source = "; ".join(dict.fromkeys(filter(None, (source, *(c.source for c in cited)))))
+        statuses = self._each(status)
+        weaker = {word: weakest(word, *(c.status for c in cited)) for word in set(statuses)}
+        lacking = (cited[2].gap, gap, cited[0].gap, cited[1].gap)
+        gaps = [
+            next(filter(None, each), "") for each in zip(*map(self._each, lacking), strict=True)
         ]
-    return judge(
-        step,
-        check,
-        values,
-        unit=relation.unit,
-        source="; ".join(filter(None, [f"{name} ({short(*relation.source)})", limit_source])),
-        status=relation.status,
-        error=error,
-        doubts=[w if k and f & OUT else "" for w, k, f in zip(words, known, flags, strict=True)],
-        gap=gaps,
-        forms=forms,
-        **limits,
-    )
+        lows, highs, shown, *columns = [
+            self._each(x)
+            for x in (*(c.value for c in cited), gaps, error, beyond, reason, beyond_reason, near,
+                      doubts)
+        ]  # fmt: skip
+        values = np.asarray(shown, dtype=float).tolist()
+        agreement = [("", True)] * len(self)
+        if forms is not None:
+            cells = zip(forms.to_numpy(dtype=float), lows, highs, self._each(aside), strict=True)
+            agreement = [_agreement(*cell, unit) for cell in cells]
+        rows = zip(self.index, statuses, values, lows, highs, agreement, *columns, strict=True)
+        for heat, known, x, lo, hi, *given in rows:
+            margin, word, text = _judged(x, lo, hi, *given)
+            limit = _limit_words(lo, hi)
+            self.rows.append(
+                Row(heat, self.step, check, x, limit, unit, margin, word, text, source,
+                    weaker[known])
+            )  # fmt: skip
+
+    def relation(
+        self,
+        check: str,
+        name: str,
+        result: Result | None = None,
+        *,
+        gap: Given = "",
+        forms: pd.DataFrame | None = None,
+        **limits: Any,
+    ) -> None:
+        """Judge a relation; its unit, source, status, error and flags come with it.
+
+        Parameters
+        ----------
+        check : str
+            What is looked at.
+        name : str
+            Of the relation.
+        result : Result, optional
+            Of the heats of the lot or more, holding it, where it is evaluated already.
+        gap, forms, **limits
+            As for `judge`.
+
+        Examples
+        --------
+        >>> from gradekit.works.plant import as_plant
+        >>> lot = Lot(pd.DataFrame({"Cr": [18.2], "Mo": [0.3], "N": [0.05]}), as_plant(None))
+        >>> lot.relation("pitting", "pren_16n", low=18)
+        >>> lot.rows[0].verdict
+        'ok'
+        """
+        result = self.evaluate(name) if result is None else result
+        relation = next(r for r in result.relations if r.name == name)
+        values, error = (
+            frame[name].reindex(self.index) for frame in (result.values, result.standard_error)
+        )
+        flags = result.flags[name].reindex(self.index).tolist()
+        if forms is not None:
+            bits = result.flags.loc[self.index, list(forms)]
+            forms = forms.loc[self.index].mask((bits & int(Flag.OTHER_FAMILY)).astype(bool))
+            out = ((bits.to_numpy() & OUT) != 0) & forms.notna().to_numpy()
+            limits["aside"] = [
+                f"{n} of them outside their own range" if n else "" for n in out.sum(axis=1)
+            ]
+        words = [
+            result.words(heat, name) if flag & ~_QUIET else ""
+            for heat, flag in zip(self.index, flags, strict=True)
+        ]
+        known = np.isfinite(values).tolist()
+        cells = list(zip(words, known, flags, strict=True))
+        self.judge(
+            check,
+            values,
+            unit=relation.unit,
+            source=f"{name} ({short(*relation.source)})",
+            status=relation.status,
+            error=error,
+            doubts=[w if k and f & OUT else "" for w, k, f in cells],
+            gap=[
+                g or (w if not k or f & Flag.OTHER_FAMILY else "")
+                for g, (w, k, f) in zip(self._each(gap), cells, strict=True)
+            ],
+            forms=forms,
+            **limits,
+        )
+
+    def say(
+        self,
+        check: str,
+        verdict: Given,
+        reason: Given,
+        source: Given = "",
+        status: Given = "",
+        *,
+        value: Given = np.nan,
+        limit: str = "",
+        unit: Given = "1",
+    ) -> None:
+        """Say what is known of a check without a margin, or what would be needed to judge it.
+
+        Parameters
+        ----------
+        check : str
+            What is looked at.
+        verdict, reason, source, status, value, unit : one for all, or one a heat
+        limit : str
+        """
+        nan = float("nan")
+        cells = (self._each(x) for x in (value, unit, verdict, reason, source, status))
+        self.rows += [
+            Row(heat, self.step, check, x, limit, of, nan, word, why, by, known)
+            for heat, x, of, word, why, by, known in zip(self.index, *cells, strict=True)
+        ]
+
+    def _each(self, given: Given) -> list:
+        """Return one entry a heat of a Series, an array or a single value."""
+        if isinstance(given, (pd.Series, Mapping)):
+            series = given if isinstance(given, pd.Series) else pd.Series(given)
+            same = series.index.equals(self.index)
+            return (series if same else series.reindex(self.index)).tolist()
+        if isinstance(given, np.ndarray):
+            return given.tolist()
+        return list(given) if isinstance(given, (list, tuple)) else [given] * len(self)
 
 
-def judge_forms(step: str, check: str, result: Result, prefer: str, **limits: Any) -> list[Row]:
-    """Judge several published forms of one quantity and say whether they agree.
-
-    The value shown is that of the preferred form. Where every form gives the same side of the
-    limit the verdict is that of the preferred one; where they disagree it is 'caution', and the
-    reason counts the forms and names the spread.
-
-    Parameters
-    ----------
-    result : Result
-        Holding all forms, in one unit, and nothing else.
-    prefer : str
-        Name of the form that is shown.
-    **limits
-        Whatever else `judge_relation` takes.
-    """
-    return judge_relation(step, check, result, prefer, forms=result.values, **limits)
+def _cited(given: Given | Cited | Rule, side: str = "") -> Cited:
+    """Return a value or limit with what stands beside it; of a rule, that end."""
+    if isinstance(given, Rule):
+        return Cited(getattr(given, side), given.unit, given.source, given.status)
+    return given if isinstance(given, Cited) else Cited(given)
 
 
-def unassessed(
-    step: str,
-    check: str,
-    heats: pd.Index,
-    needed: str,
-    *,
-    unit: str = "1",
-    source: str = "",
-    status: str = "",
-) -> list[Row]:
-    """Return rows for a check that nothing at hand can judge.
-
-    Parameters
-    ----------
-    needed : str
-        What would be needed, in words.
-
-    Examples
-    --------
-    >>> unassessed("casting", "star cracks", pd.Index(["H1"]), "no published limit")[0].verdict
-    'not assessed'
-    """  # fmt: skip
-    nan = float("nan")
-    return [
-        Row(h, step, check, nan, "", unit, nan, "not assessed", needed, source, status)
-        for h in heats
-    ]
+def _judged(
+    value: float, low: float | None, high: float | None, agreement: tuple[str, bool], gap: str,
+    error: float, beyond: Verdict, reason: str, beyond_reason: str, near: str, doubts: str,
+) -> tuple[float, Verdict, str]:  # fmt: skip
+    """Return margin, verdict and reason of one value; what is given is that of `Lot.judge`."""
+    if gap:
+        return float("nan"), "not assessed", gap
+    if missing := _missing(value, low, high):
+        return float("nan"), "not assessed", _joined(missing, reason, doubts)
+    margin, (counted, agreed), more = _margin(value, low, high), agreement, ""
+    verdict: Verdict = "ok"
+    if margin < 0:
+        verdict, more = beyond, beyond_reason
+    elif np.isfinite(error) and margin < error:
+        verdict = "caution"
+        more = f"the margin is within one standard error ({number(error, 3)})"
+    elif near:
+        verdict, more = "caution", near
+    verdict = verdict if agreed else "caution"
+    if margin < 0 and verdict == "ok":
+        margin = float("nan")  # a limit that may be passed leaves no margin to speak of
+    return margin, verdict, _joined(counted, reason, more, doubts)
 
 
-def said_rows(
-    step: str, check: str, heats: pd.Index, verdict: Verdict, reason: str, source: str, status: str
-) -> list[Row]:
-    """Return rows for what a source says in words of a kind of steel, without a number."""
-    nan = float("nan")
-    return [Row(h, step, check, nan, "", "1", nan, verdict, reason, source, status) for h in heats]
+def _joined(*words: str) -> str:
+    return "; ".join(filter(None, words))
 
 
 def _agreement(
-    values: np.ndarray, low: float | None, high: float | None, unit: str
+    forms: np.ndarray, low: float | None, high: float | None, aside: str, unit: str
 ) -> tuple[str, bool]:
     """Say in words whether the forms are on one side of the limit, and whether they are."""
-    known = values[~np.isnan(values)]
+    known = forms[~np.isnan(forms)]
     if len(known) < 2:
         return "", True
     good = sum(_margin(v, low, high) >= 0 for v in known)
     span = f"{number(known.min())} to {number(known.max())} {unit}".removesuffix(" 1")
+    span += f" ({aside})" if aside else ""
     if good in (0, len(known)):
         many = "both" if len(known) == 2 else f"all {len(known)}"
         return f"{many} forms agree, {span}", True
     return f"{good} of {len(known)} forms keep the limit, {span}", False
-
-
-def _each(given: Given, heats: pd.Index) -> list:
-    """Return one entry a heat of a Series, an array or a single value."""
-    if isinstance(given, (pd.Series, Mapping)):
-        series = given if isinstance(given, pd.Series) else pd.Series(given)
-        return (series if series.index.equals(heats) else series.reindex(heats)).tolist()
-    if isinstance(given, (np.ndarray, list, tuple)):
-        return list(given)
-    return [given] * len(heats)
 
 
 def _margin(value: float, low: float | None, high: float | None) -> float:
@@ -338,7 +443,3 @@ def _limit_words(low: float | None, high: float | None) -> str:
     if known[0]:
         return f"≥ {number(low)}"
     return f"≤ {number(high)}" if known[1] else ""
-
-
-def _flag_words(result: Result, heat: Label, name: str, flag: int) -> str:
-    return result.words(heat, name) if flag & ~_QUIET else ""

@@ -32,6 +32,20 @@ def as_numbers(**given: Given) -> list[np.ndarray]:
 
 
 @dataclass(frozen=True)
+class Cited:
+    """A value or limit, one for all heats or one a heat, with what stands beside it in a row.
+
+    `gap` says what is missing to know it, '' where nothing is.
+    """
+
+    value: Any
+    unit: str = ""
+    source: str = ""
+    status: str = ""
+    gap: Any = ""
+
+
+@dataclass(frozen=True)
 class Rule:
     """A limit of the trade: None where a side is open."""
 

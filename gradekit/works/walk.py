@@ -25,6 +25,7 @@ from gradekit.works.melt import charge, gas, refining
 from gradekit.works.plant import Plant, PlantLike, typical_plant
 from gradekit.works.rivals import with_rivals
 from gradekit.works.row import Row, as_table
+from gradekit.works.step import Lot
 
 #: The steps in the order of the works; see `gradekit.works.step` for what a step must offer.
 STEPS: tuple[ModuleType, ...] = (
@@ -50,7 +51,7 @@ class Route:
     Attributes
     ----------
     table : DataFrame
-        One row a heat and check, with the columns of `gradekit.works.step.Row`; its
+        One row a heat and check, with the columns of `gradekit.works.row.Row`; its
         `attrs["cautions"]` hold what each step that can hurt says, by step, and `attrs["plant"]`
         how much of the works is a typical one.
     """
@@ -215,11 +216,10 @@ def judged_rows(
 
 
 def _checks(batch: pd.DataFrame, works: Plant, conditions: Mapping[str, Given]) -> list[Row]:
-    rows = []
+    lot = Lot(batch, works, conditions)
     for step in STEPS:
-        wanted = {k: v for k, v in conditions.items() if k in step.CONDITIONS and v is not None}
-        rows += step.checks(batch, works, **wanted)
-    return rows
+        step.checks(lot.at(step.STEP))
+    return lot.rows
 
 
 def assess_route(

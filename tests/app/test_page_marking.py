@@ -8,7 +8,7 @@ import subprocess
 import pytest
 
 from gradekit.app.pages.course_page import guess_data
-from gradekit.app.pages.drawing import text_of
+from gradekit.app.pages.model import text_of
 from gradekit.core.errors import InputError
 from gradekit.lessons.chapters import CHAPTERS
 from gradekit.lessons.guess import read_guess

@@ -10,13 +10,11 @@ from panel_kit import offered, press
 import gradekit as gk
 from gradekit.app.panels.brief_state import (
     bound_field,
-    brief_condition_field,
     limit_field,
     price_field,
 )
 from gradekit.app.panels.service_boxes import FIELDS
-from gradekit.app.widgets.fields import condition_field as explorer_condition
-from gradekit.app.widgets.fields import element_field
+from gradekit.app.widgets.fields import condition_field, element_field
 from gradekit.app.widgets.numbers import Field, NumberBoxes
 from gradekit.core.units import converted
 from gradekit.relations.declaration import CONDITIONS
@@ -39,8 +37,7 @@ def every_box() -> dict[str, Field]:
     """A box of every kind that a panel has, by a name for the test."""
     kinds = {f"desk {name}": field for name, field in DESK.items()}
     kinds |= {f"route {box.name}": box for box in route().limits.boxes}
-    kinds |= {f"condition {name}": explorer_condition(name) for name in CONDITIONS}
-    kinds |= {f"brief {name}": brief_condition_field(name, 8.0) for name in CONDITIONS}
+    kinds |= {f"condition {name}": condition_field(name) for name in CONDITIONS}
     kinds["content"] = element_field("Cr")
     kinds["bound"] = bound_field("Cr ≥", 16.0)
     kinds["limit"] = limit_field(BRIEF, "md30_angel_1954 ≤", 20.0, {}, None)

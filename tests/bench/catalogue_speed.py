@@ -26,7 +26,10 @@ CONDITIONS = dict(
     pN2_atm=1.0, pCO_atm=0.4, pH2_atm=0.01, mode_factor=0.7, twin_spacing_um=20.0, free_N=0.01,
     chloride_M=0.1, ferrite_vol_pct=5.0,
 )  # fmt: skip
-SPACE = {"exp": np.exp, "sqrt": np.sqrt, "log10": np.log10, "min": np.minimum, "max": np.maximum}
+SPACE = {
+    "exp": np.exp, "sqrt": np.sqrt, "log10": np.log10, "min": np.minimum, "max": np.maximum,
+    "where": np.where,
+}  # fmt: skip
 
 
 def invented_heats(count: int) -> pd.DataFrame:
@@ -39,27 +42,31 @@ def invented_heats(count: int) -> pd.DataFrame:
     return pd.DataFrame(contents, columns=elements)
 
 
+class Space(dict):
+    """Columns and conditions by name; a relation is worked out when its name is first read."""
+
+    def __missing__(self, name: str):
+        if name not in CATALOGUE:
+            raise KeyError(name)
+        self[name] = evaluate_text(CATALOGUE[name].formula, self)
+        return self[name]
+
+
 def plain_pandas(heats: pd.DataFrame) -> pd.DataFrame:
     """The same relations as somebody would write them on pandas columns."""
-    columns = {e: heats[e] for e in heats} | CONDITIONS
-    columns["Fe"] = 100.0 - heats.sum(axis=1)
-    values: dict = {}
-    for name, relation in CATALOGUE.items():
-        space = SPACE | columns | values
-        if name == "n_castable_heuristic":  # fixes its own conditions for the relation it names
-            space["n_solubility_recommended"] = evaluate_text(
-                CATALOGUE["n_solubility_recommended"].formula, space | {"temperature_C": 1499.85}
-            )
-        values[name] = evaluate_text(relation.formula, space)
-    return pd.DataFrame({n: values[n] for n in CATALOGUE}, index=heats.index)
+    space = Space(SPACE | {e: heats[e] for e in heats} | CONDITIONS)
+    space["Fe"] = 100.0 - heats.sum(axis=1)
+    return pd.DataFrame({name: space[name] for name in CATALOGUE}, index=heats.index)
 
 
-def evaluate_text(text: str, space: dict) -> pd.Series:
-    space = dict(space)
+def evaluate_text(text: str, space: Space) -> pd.Series:
     *before, last = compiled(text)
     for target, code in before:
-        if not (target == "pN2_atm" or target == "temperature_C"):
-            space[target] = eval(code, {"__builtins__": {}}, space)
+        # Under a condition of its own a formula needs the relations that it names anew.
+        known = CATALOGUE if target in CONDITIONS else ()
+        value = eval(code, {"__builtins__": {}}, space)
+        space = Space({name: v for name, v in space.items() if name not in known})
+        space[target] = value
     return eval(last[1], {"__builtins__": {}}, space)
 
 

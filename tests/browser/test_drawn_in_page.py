@@ -63,7 +63,7 @@ joint = gk.app.weld_explorer(heats, "plate", "sheet", "wire")
 def say_joint(change):
     state = joint.state
     metal = joint._metal(state)
-    values = gk.evaluate(metal, [r.name for r in joint._relations]).values.iloc[0]
+    values = gk.evaluate(metal, [r.name for r in joint.relations]).values.iloc[0]
     spot = gk.diagram(state.diagram).locate(metal).iloc[0]
     write("weld.json", joint, metal.iloc[0], values, spot)
 

@@ -78,7 +78,9 @@ def test_a_typed_content_moves_every_value_to_what_the_library_computes(opened):
     shown = values(page)
     steel = {e: v[0] for e, v in HEATS.items() if e not in ("heat", "Nb")}
     steel |= {"Ni": 8.45, "N": 0.062, "Nb": 0.01}
-    boxes = page.eval_on_selector_all("[data-group=trial] input", "b => b.map(x => x.dataset.name)")
+    boxes = page.eval_on_selector_all(
+        "[data-group=contents] input", "b => b.map(x => x.dataset.name)"
+    )
     steel = {e: v for e, v in steel.items() if e in boxes}
     expected = gk.evaluate(steel, list(shown), grain_size_astm=8).values.iloc[0]
     for name, value in shown.items():

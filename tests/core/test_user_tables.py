@@ -9,6 +9,7 @@ from reading_kit import workbook
 import gradekit as gk
 from gradekit.core.numbers import TwoWays, column_sign, number_of
 from gradekit.core.reader import decoded, split_lines
+from gradekit.core.usertable import read_number
 from gradekit.heats.scatter import as_scatter
 from gradekit.works.melt.price_book import as_price_book, as_recoveries
 from gradekit.works.plant import as_plant
@@ -61,6 +62,17 @@ def test_three_digits_are_decided_by_the_column_or_refused():
     assert number_of("1,700", ".") == 1700 and number_of("1,700", ",") == 1.7
     assert number_of("17.200", most=100) == 17.2
     assert column_sign(["1,700", "0,5"]) == "," and column_sign(["0,5", "0.5"]) == ""
+
+
+def test_two_readings_are_told_in_whatever_digits_they_are_typed():
+    for text in ("1,700", "１，７００"):
+        with pytest.raises(gk.InputError, match=r"nearest 1\.7 or 1700"):
+            read_number(text, "price of Ni", "a number")
+
+
+def test_what_is_no_number_has_no_decimal_sign():
+    assert column_sign(["5.3, 6", "30.11,26", "1,234.5,6", "0,5"]) == ","
+    assert column_sign(["5.3, 6", "12 2.5"]) == ""
 
 
 @pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16", "utf-16-le", "cp1252"])

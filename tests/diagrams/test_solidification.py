@@ -62,7 +62,7 @@ def test_status_of_each_limit_is_kept():
 
 
 def test_limits_cannot_meet_other_equivalents():
-    """A criterion reads heats, not ratios of unknown make, and cannot be changed."""
+    """A criterion belongs to one ratio, cannot be changed, and takes no other equivalents."""
     for criterion in criteria():
         with pytest.raises(dataclasses.FrozenInstanceError):
             criterion.relation = "cr_ni_ratio_hammar"
@@ -74,7 +74,6 @@ def test_limits_cannot_meet_other_equivalents():
     for criterion in criteria():
         own = gk.evaluate(heat, criterion.relation).values.iloc[0, 0]
         assert ratios[criterion.relation] == own
-        assert criterion.read(heat).names.tolist() == [criterion.relation]
     assert ratios.nunique() == 2
 
 
@@ -128,6 +127,17 @@ def test_unknown_elements_leave_a_criterion_silent():
     nothing = gk.diagrams.solidification({"Mn": 1.0})
     assert nothing.agreement.iloc[0] == "no criterion can be read"
     assert nothing.first.iloc[0] == "not assessed"
+
+
+def test_the_fields_are_silent_in_every_table_for_steel_of_another_family():
+    knife = {"C": 0.5, "Si": 0.4, "Mn": 0.5, "Cr": 14.0, "Ni": 0.2, "Mo": 0.6, "N": 0.03}
+    found = gk.diagrams.solidification([knife, weld(1.7)])
+    told = found.long()
+    assert (told["mode"] == found.modes.to_numpy().ravel()).all()
+    fields = told[told["criterion"].str.startswith("fields of")]
+    assert found.modes["wrc_1992_fields"].tolist() == ["", "FA"] == fields["mode"].tolist()
+    assert "made for steels of another family" in fields["flag"].iloc[0]
+    assert "another family" not in fields["flag"].iloc[1]
 
 
 def test_fields_of_the_diagram_come_with_their_tolerance():

@@ -119,3 +119,12 @@ def test_groups_and_dates_that_do_not_fit_are_refused():
         gk.heats.drift(drawn(10, 1), dates=["2026-01-01"])
     with pytest.raises(gk.InputError, match="groups"):
         gk.heats.stand_apart(drawn(10, 1), groups=["a"])
+
+
+def test_a_jump_from_heat_to_heat_is_a_sign_of_drift_in_words_of_the_control_chart():
+    chromium = [18.0, 18.1] * 8
+    chromium[7] = 18.9
+    days = pd.date_range("2026-01-05", periods=16, freq="7D")
+    moved = gk.heats.drift({"Cr": chromium}, dates=days)
+    assert moved["words"].item() == "Cr: outside the control limits: 7"
+    assert moved["beyond"].item() == "7"

@@ -115,7 +115,9 @@ def test_the_unit_beside_the_box_may_be_typed(course, name):
     [("-10 FN", "FN", -10), ("\u221210 fn", "FN", -10), ("1,5 %", "% Ni", 1.5),
      ("1.5 wt.% Ni", "% Ni", 1.5), ("2 diagrams", "of 3 diagrams", 2),
      ("2 of 3", "of 3 diagrams", 2), ("1 point", "points", 1),
-     ("30 per cent", "% dilution", 30), (".2e0", "% N", 0.2)],
+     ("30 per cent", "% dilution", 30), (".2e0", "% N", 0.2),
+     # read as the questions read it, and said: 'Your guess 1.5 ...'
+     ("1,500", "% Ni", 1.5), ("\u20131.500 FN", "FN", -1.5)],
 )  # fmt: skip
 def test_a_guess_with_a_unit(text, unit, guess):
     assert read_guess(text, unit, 3 if unit.startswith("of") else 0) == guess

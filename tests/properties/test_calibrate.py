@@ -119,6 +119,24 @@ def test_the_result_is_a_relation_like_any_other():
     assert outside.flags.iat[0, 0] & gk.Flag.OUTSIDE_DATA
 
 
+def test_tests_are_read_as_for_a_fit():
+    """Strengths in ksi are refused, means are no tests, and conditions of means are not read."""
+    table, _ = works(7, 12, 2)
+    given = {"grain_size_um": 40.0, "delta_ferrite_pct": 0.0}
+    table["proof_strength_MPa"] = published(table, "yield_nordberg_2004", **given) + 9
+    table["grain_size_um"], table["delta_ferrite_pct"] = 40.0, 0.0
+    mean = dict.fromkeys(table, 1.0) | {"heat": "mean", "grain_size_um": "of all"}
+    own = gk.calibrate(
+        "yield_nordberg_2004", pd.concat([table, pd.DataFrame([mean])], ignore_index=True),
+        "proof_strength_MPa", groups="heat",
+    )  # fmt: skip
+    assert len(own.tests) == 24 and own.offset["value"] == pytest.approx(9, abs=1)
+    assert any("left out: a mean or limit" in note for note in own.notes)
+    ksi = table.assign(proof_strength_MPa=table["proof_strength_MPa"] / 6.895)
+    with pytest.raises(gk.InputError, match="as in ksi"):
+        gk.calibrate("yield_nordberg_2004", ksi, "proof_strength_MPa", groups="heat")
+
+
 def test_a_corrected_sum_stays_a_sum_that_the_designer_can_use():
     table = measured(4, 15, 2, 20.0, "md30_angel_1954")
     own = gk.calibrate("md30_angel_1954", table, "Md30_C", groups="heat", terms=["N"])

@@ -576,6 +576,16 @@ def test_a_sound_table_says_that_no_test_stands_out():
     assert fitted().influence["says"].eq("").all()
 
 
+def test_the_effect_of_an_input_is_told_in_products_too():
+    fit = gk.fit_property(works(), "proof_strength_MPa", ["C", "N", "C*N"], groups="heat")
+    effects = fit.effects(points=5)
+    assert set(effects["input"]) == {"C", "N"} and np.isfinite(effects["effect"]).all()
+    c, n = (sum(fit.ranges[e]) / 2 for e in ("C", "N"))
+    least, product = fit.ranges["C"][0], fit.terms["C"] + fit.terms["C*N"] * n
+    first = effects[effects["input"] == "C"].iloc[0]
+    assert first["effect"] == pytest.approx(product * (least - c))
+
+
 def test_leverage_and_cook_are_those_of_refits_without_each_row():
     """Without a penalty and with one test a heat: the deviation of each test from the fit made
     without it, and Cook's distance from the fitted values, both by refits."""
@@ -583,7 +593,7 @@ def test_leverage_and_cook_are_those_of_refits_without_each_row():
     x, y = rng.normal(size=(25, 2)), rng.normal(size=25)
     groups = np.array([f"H{i}" for i in range(25)])
     whole = rg.solve_ridge(x, y, groups)
-    h = rg.hat(x, np.ones(25), 1e-12)
+    h = whole.leverage(x)
     full = np.column_stack([np.ones(25), x])
     assert h == pytest.approx(np.diag(full @ np.linalg.pinv(full)), abs=1e-8)
     for i in range(25):

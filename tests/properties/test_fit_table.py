@@ -136,7 +136,7 @@ def test_units_may_stand_in_the_row_under_the_header(tmp_path):
                     *(row.replace(",", ";") for row in lines[1:])]), "utf-8")  # fmt: skip
     found = read(path)
     assert found.x == pytest.approx(read(sheet()).x)
-    assert found.rows[0] == 3  # as a spreadsheet counts
+    assert found.frame.index[0] == 3  # as a spreadsheet counts
 
 
 def test_a_row_of_a_file_is_named_as_the_spreadsheet_counts(tmp_path):

@@ -14,6 +14,7 @@ from gradekit.core.sources import REFERENCE, STATUSES, bibliography
 from gradekit.relations.collection import Catalogue
 from gradekit.relations.declaration import CONDITIONS, Check, Linear
 from gradekit.relations.topics import CATALOGUE
+from gradekit.relations.topics._catalogue import QUANTITIES
 
 NAMES = list(CATALOGUE)
 DECLARED = [n for n in NAMES if CATALOGUE[n].status != "reconstruction"]
@@ -293,6 +294,48 @@ def test_ranges_told_apart_from_the_domain_hold(declare):
     assert declare("Cr", domain="Cr 16-18", ranges={"Ni": (8, None)}).ranges == {"Ni": (8, None)}
 
 
+@pytest.mark.parametrize(
+    "domain",
+    [
+        "Cr 16–18", "Cr 16 - 18", "Cr 16,5-18", "Ni 8-10; Mn ≤ 4", "Mn >= 2", "Si up to 2.5",
+        "C+N 0.006-0.07", "Cr 11-18 ferritic welds", "Cr 16.5.2",
+    ],
+)  # fmt: skip
+def test_what_begins_as_a_range_and_does_not_read_as_one_is_refused(declare, domain):
+    """Passed over, it would be looked at for no heat, and nobody would be told."""
+    with pytest.raises(gk.InputError, match="domain of own_sum · must be ranges as 'Cr 16-18'"):
+        declare("Cr", domain=domain)
+    assert declare("Cr", domain=domain, ranges={"Cr": (16, 18)}).ranges == {"Cr": (16, 18)}
+
+
+def test_a_number_of_a_grade_is_no_range(declare):
+    words = "S31254; N08904; 18-8 family; Creq 16-27; C only if dissolved"
+    assert declare("Cr", domain=words).ranges == {}
+
+
+@pytest.mark.parametrize(
+    "ranges, words",
+    [
+        ({"Cr": (18, 16)}, "from low to high"),
+        ({"creq": (16, 18)}, "of elements, conditions, relations declared before it, or 'value'"),
+        ({"Cr + chromium": (16, None)}, "got 'Cr . chromium'"),
+    ],
+)
+def test_a_range_that_no_heat_could_be_held_to_is_refused(declare, ranges, words):
+    with pytest.raises(gk.InputError, match=f"range of own_sum.*{words}"):
+        declare("Cr", ranges=ranges)
+    known = {"base_sum": (0, 9), "max(Ni - 0.5*Mn, 0)": (1, None), "own_sum": (3, 3)}
+    assert declare("Cr", ranges=known).ranges == known
+
+
+def test_a_range_of_what_is_no_element_is_refused_where_it_is_asked_for():
+    from gradekit.relations.plan import Plan
+
+    mine = CATALOGUE["pren_16n"].variant("own", ranges={"Xx": (None, 2)})
+    with pytest.raises(gk.InputError, match="of elements, conditions and relations · got 'Xx'"):
+        Plan((mine,))
+
+
 def test_what_a_group_has_in_common_is_said_once_and_gives_way():
     own = Catalogue()
     shared = dict(status="memory", source=("deighton_1970",), check=Check({"Cr": 1.0}, 1.0))
@@ -303,4 +346,23 @@ def test_what_a_group_has_in_common_is_said_once_and_gives_way():
     )
     assert (plain.quantity, plain.unit, plain.status) == ("base", "wt%", "memory")
     assert (other.quantity, other.unit, other.status) == ("base", "wt%", "secondary")
-    assert list(own) == ["a", "b"]
+    inner = group.group(title="of both", status="heuristic").linear("c", algebra="Ni")
+    assert (inner.title, inner.quantity, inner.status) == ("of both", "base", "heuristic")
+    assert list(own) == ["a", "b", "c"]
+
+
+def test_the_longest_beginning_of_a_name_tells_the_quantity():
+    own = Catalogue({"x": "x, wt%", "x_rise": "rise of x, °C"})
+    fields = dict(status="memory", source=("deighton_1970",), check=Check({"Cr": 1.0}, 1.0))
+    told = {name: own.linear(name, "X", "Cr", **fields) for name in ("x_a", "x_rise_b", "x_risen")}
+    assert {n: (r.quantity, r.unit) for n, r in told.items()} == {
+        "x_a": ("x", "wt%"), "x_rise_b": ("rise of x", "°C"), "x_risen": ("x", "wt%")
+    }  # fmt: skip
+    with pytest.raises(gk.InputError, match="quantity of xa · must be with its unit"):
+        own.linear("xa", "X", "Cr", **fields)
+
+
+def test_each_quantity_of_the_table_is_that_of_several_relations():
+    for start, quantity in QUANTITIES.items():
+        named = [r for n, r in CATALOGUE.items() if n.startswith(f"{start}_")]
+        assert sum(f"{r.quantity}, {r.unit}" == quantity for r in named) > 1, start

@@ -1,5 +1,8 @@
 """Values with flags: what an unknown means, what a range means, what a batch is."""
 
+import importlib.util
+from pathlib import Path
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -319,3 +322,32 @@ def test_the_sentence_of_one_heat_counts_as_values_only_what_has_one():
     html = gk.evaluate(lean, names)._repr_html_()
     assert "2 values of heat 1, 1 with a reservation; no value from 1 of 3" in html
     assert "heat 1: no value" in gk.evaluate(lean, "md30_nohara_1977")._repr_html_()
+
+
+def test_the_catalogue_agrees_with_formulas_on_pandas_columns():
+    # The rival of the benchmark: each formula as a reader would write it on columns.
+    path = Path(__file__).parents[1] / "bench" / "catalogue_speed.py"
+    spec = importlib.util.spec_from_file_location("catalogue_speed", path)
+    rival = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(rival)
+    heats = rival.invented_heats(200)
+    result = gk.evaluate(heats, **rival.CONDITIONS)
+    with np.errstate(all="ignore"):
+        theirs = rival.plain_pandas(heats)
+    moved = (result.flags & int(gk.Flag.CLAMPED | gk.Flag.UNDEFINED)) != 0
+    assert moved.to_numpy().mean() < 0.1
+    np.testing.assert_allclose(
+        result.values.mask(moved), theirs.mask(moved), rtol=1e-9, atol=1e-9, equal_nan=True
+    )
+
+
+@pytest.mark.parametrize("apart", [False, True], ids=["alike", "one unlike"])
+def test_a_range_is_flagged_alike_for_one_heat_and_for_many(apart):
+    """A content that is beyond an end for every heat is flagged at once, others heat by heat."""
+    one = {"C": 0.05, "Si": 0.4, "Mn": 25.0, "Cr": 31.0, "Ni": 2.0, "Mo": 7.0, "N": 0.9}
+    unlike = {"C": 0.05, "Si": 0.4, "Mn": 1.0, "Cr": 18.0, "Ni": 9.0, "Mo": np.nan, "N": 0.05}
+    heats = pd.DataFrame([one, one, unlike] if apart else [one, one, one])
+    together = gk.evaluate(heats, temperature_C=20.0).flags
+    for at in heats.index:
+        alone = gk.evaluate(heats.loc[[at]], temperature_C=20.0).flags
+        pd.testing.assert_frame_equal(together.loc[[at]], alone)

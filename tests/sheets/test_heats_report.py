@@ -50,6 +50,16 @@ def test_a_long_history_begins_with_few_lines():
     assert len(first) < 20 and first[-1].startswith("and ") and "more" in first[-1]
 
 
+def test_more_practices_than_a_diagram_has_shapes_are_drawn_with_the_small_ones_as_one():
+    melted = [{"heat": f"H{k}", "grade": "1.4301" if k < 30 else f"K{k}", "C": 0.04, "Cr": 18.1,
+               "Ni": 8.2, "Mn": 1.2, "N": 0.05} for k in range(40)]  # fmt: skip
+    report = gk.sheets.heats_report(melted)
+    assert report.practice.nunique() == 11
+    page = str(report._repr_html_())
+    assert "all%20others" in page or "all others" in page
+    assert "K30" in report.means.index  # the tables hold every practice
+
+
 def test_its_tables_read_back_with_every_heat_and_flag(report, tmp_path):
     path = gk.heats.write_tables(report.tables(), tmp_path / "week.xlsx")
     sheets = pd.read_excel(path, sheet_name=None, index_col=0)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 import pytest
+from works_kit import step_table
 
 import gradekit as gk
 from gradekit.works.anneal import strip
@@ -12,7 +13,6 @@ from gradekit.works.anneal.cooling import nose_time
 from gradekit.works.anneal.duplex_phases import NITROGEN_WAYS, duplex_phases, pitting_indices
 from gradekit.works.anneal.grain_growth import grain_after, temperature_for_grain
 from gradekit.works.anneal.strip import usual_anneal
-from gradekit.works.row import as_table
 
 PLANT = gk.read_plant("data/plant.csv")
 TW188 = {"C": 0.05, "Si": 0.4, "Mn": 1.4, "Mo": 0.2, "Cr": 18.2, "Ni": 8.1, "N": 0.05}
@@ -20,7 +20,7 @@ DUPLEX = {"C": 0.02, "Si": 0.4, "Mn": 1.5, "Cr": 22.3, "Ni": 5.6, "Mo": 3.1, "N"
 
 
 def row(check: str, steel: dict, plant=PLANT, **conditions) -> pd.Series:
-    table = as_table(strip.checks(gk.as_batch(steel), plant, **conditions))
+    table = step_table(strip, gk.as_batch(steel), plant, **conditions)
     return table[table["check"].str.contains(check)].iloc[0]
 
 
@@ -79,7 +79,7 @@ def test_where_the_indices_are_equal_they_are_equal():
 
 def test_duplex_steel_without_nitrogen_is_not_assessed_beside_one_that_is():
     both = gk.as_batch({"told": DUPLEX, "silent": {e: x for e, x in DUPLEX.items() if e != "N"}})
-    table = as_table(strip.checks(both, PLANT)).set_index(["check", "heat"])
+    table = step_table(strip, both, PLANT).set_index(["check", "heat"])
     check = "pitting index, austenite less ferrite"
     assert table.at[(check, "silent"), "reason"] == "the ferrite at the anneal has no value"
     assert np.isfinite(table.at[(check, "told"), "value"])
@@ -121,7 +121,7 @@ def test_the_usual_anneal_is_looked_up_and_a_stranger_is_not_guessed():
 
 
 def test_disputed_rows_keep_their_mark():
-    table = as_table(strip.checks(gk.as_batch(DUPLEX), PLANT))
+    table = step_table(strip, gk.as_batch(DUPLEX), PLANT)
     assert (table["status"] == "conflicting").any()
 
 

@@ -4,13 +4,13 @@ import numpy as np
 import pandas as pd
 import pytest
 from tables import reading
+from works_kit import step_table
 
 import gradekit as gk
 from gradekit.core.elements import is_element
 from gradekit.core.sources import REFERENCE
 from gradekit.works.cast import mould
 from gradekit.works.cast.mould import casting_temperatures
-from gradekit.works.row import as_table
 
 RANGES = reading("melting_ranges").set_index("grade")
 HEAT = {"C": 0.04, "Si": 0.4, "Mn": 1.3, "P": 0.025, "S": 0.001, "Cr": 18.2, "Ni": 8.1, "N": 0.05,
@@ -86,7 +86,7 @@ def plant(root):
 
 
 def rows(plant, heat):
-    return as_table(mould.checks(gk.as_batch(heat), plant)).set_index("check")
+    return step_table(mould, gk.as_batch(heat), plant).set_index("check")
 
 
 def test_a_plain_heat(plant):

@@ -5,6 +5,7 @@ from itertools import combinations
 import numpy as np
 import pandas as pd
 import pytest
+from works_kit import step_table
 
 import gradekit as gk
 from gradekit.works.aims import aim_windows
@@ -13,7 +14,6 @@ from gradekit.works.melt.cheapest import charge, forecast
 from gradekit.works.melt.price_book import as_price_book, as_recoveries
 from gradekit.works.melt.shop import make_shop
 from gradekit.works.plant import as_plant
-from gradekit.works.row import as_table
 
 STEEL = {
     "C": (None, 0.03), "Si": 0.4, "Mn": (1.0, 1.5), "Cr": 18.1, "Ni": 8.05, "N": (0.04, 0.07),
@@ -411,7 +411,7 @@ def test_bad_recoveries_are_refused():
 
 
 def rows(heat, plant, **how):
-    return as_table(charge_step.checks(gk.as_batch(heat), plant, **how)).set_index("check")
+    return step_table(charge_step, gk.as_batch(heat), plant, **how).set_index("check")
 
 
 def test_route_rows(root):

@@ -5,12 +5,12 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 import pytest
+from works_kit import step_table
 
 import gradekit as gk
 from gradekit.works.cold import cold_rolling
 from gradekit.works.cold.cold_rolling import cold_schedule, tempers
 from gradekit.works.cold.martensite import hardened, martensite, reduction_for, strain_of
-from gradekit.works.row import as_table
 
 PLANT = gk.read_plant("data/plant.csv")
 TW188 = {"C": 0.05, "Si": 0.4, "Mn": 1.4, "Mo": 0.2, "Cr": 18.2, "Ni": 8.1, "N": 0.05, "Cu": 0.3}
@@ -19,7 +19,7 @@ ORDER = {"cold_reduction_pct": 60, "strip_temperature_C": 20, "grain_size_astm":
 
 
 def row(check: str, steel=TW188, plant=PLANT, **conditions) -> pd.Series:
-    table = as_table(cold_rolling.checks(gk.as_batch(steel), plant, **conditions))
+    table = step_table(cold_rolling, gk.as_batch(steel), plant, **conditions)
     return table[table["check"].str.contains(check)].iloc[0]
 
 

@@ -5,18 +5,18 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 import pytest
+from works_kit import step_table
 
 import gradekit as gk
 from gradekit.works.finish import surface
 from gradekit.works.finish.surface import weld_carbon
-from gradekit.works.row import as_table
 
 PLANT = gk.read_plant("data/plant.csv")
 TW188 = {"C": 0.05, "Si": 0.4, "Mn": 1.4, "Mo": 0.2, "Cr": 18.2, "Ni": 8.1, "N": 0.05}
 
 
 def row(check: str, steel=TW188, plant=PLANT, **conditions) -> pd.Series:
-    table = as_table(surface.checks(gk.as_batch(steel), plant, **conditions))
+    table = step_table(surface, gk.as_batch(steel), plant, **conditions)
     return table[table["check"].str.contains(check)].iloc[0]
 
 

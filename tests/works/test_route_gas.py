@@ -3,12 +3,12 @@
 import numpy as np
 import pytest
 from tables import reading
+from works_kit import step_table
 
 import gradekit as gk
 from gradekit.relations.topics import CATALOGUE
 from gradekit.works.melt import gas
 from gradekit.works.melt.gas import pressure_against_bubbles
-from gradekit.works.row import as_table
 
 CASES = reading("nitrogen_checks")
 SETS = ["n_solubility_recommended", "n_solubility_wada_1977", "n_solubility_cross_terms"]
@@ -137,7 +137,7 @@ def test_gradient_is_the_slope_of_the_castable_nitrogen():
 
 
 def verdict(plant, heat, **how):
-    return as_table(gas.checks(gk.as_batch(heat), plant, **how)).set_index("check")
+    return step_table(gas, gk.as_batch(heat), plant, **how).set_index("check")
 
 
 CHECK = "nitrogen that casts without pores"

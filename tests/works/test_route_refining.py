@@ -4,6 +4,7 @@ import numpy as np
 import pandas as pd
 import pytest
 from tables import reading
+from works_kit import step_table
 
 import gradekit as gk
 from gradekit.works.melt import refining
@@ -19,7 +20,6 @@ from gradekit.works.melt.carbon import (
 )
 from gradekit.works.melt.ladder import blow_down, gas_steps
 from gradekit.works.plant import as_plant
-from gradekit.works.row import as_table
 
 HEAT = {"C": 0.04, "Si": 0.4, "Mn": 1.3, "S": 0.002, "Cr": 18.2, "Ni": 8.1, "N": 0.05}
 FORMS = {
@@ -310,7 +310,7 @@ def test_refine_without_a_plant_says_what_is_missing():
 
 
 def rows(plant, heat=HEAT, **how):
-    return as_table(refining.checks(gk.as_batch(heat), plant, **how)).set_index("check")
+    return step_table(refining, gk.as_batch(heat), plant, **how).set_index("check")
 
 
 def test_lower_carbon_goes_from_ok_to_stop(plant):

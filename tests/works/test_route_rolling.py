@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 import pytest
+from works_kit import step_table
 
 import gradekit as gk
 from gradekit.families.kinds import families
@@ -12,7 +13,6 @@ from gradekit.works.hot import hot_rolling
 from gradekit.works.hot.flow import flow_of, flow_stress, hot_constants
 from gradekit.works.hot.hot_schedule import hot_schedule
 from gradekit.works.rolling import roll
-from gradekit.works.row import as_table
 
 PLANT = gk.read_plant("data/plant.csv")
 TW188 = {"C": 0.05, "Si": 0.4, "Mn": 1.4, "P": 0.03, "S": 0.003, "Cr": 18.2, "Ni": 8.1, "N": 0.05}
@@ -23,7 +23,7 @@ STEELS = pd.DataFrame([TW188, LEAN, DUPLEX, FERRITIC], index=["188", "18L", "D22
 
 
 def rows(steels=STEELS, plant=PLANT, **conditions) -> pd.DataFrame:
-    return as_table(hot_rolling.checks(gk.as_batch(steels), plant, **conditions))
+    return step_table(hot_rolling, gk.as_batch(steels), plant, **conditions)
 
 
 def row(check: str, heat: str = "188", **rest) -> pd.Series:
@@ -184,16 +184,29 @@ def test_walking_again_gives_what_walking_afresh_gives():
         pd.testing.assert_frame_equal(again(steel, plant).table, fresh)
 
 
+def test_a_content_that_is_not_reported_does_not_make_every_step_walk_again(monkeypatch):
+    from gradekit.works.rewalk import Rewalk
+    from gradekit.works.walk import STEPS
+
+    again, steel = Rewalk(), STEELS.loc[["188"]].assign(Nb=np.nan)
+    again(steel, PLANT)
+    asked = []
+    for step in STEPS:
+        monkeypatch.setattr(step, "checks", lambda lot: asked.append(lot.step))
+    again(steel, PLANT.changed(caster__pressure=0.5))
+    assert asked == ["nitrogen and gas"]
+
+
 def test_ridges_concern_ferritic_steel_and_copper_what_lacks_nickel():
     table = rows().set_index(["check", "heat"])
     assert table.loc["ridging and sticking"].index.tolist() == ["430"]
     plain = dict(C=0.045, Si=0.35, Mn=0.4, Cr=16.3, Ni=0.2, N=0.035)
     clean, dirty = (
-        as_table(hot_rolling.checks(gk.heats.as_batch(plain | more), PLANT)).set_index("check")
+        step_table(hot_rolling, gk.heats.as_batch(plain | more), PLANT).set_index("check")
         for more in ({"Cu": 0.1, "Sn": 0.01}, {"Cu": 0.5, "Sn": 0.03})
     )
     check = "copper and tin at low nickel"
     assert [t.at[check, "verdict"] for t in (clean, dirty)] == ["ok", "caution"]
     lean = dict(C=0.05, Si=0.4, Mn=7.5, Cr=16.9, Ni=1.6, Cu=2.7, N=0.2)
-    copper = as_table(hot_rolling.checks(gk.heats.as_batch(lean), PLANT)).set_index("check")
+    copper = step_table(hot_rolling, gk.heats.as_batch(lean), PLANT).set_index("check")
     assert copper.at[check, "verdict"] == "ok", "it dissolves in austenite"

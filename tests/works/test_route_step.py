@@ -9,13 +9,21 @@ from gradekit.core.sources import STATUSES, weakest
 from gradekit.core.verdicts import VERDICTS, worst
 from gradekit.works.plant import as_plant
 from gradekit.works.row import COLUMNS, as_table, short
-from gradekit.works.step import judge, judge_relation, unassessed
+from gradekit.works.step import Lot
+from gradekit.works.tables import Cited, rule
 
 ONE = dict(unit="wt%", source="somewhere")
 
 
+def lot_of(*heats, **content):
+    content = content or {"Cr": 18.0}
+    return Lot(pd.DataFrame({e: [x] * len(heats) for e, x in content.items()}, heats), as_plant({}))
+
+
 def one(value, **how):
-    return judge("s", "c", pd.Series({"H": value}), **(ONE | {"status": "verified"} | how))[0]
+    lot = lot_of("H")
+    lot.judge("c", value, **(ONE | {"status": "verified"} | how))
+    return lot.rows[0]
 
 
 @pytest.mark.parametrize(
@@ -55,8 +63,7 @@ def test_what_is_missing_is_said_and_never_judged(value, how, word):
 
 
 def test_a_mean_of_heats_at_the_limit_is_no_stop():
-    mean = pd.Series({"mean": np.nextafter(0.0008, 0)})
-    (row,) = judge("refining", "S", mean, unit="wt%", source="x", status="memory", low=0.0008)
+    row = one(np.nextafter(0.0008, 0), low=0.0008)
     assert row.verdict == "ok" and row.margin == 0
 
 
@@ -65,7 +72,8 @@ def test_a_mean_of_heats_at_the_limit_is_no_stop():
 def test_no_evidence_word_changes_a_verdict(status, value):
     read = one(value, low=3, error=0.5)
     assert one(value, low=3, error=0.5, status=status).verdict == read.verdict
-    assert one(value, low=3, error=0.5, limit_status=status).verdict == read.verdict
+    limit = Cited(3, status=status)
+    assert one(value, low=limit, error=0.5).verdict == read.verdict
 
 
 def test_forms_that_disagree_make_caution_either_way():
@@ -79,7 +87,7 @@ def test_forms_that_disagree_make_caution_either_way():
 
 
 def test_the_weaker_status_of_value_and_limit_is_shown():
-    assert one(5.0, low=3, limit_status="memory").status == "memory"
+    assert one(5.0, low=Cited(3, status="memory")).status == "memory"
     assert weakest("verified", "", "heuristic", "memory") == "heuristic"
     assert weakest() == ""
     assert [weakest("verified", word) for word in STATUSES] == list(STATUSES)
@@ -88,30 +96,66 @@ def test_the_weaker_status_of_value_and_limit_is_shown():
 def test_out_of_range_is_said_beside_the_verdict():
     inside, outside = {"Mn": 7, "N": 0.1}, {"Mn": 9, "N": 0.1}
     base = {"C": 0.05, "Cr": 17, "Ni": 4, "Si": 0.4}
-    found = gk.evaluate([base | inside, base | outside], "liquidus_kagawa_1986")
-    rows = judge_relation("s", "c", found, "liquidus_kagawa_1986", low=1000)
-    assert [r.verdict for r in rows] == ["ok", "ok"]
-    assert "above the range" in rows[1].reason
+    lot = Lot(gk.as_batch([base | inside, base | outside]), as_plant({}))
+    lot.relation("c", "liquidus_kagawa_1986", low=1000)
+    assert [r.verdict for r in lot.rows] == ["ok", "ok"]
+    assert "above the range" in lot.rows[1].reason
 
 
 def test_a_missing_element_is_named():
-    found = gk.evaluate(
-        {"Cr": 18.0, "Ni": 8.0}, "n_solubility_recommended", temperature_C=1600, pN2_atm=1
-    )
-    row = judge_relation("s", "c", found, "n_solubility_recommended", low=0.1)[0]
+    lot, name = lot_of("H", Cr=18.0, Ni=8.0), "n_solubility_recommended"
+    lot.relation("c", name, lot.evaluate(name, temperature_C=1600, pN2_atm=1), low=0.1)
+    (row,) = lot.rows
     assert row.verdict == "not assessed" and "C not reported" in row.reason
 
 
 def test_limits_reasons_and_gaps_may_differ_from_heat_to_heat():
-    rows = judge(
-        "s", "c", pd.Series({"A": 1.0, "B": 1.0, "C": 1.0}), status="verified", **ONE,
+    lot = lot_of("A", "B", "C")
+    lot.judge(
+        "c", 1.0, status="verified", **ONE,
         low=pd.Series({"B": 2.0, "A": 0.5, "C": 0.0}), reason=["x", "y", "z"],
         gap=pd.Series({"C": "gone"}).reindex(["A", "B", "C"]).fillna(""),
         beyond=["stop", "caution", "stop"],
     )  # fmt: skip
-    assert [r.verdict for r in rows] == ["ok", "caution", "not assessed"]
-    assert [r.limit for r in rows] == ["≥ 0.5", "≥ 2", "≥ 0"]
-    assert [r.reason for r in rows] == ["x", "y", "gone"]
+    assert [r.verdict for r in lot.rows] == ["ok", "caution", "not assessed"]
+    assert [r.limit for r in lot.rows] == ["≥ 0.5", "≥ 2", "≥ 0"]
+    assert [r.reason for r in lot.rows] == ["x", "y", "gone"]
+
+
+def test_a_cited_limit_brings_source_evidence_unit_and_what_is_missing():
+    plant = as_plant({"caster.pressure": (1, "atm"), "anneal.cooling_rate": ("", "C/s")})
+    heats = pd.DataFrame({"Cr": [18.0, np.nan], "B": [0.002, 0.004]}, ["A", "B"])
+    lot = Lot(heats, plant, {"coast_km": 4.0}, "trial")
+    lot.judge("boron", lot.content("B"), high=rule("boron"), source="here")
+    lot.judge("boron", lot.content("B"), low=rule("boron"))
+    assert [(r.verdict, r.limit) for r in lot.rows[:4]] == [
+        ("ok", "≤ 0.003"), ("stop", "≤ 0.003"), ("ok", "≥ 0.001"), ("ok", "≥ 0.001")
+    ]  # fmt: skip
+    assert lot.rows[0].source == "here; trade practice" and lot.rows[0].status == "memory"
+    assert {r.unit for r in lot.rows} == {"wt%"} and {r.step for r in lot.rows} == {"trial"}
+    lot.rows.clear()
+    lot.judge("cooling", plant.line("anneal.cooling_rate", "C/s"), low=1.0)
+    lot.judge("pressure", lot.told("coast_km"), high=plant.line("caster.pressure", "atm"))
+    lot.judge("chromium", lot.content("Cr"), low=lot.told("weld_mm"))
+    assert [r.reason for r in lot.rows] == [
+        "the plant table has no anneal.cooling_rate", "the plant table has no anneal.cooling_rate",
+        "", "", "weld_mm is not given", "no value: Cr not reported",
+    ]  # fmt: skip
+    assert [r.unit for r in lot.rows[::2]] == ["°C/s", "atm", "wt%"]
+
+
+def test_parts_of_a_lot_put_their_rows_with_the_whole():
+    heats = pd.DataFrame({"Cr": [18.2, 22.4, 16.3], "Ni": [8.1, 5.7, 0.2], "C": [0.04, 0.02, 0.04],
+                          "Mo": [0.2, 3.1, 0.0], "N": [0.05, 0.17, 0.03], "Mn": [1.3, 1.6, 0.4]},
+                         list("ABC"))  # fmt: skip
+    lot = Lot(heats, as_plant({}))
+    austenitic, duplex = lot.of("austenitic"), lot.of("duplex")
+    lot.but(austenitic, duplex).say("c", "ok", "the rest")
+    duplex.at("later").say("c", ["caution"], ["a duplex steel"])
+    assert [(r.heat, r.step, r.verdict) for r in lot.rows] == [
+        ("C", "", "ok"), ("B", "later", "caution")
+    ]  # fmt: skip
+    assert len(lot.where(lot["Mo"] > 9)) == 0 and not lot.of("martensitic")
 
 
 def test_worst_and_table():
@@ -119,7 +163,9 @@ def test_worst_and_table():
     assert worst(["ok", "not assessed"]) == "not assessed"
     assert worst(["ok", "not assessed"], assessed=True) == "ok"
     assert worst([]) == worst(["not assessed"], assessed=True) == "not assessed" == VERDICTS[1]
-    table = as_table(unassessed("s", "c", pd.Index(["H"]), "a source"))
+    lot = lot_of("H")
+    lot.say("c", "not assessed", "a source")
+    table = as_table(lot.rows)
     assert tuple(table.columns) == COLUMNS and table["value"].dtype == float
     assert as_table([]).empty
 

@@ -13,9 +13,8 @@ from typing import Any
 import pandas as pd
 
 from gradekit.app import views
-from gradekit.app.pages.content import PageContent
-from gradekit.app.pages.drawing import text_of
-from gradekit.app.pages.model import json_text
+from gradekit.app.pages.drawing import PageContent
+from gradekit.app.pages.model import json_text, text_of
 from gradekit.app.pages.saved import PAGE_CAUTIONS, explorers_script, inlined, shown
 from gradekit.app.panels import lesson_views
 from gradekit.core.errors import InputError
@@ -23,7 +22,7 @@ from gradekit.core.files import as_path, write_whole
 from gradekit.core.markup import Html, small, tag
 from gradekit.core.pages import render
 from gradekit.lessons.answer import Answer
-from gradekit.lessons.chapters import CHAPTERS, Chapter
+from gradekit.lessons.chapters import CHAPTERS
 from gradekit.lessons.charted import chart_data
 from gradekit.lessons.exercise import Exercise
 from gradekit.lessons.prompts import prompt
@@ -35,7 +34,6 @@ _HIGHEST = 10**6 - _SETS
 # Explorers of a notebook that compute in a page.
 _LIVE = ("gk.explorer", "gk.app.contributions", "gk.app.weld_explorer")
 _PACKAGE = Path(__file__).parents[2]
-_QUESTION = Path(__file__).parents[1] / "widgets"
 
 
 def course_page(path: str | os.PathLike[str], seed: int = 0) -> Path:
@@ -89,18 +87,16 @@ def _page(seed: int) -> str:
     data = {
         "questions": lesson_views.QUESTIONS,
         "chapters": {
-            name: {"answer": guess_data(_answer(one)), "sets": sets[name]}
+            name: {"answer": guess_data(lesson_views.answer(name)), "sets": sets[name]}
             for name, one in CHAPTERS.items()
         },
         "prompts": prompts,
         "charts": {name: chart_data(name) for name in drawn},
     }
-    texts = [_text(_QUESTION / "question.js"), text_of("marking.js"), text_of("course.js")]
+    texts = map(text_of, ("../widgets/question.js", "marking.js", "course.js"))
     lesson = "\n".join([f"const course={json_text(data)};", *texts])
-    kept = inlined(
-        "explorer.css", "course.css", explorers=explorers_script(explorers), lesson=lesson
-    )
-    kept["css"] = Html(kept["css"] + _text(_QUESTION / "question.css"))
+    styles = ("explorer.css", "course.css", "../widgets/question.css")
+    kept = inlined(*styles, explorers=explorers_script(explorers), lesson=lesson)
     return render(
         "app/pages/course.html",
         title="Phase balance: why one stainless steel is austenite and the next ferrite",
@@ -129,11 +125,6 @@ def guess_data(answer: Answer) -> dict[str, Any]:
         "band": answer.band,
         "other_way": answer.other_way,
     }
-
-
-@cache
-def _answer(one: Chapter) -> Answer:
-    return one.compute()
 
 
 # --- the texts: those of the notebooks, which are written once ----------------------------------
@@ -232,8 +223,7 @@ def _markdown(text: str) -> Html:
 
 
 def _guess(name: str) -> Html:
-    one = CHAPTERS[name]
-    still = _without_revival(lesson_views.guess_still(one, _answer(one)))
+    still = _without_revival(lesson_views.guess_still(CHAPTERS[name]))
     return tag("div", still, data_guess=name)
 
 

@@ -5,20 +5,31 @@ const bare = text => text.replace(/\s+/g, "").toLowerCase();
 const told = (right, words, refused = false) => ({right, words, refused});
 const notYet = (slips, data) => (slips.length ? `Not yet: ${slips.join(", or ")}.` : `Not yet. ${data.elsewhere}`);
 const direction = (given, answer) => (given > answer ? "too high" : "too low");
-const SPELT = {
-  "wt%": ["wt%", "%", "%wt", "mass%", "%mass", "weight%", "%byweight", "%bymass"],
-  "°C": ["°c", "c", "ºc", "degc", "deg", "°", "celsius"],
-};
 
 // The number that was typed, null where there is none, and what stands behind it.
 function numberAndTail(given) {
-  const text = given.trim().replaceAll(",", ".").replaceAll("\u2212", "-");
-  const found = /^([-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)\s*(\D{0,12})$/.exec(text);
-  return found ? [Number(found[1]), found[2].trim()] : [null, ""];
+  const text = given.trim().replace(/[\u2212\u2013]/g, "-");
+  const found = /^([-+]?(?:\d+[.,]?\d*|[.,]\d+)(?:e[-+]?\d+)?)\s*([^\d\s.,].{0,24})?$/i.exec(text);
+  const value = found ? Number(found[1].replace(",", ".")) : Infinity;
+  return Number.isFinite(value) ? [value, (found[2] ?? "").trim()] : [null, ""];
+}
+
+// The units that may stand behind a number, in small letters without blanks and full stops.
+const PER_CENT = ["%", "wt%", "mass%", "weight%", "percent", "%wt", "%mass", "%weight", "%bymass", "%byweight"];
+const DEGREES = ["°c", "c", "ºc", "degc", "deg", "°", "celsius"];
+const short = text => text.replace(/[\s.]+/g, "").toLowerCase();
+const named = unit => (unit.startsWith("of ") ? unit.split(" ").pop() : unit);
+
+function spelt(unit) {
+  const [head, ...rest] = unit.split(" "), what = rest.join(" ");
+  if (head === "%" || head === "wt%") return [...PER_CENT, ...["", ...PER_CENT].map(sign => sign + short(what))];
+  if (unit === "°C") return DEGREES;
+  const last = short(named(unit));
+  return [short(unit), last, last.replace(/s$/, ""), ...(head === "of" ? [short(`of ${rest[0]}`)] : [])];
 }
 
 function typedDecimals(given) {
-  const found = /^[-+\u2212]?\d*[.,]?(\d*)(?:[eE]([-+]?\d+))?/.exec(given);
+  const found = /^[-+\u2212\u2013]?\d*[.,]?(\d*)(?:[eE]([-+]?\d+))?/.exec(given);
   return found[1].length - Number(found[2] ?? 0);
 }
 
@@ -86,7 +97,7 @@ const judges = {
   number(data, given) {
     const [value, tail] = numberAndTail(given), {answer, tolerance, unit} = data;
     if (value === null) return told(false, `Answer with a number${unit ? ` in ${unit}` : ""}, for example 18.4.`, true);
-    if (tail && ![unit.toLowerCase(), ...(SPELT[unit] ?? [])].includes(tail.replace(/[\s.]+/g, "").toLowerCase()))
+    if (tail && !spelt(unit).includes(short(tail)))
       return told(false, `The answer is asked ${unit ? `in ${unit}` : "as a plain number, without a unit"}, not in ${tail}.`, true);
     const off = Math.abs(value - answer);
     if (off <= tolerance * (1 + 1e-9)) return told(true, "Right.");
@@ -105,7 +116,7 @@ const judges = {
 };
 
 // 1,050 may be 1.05 or 1050. Contents have decimals, so it is read as 1.05, and that is said.
-const EITHER = /^[-+\u2212]?[1-9]\d{0,2}[.,]\d{3}(?![\d.,eE])/;
+const EITHER = /^[-+\u2212\u2013]?[1-9]\d{0,2},\d{3}(?![\d.,eE])/;
 
 function markAnswer(data, given) {
   const said = judges[data.form](data, given.trim());
@@ -116,27 +127,11 @@ function markAnswer(data, given) {
 
 // --- guesses: `Answer.judged` and `guess.read` ----------------------------------------------------
 
-const PER_CENT = ["%", "wt%", "mass%", "weight%", "percent"];
-
-function spelt(unit) {
-  const at = unit.indexOf(" "), head = at < 0 ? unit : unit.slice(0, at), what = at < 0 ? "" : unit.slice(at + 1);
-  const short = text => text.replace(/[\s.]+/g, "").toLowerCase();
-  if (head === "%") return [...PER_CENT, short(what), ...PER_CENT.map(p => p + short(what))];
-  const last = short(unit.startsWith("of ") ? unit.split(" ").pop() : unit);
-  return [short(unit), last, last.replace(/s$/, ""), ...(head === "of" ? [short(`of ${what.split(" ")[0]}`)] : [])];
-}
-
 // The number of a guess, or {wrong} in words.
 function readGuess(text, unit, of) {
-  const named = unit.startsWith("of ") ? unit.split(" ").pop() : unit;
-  const plain = text.trim().replace(/[\u2212\u2013]/g, "-");
-  if (/^[-+]?[1-9]\d{0,2},\d{3}(?!\d)/.test(plain))
-    return {wrong: "a number that can be read one way only, with a decimal point"};
-  const found = /^([-+]?(?:\d+[.,]?\d*|[.,]\d+)(?:e[-+]?\d+)?)\s*([^\d\s.,].*)?$/i.exec(plain);
-  if (!found || !Number.isFinite(Number(found[1].replace(",", ".")))) return {wrong: `a number, in ${named}`};
-  const tail = (found[2] ?? "").replace(/[\s.]+/g, "").toLowerCase();
-  if (tail && !spelt(unit).includes(tail)) return {wrong: `in ${named}`};
-  const value = Number(found[1].replace(",", "."));
+  const [value, tail] = numberAndTail(text);
+  if (value === null) return {wrong: `a number, in ${named(unit)}`};
+  if (tail && !spelt(unit).includes(short(tail))) return {wrong: `in ${named(unit)}`};
   if (of && !(Number.isInteger(value) && value >= 0 && value <= of)) return {wrong: `a whole number from 0 to ${of}`};
   return {value};
 }

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -99,7 +100,7 @@ def engine(relations: Iterable[Relation], diagrams: Iterable[Diagram] = ()) -> s
             f"const model={json_text(model)};",
             "model.byName=Object.fromEntries(model.relations.map(r=>[r.name,r]));",
             f"const formulas={_object(parts)};",
-            *(Path(__file__).with_name(name).read_text(encoding="utf-8") for name in _SCRIPTS),
+            *map(text_of, _SCRIPTS),
         ]
     )
 
@@ -182,6 +183,12 @@ def _readings(drawn: Diagram) -> str:
 
 def _object(parts: dict[str, str]) -> str:
     return "{" + ",".join(f"{json_text(key)}:{value}" for key, value in parts.items()) + "}"
+
+
+@cache
+def text_of(name: str) -> str:
+    """Return a file beside this module, or elsewhere in the room by its way from here."""
+    return (Path(__file__).parent / name).read_text(encoding="utf-8")
 
 
 def json_text(value: Any) -> str:

@@ -38,7 +38,7 @@ function savedExplorer(root, spec) {
   const diagramNow = () => $("diagram")?.value ?? spec.diagrams[0];
 
   function stateOf(given) {
-    const state = {contents: given.trial ?? {}, conditions: given.conditions ?? {}, diagram: diagramNow()};
+    const state = {contents: given.contents ?? {}, conditions: given.conditions ?? {}, diagram: diagramNow()};
     if (spec.kind === "weld") {
       state.weld = given.weld;
       state.parts = Object.fromEntries(["first", "second", "wire"].map(part =>
@@ -71,7 +71,7 @@ function savedExplorer(root, spec) {
     const lines = [["name", "value", "unit", "evidence", "remarks"]];
     for (const [group, contents] of Object.entries(given))
       for (const [name, value] of Object.entries(contents))
-        lines.push([group === "trial" ? name : `${spec.names?.[group] ?? group} ${name}`, value, "", "", ""]);
+        lines.push([group === "contents" ? name : `${spec.names?.[group] ?? group} ${name}`, value, "", "", ""]);
     for (const row of root.querySelectorAll("tr[data-relation]")) {
       const cells = [...row.cells].map(c => c.textContent);
       const value = row.querySelector("td[data-value]").dataset.value;

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-import os
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import fields, replace
+from functools import lru_cache
 from typing import Any
 
 import ipywidgets as widgets
@@ -13,15 +13,14 @@ import pandas as pd
 from gradekit.app.given import Code
 from gradekit.app.panels.about_number import ExplainingPanel
 from gradekit.app.panels.brief_state import (
+    GIVEN,
     PLAIN,
     BriefState,
     bound_field,
-    brief_condition_field,
     data_of,
-    ends_of,
     limit_field,
-    name_of,
     price_field,
+    spans,
     state_from,
 )
 from gradekit.app.panels.brief_views import (
@@ -33,9 +32,10 @@ from gradekit.app.panels.brief_views import (
     side_by_side,
     taken_along,
 )
+from gradekit.app.state import Part, attribute
 from gradekit.app.views import View
-from gradekit.app.widgets.controls import Choice
-from gradekit.app.widgets.numbers import NumberBoxes
+from gradekit.app.widgets.fields import condition_field
+from gradekit.app.widgets.numbers import Field
 from gradekit.core.elements import is_element
 from gradekit.core.errors import NOTHING, InputError, nearest
 from gradekit.core.markup import Html, details, items
@@ -44,6 +44,7 @@ from gradekit.design.backwards import design_grade
 from gradekit.design.brief import Brief
 from gradekit.design.family import HELD
 from gradekit.design.prices import Prices, PricesLike, read_prices
+from gradekit.design.quantities import name_of
 from gradekit.design.result import Design
 from gradekit.design.show import answer_lines, lead_lines, window_bars
 from gradekit.heats.scatter import ScatterLike
@@ -108,6 +109,12 @@ def brief_explorer(
     return BriefExplorer(brief, prices, scatter, confidence, relation_error, elements, plant)
 
 
+def _with(options: Iterable[tuple[str, Any]], value: Any) -> list[tuple[str, Any]]:
+    """Return options, and one more for a value that is not among them."""
+    known = list(options)
+    return known if value in dict(known).values() else [*known, (str(value), value)]
+
+
 class BriefExplorer(ExplainingPanel):
     """The panel made by `brief_explorer`."""
 
@@ -129,24 +136,22 @@ class BriefExplorer(ExplainingPanel):
         )
         self._price_list, self._given_scatter = prices, scatter  # as they came, for the code
         self._plant = plant
-        self._answers: dict[BriefState, Design] = {}
-        self._near: Design | None = None
         self._start = design_grade(
             brief, self._prices, scatter, confidence, relation_error, heats=_HEATS
         )
         # What the first answer made of the scatter and of the family holds from here on.
         self._scatter, self._first = self._start.scatter, self._start.brief
         self._keys = {name_of(key): key for key in brief.limits}
-        spans = {
+        own = {
             e: span
             for e, span in self._first.bounds.items()
             if span[0] is None or span[0] != span[1]
         }
-        shown = list(spans) if elements is None else list(elements)
+        shown = list(own) if elements is None else list(elements)
         least = brief.minimise if isinstance(brief.minimise, str) else "as given"
         state = BriefState(
             tuple((name_of(key), *span) for key, span in brief.limits.items()),
-            tuple((e, *spans.get(e, (None, None))) for e in shown),
+            tuple((e, *own.get(e, (None, None))) for e in shown),
             tuple(brief.conditions.items()),
             (),
             least,
@@ -154,29 +159,26 @@ class BriefExplorer(ExplainingPanel):
             relation_error,
             self._first.held,
         )
-        self._answers[state] = self._start
-        if self._start.feasible:
-            self._near = self._start
+        self._near = self._start if self._start.feasible else None
+        self._solved = lru_cache(maxsize=8)(self._solve)
         super().__init__(state, file="my-brief")
-        own = () if any(least == value for _, value in LEAST) else ((least, least),)
+        first = [] if least in dict(LEAST).values() else [(least, least)]
         usable = LEAST if self._prices else LEAST[1:2]
-        sure = (
-            _SURE
-            if any(confidence == v for _, v in _SURE)
-            else (*_SURE, (str(confidence), confidence))
-        )
-        say = self.status
-        self._least = Choice("Least", [*own, *usable], least, self._setter("least"), say)
-        self._sure = Choice("Sure of each limit", sure, confidence, self._setter("confidence"), say)
         counted = [("counted", True), ("not counted", False)]
-        self._errors = Choice(
-            "Published errors", counted, relation_error, self._setter("relation_error"), say
-        )
         families = [("not held to one", ""), *((name, name) for name in HELD)]
-        held = self._first.held
-        if held not in dict(families).values():
-            families.append((held, held))
-        self._family = Choice("Family", families, held, self._setter("family"), say)
+        self._choices = [
+            self.choice("Least", [*first, *usable], attribute("least")),
+            self.choice("Sure of each limit", _with(_SURE, confidence), attribute("confidence")),
+            self.choice("Published errors", counted, attribute("relation_error")),
+            self.choice("Family", _with(families, state.family), attribute("family")),
+        ]
+        self._parts: list[tuple[Part, str, Callable]] = [
+            (spans("limits"), "Limits", self._limit_field),
+            (spans("bounds"), "Contents, wt%", bound_field),
+            (GIVEN, "Conditions", lambda name, _: condition_field(name)),
+            (Part("prices", self._price_boxes, self._with_prices),
+             "Prices, money a contained tonne", price_field),
+        ]  # fmt: skip
         self._wanted = widgets.Combobox(
             placeholder="what to limit",
             options=[*self._first.variables, *CATALOGUE.quantities(), *CATALOGUE, *CONDITIONS],
@@ -196,7 +198,7 @@ class BriefExplorer(ExplainingPanel):
         self._boxes, self._rare = (
             widgets.VBox(layout=widgets.Layout(overflow="visible", width="100%")) for _ in range(2)
         )
-        self._build(state)
+        self._build()
         wrapped = {"flex_flow": "row wrap", "overflow": "hidden", "max_width": "100%"}
         row = widgets.Box([self._wanted, *buttons], layout=widgets.Layout(**wrapped))
         self._fold = self.button(
@@ -204,8 +206,7 @@ class BriefExplorer(ExplainingPanel):
         )
         self._folded(True)
         asked = widgets.Box([why, more, beside], layout=widgets.Layout(**wrapped))
-        choices = [self._least, self._sure, self._errors, self._family]
-        self.lay([*choices, asked, row, self._boxes, self._fold, self._rare])
+        self.lay([*self._choices, asked, row, self._boxes, self._fold, self._rare])
 
     @property
     def brief(self) -> Brief:
@@ -245,7 +246,7 @@ class BriefExplorer(ExplainingPanel):
                 self._folded(False)
             limits = (*state.limits, (name, None, None))
             self.change(replace(state, limits=limits, conditions=conditions))
-        self._build(self.state)
+        self.fill(self.state)
         return f"{name} has boxes now"
 
     def remove(self, name: str) -> str:
@@ -261,7 +262,7 @@ class BriefExplorer(ExplainingPanel):
                 "what to remove", "in the brief", name or NOTHING, nearest(name, names)
             )
         self.change(replace(state, **kept))
-        self._build(self.state)
+        self.fill(self.state)
         return f"{name} is out"
 
     # --- the state as strings and data ------------------------------------------------------
@@ -287,66 +288,35 @@ class BriefExplorer(ExplainingPanel):
         return f"{SIGNS[design.verdict]} {lead_lines(design)[-1]}."
 
     def fill(self, state: BriefState) -> None:
-        self._build(state)
-        self._least.show(state.least)
-        self._sure.show(state.confidence)
-        self._errors.show(state.relation_error)
-        self._family.show(state.family)
+        self._build()
+        super().fill(state)
 
     def encode(self, state: BriefState) -> dict:
         return data_of(state)
 
     def decode(self, data: dict, where: str) -> BriefState:
-        choices = {"least": self._least, "confidence": self._sure, "family": self._family}
-        return state_from(data, where, {n: [v for _, v in c.options] for n, c in choices.items()})
+        known = {part.name: one.values for part, one in self._bound if one in self._choices}
+        return state_from(data, where, known)
 
     def table(self, state: BriefState) -> pd.DataFrame:
         return taken_along(self._design(state))
 
     def code(self, state: BriefState) -> str:
         code, brief = Code(), self._brief(state)
-        code.line("brief = gk.Brief(")
-        for field in fields(brief):
-            value = getattr(brief, field.name)
-            if value is not None:
-                code.line(f"    {field.name}={code.of(value)},")
-        code.line(")")
-        for name, reader, given in (
-            ("prices", "gk.read_prices", self._price_list), ("scatter", "", self._given_scatter)
-        ):  # fmt: skip
-            by_path = reader and isinstance(given, str | os.PathLike)
-            code.line(f"{name} = {f'{reader}({code.of(given)})' if by_path else code.of(given)}")
-        if state.prices:
-            changes = ", ".join(f"{e}={price!r}" for e, price in state.prices)
-            code.line(f"prices = prices.changed({changes})")
-        code.line(f"gk.design_grade(brief, prices, scatter, confidence={state.confidence!r}, "
-                  f"relation_error={state.relation_error}, heats={_HEATS})")  # fmt: skip
-        return code.text()
+        stated = {field.name: getattr(brief, field.name) for field in fields(brief)}
+        changes = ", ".join(f"{e}={price!r}" for e, price in state.prices)
+        return code.text(
+            "brief = gk.Brief(",
+            *(f"    {n}={code.of(value)}," for n, value in stated.items() if value is not None),
+            ")",
+            f"prices = {code.read('gk.read_prices', self._price_list)}",
+            f"scatter = {code.of(self._given_scatter)}",
+            *([f"prices = prices.changed({changes})"] if changes else []),
+            f"gk.design_grade(brief, prices, scatter, confidence={state.confidence!r}, "
+            f"relation_error={state.relation_error}, heats={_HEATS})",
+        )
 
     # --- what the controls ask for ----------------------------------------------------------
-
-    def _setter(self, name: str):
-        return lambda value: self.change(replace(self.state, **{name: value}))
-
-    def _span_moved(self, part: str):
-        def moved(values: dict, name: str) -> None:
-            rows = tuple(
-                (key, values.get(f"{key} ≥", low), values.get(f"{key} ≤", high))
-                for key, low, high in getattr(self.state, part)
-            )
-            self.change(replace(self.state, **{part: rows}), name)
-
-        return moved
-
-    def _value_moved(self, part: str):
-        def moved(values: dict, name: str) -> None:
-            rows = tuple(values.items())
-            if part == "prices" and self._prices is not None:
-                first = self._prices.table["price"]
-                rows = tuple((e, v) for e, v in rows if v is not None and v != first[e])
-            self.change(replace(self.state, **{part: rows}), name)
-
-        return moved
 
     def _explain(self) -> str:
         design = self.design
@@ -363,46 +333,22 @@ class BriefExplorer(ExplainingPanel):
 
     # --- the boxes --------------------------------------------------------------------------
 
-    def _build(self, state: BriefState) -> None:
-        """Show a state in the boxes; they are made anew only where there are others."""
-        values: dict[str, dict[str, Any]] = {
-            "limits": ends_of(state.limits),
-            "bounds": ends_of(state.bounds),
-            "conditions": dict(state.conditions),
-            "prices": self._price_boxes(state),
-        }
-        if not self._boxes.children or any(
-            set(getattr(self, part).values) != set(now) for part, now in values.items()
+    def _build(self) -> None:
+        """Make the boxes of the state, anew only where there are others than before."""
+        values = {part.name: part.held(self.state) for part, *_ in self._parts}
+        if self._boxes.children and all(
+            set(getattr(self, name).values) == set(now) for name, now in values.items()
         ):
-            aim = self._near
-            limits = [
-                limit_field(self._first, box, value, self._keys, aim)
-                for box, value in values["limits"].items()
-            ]
-            made = {
-                "limits": (limits, self._span_moved, "Limits"),
-                "bounds": (
-                    [bound_field(b, v) for b, v in values["bounds"].items()],
-                    self._span_moved, "Contents, wt%",
-                ),
-                "conditions": (
-                    [brief_condition_field(c, v) for c, v in values["conditions"].items()],
-                    self._value_moved, "Conditions",
-                ),
-                "prices": (
-                    [price_field(e, v) for e, v in values["prices"].items()],
-                    self._value_moved, "Prices, money a contained tonne",
-                ),
-            }  # fmt: skip
-            for part, (boxes, moved, title) in made.items():
-                setattr(
-                    self, part, NumberBoxes(boxes, values[part], moved(part), title, self.status)
-                )
-            for box, parts in ((self._boxes, _OFTEN), (self._rare, _RARE)):
-                box.children = [getattr(self, part) for part in parts if values[part]]
-        else:
-            for part, now in values.items():
-                getattr(self, part).show(now)
+            return
+        self._bound = [(part, one) for part, one in self._bound if one in self._choices]
+        for part, title, field in self._parts:
+            boxes = [field(*row) for row in values[part.name].items()]
+            setattr(self, part.name, self.boxes(boxes, part, title))
+        for box, parts in ((self._boxes, _OFTEN), (self._rare, _RARE)):
+            box.children = [getattr(self, part) for part in parts if values[part]]
+
+    def _limit_field(self, box: str, value: float | None) -> Field:
+        return limit_field(self._first, box, value, self._keys, self._near)
 
     def _fold_away(self) -> str:
         shut = self._rare.layout.display != "none"
@@ -419,6 +365,12 @@ class BriefExplorer(ExplainingPanel):
         listed = self._prices.table["price"]
         used = [e for e in self._brief(state).variables if e in listed.index]
         return {e: dict(state.prices).get(e, float(listed[e])) for e in used if e not in PLAIN}
+
+    def _with_prices(self, state: BriefState, values: dict[str, float]) -> BriefState:
+        assert self._prices is not None
+        listed = self._prices.table["price"]
+        changed = ((e, v) for e, v in values.items() if v is not None and v != listed[e])
+        return replace(state, prices=tuple(changed))
 
     # --- what they need ---------------------------------------------------------------------
 
@@ -443,19 +395,19 @@ class BriefExplorer(ExplainingPanel):
         return {row[0] for row in self.history.first.bounds}
 
     def _design(self, state: BriefState) -> Design:
-        """The answer to a state; the last ones are kept, and the next starts from the last."""
-        state = replace(state, more=False, beside=None)
-        if state not in self._answers:
-            prices = self._prices
-            if prices is not None and state.prices:
-                prices = prices.changed(**dict(state.prices))
-            design = design_grade(
-                self._brief(state), prices, self._scatter, state.confidence,
-                state.relation_error, heats=_HEATS, near=self._near,
-            )  # fmt: skip
-            while len(self._answers) > 7:
-                self._answers.pop(next(iter(self._answers)))
-            self._answers[state] = design
-            if design.feasible:
-                self._near = design
-        return self._answers[state]
+        """The answer to a state; the last ones are kept."""
+        return self._solved(replace(state, more=False, beside=None))
+
+    def _solve(self, state: BriefState) -> Design:
+        if state == self.history.first:
+            return self._start
+        prices = self._prices
+        if prices is not None and state.prices:
+            prices = prices.changed(**dict(state.prices))
+        design = design_grade(
+            self._brief(state), prices, self._scatter, state.confidence,
+            state.relation_error, heats=_HEATS, near=self._near,
+        )  # fmt: skip
+        if design.feasible:
+            self._near = design  # from which the next one starts
+        return design

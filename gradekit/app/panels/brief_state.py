@@ -3,17 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from typing import Any
 
 import numpy as np
 
-from gradekit.app.widgets.fields import condition_unit
+from gradekit.app.state import Part
 from gradekit.app.widgets.numbers import Field
 from gradekit.core.errors import NOTHING, InputError
 from gradekit.design.brief import Brief
 from gradekit.design.result import Design
-from gradekit.relations.declaration import CONDITIONS, Relation
 
 Rows = tuple[tuple[str, float | None, float | None], ...]
 #: Elements of which nobody plays with the price.
@@ -80,20 +79,37 @@ def state_from(data: dict, where: str, choices: Mapping[str, list]) -> BriefStat
     )  # fmt: skip
 
 
-def name_of(key: str | Relation) -> str:
-    """Return the name of a limit."""
-    return key.name if isinstance(key, Relation) else str(key)
-
-
 def _is_end(value: Any) -> bool:
     return value is None or (isinstance(value, int | float) and not isinstance(value, bool))
 
 
-def ends_of(rows: Rows) -> dict[str, float | None]:
-    """Return both ends of each row by the name of its box."""
-    return {
-        f"{name} {sign}": end for name, *span in rows for sign, end in zip("≥≤", span, strict=True)
-    }
+def spans(name: str) -> Part:
+    """Return the part that holds rows with both ends, each with a box: 'Ni ≥' and 'Ni ≤'."""
+
+    def held(state: BriefState) -> dict[str, float | None]:
+        rows = getattr(state, name)
+        return {f"{key} {sign}": end for key, *ends in rows
+                for sign, end in zip("≥≤", ends, strict=True)}  # fmt: skip
+
+    def put(state: BriefState, ends: Mapping[str, float | None]) -> BriefState:
+        rows = ((key, ends[f"{key} ≥"], ends[f"{key} ≤"]) for key, *_ in getattr(state, name))
+        changes: dict[str, Any] = {name: tuple(rows)}
+        return replace(state, **changes)
+
+    return Part(name, held, put)
+
+
+#: A condition without a value still has its box.
+GIVEN = Part(
+    "conditions",
+    lambda state: dict(state.conditions),
+    lambda state, values: replace(state, conditions=tuple(values.items())),
+)
+
+
+def _step(size: float) -> float:
+    """Return the power of ten at or below a size: what a slider steps by."""
+    return 10.0 ** np.floor(np.log10(size))
 
 
 def limit_field(
@@ -110,11 +126,10 @@ def limit_field(
             middle = float(near.problem.raw([quantity], near.solution.x[None])[0, 0])
     middle = middle if middle is not None and np.isfinite(middle) else 0.0
     size = max(abs(middle), 0.1)
-    step = 10.0 ** np.floor(np.log10(size / 5.0))
     word = "at least" if sign == "≥" else "at most"
     title = f"{quantity.title} {word}, {quantity.unit or 'no unit'}; empty for no limit"
     return Field(
-        box, round(middle - 0.6 * size, 6), round(middle + 0.6 * size, 6), step, None,
+        box, round(middle - 0.6 * size, 6), round(middle + 0.6 * size, 6), _step(size / 5.0), None,
         title=title, optional=True, unit=quantity.unit,
     )  # fmt: skip
 
@@ -122,26 +137,15 @@ def limit_field(
 def bound_field(box: str, value: float | None) -> Field:
     """Return the box of one end of a content."""
     high = 2.0 * (value or 1.0)
-    step = 10.0 ** np.floor(np.log10(high / 20.0))
     element, sign = box.split()
     word = "at least" if sign == "≥" else "at most"
     return Field(
-        box, 0.0, high, step, 0.0, 100.0, optional=True, unit="wt%",
+        box, 0.0, high, _step(high / 20.0), 0.0, 100.0, optional=True, unit="wt%",
         title=f"{element} {word}, wt%; empty for no limit of the brief's own",
     )  # fmt: skip
 
 
-def brief_condition_field(name: str, value: float | None) -> Field:
-    """Return the box of a condition."""
-    size = abs(value) if value else 10.0
-    step = 10.0 ** np.floor(np.log10(size / 10.0))
-    title = f"{CONDITIONS[name]}; empty for not given"
-    return Field(
-        name, 0.0, 2.0 * size, step, None, title=title, optional=True, unit=condition_unit(name)
-    )
-
-
 def price_field(element: str, value: float) -> Field:
     """Return the box of a price."""
-    step = 10.0 ** np.floor(np.log10(max(value, 1.0) / 20.0))
-    return Field(element, 0.0, 2.0 * value, step, 0.0, title=f"{element}, money a contained tonne")
+    step, title = _step(max(value, 1.0) / 20.0), f"{element}, money a contained tonne"
+    return Field(element, 0.0, 2.0 * value, step, 0.0, title=title)

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from typing import Any
+
 import numpy as np
 import pandas as pd
 
@@ -14,13 +17,13 @@ from gradekit.design.costing import TOTAL
 from gradekit.design.limits import last_unit
 from gradekit.design.prices import COST
 from gradekit.design.result import Design
-from gradekit.properties.estimate.best import estimate
+from gradekit.properties.estimate.best import Estimate, estimate
 from gradekit.relations.evaluate import evaluate
 from gradekit.relations.topics import CATALOGUE
 from gradekit.works.plant import PlantLike
 from gradekit.works.walk import walk_route
 
-_COST = "the cost"
+_COST, _SHARE = "the cost", "heats that keep every limit"
 _PITTING = ("pitting resistance equivalent", "critical pitting temperature")
 
 
@@ -106,6 +109,10 @@ def about_number(design: Design, start: Design, name: str) -> Html:
     elif name == _COST:
         shown = design.cost_parts
         return table(shown, "In parts", wide=["counted", "source"], digits=3)
+    elif name == _SHARE and design.feasible:
+        return table(design.certainty, "Heats that keep each limit, shares")
+    elif name in design.aim.index:
+        return _about_content(design, name)
     else:
         return Html()
     first = start.aim if start.feasible and start is not design else None
@@ -122,34 +129,45 @@ def _guard(row: pd.Series, unit: str) -> str:
     return told + (f" and a published error of ± {number(error, 2)}{unit}" if error > 0 else "")
 
 
+def _about_content(design: Design, element: str) -> Html:
+    """What holds a content of the aim where it is, and how far heats may stray from it."""
+    lines = [(f"{element} at the aim", f"{number(design.aim[element])} wt%")]
+    if design.feasible:
+        low, high = design.window.loc[element, ["min", "max"]]
+        prices = design.limits["shadow price"]
+        own = [str(label) for label in prices.index[prices > 1e-9]
+               if str(label).split()[0] == element]  # fmt: skip
+        held = ", ".join(own) or "no bound of its own: the other limits and the objective decide"
+        lines += [("Window", f"{number(low)} to {number(high)} wt%"), ("Held by", held)]
+    return told_list(lines)
+
+
 def _about_estimate(design: Design, name: str) -> Html:
     """What an estimate rests on, and what published relations give beside it."""
-    aim = pd.DataFrame([design.aim], index=["aim"])
-    result = estimate(aim, name, temperature_C=20)
+    result = _estimated(design, name)
     row, unit = result.loc["aim"], result.unit
     quantity = name.replace("_", " ")
     relations = [CATALOGUE[n] for n in CATALOGUE.quantities().get(quantity, ())]
-    given = design.brief.conditions
+    others = others_in_words(relations, _aim(design), design.brief.conditions)
     return told_list([
         (f"{quantity.capitalize()}, annealed", f"{number(row['value'], 3)} {unit} at the aim"),
         ("Range", f"{number(row['low'], 3)} to {number(row['high'], 3)} {unit} for nine heats in "
          "ten"),
         ("Rests on", row["basis"]),
         ("To be said", result.words("aim")),
-        (f"Also give {quantity}", others_in_words(relations, aim, given) if relations else ""),
+        (f"Also give {quantity}", others if relations else ""),
     ])  # fmt: skip
 
 
 def beside_the_brief(design: Design, plant: PlantLike | None) -> list[Html]:
     """Tables of what the brief did not ask of the aim: steel, strength, pitting, rivals, route."""
-    aim = pd.DataFrame([design.aim], index=["aim"])
-    steel = design.steel
+    aim, steel = _aim(design), design.steel
     rows = {
         "steel": (" ".join(filter(None, (steel["family"], steel["sub"]))), steel["reason"]),
         "structure": (steel["structure"], steel["doubt"] or "the votes agree"),
     }
     for target, words in (("proof_strength", "proof strength"), ("tensile_strength", "tensile")):
-        row = estimate(aim, target, temperature_C=20).loc["aim"]
+        row = _estimated(design, target).loc["aim"]
         if np.isfinite(row["value"]):
             band = f"{number(row['low'], 3)} to {number(row['high'], 3)} MPa at 90 %"
             shown = askable(f"{number(row['value'], 3)} MPa, {band}", target)
@@ -191,23 +209,23 @@ def side_by_side(kept: Design, now: Design) -> Html:
     """Two designs side by side: contents, certainty and cost, and what differs."""
     columns: dict[str, pd.Series] = {}
     for name, design in (("kept", kept), ("now", now)):
-        values = design.aim.rename(lambda e: f"{e}, wt%")
+        values = design.aim.copy()
         if design.feasible:
             if design.prices is not None:
-                values[f"cost, {design.prices.unit}"] = design.cost
+                values[_COST] = design.cost
             if design.proof is not None:
-                values["heats that keep every limit, %"] = 100 * design.proof.all()[0]
+                values[_SHARE] = 100 * design.proof.all()[0]
         columns[name] = values
     frame = pd.DataFrame(columns)
     frame["difference"] = frame["now"] - frame["kept"]
-    differs = {"limits": _limits(kept), "now": _limits(now)}
-    gone = sorted(differs["limits"] - differs["now"])
-    new = sorted(differs["now"] - differs["limits"])
-    words = "; ".join(
-        filter(None, (f"only kept: {', '.join(gone)}" if gone else "",
-                      f"only now: {', '.join(new)}" if new else ""))
-    )  # fmt: skip
-    return table(frame.rename_axis("beside"), f"Two designs ({words or 'the same brief'})")
+    frame["now"] = pressable(frame["now"], frame.index)
+    unit = now.prices.unit if now.prices is not None else ""
+    heads = {_COST: f"cost, {unit}", _SHARE: f"{_SHARE}, %"}
+    frame.index = pd.Index([heads.get(row, f"{row}, wt%") for row in frame.index], name="beside")
+    before, after = _limits(kept), _limits(now)
+    told = [("only kept", before - after), ("only now", after - before)]
+    words = "; ".join(f"{word}: {', '.join(sorted(some))}" for word, some in told if some)
+    return table(frame, f"Two designs ({words or 'the same brief'})")
 
 
 _TAKEN = "name kind min aim max unit share share_with_error evidence note".split()
@@ -220,50 +238,57 @@ def taken_along(design: Design) -> pd.DataFrame:
     Upper limits stand under `max`, lower ones under `min`, values under `aim`; `share` is that of
     virtual heats that keep the limit, 0 to 1.
     """
+    return pd.DataFrame(_taken_rows(design), columns=_TAKEN)
+
+
+def _taken_rows(design: Design) -> Iterator[dict[str, Any]]:
     sure = design.certainty if design.feasible else pd.DataFrame()
-    rows: list[dict] = []
     if design.feasible:
         for element, row in design.window.iterrows():
-            rows.append({"name": element, "kind": "window", "unit": "wt%", **row.to_dict()})
+            yield {"name": element, "kind": "window", "unit": "wt%", **row.to_dict()}
     for label, row in design.limits.iterrows():
         upper = "≤" in str(label)
         share = sure.loc[label] if label in sure.index else pd.Series(dtype=float)
-        rows.append({
+        yield {
             "name": str(label).split(" ≤ ")[0].split(" ≥ ")[0], "kind": row["kind"],
             "max" if upper else "min": row["bound"], "aim": row["value"], "unit": row["unit"],
             "share": share.get("share"), "share_with_error": share.get("share with error"),
             "evidence": row["status"], "note": row["flags"] or row["origin"],
-        })  # fmt: skip
+        }  # fmt: skip
     if not design.feasible:
         for name, (low, high) in design.brief.limits.items():
-            rows.append({"name": str(getattr(name, "name", name)), "kind": "limit", "min": low,
-                         "max": high, "note": design.headline})  # fmt: skip
-        return pd.DataFrame(rows, columns=_TAKEN)
+            yield {"name": str(getattr(name, "name", name)), "kind": "limit", "min": low,
+                   "max": high, "note": design.headline}  # fmt: skip
+        return
     if design.prices is not None:
-        rows.append({"name": "cost", "kind": "answer", "aim": design.cost,
-                     "unit": design.prices.unit, "note": design.prices.warning})  # fmt: skip
-    rows.append({"name": "objective", "kind": "answer", "aim": design.solution.value,
-                 "unit": design.unit})  # fmt: skip
+        yield {"name": "cost", "kind": "answer", "aim": design.cost, "unit": design.prices.unit,
+               "note": design.prices.warning}  # fmt: skip
+    yield {"name": "objective", "kind": "answer", "aim": design.solution.value,
+           "unit": design.unit}  # fmt: skip
     if "every limit" in sure.index:
         whole = sure.loc["every limit"]
-        rows.append({"name": "every limit", "kind": "certainty", "share": whole["share"],
-                     "share_with_error": whole["share with error"],
-                     "note": design.headline})  # fmt: skip
-    heat = design.aim.rename("aim").to_frame().T
+        yield {"name": "every limit", "kind": "certainty", "share": whole["share"],
+               "share_with_error": whole["share with error"], "note": design.headline}  # fmt: skip
     for quantity, unit in _ESTIMATED.items():
-        one = estimate(heat, quantity, temperature_C=20).loc["aim"]
-        rows.append({"name": quantity, "kind": "estimate at the aim, 90 %", "min": one["low"],
-                     "aim": one["value"], "max": one["high"], "unit": unit,
-                     "note": one["basis"]})  # fmt: skip
+        one = _estimated(design, quantity).loc["aim"]
+        yield {"name": quantity, "kind": "estimate at the aim, 90 %", "min": one["low"],
+               "aim": one["value"], "max": one["high"], "unit": unit,
+               "note": one["basis"]}  # fmt: skip
     steel = design.steel
     for name in _pitting(steel["family"]):
-        relation = CATALOGUE[name]
-        value = float(evaluate(heat, name).values.iloc[0, 0])
-        rows.append({"name": name, "kind": "at the aim", "aim": value, "unit": relation.unit,
-                     "evidence": relation.status})  # fmt: skip
-    rows.append({"name": "steel", "kind": "at the aim",
-                 "note": f"{steel['family']}: {steel['structure']}; {steel['doubt']}"})  # fmt: skip
-    return pd.DataFrame(rows, columns=_TAKEN)
+        relation, value = CATALOGUE[name], evaluate(_aim(design), name).values.iloc[0, 0]
+        yield {"name": name, "kind": "at the aim", "aim": float(value), "unit": relation.unit,
+               "evidence": relation.status}  # fmt: skip
+    yield {"name": "steel", "kind": "at the aim",
+           "note": f"{steel['family']}: {steel['structure']}; {steel['doubt']}"}  # fmt: skip
+
+
+def _aim(design: Design) -> pd.DataFrame:
+    return pd.DataFrame([design.aim], index=["aim"])
+
+
+def _estimated(design: Design, quantity: str) -> Estimate:
+    return estimate(_aim(design), quantity, temperature_C=20)
 
 
 def _pitting(family: str, *quantities: str) -> list[str]:

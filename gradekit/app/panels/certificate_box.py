@@ -8,7 +8,7 @@ from typing import Any
 import ipywidgets as widgets
 
 from gradekit.app import views
-from gradekit.app.widgets.controls import button
+from gradekit.app.widgets.controls import button, text_box
 from gradekit.app.widgets.shown import Shown
 from gradekit.app.widgets.status import Status
 from gradekit.core.errors import InputError
@@ -67,16 +67,12 @@ class CertificateBox(Shown):
     def __init__(self, text: str, claims: str):
         self.certificate: Certificate | None = None
         self.status = Status()
-        wide = widgets.Layout(width="auto")
-        auto = {"description_width": "auto"}
-        self.text = widgets.Textarea(
-            value=text, description="Certificate", rows=7, layout=wide, style=auto,
-            continuous_update=False,  # whole before 'Read' is pressed, not letter by letter
+        self.text = text_box(
+            "Certificate", kind=widgets.Textarea, value=text, rows=7,
             placeholder="H1: C 0,021 Si 0,45 Mn 1,36 Cr 18,15 Ni 8,19 N 560 ppm",
         )  # fmt: skip
-        self.claims = widgets.Text(
-            value=claims, description="Grades claimed", layout=wide, style=auto,
-            continuous_update=False,
+        self.claims = text_box(
+            "Grades claimed", value=claims,
             placeholder="1.4301 / 304 (empty: as the certificate says)",
         )  # fmt: skip
         self._answer, self._page = widgets.HTML(), ""
@@ -84,11 +80,8 @@ class CertificateBox(Shown):
         self._read_of = (text, claims)
         read = button("Read", self.read, self.status, "read the text and test every claim")
         read.layout.align_self = "flex-start"
-        look = widgets.HTML()
-        self.root = widgets.VBox(
-            [look, self.text, self._left, self.claims, read, self.status, self._answer]
-        ).add_class("gk-panel")
-        look.value = views.style(hide=self._still_class)
+        parts = [self.text, self._left, self.claims, read, self.status, self._answer]
+        self.arrange(*parts, look="gk-panel")
         if text.strip():
             read.click()  # which says what is wrong with it, too
         for box in (self.text, self.claims):

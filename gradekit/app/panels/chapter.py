@@ -2,18 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pandas as pd
 
 from gradekit.app.given import Code
-from gradekit.app.state import Trial
+from gradekit.app.state import Trial, pairs
 from gradekit.app.views import View
 from gradekit.app.widgets.fields import element_field
-from gradekit.app.widgets.numbers import Field, NumberBoxes
+from gradekit.app.widgets.numbers import Field
 from gradekit.app.widgets.panel import Panel
 from gradekit.core.aliases import HeatsLike
-from gradekit.core.errors import InputError
 from gradekit.heats.batch import one_heat
 from gradekit.lessons.scenes.frame import Play, Scene
 from gradekit.lessons.scenes.plays import play
@@ -60,65 +57,40 @@ class ChapterExplorer(Panel):
 
     def __init__(self, made: Play, steel: pd.DataFrame):
         self.play, self.title, self.kind = made, made.title, f"chapter {made.chapter}"
-        self._latest: tuple[Trial, Scene] | None = None
         begin = {slot.name: slot.start for slot in made.slots}
         super().__init__(Trial.of(steel.iloc[0], begin), f"my-{made.chapter}")
-        self.numbers = NumberBoxes(
-            [element_field(e, steel) for e in made.elements], self.state.composition, self._moved,
-            "Steel, wt%", self.status,
-        )  # fmt: skip
-        self.conditions = NumberBoxes(
-            [Field(s.name, s.low, s.high, s.step, s.least, s.most, s.label, label=s.label,
-                   unit=s.unit)
-             for s in made.slots],
-            begin, self._set, "Conditions", self.status,
-        )  # fmt: skip
+        fields = [element_field(e, steel) for e in made.elements]
+        self.numbers = self.boxes(fields, pairs("contents"), "Steel, wt%")
+        fields = [
+            Field(s.name, s.low, s.high, s.step, s.least, s.most, s.label, label=s.label,
+                  unit=s.unit)
+            for s in made.slots
+        ]  # fmt: skip
+        self.conditions = self.boxes(fields, pairs("conditions"), "Conditions")
         self.lay([self.conditions, self.numbers] if made.slots else [self.numbers])
 
+    def compute(self, state: Trial) -> Scene:
+        return self.play.look(state.batch(), dict(state.conditions))
+
     def moving(self, state: Trial) -> View:
-        scene = self._scene(state)
+        scene = self.answer(state)
         return View(scene.figure, scene.below())
 
     def spoken(self, state: Trial) -> str:
-        return self._scene(state).words
-
-    def fill(self, state: Trial) -> None:
-        self.numbers.show(state.composition)
-        self.conditions.show(dict(state.conditions))
-
-    def encode(self, state: Trial) -> dict:
-        return state.data()
+        return self.answer(state).words
 
     def decode(self, data: dict, where: str) -> Trial:
-        trial = Trial.from_data(data, where)
-        given = dict(trial.conditions)
-        known = {field.name: field for field in self.conditions.boxes}
-        if set(given) != set(known):
-            raise InputError(f"{where}, conditions", ", ".join(known) or "none", sorted(given))
-        for name, field in known.items():
-            field.within(given[name])
+        trial = super().decode(data, where)
+        self.conditions.must_hold(dict(trial.conditions), f"{where}, conditions")
         return trial
 
     def table(self, state: Trial) -> pd.DataFrame:
-        return self._scene(state).table.reset_index()
+        return self.answer(state).table.reset_index()
 
     def code(self, state: Trial) -> str:
         code = Code()
-        code.line(f"steel = {code.of(state.composition)}")
-        given = "".join(f", {name}={value!r}" for name, value in state.conditions)
-        code.line(f"scene = gk.lessons.scene({self.play.chapter!r}, steel{given})")
-        code.line("scene.table")
-        return code.text()
-
-    def _scene(self, state: Trial) -> Scene:
-        """What is seen, computed once a step."""
-        if self._latest is None or self._latest[0] != state:
-            self._latest = state, self.play.look(state.batch(), dict(state.conditions))
-        return self._latest[1]
-
-    def _moved(self, values: dict, name: str) -> None:
-        contents = Trial.of({**self.state.composition, **values}).contents
-        self.change(replace(self.state, contents=contents), name)
-
-    def _set(self, values: dict, name: str) -> None:
-        self.change(replace(self.state, conditions=Trial.of({}, values).conditions), name)
+        return code.text(
+            f"steel = {code.of(state.composition)}",
+            f"scene = gk.lessons.scene({self.play.chapter!r}, steel{code.given(state.conditions)})",
+            "scene.table",
+        )

@@ -9,8 +9,11 @@ from xml.etree.ElementTree import Element
 
 import numpy as np
 
+from gradekit.core.flags import Flag
 from gradekit.core.markup import Column, Html, Moving, columns_table, evidence, number, tag
 from gradekit.core.svg import drawing, shape
+from gradekit.diagrams.constitution import Diagram
+from gradekit.diagrams.placement import Spot
 from gradekit.pictures.marks import ToPixels
 from gradekit.relations.evaluate import Result
 
@@ -31,20 +34,6 @@ class Line:
     status: str
     words: str
     reference_words: str = ""
-
-
-@dataclass(frozen=True)
-class Reading:
-    """A point on a diagram, with what is read there."""
-
-    label: str
-    x: float
-    y: float
-    region: str
-    value: float
-    tolerance: float
-    unit: str
-    words: str
 
 
 def compared(trial: Result, reference: Result) -> list[Line]:
@@ -148,17 +137,17 @@ def crowd(to_px: ToPixels, x: Iterable[float], y: Iterable[float]) -> Element:
     return drawing(to_px.width, to_px.height, dots)
 
 
-def places_in_words(spots: Iterable[Reading]) -> list[str]:
-    """Return what is read at each point, in words."""
+def places_in_words(drawn: Diagram, spots: Iterable[tuple[str, Spot]]) -> list[str]:
+    """Return what is read on a diagram at each point, in words; a point has a name."""
     told = []
-    for spot in spots:
+    for name, spot in spots:
+        words = Flag(spot.flag).words()
         if not (np.isfinite(spot.x) and np.isfinite(spot.y)):
-            told.append(f"{spot.label}: no place on the diagram ({spot.words}).")
+            told.append(f"{name}: no place on the diagram ({words}).")
             continue
         where = f"field {spot.region}" if spot.region else "outside the chart"
-        value = f"{number(spot.value, 3)} ± {number(spot.tolerance, 2)} {spot.unit}"
-        words = f" ({spot.words})" if spot.words else ""
-        told.append(f"{spot.label}: {where}, {value}{words}.")
+        value = f"{number(spot.value, 3)} ± {number(spot.tolerance, 2)} {drawn.data.unit}"
+        told.append(f"{name}: {where}, {value}{f' ({words})' if words else ''}.")
     return told
 
 

@@ -3,37 +3,35 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
-from typing import Any
+from dataclasses import replace
+from typing import Any, NamedTuple
 from xml.etree.ElementTree import Element
 
 import numpy as np
 import pandas as pd
 
 from gradekit.app.given import Code
-from gradekit.app.pages.content import START, PageContent, known_contents, trial_groups
-from gradekit.app.pages.drawing import CHART_WIDTH, DIAGRAMS, MANY, heat_data, known_heats
+from gradekit.app.pages.drawing import CHART_WIDTH, DIAGRAMS, MANY, START
 from gradekit.app.panels import comparison
-from gradekit.app.panels.comparison import Line, Reading
-from gradekit.app.state import Trial
+from gradekit.app.panels.comparison import Line
+from gradekit.app.panels.drawn import DrawnPanel
+from gradekit.app.state import Part, Trial, attribute, known, pairs
 from gradekit.app.views import View
-from gradekit.app.widgets.controls import Choice
 from gradekit.app.widgets.fields import condition_field, element_field
-from gradekit.app.widgets.numbers import Field, NumberBoxes
-from gradekit.app.widgets.panel import Panel
+from gradekit.app.widgets.numbers import Field
 from gradekit.core.aliases import HeatsLike
-from gradekit.core.errors import NOTHING, InputError, one_of
-from gradekit.core.flags import Flag
+from gradekit.core.errors import NOTHING, one_of
 from gradekit.core.markup import tag
-from gradekit.core.svg import stacked, write
+from gradekit.core.svg import stacked
 from gradekit.diagrams.constitution import Diagram
 from gradekit.diagrams.constitution import diagram as find_diagram
+from gradekit.diagrams.placement import Spot
 from gradekit.families.kinds import MAKERS
 from gradekit.heats.batch import as_batch
 from gradekit.pictures.draw import background
 from gradekit.pictures.marks import Mark
 from gradekit.pictures.overlay import overlay
-from gradekit.relations.evaluate import evaluate
+from gradekit.relations.evaluate import Result, evaluate
 from gradekit.relations.groups import AUSTENITIC, DUPLEX
 from gradekit.relations.listing import resolve
 from gradekit.relations.steels import families_by_votes
@@ -132,14 +130,11 @@ def explorer(
     )
 
 
-@dataclass(frozen=True)
-class _Values:
-    """What the relations and the diagram give for one composition."""
+class _Placed(NamedTuple):
+    """What the relations give for one composition, and where it lies on the diagram."""
 
-    values: list[float]
-    errors: list[float]
-    words: list[str]
-    spot: Reading
+    result: Result
+    spot: Spot
 
 
 def _relations_of(family: str) -> list[str]:
@@ -149,62 +144,48 @@ def _relations_of(family: str) -> list[str]:
     return [name for name in _OTHER if CATALOGUE[name].holds_for(family)]
 
 
-class Explorer(Panel):
+class Explorer(DrawnPanel):
     """The panel made by `explorer`."""
 
     kind = "composition"
+    told_below = True
     title = "Composition explorer"
 
     def __init__(self, heats, diagram, relations, reference, elements, start, conditions):
-        self.heats: pd.DataFrame = heats
+        self.heats = heats
         self._names = {str(label): label for label in heats.index}
         reference = str(heats.index[0]) if reference is None else str(reference)
         self._must_be_heat(reference, "reference")
         self._family = families_by_votes(heats.loc[[self._names[reference]]]).iloc[0]
         self.relations = resolve(_relations_of(self._family) if relations is None else relations)
-        self._relation_names = [r.name for r in self.relations]
         if diagram is None:
             diagram = DIAGRAMS[self._family not in (*AUSTENITIC, *DUPLEX, "")]
         shown = find_diagram(diagram) if isinstance(diagram, str) else diagram
-        self._diagrams = {name: find_diagram(name) for name in DIAGRAMS} | {shown.name: shown}
-        axes = (name for drawn in self._diagrams.values() for name in drawn.axes)
+        self.diagrams = {name: find_diagram(name) for name in DIAGRAMS} | {shown.name: shown}
+        axes = (name for drawn in self.diagrams.values() for name in drawn.axes)
         self._evaluated = resolve([*self.relations, *axes])
         asked = dict.fromkeys(c for r in self.relations for c in r.conditions)
         evaluate(heats.iloc[:1], self.relations, **conditions)  # refuses an unknown condition
         begin = heats.loc[self._names[reference]] if start is None else as_batch(start).iloc[0]
         self._pictures: dict[str, tuple] = {}
-        self._kept: dict = {}
-        self._latest: tuple | None = None
+        self._kept: dict[Trial, _Placed] = {}
         super().__init__(Trial.of(begin, conditions, reference=reference, diagram=shown.name))
-        self.numbers = NumberBoxes(
-            self._fields(elements, begin),
-            self.state.composition,
-            self._numbers_changed,
-            "Trial, wt%",
-            self.status,
-        )
-        self.conditions = NumberBoxes(
+        self.numbers = self.boxes(
+            self._fields(elements, begin), pairs("contents"), "Trial, wt%"
+        )  # fmt: skip
+        self.conditions = self.boxes(
             [condition_field(name) for name in dict.fromkeys((*asked, *conditions))],
-            dict(self.state.conditions),
-            self._conditions_changed,
+            pairs("conditions"),
             "Conditions",
-            self.status,
         )
-        self._reference = Choice(
-            "Reference", list(self._names), reference, self._reference_chosen, self.status
-        )
-        self._diagram = Choice(
-            "Diagram",
-            [(drawn.title, name) for name, drawn in self._diagrams.items()],
-            self.state.diagram,
-            self._diagram_chosen,
-            self.status,
-        )
+        titles = [(drawn.title, name) for name, drawn in self.diagrams.items()]
+        chart = self.choice("Diagram", titles, attribute("diagram"))
+        compared = self.choice("Reference", self._names, attribute("reference"))
         same = self.button(
             "Trial = reference", self._start_at_reference, "begin again at the reference heat"
         )
         self._note_reference()
-        boxes = [self._diagram, self._reference, same, self.numbers]
+        boxes = [chart, compared, same, self.numbers]
         self.lay([*boxes, self.conditions] if self.conditions.values else boxes)
 
     @property
@@ -214,16 +195,29 @@ class Explorer(Panel):
 
     # --- the state as strings and data ------------------------------------------------------
 
-    def moving(self, state: Trial) -> View:
-        return self._view(state, *self._values(state))
+    def compute(self, state: Trial) -> tuple[_Placed, _Placed]:
+        """Return the values of the trial and of the reference, which mostly stays."""
+        kept = replace(state, contents=())
+        if kept not in self._kept:
+            heat = self.heats.loc[[self._names[state.reference]]]
+            self._kept = {kept: self._placed(heat, state)}
+        return self._placed(state.batch("trial"), state), self._kept[kept]
 
-    def _view(self, state: Trial, trial: _Values, reference: _Values) -> View:
-        drawn, beside = self._diagrams[state.diagram], reference.spot.label
-        lines, spots = self._lines(trial, reference), (trial.spot, reference.spot)
-        words = comparison.places_in_words(spots)
+    def moving(self, state: Trial) -> View:
+        trial, reference = self.answer(state)
+        return self._view(state, trial, reference, state.reference)
+
+    def alone(self, state: Trial) -> View:
+        trial, _ = self.answer(state)
+        return self._view(state, trial, trial, START)
+
+    def _view(self, state: Trial, trial: _Placed, reference: _Placed, beside: str) -> View:
+        drawn, lines = self.diagrams[state.diagram], self._lines(trial, reference)
+        spots = [("trial", trial.spot), (beside, reference.spot)]
+        words = comparison.places_in_words(drawn, spots)
         marks = [  # the trial last, so that it lies on top
-            Mark(s.x, s.y, s.label, style)
-            for style, s in reversed(list(enumerate(spots)))
+            Mark(s.x, s.y, name, style)
+            for style, (name, s) in reversed(list(enumerate(spots)))
             if np.isfinite(s.x + s.y)
         ]
         moving = overlay(self._picture(drawn)[1], marks, trail=True, words=" ".join(words))
@@ -236,29 +230,21 @@ class Explorer(Panel):
         return View((moving,), below)
 
     def background(self, state: Trial) -> Element:
-        return self._picture(self._diagrams[state.diagram])[0]
+        return self._picture(self.diagrams[state.diagram])[0]
 
     def spoken(self, state: Trial) -> str:
-        words = comparison.places_in_words([self._values(state)[0].spot])
-        return f"{self._diagrams[state.diagram].title}, {words[0]}"
+        drawn = self.diagrams[state.diagram]
+        (words,) = comparison.places_in_words(drawn, [("trial", self.answer(state)[0].spot)])
+        return f"{drawn.title}, {words}"
 
     def fill(self, state: Trial) -> None:
-        self.numbers.show(state.composition)
-        self.conditions.show(dict(state.conditions))
-        self._reference.show(state.reference)
-        self._diagram.show(state.diagram)
+        super().fill(state)
         self._note_reference()
 
-    def encode(self, state: Trial) -> dict:
-        return state.data()
-
     def decode(self, data: dict, where: str) -> Trial:
-        trial = Trial.from_data(data, where)
+        trial = super().decode(data, where)
         self._must_be_heat(trial.reference, f"{where}, reference")
-        if trial.diagram not in self._diagrams:
-            raise InputError(
-                f"{where}, diagram", ", ".join(self._diagrams), trial.diagram or NOTHING
-            )
+        one_of(f"{where}, diagram", trial.diagram or NOTHING, self.diagrams)
         return trial
 
     def table(self, state: Trial) -> pd.DataFrame:
@@ -269,7 +255,7 @@ class Explorer(Panel):
         ]
         values = [
             (x.name, x.title, x.unit, x.trial, x.reference, x.error, x.status, x.words)
-            for x in self._lines(*self._values(state))
+            for x in self._lines(*self.answer(state))
         ]
         names = ["name", "title", "unit", "trial", state.reference, "standard_error", "status"]
         return pd.DataFrame([*contents, *values], columns=[*names, "flag"])
@@ -280,72 +266,36 @@ class Explorer(Panel):
             [state.composition, self._reference_heat(state).dropna()],
             index=["trial", state.reference],
         )
-        code.line(f"heats = {code.of(both)}")
-        given = "".join(f", {name}={code.of(value)}" for name, value in state.conditions)
-        code.line(f"values = gk.evaluate(heats, {self._relation_names!r}{given})")
+        names = [r.name for r in self.relations]
         own = state.diagram not in DIAGRAMS
         call = "load_diagram('the file of your diagram')" if own else f"diagram({state.diagram!r})"
-        code.line(f"values, gk.{call}.locate(heats)")
-        return code.text()
-
-    def page_content(self, state: Trial, heats: bool) -> PageContent:
-        first, trial = self._diagrams[state.diagram], self._values(state)[0]
-        rest = [d for d in self._diagrams.values() if d is not first]
-        start = replace(trial, spot=replace(trial.spot, label=START))
-        return PageContent(
-            self.kind,
-            self.title,
-            trial_groups(self.numbers, self.conditions, state),
-            self.relations,
-            state.composition,
-            (first, *rest),
-            known_contents(self.heats) if heats else {},
-            self._view(state, trial, start),
-            self.spoken(state),
+        return code.text(
+            f"heats = {code.of(both)}",
+            f"values = gk.evaluate(heats, {names!r}{code.given(state.conditions)})",
+            f"values, gk.{call}.locate(heats)",
         )
 
-    def page_state(self, state: Trial) -> dict[str, Any]:
-        return {
-            "contents": state.composition,
-            "conditions": dict(state.conditions),
-            "chosen": {"diagram": state.diagram, "reference": state.reference},
-            "parts": {"reference": heat_data(state.reference, self._reference_heat(state))},
-        }
+    def metal(self, state: Trial) -> dict[str, float]:
+        return state.composition
 
-    def page_data(self) -> dict[str, Any]:
-        few = len(self.heats) <= MANY
-        names = list(self._diagrams) if few else [self.state.diagram]
-        rests = {n: self.background(replace(self.state, diagram=n)) for n in names}
-        return {
-            "boxes": {self.numbers.title: "contents", self.conditions.title: "conditions"},
-            "choices": {
-                "Diagram": ["diagram", list(self._diagrams)],
-                "Reference": ["reference", list(self._names)],
-            },
-            "pictures": {name: write(drawn) for name, drawn in rests.items()},
-            "known": known_heats(self.heats),
-        }
+    def beside(self, state: Trial) -> dict[str, tuple[str, pd.Series]]:
+        return {"reference": (state.reference, self._reference_heat(state))}
+
+    def pictured(self) -> Iterable[str]:
+        # Each holds all heats as dots: of many heats only the one that is seen.
+        return self.diagrams if len(self.heats) <= MANY else [self.state.diagram]
 
     # --- what the controls ask for ----------------------------------------------------------
 
-    def _numbers_changed(self, values: dict, name: str) -> None:
-        composition = {**self.trial, **values}
-        trial = Trial.of(composition)
-        self.change(replace(self.state, contents=trial.contents), name)
-
-    def _conditions_changed(self, values: dict, name: str) -> None:
-        self.change(replace(self.state, conditions=Trial.of({}, values).conditions), name)
-
-    def _reference_chosen(self, name: str) -> str:
-        self.change(replace(self.state, reference=name))
+    def put(self, part: Part, value: Any, key: str = "") -> str | None:
+        super().put(part, value, key)
+        if part.name != "reference":
+            return None
         self._note_reference()
-        return f"compared with {name}"
-
-    def _diagram_chosen(self, name: str) -> None:
-        self.change(replace(self.state, diagram=name))
+        return f"compared with {value}"
 
     def _start_at_reference(self) -> str:
-        contents = Trial.of(self._reference_heat(self.state)).contents
+        contents = known(self._reference_heat(self.state))
         self.change(replace(self.state, contents=contents))
         self.fill(self.state)
         return f"the trial begins again at {self.state.reference}"
@@ -371,52 +321,14 @@ class Explorer(Panel):
             for e in self.numbers.values
         }
 
-    def _lines(self, trial: _Values, reference: _Values) -> list[Line]:
-        return [
-            Line(
-                r.name,
-                r.title,
-                r.quantity,
-                r.unit_shown,
-                value,
-                other,
-                error,
-                r.status,
-                words,
-                others,
-            )
-            for r, value, error, words, other, others in zip(
-                self.relations,
-                *(trial.values, trial.errors, trial.words),
-                *(reference.values, reference.words),
-                strict=True,
-            )
-        ]
+    def _lines(self, trial: _Placed, reference: _Placed) -> list[Line]:
+        # After the relations that are asked for come the axes of the diagrams.
+        return comparison.compared(trial.result, reference.result)[: len(self.relations)]
 
-    def _values(self, state: Trial) -> tuple[_Values, _Values]:
-        """Return the values of the trial and of the reference, which mostly stays."""
-        if self._latest is not None and self._latest[0] == state:
-            return self._latest[1]
-        kept = replace(state, contents=())
-        if kept not in self._kept:
-            heat = self.heats.loc[[self._names[state.reference]]]
-            self._kept = {kept: self._look(heat, state, state.reference)}
-        both = self._look(state.batch("trial"), state, "trial"), self._kept[kept]
-        self._latest = state, both
-        return both
-
-    def _look(self, heat: pd.DataFrame, state: Trial, label: str) -> _Values:
+    def _placed(self, heat: pd.DataFrame, state: Trial) -> _Placed:
         result = evaluate(heat, self._evaluated, **dict(state.conditions))
-        count = len(self.relations)  # after them come the axes of the diagrams
-        drawn = self._diagrams[state.diagram]
-        ((x, y, region, value, tolerance, flag),) = drawn.spots(result)
-        values, _, errors = result.row(heat.index[0])
-        return _Values(
-            values[:count].tolist(),
-            errors[:count].tolist(),
-            [result.words(heat.index[0], name) for name in self._relation_names],
-            Reading(label, x, y, region, value, tolerance, drawn.data.unit, Flag(flag).words()),
-        )
+        (spot,) = self.diagrams[state.diagram].spots(result)
+        return _Placed(result, spot)
 
     def _picture(self, drawn: Diagram) -> tuple:
         if drawn.name not in self._pictures:

@@ -3,28 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import replace
 from typing import Any
 
-import numpy as np
 import pandas as pd
 
 from gradekit.app import views
 from gradekit.app.given import Code
-from gradekit.app.pages.content import START, PageContent, trial_groups
+from gradekit.app.pages.drawing import START
 from gradekit.app.panels import comparison
+from gradekit.app.panels.drawn import DrawnPanel
 from gradekit.app.panels.parts import parts_of, parts_svg, value_words
-from gradekit.app.state import Trial
+from gradekit.app.state import Trial, pairs
 from gradekit.app.views import View
 from gradekit.app.widgets.fields import condition_field, element_field
-from gradekit.app.widgets.numbers import NumberBoxes
-from gradekit.app.widgets.panel import Panel
 from gradekit.core.aliases import Given, HeatsLike
-from gradekit.core.errors import InputError, said
 from gradekit.core.markup import Html, flow, items, small, tag
-from gradekit.heats.batch import as_batch
+from gradekit.heats.batch import one_heat
 from gradekit.relations.evaluate import Result, evaluate
-from gradekit.relations.explain import take_apart
+from gradekit.relations.explain import Breakdown, take_apart
 from gradekit.relations.listing import resolve
 
 
@@ -62,18 +58,16 @@ def contributions(
     >>> round(float(panel.table(panel.state)["value"].iloc[0]), 2)
     22.39
     """
-    return Contributions(as_batch(heat), resolve(relations), elements, conditions)
+    return Contributions(one_heat(heat), resolve(relations), elements, conditions)
 
 
-class Contributions(Panel):
+class Contributions(DrawnPanel):
     """The panel made by `contributions`."""
 
     kind = "contributions"
     title = "What makes up a value"
 
     def __init__(self, heat, relations, elements, conditions):
-        if len(heat) != 1:
-            raise InputError("heat", "one heat", said(f"{len(heat)} heats"))
         self.relations = relations
         asked = dict.fromkeys(c for r in relations for c in r.conditions)
         evaluate(heat, relations, **conditions)  # refuses an unknown condition
@@ -81,83 +75,52 @@ class Contributions(Panel):
         if elements is None:
             used = {e for r in relations for e in r.elements}
             elements = [e for e in heat if e in used]
-        self.numbers = NumberBoxes(
-            [element_field(e, heat) for e in elements], self.state.composition, self._moved,
-            "Steel, wt%", self.status,
-        )  # fmt: skip
-        self.conditions = NumberBoxes(
-            [condition_field(c) for c in asked], dict(self.state.conditions), self._set,
-            "Conditions", self.status,
-        )  # fmt: skip
+        fields = [element_field(e, heat) for e in elements]
+        self.numbers = self.boxes(fields, pairs("contents"), "Steel, wt%")
+        fields = [condition_field(c) for c in asked]
+        self.conditions = self.boxes(fields, pairs("conditions"), "Conditions")
         self.lay([self.numbers, self.conditions] if asked else [self.numbers])
 
+    def compute(self, state: Trial) -> Result:
+        return evaluate(state.batch(), self.relations, **dict(state.conditions))
+
     def moving(self, state: Trial) -> View:
-        return self._view(self._result(state), self._result(self.history.first))
+        return self._view(self.answer(state), self.compute(self.history.first))
+
+    def alone(self, state: Trial) -> View:
+        return self._view(self.answer(state), self.answer(state))
 
     def _view(self, result: Result, start: Result) -> View:
-        (heat,) = result.heats.index
         formulas = [
             Html(f"{tag('b', r.title)}{tag('span', ': ', r.formula)}") for r in self.relations
         ]
         table = comparison.values_table(comparison.compared(result, start), START)
-        return View((parts_svg(map(parts_of, take_apart(result, heat))),), (table, items(formulas)))
-
-    def _result(self, state: Trial) -> Result:
-        return evaluate(state.batch(), self.relations, **dict(state.conditions))
+        return View((parts_svg(map(parts_of, _apart(result))),), (table, items(formulas)))
 
     def spoken(self, state: Trial) -> str:
-        result = self._result(state)
-        return "; ".join(map(value_words, take_apart(result, result.heats.index[0])))
-
-    def fill(self, state: Trial) -> None:
-        self.numbers.show(state.composition)
-        self.conditions.show(dict(state.conditions))
-
-    def encode(self, state: Trial) -> dict:
-        return state.data()
-
-    def decode(self, data: dict, where: str) -> Trial:
-        return Trial.from_data(data, where)
+        return "; ".join(map(value_words, _apart(self.answer(state))))
 
     def table(self, state: Trial) -> pd.DataFrame:
-        result = evaluate(state.composition, self.relations, **dict(state.conditions))
         contents = pd.DataFrame(state.contents, columns=["name", "value"]).assign(unit="wt%")
-        values = result.long().rename(columns={"relation": "name"})
+        values = self.answer(state).long().rename(columns={"relation": "name"})
         columns = ["name", "value", "unit", "standard_error", "status", "flag"]
         return pd.concat([values, contents], ignore_index=True).reindex(columns=columns)
 
     def code(self, state: Trial) -> str:
         code, names = Code(), [r.name for r in self.relations]
-        code.line(f"steel = {code.of(state.composition)}")
-        given = "".join(f", {name}={code.of(value)}" for name, value in state.conditions)
-        code.line(f"names = {names!r}")
-        code.line(f"parts = [gk.explain(steel, name{given}) for name in names]")
-        code.line(f"gk.evaluate(steel, names{given}), parts")
-        return code.text()
-
-    def page_content(self, state: Trial, heats: bool) -> PageContent:
-        groups, result = trial_groups(self.numbers, self.conditions, state), self._result(state)
-        return PageContent(
-            self.kind,
-            self.title,
-            groups,
-            self.relations,
-            state.composition,
-            view=self._view(result, result),
-            lead=self.spoken(state),
+        given = code.given(state.conditions)
+        return code.text(
+            f"steel = {code.of(state.composition)}",
+            f"names = {names!r}",
+            f"parts = [gk.explain(steel, name{given}) for name in names]",
+            f"gk.evaluate(steel, names{given}), parts",
         )
 
-    def page_state(self, state: Trial) -> dict[str, Any]:
-        start = self.history.first
-        return {
-            "contents": state.composition,
-            "conditions": dict(state.conditions),
-            "chosen": {},
-            "parts": {"reference": {"name": START, "contents": start.composition}},
-        }
+    def metal(self, state: Trial) -> dict[str, float]:
+        return state.composition
 
-    def page_data(self) -> dict[str, Any]:
-        return {"boxes": {self.numbers.title: "contents", self.conditions.title: "conditions"}}
+    def beside(self, state: Trial) -> dict[str, tuple[str, Any]]:
+        return {"reference": (START, self.history.first.composition)}
 
     def _repr_html_(self) -> str:
         # Without a style of its own: a notebook has many of these.
@@ -165,10 +128,7 @@ class Contributions(Panel):
         lead = tag("p", self.title, class_="lead")
         return tag("div", lead, flow([*view.figure, *view.below]), small(views.REVIVE), class_="gk")
 
-    def _moved(self, values: dict, name: str) -> None:
-        contents = Trial.of({**self.state.composition, **values}).contents
-        self.change(replace(self.state, contents=contents), name)
 
-    def _set(self, values: dict, name: str) -> None:
-        known = {k: v for k, v in values.items() if v is not None and np.isfinite(v)}
-        self.change(replace(self.state, conditions=Trial.of({}, known).conditions), name)
+def _apart(result: Result) -> tuple[Breakdown, ...]:
+    (heat,) = result.heats.index
+    return take_apart(result, heat)

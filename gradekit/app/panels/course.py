@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 from dataclasses import replace
-from functools import cache
 from pathlib import Path
 
 import ipywidgets as widgets
@@ -13,8 +12,8 @@ import pandas as pd
 from gradekit.app import views
 from gradekit.app.panels import lesson_views
 from gradekit.app.panels.lesson_state import Progress, Try
-from gradekit.app.panels.progress import Standing, next_step
-from gradekit.app.widgets.controls import button
+from gradekit.app.panels.lesson_views import answer, next_step
+from gradekit.app.widgets.controls import button, text_box
 from gradekit.app.widgets.question import QuestionBox
 from gradekit.app.widgets.shown import Shown
 from gradekit.app.widgets.status import Status, guarded
@@ -30,10 +29,7 @@ from gradekit.lessons.guess import read_guess
 from gradekit.lessons.marking import Feedback, mark
 from gradekit.lessons.prompts import Prompt, prompt
 
-
-@cache
-def _answer(name: str) -> Answer:
-    return chapter(name).compute()
+_WIDTH = {"width": "24em", "max_width": "calc(100% - 4px)"}
 
 
 def course(path: str | os.PathLike = "my-phase-balance.json", name: str = "") -> Course:
@@ -102,37 +98,64 @@ class Course:
 
     def answer(self, name: str) -> Answer:
         """Return the computed answer of a chapter."""
-        return _answer(chapter(name).name)
+        return answer(chapter(name).name)
 
     def sheet(self, path: str | os.PathLike = "my-answers.html", name: str = "") -> Path:
         """Write the student's own answers as a page to print or hand in, and return its path."""
-        return write_whole(
-            path, lesson_views.answers_page(self.progress.work, self._answers(), name)
-        )
-
-    def _answers(self) -> dict[str, Answer]:
-        return {name: self.answer(name) for name in CHAPTERS}
+        return write_whole(path, lesson_views.answers_page(self.progress.work, name))
 
     def standing(self) -> Standing:
         """Return what has been done and what comes next, live, with a page to hand in."""
-        return Standing(self.progress, self._so_far, self._next, self._hand_in)
-
-    def _hand_in(self) -> str:
-        return f"written beside this notebook: {self.sheet()}"
-
-    def _so_far(self) -> Html:
-        return lesson_views.so_far(self.progress.work, self._answers())
-
-    def _next(self) -> str:
-        return next_step(self.progress.work, lesson_views.QUESTIONS)
+        return Standing(self)
 
     def _repr_html_(self) -> str:
-        work, answers = self.progress.work, self._answers()
-        return panel(lesson_views.overview(work, answers), lead=self._next())
+        work = self.progress.work
+        return panel(lesson_views.overview(work), lead=next_step(work))
 
     def __repr__(self) -> str:
         work = self.progress.work
         return f"Course with {len(work.guesses)} of {len(CHAPTERS)} guesses, {self.progress.path}"
+
+
+class Standing(Shown):
+    """The standing of a course, live: what has been done, the next step, a page to hand in."""
+
+    title = "Where you stand"
+
+    def __init__(self, course: Course):
+        self.course, self.progress, self.status = course, course.progress, Status()
+        self._page = widgets.HTML()
+        self._name = text_box("Your name", _WIDTH, value=self.progress.work.name)
+        self._name.observe(guarded(self.status, lambda _: self._named()), "value")
+        page = button("Page to hand in", self._hand_in, self.status, "a file beside this notebook")
+        box = widgets.Box([self._name, page], layout={"flex_flow": "row wrap"})
+        self.arrange(self._page, box, self.status)
+        self.renew()
+        self.progress.watchers.append(self.renew)
+
+    def renew(self) -> None:
+        """Show what has been done by now."""
+        self._page.value = tag("div", *self._parts(), class_="gk")
+        self.moved()
+
+    def enter(self, name: str) -> None:
+        """Do what typing a name does."""
+        self._name.value = name
+
+    def _named(self) -> str:
+        name = self._name.value.strip()
+        complaint = self.progress.rename(name)
+        return f"{f'the page will bear the name {name}' if name else 'no name'}{complaint}"
+
+    def _hand_in(self) -> str:
+        return f"written beside this notebook: {self.course.sheet()}"
+
+    def _parts(self) -> tuple[Html, Html]:
+        work = self.progress.work
+        return tag("p", next_step(work), class_="lead"), lesson_views.so_far(work)
+
+    def _repr_html_(self) -> str:
+        return tag("div", *self._parts(), small(views.REVIVE), class_="gk")
 
 
 class GuessBox(Shown):
@@ -141,22 +164,13 @@ class GuessBox(Shown):
     title = "Your guess first"
 
     def __init__(self, asked: Chapter, progress: Progress):
-        self.chapter, self.progress = asked, progress
-        self.status = Status()
-        self._style = widgets.HTML()
-        self._text = _text(f"Your guess, {asked.unit}")
+        self.chapter, self.progress, self.status = asked, progress, Status()
+        self._text = text_box(f"Your guess, {asked.unit}", _WIDTH)
         self._answer = widgets.HTML()
-        self._pass_by_button = button("Show without a guess", self._pass_by, self.status)
-        self.root = widgets.VBox(
-            [
-                self._style,
-                widgets.HTML(tag("div", tag("p", asked.question), class_="gk")),
-                widgets.Box([self._text, self._pass_by_button], layout={"flex_flow": "row wrap"}),
-                self.status,
-                self._answer,
-            ]
-        ).add_class("gk-lesson")
-        self._style.value = views.style(hide=self._still_class)
+        pass_by = button("Show without a guess", self._pass_by, self.status)
+        question = widgets.HTML(tag("div", tag("p", asked.question), class_="gk"))
+        box = widgets.Box([self._text, pass_by], layout={"flex_flow": "row wrap"})
+        self.arrange(question, box, self.status, self._answer, look="gk-lesson")
         before = progress.work.guesses.get(asked.name)
         if before is not None:
             self._text.value = f"{before:g}"
@@ -170,13 +184,13 @@ class GuessBox(Shown):
     def _guessed(self) -> str | None:
         if not self._text.value.strip():
             return None
-        guess = read_guess(self._text.value, self.chapter.unit, _answer(self.chapter.name).of)
+        guess = read_guess(self._text.value, self.chapter.unit, answer(self.chapter.name).of)
         kept = self.progress.keep(lambda work: work.guessed(self.chapter.name, guess))
         return self._show(guess) + kept
 
     def _show(self, guess: float) -> str:
         # The computed answer stands beneath in full: here only how the guess lies beside it.
-        said = _answer(self.chapter.name).judged(guess)
+        said = answer(self.chapter.name).judged(guess)
         self._reveal()
         self.status.say(said)
         return said
@@ -186,13 +200,13 @@ class GuessBox(Shown):
         return "Shown without a guess: the computed answer stands below."
 
     def _reveal(self) -> None:
-        self._answer.value = _answer(self.chapter.name)._repr_html_()
+        self._answer.value = answer(self.chapter.name)._repr_html_()
         self.moved()
 
     def _repr_html_(self) -> str:
         guess = self._text.value.strip() if self._answer.value else ""
         told = f"Your guess: {guess}. {self.status.text}" if guess else ""
-        return lesson_views.guess_still(self.chapter, _answer(self.chapter.name), told)
+        return lesson_views.guess_still(self.chapter, told)
 
 
 class After(Shown):
@@ -201,14 +215,12 @@ class After(Shown):
     title = "After your guess"
 
     def __init__(self, asked: Chapter, progress: Progress, panel: Shown):
-        self.chapter, self.progress, self.panel = asked, progress, panel
-        self.status = Status()
-        style, words = widgets.HTML(), f"{panel.title}: opens with your guess above."
+        self.chapter, self.progress, self.panel, self.status = asked, progress, panel, Status()
+        words = f"{panel.title}: opens with your guess above."
         shut = widgets.HTML(tag("div", tag("p", words), class_="gk"))
         open_it = button("Open without a guess", self._open, self.status)
         open_it.layout.align_self = "flex-start"
-        self.root = widgets.VBox([style, shut, open_it, self.status])
-        style.value = views.style(hide=self._still_class)
+        self.arrange(shut, open_it, self.status)
         progress.watchers.append(self._follow)
         self._follow()
 
@@ -239,16 +251,13 @@ class SelfCheck(Shown):
     title = "Check yourself"
 
     def __init__(self, asked: Chapter, progress: Progress):
-        self.chapter, self.progress = asked, progress
-        self.status = Status()
+        self.chapter, self.progress, self.status = asked, progress, Status()
         self._items = widgets.VBox()
         self.seed = 0  # of the questions that stand here, whatever another kernel has turned to
         self.items: list[QuestionBox] = []
         other = button("Other questions", self._turn, self.status, "three new ones")
         other.layout.align_self = "flex-start"
-        style = widgets.HTML()
-        self.root = widgets.VBox([style, self._items, other, self.status]).add_class("gk-lesson")
-        style.value = views.style(hide=self._still_class)
+        self.arrange(self._items, other, self.status, look="gk-lesson")
         self._lay()
 
     def enter(self, item: int, text: str) -> str:
@@ -283,12 +292,9 @@ class PromptBox(Shown):
     title = "Guess, then look"
 
     def __init__(self, asked: Prompt, progress: Progress, prices: Prices | None = None):
-        self.prompt, self.progress = asked, progress
-        self.status = Status()
+        self.prompt, self.progress, self.status = asked, progress, Status()
         self.item = _question(self, asked.chapter, 0, 0, asked.exercise(prices))
-        style = widgets.HTML()
-        self.root = widgets.VBox([style, self.item, self.status]).add_class("gk-lesson")
-        style.value = views.style(hide=self._still_class)
+        self.arrange(self.item, self.status, look="gk-lesson")
 
     def enter(self, text: str) -> str:
         """Do what guessing does, and return what is said to it."""
@@ -304,41 +310,35 @@ def _question(
     """Return a question that keeps what is answered; number 0 is a question of the text."""
     progress, at = box.progress, (chapter_name, seed, number, exercise.template)
 
-    def solved() -> str:
-        return " You had it right before; it stays solved." if progress.work.has_solved(*at) else ""
-
     def judge(given: str) -> Feedback:
-        feedback, before = mark(exercise, given), solved()
+        feedback, before = mark(exercise, given), progress.work.answers(*at)
         if feedback.refused:
             return feedback
         opened = (chapter_name, seed, number) in progress.work.opened
         one = Try(*at[:3], given, feedback.right, feedback.words, opened, exercise.template)
         kept = progress.keep(lambda work: work.tried(one))
         box.moved()
-        return replace(feedback, words=f"{feedback.words}{kept}{'' if feedback.right else before}")
+        return replace(feedback, words=f"{feedback.words}{kept}{_solved(feedback, before)}")
 
     def opened() -> None:
         kept = progress.keep(lambda work: work.opening(chapter_name, seed, number)).strip()
         if kept:
             box.status.say(kept)
 
-    last = progress.work.last(*at)
-    if last is None:
+    tries = progress.work.answers(*at)
+    if not tries:
         return QuestionBox(exercise, number, judge, opened)
-    again = "" if last.right else solved()
-    said = Feedback(last.right, f"{last.said}{again}")
+    last = tries[-1]
+    said = Feedback(last.right, f"{last.said}{_solved(last, tries)}")
     return QuestionBox(exercise, number, judge, opened, last.given, said)
+
+
+def _solved(now: Feedback | Try, tries: list[Try]) -> str:
+    """Say to a wrong answer that the question was solved before."""
+    before = any(t.right for t in tries) and not now.right
+    return " You had it right before; it stays solved." if before else ""
 
 
 def _told(item: QuestionBox) -> str:
     """Return the last answer and what was said to it, '' before there is one."""
     return f"Your answer: {item.given}. {item.said}" if item.said else ""
-
-
-def _text(name: str) -> widgets.Text:
-    return widgets.Text(
-        description=name,
-        continuous_update=False,
-        style={"description_width": "auto"},
-        layout=widgets.Layout(width="24em", max_width="calc(100% - 4px)"),
-    )

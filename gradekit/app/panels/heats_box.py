@@ -10,8 +10,8 @@ import ipywidgets as widgets
 
 from gradekit.app import views
 from gradekit.app.saving import ENDINGS, Shelf
-from gradekit.app.widgets.controls import button
-from gradekit.app.widgets.download import download, in_app
+from gradekit.app.widgets.controls import button, text_box
+from gradekit.app.widgets.download import hand_over, in_app
 from gradekit.app.widgets.page import Page
 from gradekit.app.widgets.shown import Shown
 from gradekit.app.widgets.status import Status, guarded
@@ -72,20 +72,16 @@ class HeatsBox(Shown):
     def __init__(self, report: HeatsReport | None, prices: Prices | None):
         self.report, self.prices, self.status, self._shelf = report, prices, Status(), Shelf()
         self._content: tuple[str, bytes] | None = None
-        style, wide = {"description_width": "auto"}, widgets.Layout(width="auto")
         self.file = widgets.FileUpload(
             accept=_ENDINGS, multiple=False, description="Choose a file of heats", icon="",
             layout=widgets.Layout(width="auto"),
         )  # fmt: skip
-        self.grade = widgets.Text(
-            value=report.present_grade if report else "", description="Present grade",
-            placeholder="1.4301, 304, S32205 (empty: none)", continuous_update=False, style=style,
-            layout=wide,
+        self.grade = text_box(
+            "Present grade", value=report.present_grade if report else "",
+            placeholder="1.4301, 304, S32205 (empty: none)",
         )  # fmt: skip
-        self.grain = widgets.Text(
-            value=f"{report.grain_size_astm:g}" if report else "8", continuous_update=False,
-            description="Grain size, ASTM number", style=style, layout=wide,
-        )  # fmt: skip
+        grain = f"{report.grain_size_astm:g}" if report else "8"
+        self.grain = text_box("Grain size, ASTM number", value=grain)
         self._bar = widgets.FloatProgress(max=1.0, layout=widgets.Layout(width="100%"))
         self._bar.layout.display = "none"
         self._page = Page().add_class("gk-moving")
@@ -96,12 +92,9 @@ class HeatsBox(Shown):
             button("XLSX", lambda: self._take("xlsx"), self.status, "everything, a sheet a table"),
             button("CSV", lambda: self._take("csv"), self.status, "a row a heat"),
         ]
-        look = widgets.HTML()
         bar = widgets.Box([read, *take]).add_class("gk-bar")
         boxes = [self.file, self.grade, self.grain, bar, self._bar, self.status, self._offered]
-        self.root = widgets.VBox([look, *boxes, widgets.HTML(small(_PRIVATE)), self._page])
-        self.root.add_class("gk-panel")
-        look.value = views.style(hide=self._still_class)
+        self.arrange(*boxes, widgets.HTML(small(_PRIVATE)), self._page, look="gk-panel")
         self._show()
         self.file.observe(guarded(self.status, self._chosen), "value")
         for box in (self.grade, self.grain):
@@ -173,22 +166,16 @@ class HeatsBox(Shown):
     def _take(self, ending: str) -> str:
         if self.report is None:
             raise InputError("file of heats", "chosen first, with the button above", "nothing")
-        report, files = self.report, {"": self.report.tables}
-        if ending == "csv":  # one table a file: how they were read stands in a second one
-            files = {"": lambda: {"heats": report.by_heat}, "-reading": lambda: {"": report.report}}
-        made = {end: to_bytes(tables(), f".{ending}") for end, tables in files.items()}
-        if in_app():
-            words = {"": "report", "-reading": "reading report"}
-            links = (download(f"my-works{e}.{ending}", c, words[e]) for e, c in made.items())
-            self._offered.value = " ".join(links)
-            return "the report is ready: the link stands beside the buttons"
         path = Path(f"my-works.{ending}")
-        if not self._shelf.owns(path):
+        if not in_app() and not self._shelf.owns(path):
             path = Path(f"{free_name('my-works', *ENDINGS)}.{ending}")
-        paths = [path.with_stem(f"{path.stem}{end}") for end in made]
-        for at, content in zip(paths, made.values(), strict=True):
-            self._shelf.put(at, content)
-        return f"written: {', '.join(map(str, paths))}"
+        tables = {"": ("report", self.report.tables())}
+        if ending == "csv":  # one table a file: how they were read stands in a second one
+            tables = {"": ("report", {"heats": self.report.by_heat}),
+                      "-reading": ("reading report", {"": self.report.report})}  # fmt: skip
+        files = {path.with_stem(f"{path.stem}{end}"): (what, to_bytes(held, f".{ending}"))
+                 for end, (what, held) in tables.items()}  # fmt: skip
+        return hand_over(self._shelf, self._offered, files)
 
     def _repr_html_(self) -> str:
         return f"{self._page.value}{small(views.REVIVE)}"

@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field, fields, replace
 from typing import Any
 
-from gradekit.app.state import SAVED, state_of, to_json
-from gradekit.core.errors import NOTHING, InputError
+from gradekit.app.state import numbers_in, read_state, to_json
+from gradekit.core.errors import NOTHING, InputError, one_of
 from gradekit.core.files import as_path, locked, write_whole
-from gradekit.core.json_text import read_json
 from gradekit.lessons.chapters import CHAPTERS
 
 KIND = "phase balance"
@@ -30,9 +29,8 @@ class Try:
     asked: str = ""  # name of the template; older files do not tell it
 
 
-# What stands in a file: the fields of `Try` and their types. bool is not int here.
-_TRY = {"chapter": str, "seed": int, "item": int, "given": str, "right": bool, "said": str,
-        "after_working": bool, "asked": str}  # fmt: skip
+# What stands in a file: the fields of `Try` and the names of their types. bool is not int here.
+_TRY = {f.name: f.type for f in fields(Try)}
 
 
 @dataclass(frozen=True)
@@ -76,15 +74,6 @@ class Work:
         at = (chapter, seed, item, asked)
         return [t for t in self.tries if (t.chapter, t.seed, t.item, t.asked) == at]
 
-    def last(self, chapter: str, seed: int, item: int, asked: str) -> Try | None:
-        """Return the last answer to a question."""
-        tries = self.answers(chapter, seed, item, asked)
-        return tries[-1] if tries else None
-
-    def has_solved(self, chapter: str, seed: int, item: int, asked: str) -> bool:
-        """Return whether a question was ever answered rightly, whatever was tried after."""
-        return any(t.right for t in self.answers(chapter, seed, item, asked))
-
     def solved(self, chapter: str) -> int:
         """Return how many questions of the self-checks of a chapter have a right answer."""
         own = [t for t in self.tries if t.chapter == chapter and t.right and t.item]
@@ -109,42 +98,32 @@ class Work:
     @classmethod
     def from_data(cls, data: Mapping, where: str = "file") -> Work:
         """Read what `data` gave."""
-        guesses: Any = data.get("guesses")
+        guesses = numbers_in(data, "guesses", where)
         seeds: Any = data.get("seeds")
         tries: Any = data.get("tries")
-        for key, part, kind in (
-            ("guesses", guesses, dict), ("seeds", seeds, dict), ("tries", tries, list)
-        ):  # fmt: skip
+        for key, part, kind in (("seeds", seeds, dict), ("tries", tries, list)):
             if not isinstance(part, kind):
                 raise InputError(f"{where}, {key}", f"a {kind.__name__}", part or NOTHING)
         for chapter in {*guesses, *seeds}:
-            _known(chapter, where)
-        for chapter, guess in guesses.items():
-            if isinstance(guess, bool) or not isinstance(guess, int | float):
-                raise InputError(f"{where}, guess of {chapter}", "a number", guess)
+            one_of(f"{where}, chapter", chapter, CHAPTERS)
         for chapter, seed in seeds.items():
             if type(seed) is not int or not 0 <= seed < 10**6:
                 must_be = "a whole number from 0, below a million"
                 raise InputError(f"{where}, seed of {chapter}", must_be, seed)
         read = []
         for number, one in enumerate(tries, start=1):
-            kinds = {k: type(v) for k, v in one.items()} if isinstance(one, dict) else {}
-            if {"after_working": bool, "asked": str, **kinds} != _TRY:
+            kinds = {k: type(v).__name__ for k, v in one.items()} if isinstance(one, dict) else {}
+            if {"after_working": "bool", "asked": "str", **kinds} != _TRY:
                 raise InputError(f"{where}, try {number}", ", ".join(_TRY), one)
             read.append(Try(**one))
-            _known(one["chapter"], where)
+            one_of(f"{where}, chapter", one["chapter"], CHAPTERS)
         opened: Any = data.get("opened", [])  # a file of an earlier version has none
         for one in opened if isinstance(opened, list) else [opened]:
             if not isinstance(one, list) or [type(v) for v in one] != [str, int, int]:
                 raise InputError(f"{where}, opened", "lists of chapter, seed, question", one)
-            _known(one[0], where)
+            one_of(f"{where}, chapter", one[0], CHAPTERS)
         opened = tuple((name, seed, item) for name, seed, item in opened)
         return cls(str(data.get("name", "")), guesses, tuple(read), seeds, opened)
-
-
-def _known(chapter: str, where: str) -> None:
-    if chapter not in CHAPTERS:
-        raise InputError(f"{where}, chapter", ", ".join(CHAPTERS), chapter)
 
 
 class Progress:
@@ -210,5 +189,4 @@ class Progress:
         """Return what the file holds, None where there is no file."""
         if not self.path.exists():
             return None
-        name = self.path.name
-        return Work.from_data(state_of(read_json(self.path, SAVED), KIND, name), name)
+        return Work.from_data(read_state(self.path, KIND), self.path.name)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
+from functools import cache
 
 import pandas as pd
 
@@ -33,6 +34,12 @@ from gradekit.lessons.sets import self_check
 QUESTIONS = 3
 _BREAK = Html("<br>")
 RUN_TO_ANSWER = "Run the notebook to answer here: Run ▸ Run All Cells."
+
+
+@cache
+def answer(name: str) -> Answer:
+    """Return the computed answer of a chapter."""
+    return CHAPTERS[name].compute()
 
 
 def questions(chapter: Chapter, seed: int) -> list[Exercise]:
@@ -98,15 +105,16 @@ def working(exercise: Exercise) -> Html:
     return tag("div", answer, steps, small(exercise.evidence), class_="gk")
 
 
-def guess_still(chapter: Chapter, answer: Answer, told: str = "") -> Html:
+def guess_still(chapter: Chapter, told: str = "") -> Html:
     """Return a question as a page without a kernel shows it.
 
     The answer is folded away, unless there was a guess: `told` is what was said to it.
     """
+    body = answer(chapter.name).body()
     if told:
-        return _plain("Your guess first", chapter.question, told, answer.body())
+        return _plain("Your guess first", chapter.question, told, body)
     summary = f"Guess first, in {chapter.unit}; then open the computed answer"
-    return _plain("Your guess first", chapter.question, details(summary, answer.body()))
+    return _plain("Your guess first", chapter.question, details(summary, body))
 
 
 def shut(chapter: str, title: str, inside: str) -> Html:
@@ -132,7 +140,28 @@ def _plain(lead: str, *parts: Part) -> Html:
     return tag("div", tag("p", lead, class_="lead"), flow(parts), small(RUN_TO_ANSWER), class_="gk")
 
 
-def overview(work: Work, answers: dict[str, Answer], chapters: Iterable[str] = CHAPTERS) -> Html:
+def next_step(work: Work) -> str:
+    """Say what comes next: the first chapter that lacks its guess or has an open question.
+
+    Examples
+    --------
+    >>> next_step(Work().guessed("equivalents", 1.5))
+    'Next: chapter 1, equivalents: 3 questions to check yourself.'
+    >>> next_step(Work())
+    'Next: chapter 1, equivalents: your guess.'
+    """
+    for n, name in enumerate(CHAPTERS, start=1):
+        place = f"Next: chapter {n}, {name}"
+        if name not in work.guesses:
+            return f"{place}: your guess."
+        open_ = QUESTIONS - min(QUESTIONS, work.solved(name))
+        if open_:
+            word = "question" if open_ == 1 else "questions"
+            return f"{place}: {open_} {word} to check yourself."
+    return "All chapters are done. Other questions stand behind the button of each chapter."
+
+
+def overview(work: Work, chapters: Iterable[str] = CHAPTERS) -> Html:
     """Return a table of the chapters: guess, answer, questions solved."""
     names = list(chapters)
     frame = pd.DataFrame(
@@ -140,7 +169,7 @@ def overview(work: Work, answers: dict[str, Answer], chapters: Iterable[str] = C
             "your guess": [
                 number(work.guesses[n], 6) if n in work.guesses else "not yet" for n in names
             ],
-            "computed": [answers[n].headline if n in work.guesses else "guess first"
+            "computed": [answer(n).headline if n in work.guesses else "guess first"
                          for n in names],
             "self-check": [f"{work.solved(n)} of {QUESTIONS * len(work.sets(n))} right"
                            for n in names],
@@ -150,25 +179,25 @@ def overview(work: Work, answers: dict[str, Answer], chapters: Iterable[str] = C
     return table(frame, "The course so far", wide=["computed"])
 
 
-def so_far(work: Work, answers: dict[str, Answer]) -> Html:
+def so_far(work: Work) -> Html:
     """Return the table of the chapters that were begun; the others in a line."""
     begun = [n for n in CHAPTERS if n in work.guesses or any(t.chapter == n for t in work.tries)]
     left = [n for n in CHAPTERS if n not in begun]
     several = f"{len(left)} chapters" if len(left) > 1 else "1 chapter"
     rest = details(f"{several} not begun yet", items(left, "ol")) if left else Html()
-    return Html(overview(work, answers, begun) + rest)
+    return Html(overview(work, begun) + rest)
 
 
-def answers_page(work: Work, answers: dict[str, Answer], name: str = "") -> Html:
+def answers_page(work: Work, name: str = "") -> Html:
     """Return the page to hand in: every guess, every answer given and the reply to it."""
     return render(
         "app/panels/answers.html", title="Phase balance: my answers", name=name or work.name,
-        overview=overview(work, answers), work=to_json(KIND, work.data()),
-        chapters=[_chapter(chapter, work, answers[chapter.name]) for chapter in CHAPTERS.values()],
+        overview=overview(work), work=to_json(KIND, work.data()),
+        chapters=[_chapter(chapter, work) for chapter in CHAPTERS.values()],
     )  # fmt: skip
 
 
-def _chapter(chapter: Chapter, work: Work, answer: Answer) -> dict:
+def _chapter(chapter: Chapter, work: Work) -> dict:
     """What the page says of one chapter."""
     guess = work.guesses.get(chapter.name)
     told = []
@@ -185,7 +214,7 @@ def _chapter(chapter: Chapter, work: Work, answer: Answer) -> dict:
     return {
         "name": chapter.name,
         "question": chapter.question,
-        "guess": "No guess yet." if guess is None else answer.beside(guess),
+        "guess": "No guess yet." if guess is None else answer(chapter.name).beside(guess),
         "answered": told,
     }
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -11,12 +11,13 @@ import pandas as pd
 
 from gradekit.app.given import Code
 from gradekit.app.panels.about_number import ExplainingPanel, about_relations, told_list
+from gradekit.app.state import known, numbers_in, pairs
 from gradekit.app.views import View
 from gradekit.app.widgets.fields import element_field
-from gradekit.app.widgets.numbers import Field, NumberBoxes
+from gradekit.app.widgets.numbers import Field
 from gradekit.app.widgets.page import pressable
 from gradekit.core.aliases import Given, HeatsLike
-from gradekit.core.errors import InputError, nearest, said
+from gradekit.core.errors import InputError, one_of
 from gradekit.core.markup import Html, details, evidence_words, number, table, tag
 from gradekit.families.kinds import MAKERS
 from gradekit.heats.batch import as_batch, one_heat
@@ -110,40 +111,32 @@ class RouteExplorer(ExplainingPanel):
         if elements is None:
             makers = MAKERS.get(families_by_votes(batch).iloc[0], ())
             elements = [*(e for e in _ELEMENTS if e in start), *makers]
-        shown = list(elements)
-        names = list(limits) if limits is not None else [
-            n for n in _LIMITS if not self.plant.gap(n)
-        ]  # fmt: skip
-        for name in names:
-            if self.plant.gap(name):
-                known = list(self.plant.limits.index)
-                raise InputError("limit", "one of the plant table", name, nearest(name, known))
-        self._kept: tuple[Works, Route] | None = None
-        state = Works(
-            tuple((e, float(x)) for e, x in start.items()),
-            tuple((n, float(self.plant.limits.at[n, "value"])) for n in names),
-        )
+        if limits is None:
+            limits = [n for n in _LIMITS if not self.plant.gap(n)]
+        held = self.plant.limits["value"]
+        for name in limits:
+            one_of("limit", name, held.dropna().index, "one of the plant table")
+        state = Works(known(start), tuple((n, float(held[n])) for n in limits))
         super().__init__(state, file="route")
-        self.numbers = NumberBoxes(
-            [element_field(e, batch) for e in shown], dict(state.contents),
-            self._contents_changed, f"{self.name}, wt%", self.status,
-        )  # fmt: skip
-        self._fields = {n: self._field(n, x) for n, x in state.limits}
-        self.limits = NumberBoxes(
-            self._fields.values(), dict(state.limits),
-            self._limits_changed, "What the works can do", self.status,
-        )  # fmt: skip
+        boxes = [element_field(e, batch) for e in elements]
+        self.numbers = self.boxes(boxes, pairs("contents"), f"{self.name}, wt%")
+        boxes = [self._field(n, x) for n, x in state.limits]
+        self.limits = self.boxes(boxes, pairs("limits"), "What the works can do")
         self.lay([self.numbers, self.limits])
 
     @property
     def route(self) -> Route:
         """The rows of the present state."""
-        return self._walk(self.state)
+        return self.answer(self.state)
+
+    def compute(self, state: Works) -> Route:
+        heat = pd.DataFrame([dict(state.contents)], index=[self.name])
+        return self._again(heat, self._works(state))
 
     # --- the state as strings and data ------------------------------------------------------
 
     def moving(self, state: Works) -> View:
-        rows = self._walk(state).table
+        rows = self.answer(state).table
         worst = rows[rows["verdict"].isin(_WORST_FIRST)].sort_values(
             "verdict", key=lambda v: v.map(_WORST_FIRST.index), kind="stable"
         )
@@ -156,7 +149,7 @@ class RouteExplorer(ExplainingPanel):
             details(f"Not assessed: {len(unknown)}; what is missing",
                     table(unknown, "What is missing", wide=["reason"], index=False)),
             details(f"Kept: {len(keeps)}; with how much room", self._listed(keeps, "What is kept")),
-            self._walk(state).cautions_page(),
+            self.answer(state).cautions_page(),
         )  # fmt: skip
         return View((route_chart(rows, 520).tree,), below)
 
@@ -166,7 +159,7 @@ class RouteExplorer(ExplainingPanel):
         return table(shown, caption, wide=["reason"], index=False)
 
     def about(self, state: Works, name: str) -> Html:
-        rows = self._walk(state).table
+        rows = self.answer(state).table
         rows = rows[(rows["step"] + ": " + rows["check"]).eq(name)]
         if rows.empty:
             return Html()
@@ -185,43 +178,29 @@ class RouteExplorer(ExplainingPanel):
         return about_relations(known, dict(state.contents), self._conditions, None, told)
 
     def spoken(self, state: Works) -> str:
-        counts = self._walk(state).table["verdict"].value_counts()
+        counts = self.answer(state).table["verdict"].value_counts()
         return ", ".join(f"{n} {v}" for v, n in counts.items())
-
-    def fill(self, state: Works) -> None:
-        self.numbers.show(dict(state.contents))
-        self.limits.show(dict(state.limits))
 
     def encode(self, state: Works) -> dict:
         return {"composition": dict(state.contents), "limits": dict(state.limits)}
 
     def decode(self, data: dict, where: str) -> Works:
-        contents, limits = data.get("composition"), data.get("limits")
-        if not isinstance(contents, Mapping) or not isinstance(limits, Mapping):
-            raise InputError(where, "composition and limits", said("something else"))
-        clean = as_batch(dict(contents)).iloc[0].dropna()
-        if set(limits) != set(self._fields):
-            raise InputError(f"{where}, limits", ", ".join(self._fields), list(limits))
-        for name, value in limits.items():  # as a box would take it: no mill without force
-            if isinstance(value, bool) or not isinstance(value, int | float):
-                raise InputError(f"{where}, {name}", "a number", value)
-            self._fields[name].within(float(value))
-        return Works(
-            tuple((e, float(x)) for e, x in clean.items()),
-            tuple((n, float(limits[n])) for n in self._fields),
-        )
+        contents = as_batch(numbers_in(data, "composition", where)).iloc[0]
+        limits = numbers_in(data, "limits", where)
+        self.limits.must_hold(limits, f"{where}, limits")
+        return Works(known(contents), tuple((n, limits[n]) for n in self.limits.values))
 
     def table(self, state: Works) -> pd.DataFrame:
-        return self._walk(state).table
+        return self.answer(state).table
 
     def code(self, state: Works) -> str:
-        code, works = Code(), self._works(state)
+        code = Code()
         steel = pd.DataFrame([dict(state.contents)], index=[self.name])
-        code.line(f"steel = {code.of(steel)}")
-        code.line(f"plant = {self._plant_code(works, code)}")
-        given = "".join(f", {k}={code.of(v)}" for k, v in self._conditions.items())
-        code.line(f"gk.walk_route(steel, plant{given})")
-        return code.text()
+        return code.text(
+            f"steel = {code.of(steel)}",
+            f"plant = {self._plant_code(self._works(state), code)}",
+            f"gk.walk_route(steel, plant{code.given(self._conditions)})",
+        )
 
     def _plant_code(self, works: Plant, code: Code) -> str:
         """The plant by its file, with what differs from it; else by what it holds."""
@@ -236,17 +215,6 @@ class RouteExplorer(ExplainingPanel):
         other = {n: x for (n, x), there in pairs if x != there and not (x != x and there != there)}
         limits = ", ".join(f"{n.replace('.', '__')}={code.of(x)}" for n, x in other.items())
         return f"gk.read_plant({works.path!r})" + (f".changed({limits})" if other else "")
-
-    # --- what the controls ask for ----------------------------------------------------------
-
-    def _contents_changed(self, values: dict, name: str) -> None:
-        merged = {**dict(self.state.contents), **values}
-        contents = tuple((e, float(x)) for e, x in merged.items() if x is not None)
-        as_batch(dict(contents))
-        self.change(replace(self.state, contents=contents), name)
-
-    def _limits_changed(self, values: dict, name: str) -> None:
-        self.change(replace(self.state, limits=tuple(values.items())), name)
 
     # --- what they need ---------------------------------------------------------------------
 
@@ -264,10 +232,3 @@ class RouteExplorer(ExplainingPanel):
 
     def _works(self, state: Works) -> Plant:
         return self.plant.changed(**{n.replace(".", "__"): x for n, x in state.limits})
-
-    def _walk(self, state: Works) -> Route:
-        if self._kept is None or self._kept[0] != state:
-            works = self._works(state)
-            heat = pd.DataFrame([dict(state.contents)], index=[self.name])
-            self._kept = (state, self._again(heat, works))
-        return self._kept[1]

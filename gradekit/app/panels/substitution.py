@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 from collections.abc import Mapping
-from dataclasses import replace
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -19,30 +18,25 @@ from gradekit.app.panels.asked import Question, read_question, read_questions
 from gradekit.app.panels.service_boxes import (
     FIELDS,
     LABELS,
-    OF_QUESTION,
+    NUMBERS,
     TEXTS,
     YES,
     choices,
     idle,
     must_fit,
-    numbers_of,
-    place_of,
-    word_of,
-)  # fmt: skip
-from gradekit.app.state import History
+    part_of,
+    shown,
+)
+from gradekit.app.state import History, Part
 from gradekit.app.views import View
-from gradekit.app.widgets.controls import Choice
+from gradekit.app.widgets.controls import Choice, Refused, Tick, TypedText
 from gradekit.app.widgets.download import download, in_app
-from gradekit.app.widgets.numbers import NumberBoxes
-from gradekit.app.widgets.status import guarded
-from gradekit.app.widgets.typed import Refused, TypedText
 from gradekit.core.aliases import PathLike
-from gradekit.core.errors import NOTHING, InputError
+from gradekit.core.errors import NOTHING, InputError, one_of
 from gradekit.core.files import as_path, write_whole
 from gradekit.core.markup import Html, small, tag
 from gradekit.design.prices import Prices, read_prices
 from gradekit.service.comparison import Comparison, compare_grades
-from gradekit.service.exposure import Atmosphere
 from gradekit.service.stock import read_stock
 from gradekit.sheets.language import LANGUAGES
 from gradekit.sheets.printing import printed
@@ -145,34 +139,31 @@ class SubstitutionDesk(ExplainingPanel):
         self._stock = None if stock is None else read_stock(stock)
         self._price_list = prices  # as it was given, for the code
         self._prices = read_prices(prices) if isinstance(prices, str | os.PathLike) else prices
-        if customer is not None and customer not in questions:
-            raise InputError("customer", ", ".join(questions), customer)
+        if customer is not None:
+            one_of("customer", customer, questions)
         for question in questions.values():
             must_fit(question, question.customer)
         state = questions[customer or next(iter(questions))]
-        self._kept: tuple[Question, Comparison] | None = None
         self._take = widgets.HTML().add_class("gk-take")
         super().__init__(state, file="my-answer")
         self._customer = Choice("Take up", list(questions), state.customer, self._take_up,
                                 self.status)  # fmt: skip
         self._texts = {
-            name: TypedText(text, self._held(name), partial(self._typed, name),
-                            self.status)
+            name: self.bind(part_of(name), partial(TypedText, text, status=self.status))
             for name, text in TEXTS
-        }  # fmt: skip
-        self._reference, self._candidates = (
-            self._texts[name].box for name in ("reference", "candidates")
-        )
-        self.numbers = NumberBoxes(FIELDS, numbers_of(state), self._moved,
-                               "Service", self.status)  # fmt: skip
+        }
+        for text in self._texts.values():
+            text.box.observe(self._withdraw, "value")
+        self.numbers = self.boxes(FIELDS, NUMBERS, "Service")
         self.numbers.observe(self._withdraw, "problems")
         self._refused = Refused(self.status, self._texts.values(), self.numbers, LABELS)
         self._choices = {
-            name: Choice(text, list(options), word_of(state, name),
-                         lambda word, n=name: self._chosen(n, word), self.status)
-            for name, text, options in choices()
-        }  # fmt: skip
-        self._checks = {name: self._check(name, text) for name, text in YES}
+            name: self.choice(text, options, part_of(name)) for name, text, options in choices()
+        }
+        self._ticks = {
+            name: self.bind(part_of(name), partial(Tick, text, status=self.status))
+            for name, text in YES
+        }
         sheet = [
             self.button("Report", self._report, "make the printable sheet to download"),
             self.button("Report as PDF", self._report_pdf, "needs an installed Chromium or Chrome"),
@@ -180,18 +171,24 @@ class SubstitutionDesk(ExplainingPanel):
         self._language = Choice("Sheet in", LANGUAGES, "en", lambda word: f"sheet in {word}",
                                 self.status)  # fmt: skip
         asked = [*self._texts.values(), *self._choices.values(), self.numbers]
-        ticks = widgets.VBox(list(self._checks.values()))
+        ticks = widgets.VBox(list(self._ticks.values()))
         self.lay([self._customer, *asked, ticks, self._language, widgets.HBox(sheet), self._take])
 
     @property
     def comparison(self) -> Comparison:
         """The present answer."""
-        return self._answer(self.state)
+        return self.answer(self.state)
+
+    def compute(self, state: Question) -> Comparison:
+        return compare_grades(
+            state.now, state.others, state.service,
+            prices=self._prices, customer=state.customer, stock=self._stock,
+        )  # fmt: skip
 
     # --- the state as strings and data ------------------------------------------------------
 
     def moving(self, state: Question) -> View:
-        answer = self._answer(state)
+        answer = self.answer(state)
         question = state.service.question
         asked = tag("p", f"“{question}”", class_="gk-question") if question else ""
         warning = small(self._prices.warning) if self._prices else ""
@@ -202,30 +199,26 @@ class SubstitutionDesk(ExplainingPanel):
         return View(figure=(verdict,), below=below, place="gk-answer")
 
     def about(self, state: Question, name: str) -> Html:
-        return about_answer(self._answer(state), name)
+        return about_answer(self.answer(state), name)
 
     def _show(self, history: History) -> None:
         super()._show(history)
         self._withdraw()  # not in `moving`: a picture of the same state takes no sheet back
         off = idle(self.state)
         self.numbers.hidden = [name for name in LABELS if name in off]
-        for name, box in (self._choices | self._checks).items():
+        # One choice moves others: washing asks for a place, and 'no matter' forgets the washing.
+        for name, box in (self._choices | self._ticks).items():
+            box.show(shown(self.state, name))
             box.layout.display = "none" if name in off else None
 
     def spoken(self, state: Question) -> str:
-        decided = self._answer(state).decisive
+        decided = self.answer(state).decisive
         return "; ".join(f"{name}: {answer}" for name, answer in decided["answer"].items())
 
     def fill(self, state: Question) -> None:
+        super().fill(state)
         if state.customer in self._questions:
             self._customer.show(state.customer)
-        for name, text in self._texts.items():
-            text.show(self._held(name))
-        self.numbers.show(numbers_of(state))
-        for name, choice in self._choices.items():
-            choice.show(word_of(state, name))
-        for name, box in self._checks.items():
-            self._put(box, getattr(state.service, name))
 
     def encode(self, state: Question) -> dict:
         return state.as_dict()
@@ -233,7 +226,7 @@ class SubstitutionDesk(ExplainingPanel):
     def decode(self, data: dict, where: str) -> Question:
         question = read_question(data, where)
         must_fit(question, where)
-        self._answer(question)
+        self.answer(question)
         return question
 
     def named(self, state: Question) -> str:
@@ -243,23 +236,23 @@ class SubstitutionDesk(ExplainingPanel):
         return state in self._questions.values()
 
     def table(self, state: Question) -> pd.DataFrame:
-        return self._answer(state).table
+        return self.answer(state).table
 
     def code(self, state: Question) -> str:
-        code = Code()
-        code.line(f"service = gk.Service.from_dict({code.of(state.service.as_dict())})")
-        priced = ""
-        if self._prices is not None:
-            listed = code.of(self._price_list)
-            by_path = isinstance(self._price_list, str | os.PathLike)
-            code.line(f"prices = {f'gk.read_prices({listed})' if by_path else listed}")
-            priced = ", prices=prices"
-        asked = f"{state.now!r}, {state.others!r}, service{priced}, customer={state.customer!r}"
-        code.line(f"answer = gk.compare_grades({asked})")
-        if state.customer.strip() and state.service.question.strip():  # else there is no sheet
-            code.line("answer.report('answer.html')")
-        code.line("answer")
-        return code.text()
+        code, priced = Code(), self._prices is not None
+        asked = [
+            f"{state.now!r}, {state.others!r}, service",
+            *(["prices=prices"] if priced else []),
+            f"customer={state.customer!r}",
+        ]
+        sent = state.customer.strip() and state.service.question.strip()  # else there is no sheet
+        return code.text(
+            f"service = gk.Service.from_dict({code.of(state.service.as_dict())})",
+            *([f"prices = {code.read('gk.read_prices', self._price_list)}"] if priced else []),
+            f"answer = gk.compare_grades({', '.join(asked)})",
+            *(["answer.report('answer.html')"] if sent else []),
+            "answer",
+        )
 
     # --- what the controls ask for ----------------------------------------------------------
 
@@ -273,57 +266,22 @@ class SubstitutionDesk(ExplainingPanel):
         """Take the sheet back: it is not what the boxes show."""
         self._take.value = ""
 
-    def _typed(self, name: str, text: str) -> None:
-        self._withdraw()
-        if name in OF_QUESTION:
-            self.change(replace(self.state, **{name: text}))
-        else:
-            self.change(replace(self.state, service=self.state.service.changed(**{name: text})))
-
-    def _moved(self, values: dict, name: str) -> None:
-        # All of them: what was refused before may be taken along now.
-        own = {n: value for n, value in values.items() if n != "sea_km"}
-        place = self.state.service.atmosphere
-        if name == "sea_km" or (place and place.sea_km != values["sea_km"]):
-            place = replace(place or Atmosphere(), sea_km=values["sea_km"])
-        try:
-            service = self.state.service.changed(**own, atmosphere=place)
-        except InputError as error:  # it names the field; the box has words of its own
-            box = LABELS.get(error.what, error.what)
-            raise InputError(box, error.must_be, error.got, error.nearest) from None
-        self.change(replace(self.state, service=service), name)
-        self._show_choices()
-
-    def _chosen(self, name: str, word: str) -> None:
-        service = self.state.service
-        if name in ("place", "washing", "so2"):
-            service = service.changed(atmosphere=place_of(service.atmosphere, name, word))
-        elif name == "finish":
-            service = service.changed(finish=None if word == "not said" else word)
-        elif name == "temper":
-            service = service.changed(temper="" if word == "not said" else word)
-        else:
-            service = service.changed(**{name: word})
-        self.change(replace(self.state, service=service))
-        # One choice moves others: washing asks for a place, and 'no matter' forgets the washing.
-        self._show_choices()
-        if self.numbers.values["sea_km"] != numbers_of(self.state)["sea_km"]:
+    def put(self, part: Part, value: Any, key: str = "") -> None:
+        super().put(part, value, key)
+        if part is not NUMBERS and self.numbers.values != (now := NUMBERS.held(self.state)):
+            # A place says anew how far the sea is; what was refused before stays so.
             refused = {n: self.numbers.texts[n] for n in self.numbers.problems}
-            self.numbers.show(numbers_of(self.state))
+            self.numbers.show(now)
             for box, text in refused.items():
-                self.numbers.enter(box, text)  # what was refused before stays so
+                self.numbers.enter(box, text)
             self.status.say(self.spoken(self.state))
-
-    def _show_choices(self) -> None:
-        for name, choice in self._choices.items():
-            choice.show(word_of(self.state, name))
 
     def _fit_to_send(self) -> None:
         """Refuse, where the link would stand, a sheet of other things than the boxes show."""
         try:
             self._refused.forbid("sheet")
             for name in _ON_EVERY_SHEET:
-                if not self._held(name).strip():
+                if not part_of(name).held(self.state).strip():
                     raise InputError("sheet", f"with '{dict(TEXTS)[name]}' filled in", NOTHING)
         except InputError as error:
             self._take.value = tag("p", f"✕ {error}", class_="gk-why")
@@ -371,40 +329,3 @@ class SubstitutionDesk(ExplainingPanel):
             self._shelf.put(path, sheet)
         self._take.value = download("answer.pdf", sheet, "sheet")
         return f"the sheet is ready{'' if in_app() else f' and lies in {path}'}"
-
-    # --- what they need ---------------------------------------------------------------------
-
-    def _answer(self, state: Question) -> Comparison:
-        """The answer to a state; the last one is kept."""
-        if self._kept is None or self._kept[0] != state:
-            answer = compare_grades(
-                state.now, state.others, state.service,
-                prices=self._prices, customer=state.customer, stock=self._stock,
-            )  # fmt: skip
-            self._kept = state, answer
-        return self._kept[1]
-
-    def _check(self, name: str, text: str) -> widgets.Checkbox:
-        box = widgets.Checkbox(description=text, indent=False, value=self._held(name))
-        box.add_class("gk-check")
-
-        def ticked(_: Mapping) -> None:
-            service = self.state.service.changed(**{name: box.value})
-            self.change(replace(self.state, service=service))
-
-        box.gk_action = guarded(self.status, ticked)
-        box.observe(box.gk_action, "value")
-        return box
-
-    def _put(self, box: widgets.Widget, value: Any) -> None:
-        """Show a value without calling the action."""
-        action = getattr(box, "gk_action", None)
-        if action is not None:
-            box.unobserve(action, "value")
-        box.value = value
-        if action is not None:
-            box.observe(action, "value")
-
-    def _held(self, name: str) -> str:
-        of = self.state if hasattr(self.state, name) else self.state.service
-        return getattr(of, name)

@@ -10,19 +10,18 @@ import numpy as np
 import pandas as pd
 
 from gradekit.app.given import Code
-from gradekit.app.pages.content import START, Group, PageContent, known_contents
-from gradekit.app.pages.drawing import CHART_WIDTH, DIAGRAMS, heat_data, known_heats
+from gradekit.app.pages.drawing import CHART_WIDTH, DIAGRAMS, START, Group
 from gradekit.app.panels import comparison
+from gradekit.app.panels.drawn import DrawnPanel
+from gradekit.app.state import Part, attribute
 from gradekit.app.views import View
-from gradekit.app.widgets.controls import Choice
 from gradekit.app.widgets.fields import element_field
-from gradekit.app.widgets.numbers import Field, NumberBoxes
-from gradekit.app.widgets.panel import Panel
+from gradekit.app.widgets.numbers import Field
 from gradekit.core.aliases import HeatsLike
-from gradekit.core.errors import InputError, nearest, one_of, said
+from gradekit.core.errors import InputError, one_of, said
 from gradekit.core.flags import Flag
 from gradekit.core.markup import Column, Html, columns_table, number, tag
-from gradekit.core.svg import drawing, shape, stacked, write
+from gradekit.core.svg import drawing, shape, stacked
 from gradekit.diagrams.constitution import diagram as named_diagram
 from gradekit.diagrams.dilution import Weld, weld
 from gradekit.diagrams.placement import Spot
@@ -33,7 +32,7 @@ from gradekit.pictures.overlay import overlay
 from gradekit.relations.evaluate import evaluate
 from gradekit.relations.listing import resolve
 
-_PARTS = ("first", "second", "wire")
+_PARTS = {"first": "First parent", "second": "Second parent", "wire": "Wire"}
 _STEPS = 201
 _LINE, _KEPT = "#20262e", "#0b7a4b"
 _FIELDS = (
@@ -63,6 +62,13 @@ class Joint:
     low: float = 3.0
     high: float = 8.0
     layers: float = 3.0
+
+
+_NUMBERS = Part(
+    "weld",
+    lambda joint: {field.name: getattr(joint, field.name) for field in _FIELDS},
+    lambda joint, values: replace(joint, **values),
+)
 
 
 def weld_explorer(
@@ -108,7 +114,7 @@ def weld_explorer(
     return WeldExplorer(as_batch(heats), Joint(first, second, wire, diagram, **numbers))
 
 
-class WeldExplorer(Panel):
+class WeldExplorer(DrawnPanel):
     """The panel made by `weld_explorer`."""
 
     kind = "weld"
@@ -117,29 +123,26 @@ class WeldExplorer(Panel):
 
     def __init__(self, heats: pd.DataFrame, joint: Joint):
         self.heats = heats.set_axis(heats.index.map(str))
+        self.diagrams = {name: named_diagram(name) for name in DIAGRAMS}
+        self.elements = _listed(self.heats)
         self._check(joint, "")
         self._kept: dict[Joint, Weld] = {}
-        diagrams = (named_diagram(name) for name in DIAGRAMS)
-        self._relations = resolve([n for d in diagrams for n in (*d.axes, f"ferrite_{d.name}")])
+        drawn = self.diagrams.values()
+        self.relations = resolve([n for d in drawn for n in (*d.axes, f"ferrite_{d.name}")])
         super().__init__(joint, "my-weld")
-        self._choices = {
-            "first": Choice("First parent", list(self.heats.index), joint.first,
-                            lambda v: self._choose("first", v), self.status),
-            "second": Choice("Second parent", list(self.heats.index), joint.second,
-                             lambda v: self._choose("second", v), self.status),
-            "wire": Choice("Wire", list(self.heats.index), joint.wire,
-                           lambda v: self._choose("wire", v), self.status),
-            "diagram": Choice("Diagram", [(named_diagram(n).title, n) for n in DIAGRAMS],
-                              joint.diagram, lambda v: self._choose("diagram", v), self.status),
-        }  # fmt: skip
-        self.numbers = NumberBoxes(
-            _FIELDS, {f.name: getattr(joint, f.name) for f in _FIELDS}, self._moved, "Weld",
-            self.status,
-        )  # fmt: skip
-        self.lay([*self._choices.values(), self.numbers])
+        titles = [(drawn.title, name) for name, drawn in self.diagrams.items()]
+        heats = [
+            self.choice(word, self.heats.index, attribute(part)) for part, word in _PARTS.items()
+        ]
+        chart = self.choice("Diagram", titles, attribute("diagram"))
+        self.numbers = self.boxes(_FIELDS, _NUMBERS, "Weld")
+        self.lay([*heats, chart, self.numbers])
 
     def moving(self, state: Joint) -> View:
         return self._view(state, self.history.first)
+
+    def alone(self, state: Joint) -> View:
+        return self._view(state, state)
 
     def _view(self, state: Joint, start: Joint) -> View:
         joint, to_px = self.weld_of(state), self._picture(state)[1]
@@ -165,7 +168,7 @@ class WeldExplorer(Panel):
             f"{joint.diagram.title}: {joint.diagram.caution}. Mixing is by mass; losses and "
             "pick-up in the arc are left out."
         )
-        results = (evaluate(m, self._relations) for m in (self._metal(state), self._metal(start)))
+        results = (evaluate(self._metal(one), self.relations) for one in (state, start))
         below = (
             tag("p", words, data_of="words"),
             _metals_table(state, joint, metals, spots),
@@ -185,10 +188,9 @@ class WeldExplorer(Panel):
     def background(self, state: Joint) -> Element:
         return self._picture(state)[0]
 
-    def fill(self, state: Joint) -> None:
-        self.numbers.show({f.name: getattr(state, f.name) for f in _FIELDS})
-        for name, choice in self._choices.items():
-            choice.show(getattr(state, name))
+    def change(self, state: Joint, key: str = "") -> None:
+        self._check(state, "")
+        super().change(state, key)
 
     def encode(self, state: Joint) -> dict:
         return asdict(state)
@@ -211,72 +213,39 @@ class WeldExplorer(Panel):
 
     def code(self, state: Joint) -> str:
         code, dilution = Code(), state.dilution / 100
-        for part in _PARTS:
-            heat = self.heats.loc[[getattr(state, part)]].dropna(axis=1)
-            code.line(f"{part} = {code.of(heat)}")
-        code.line(f"joint = gk.diagrams.weld({', '.join(_PARTS)}, share={state.share / 100!r}, "
-                  f"on={state.diagram!r}, steps={_STEPS})")  # fmt: skip
-        code.line(f"metals = joint.at({dilution!r}), joint.layers({dilution!r}, {state.layers:g})")
-        code.line(f"*metals, joint.keeps({state.low!r}, {state.high!r}), joint.line")
-        return code.text()
+        steels = {part: self.heats.loc[[getattr(state, part)]].dropna(axis=1) for part in _PARTS}
+        return code.text(
+            *(f"{part} = {code.of(heat)}" for part, heat in steels.items()),
+            f"joint = gk.diagrams.weld({', '.join(_PARTS)}, share={state.share / 100!r}, "
+            f"on={state.diagram!r}, steps={_STEPS})",
+            f"metals = joint.at({dilution!r}), joint.layers({dilution!r}, {state.layers:g})",
+            f"*metals, joint.keeps({state.low!r}, {state.high!r}), joint.line",
+        )
 
-    def page_content(self, state: Joint, heats: bool) -> PageContent:
-        parts = (("first", "first parent"), ("second", "second parent"), ("wire", "wire"))
-        elements = [e for e in self.heats if self.heats[e].notna().any()]
-        groups = [Group("weld", "Weld", _FIELDS, asdict(state))]
-        for key, title in parts:
-            heat = self.heats.loc[getattr(state, key)]
-            fields = [element_field(e, self.heats) for e in elements]
-            contents = {e: float(heat[e]) for e in elements}
-            groups.append(Group(key, title, fields, contents, getattr(state, key)))
-        drawn = [named_diagram(n) for n in (state.diagram, *DIAGRAMS)]
-        metal = self._metal(state).iloc[0].dropna().to_dict()
-        return PageContent(
-            self.kind, self.title, groups, self._relations, metal, tuple(dict.fromkeys(drawn)),
-            known_contents(self.heats) if heats else {}, self._view(state, state),
-            self.spoken(state), _listed(self.heats),
-        )  # fmt: skip
+    def metal(self, state: Joint) -> dict[str, float]:
+        return self._metal(state).iloc[0].dropna().to_dict()
 
-    def page_state(self, state: Joint) -> dict[str, Any]:
-        parts = {p: heat_data(getattr(state, p), self.heats.loc[getattr(state, p)]) for p in _PARTS}
+    def groups(self, state: Joint) -> list[Group]:
+        reported = [e for e in self.heats if self.heats[e].notna().any()]
+        boxes = [element_field(e, self.heats) for e in reported]
+        heats = {part: self.heats.loc[getattr(state, part), reported] for part in _PARTS}
+        return [*super().groups(state), *(
+            Group(part, _PARTS[part].lower(), boxes, heat.to_dict(), str(heat.name))
+            for part, heat in heats.items()
+        )]  # fmt: skip
+
+    def beside(self, state: Joint) -> dict[str, tuple[str, pd.Series]]:
+        names = {part: getattr(state, part) for part in _PARTS}
         start = self._metal(self.history.first).iloc[0]
-        return {
-            "weld": {f.name: getattr(state, f.name) for f in _FIELDS},
-            "chosen": {name: getattr(state, name) for name in ("diagram", *_PARTS)},
-            "parts": parts | {"reference": heat_data(START, start)},
-        }
+        return {p: (n, self.heats.loc[n]) for p, n in names.items()} | {"reference": (START, start)}
 
-    def page_data(self) -> dict[str, Any]:
-        rests = {name: self.background(replace(self.state, diagram=name)) for name in DIAGRAMS}
-        labels = ("First parent", "Second parent", "Wire")
-        return {
-            "boxes": {self.numbers.title: "weld"},
-            "choices": {
-                "Diagram": ["diagram", list(DIAGRAMS)],
-                **{w: [p, list(self.heats.index)] for w, p in zip(labels, _PARTS, strict=True)},
-            },
-            "pictures": {name: write(drawn) for name, drawn in rests.items()},
-            "known": known_heats(self.heats),
-        }
-
-    # --- what the controls ask for, and what they need ---------------------------------------
-
-    def _choose(self, name: str, value: str) -> None:
-        self.change(replace(self.state, **{name: value}))
-
-    def _moved(self, values: dict, name: str) -> None:
-        joint = replace(self.state, **values)
-        self._check(joint, "")
-        self.change(joint, name)
+    # --- what they need -----------------------------------------------------------------------
 
     def _check(self, joint: Joint, where: str) -> None:
         for part in _PARTS:
-            heat = getattr(joint, part)
-            if heat not in list(self.heats.index):
-                close = nearest(str(heat), self.heats.index)
-                raise InputError(f"{where}{part}", "one of the heats", heat, close)
-        if joint.diagram not in DIAGRAMS:
-            raise InputError(f"{where}diagram", ", ".join(DIAGRAMS), joint.diagram)
+            one_of(f"{where}{part}", getattr(joint, part), list(self.heats.index),
+                   "one of the heats")  # fmt: skip
+        one_of(f"{where}diagram", joint.diagram, DIAGRAMS)
         if joint.low > joint.high:
             got = said(f"{joint.low:g} to {joint.high:g}")
             raise InputError(f"{where}ferrite", "from a lower to a higher value", got)
@@ -293,7 +262,7 @@ class WeldExplorer(Panel):
         return self._kept[key]
 
     def _picture(self, state: Joint) -> tuple[Element, ToPixels]:
-        return background(named_diagram(state.diagram), CHART_WIDTH)
+        return background(self.diagrams[state.diagram], CHART_WIDTH)
 
 
 def _metals(state: Joint, joint: Weld) -> pd.DataFrame:

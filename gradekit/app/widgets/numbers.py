@@ -14,7 +14,7 @@ import traitlets
 
 from gradekit.app.widgets.status import Status, error_in_words
 from gradekit.app.widgets.turns import in_turn
-from gradekit.core.errors import NOTHING, InputError, said
+from gradekit.core.errors import NOTHING, InputError, one_of, said
 from gradekit.core.numbers import one_way
 from gradekit.core.units import bare_unit, factors, number_and_unit, usual
 from gradekit.core.usertable import read_number
@@ -213,8 +213,7 @@ class NumberBoxes(anywidget.AnyWidget):
 
     def enter(self, name: str, text: str) -> None:
         """Do what typing a text into a box does."""
-        if name not in self._fields:
-            raise InputError("number box", ", ".join(self._fields), name)
+        one_of("number box", name, self._fields)
         self._take({**self.texts, name: str(text)})
         self._put(self.texts)
 
@@ -224,6 +223,13 @@ class NumberBoxes(anywidget.AnyWidget):
         self.problems = {}
         self.texts = self._texts(self.values)
         self._put(self.texts)
+
+    def must_hold(self, values: Mapping[str, float], where: str) -> None:
+        """Refuse numbers, as of a file, for other boxes than these or beyond their ends."""
+        if set(values) != set(self._fields):
+            raise InputError(where, ", ".join(self._fields) or "none", sorted(values))
+        for name, value in values.items():
+            self._fields[name].within(value)
 
     def _put(self, texts: dict[str, str]) -> None:
         self.shown = {"turn": self.shown["turn"] + 1, "texts": texts}

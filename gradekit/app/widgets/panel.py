@@ -1,9 +1,9 @@
 """The frame of every explorer: state in, strings out, nothing lost on the way.
 
-An explorer is a subclass of `Panel` that says eight things (see there). The frame gives undo,
-redo, reset, save, load, export, copy as code, a status line, guarded callbacks, a layout that
-folds on a narrow page, and something to read where no kernel runs.
-`gradekit.app.panels.composition` is the shortest example to copy.
+An explorer is a subclass of `Panel` that declares which control shows which part of its state and
+says a few things about a state (see there). The frame gives undo, redo, reset, save, load, export,
+copy as code, a status line, guarded callbacks, a layout that folds on a narrow page, and something
+to read where no kernel runs. `gradekit.app.panels.chapter` is the shortest example to copy.
 """
 
 from __future__ import annotations
@@ -11,7 +11,9 @@ from __future__ import annotations
 import json
 import os
 import time
+from collections.abc import Callable, Iterable
 from contextlib import suppress
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 from xml.etree.ElementTree import Element
@@ -22,23 +24,22 @@ import pandas as pd
 from gradekit.app import views
 from gradekit.app.keeping import Keeper
 from gradekit.app.saving import ENDINGS, Shelf
-from gradekit.app.state import SAVED, History, state_of, to_json
+from gradekit.app.state import History, Part, read_state, to_json
 from gradekit.app.views import View
-from gradekit.app.widgets.controls import CodeBox, button
-from gradekit.app.widgets.download import download, in_app
+from gradekit.app.widgets.controls import Choice, CodeBox, button, text_box
+from gradekit.app.widgets.download import hand_over
 from gradekit.app.widgets.held import Held
+from gradekit.app.widgets.numbers import Field, NumberBoxes
 from gradekit.app.widgets.page import Page
 from gradekit.app.widgets.shown import Shown
 from gradekit.app.widgets.status import Status, guarded
 from gradekit.core.errors import NOTHING, InputError, said
 from gradekit.core.files import free_name
-from gradekit.core.json_text import read_json
 from gradekit.core.svg import write
 from gradekit.heats.writing import to_bytes
 
 if TYPE_CHECKING:
-    from gradekit.app.pages.content import PageContent
-    from gradekit.app.pages.live import LivePage
+    from gradekit.app.pages.drawing import PageContent
 
 
 class Panel(Shown):
@@ -51,19 +52,16 @@ class Panel(Shown):
     - `background(state) -> Element | None`: the picture that rests, sent again only when it is
       another one;
     - `spoken(state) -> str`: the answer in a sentence, which a screen reader says after a change;
-    - `fill(state)`: show a state in the controls (`NumberBoxes.show`, `Choice.show`);
-    - `encode(state) -> dict` and `decode(dict, where) -> state`: to and from plain data;
+    - `compute(state)`: what these need of a state; `answer` gives it, computed once a step;
     - `table(state) -> DataFrame`: what is exported;
-    - `code(state) -> str`: Python lines that give the same values.
+    - `code(state) -> str`: Python lines that give the same values;
+    - `encode(state) -> dict` and `decode(dict, where) -> state`: to and from plain data, where the
+      state has no `data` and `from_data` of its own.
 
-    Where the page itself computes what moves (`gradekit.app.pages`), it also defines
-
-    - `page_content(state, heats) -> PageContent`: relations, diagrams and boxes;
-    - `page_state(state) -> dict`: the state as plain data for the page;
-    - `page_data() -> dict`: what the page is told once; see `LivePage`.
-
-    In its `__init__` it calls `super().__init__(state)`, makes its controls (with `self.status`
-    and callbacks that call `self.change`), and ends with `self.lay(controls)`.
+    In its `__init__` it calls `super().__init__(state)`, makes its controls, and ends with
+    `self.lay(controls)`. `boxes` and `choice` make those that show a part of the state and change
+    it, `bind` any other that has `show(value)`. What computes in the page is a `DrawnPanel`
+    (`gradekit.app.panels.drawn`).
 
     Parameters
     ----------
@@ -79,18 +77,15 @@ class Panel(Shown):
         self.history = History(state)
         self.status = Status()
         self.codebox = CodeBox(title="Python code for this state")
+        self._bound: list[tuple[Part, Any]] = []
+        self._answered: tuple[Any, Any] | None = None
         self._first_name, self._shelf = file, Shelf()
         self._keeper: Keeper | None = None
         self._complaint = ""  # of a disk that keeps nothing
-        self._file = widgets.Text(
-            description="File",
-            continuous_update=True,
-            style={"description_width": "auto"},
-            layout=widgets.Layout(width="12em"),
-        )
+        self._file = text_box("File", {"width": "12em"}, continuous_update=True)
         self._suggest()
         self._offered = widgets.HTML().add_class("gk-take")
-        self._moving: Page | LivePage = Page().add_class("gk-moving")
+        self._moving: Any = Page().add_class("gk-moving")
         self._background = widgets.HTML().add_class("gk-background")
         self._resting: Element | None = None
         self._undo = self.button("Undo", lambda: self._go(self.history.undo(), "undone"))
@@ -108,14 +103,14 @@ class Panel(Shown):
     def spoken(self, state: Any) -> str:
         raise NotImplementedError
 
-    def fill(self, state: Any) -> None:
+    def compute(self, state: Any) -> Any:
         raise NotImplementedError
 
     def encode(self, state: Any) -> dict:
-        raise NotImplementedError
+        return state.data()
 
     def decode(self, data: dict, where: str) -> Any:
-        raise NotImplementedError
+        return type(self.state).from_data(data, where)
 
     def table(self, state: Any) -> pd.DataFrame:
         raise NotImplementedError
@@ -128,14 +123,6 @@ class Panel(Shown):
         raise InputError(f"page of the {self.title.lower()}", "for an explorer without a solver",
                          self.kind)  # fmt: skip
 
-    def page_state(self, state: Any) -> dict[str, Any] | None:
-        """Return the state as plain data for a page that computes; None where the kernel does."""
-        return None
-
-    def page_data(self) -> dict[str, Any]:
-        """Return what a page that computes is told once."""
-        return {}
-
     # --- what it uses -----------------------------------------------------------------------
 
     @property
@@ -146,6 +133,36 @@ class Panel(Shown):
     def button(self, text: str, action, tip: str = "") -> widgets.Button:
         """Return a button with a guarded action; what it returns is said in the status line."""
         return button(text, action, self.status, tip)
+
+    def boxes(self, fields: Iterable[Field], part: Part, title: str) -> NumberBoxes:
+        """Return number boxes for a part of the state, which change it."""
+        return self.bind(part, partial(NumberBoxes, fields, title=title, status=self.status))
+
+    def choice(self, text: str, options: Iterable, part: Part) -> Choice:
+        """Return a list to choose a part of the state from, which changes it."""
+        return self.bind(part, partial(Choice, text, options, status=self.status))
+
+    def bind(self, part: Part, made: Callable[[Any, Callable], Any]) -> Any:
+        """Return a control for a part of the state, made of what it shows first and its action."""
+        control = made(part.held(self.state), partial(self.put, part))
+        self._bound.append((part, control))
+        return control
+
+    def fill(self, state: Any) -> None:
+        """Show a state in the controls."""
+        for part, control in self._bound:
+            control.show(part.held(state))
+
+    def answer(self, state: Any) -> Any:
+        """Return what is computed for a state; the last one is kept."""
+        if self._answered is None or self._answered[0] != state:
+            self._answered = state, self.compute(state)
+        return self._answered[1]
+
+    def put(self, part: Part, value: Any, key: str = "") -> str | None:
+        """Change a part of the state as a control asked for; what is returned is said."""
+        self.change(part.put(self.state, value), key)
+        return None
 
     def change(self, state: Any, key: str = "") -> None:
         """Go on to a state that a control asked for; if it cannot be shown, nothing changes.
@@ -193,9 +210,7 @@ class Panel(Shown):
         state = self._state_in(path)
         self._keeper.resume(name, self.named(state))
         self._tab.name = name
-        self._show(self.history.step(state))
-        self.fill(state)
-        return f"taken up again from {path}: {self.spoken(state)}"
+        return self._go(self.history.step(state), f"taken up again from {path}")
 
     def _keep(self, state: Any) -> None:
         if self._keeper is None:
@@ -233,11 +248,6 @@ class Panel(Shown):
 
     def lay(self, controls: list[widgets.Widget]) -> None:
         """Put the panel together; the last line of a subclass's `__init__`."""
-        if (known := self.page_state(self.state)) is not None:
-            from gradekit.app.pages.live import LivePage
-
-            content, first = self.page_content(self.state, False), self.moving(self.state)
-            self._moving = LivePage(content, self.page_data(), views.live(first), known)
         self._show(self.history)
         file_part = [
             self._file,
@@ -255,21 +265,12 @@ class Panel(Shown):
             widgets.VBox([bar, self._offered, self.status, self.codebox]).add_class("gk-foot"),
             self._moving,
         ]
-        stage = widgets.Box(parts).add_class("gk-stage")
-        self.root = widgets.VBox([widgets.HTML(), stage])
-        self.root.add_class("gk-panel")
-        # While the panel lives, its style hides the still picture that stands beneath it.
-        self.root.children[0].value = views.style(hide=self._still_class)
+        self.arrange(widgets.Box(parts).add_class("gk-stage"), look="gk-panel")
 
     # --- how it works -----------------------------------------------------------------------
 
     def _show(self, history: History) -> None:
-        known, background = self.page_state(history.now), self.background(history.now)
-        shown: tuple[str, Any] = "state", known
-        if known is None:
-            shown = "value", views.live(self.moving(history.now))
-        else:
-            self.spoken(history.now)  # what cannot be shown is refused here too
+        shown, background = self._in_page(history.now), self.background(history.now)
         self.history = history
         self._keep(history.now)
         self._offered.value = ""  # it was made of another state
@@ -280,6 +281,10 @@ class Panel(Shown):
         self._undo.disabled = not history.past
         self._redo.disabled = not history.future
         self.moved()
+
+    def _in_page(self, state: Any) -> tuple[str, Any]:
+        """Return what the page is sent of a state, and the name under which it takes it."""
+        return "value", views.live(self.moving(state))
 
     def _go(self, history: History, said: str) -> str:
         self._show(history)
@@ -313,14 +318,12 @@ class Panel(Shown):
             raise InputError("file to load", "there", path.name, ", ".join(self._saved()) or None)
         state = self._state_in(path)
         self._shelf.know(path, path.read_bytes())
-        self._show(self.history.step(state))
-        self.fill(state)
-        return f"loaded {path}: {self.spoken(state)}"
+        return self._go(self.history.step(state), f"loaded {path}")
 
     def _state_in(self, path: Path) -> Any:
         """Return the state in a file, which can be shown."""
         try:
-            state = self.decode(state_of(read_json(path, SAVED), self.kind, path.name), path.name)
+            state = self.decode(read_state(path, self.kind), path.name)
             self.moving(state)
         except InputError:
             raise
@@ -334,28 +337,14 @@ class Panel(Shown):
         names = []
         for path in sorted(Path().glob("*.json"))[:200]:
             with suppress(InputError):
-                state_of(read_json(path, SAVED), self.kind)
+                read_state(path, self.kind)
                 names.append(path.name)
         return names[:5]
 
     def _export(self, ending: str) -> str:
         path = self._path(ending)
         content = to_bytes({self.kind: self.table(self.state)}, f".{ending}")
-        return self.take_along(path, content, "table")
-
-    def take_along(self, path: Path, content: bytes, what: str) -> str:
-        """Write a file beside the notebook; where there is none, in the app, offer it to download.
-
-        Returns
-        -------
-        str
-            What is to be said in the status line.
-        """
-        if not in_app():
-            self._shelf.put(path, content)
-            return f"written: {path}"
-        self._offered.value = download(path.name, content, what)
-        return f"the {what} is ready: the link stands beside the buttons"
+        return hand_over(self._shelf, self._offered, {path: ("table", content)})
 
     def _copy(self) -> str:
         self.codebox.offer(self.code(self.state))

@@ -19,15 +19,21 @@ REST = 1.5
 class Shown:
     """Base of everything that lives in a notebook; its root has the class `gk-live`.
 
-    A subclass sets `root` (a widget), defines `_repr_html_`, and puts
-    `views.style(hide=self._still_class)` into an HTML widget of its own, so that the still picture
-    is hidden while it lives.
+    A subclass defines `_repr_html_` and calls `arrange` with what stands on the page.
     """
 
     title = ""
     root: widgets.DOMWidget
     _still: DisplayHandle | None = None
     _later: Timer | None = None
+
+    def arrange(self, *parts: widgets.Widget, look: str = "") -> None:
+        """Put widgets one below the other, with a style that hides the still picture meanwhile."""
+        style = widgets.HTML()
+        self.root = widgets.VBox([style, *parts])
+        if look:
+            self.root.add_class(look)
+        style.value = views.style(hide=self._still_class)
 
     @property
     def _still_class(self) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -13,17 +13,20 @@ import pandas as pd
 from gradekit.core.aliases import Label
 from gradekit.core.errors import NOTHING, InputError
 from gradekit.core.numbers import column_sign, number_of
-from gradekit.core.reader import letters
-from gradekit.heats.certificates.building import build_batch, checked, is_name_column, unique_names
-from gradekit.heats.certificates.cells import (
-    heads_grades,
-    is_numbered,
-    number_in,
-    plain_text,
+from gradekit.core.reader import blank, cell_at, letters
+from gradekit.heats.certificates.building import (
+    Place,
+    TableColumn,
+    batch_of_columns,
+    checked,
+    is_name_column,
+    unique_names,
+    written_numbers,
 )
+from gradekit.heats.certificates.cells import heads_grades, is_numbered, plain_text
 from gradekit.heats.certificates.headers import column_element, refused_unit
-from gradekit.heats.certificates.layout import SpokenRows, TableBlock, blank, find_blocks, numeric
-from gradekit.heats.certificates.rowkinds import BlockPart, cell_at, sort_rows
+from gradekit.heats.certificates.layout import SpokenRows, find_blocks, numeric
+from gradekit.heats.certificates.rowkinds import BlockPart, sort_rows
 from gradekit.heats.certificates.units import (
     is_unit_column,
     known_units,
@@ -47,19 +50,15 @@ _TEXTS = frozenset(
 _PLAIN = re.compile(r"-?(?:0|[1-9]\d*)(?:[.,]\d+)?", re.ASCII)
 
 
-def read_rows(
-    rows: Sequence[Sequence], source: str, remarks: Sequence[str] = (), sheet: str = ""
-) -> pd.DataFrame:
+def read_rows(rows: Sequence[Sequence], journal: Journal, sheet: str = "") -> pd.DataFrame:
     """Return the batch that a sheet of cells describes.
 
     Parameters
     ----------
     rows : sequence of rows of cells
         Texts, numbers, dates or None; row 0 is row 1 of the file.
-    source : str
-        Name of the file for messages.
-    remarks : sequence of str
-        What was decided on the way from the file to its cells.
+    journal : Journal
+        With the name of the file, and what was decided on the way from it to its cells.
     sheet : str
         Name of the sheet: a title like any other.
 
@@ -68,53 +67,38 @@ def read_rows(
     InputError
         With file, row and column of the first cell that says nothing known.
     """
-    journal = Journal()
-    journal.remarks += remarks
-    blocks, titles = find_blocks(rows, source, journal)
-    sign = _sign(blocks)
-    limits: dict[str, dict] = {}
-    parts: list[BlockPart] = []
-    results: list[BlockPart] = []
-    for block in blocks:
-        part = sort_rows(block, limits, titles, journal, sign)
-        if not part.rows:
-            continue
-        (parts if part.elements else results).append(part)
-    if not parts:
-        raise InputError(source, "at least one heat under the header", NOTHING)
-    return batch_of(parts, sign, titles, limits, journal, source, results, sheet)
+    blocks = find_blocks(rows, journal)
+    journal.sign = column_sign(
+        number
+        for block in blocks
+        for number in written_numbers((h, block.cells(i, 5000)) for i, h in enumerate(block.header))
+    )
+    parts = [part for part in (sort_rows(block, journal) for block in blocks) if part.rows]
+    return batch_of(parts, journal, sheet)
 
 
-def batch_of(
-    parts: list[BlockPart],
-    sign: str,
-    titles: list[str],
-    limits: dict,
-    journal: Journal,
-    source: str,
-    results: Sequence[BlockPart] = (),
-    sheet: str = "",
-) -> pd.DataFrame:
+def batch_of(parts: list[BlockPart], journal: Journal, sheet: str = "") -> pd.DataFrame:
     """Return the batch of these parts of a sheet, with what stood around them."""
-    units = title_units([*titles, sheet])
-    _check_units(units, source)
-    printed = fields_of(titles)
-    _name(parts, printed, journal.remarks)
-    batch = _join([_build(part, sign, units, journal) for part in parts], source)
+    analysed = [part for part in parts if part.elements]
+    if not analysed:
+        raise InputError(journal.source, "at least one heat under the header", NOTHING)
+    units = title_units([*journal.titles, sheet])
+    _check_units(units, journal.source)
+    printed = fields_of(journal.titles)
+    _name(analysed, printed, journal.remarks)
+    batch = _join([_build(part, units, journal) for part in analysed], journal.source)
     notes = dict(notes_of(batch))
     journal.remarks += _doubts(batch)
-    about = notes.get("about", {})
+    about = notes["about"]
+    results = [part for part in parts if not part.elements]
     _add_results(about, results, set(batch.index), journal)
     for key, value in printed.items():
         if key not in map(str.lower, about):
             about[key] = dict.fromkeys(batch.index, value)
-    notes["about"] = {
-        column: _plain_numbers(column, values)
-        for column, values in about.items()
-        if any(value is not None for _, value in values.items())
-    }
-    notes["messages"] = journal.remarks + notes.get("messages", [])
-    notes |= {"titles": titles, "limits": limits, "source": source, "report": journal.report()}
+    notes["about"] = {column: _plain_numbers(column, values) for column, values in about.items()}
+    notes["messages"] = journal.remarks + notes["messages"]
+    notes |= {"titles": journal.titles, "limits": journal.limits, "source": journal.source}
+    notes["report"] = journal.report()
     return with_notes(batch, {key: value for key, value in notes.items() if value})
 
 
@@ -134,19 +118,6 @@ def _doubts(batch: pd.DataFrame) -> list[str]:
             "fractions, say so above the table"
         )
     return lines
-
-
-def _sign(blocks: list[TableBlock]) -> str:
-    """Return the decimal sign that the clear numbers of all contents share."""
-    texts = (
-        number_in(cell)
-        for block in blocks
-        for i, title in enumerate(block.header)
-        if column_element(title)
-        for _, row in block.rows[:5000]
-        if isinstance(cell := cell_at(row, i), str)
-    )
-    return column_sign(texts)
 
 
 def _check_units(units: dict[str, str], source: str) -> None:
@@ -174,7 +145,7 @@ def fields_of(titles: list[str]) -> dict[str, str]:
     return printed
 
 
-def _name(parts: list[BlockPart], printed_fields: dict[str, str], said_so: list[str]) -> None:
+def _name(parts: list[BlockPart], printed_fields: dict[str, str], remarks: list[str]) -> None:
     """Give every heat of the file its own name; blocks that go on with the same heats share it."""
     titled = [key for key in printed_fields if is_name_column(key)]
     printed = printed_fields.pop(titled[0]) if titled else None
@@ -211,7 +182,7 @@ def _name(parts: list[BlockPart], printed_fields: dict[str, str], said_so: list[
             row -= len(first.names)
         return f"{first.block.where(first.numbers[row])}: "
 
-    names = unique_names(raw, place, said_so)
+    names = unique_names(raw, place, remarks)
     for group in groups:
         count = len(group[0].names)
         for part in group:
@@ -219,68 +190,55 @@ def _name(parts: list[BlockPart], printed_fields: dict[str, str], said_so: list[
         names = names[count:]
 
 
-def _build(part: BlockPart, sign: str, units: dict[str, str], journal: Journal) -> pd.DataFrame:
+def _build(part: BlockPart, units: dict[str, str], journal: Journal) -> tuple[pd.DataFrame, Place]:
+    """Return the heats of a block, and the words for where a row and a column of it stand."""
     block = part.block
-    header = list(block.header)
+    header, labels = list(block.header), list(block.labels)
     unit_at = next((i for i, h in enumerate(header) if is_unit_column(h)), None)
     if unit_at is not None and not any(
         unit_factor(plain_text(cell_at(row, unit_at))) for _, row in part.rows
     ):
         unit_at = None
-    kept: list[int] = [i for i in range(len(header)) if i not in (part.name_at, unit_at)]
-    columns: dict[int, Sequence] = {i: part.cells(i) for i in kept}
+    columns: dict[int, Sequence] = {
+        i: part.cells(i) for i in range(len(header)) if i not in (part.name_at, unit_at)
+    }
     if unit_at is not None:
         _give_units(part, unit_at, header, columns)
         journal.column(unit_at, header[unit_at], "units")
-    if part.kind_at is not None and part.kind_at in columns:
-        header[part.kind_at] = "analysis"
-    if part.kind_at is not None or block.analysis:
-        at = part.kind_at if part.kind_at is not None else len(header)
-        if at == len(header):
-            header.append("analysis")
-            kept.append(at)
-        columns[at] = [kind or None for kind in part.kinds]
-    kept = [i for i in kept if header[i] or any(not blank(c) for c in columns[i])]
-    names, seen = [], {header[part.name_at] if part.name_at is not None else ""}
-    for i in kept:
-        name = header[i] or f"column {letters(i)}"
-        name = f"{name} ({letters(i)})" if name in seen and not column_element(name) else name
-        seen.add(name)
-        names.append(name)
-    table = pd.DataFrame(
-        dict(enumerate(columns[i] for i in kept)), dtype=object if part.rows else None
-    )
-    table.columns = names
-    table.insert(0, "heat", pd.Series(part.names, dtype=object))
-    at_of: list[int | None] = [part.name_at, *kept]
+    kind_at = part.kind_at
+    if kind_at is None and block.analysis:
+        kind_at = len(header)
+        header.append("")
+    if kind_at is not None:
+        header[kind_at] = "analysis"
+        columns[kind_at] = [kind or None for kind in part.kinds]
     spoken = bool(part.rows) and isinstance(part.rows[0][1], SpokenRows)
     numbers = part.numbers
 
-    def place(row: int | None, position: int | None) -> str:
-        number = None if row is None else numbers[row]
-        return block.place(number, None if position is None or spoken else at_of[position])
+    def place(row: int | None, column: int | None) -> str:
+        return block.place(None if row is None else numbers[row], None if spoken else column)
 
-    batch = build_batch(table, place, sign=sign, units=units)
-    if not spoken:
-        labels = dict(enumerate(block.labels))
-        for entry in notes_of(batch).get("report", []):
-            column = at_of[int(entry.where)]
-            if column is not None and column < len(block.header):
-                told = dict(reason=entry.reason, surprise=entry.surprise)
-                content = dict(element=entry.element, unit=entry.unit, factor=entry.factor)
-                label = labels.get(column) or entry.label
-                journal.column(column, label, entry.taken_as, **content, **told)
-        if part.name_at is not None:
-            journal.column(part.name_at, labels.get(part.name_at, ""), "heat name")
+    def enter(column: TableColumn, taken_as: str, **more) -> None:
+        if not spoken and column.at < len(block.header):
+            journal.column(column.at, column.label or str(column.title), taken_as, **more)
+
+    titled, seen = [], {header[part.name_at] if part.name_at is not None else ""}
+    for i, cells in columns.items():
+        if header[i] or any(not blank(cell) for cell in cells):
+            title = header[i] or f"column {letters(i)}"
+            if title in seen and not column_element(title):
+                title = f"{title} ({letters(i)})"
+            seen.add(title)
+            label = labels[i] if i < len(labels) else ""
+            titled.append(TableColumn(i, title, label, cells))
+    batch = batch_of_columns(titled, part.names, place, enter, [], journal.sign, units)
+    if part.name_at is not None and not spoken:
+        journal.column(part.name_at, labels[part.name_at], "heat name")
     if not part.rows:
         journal.heats = (numbers, part.names)
     for (number, _), name, kind in zip(part.rows, part.names, part.kinds, strict=False):
         journal.row(number, name, "product analysis" if kind == "product" else "heat")
-    label_of = {name: block.labels[i] for name, i in zip(names, kept, strict=True)
-                if i < len(block.labels)}  # fmt: skip
-    unread = {e: label_of.get(c) or c for e, c in notes_of(batch).get("unread", {}).items()}
-    own = {"place": place, "report": [], "unread": unread}
-    return with_notes(batch, notes_of(batch) | own)
+    return batch, place
 
 
 def _give_units(
@@ -301,21 +259,20 @@ def _give_units(
                 column[row] = f"{column[row]} {unit}"
 
 
-def _join(batches: list[pd.DataFrame], source: str) -> pd.DataFrame:
+def _join(built: list[tuple[pd.DataFrame, Place]], source: str) -> pd.DataFrame:
     """Put the heats of several tables into one batch."""
-    notes = [dict(notes_of(batch)) for batch in batches]
-    places = [note.pop("place") for note in notes]
+    batches = [batch for batch, _ in built]
     if len(batches) == 1:
-        return with_notes(batches[0], notes[0])
+        return batches[0]
     columns = list(dict.fromkeys(c for batch in batches for c in batch.columns))
     heats = list(dict.fromkeys(h for batch in batches for h in batch.index))
     whole = pd.DataFrame(np.nan, index=pd.Index(heats, name="heat"), columns=columns)
     rows: dict[Label, str] = {}
-    for batch, place in zip(batches, places, strict=True):
+    for batch, place in built:
         whole.loc[batch.index, batch.columns] = batch.to_numpy()
         rows |= {heat: place(row, None) for row, heat in enumerate(batch.index)}
     checked(whole, lambda row, _: rows[heats[row]] if row is not None else f"{source}, ")
-    return with_notes(whole, joined_notes(notes))
+    return with_notes(whole, joined_notes(map(notes_of, batches)))
 
 
 def _add_results(about: dict, results: Sequence[BlockPart], heats: set, journal: Journal) -> None:
@@ -338,16 +295,8 @@ def _add_results(about: dict, results: Sequence[BlockPart], heats: set, journal:
 
 
 def _plain_numbers(column: str, values: dict | pd.Series) -> dict | pd.Series:
-    if isinstance(values, pd.Series):
-        numbers = numbers_where_plain(column, values.tolist())
-        return pd.Series(numbers, index=values.index, dtype=object)
-    return dict(zip(values, numbers_where_plain(column, values.values()), strict=True))
-
-
-def numbers_where_plain(column: str, values: Iterable) -> list:
     """Return a column of remarks with numbers in place of texts, if all its entries are numbers."""
-    values = list(values)
-    texts = {value for value in values if value is not None}
+    texts = {value for _, value in values.items() if value is not None}
     if (
         column.lower() in _TEXTS
         or heads_grades(column)
@@ -359,4 +308,7 @@ def numbers_where_plain(column: str, values: Iterable) -> list:
         known: dict = {t: int(t) if t.lstrip("-").isdigit() else number_of(t, sign) for t in texts}
     except ValueError:  # two readings, or too many digits: the text stays
         return values
-    return [known.get(value) for value in values]
+    numbers = [known.get(value) for _, value in values.items()]
+    if isinstance(values, pd.Series):
+        return pd.Series(numbers, index=values.index, dtype=object)
+    return dict(zip(values, numbers, strict=True))

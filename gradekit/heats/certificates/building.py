@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import datetime as dt
 import re
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from functools import partial
+from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
@@ -13,7 +14,7 @@ import pandas as pd
 from gradekit.core.aliases import Cell, Label
 from gradekit.core.elements import require_element
 from gradekit.core.errors import NOTHING, InputError, said
-from gradekit.core.numbers import TwoWays, column_sign, number_of
+from gradekit.core.numbers import TwoWays, column_sign, decided
 from gradekit.heats.certificates.cells import (
     FAMILIAR,
     ONLY_PPM,
@@ -34,7 +35,7 @@ from gradekit.heats.certificates.headers import (
     refused_unit,
 )
 from gradekit.heats.certificates.units import known_units, unit_factor
-from gradekit.heats.notes import Became, with_notes
+from gradekit.heats.notes import Became, joined_notes, notes_of, with_notes
 
 _NO = r"(?:[\s._/-]*(?:no|nr|n°|nº|num|number|nummer|numero|numer|č|číslo|id|name|#))?"
 # What a heat is called in the languages of laboratories.
@@ -63,12 +64,27 @@ _IRON_OFF = 0.5
 _MOST = 100.2
 #: wt% that no stainless steel passes, though an alloy may.
 _SELDOM = {"Al": 8.0, "Ti": 4.0, "Nb": 6.0, "V": 4.0, "P": 1.0, "C": 4.0}
-_BARE_GAS = re.compile(r"\s*([NOH])2\s*")
+_BARE_GAS = re.compile(r"([NOH])2")
+_ANY = np.dtype(object)
 #: So many rows are looked at together.
 _AT_ONCE = 100_000
 # The same remark on many rows is counted, not repeated.
 _REPEATS = 5
+#: Says where a row and a column of a table are found, such as 'x.csv, row 5, column F, '.
 Place = Callable[[int | None, int | None], str]
+
+
+class TableColumn(NamedTuple):
+    """One column of a table.
+
+    Attributes: its place in the file; its title with all that is known of its unit; what stood at
+    its head; its cells, which may be anything a certificate holds.
+    """
+
+    at: int
+    title: Label
+    label: str
+    cells: Sequence | pd.Series
 
 
 def build_batch(
@@ -76,8 +92,6 @@ def build_batch(
     place: Place | None = None,
     notes: Mapping | None = None,
     strict: bool = False,
-    sign: str | None = None,
-    units: Mapping[str, str] | None = None,
 ) -> pd.DataFrame:
     """Build a batch from a table whose cells may be anything a certificate holds.
 
@@ -86,129 +100,157 @@ def build_batch(
     table : DataFrame
         One row a heat; elements among the columns.
     place : callable, optional
-        Says where position (row, column) of the table is found, such as 'x.csv, row 5, column F, '.
+        Says where a row of the table is found.
     notes : mapping, optional
         What is already known (source, messages, bounds of the same heats).
     strict : bool
         Refuse every number whose name is no element, as fits a dict typed by hand.
-    sign : {'', '.', ','}, optional
-        Decimal sign of the file; by default that of the clear numbers of the table.
-    units : mapping of element to unit, optional
-        What the title says of the units; '' for all elements that have no entry.
     """
     place = place or (lambda row, column: "")
-    notes = dict(notes or {})
-    said_so: list[str] = list(notes.get("messages", []))
     if isinstance(table.columns, pd.MultiIndex) or isinstance(table.index, pd.MultiIndex):
         what = f"{place(None, None)}columns and rows of the table"
         raise InputError(what, "one name each", said("a MultiIndex"), "table.reset_index()")
-    name_column = next((p for p, h in enumerate(table.columns) if is_name_column(h)), None)
-    heats = _heat_names(table, name_column, place, said_so)
+    remarks: list[str] = []
+    report: list[Became] = []
+    name_at = next((at for at, title in enumerate(table.columns) if is_name_column(title)), None)
+    heats = _heat_names(table, name_at, place, remarks)
+    columns = [
+        TableColumn(at, title, str(title), cells)
+        for at, (title, cells) in enumerate(table.items())
+        if at != name_at
+    ]
+
+    def enter(column: TableColumn, taken_as: str, **more) -> None:
+        report.append(Became("column", str(column.at), column.label, taken_as, **more))
+
+    batch = batch_of_columns(columns, heats, place, enter, remarks, strict=strict)
+    known = dict(notes or {})
+    known |= joined_notes([known, notes_of(batch) | {"report": report}])
+    return with_notes(batch, {key: value for key, value in known.items() if value})
+
+
+def batch_of_columns(
+    columns: Sequence[TableColumn],
+    heats: list,
+    place: Place,
+    enter: Callable[..., None],
+    remarks: list[str],
+    sign: str | None = None,
+    units: Mapping[str, str] | None = None,
+    strict: bool = False,
+) -> pd.DataFrame:
+    """Build a batch from columns, whose notes hold `bounds`, `about`, `unread` and `messages`.
+
+    Parameters
+    ----------
+    columns : sequence of TableColumn
+    heats : list
+        The name of each row, none twice.
+    place : callable
+    enter : callable
+        Takes down of a column what it was taken as, with the fields of `Became` that say more.
+    remarks : list
+        Takes what was understood, in words.
+    sign : {'', '.', ','}, optional
+        Decimal sign of the file; by default that of the clear numbers of the columns.
+    units : mapping of element to unit, optional
+        What the title says of the units; '' for all elements that have no entry.
+    strict : bool
+        As for `build_batch`.
+    """
     contents: dict[str, np.ndarray] = {}
     positions: dict[str | None, int] = {}
     marks: dict[str, dict] = {}
-    remarks: dict[str, dict] = {}
+    about: dict[str, dict | pd.Series] = {}
     unread: dict[str, str] = {}
-    report: list[Became] = []
     iron: np.ndarray | None = None
-    headers = [column_element(name) for name in table.columns]
+    headers = [column_element(column.title) for column in columns]
 
     def file_sign() -> str:
-        return _sign_of(table, headers) if sign is None else sign
+        clear = written_numbers((column.title, column.cells) for column in columns)
+        return column_sign(clear) if sign is None else sign
 
     whole = {h.element for h in headers if h and not h.part}
-    for position, ((name, cells), header) in enumerate(zip(table.items(), headers, strict=True)):
-        if position == name_column:
-            continue
-        entry = partial(Became, "column", str(position), str(name))
-        if header is not None and header.part and header.element in whole:
-            reason = f"the total of {header.element} stands beside it"
-            report.append(entry("kept aside", reason=reason))
-            header = None
-        elif header is None:
-            known = cells.cat.categories if isinstance(cells.dtype, pd.CategoricalDtype) else cells
-            rest = _refuse_near_element(name, known, place(None, position), strict)
-            if not rest and (gas := _BARE_GAS.fullmatch(str(name))):
-                rest = gas[1]
-            if rest:
-                unread.setdefault(rest, str(name))
-                words = f"begins with {rest}, but was not understood"
-                said_so.append(f"column '{name}' {words}: kept aside")
-            report.append(entry("kept aside", reason=words if rest else "", surprise=bool(rest)))
-        if header is None and isinstance(cells.dtype, pd.CategoricalDtype):
-            # One object a text, however often it stands there.
-            known = np.array([*map(plain_text, cells.cat.categories)], dtype=object)
-            told = pd.Series(known[cells.cat.codes], index=heats, dtype=object)
-            if told.notna().any():
-                remarks[clean_text(str(name))] = told
-            continue
-        if header is None:
-            told = dict(zip(heats, map(plain_text, cells), strict=True))
-            if heads_grades(name):
-                told = {heat: grade_text(cell) for heat, cell in told.items()}
-            if any(value is not None for value in told.values()):
-                remarks[clean_text(str(name))] = told
+    for column, header in zip(columns, headers, strict=True):
+        name, cells = column.title, column.cells
+        if header is None or (header.part and header.element in whole):
+            rest = ""
+            if header is not None:
+                reason = f"the total of {header.element} stands beside it"
+            elif rest := _refuse_near_element(name, cells, place(None, column.at), strict):
+                unread.setdefault(rest, column.label or str(name))
+                reason = f"begins with {rest}, but was not understood"
+                remarks.append(f"column '{name}' {reason}: kept aside")
+            else:
+                reason = ""
+            enter(column, "kept aside", reason=reason, surprise=bool(rest))
+            told = _told(name, cells, heats)
+            if any(value is not None for _, value in told.items()):
+                about[clean_text(str(name))] = told
             continue
         if units and not header.stated and (unit := units.get(header.element, units.get(""))):
             factor, remark = unit_factor(unit) or (1.0, "")
             remark = f"{remark}, as the title says" if remark else ""
             remark = "; ".join(filter(None, [header.remark, remark]))
             header = header._replace(factor=factor, stated=True, remark=remark)
-        if header.remark and (said_now := f"column '{name}': {header.remark}") not in said_so:
-            said_so.append(said_now)
-        at = partial(_at, place, position, heats, header.element)
+        if header.remark and (words := f"column '{name}': {header.remark}") not in remarks:
+            remarks.append(words)
+        at = partial(_at, place, column.at, heats, header.element)
         unit = "" if not header.stated else _UNITS.get(header.factor, f"{header.factor:g} wt%")
-        content = (header.element, unit, header.factor)
+        content = dict(element=header.element, unit=unit, factor=header.factor)
         if header.element == "Fe":
             iron = _balance(cells, header.factor, at)
-            report.append(entry("balance", *content, "computed, not read"))
+            enter(column, "balance", reason="computed, not read", **content)
             continue
         if header.element in contents:
-            raise InputError(
-                f"{place(None, position)}column of {header.element}", "there once", str(name)
-            )
-        before = len(said_so)
-        numbers, bound = parse_column(cells, header, at, said_so, file_sign)
-        contents[header.element], positions[header.element] = numbers, position
+            what = f"{place(None, column.at)}column of {header.element}"
+            raise InputError(what, "there once", str(name))
+        before = len(remarks)
+        numbers, bound = parse_column(cells, header, at, remarks, file_sign)
+        contents[header.element], positions[header.element] = numbers, column.at
         if bound:
             marks[header.element] = {heats[row]: text for row, text in bound.items()}
-        reasons = [header.remark, *(m.split(": ", 1)[-1] for m in said_so[before:])]
-        words = "; ".join(filter(None, reasons))
-        report.append(entry("content", *content, words, len(said_so) > before))
+        reasons = [header.remark, *(m.split(": ", 1)[-1] for m in remarks[before:])]
+        reason = "; ".join(filter(None, reasons))
+        enter(column, "content", reason=reason, surprise=len(remarks) > before, **content)
     if not contents:
-        raise InputError(
-            f"{place(None, None)}header",
-            "element symbols such as C, Cr, Ni",
-            list(map(str, table.columns))[:8] or NOTHING,
-        )
+        titles = [str(column.title) for column in columns]
+        what = f"{place(None, None)}header"
+        raise InputError(what, "element symbols such as C, Cr, Ni", titles[:8] or NOTHING)
     # The columns as they are: a large table would stand in memory twice.
     batch = pd.DataFrame(contents, index=pd.Index(heats, name="heat"), dtype=float, copy=False)
-    contents = dict.fromkeys(contents, np.empty(0))
-    for element, known in notes.get("bounds", {}).items():
-        if element in contents:
-            marks[element] = dict(known) | marks.get(element, {})
-    if iron is not None:
-        said_so += _contradictions(batch, iron, lambda row: place(row, None))
     unread = {e: c for e, c in unread.items() if e not in contents}
-    notes |= {"bounds": marks, "about": dict(notes.get("about", {})) | remarks, "unread": unread}
-    notes |= {"messages": said_so, "report": [*notes.get("report", []), *report]}
-    checked(batch, lambda row, e: place(row, positions.get(e)))
-    return with_notes(batch, {k: v for k, v in notes.items() if v})
+    del contents
+    if iron is not None:
+        remarks += _contradictions(batch, iron, lambda row: place(row, None))
+    checked(batch, lambda row, element: place(row, positions.get(element)))
+    told = {"bounds": marks, "about": about, "unread": unread, "messages": remarks}
+    return with_notes(batch, told)
 
 
-def _sign_of(table: pd.DataFrame, headers: list[Header | None]) -> str:
-    """Return the decimal sign that the clear contents of a table share."""
-    columns = [p for p, h in enumerate(headers) if h and table.dtypes.iloc[p].kind == "O"]
-    cells = (c for p in columns for c in table.iloc[:, p] if isinstance(c, str))
-    return column_sign(map(number_in, cells))
+def _told(title: Label, cells: Sequence | pd.Series, heats: list) -> dict | pd.Series:
+    """Return what a column that is no analysis tells of each heat."""
+    if isinstance(cells, pd.Series) and isinstance(cells.dtype, pd.CategoricalDtype):
+        # One object a text, however often it stands there.
+        known = np.array([*map(plain_text, cells.cat.categories)], dtype=object)
+        return pd.Series(known[cells.cat.codes], index=heats, dtype=object)
+    texts = map(plain_text, cells)
+    return dict(zip(heats, map(grade_text, texts) if heads_grades(title) else texts, strict=True))
+
+
+def written_numbers(columns: Iterable[tuple[Label, Sequence | pd.Series]]) -> Iterator[str]:
+    """Yield the numbers of all contents as they are written, of columns by their title."""
+    for title, cells in columns:
+        if column_element(title) and getattr(cells, "dtype", _ANY).kind == "O":
+            yield from (number_in(cell) for cell in cells if isinstance(cell, str))
 
 
 def parse_column(
     cells: Sequence | pd.Series,
     header: Header,
     at: Callable[[int], str],
-    said_so: list[str],
-    sign: Callable[[], str] = str,
+    remarks: list[str],
+    sign: Callable[[], str],
 ) -> tuple[np.ndarray, dict[int, str]]:
     """Return the contents of one column in wt%, and the marks of its bounds by row.
 
@@ -225,14 +267,15 @@ def parse_column(
             cells.cat.categories[used],
             header,
             lambda text: at(int(np.argmax(codes == text))),
-            said_so,
+            remarks,
             sign,
         )
         numbers = values[codes]
         marked = np.flatnonzero(np.isin(codes, list(words))).tolist()
         marks = {row: words[codes[row]] for row in marked}
     else:
-        numbers, marks = _parsed(cells, header, at, said_so, sign)
+        numbers, marks = _parsed(cells, header, at, remarks, sign)
+    count, told = 0, ""
     if not header.stated:
         by_size = np.flatnonzero(ppm_sized(header.element, numbers))
         if len(by_size):
@@ -243,26 +286,21 @@ def parse_column(
             numbers[by_size] = scaled(numbers[by_size], 1e-4)
             for row in map(int, by_size):
                 if row in marks:
-                    marks[row] = parse_cell(marks[row], 1e-4)[1]
-            plural = "value" if len(by_size) == 1 else "values"
-            said_so.append(
-                f"{header.element}: {len(by_size)} {plural} of a size that only ppm can have, "
-                "read as ppm"
-            )
-        elif header.element in _SELDOM and (many := int(np.sum(numbers > _SELDOM[header.element]))):
-            said_so.append(
-                f"{header.element}: {many} {'value' if many == 1 else 'values'} above "
-                f"{_SELDOM[header.element]:g} wt%, more than a stainless steel holds; if ppm is "
-                f"meant, head the column '{header.element} ppm'"
+                    marks[row] = parse_cell(marks[row], 1e-4, ".")[1]
+            count, told = len(by_size), "of a size that only ppm can have, read as ppm"
+        elif header.element in _SELDOM:
+            count = int(np.sum(numbers > _SELDOM[header.element]))
+            told = (
+                f"above {_SELDOM[header.element]:g} wt%, more than a stainless steel holds; if ppm "
+                f"is meant, head the column '{header.element} ppm'"
             )
     elif header.factor == 1e-4 and header.element in ("C", "N", "S"):
-        small = int(np.sum((numbers > 0) & (numbers < 1e-4)))
-        if small:
-            plural = "value lies" if small == 1 else "values lie"
-            said_so.append(
-                f"{header.element}: {small} {plural} below 1 ppm in a column of ppm; if per cent "
-                "is meant, correct the file"
-            )
+        count = int(np.sum((numbers > 0) & (numbers < 1e-4)))
+        lie = "lies" if count == 1 else "lie"
+        told = f"{lie} below 1 ppm in a column of ppm; if per cent is meant, correct the file"
+    if count:
+        plural = "value" if count == 1 else "values"
+        remarks.append(f"{header.element}: {count} {plural} {told}")
     return numbers, marks
 
 
@@ -270,7 +308,7 @@ def _parsed(
     cells: Sequence | pd.Series,
     header: Header,
     at: Callable[[int], str],
-    said_so: list[str],
+    remarks: list[str],
     sign: Callable[[], str],
 ) -> tuple[np.ndarray, dict[int, str]]:
     """Return the contents of texts or numbers, before their size is judged, and their marks."""
@@ -287,13 +325,11 @@ def _parsed(
                     content = parse_cell(cell, header.factor, own or "", most)
                 except TwoWays:
                     if own is None:
-                        own = _decided(cells, cell, header.element, sign(), said_so)
+                        own = _decided(cells, cell, header.element, sign(), remarks)
                     content = parse_cell(cell, header.factor, own, most)
-            except TwoWays:
-                point = number_in(cell).replace(",", ".")
-                both = f"{point.rstrip('0').rstrip('.')} or {point.replace('.', '')}"
+            except TwoWays as two:
                 expected = "a number that can be read one way only"
-                raise InputError(at(row), expected, cell, both) from None
+                raise InputError(at(row), expected, cell, two.readings) from None
             except ValueError:
                 expected = "a number, a bound such as '<0.005', or 'n.d.'"
                 raise InputError(at(row), expected, cell, _hint(cell)) from None
@@ -305,20 +341,15 @@ def _parsed(
     return numbers, marks
 
 
-def _decided(cells: Iterable, cell: str, element: str, sign: str, said_so: list[str]) -> str:
+def _decided(cells: Iterable, cell: str, element: str, sign: str, remarks: list[str]) -> str:
     """Return the decimal sign that decides a column with numbers that can be read two ways."""
-    own, by = column_sign(number_in(c) for c in cells if isinstance(c, str)), "the column"
+    own = column_sign(number_in(c) for c in cells if isinstance(c, str))
     if own and own != sign:  # other columns have the other sign, as after a number was cut off
         return ""
-    if not own and sign and sign not in number_in(cell):
-        own, by = sign, "the file"
-    if own:
-        point = "points" if own == "." else "commas"
-        value = number_of(number_in(cell), own)
-        said_so.append(
-            f"{element}: '{cell.strip()}' is read as {value:.12g}, as {by} has decimal {point}"
-        )
-    return own
+    decision, words = decided(number_in(cell), own, sign, "the file")
+    if decision:
+        remarks.append(f"{element}: '{cell.strip()}' is read as {words}")
+    return decision
 
 
 def _hint(cell: Cell) -> str | None:
@@ -345,50 +376,37 @@ def checked(
     for first in range(0, len(batch), _AT_ONCE):  # a copy of a works' whole history is large
         values = batch.iloc[first : first + _AT_ONCE].to_numpy()
         known |= bool(np.isfinite(values).any())
-        _check_rows(values, batch, first, place)
+        wrong = (values < 0) | (values > 100)
+        if wrong.any():
+            row, column = np.argwhere(wrong)[0]
+            element, at = batch.columns[column], first + int(row)
+            raise InputError(
+                f"{place(at, element)}heat '{batch.index[at]}', {element}",
+                "between 0 and 100 wt%",
+                float(values[row, column]),
+                f"for a figure in ppm, '{element} ppm'" if values[row, column] > 100 else None,
+            )
+        total = np.nansum(values, axis=1)
+        if total.max() > _MOST:
+            at = first + int(np.argmax(total))
+            what = f"{place(at, None)}heat '{batch.index[at]}', sum of the contents"
+            raise InputError(what, "at most 100 wt%", said(f"{total.max():.2f} wt%"))
     if not known:
         raise InputError(f"{place(None, None)}heats", "at least one content reported", NOTHING)
     return batch
 
 
-def _check_rows(
-    values: np.ndarray,
-    batch: pd.DataFrame,
-    first: int,
-    place: Callable[[int | None, str | None], str],
-) -> None:
-    """Refuse what cannot be in these rows of a batch, which begin at row `first`."""
-    wrong = (values < 0) | (values > 100)
-    if wrong.any():
-        row, column = np.argwhere(wrong)[0]
-        element, at = batch.columns[column], first + int(row)
-        raise InputError(
-            f"{place(at, element)}heat '{batch.index[at]}', {element}",
-            "between 0 and 100 wt%",
-            float(values[row, column]),
-            f"for a figure in ppm, '{element} ppm'" if values[row, column] > 100 else None,
-        )
-    total = np.nansum(values, axis=1)
-    if len(total) and total.max() > _MOST:
-        row = int(np.argmax(total))
-        raise InputError(
-            f"{place(first + row, None)}heat '{batch.index[first + row]}', sum of the contents",
-            "at most 100 wt%",
-            said(f"{total[row]:.2f} wt%"),
-        )
-
-
-def _heat_names(table: pd.DataFrame, column: int | None, place: Place, said_so: list[str]) -> list:
+def _heat_names(table: pd.DataFrame, column: int | None, place: Place, remarks: list[str]) -> list:
     if column is not None:
         raw = list(table.iloc[:, column])
     elif isinstance(table.index, pd.RangeIndex):
         raw = [f"heat {i + 1}" for i in range(len(table))]
     else:
         raw = list(table.index)
-    return unique_names(raw, lambda row: place(row, None) or f"row {row + 1}: ", said_so)
+    return unique_names(raw, lambda row: place(row, None) or f"row {row + 1}: ", remarks)
 
 
-def unique_names(raw: list, at: Callable[[int], str], said_so: list[str]) -> list:
+def unique_names(raw: list, at: Callable[[int], str], remarks: list[str]) -> list:
     """Return a name for every heat, none empty and none twice; what was changed is said."""
     texts = all(type(name) is str and name for name in raw)
     if texts and "".join(raw).isprintable() and len(set(raw)) == len(raw):
@@ -413,10 +431,10 @@ def unique_names(raw: list, at: Callable[[int], str], said_so: list[str]) -> lis
             again.append(f"{at(row)}heat '{original}' stands there again: called '{name}'")
         seen[name] = 1
         names.append(name)
-    for remarks in (unnamed, again):
-        said_so += remarks[:_REPEATS]
-        if len(remarks) > _REPEATS:
-            said_so.append(f"… and so in {len(remarks) - _REPEATS} more rows")
+    for lines in (unnamed, again):
+        remarks += lines[:_REPEATS]
+        if len(lines) > _REPEATS:
+            remarks.append(f"… and so in {len(lines) - _REPEATS} more rows")
     return names
 
 
@@ -451,7 +469,9 @@ def _contradictions(batch: pd.DataFrame, iron: np.ndarray, at: Callable[[int], s
     )
 
 
-def _refuse_near_element(header: Label, cells: pd.Series, where: str, strict: bool) -> str:
+def _refuse_near_element(
+    header: Label, cells: Sequence | pd.Series, where: str, strict: bool
+) -> str:
     """Return the element of a header that begins with one and was not understood, or ''.
 
     A header that looks like a symbol, but is none, is a slip and must not vanish; nor may figures
@@ -460,16 +480,20 @@ def _refuse_near_element(header: Label, cells: pd.Series, where: str, strict: bo
     name = str(header).strip()
     if name.lower() in FAMILIAR or not name:
         return ""
+    if isinstance(cells, pd.Series) and isinstance(cells.dtype, pd.CategoricalDtype):
+        cells = cells.cat.categories
     numeric = any(isinstance(c, (int, float, np.number)) and c == c for c in cells)
     if re.fullmatch(r"[A-Za-z]{1,2}", name) or (strict and numeric):
         require_element(name, f"{where}element")
+    if gas := _BARE_GAS.fullmatch(name):
+        return gas[1]
     if not (numeric or any(isinstance(c, str) and number_in(c) for c in cells)):
         return ""
     if is_oxide(name):
         must_be = "the content of an element; an analysis of slag or of a raw material is none"
         raise InputError(f"{where}column '{name}'", must_be, said("an oxide"))
-    _, element, rest = heading(name)
-    rest = " ".join(piece for piece in rest.split() if not unit_factor(piece))
+    named = heading(name)
+    element, rest = named.element, " ".join(p for p in named.rest.split() if not unit_factor(p))
     if not element or _NO_CONTENT.fullmatch(rest.strip()):
         return ""
     if refused_unit(rest) or _LIKE_A_UNIT.search(rest):

@@ -14,31 +14,22 @@ from gradekit.heats.certificates.units import REFUSED, bare, unit_factor
 
 
 class Header(NamedTuple):
-    """What the header of a column of contents says.
+    """What the header of a column says of a content.
 
-    Attributes: the element, the factor to wt%, a remark in words, whether a unit stands there, and
-    whether only a part of the element is meant, such as soluble aluminium.
+    Attributes: the element, '' where it begins with none; the factor to wt%; a remark in words;
+    whether a unit stands there; whether only a part of the element is meant, such as soluble
+    aluminium; what behind the element was not understood, so that it is the header of no content.
     """
 
-    element: str
+    element: str = ""
     factor: float = 1.0
     remark: str = ""
     stated: bool = False
     part: bool = False
-
-
-class Heading(NamedTuple):
-    """A header that was looked at.
-
-    Attributes: what it says of a content, or None; the element that it begins with; what behind it
-    was not understood.
-    """
-
-    header: Header | None
-    element: str = ""
     rest: str = ""
 
 
+_NO_CONTENT = Header()
 # Names in German, French, Italian, Spanish, Swedish, Polish, Portuguese, Japanese (romanised),
 # Dutch, Finnish, Czech and Turkish; the English ones are those of the periodic table. Without
 # accents, each in one language or more.
@@ -79,8 +70,6 @@ Te tellur tellure tellurio
 Se selen selenio seleeni
 La lanthan lantanio lantaani
 """
-_SUM = "the sum is taken as niobium"
-_COLUMBIUM = "columbium is niobium"
 _TOTAL = frozenset("tot total totale totalt totaal ges gesamt t calk kok celk toplam".split())
 _PART = frozenset("sol soluble loslich aslosl asol acidsol acidsoluble saureloslich".split())
 #: How it was measured, and words that add nothing.
@@ -149,20 +138,21 @@ def column_element(header: Label) -> Header | None:
     >>> column_element("Chrom Gew.-%").element, column_element("S-CS").element
     ('Cr', 'S')
     """
-    return heading(header).header if isinstance(header, str) else None
+    named = heading(header) if isinstance(header, str) else _NO_CONTENT
+    return named if named.element and not named.rest else None
 
 
 @lru_cache(8192)
-def heading(header: str) -> Heading:
+def heading(header: str) -> Header:
     """Read a header, and say what of it was not understood.
 
     Examples
     --------
-    >>> heading("Cr [xyz]")
-    Heading(header=None, element='Cr', rest='[xyz]')
+    >>> heading("Cr [xyz]").element, heading("Cr [xyz]").rest
+    ('Cr', '[xyz]')
     """
     if len(header) > _LONGEST:
-        return Heading(None)
+        return _NO_CONTENT
     name = _FOOTNOTE.sub("", re.sub(r"[\s_]+", " ", plain_signs(header)).strip())
     stated = False
     if lead := _LEAD.match(name):
@@ -171,21 +161,19 @@ def heading(header: str) -> Heading:
         name = f"{within[1] or within[2]} {within[3]}"
     first = _FIRST.fullmatch(name)
     if not first:
-        return Heading(None)
+        return _NO_CONTENT
     element, rest, remarks, part = _element(first[1]), first[2], [], False
-    if element and (tantalum := re.match(r"\s*\+\s*(Ta|TA|ta)\b", rest)) and element == "Nb":
-        rest, remarks = rest[tantalum.end() :], [_SUM]
-    elif first[1].lower() in ("cb", "columbium"):
-        element, remarks = "Nb", [_COLUMBIUM]
-        if tantalum := re.match(r"\s*\+\s*ta\b", rest, re.I):
-            rest, remarks = rest[tantalum.end() :], [_SUM]
+    if first[1].lower() in ("cb", "columbium"):
+        element, remarks = "Nb", ["columbium is niobium"]
+    if element == "Nb" and (tantalum := re.match(r"\s*\+\s*ta\b", rest, re.I)):
+        rest, remarks = rest[tantalum.end() :], ["the sum is taken as niobium"]
     elif not element and (glued := _GLUED.fullmatch(first[1])):
         if glued["al"]:
             element, rest = "Al", f" {'sol' if glued['al'] in 'sS' else 'tot'}{rest}"
         elif is_element(glued[1]):
             element, rest = glued[1], f" {glued[2]}{rest}"
     if not element:
-        return Heading(None)
+        return _NO_CONTENT
     # Without a unit or a method 'N2' is as likely the name of a heat.
     gas = element in "HNO" and rest[:1] == "2" and not rest[1:2].isdigit()
     pieces = _PIECES.findall(rest[1:] if gas else rest)
@@ -206,13 +194,11 @@ def heading(header: str) -> Heading:
             if word in _PART:
                 part, remarks = True, [*remarks, "the soluble part is taken for the whole"]
             elif word not in _TOTAL | _METHOD and _element(pieces[0].strip("()[]")) != element:
-                rest = " ".join(pieces)
-                return Heading(None, element, "" if gas and not rest else rest)
+                return Header(element, rest=" ".join(pieces))
             method, pieces = True, pieces[1:]
     if gas and not (stated or method):
-        return Heading(None)
-    remark = "; ".join([*remarks, *reversed(units)])
-    return Heading(Header(element, factor, remark, stated, part), element)
+        return _NO_CONTENT
+    return Header(element, factor, "; ".join([*remarks, *reversed(units)]), stated, part)
 
 
 def _element(word: str) -> str:

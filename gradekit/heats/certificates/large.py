@@ -17,12 +17,12 @@ from pandas.api.types import union_categoricals
 from gradekit.core.errors import InputError
 from gradekit.core.files import original_text
 from gradekit.core.numbers import column_sign
-from gradekit.core.reader import MOST_SIGNS, FileLine, decoded, looks_utf16
+from gradekit.core.reader import MOST_SIGNS, FileLine, blank, decoded, looks_utf16
 from gradekit.heats.certificates.blocks import batch_of
-from gradekit.heats.certificates.building import is_name_column
-from gradekit.heats.certificates.cells import clean_text, number_in
+from gradekit.heats.certificates.building import is_name_column, written_numbers
+from gradekit.heats.certificates.cells import clean_text
 from gradekit.heats.certificates.headers import column_element
-from gradekit.heats.certificates.layout import TableBlock, blank, find_blocks, is_header
+from gradekit.heats.certificates.layout import TableBlock, element_of, find_blocks, is_header
 from gradekit.heats.certificates.lines import delimiter_of, rows_of_text, spoken_line
 from gradekit.heats.certificates.rowkinds import (
     BlockPart,
@@ -66,25 +66,23 @@ def read_plain(file: BinaryIO, source: str) -> pd.DataFrame:
     head = head[: head.rfind(b"\n") + 1]
     if looks_utf16(head[:400]) or head.lstrip()[:1] in (b"{", b"["):
         raise NotPlain("it is no text in UTF-8 or cp1252")
-    remarks: list[str] = []
-    journal = Journal()
+    journal = Journal(source)
     try:
         text = decoded(head, source)
         sep = delimiter_of(text)
-        lines = rows_of_text(text, source, remarks)
-        blocks, titles = find_blocks(lines, source, journal)
+        lines = rows_of_text(text, journal)
+        blocks = find_blocks(lines, journal)
     except InputError as error:
         raise NotPlain(f"its first rows are not understood: {error}") from None
-    if len(lines) <= _DECIDING or len(sep) > 1 or sep == " " or remarks or journal.remarks:
-        raise NotPlain("its first rows are those of no plain table")
     block = blocks[0]
     header = block.header
-    elements = [h.element for h in map(column_element, header) if h]
-    if len(blocks) > 1 or block.turned or not block.rows or "Fe" in elements or not elements:
-        raise NotPlain("its first rows are those of no plain table")
-    first = block.rows[0][0]
+    analysed = [i for i, h in enumerate(header) if column_element(h)]
+    plain = len(lines) > _DECIDING and len(blocks) == 1 and len(sep) == 1 and sep != " "
+    plain = plain and bool(block.rows) and not (block.turned or journal.remarks)
+    plain = plain and bool(analysed) and "Fe" not in map(element_of, header)
+    first = block.rows[0][0] if plain else 0
     width = len(lines[first])
-    if width < max(2, len(header)) or any(map(is_unit_column, header)):
+    if not plain or width < max(2, len(header)) or any(map(is_unit_column, header)):
         raise NotPlain("its first rows are those of no plain table")
     if sum(getattr(line, "lines", 1) for line in lines[:first] if line) != sum(
         map(bool, lines[:first])
@@ -92,7 +90,6 @@ def read_plain(file: BinaryIO, source: str) -> pd.DataFrame:
         raise NotPlain("a cell of its titles runs over several lines")
     encoding, marks, parted = _survey(file, source, sep, first)
     name_at = next((i for i, h in enumerate(header) if is_name_column(h)), None)
-    analysed = [i for i, h in enumerate(header) if column_element(h)]
     if name_at is None and name_like(block, analysed, None) is not None:
         raise NotPlain("no column is headed as that of the heats")
     file.seek(0)
@@ -126,7 +123,7 @@ def read_plain(file: BinaryIO, source: str) -> pd.DataFrame:
     if parted != len(frame) * (width - 1):
         raise NotPlain(f"some row does not have {width} cells")
     for i in frame:
-        texts = [str(original_text(c)) for c in frame[i].cat.categories]
+        texts = [*map(original_text, frame[i].cat.categories)]
         if len(set(texts)) < len(texts) or max(map(len, texts)) > MOST_SIGNS:
             raise NotPlain(f"cells of column {i + 1} are guarded or too long")
         frame[i] = frame[i].cat.rename_categories(texts)
@@ -135,18 +132,14 @@ def read_plain(file: BinaryIO, source: str) -> pd.DataFrame:
     labels: list = names or [None] * len(frame)
     part = _Columns(block, name_at, labels, frame, first)
     _check(part, sep)
-    figures = (
-        number_in(c)
-        for i, title in enumerate(header)
-        if column_element(title)
-        for c in frame[i].iloc[:5000].unique()
-    )
-    return batch_of([part], column_sign(figures), titles, {}, journal, source)
+    first_rows = ((header[i], frame[i].iloc[:5000].unique()) for i in analysed)
+    journal.sign = column_sign(written_numbers(first_rows))
+    return batch_of([part], journal)
 
 
 def _name(cell: str) -> str:
     plain = cell.isprintable() and "'" not in cell
-    return cell.strip() if plain else clean_text(str(original_text(cell)))
+    return cell.strip() if plain else clean_text(original_text(cell))
 
 
 class _Columns(BlockPart):

@@ -6,18 +6,17 @@ import re
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
-from functools import lru_cache
 from itertools import islice, zip_longest
 
 from gradekit.core.aliases import Cell
 from gradekit.core.elements import is_element
 from gradekit.core.errors import NOTHING, InputError, said
 from gradekit.core.numbers import plain_signs
-from gradekit.core.reader import MOST_CELLS, FileLine, letters
+from gradekit.core.reader import MOST_CELLS, FileLine, blank, cell_at, letters
 from gradekit.core.workbook import Merged
 from gradekit.heats.certificates.building import is_name_column
 from gradekit.heats.certificates.cells import FAMILIAR, parse_cell
-from gradekit.heats.certificates.headers import Header, column_element, heading, refused_unit
+from gradekit.heats.certificates.headers import column_element, heading, refused_unit
 from gradekit.heats.certificates.longform import TAKEN, SpokenRows, spoken_rows
 from gradekit.heats.certificates.statistics import LIMIT_ROWS, kind_of
 from gradekit.heats.certificates.units import known_units, unit_factor
@@ -30,21 +29,11 @@ _NO_HEADER = re.compile(r"\s*[\d<]|\w{1,2}\d\d")
 _DIGITS = frozenset("0123456789<")
 _RULE = re.compile(r"[|:+\s]*(?:-{2,}|={2,})[-=|:+\s]*")
 _OTHER_UNIT = re.compile(r"MPa|N/mm[2²]|J|J/cm[2²]|mm|kg|t|°C|HV\d*|HB\w*|HRC|-|%", re.I)
+#: Heads of the first column, '' too, that say nothing and stand above the names of the heats.
 _NAMELESS = frozenset(
-    {"", "element", "elements", "%", "wt%", "wt.%", "wt.-%", "sample", "id", "alloy", "steel"}
-    | {
-        "sample id",
-        "sample name",
-        "sampleid",
-        "lot",
-        "batch",
-        "monster",
-        "näyte",
-        "vzorek",
-        "numune",
-    }
-    | {"probe", "probenname", "échantillon", "muestra", "campione", "prov", "amostra", "próbka"}
-    | {"no.", "nr.", "bezeichnung", "lab no.", "labor-nr.", "labornummer"}
+    "|element|elements|%|wt%|wt.%|wt.-%|sample|id|alloy|steel|sample id|sample name|sampleid|lot"
+    "|batch|monster|näyte|vzorek|numune|probe|probenname|échantillon|muestra|campione|prov|amostra"
+    "|próbka|no.|nr.|bezeichnung|lab no.|labor-nr.|labornummer".split("|")
 )
 # A table with one of these has test results, so 'Re' is a yield strength and 'Ag' a strain.
 _TESTED = re.compile(r"(?:Rm|UTS|Rp\s?[01][.,]\d|ReH|ReL|A\s?(?:5|50|80)|HV|HB|HRC)\b.*", re.I)
@@ -72,6 +61,10 @@ class TableBlock:
     labels: list[str] = field(default_factory=list)
     analysis: str = ""
 
+    def cells(self, column: int, most: int | None = None) -> list[Cell]:
+        """Return the cells of a column, of so many rows at most."""
+        return [cell_at(row, column) for _, row in self.rows[:most]]
+
     def where(self, row: int | None = None, column: int | None = None) -> str:
         """Say where a cell stands, as a person counts in a spreadsheet."""
         row = self.header_row if row is None else row
@@ -89,20 +82,12 @@ class TableBlock:
         return self.where(row, column) + ", "
 
 
-@lru_cache(4096)
-def _element(text: str) -> Header | None:
-    return None if len(text) > 40 or _NO_HEADER.match(text) else column_element(text)
-
-
 def element_of(cell: Cell) -> str | None:
     """Return the element that a header cell names."""
-    named = _element(cell) if isinstance(cell, str) else None
+    if not isinstance(cell, str) or len(cell) > 40 or _NO_HEADER.match(cell):
+        return None
+    named = column_element(cell)
     return named.element if named else None
-
-
-def blank(cell: Cell) -> bool:
-    """Tell whether nothing stands in a cell."""
-    return cell is None or (isinstance(cell, str) and not cell.strip())
 
 
 def numeric(cell: Cell) -> bool:
@@ -132,37 +117,30 @@ def _distinct(cells: Sequence) -> int:
     return len({e for e in map(element_of, cells) if e})
 
 
-def find_blocks(
-    rows: Sequence[Sequence], source: str, journal: Journal
-) -> tuple[list[TableBlock], list[str]]:
+def find_blocks(rows: Sequence[Sequence], journal: Journal) -> list[TableBlock]:
     """Find the tables of a sheet, and the lines of text around them.
 
     Parameters
     ----------
     rows : sequence of rows of cells
         Row 0 is row 1 of the file; blank rows are there too.
-    source : str
-        Name of the file, and of the sheet.
     journal : Journal
-        Takes down every row that is no heat.
-
-    Returns
-    -------
-    list of Block, list of texts
+        Takes down every row that is no heat, and the lines of text as titles.
     """
-    titles: list[str] = []
-    rows = spoken_rows(rows, source, journal)
+    source, titles = journal.source, journal.titles
+    rows = spoken_rows(rows, journal)
     across, down = header_score(rows)
     journal.turned = down > across
     if not journal.turned:
-        rows = [_without_comment(row, titles, journal, at) for at, row in enumerate(rows)]
+        rows = [_without_comment(row, journal, at) for at, row in enumerate(rows)]
     else:
         width = max(map(len, rows), default=0)
         if width * len(rows) > MOST_CELLS:
             most = f"at most {MOST_CELLS:,} cells, empty ones counted"
             raise InputError(source, most, said(f"{len(rows):,} rows and {width:,} columns"))
-        own = Journal()
-        rows = [_without_comment(row, titles, own, at) for at, row in enumerate(rows)]
+        own = Journal(source)
+        own.titles = titles
+        rows = [_without_comment(row, own, at) for at, row in enumerate(rows)]
         # Minima, maxima and analysis beside each other: what stands above them are titles.
         for at in range(_kinds_beside(rows)):
             if not all(map(blank, rows[at])):
@@ -182,8 +160,8 @@ def find_blocks(
             blocks.append(TableBlock(source, row.header, number, rows=[(number, row)]))
             continue
         if is_header(row, islice(rows, number + 1, None), bool(blocks)):
-            blocks += _open(source, number, row, above, journal)
-            titles += _titles(above, journal)
+            blocks += _open(number, row, above, journal)
+            _take_titles(above, journal)
             above = []
         elif not blocks or isinstance(rows[blocks[-1].header_row], SpokenRows):
             above.append((number, row))
@@ -193,7 +171,7 @@ def find_blocks(
                     block.rows.append((number, row))
         else:
             journal.row(number, _line(row), "units")
-    titles += _titles(above, journal)
+    _take_titles(above, journal)
     if journal.turned:
         titles += _drop_empty(blocks)
     if not any(element_of(h) for block in blocks for h in block.header):
@@ -204,19 +182,18 @@ def find_blocks(
             NOTHING if first is None else said(f"'{first[:60]}'"),
             next(filter(None, map(_symbols_meant, rows[:20])), None),
         )
-    return blocks, [t for t in titles if t]
+    journal.titles = [title for title in titles if title]
+    return blocks
 
 
-def _titles(above: Iterable[tuple[int, Sequence]], journal: Journal) -> list[str]:
-    lines = []
+def _take_titles(above: Iterable[tuple[int, Sequence]], journal: Journal) -> None:
     for number, row in above:
-        lines.append(_line(row))
+        journal.titles.append(_line(row))
         figures = sum(map(numeric, row)) > 2
         reason = "figures that stand under no header" if figures else ""
-        journal.row(number, lines[-1], "title", reason, figures)
+        journal.row(number, journal.titles[-1], "title", reason, figures)
         if figures:
             journal.remarks.append(f"row {number + 1}: {reason}, taken as a title")
-    return lines
 
 
 def _symbols_meant(row: Sequence) -> str | None:
@@ -249,7 +226,7 @@ def _kinds_beside(rows: Sequence[Sequence]) -> int:
 _COMMENT: list = []
 
 
-def _without_comment(row: Sequence, titles: list[str], journal: Journal, at: int) -> Sequence:
+def _without_comment(row: Sequence, journal: Journal, at: int) -> Sequence:
     """Return a row, or an empty one if it is a comment, which goes to the titles, or a rule."""
     first = next((cell for cell in row if not blank(cell)), None)
     if (
@@ -263,7 +240,7 @@ def _without_comment(row: Sequence, titles: list[str], journal: Journal, at: int
         journal.row(at, first, "rule")
         return _COMMENT
     if first.startswith("#") and not any(map(_tells, cells[1:])) and _distinct(row) < 2:
-        titles.append(getattr(row, "line", _line(row)).lstrip("# "))
+        journal.titles.append(getattr(row, "line", _line(row)).lstrip("# "))
         journal.row(at, first, "comment")
         return _COMMENT
     return row
@@ -305,9 +282,7 @@ def is_header(row: Sequence, below: Iterable[Sequence], later: bool) -> bool:
     return _tells(under) or unit_factor(under) is not None
 
 
-def _open(
-    source: str, number: int, row: Sequence, above: list, journal: Journal
-) -> list[TableBlock]:
+def _open(number: int, row: Sequence, above: list, journal: Journal) -> list[TableBlock]:
     """Return the table below a row of headers; two, if two analyses stand beside each other."""
     header = [
         "" if blank(cell) else " ".join(str(cell).split()).lstrip("# ").strip('"') for cell in row
@@ -324,15 +299,15 @@ def _open(
         header = [h[0] if h in _GASES and h[0] not in elements else h for h in header]
     groups = [""] * len(header)
     if above and above[-1][0] == number - 1:
-        over = [None if blank(c) else str(c).strip() for c in above[-1][1]]
-        over += [None] * (len(header) - len(over))
-        if sum(c is not None for c in over) > 1 and not any(map(numeric, over)):
-            groups = _spread(over[: len(header)])
+        over = ["" if blank(c) else str(c).strip() for c in above[-1][1]]
+        over += [""] * (len(header) - len(over))
+        if sum(map(bool, over)) > 1 and not any(map(numeric, over)):
             for i, name in enumerate(header):
-                both = f"{over[i] or ''} {name}".strip()
+                # The label of a group stands over the first of its columns.
+                groups[i] = over[i] or (groups[i - 1] if i else "")
+                both = f"{over[i]} {name}".strip()
                 if not element_of(name) and (is_name_column(both) or not name):
-                    header[i] = both
-                    labels[i] = both
+                    header[i] = labels[i] = both
     if not any(map(is_name_column, header)):
         first = next((i for i, h in enumerate(header) if element_of(h)), 0)
         # Titles above a turned table look like headers before that of the names.
@@ -352,23 +327,14 @@ def _open(
             own = ["" if k and k != kind else h for k, h in zip(kinds, header, strict=True)]
             kept = ["" if k and k != kind else h for k, h in zip(kinds, labels, strict=True)]
             blocks.append(
-                TableBlock(source, own, number, journal.turned, labels=kept, analysis=kind)
+                TableBlock(journal.source, own, number, journal.turned, labels=kept, analysis=kind)
             )
         return blocks
-    block = TableBlock(source, header, number, journal.turned, labels=labels)
+    block = TableBlock(journal.source, header, number, journal.turned, labels=labels)
     if above and _take_units(block, above[-1][1], above[-1][0]):
         journal.row(above[-1][0], _line(above[-1][1]), "units")
         above.pop()
     return [block]
-
-
-def _spread(cells: Sequence[str | None]) -> list[str]:
-    """Return the label of a group over each of its columns."""
-    last, spread = "", []
-    for cell in cells:
-        last = cell or last
-        spread.append(last)
-    return spread
 
 
 def _take_units(block: TableBlock, row: Sequence, number: int) -> bool:
@@ -415,9 +381,8 @@ def _drop_empty(blocks: list[TableBlock]) -> list[str]:
     texts = []
     for block in blocks:
         for i, name in enumerate(block.header):
-            empty = all(i >= len(row) or blank(row[i]) for _, row in block.rows)
-            if name and empty and not element_of(name) and name.lower() not in FAMILIAR:
-                if not is_name_column(name) and not heading(name).element:
-                    texts.append(name)
-                    block.header[i] = ""
+            known = name.lower() in FAMILIAR or is_name_column(name) or heading(name).element
+            if name and not known and all(map(blank, block.cells(i))):
+                texts.append(name)
+                block.header[i] = ""
     return texts

@@ -10,6 +10,7 @@ from gradekit.core.reader import FileLine, line_ends, split_lines
 from gradekit.heats.certificates.cells import claims
 from gradekit.heats.certificates.headers import column_element
 from gradekit.heats.certificates.layout import SpokenRows, header_score
+from gradekit.heats.notes import Journal
 
 _DELIMITERS = ("\t", ";", ",", "|", "  ", " ")
 _LOOK = 200
@@ -47,14 +48,14 @@ def delimiter_of(text: str) -> str:
     return best
 
 
-def rows_of_text(text: str, source: str, remarks: list[str]) -> list[list]:
+def rows_of_text(text: str, journal: Journal) -> list[list]:
     """Return the rows of a text; row 0 is the first line, blank lines are rows too.
 
-    A line such as 'H1: C 0,021 Si 0,45 N 512 ppm' comes as `SpokenRows`; `remarks` takes what was
-    decided about quotation marks.
+    A line such as 'H1: C 0,021 Si 0,45 N 512 ppm' comes as `SpokenRows`; the remarks of the journal
+    take what was decided about quotation marks.
     """
-    rows = split_lines(text, delimiter_of(text), source, remarks)
-    return [spoken_line(row, number, source) or row for number, row in enumerate(rows)]
+    rows = split_lines(text, delimiter_of(text), journal.source, journal.remarks)
+    return [spoken_line(row, number, journal.source) or row for number, row in enumerate(rows)]
 
 
 def spoken_line(row: FileLine, number: int, source: str) -> SpokenRows | None:

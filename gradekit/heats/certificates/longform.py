@@ -41,7 +41,7 @@ class SpokenRows(list):
 TAKEN = SpokenRows([], [])
 
 
-def spoken_rows(rows: Sequence[Sequence], source: str, journal: Journal) -> Sequence[Sequence]:
+def spoken_rows(rows: Sequence[Sequence], journal: Journal) -> Sequence[Sequence]:
     """Return rows with a table in long form laid out one heat a row; other rows as they are."""
     for at, row in enumerate(rows[:_LOOK]):
         texts = [c.strip() if isinstance(c, str) else "" for c in row]
@@ -50,7 +50,7 @@ def spoken_rows(rows: Sequence[Sequence], source: str, journal: Journal) -> Sequ
         if element is None or value is None or any(map(column_element, texts)):
             continue
         if any(map(column_element, _texts(rows[at + 1 : at + 40], element))):
-            return _laid_out(rows, at, element, value, source, journal)
+            return _laid_out(rows, at, element, value, journal)
     return rows
 
 
@@ -66,7 +66,7 @@ def _bounds(texts: list[str]) -> bool:
 
 
 def _laid_out(
-    rows: Sequence[Sequence], at: int, element: int, value: int, source: str, journal: Journal
+    rows: Sequence[Sequence], at: int, element: int, value: int, journal: Journal
 ) -> list[Sequence]:
     titles = [c.strip() if isinstance(c, str) else "" for c in rows[at]]
     name = next((i for i, title in enumerate(titles) if is_name_column(title)), None)
@@ -96,12 +96,12 @@ def _laid_out(
                 journal.row(number, here or symbol, "left out", "no element or no value", True)
                 laid[-1] = TAKEN
             continue
-        where = f"{source}, row {number + 1}, column {letters(element)}"
+        where = f"{journal.source}, row {number + 1}"
         beside = isinstance(symbol, str) and column_element(symbol) is None
         if not isinstance(symbol, str) or (
             beside and re.fullmatch("[A-Za-z]{1,2}", symbol) and symbol.lower() not in FAMILIAR
         ):
-            raise InputError(where, "an element", symbol)
+            raise InputError(f"{where}, column {letters(element)}", "an element", symbol)
         cell = row[value]
         if bound is not None and plain_text(row[bound]) not in (None, "="):
             cell = f"{row[bound]}{cell}"
@@ -109,17 +109,16 @@ def _laid_out(
         title = f"{symbol} [{suffix}]" if suffix else symbol
         header = column_element(title)
         if header is None and not beside:
-            column = unit if unit is not None else value
-            where = f"{source}, row {number + 1}, column {letters(column)}, unit of {symbol}"
-            raise InputError(where, "a unit of a content by weight", suffix)
+            column = letters(unit if unit is not None else value)
+            what = f"{where}, column {column}, unit of {symbol}"
+            raise InputError(what, "a unit of a content by weight", suffix)
         if header and isinstance(cell, str) and not number_in(cell):
             try:
                 parse_cell(cell, header.factor)
             except ValueError:
-                where = f"{source}, row {number + 1}, column {letters(value)}, {symbol}"
-                raise InputError(
-                    where, "a number, a bound such as '<0.005', or 'n.d.'", cell
-                ) from None
+                what = f"{where}, column {letters(value)}, {symbol}"
+                must_be = "a number, a bound such as '<0.005', or 'n.d.'"
+                raise InputError(what, must_be, cell) from None
         spoken = heats.get(last)
         if spoken is None:
             told = {titles[i]: row[i] for i in others}
@@ -129,8 +128,8 @@ def _laid_out(
         what = header.element if header else title
         if what in known[last]:
             before = known[last][what] + 1
-            where = f"{source}, row {number + 1}, heat '{last}', {what}"
-            raise InputError(where, f"there once; it stands in row {before} too", cell)
+            must_be = f"there once; it stands in row {before} too"
+            raise InputError(f"{where}, heat '{last}', {what}", must_be, cell)
         known[last][what] = number
         spoken.header.append(title)
         spoken.append(cell)

@@ -10,11 +10,11 @@ import numpy as np
 
 from gradekit.core.aliases import Cell, Label
 from gradekit.core.errors import InputError, said
-from gradekit.core.reader import FileLine
+from gradekit.core.reader import FileLine, blank, cell_at
 from gradekit.heats.certificates.building import is_name_column
 from gradekit.heats.certificates.cells import FAMILIAR, parse_limit, plain_text, ppm_sized, scaled
 from gradekit.heats.certificates.headers import column_element, heading
-from gradekit.heats.certificates.layout import TableBlock, blank, numeric
+from gradekit.heats.certificates.layout import TableBlock, numeric
 from gradekit.heats.certificates.statistics import (
     LIMIT_ROWS,
     kind_of,
@@ -58,9 +58,7 @@ class BlockPart:
         return {h.element for h in map(column_element, self.block.header) if h}
 
 
-def sort_rows(
-    block: TableBlock, limits: dict, titles: list, journal: Journal, sign: str = ""
-) -> BlockPart:
+def sort_rows(block: TableBlock, journal: Journal) -> BlockPart:
     """Part the rows of a block into heats, limits, statistics and lines of text."""
     names = [i for i, h in enumerate(block.header) if is_name_column(h)]
     analysed = [i for i, h in enumerate(block.header) if column_element(h)]
@@ -78,7 +76,7 @@ def sort_rows(
         kind = kind_of(cell_at(row, kind_at))
         if kind is None and isinstance(name, str) and kind_of(name) in LIMIT_ROWS:
             kind, name = kind_of(name), None
-        elif kind is None and limits and kind_of(name) == "":
+        elif kind is None and journal.limits and kind_of(name) == "":
             name = None  # 'actual' below minimum and maximum
         label = name if isinstance(name, str) else None
         if label is None:
@@ -89,7 +87,7 @@ def sort_rows(
         if analysed and not said_heat and (kind in ("min", "max") or statistic_word(label) or odd):
             above = [[cell_at(r, i) for i in analysed] for _, r in part.rows[-500:]]
             figures = [cell_at(row, i) for i in analysed]
-            statistic, fits = statistic_of(label, kind, figures, above, bool(means), sign)
+            statistic, fits = statistic_of(label, kind, figures, above, bool(means), journal.sign)
         if statistic == "heat":
             why = "its numbers are no such figures of the rows above"
             why = f"'{label}' could head a statistic, but {why}" if not odd else (
@@ -106,7 +104,7 @@ def sort_rows(
             means += [(number, row)] if statistic == "mean" else []
             continue
         if kind in LIMIT_ROWS:
-            _add_limits(block, limits, number, row, kind, name, sign)
+            _add_limits(block, journal, number, row, kind, name)
             journal.row(number, label or kind, "limit", f"printed {kind}")
             continue
         sparse = row.count("") + row.count(None) + 3 > len(row)
@@ -116,7 +114,7 @@ def sort_rows(
             or (isinstance(label, str) and _TOTAL.fullmatch(label.strip())
                 and all(blank(cell_at(row, i)) for i in analysed))
         ):  # fmt: skip
-            titles.append(str(filled[0]).strip())
+            journal.titles.append(str(filled[0]).strip())
             remark = f"no analysis, left out: '{str(filled[0])[:60]}'"
             journal.remarks.append(f"{block.where(number)}: {remark}")
             journal.row(number, filled[0], "left out", "a line of text", surprise=True)
@@ -148,11 +146,6 @@ def sort_rows(
     return part
 
 
-def cell_at(row: Sequence, at: int | None) -> Cell:
-    """Return a cell of a row; None where the row has ended."""
-    return row[at] if at is not None and at < len(row) else None
-
-
 def means_no_heat(name: Label) -> bool:
     """Tell whether the name of a heat, at the head of a row, would be taken for something else."""
     return isinstance(name, str) and (kind_of(name) in LIMIT_ROWS or bool(statistic_word(name)))
@@ -162,7 +155,7 @@ def name_like(block: TableBlock, analysed: list[int], kind_at: int | None) -> in
     """Return the column before the analysis that names every row apart, where no header says so."""
     for i, header in enumerate(block.header[: analysed[0]] if analysed else ()):
         known = header.lower() in FAMILIAR or heading(header).element or i == kind_at
-        cells = [plain_text(cell_at(row, i)) for _, row in block.rows]
+        cells = [*map(plain_text, block.cells(i))]
         if header and not known and len(cells) > 1 and len({*cells, None}) == len(cells) + 1:
             if sum(any(map(str.isdigit, str(c))) for c in cells) > 0.5 * len(cells):
                 return i
@@ -181,20 +174,19 @@ def kind_column(block: TableBlock) -> int | None:
     """Return the column that says of every row what it is."""
     for i, header in enumerate(block.header):
         if header.lower() in _KIND_COLUMNS or (not header and not block.analysis):
-            kinds = [kind_of(c) for c in (cell_at(row, i) for _, row in block.rows) if not blank(c)]
+            kinds = [kind_of(cell) for cell in block.cells(i) if not blank(cell)]
             if any(kinds) and None not in kinds:
                 return i
     return None
 
 
-def is_line(cell: Cell) -> bool:
-    """Tell whether a lone cell is a sentence and not the name of a heat."""
-    return isinstance(cell, str) and (len(cell.split()) > 2 or bool(_FOOT.fullmatch(cell.strip())))
-
-
 def _is_text(cell: Cell, row: Sequence, block: TableBlock) -> bool:
+    """Tell whether a lone cell is a line of text and not the name of a heat."""
+    if not isinstance(cell, str):
+        return False
+    sentence = len(cell.split()) > 2 or bool(_FOOT.fullmatch(cell.strip()))
     alone = isinstance(row, FileLine) and len(row) == 1 and len(block.header) > 2
-    return is_line(cell) or (alone and isinstance(cell, str) and not numeric(cell))
+    return sentence or (alone and not numeric(cell))
 
 
 def _refuse_misaligned(part: BlockPart, short: int, analysed: list[int]) -> None:
@@ -225,7 +217,7 @@ def _refuse_beyond(block: TableBlock, number: int, row: Sequence) -> None:
 
 
 def _add_limits(
-    block: TableBlock, limits: dict, number: int, row: Sequence, kind: str, name: Label, sign: str
+    block: TableBlock, journal: Journal, number: int, row: Sequence, kind: str, name: Label
 ) -> None:
     stated: dict[str, dict] = {}
     for i, title in enumerate(block.header):
@@ -234,7 +226,7 @@ def _add_limits(
         if blank(cell) or is_name_column(title) or kind_of(cell) is not None:
             continue
         try:
-            ends = parse_limit(cell, header.factor if header else 1.0, sign)
+            ends = parse_limit(cell, header.factor if header else 1.0, journal.sign)
         except ValueError:
             if header is None:
                 continue
@@ -252,6 +244,7 @@ def _add_limits(
                 stated.setdefault(label, {})[header.element if header else title] = float(value)
     for label, values in stated.items():
         label = f"{name} {label}" if name else label
-        if limits.get(label, values) != values and not limits[label].keys().isdisjoint(values):
+        known = journal.limits.get(label, values)
+        if known != values and not known.keys().isdisjoint(values):
             label = f"{label} (row {number + 1})"
-        limits.setdefault(label, {}).update(values)
+        journal.limits.setdefault(label, {}).update(values)

@@ -49,11 +49,7 @@ _STATISTICS = {
     "variance": "varianz variance varianza varians wariancja",
     "range": "range spannweite r etendue campo rango",
 }
-_STATISTIC = {
-    "".join(c for c in folded(word)): kind
-    for kind, words in _STATISTICS.items()
-    for word in words.split()
-}
+_STATISTIC = {folded(word): kind for kind, words in _STATISTICS.items() for word in words.split()}
 #: They change nothing of what a label means.
 _FILLERS = re.compile(
     r"(?<![^-])(?:grand|overall|general|values?|of|the|all|heats?|rows?|%|±)(?![^-])"

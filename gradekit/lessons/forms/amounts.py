@@ -8,21 +8,10 @@ import numpy as np
 
 from gradekit.lessons.drawing_lots import steel
 from gradekit.lessons.exercise import Exercise, Mistake
-from gradekit.lessons.slips import clear, linear, sum_slips, value
-from gradekit.lessons.template import Template
+from gradekit.lessons.slips import linear, sum_slips, value
+from gradekit.lessons.template import form
 from gradekit.relations.declaration import Linear, Relation
 from gradekit.relations.topics import CATALOGUE
-
-
-def evidence_of(*names: str) -> str:
-    """Return what each relation is worth.
-
-    Examples
-    --------
-    >>> evidence_of("pren_16n")
-    'PREN with 16N: verified'
-    """
-    return "; ".join(f"{CATALOGUE[n].title}: {CATALOGUE[n].status}" for n in names)
 
 
 def _formula_of(relation: Relation) -> str:
@@ -70,76 +59,58 @@ def steps(heat: dict[str, float], name: str) -> tuple[str, ...]:
     return tuple(lines)
 
 
+@form("compute")
 def compute(
-    name: str, topic: str, relation: str, families: Iterable[str], within: float,
+    rng: np.random.Generator, relation: str, families: Iterable[str], within: float,
     twin: str | None = None,
-) -> Template:  # fmt: skip
-    """Return a template that asks for the value of a linear relation.
+) -> Exercise | None:  # fmt: skip
+    """Ask for the value of a linear relation.
 
     Parameters
     ----------
-    name, topic : str
     relation : name of a linear relation
     families : of which the steel is drawn
     within : float
         What rounding may take away.
     twin : name of the relation on the other axis, optional
     """
-
-    def make(rng: np.random.Generator) -> Exercise:
-        declared = linear(relation)
-        while True:
-            heat = steel(rng, families)
-            parts = [c * heat[t] for t, c in declared.terms.items() if t in heat]
-            # Who forgets a term must not be told that the answer is right.
-            if min(map(abs, parts)) > 2 * within:
-                break
-        answer = value(heat, relation)
-        return Exercise(
-            topic,
-            f"What is the {declared.quantity} {declared.formula} of this steel ({declared.title})?",
-            {"the steel": heat}, answer, declared.unit_shown, within,
-            mistakes=clear(answer, sum_slips(heat, relation, twin), within),
-            solution=steps(heat, relation), relations=(relation,), evidence=evidence_of(relation),
-        )  # fmt: skip
-
-    return Template(name, topic, "compute", make)
+    declared, heat = linear(relation), steel(rng, families)
+    # Who forgets a term must not be told that the answer is right.
+    if min(abs(c * heat[t]) for t, c in declared.terms.items() if t in heat) <= 2 * within:
+        return None
+    return Exercise(
+        f"What is the {declared.quantity} {declared.formula} of this steel ({declared.title})?",
+        {"the steel": heat}, value(heat, relation), declared.unit_shown, within,
+        mistakes=sum_slips(heat, relation, twin), solution=steps(heat, relation),
+        relations=(relation,),
+    )  # fmt: skip
 
 
+@form("estimate")
 def mental_estimate(
-    name: str, topic: str, relation: str, families: Iterable[str], within: float
-) -> Template:
-    """Return a template that asks for a value without a calculator.
+    rng: np.random.Generator, relation: str, families: Iterable[str], within: float
+) -> Exercise:
+    """Ask for a value without a calculator.
 
     Parameters
     ----------
-    name, topic, relation, families
+    relation, families
         As for `compute`.
     within : float
         What counts as right: so much that the small terms may be left out, and the large may not.
     """
-
-    def make(rng: np.random.Generator) -> Exercise:
-        declared = linear(relation)
-        while True:
-            heat = steel(rng, families)
-            answer = value(heat, relation)
-            slips = clear(answer, _rough(heat, relation), within)
-            if slips:
-                break
-        sizes = {t: c * heat.get(t, 0.0) for t, c in declared.terms.items()}
-        large = ", ".join(t for t, part in sizes.items() if abs(part) > within / 2)
-        return Exercise(
-            topic,
-            f"Without a calculator: about how large is the {declared.quantity} {declared.formula} "
-            f"of this steel ({declared.title})? Within {within:g} is right.",
-            {"the steel": heat}, answer, declared.unit_shown, within, mistakes=slips,
-            solution=(f"look at {large} first: no other term comes to {within / 2:g}",
-                      *steps(heat, relation)),
-            relations=(relation,), evidence=evidence_of(relation),
-        )  # fmt: skip
-
-    return Template(name, topic, "estimate", make)
+    declared, heat = linear(relation), steel(rng, families)
+    sizes = {t: c * heat.get(t, 0.0) for t, c in declared.terms.items()}
+    large = ", ".join(t for t, part in sizes.items() if abs(part) > within / 2)
+    return Exercise(
+        f"Without a calculator: about how large is the {declared.quantity} {declared.formula} "
+        f"of this steel ({declared.title})? Within {within:g} is right.",
+        {"the steel": heat}, value(heat, relation), declared.unit_shown, within,
+        mistakes=_rough(heat, relation),
+        solution=(f"look at {large} first: no other term comes to {within / 2:g}",
+                  *steps(heat, relation)),
+        relations=(relation,),
+    )  # fmt: skip
 
 
 def _rough(heat: dict[str, float], name: str) -> tuple[Mistake, ...]:

@@ -2,20 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
-from typing import NamedTuple
+from collections.abc import Iterable, Mapping, Sequence
 
 import numpy as np
 
-from gradekit.lessons.drawing_lots import steel
-from gradekit.lessons.exercise import Exercise, Mistake, Picture
-from gradekit.lessons.forms.amounts import evidence_of, named, steps
+from gradekit.lessons.drawing_lots import shuffled, steel
+from gradekit.lessons.exercise import Exercise, Picture, wrong_ways
+from gradekit.lessons.forms.amounts import named, steps
 from gradekit.lessons.slips import linear, value
-from gradekit.lessons.template import Template
+from gradekit.lessons.template import form
 from gradekit.relations.declaration import Linear
 from gradekit.relations.topics import CATALOGUE
 
 _Heat = dict[str, float]
+#: What is said of a line that is right where each line makes use of the one before.
+FOLLOWS = "what stands there follows from the steel and the lines above"
 
 
 def moved(heat: _Heat, element: str, amount: float) -> _Heat:
@@ -27,19 +28,19 @@ def _words(element: str, amount: float) -> str:
     return f"{abs(amount):g} % {'more' if amount > 0 else 'less'} {element}"
 
 
+@form("change")
 def change(
-    name: str, topic: str, relation: str, families: Iterable[str],
-    limits: tuple[float | None, float | None] | None, moves: Iterable[tuple[str, float]],
-    margin: float, state: str = "this steel", given: Mapping[str, float] | None = None,
-) -> Template:  # fmt: skip
-    """Return a template that asks which one of four changes brings a steel within limits.
+    rng: np.random.Generator, relation: str, families: Iterable[str],
+    limits: tuple[float, float] | None, moves: Sequence[tuple[str, float]], margin: float,
+    state: str = "this steel", given: Mapping[str, float] | None = None,
+) -> Exercise | None:  # fmt: skip
+    """Ask which one of four changes brings a steel within limits.
 
     Parameters
     ----------
-    name, topic : str
     relation : name of a relation
     families : of which the steel is drawn
-    limits : (low, high), None where there is none; optional
+    limits : (low, high), infinite where there is none; optional
         Without them a lower limit is drawn, between two of the ends.
     moves : (element, wt%) that somebody may think of
     margin : float
@@ -48,49 +49,40 @@ def change(
         What the steel is, for the question.
     given : mapping of condition to value, optional
     """
-    known = [*moves]
+    heat, given = steel(rng, families), given or {}
+    before = value(heat, relation, **given)
+    possible = {
+        move: value(richer, relation, **given)
+        for move in moves if _holds(richer := moved(heat, *move), relation)
+    }  # fmt: skip
+    low, high = limits or (_between(rng, before, possible.values()), np.inf)
+    picked = _picked(rng, possible, before, low, high, margin)
+    if not picked or not _holds(heat, relation):
+        return None
+    ends = {_words(*move): possible[move] for move in picked}
+    answer = next(words for words, x in ends.items() if low <= x <= high)
+    declared = CATALOGUE[relation]
 
-    def make(rng: np.random.Generator) -> Exercise:
-        while True:
-            heat = steel(rng, families)
-            before = value(heat, relation, **(given or {}))
-            possible = {
-                move: value(moved(heat, *move), relation, **(given or {}))
-                for move in known if _holds(moved(heat, *move), relation)
-            }  # fmt: skip
-            low, high = limits or (_between(rng, before, possible.values()), None)
-            picked = _picked(rng, possible, before, low, high, margin)
-            if picked and _holds(heat, relation):
-                break
-        ends = {_words(*move): possible[move] for move in picked}
-        answer = next(words for words, x in ends.items() if _room(x, low, high) > 0)
-        declared = CATALOGUE[relation]
-        unit = declared.unit_shown
+    def is_(x: float) -> str:
+        return f"{x:.3g} {declared.unit_shown}".rstrip()
 
-        def lies(x: float) -> str:
-            below = low is not None and x < low
-            away = (before - x if low is not None and before < low else x - before) > 1e-9
-            other = "; that is the wrong way" if away else ""
-            now = f"then it is {x:.3g} {unit}".rstrip()
-            return f"{now}, too {'low' if below else 'high'}{other}"
+    def lies(x: float) -> str:
+        away = (before - x if before < low else x - before) > 1e-9
+        other = "; that is the wrong way" if away else ""
+        return f"then it is {is_(x)}, too {'low' if x < low else 'high'}{other}"
 
-        asked = " and ".join(
-            f"{word} {limit:g} {unit}".rstrip()
-            for word, limit in (("at least", low), ("at most", high)) if limit is not None
-        )  # fmt: skip
-        return Exercise(
-            topic,
-            f"The {named(declared)} of {state} is "
-            f"{before:.3g} {unit}".rstrip()
-            + f", and {asked} is asked. Which single change brings it there?",
-            {"the steel": heat}, answer, choices=tuple(ends),
-            mistakes=tuple(Mistake(w, lies(x)) for w, x in ends.items() if w != answer),
-            solution=(f"now: {before:.3g} {unit}".rstrip(),
-                      *(f"{w}: {x:.3g} {unit}".rstrip() for w, x in ends.items())),
-            relations=(relation,), evidence=evidence_of(relation),
-        )  # fmt: skip
-
-    return Template(name, topic, "change", make)
+    asked = " and ".join(
+        f"{word} {limit:g} {declared.unit_shown}".rstrip()
+        for word, limit in (("at least", low), ("at most", high)) if np.isfinite(limit)
+    )  # fmt: skip
+    return Exercise(
+        f"The {named(declared)} of {state} is {is_(before)}, and {asked} is asked. Which single "
+        "change brings it there?",
+        {"the steel": heat}, answer, choices=tuple(ends),
+        mistakes=wrong_ways({words: lies(x) for words, x in ends.items()}, answer),
+        solution=(f"now: {is_(before)}", *(f"{words}: {is_(x)}" for words, x in ends.items())),
+        relations=(relation,),
+    )  # fmt: skip
 
 
 def _holds(heat: _Heat, relation: str) -> bool:
@@ -105,11 +97,6 @@ def _holds(heat: _Heat, relation: str) -> bool:
     )  # fmt: skip
 
 
-def _room(x: float, low: float | None, high: float | None) -> float:
-    """Return how far a value lies inside limits; negative outside."""
-    return min(x - low if low is not None else np.inf, high - x if high is not None else np.inf)
-
-
 def _between(rng: np.random.Generator, before: float, ends: Iterable[float]) -> float:
     """Return a round number between two of the values above the first one."""
     above = sorted({round(x, 6) for x in ends if x > before + 1e-6})
@@ -119,211 +106,190 @@ def _between(rng: np.random.Generator, before: float, ends: Iterable[float]) -> 
 
 def _picked(
     rng: np.random.Generator, ends: Mapping[tuple[str, float], float], before: float,
-    low: float | None, high: float | None, margin: float,
-) -> list[tuple[str, float]]:  # fmt: skip
-    """Return four changes of different elements of which one leads inside; [] if there are none."""
-    if _room(before, low, high) > -margin:
-        return []
-    rooms = {move: _room(x, low, high) for move, x in ends.items()}
-    inside = [move for move, room in rooms.items() if room >= margin]
-    outside = [move for move, room in rooms.items() if room <= -margin]
-    if not inside:
-        return []
+    low: float, high: float, margin: float,
+) -> tuple[tuple[str, float], ...]:  # fmt: skip
+    """Return four changes of different elements of which one leads inside; () if there are none."""
+
+    def room(x: float) -> float:
+        return min(x - low, high - x)
+
+    inside = [move for move, x in ends.items() if room(x) >= margin]
+    outside = [move for move, x in ends.items() if room(x) <= -margin]
+    if room(before) > -margin or not inside:
+        return ()
     right = inside[rng.integers(len(inside))]
     picked = {right[0]: right}
     for n in rng.permutation(len(outside)):
         if len(picked) < 4:
             picked.setdefault(outside[n][0], outside[n])
-    shuffled = [[*picked.values()][n] for n in rng.permutation(len(picked))]
-    return shuffled if len(picked) == 4 else []
+    mixed = shuffled(rng, picked.values())
+    return mixed if len(mixed) == 4 else ()
 
 
+@form("reason")
 def effect(
-    name: str, topic: str, relations: Iterable[str], families: Iterable[str],
+    rng: np.random.Generator, relations: Sequence[str], families: Iterable[str],
     moves: Mapping[str, tuple[float, float]],
-) -> Template:  # fmt: skip
-    """Return a template that asks what one element does to a sum, and why.
+) -> Exercise | None:  # fmt: skip
+    """Ask what one element does to a sum, and why.
 
     Parameters
     ----------
-    name, topic : str
     relations : names of linear relations, of which one is drawn
     families : of which the steel is drawn
     moves : mapping of element to the least and most that is added, wt%
     """
+    declared = linear(str(rng.choice(relations)))
+    element = str(rng.choice([*moves]))
+    heat = steel(rng, families)
+    amount = float(f"{rng.uniform(*moves[element]):.1g}")
+    factor = declared.terms.get(element, 0.0)
+    if abs(factor) == 1:
+        return None
+    # A size for an element that does not count here: that of another publication.
+    others = [c.terms[element] for c in CATALOGUE.values() if isinstance(c, Linear)
+              and c.quantity == declared.quantity and element in c.terms]  # fmt: skip
+    size = abs(factor) or next((abs(k) for k in others if abs(k) != 1), 10.0)
+    sign = 1.0 if factor >= 0 else -1.0
 
-    def make(rng: np.random.Generator) -> Exercise:
-        while True:
-            declared = linear(str(rng.choice([*relations])))
-            element = str(rng.choice([*moves]))
-            heat = steel(rng, families)
-            amount = float(f"{rng.uniform(*moves[element]):.1g}")
-            factor = declared.terms.get(element, 0.0)
-            if abs(factor) != 1:
-                break
-        others = [c.terms[element] for c in CATALOGUE.values() if isinstance(c, Linear)
-                  and c.quantity == declared.quantity and element in c.terms]  # fmt: skip
-        size = abs(factor) or next((abs(k) for k in others if abs(k) != 1), 10.0)
-        unit = declared.unit_behind
+    def goes(by: float, why: str) -> str:
+        size = f"{abs(by * amount):.3g}{declared.unit_behind}"
+        return f"It {'rises' if by > 0 else 'falls'} by {size}: {why}"
 
-        def moves_by(by: float, why: str) -> str:
-            return f"It {'rises' if by > 0 else 'falls'} by {abs(by):.3g}{unit}: {why}"
+    def counts(by: float) -> str:
+        return goes(by, f"{element} counts {size:g} times, with a {'plus' if by > 0 else 'minus'}")
 
-        sign = "plus" if factor >= 0 else "minus"
-        counted = f"{element} counts {size:g} times"
-        ways = {
-            factor: moves_by(factor * amount, f"{counted}, with a {sign}"),
-            0.0: f"It stays as it is: {element} does not stand in this formula",
-            np.sign(factor or 1): moves_by((np.sign(factor) or 1) * amount,
-                                           f"{element} counts as it is"),
-            -size if factor >= 0 else size: moves_by(
-                (-size if factor >= 0 else size) * amount,
-                f"{counted}, with a {'minus' if factor >= 0 else 'plus'}"),
-        }  # fmt: skip
-        if not factor:
-            ways[size] = moves_by(size * amount, f"{counted}, with a plus")
-        answer = ways.pop(factor)
-        truth = (
-            f"{element} stands in the formula with {factor:g}" if factor
-            else f"there is no {element} in {declared.formula}"
-        )  # fmt: skip
-        said = {words: truth for words in ways.values()}
-        choices = [answer, *ways.values()]
-        return Exercise(
-            topic,
-            f"This steel gets {amount:g} % more {element}. What happens to its "
-            f"{declared.quantity} ({declared.title}), and why?",
-            {"the steel": heat}, answer, choices=tuple(choices[n] for n in rng.permutation(4)),
-            mistakes=tuple(Mistake(w, words) for w, words in said.items()),
-            solution=(f"{declared.title}: {declared.formula}",
-                      f"{element}: {factor:g} × {amount:g} = {factor * amount:.3f}"),
-            relations=(declared.name,), evidence=evidence_of(declared.name),
-        )  # fmt: skip
-
-    return Template(name, topic, "reason", make)
-
-
-class Case(NamedTuple):
-    """Something that is done, what it does to a quantity, and why.
-
-    Attributes
-    ----------
-    question : str
-        What is done; 'What happens to ..., and why?' follows.
-    quantity : str
-    heats : dict
-    before, after : float
-    unit : str
-    rises, falls : (reason that holds, reason that does not)
-        For either way that it may go; '' where it never goes that way.
-    relations : tuple of str
-    """
-
-    question: str
-    quantity: str
-    heats: dict[str, _Heat]
-    before: float
-    after: float
-    unit: str
-    rises: tuple[str, str]
-    falls: tuple[str, str]
-    stays: str
-    relations: tuple[str, ...]
-    picture: Picture | None = None
-    evidence: str = ""
+    own, turned = counts(sign * size), counts(-sign * size)
+    plain = goes(sign, f"{element} counts as it is")
+    stays = f"It stays as it is: {element} does not stand in this formula"
+    answer, *wrong = (own, stays, plain, turned) if factor else (stays, plain, turned, own)
+    truth = (
+        f"{element} stands in the formula with {factor:g}" if factor
+        else f"there is no {element} in {declared.formula}"
+    )  # fmt: skip
+    return Exercise(
+        f"This steel gets {amount:g} % more {element}. What happens to its {declared.quantity} "
+        f"({declared.title}), and why?",
+        {"the steel": heat}, answer, choices=shuffled(rng, [answer, *wrong]),
+        mistakes=wrong_ways(dict.fromkeys(wrong, truth), answer),
+        solution=(f"{declared.title}: {declared.formula}",
+                  f"{element}: {factor:g} × {amount:g} = {factor * amount:.3f}"),
+        relations=(declared.name,),
+    )  # fmt: skip
 
 
 def outcome(
-    name: str, topic: str, draw: Callable[[np.random.Generator], Case], least: float
-) -> Template:
-    """Return a template that asks which way a quantity goes, and for what reason.
+    rng: np.random.Generator, done: str, quantity: str, heats: dict[str, _Heat],
+    ends: tuple[float, float], unit: str, least: float, *, rises: tuple[str, str],
+    falls: tuple[str, str], stays: str, relations: tuple[str, ...], picture: Picture | None = None,
+    evidence: str = "",
+) -> Exercise | None:  # fmt: skip
+    """Return a question on which way a quantity goes, and for what reason.
 
     Parameters
     ----------
-    name, topic : str
-    draw : callable(Generator) -> Case
+    rng : Generator
+    done : str
+        What is done to the steel, in a sentence.
+    quantity : str
+    heats : dict
+    ends : (before, after)
+        Of the quantity.
+    unit : str
     least : float
-        By how much the quantity has to move, so that the way is beyond doubt.
+        By how much it has to move, so that the way is beyond doubt; None is returned below that.
+    rises, falls : (reason that holds, reason that does not)
+        For either way that it may go; '' where it never goes that way.
+    stays : str
+        A reason for neither.
+    relations, picture, evidence
+        As of the exercise.
     """
-
-    def make(rng: np.random.Generator) -> Exercise:
-        while True:
-            case = draw(rng)
-            by = case.after - case.before
-            reasons = {"rises": case.rises, "falls": case.falls}
-            way, other = ("rises", "falls") if by > 0 else ("falls", "rises")
-            if abs(by) >= least and reasons[way][0]:
-                break
-        (true, false), opposite = reasons[way], reasons[other][0] or reasons[other][1]
-        ends = f"it goes from {case.before:.3g} to {case.after:.3g} {case.unit}".rstrip()
-        answer = f"It {way}: {true}"
-        wrong = {
-            f"It {way}: {false}": "the direction is right, the reason is not",
-            f"It {other}: {opposite}": f"{ends}; {true}",
-            f"It stays as it is: {case.stays}": f"{ends}; {true}",
-        }
-        choices = [answer, *wrong]
-        return Exercise(
-            topic,
-            f"{case.question} What happens to {case.quantity}, and why?",
-            case.heats, answer, choices=tuple(choices[n] for n in rng.permutation(len(choices))),
-            mistakes=tuple(Mistake(w, words) for w, words in wrong.items()),
-            solution=(ends, true), relations=case.relations, picture=case.picture,
-            evidence=case.evidence or evidence_of(*case.relations),
-        )  # fmt: skip
-
-    return Template(name, topic, "reason", make)
+    before, after = ends
+    way, other = ("rises", "falls") if after > before else ("falls", "rises")
+    (true, false), against = (rises, falls) if way == "rises" else (falls, rises)
+    if abs(after - before) < least or not true:
+        return None
+    goes = f"it goes from {before:.3g} to {after:.3g} {unit}".rstrip()
+    answer = f"It {way}: {true}"
+    wrong = {
+        f"It {way}: {false}": "the direction is right, the reason is not",
+        f"It {other}: {against[0] or against[1]}": f"{goes}; {true}",
+        f"It stays as it is: {stays}": f"{goes}; {true}",
+    }
+    return Exercise(
+        f"{done} What happens to {quantity}, and why?",
+        heats, answer, choices=shuffled(rng, [answer, *wrong]),
+        mistakes=wrong_ways(wrong, answer), solution=(goes, true), relations=relations,
+        picture=picture, evidence=evidence,
+    )  # fmt: skip
 
 
-def find_mistake(
-    name: str, topic: str, relation: str, families: Iterable[str], least: float
-) -> Template:
-    """Return a template that shows a worked sum with one wrong line, and asks which.
+def wrong_line(
+    done: str, heats: dict[str, _Heat], lines: Mapping[str, str], at: int, wrong: str,
+    working: Iterable[str] = (), relations: tuple[str, ...] = (), evidence: str = "",
+) -> Exercise:  # fmt: skip
+    """Return a question on which line of a working is wrong.
 
     Parameters
     ----------
-    name, topic : str
+    done : str
+        What somebody has worked out, in a sentence.
+    heats : dict
+    lines : mapping of each line, without its number, to what is said of it where it is right
+    at : int
+        Which one is wrong, from 0.
+    wrong : str
+        What is wrong about it.
+    working : of the right way
+    relations, evidence
+        As of the exercise.
+    """
+    names = tuple(f"line {n}" for n in range(1, len(lines) + 1))
+    return Exercise(
+        f"{done} In which line is the mistake?",
+        heats, names[at], choices=names,
+        mistakes=wrong_ways(dict(zip(names, lines.values(), strict=True)), names[at]),
+        solution=(f"{names[at]}: {wrong}", *working), relations=relations, evidence=evidence,
+        lines=tuple(f"{n}. {line}" for n, line in enumerate(lines, start=1)),
+    )  # fmt: skip
+
+
+@form("mistake")
+def find_mistake(
+    rng: np.random.Generator, relation: str, families: Iterable[str], least: float
+) -> Exercise | None:
+    """Show a worked sum with one wrong line, and ask which.
+
+    Parameters
+    ----------
     relation : name of a linear relation
     families : of which the steel is drawn
     least : float
         By how much the wrong line is wrong.
     """
-
-    def make(rng: np.random.Generator) -> Exercise:
-        declared = linear(relation)
-        while True:
-            heat = steel(rng, families)
-            terms = {t: k for t, k in declared.terms.items() if t in heat}
-            wrong = _faults(heat, terms)
-            term, (factor, amount, said) = [*wrong.items()][rng.integers(len(wrong))]
-            if abs(factor * amount - terms[term] * heat[term]) >= least:
-                break
-        lines, right, total = [], {}, declared.intercept
-        if declared.intercept:
-            lines.append(f"constant: {declared.intercept:g}")
-            right[len(lines)] = "the constant is the formula's"
-        for t, k in terms.items():
-            used, content = (factor, amount) if t == term else (k, heat[t])
-            total += used * content
-            lines.append(f"{t}: {used:g} × {content:g} = {used * content:.3f}")
-            right[len(lines)] = f"{t} is counted with its factor {k:g} and its content"
-            if t == term:
-                at = len(lines)
-        lines.append(f"sum of these lines: {total:.3f}{declared.unit_behind}")
-        right[len(lines)] = "the sum of the lines above is right; one of them is not"
-        choices = tuple(f"line {n}" for n in range(1, len(lines) + 1))
-        return Exercise(
-            topic,
-            f"Somebody has worked out the {declared.quantity} {declared.formula} of this steel. "
-            "In which line is the mistake?",
-            {"the steel": heat}, f"line {at}", choices=choices,
-            mistakes=tuple(Mistake(f"line {n}", w) for n, w in right.items() if n != at),
-            solution=(f"line {at}: {said}", *steps(heat, relation)),
-            relations=(relation,), evidence=evidence_of(relation), kind="mistake",
-            lines=tuple(f"{n}. {line}" for n, line in enumerate(lines, start=1)),
-        )  # fmt: skip
-
-    return Template(name, topic, "mistake", make)
+    declared, heat = linear(relation), steel(rng, families)
+    terms = {t: k for t, k in declared.terms.items() if t in heat}
+    faults = _faults(heat, terms)
+    term, (factor, amount, wrong) = [*faults.items()][rng.integers(len(faults))]
+    if abs(factor * amount - terms[term] * heat[term]) < least:
+        return None
+    total, lines = declared.intercept, {}
+    if declared.intercept:
+        lines[f"constant: {declared.intercept:g}"] = "the constant is the formula's"
+    at = len(lines) + [*terms].index(term)
+    for t, k in terms.items():
+        used, content = (factor, amount) if t == term else (k, heat[t])
+        total += used * content
+        line = f"{t}: {used:g} × {content:g} = {used * content:.3f}"
+        lines[line] = f"{t} is counted with its factor {k:g} and its content"
+    lines[f"sum of these lines: {total:.3f}{declared.unit_behind}"] = (
+        "the sum of the lines above is right; one of them is not"
+    )
+    return wrong_line(
+        f"Somebody has worked out the {declared.quantity} {declared.formula} of this steel.",
+        {"the steel": heat}, lines, at, wrong, steps(heat, relation), (relation,),
+    )  # fmt: skip
 
 
 def _faults(heat: _Heat, terms: Mapping[str, float]) -> dict[str, tuple[float, float, str]]:

@@ -8,68 +8,57 @@ import numpy as np
 
 from gradekit.lessons.drawing_lots import steel
 from gradekit.lessons.exercise import Exercise, Slider, SumTarget
-from gradekit.lessons.forms.amounts import evidence_of
 from gradekit.lessons.slips import linear
-from gradekit.lessons.template import Template
+from gradekit.lessons.template import form
 
 #: A relation, and the ends between which each limit is drawn; None where there is none.
 Goal = tuple[str, tuple[float, float] | None, tuple[float, float] | None]
 
 
+@form("design")
 def design(
-    name: str, topic: str, family: str, goals: Sequence[Goal],
+    rng: np.random.Generator, family: str, goals: Sequence[Goal],
     sliders: Mapping[str, tuple[float, float, float]], least: str = "Ni",
-) -> Template:  # fmt: skip
-    """Return a template that asks for a composition with as little as possible of an element.
+) -> Exercise | None:  # fmt: skip
+    """Ask for a composition with as little as possible of an element.
 
     Parameters
     ----------
-    name, topic : str
     family : of which the steel is drawn that the design begins with
     goals : (name of a linear relation, ends of its lower limit, ends of its upper limit)
     sliders : mapping of element to (low, high, step), wt%
     least : the element that is to be saved
     """
-
-    def make(rng: np.random.Generator) -> Exercise:
-        while True:
-            heat = steel(rng, family)
-            moving = tuple(
-                Slider(e, low, high, step, _stop(heat[e], low, high, step))
-                for e, (low, high, step) in sliders.items()
-            )
-            targets = tuple(
-                sum_of(relation, heat, sliders, *(_limit(rng, ends) for ends in limits))
-                for relation, *limits in goals
-            )
-            saved = SumTarget(least, f"% {least}", 0.0, {least: 1.0})
-            optimum = best_design(moving, targets, saved)
-            start = {s.element: s.start for s in moving}
-            # A start that serves, or a corner of the box, would be nothing to find.
-            if optimum and not all(_meets(t, start) for t in targets):
-                lowest = sliders[least][0]
-                if optimum[1] > lowest + 2 * sliders[least][2]:
-                    break
-        levels, best = optimum
-        step = sliders[least][2]
-        rest = {e: x for e, x in heat.items() if e not in sliders}
-        others = ", ".join(e for e in sliders if e != least)
-        return Exercise(
-            topic,
-            f"Move {', '.join(sliders)} until every target is met, with as little {least} as "
-            f"possible; {2 * step:g} % more than the least is right. All else stays as it is.",
-            {"the rest of the steel": rest}, best, f"% {least}", 2 * step,
-            solution=(
-                *(f"{t.words}: {t.at(levels):.4g} {t.unit}".rstrip() for t in targets),
-                "; ".join(f"{e} {x:g}" for e, x in levels.items()),
-            ),
-            relations=tuple(r for r, *_ in goals), evidence=evidence_of(*(r for r, *_ in goals)),
-            sliders=moving, targets=targets, least=saved,
-            elsewhere=f"Use {others} to their limits first: what they do need not be paid in "
-                      f"{least}.",
-        )  # fmt: skip
-
-    return Template(name, topic, "design", make)
+    heat, (lowest, _, step) = steel(rng, family), sliders[least]
+    moving = tuple(
+        Slider(e, low, high, step, _stop(heat[e], low, high, step))
+        for e, (low, high, step) in sliders.items()
+    )
+    targets = tuple(
+        sum_of(relation, heat, sliders, *(_limit(rng, ends) for ends in limits))
+        for relation, *limits in goals
+    )
+    saved = SumTarget(least, f"% {least}", 0.0, {least: 1.0})
+    optimum = best_design(moving, targets, saved)
+    start = {s.element: s.start for s in moving}
+    # A start that serves, or a corner of the box, would be nothing to find.
+    if not optimum or optimum[1] <= lowest + 2 * step or all(t.met(start) for t in targets):
+        return None
+    levels, best = optimum
+    relations = tuple(relation for relation, *_ in goals)
+    others = ", ".join(e for e in sliders if e != least)
+    return Exercise(
+        f"Move {', '.join(sliders)} until every target is met, with as little {least} as "
+        f"possible; {2 * step:g} % more than the least is right. All else stays as it is.",
+        {"the rest of the steel": {e: x for e, x in heat.items() if e not in sliders}}, best,
+        f"% {least}", 2 * step,
+        solution=(
+            *(f"{t.words}: {t.at(levels):.4g} {t.unit}".rstrip() for t in targets),
+            "; ".join(f"{e} {x:g}" for e, x in levels.items()),
+        ),
+        relations=relations, sliders=moving, targets=targets, least=saved,
+        elsewhere=f"Use {others} to their limits first: what they do need not be paid in {least}.",
+    )  # fmt: skip
 
 
 def _stop(content: float, low: float, high: float, step: float) -> float:
@@ -100,12 +89,6 @@ def sum_of(
     )
 
 
-def _meets(target: SumTarget, levels: Mapping[str, float]) -> bool:
-    at = target.at(levels)
-    above = target.low is None or at >= target.low - 1e-9
-    return above and (target.high is None or at <= target.high + 1e-9)
-
-
 def best_design(
     sliders: Sequence[Slider], targets: Sequence[SumTarget], least: SumTarget
 ) -> tuple[dict[str, float], float] | None:
@@ -124,15 +107,9 @@ def best_design(
     """
     stops = [np.arange(s.low, s.high + s.step / 2, s.step).round(6) for s in sliders]
     grid = dict(zip((s.element for s in sliders), np.meshgrid(*stops, indexing="ij"), strict=True))
-    ok = np.ones([len(s) for s in stops], dtype=bool)
-    for t in targets:
-        at = t.constant + sum(k * grid[e] for e, k in t.terms.items())
-        ok &= (at >= (-np.inf if t.low is None else t.low - 1e-9)) & (
-            at <= (np.inf if t.high is None else t.high + 1e-9)
-        )
+    ok = np.all([t.met(grid) for t in targets], axis=0)
     if not ok.any():
         return None
-    spent = least.constant + sum(k * grid[e] for e, k in least.terms.items())
+    spent = least.at(grid)
     best = int(np.argmin(np.where(ok, spent, np.inf)))
-    levels = {e: float(at.flat[best]) for e, at in grid.items()}
-    return levels, float(np.asarray(spent).flat[best])
+    return {e: float(at.flat[best]) for e, at in grid.items()}, float(spent.flat[best])

@@ -2,29 +2,29 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 
 from gradekit.lessons.drawing_lots import steel
 from gradekit.lessons.exercise import Exercise, Mistake
-from gradekit.lessons.forms.amounts import evidence_of, named
+from gradekit.lessons.forms.amounts import named
 from gradekit.lessons.slips import value
-from gradekit.lessons.template import Template
+from gradekit.lessons.template import form
 from gradekit.relations.topics import CATALOGUE
 
 NAMES = ("A", "B", "C", "D")
 
 
+@form("rank")
 def rank(
-    name: str, topic: str, relation: str, families: Sequence[str], gap: float,
-    by: Iterable[str] = (),
-) -> Template:  # fmt: skip
-    """Return a template that asks for the order of four steels by a relation.
+    rng: np.random.Generator, relation: str, families: Sequence[str], gap: float,
+    by: Sequence[str] = (),
+) -> Exercise | None:  # fmt: skip
+    """Ask for the order of four steels by a relation.
 
     Parameters
     ----------
-    name, topic : str
     relation : name of a relation without conditions
     families : four, of each of which one steel is drawn
     gap : float
@@ -32,47 +32,35 @@ def rank(
     by : names of elements, or of relations
         By which somebody may order them instead.
     """
+    drawn = [steel(rng, str(f)) for f in rng.permutation(families)]
+    heats = dict(zip(NAMES, drawn, strict=True))
+    values = {n: value(heat, relation) for n, heat in heats.items()}
+    if np.diff(sorted(values.values())).min() < gap:
+        return None
+    order = falling(values)
+    ways = {"you began with the lowest": order[::-1]}
+    for word in by:
+        title = CATALOGUE[word].title if word in CATALOGUE else f"{word} alone"
+        ends = {n: value(h, word) if word in CATALOGUE else h.get(word, 0.0)
+                for n, h in heats.items()}  # fmt: skip
+        ways[f"that is the order by {title}"] = falling(ends)
+    mistakes = different_orders(ways, order)
+    if not mistakes:
+        return None
+    declared = CATALOGUE[relation]
+    unit = declared.unit_shown
+    return Exercise(
+        f"Put these steels in order of their {named(declared)}, the highest first.",
+        heats, order, choices=NAMES, mistakes=mistakes,
+        solution=tuple(f"{n}: {values[n]:.2f} {unit}".rstrip() for n in order),
+        relations=(relation,),
+        elsewhere=f"{order[0]} stands first, with {values[order[0]]:.3g} {unit}".rstrip() + ".",
+    )  # fmt: skip
 
-    def make(rng: np.random.Generator) -> Exercise:
-        while True:
-            drawn = [steel(rng, str(f)) for f in rng.permutation(families)]
-            heats = dict(zip(NAMES, drawn, strict=True))
-            values = {n: value(heat, relation) for n, heat in heats.items()}
-            order = _order(values)
-            if np.diff(sorted(values.values())).min() < gap:
-                continue
-            mistakes = _slips(heats, order, by)
-            if mistakes:
-                break
-        declared = CATALOGUE[relation]
-        unit = declared.unit_shown
-        return Exercise(
-            topic,
-            f"Put these steels in order of their {named(declared)}, the highest first.",
-            heats, order, choices=NAMES, mistakes=mistakes,
-            solution=tuple(f"{n}: {values[n]:.2f} {unit}".rstrip() for n in order),
-            relations=(relation,), evidence=evidence_of(relation),
-            elsewhere=f"{order[0]} stands first, with {values[order[0]]:.3g} {unit}".rstrip() + ".",
-        )  # fmt: skip
 
-    return Template(name, topic, "rank", make)
-
-
-def _order(values: dict[str, float]) -> tuple[str, ...]:
+def falling(values: Mapping[str, float]) -> tuple[str, ...]:
     """Return names by falling value."""
     return tuple(sorted(values, key=lambda n: -values[n]))
-
-
-def _slips(heats: dict, order: tuple[str, ...], by: Iterable[str]) -> tuple[Mistake, ...]:
-    def key(word: str) -> tuple[str, Callable[[dict], float]]:
-        if word in CATALOGUE:
-            return f"that is the order by {CATALOGUE[word].title}", lambda h: value(h, word)
-        return f"that is the order by {word} alone", lambda h: h.get(word, 0.0)
-
-    ways = {"you began with the lowest": order[::-1]}
-    for words, of in map(key, by):
-        ways[words] = _order({n: of(heat) for n, heat in heats.items()})
-    return different_orders(ways, order)
 
 
 def different_orders(

@@ -9,6 +9,7 @@ import pandas as pd
 
 from gradekit.core.markup import number
 from gradekit.diagrams.criteria import criteria, limits
+from gradekit.lessons.known_limits import impurity_limit
 from gradekit.lessons.scenes.frame import Play, Scene
 from gradekit.pictures.freezing import mode_scale
 from gradekit.pictures.graph import Graph
@@ -29,10 +30,11 @@ def look(steel: pd.DataFrame, numbers: Mapping[str, float]) -> Scene:
     impurities = sum(float(steel[e].iloc[0]) if e in steel else np.nan for e in ("P", "S"))
     band = next(r for r in rules if r.name == "schaeffler_bands")
     mode = band.band(ratio)
-    below = _switch()
     graph = Graph((_LOW, _HIGH), (0, _TOP), "Schaeffler's chromium over nickel equivalent",
                   "P + S, %")  # fmt: skip
-    doubt_low, limit, doubt_high = _limits()
+    limit, below = impurity_limit()
+    # Between these two statements of the limit differ.
+    doubt_low, doubt_high = (float(limits().at["s15b", end]) for end in ("lower", "upper"))
     graph.field([(_LOW, doubt_high), (below, doubt_high), (below, _TOP), (_LOW, _TOP)], "#f3cfc4")
     graph.field([(_LOW, doubt_low), (below, doubt_low), (below, doubt_high), (_LOW, doubt_high)],
                 "#faebdc")  # fmt: skip
@@ -64,17 +66,6 @@ def look(steel: pd.DataFrame, numbers: Mapping[str, float]) -> Scene:
     return Scene(figure, words, frame, "Every criterion with its own ratio", note)
 
 
-def _limits() -> tuple[float, float, float]:
-    """Where statements of the limit begin to differ, the limit used, and where they end, wt%."""
-    rows = limits()
-    return (float(rows.loc["s15b", "lower"]), float(rows.loc["s15", "upper"]),
-            float(rows.loc["s15b", "upper"]))  # fmt: skip
-
-
-def _switch() -> float:
-    return float(str(limits().loc["s15", "given"]).partition("<")[2])
-
-
 def _words(ratio: float, impurities: float, mode: str, below: float, limit: float) -> str:
     if not np.isfinite(ratio + impurities):
         return "The ratio or P + S is not known: give chromium, nickel, carbon, P and S."
@@ -87,6 +78,6 @@ def _words(ratio: float, impurities: float, mode: str, below: float, limit: floa
 
 
 PLAY = Play(
-    "solidification", "The cracking band", "weld metal",
-    ("C", "Si", "Mn", "Cr", "Ni", "Mo", "N", "P", "S"), look,
+    "solidification", "The cracking band", "weld metal", look,
+    elements=("C", "Si", "Mn", "Cr", "Ni", "Mo", "N", "P", "S"),
 )  # fmt: skip

@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from gradekit.core.markup import number
-from gradekit.diagrams.criteria import limits
+from gradekit.lessons.known_limits import factor_limits
 from gradekit.lessons.scenes.frame import Play, Scene
 from gradekit.lessons.slips import linear
 from gradekit.pictures.graph import Graph
@@ -29,7 +29,7 @@ def look(steel: pd.DataFrame, numbers: Mapping[str, float]) -> Scene:
     takes = -sum(x for x in parts.values() if x < 0)
     result = evaluate_batch(steel, [_FACTOR, _AUSTENITE])
     factor, austenite = (float(result.values[n].iloc[0]) for n in (_FACTOR, _AUSTENITE))
-    lean, usual = _limits()
+    lean, usual = factor_limits()
     graph = Graph((10, 26), (0, 10), "what makes ferrite, as % Cr", "what makes austenite, as % Cr")
     ends = np.array([10.0, 26.0])
     graph.area(ends, ends - usual, np.full(2, 10.0), AUSTENITE)
@@ -72,13 +72,7 @@ def look(steel: pd.DataFrame, numbers: Mapping[str, float]) -> Scene:
     return Scene(figure, words, rows, "What each element does to the factor", note)
 
 
-def _limits() -> tuple[float, float]:
-    rows = limits()
-    own = rows[rows["relation"] == _FACTOR]["lower"]
-    return float(own.min()), float(own.max())
-
-
 PLAY = Play(
-    "families", "For ferrite and against it", "17Cr ferritic",
-    ("C", "Si", "Mn", "Cr", "Ni", "Mo", "N", "Ti"), look,
+    "families", "For ferrite and against it", "17Cr ferritic", look,
+    elements=("C", "Si", "Mn", "Cr", "Ni", "Mo", "N", "Ti"),
 )  # fmt: skip

@@ -8,12 +8,11 @@ import numpy as np
 
 from gradekit.core.aliases import Given, TableLike
 from gradekit.core.errors import InputError
-from gradekit.core.flags import Flag
+from gradekit.properties.calibrate.pairs import Pairs, pair_with
 from gradekit.properties.calibrate.published import Calibration, calibration_of
 from gradekit.properties.calibrate.stack import Stack, stack_of
-from gradekit.properties.calibrate.tests import Measured, Pairs, pair_with, read_measured
+from gradekit.properties.fit.table import Measured, read_measured
 from gradekit.relations.declaration import Relation
-from gradekit.relations.evaluate import evaluate
 from gradekit.relations.listing import resolve
 from gradekit.relations.topics import CATALOGUE
 
@@ -66,12 +65,13 @@ def calibrate(
     Raises
     ------
     InputError
-        No such relation or column, no test with a published value, another unit, heats that are
-        visible and not named.
+        No such relation or column, no test with a published value, another unit or strengths in
+        ksi, heats that are visible and not named.
 
     Examples
     --------
     >>> import pandas as pd
+    >>> from gradekit.relations.evaluate import evaluate
     >>> rng = np.random.default_rng(4)
     >>> heats = [{"heat": f"H{k}", "C": .05, "Si": .5, "Mn": 1.5, "Cr": 18.2, "Ni": 7 + k / 5,
     ...           "N": .04, "Mo": .2, "Cu": .3, "Nb": 0.0} for k in range(10)]
@@ -97,8 +97,8 @@ def calibrate(
             continue
         if len(pairs.y) < len(measured.y):
             refused[form.name] = "; ".join(pairs.left_out)
-        elif words := _other_family(measured, form):
-            refused[form.name] = words
+        elif pairs.foreign > 0.5:  # most of the tests are of steels that it was not made for
+            refused[form.name] = "made for another family of steels"
         else:
             members.append(calibration_of(form, pairs, slope, terms, measured.notes))
     return stack_of(forms[0].quantity, members, refused, name)
@@ -111,12 +111,3 @@ def _pairs(measured: Measured, relation: Relation, terms: tuple[str, ...]) -> Pa
             known = ", ".join(n for n, c in pairs.columns.items() if np.ptp(c) > 0)
             raise InputError("terms", f"inputs that vary among the tests: {known}", term)
     return pairs
-
-
-def _other_family(measured: Measured, relation: Relation) -> str:
-    """Say why a form has no vote: most of the tests are of steels that it was not made for."""
-    given = {c: v for c, v in measured.conditions.items() if c in relation.conditions}
-    rows = measured.batch.set_axis([f"test {k}" for k in range(len(measured.y))])
-    _, flags = evaluate(rows, relation, **given).column(relation.name)
-    other = (flags & int(Flag.OTHER_FAMILY)) > 0
-    return "made for another family of steels" if other.mean() > 0.5 else ""

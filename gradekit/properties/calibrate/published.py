@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, fields
 from functools import cached_property
 
@@ -10,8 +10,8 @@ import numpy as np
 import pandas as pd
 
 from gradekit.core.markup import details, number, panel, table
+from gradekit.properties.calibrate.pairs import Pairs
 from gradekit.properties.calibrate.posterior import Posterior, heat_sums, posterior
-from gradekit.properties.calibrate.tests import Pairs
 from gradekit.relations.declaration import Check, Function, Linear, Relation
 
 #: Standard deviation that a slope may have before any test: a published relation rarely grows by
@@ -80,13 +80,8 @@ class Calibration(Relation):
 
         Each heat counts once.
         """
-        weight = 1.0 / self.tests.groupby("heat")["heat"].transform("size")
-        weight = (weight / weight.sum()).to_numpy()
-        rows = {}
-        for label, column in (("published", "published"), ("corrected", "left out")):
-            error = (self.tests[column] - self.tests["measured"]).to_numpy()
-            rows[label] = (weight @ abs(error), np.sqrt(weight @ error**2), weight @ error)
-        return pd.DataFrame.from_dict(rows, orient="index", columns=["MAE", "RMSE", "bias"])
+        columns = {"published": "published", "corrected": "left out"}
+        return pd.DataFrame({k: errors_by_heat(self.tests, c) for k, c in columns.items()}).T
 
     @property
     def sentence(self) -> str:
@@ -128,12 +123,20 @@ class CalibratedFunction(Calibration, Function):
     """A published formula that is no sum, with a correction."""
 
 
+def errors_by_heat(tests: pd.DataFrame, column: str) -> pd.Series:
+    """Return MAE, RMSE and bias (calculated - measured) of a column, each heat counting once."""
+    error = tests[column] - tests["measured"]
+    each = pd.DataFrame({"MAE": error.abs(), "RMSE": error**2, "bias": error})
+    mean = each.groupby(tests["heat"]).mean().mean()
+    return mean.where(mean.index != "RMSE", np.sqrt(mean["RMSE"]))
+
+
 def calibration_of(
     relation: Relation,
     pairs: Pairs,
     slope: bool,
     terms: tuple[str, ...],
-    notes: tuple[str, ...],
+    notes: Iterable[str],
     name: str | None = None,
 ) -> Calibration:
     """Return the relation with the correction that these tests call for."""

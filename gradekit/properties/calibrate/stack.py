@@ -20,7 +20,7 @@ import pandas as pd
 from gradekit.core.errors import InputError, said
 from gradekit.core.markup import details, number, panel, table
 from gradekit.properties.calibrate.posterior import heat_sums, posterior
-from gradekit.properties.calibrate.published import LEVEL, Calibration
+from gradekit.properties.calibrate.published import LEVEL, Calibration, errors_by_heat
 from gradekit.relations.declaration import Check, Function, Relation
 
 _DRAWS, _WARM = 4000, 200
@@ -55,12 +55,9 @@ class Stack(Function):
     @cached_property
     def errors(self) -> pd.DataFrame:
         """RMSE and bias (calculated - measured) on heats left out, a row a form and the stack."""
-        error = self.tests["left out"] - self.tests["measured"]
-        rows = {m.published.name: m.errors.loc["corrected", ["RMSE", "bias"]] for m in self.members}
-        each = error.groupby(self.tests["heat"])
-        square = (error**2).groupby(self.tests["heat"]).mean().mean()
-        rows["together"] = pd.Series({"RMSE": np.sqrt(square), "bias": each.mean().mean()})
-        return pd.DataFrame(rows).T
+        rows = {m.published.name: m.errors.loc["corrected"] for m in self.members}
+        rows["together"] = errors_by_heat(self.tests, "left out")
+        return pd.DataFrame(rows).T[["RMSE", "bias"]]
 
     @property
     def sentence(self) -> str:
@@ -152,7 +149,6 @@ def stack_of(
     tests = members[0].tests[["heat", "measured"]].copy()
     for column in ("published", "corrected", "left out"):
         tests[column] = sum(w * m.tests[column] for m, w in kept)
-    error = (tests["left out"] - tests["measured"]) ** 2
     uses: dict[str, str] = {}
     for member, _ in kept:
         uses |= {**getattr(member, "uses", {}), member.name: member.formula}
@@ -172,7 +168,7 @@ def stack_of(
         "ranges": ranges,
         "essential": None,
         "fitted": True,
-        "error": float(np.sqrt(error.groupby(tests["heat"]).mean().mean())),
+        "error": float(errors_by_heat(tests, "left out")["RMSE"]),
         "error_basis": f"RMSE on heats left out, {heats} heats",
         "check": Check(
             {n: v for m, _ in kept for n, v in m.check.composition.items()},

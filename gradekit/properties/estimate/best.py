@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 
 import numpy as np
 import pandas as pd
@@ -16,7 +16,7 @@ from gradekit.families.kinds import words_each
 from gradekit.heats.batch import as_batch
 from gradekit.heats.notes import bounded
 from gradekit.properties.conformal import check_level
-from gradekit.properties.estimate.frame import ESTIMATE_COLUMNS
+from gradekit.properties.estimate.frame import Estimator
 from gradekit.properties.estimate.published import by_relation, density, martensite_start, md30
 from gradekit.properties.estimate.tensile import hardness, tensile
 from gradekit.properties.estimate.unmeasured import PRODUCTS
@@ -120,8 +120,10 @@ def estimate(
     given = {k: _column(k, v, batch) for k, v in conditions.items() if v is not None}
     if product is not None:
         given["product"] = _products(product, batch, quantity)
-    result = Estimate(make(batch, quantity, level, _grains(given))[ESTIMATE_COLUMNS])
-    _say_bounds(result, batch)
+    result = Estimate(make(batch, quantity, level, _grains(given)))
+    # what stands at the upper end of a reported bound
+    bound = np.any([np.zeros(len(batch), dtype=bool), *bounded(batch).values()], axis=0)
+    result.loc[bound & result["value"].notna(), "flag"] |= np.uint16(Flag.BOUND)
     result.quantity, result.unit, result.level = quantity, unit, level
     return result
 
@@ -150,15 +152,6 @@ def _grains(given: dict) -> dict:
     return given
 
 
-def _say_bounds(result: pd.DataFrame, batch: pd.DataFrame) -> None:
-    """Flag each heat with a content that stands at the upper end of a reported bound."""
-    at_bound = np.zeros(len(batch), dtype=bool)
-    for mask in bounded(batch).values():
-        at_bound |= mask
-    at_bound &= result["value"].notna().to_numpy()
-    result["flag"] |= np.where(at_bound, np.uint16(Flag.BOUND), np.uint16(0))
-
-
 def _column(name: str, value: Given, batch: pd.DataFrame) -> np.ndarray:
     if isinstance(value, pd.Series):
         if value.reindex(batch.index).isna().all() and value.notna().any():
@@ -173,7 +166,7 @@ def _column(name: str, value: Given, batch: pd.DataFrame) -> np.ndarray:
 
 
 #: Quantities with unit, how each is estimated, and the conditions that it may be told.
-QUANTITIES: dict[str, tuple[str, Callable, tuple[str, ...]]] = {
+QUANTITIES: dict[str, tuple[str, Estimator, tuple[str, ...]]] = {
     "proof_strength": ("MPa", tensile, _STRENGTH),
     "tensile_strength": ("MPa", tensile, _STRENGTH),
     "elongation": ("%", tensile, _STRENGTH),

@@ -19,6 +19,7 @@ import pandas as pd
 from gradekit.core.errors import InputError, nearest
 from gradekit.core.flags import Flag
 from gradekit.core.sources import REFERENCE
+from gradekit.heats.columns import amount
 from gradekit.properties.estimate.card_page import card_page_of
 from gradekit.properties.estimate.published_shift import INPUTS, shift
 from gradekit.relations.judgements import JUDGED
@@ -40,10 +41,7 @@ def kind_of_steel(table: pd.DataFrame) -> np.ndarray:
     >>> kind_of_steel(pd.DataFrame({"Mo": [.2, 2.2], "Ti": [0, 0], "Nb": [0, 0], "Ni": [8, 11]}))
     array(['plain', 'with Mo'], dtype='<U11')
     """
-    mo, ti, nb, ni = (
-        np.nan_to_num(table[e].to_numpy(dtype=float)) if e in table else np.zeros(len(table))
-        for e in ("Mo", "Ti", "Nb", "Ni")
-    )
+    mo, ti, nb, ni = (amount(table, e) for e in ("Mo", "Ti", "Nb", "Ni"))
     return np.select(
         [ni >= 25, mo >= 1.5, nb >= 0.3, ti >= 0.15],
         ["high nickel", "with Mo", "with Nb", "with Ti"],
@@ -171,20 +169,16 @@ class Card:
 
     def flags(self, columns: pd.DataFrame) -> tuple[np.ndarray, np.ndarray]:
         """Return flags and how many times wider the interval is outside the training data."""
-        ranges = self.data["range"]
-        told = columns[list(ranges)].to_numpy(dtype=float)
-        low, high = np.array(list(ranges.values())).T
+        told = columns[self.inputs].to_numpy(dtype=float)
+        low, high = np.array(list(self.data["range"].values())).T
         span = np.maximum(high - low, 1e-9)
-        over = np.nan_to_num(np.maximum(told - high, 0) / span)
-        under = np.nan_to_num(np.maximum(low - told, 0) / span)
-        bits = np.zeros(len(told), dtype=np.uint16)
-        bits |= np.where((over > 0).any(axis=1), np.uint16(Flag.ABOVE_RANGE), np.uint16(0))
-        bits |= np.where((under > 0).any(axis=1), np.uint16(Flag.BELOW_RANGE), np.uint16(0))
-        outside = (over + under)[:, : len(self.features)].sum(axis=1)
+        over, under = (np.fmax(by / span, 0.0) for by in (told - high, low - told))
         far = self._distance(columns) / self.data["hull"]["limit"]
-        bits |= np.where(
-            (over + under > 0).any(axis=1) | (far > 1), np.uint16(Flag.OUTSIDE_DATA), np.uint16(0)
-        )
+        bits = np.zeros(len(told), dtype=np.uint16)
+        bits[(over > 0).any(axis=1)] |= int(Flag.ABOVE_RANGE)
+        bits[(under > 0).any(axis=1)] |= int(Flag.BELOW_RANGE)
+        bits[(bits > 0) | (far > 1)] |= int(Flag.OUTSIDE_DATA)
+        outside = (over + under)[:, : len(self.features)].sum(axis=1)
         return bits, np.maximum(1.0 + 2.0 * outside, np.maximum(far, 1.0))
 
     def far_shift(self, columns: pd.DataFrame) -> np.ndarray:

@@ -8,7 +8,7 @@ import pandas as pd
 from gradekit.core.flags import Flag
 from gradekit.families.kinds import families
 from gradekit.properties.estimate.cards import Card, kind_of_steel, local_scale, model_card
-from gradekit.properties.estimate.frame import normal, some
+from gradekit.properties.estimate.frame import estimates, in_parts, normal, some, withhold
 from gradekit.properties.estimate.published_shift import INPUTS
 from gradekit.properties.estimate.unmeasured import ROOM, WARM, unmeasured
 from gradekit.relations.groups import AUSTENITIC
@@ -30,24 +30,15 @@ def tensile(batch: pd.DataFrame, quantity: str, level: float, given: dict) -> pd
     """Estimate proof strength, tensile strength or elongation."""
     names = (quantity, f"{quantity}_by_composition")
     columns = _columns(batch, given, {i for name in names for i in model_card(name).inputs})
-    told = columns["solution_temperature_C"].notna().to_numpy()
-    parts = [
-        _by_card(name, columns[rows], level)
-        for name, rows in zip(names, (told, ~told), strict=True)
-        if rows.any()
-    ]
-    frame = pd.concat(parts).reindex(batch.index)
-    for without, flag in (
-        (columns["temperature_C"].isna(), Flag.CONDITION_MISSING),
-        (columns[["C", "Cr", "Ni"]].isna().any(axis=1), Flag.MISSING),
-    ):
-        frame.loc[without, ["value", "low", "high"]] = np.nan
-        frame.loc[without, "flag"] |= np.uint16(flag)
-    known = columns[["C", "Cr", "Ni"]].notna().all(axis=1).to_numpy()
+    cards = np.where(columns["solution_temperature_C"].notna(), *names)
+    frame = in_parts(batch, cards, lambda name, rows: _by_card(name, columns[rows], level))
+    withhold(frame, columns["temperature_C"].isna(), None, Flag.CONDITION_MISSING)
+    unknown = columns[["C", "Cr", "Ni"]].isna().any(axis=1).to_numpy()
+    withhold(frame, unknown, None, Flag.MISSING)
     other_steel = ~np.isin(families(batch).to_numpy(), _MEASURED)
     other_steel |= columns["Mn"].to_numpy() > _MOST_MN
     rich = columns["N"].to_numpy() > _MOST_N
-    outside = known & (other_steel | rich)
+    outside = ~unknown & (other_steel | rich)
     if outside.any():
         other = unmeasured(batch[outside], quantity, level, some(given, outside))
         only_rich = ~other_steel[outside]
@@ -66,13 +57,11 @@ def _withhold_far(
         return
     least = minimum_words(batch[lost], families(batch[lost]).to_numpy(), quantity)
     ends, told = frame.loc[lost, "high"].map("{:.0f}".format), frame.loc[lost, "basis"]
-    frame.loc[lost, "basis"] = [
+    withhold(frame, lost, [
         f"not known: so far from the measured heats that the interval would reach from 0 to {end}; "
         + "".join(f"{part}; " for part in basis.split("; ") if ", measured " in part) + words
         for end, basis, words in zip(ends, told, least, strict=True)
-    ]  # fmt: skip
-    frame.loc[lost, ["value", "low", "high"]] = np.nan
-    frame.loc[lost, "flag"] |= np.uint16(Flag.NO_SUPPORT)
+    ])  # fmt: skip
 
 
 def _not_surer(other: pd.DataFrame, inside: pd.DataFrame) -> pd.DataFrame:
@@ -86,15 +75,9 @@ def _not_surer(other: pd.DataFrame, inside: pd.DataFrame) -> pd.DataFrame:
 
 def _columns(batch: pd.DataFrame, given: dict, inputs: set[str]) -> pd.DataFrame:
     """Return all that the heats and the conditions tell, what is not told as NaN."""
-    columns = pd.DataFrame(np.nan, index=batch.index, columns=sorted(inputs | set(INPUTS)))
-    for name in columns:
-        if name in batch:
-            columns[name] = batch[name].to_numpy(dtype=float)
-        elif name in given:
-            columns[name] = given[name]
-    if "temperature_C" not in given:
-        columns["temperature_C"] = ROOM
-    return columns
+    told = {"temperature_C": ROOM} | given | dict(batch.items())
+    columns = {name: told.get(name, np.nan) for name in sorted(inputs | {*INPUTS})}
+    return pd.DataFrame(columns, batch.index, dtype=float)
 
 
 def _by_card(name: str, columns: pd.DataFrame, level: float) -> pd.DataFrame:
@@ -105,16 +88,9 @@ def _by_card(name: str, columns: pd.DataFrame, level: float) -> pd.DataFrame:
         card.data["scale"], columns["temperature_C"].to_numpy(), kind_of_steel(columns)
     )
     half = np.hypot(card.quantile(level) * scale * wider, normal(level) * card.far_shift(columns))
-    return pd.DataFrame(
-        {
-            "value": value,
-            "low": np.maximum(value - half, 0.0),
-            "high": value + half,
-            "basis": _basis(card, columns),
-            "flag": bits,
-        },
-        index=columns.index,
-    )
+    frame = estimates(columns, value, half, _basis(card, columns), bits)
+    frame["low"] = frame["low"].clip(lower=0.0)
+    return frame
 
 
 def _basis(card: Card, columns: pd.DataFrame) -> np.ndarray:
@@ -156,7 +132,7 @@ def hardness(batch: pd.DataFrame, quantity: str, level: float, given: dict) -> p
     half = np.hypot(frame["high"] - strength, error)
     for name, mpa in (("value", strength), ("low", strength - half), ("high", strength + half)):
         frame[name] = ((mpa - shift_) / ratio).clip(lower=0.0)
-    frame["flag"] = frame["flag"].to_numpy().astype(np.uint16) | np.uint16(Flag.NO_SUPPORT)
+    frame["flag"] |= np.uint16(Flag.NO_SUPPORT)
     words = (
         f"tensile strength / {_SOFT[1]:g}",
         f"from tensile strength = {_HARD[0]:g} + {_HARD[1]:g} HV",
@@ -168,6 +144,5 @@ def hardness(batch: pd.DataFrame, quantity: str, level: float, given: dict) -> p
         + frame["basis"]
     )
     hot = given.get("temperature_C", np.full(len(batch), ROOM)) > WARM
-    frame.loc[hot, ["value", "low", "high"]] = np.nan
-    frame.loc[hot, "basis"] = "no measured support, and no published relation for hot hardness"
+    withhold(frame, hot, "no measured support, and no published relation for hot hardness")
     return frame

@@ -2,22 +2,28 @@
 
 from __future__ import annotations
 
-from typing import cast
-
 import numpy as np
 import pandas as pd
 
-from gradekit.core.flags import OUT
+from gradekit.core.flags import OUT, Flag
 from gradekit.families.kinds import families
 from gradekit.heats.columns import amount
-from gradekit.properties.estimate.frame import empty, normal, some
+from gradekit.properties.estimate.frame import (
+    ENDS,
+    empty,
+    estimates,
+    in_parts,
+    normal,
+    some,
+    trade_error,
+)
 from gradekit.relations.evaluate import evaluate
 from gradekit.relations.groups import AUSTENITIC, DUPLEX
 from gradekit.relations.judgements import judged_errors
 from gradekit.relations.topics import CATALOGUE
 from gradekit.standards.minima import minimum_words
 
-_VALUES = ["value", "low", "high"]
+_HOT = "not known: no measured support for this family above room temperature"
 ROOM, WARM = 20.0, 40.0  # °C; above the second, what holds at room temperature says nothing
 _FORMS = {"proof_strength": "yield_nordberg_2004", "tensile_strength": "uts_nordberg_2004"}
 _FERRITE, _ANNEAL = "ferrite_duplex_anchored", 1080.0  # °C, in the middle of its check
@@ -43,11 +49,15 @@ _FERRITIC = {
 def unmeasured(batch: pd.DataFrame, quantity: str, level: float, given: dict) -> pd.DataFrame:
     """Estimate duplex, ferritic, martensitic, Cr-Mn-N and nitrogen-rich steel."""
     hot = given.get("temperature_C", np.full(len(batch), ROOM)) > WARM
-    if hot.any() and not hot.all():
-        parts = [unmeasured(batch[m], quantity, level, some(given, m)) for m in (hot, ~hot)]
-        return pd.concat(parts).reindex(batch.index)
-    if hot.any():
-        return empty(batch, "not known: no measured support for this family above room temperature")
+
+    def make(is_hot: bool, rows: np.ndarray) -> pd.DataFrame:
+        own = some(given, rows)
+        return empty(batch[rows], _HOT) if is_hot else _at_room(batch[rows], quantity, level, own)
+
+    return in_parts(batch, hot, make)
+
+
+def _at_room(batch: pd.DataFrame, quantity: str, level: float, given: dict) -> pd.DataFrame:
     steel = families(batch).to_numpy()
     frame = empty(batch, "")
     if quantity in _FORMS:
@@ -67,17 +77,16 @@ def unmeasured(batch: pd.DataFrame, quantity: str, level: float, given: dict) ->
         frame.loc[beyond & sheet, "basis"] += (
             "; sheet of 6Mo steel stands at 310 to 340 MPa proof strength (memory)"
         )
-        frame.loc[(frame["flag"].to_numpy(int) & OUT) > 0, _VALUES] = np.nan
+        frame.loc[(frame["flag"].to_numpy(int) & OUT) > 0, ENDS] = np.nan
     if quantity == "proof_strength":
         chromium = amount(batch, "Cr")
         left = np.isin(steel, ("ferritic", "stabilised ferritic"))
         left &= (chromium <= _FERRITIC_CR) & (amount(batch, "Al") < 0.5)
         soft = (steel == "stabilised ferritic") & (chromium < 13.0)
-        for (words, (middle, sigma)), kind in zip(
-            _FERRITIC.items(), (soft, amount(batch, "Mo") >= 1.5, True), strict=True
-        ):
+        kinds = (soft, amount(batch, "Mo") >= 1.5, True)
+        for (words, (middle, sigma)), kind in zip(_FERRITIC.items(), kinds, strict=True):
             rows, half = left & kind, normal(level) * sigma
-            frame.loc[rows, _VALUES] = (middle, middle - half, middle + half)
+            frame.loc[rows, ENDS] = (middle, middle - half, middle + half)
             frame.loc[rows, "basis"] = (
                 f"no measured support; annealed ferritic sheet {words} MPa, memory, whatever else "
                 "it holds"
@@ -95,25 +104,35 @@ def unmeasured(batch: pd.DataFrame, quantity: str, level: float, given: dict) ->
 def _by_form(
     batch: pd.DataFrame, quantity: str, kind: str, level: float, given: dict
 ) -> pd.DataFrame:
-    name = _FORMS[quantity]
-    grain, size_words, told = _grain(kind, batch, given)
+    name, blank = _FORMS[quantity], np.full(len(batch), np.nan)
     form = given.get("product", np.full(len(batch), ""))
+    size = given.get("grain_size_um", blank)
+    told = np.isfinite(size)
+    usual = np.where(form == "plate", _GRAIN[kind]["plate"], _GRAIN[kind]["strip"])
+    words = [
+        ""
+        if known
+        else f"; grain size not told, {g:g} µm {f'of {p} ' if p else ''}taken "
+        "(heuristic), half to twice allowed for"
+        for known, g, p in zip(told, usual, form, strict=True)
+    ]
+    size_words, grain = np.array(words, dtype=object), np.where(told, size, usual)
     ferrite, ferrite_words = _ferrite(kind, batch, given)
     finer, middle, coarser = (
-        evaluate(batch, name, grain_size_um=grain * k, delta_ferrite_pct=ferrite)
+        evaluate(batch, name, grain_size_um=grain * k, delta_ferrite_pct=ferrite).column(name)
         for k in (0.5, 1.0, 2.0)
     )
-    value = middle.values[name].to_numpy()
-    unsure = np.where(told, 0.0, np.abs(finer.values[name] - coarser.values[name]) / 2.0)
+    value, flags = middle
+    unsure = np.where(told, 0.0, np.abs(finer[0] - coarser[0]) / 2.0)
     judged = judged_errors()[name]
-    sigma = max(_TRADE, float(cast(float, CATALOGUE[name].error)))
+    sigma = max(_TRADE, trade_error(name))
     measured = f"on annealed austenitic heats it reads {judged['bias']:+.2g} MPa"
     if kind == "austenitic":
         value = value - judged["bias"]
         sigma = max(_TRADE, judged["rmse_by_group"])
         measured += ", taken off"
     half = np.hypot(normal(level) * sigma, unsure)
-    frame = pd.DataFrame({"value": value, "low": value - half, "high": value + half}, batch.index)
+    frame = estimates(batch, value, half, "", flags | int(Flag.NO_SUPPORT))
     if kind == "duplex" and quantity == "proof_strength":
         open_form = ~told & (form == "")
         frame["low"] -= np.where(open_form, _PLATE, 0.0)
@@ -124,33 +143,20 @@ def _by_form(
         f"no measured support; {name} ({CATALOGUE[name].status}), trade error {sigma:.3g} MPa at "
         f"one sigma; {measured}" + size_words + ferrite_words
     )
-    frame["flag"] = middle.flags[name].to_numpy().astype(np.uint16) | empty(batch, "")["flag"]
     return frame
-
-
-def _grain(
-    kind: str, batch: pd.DataFrame, given: dict
-) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    size = given.get("grain_size_um", np.full(len(batch), np.nan))
-    told = np.isfinite(size)
-    form = given.get("product", np.full(len(batch), ""))
-    usual = np.where(form == "plate", _GRAIN[kind]["plate"], _GRAIN[kind]["strip"])
-    words = np.array(
-        [f"; grain size not told, {g:g} µm {f'of {p} ' if p else ''}taken (heuristic), half to "
-         "twice allowed for" for g, p in zip(usual, form, strict=True)], dtype=object,
-    )  # fmt: skip
-    return np.where(told, size, usual), np.where(told, "", words).astype(object), told
 
 
 def _ferrite(kind: str, batch: pd.DataFrame, given: dict) -> tuple[np.ndarray, str | np.ndarray]:
     if kind == "austenitic":
         return given.get("delta_ferrite_pct", np.zeros(len(batch))), ""
-    told = given.get("delta_ferrite_pct", np.full(len(batch), np.nan))
-    anneal = given.get("solution_temperature_C", np.full(len(batch), np.nan))
+    blank = np.full(len(batch), np.nan)
+    told = given.get("delta_ferrite_pct", blank)
+    anneal = given.get("solution_temperature_C", blank)
     anneal = np.where(np.isfinite(anneal), anneal, _ANNEAL)
-    form = evaluate(batch, _FERRITE, temperature_C=anneal).values[_FERRITE].to_numpy()
-    words = np.array(
-        [f"; ferrite {f:.0f} % by {_FERRITE} ({CATALOGUE[_FERRITE].status}) at {t:g} °C"
-         for f, t in zip(form, anneal, strict=True)], dtype=object,
-    )  # fmt: skip
-    return np.where(np.isfinite(told), told, form), np.where(np.isfinite(told), "", words)
+    form, _ = evaluate(batch, _FERRITE, temperature_C=anneal).column(_FERRITE)
+    words = [
+        "" if np.isfinite(known)
+        else f"; ferrite {f:.0f} % by {_FERRITE} ({CATALOGUE[_FERRITE].status}) at {t:g} °C"
+        for known, f, t in zip(told, form, anneal, strict=True)
+    ]  # fmt: skip
+    return np.where(np.isfinite(told), told, form), np.array(words, dtype=object)

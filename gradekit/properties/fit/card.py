@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 from collections.abc import Mapping
+from dataclasses import fields
 from pathlib import Path
 from typing import Any
 
@@ -18,42 +19,30 @@ from gradekit.relations.declaration import Check
 
 _SIGN = "fitted property, 1"
 _TABLES = ("scores", "held_out", "learning", "leakage", "influence", "robust")
-_PLAIN = (
-    "name", "title", "quantity", "unit", "domain", "note", "kind", "scatter", "between",
-    "freedom", "furthest", "error", "error_basis", "verdict",
-)  # fmt: skip
-_OWN = {  # what each form of relation has of its own
-    "linear": ("intercept", "terms"),
-    "function": ("algebra", "uses", "recalibrates", "bias", "slope"),
-}
 _LISTS = ("families", "source", "remarks", "essential")
+# What a card does not hold, for it is the same in every fit.
+_SAME = ("status", "state", "floor", "ceiling", "fitted")
 
 
 def card_of(fit: Fit) -> dict:
     """Return everything about a fit as plain data, to be written as JSON."""
-    return {
-        "card": _SIGN,
-        **{key: getattr(fit, key) for key in _PLAIN},
-        **{key: list(getattr(fit, key) or ()) for key in _LISTS},
-        **{key: _plain(getattr(fit, key)) for key in _OWN[fit.form]},
-        "covariance": fit.covariance.tolist(),
-        "ranges": {name: list(span) for name, span in fit.ranges.items()},
-        "check": {
-            "composition": dict(fit.check.composition),
-            "conditions": dict(fit.check.conditions),
-            "value": fit.check.value,
-        },
-        "together": [list(pair) for pair in fit.together],
-        "counts": dict(fit.counts),
-        **{
-            key: json.loads(getattr(fit, key).to_json(orient="split", double_precision=12))
-            for key in _TABLES
-        },
-    }
+    return {"card": _SIGN} | {name: _plain(getattr(fit, name)) for name in _kept(type(fit))}
+
+
+def _kept(kind: type[Fit]) -> list[str]:
+    return [f.name for f in fields(kind) if f.name not in _SAME]
 
 
 def _plain(value: Any) -> Any:
-    return dict(value) if isinstance(value, Mapping) else value
+    if isinstance(value, pd.DataFrame):
+        return json.loads(value.to_json(orient="split", double_precision=12))
+    if isinstance(value, Check):
+        return {k: _plain(getattr(value, k)) for k in ("composition", "conditions", "value")}
+    if isinstance(value, np.ndarray):
+        return value.tolist()
+    if isinstance(value, Mapping):
+        return {k: _plain(v) for k, v in value.items()}
+    return [_plain(v) for v in value] if isinstance(value, (tuple, list)) else value
 
 
 def read_card(card: PathLike | Mapping[str, Any]) -> dict:
@@ -66,7 +55,7 @@ def read_card(card: PathLike | Mapping[str, Any]) -> dict:
     Raises
     ------
     InputError
-        Where it is no such card, or a part of it is missing.
+        Where it is no such card.
     """
     if isinstance(card, (str, os.PathLike)):
         try:
@@ -75,26 +64,23 @@ def read_card(card: PathLike | Mapping[str, Any]) -> dict:
             raise InputError("card", "a JSON file that save() wrote", said(str(error))) from None
     if not isinstance(card, dict) or card.get("card") != _SIGN:
         raise InputError("card", "what save() of a fitted property wrote", card)
-    known = {
-        "card", *_PLAIN, *_LISTS, *_TABLES, *_OWN[form_in(card)],
-        "covariance", "ranges", "check", "together", "counts",
-    }  # fmt: skip
-    wrong = [f"no '{k}'" for k in sorted(known - set(card))]
-    wrong += [f"a '{k}'" for k in sorted(set(card) - known)]
-    if wrong:
-        got = said(", ".join(wrong))
-        raise InputError("card", "whole, as save() of a fitted property wrote it", got)
     return card
 
 
-def form_in(card: Mapping) -> str:
-    """Return the form of the relation in a card."""
-    return "function" if "algebra" in card else "linear"
+def card_parts(card: Mapping, kind: type[Fit]) -> dict:
+    """Return the arguments with which the fit of a card is made again.
 
-
-def card_parts(card: Mapping) -> dict:
-    """Return the arguments with which the fit of a card is made again."""
-    data = {k: v for k, v in card.items() if k != "card"}
+    Raises
+    ------
+    InputError
+        Where a part of it is missing.
+    """
+    data, known = {k: v for k, v in card.items() if k != "card"}, set(_kept(kind))
+    wrong = [f"no '{k}'" for k in sorted(known - set(data))]
+    wrong += [f"a '{k}'" for k in sorted(set(data) - known)]
+    if wrong:
+        got = said(", ".join(wrong))
+        raise InputError("card", "whole, as save() of a fitted property wrote it", got)
     for key in _TABLES:
         data[key] = pd.DataFrame(**data[key])
     for key in ("scores", "leakage"):

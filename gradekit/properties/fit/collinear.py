@@ -6,16 +6,17 @@ import numpy as np
 import pandas as pd
 
 from gradekit.core.elements import is_element
-from gradekit.properties.fit.table import Tests
+from gradekit.properties.fit.table import Tests, probe
 
 _TOGETHER = 0.90  # correlation from which two terms are said to move together
 _FOLLOWS = 0.90  # share of a term's variance that others explain, as adjusted for their number
+_HIDDEN = 0.90  # correlation from which an element left out may be what a term stands for
 _PART = 0.25  # standardised slope from which a term is named among those
 
 
-def pairs(tests: Tests) -> tuple[tuple[str, str, float], ...]:
+def moving_together(tests: Tests) -> tuple[tuple[str, str, float], ...]:
     """Return pairs of terms that move together from group to group, with their correlation."""
-    r = _means(tests).corr().to_numpy()
+    r = tests.means.corr().to_numpy()
     return tuple(
         (a, b, round(float(r[i, j]), 3))
         for i, a in enumerate(tests.terms)
@@ -26,7 +27,7 @@ def pairs(tests: Tests) -> tuple[tuple[str, str, float], ...]:
 
 def followers(tests: Tests, known: tuple) -> list[str]:
     """Say of each term that stands in no pair whether it follows from several others."""
-    means = _means(tests)
+    means = tests.means
     z = ((means - means.mean()) / means.std(ddof=0).replace(0.0, 1.0)).to_numpy()
     rows, count = z.shape
     paired = {term for a, b, _ in known for term in (a, b)}
@@ -65,10 +66,20 @@ def collinear_lines(tests: Tests, known: tuple) -> dict[str, tuple[float, float]
     return ranges
 
 
-def _means(tests: Tests) -> pd.DataFrame:
-    return group_means(pd.DataFrame(tests.x, columns=tests.terms), tests.groups)
-
-
-def group_means(columns: pd.DataFrame, groups: np.ndarray) -> pd.DataFrame:
-    """Return the mean of each column in each group."""
-    return columns.groupby(groups).mean()
+def left_out(tests: Tests) -> list[str]:
+    """Name elements that are no term and move with one from group to group."""
+    used = probe(tests.terms).inputs
+    lines = []
+    for element, contents in tests.columns.items():
+        if not is_element(element) or element in used or not np.isfinite(contents).all():
+            continue
+        if np.ptp(contents) > 1e-12:
+            r = tests.means.corrwith(pd.Series(contents).groupby(tests.groups).mean())
+            term = r.abs().idxmax()
+            if abs(r[term]) > _HIDDEN:
+                way = "with" if r[term] > 0 else "against"
+                lines.append(
+                    f"{element} was left out and moves {way} {term} (r = {r[term]:.2f}): what "
+                    f"{term} is said to do may be the work of {element}"
+                )
+    return lines

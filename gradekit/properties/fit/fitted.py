@@ -12,21 +12,14 @@ import pandas as pd
 from gradekit.core.aliases import Given, PathLike, TableLike
 from gradekit.core.elements import is_element
 from gradekit.core.errors import InputError
-from gradekit.properties.fit.card import card_parts, form_in, read_card, tolerance_of
-from gradekit.properties.fit.collinear import collinear_lines, followers, pairs
-from gradekit.properties.fit.forms import (
-    FittedFunction,
-    FittedProperty,
-    FittedSum,
-    form_of_function,
-    form_of_sum,
-)
-from gradekit.properties.fit.influence import influence_of, left_out
+from gradekit.properties.fit.card import card_parts, read_card, tolerance_of
+from gradekit.properties.fit.collinear import collinear_lines, followers, left_out, moving_together
+from gradekit.properties.fit.forms import FittedFunction, FittedProperty, FittedSum, fitted_form
+from gradekit.properties.fit.influence import influence_of
 from gradekit.properties.fit.kinds import FormChoice, choose_form
-from gradekit.properties.fit.source import table_of
 from gradekit.properties.fit.table import Conditions, Tests, probe, read_tests
 from gradekit.properties.fit.words import pair_words, verdict_words
-from gradekit.relations.declaration import Check, Function, Linear, Relation
+from gradekit.relations.declaration import Check, Relation
 from gradekit.relations.listing import Named
 from gradekit.relations.topics import CATALOGUE
 
@@ -102,19 +95,14 @@ def fit_property(
     scores = choice.scores(labels)
     count = len(np.unique(labels))
     recalibrated = choice.peer is not None
-    kind = FittedFunction if isinstance(choice.peer, Function) else FittedSum
-    if isinstance(choice.peer, Function):
-        form = form_of_function(choice.solved, choice.peer)
-    else:
-        assert choice.peer is None or isinstance(choice.peer, Linear)
-        form = form_of_sum(choice.solved, tests.terms, choice.peer)
+    kind, form = fitted_form(choice.solved, tests.terms, choice.peer)
     words = verdict_words(
         choice.errors, choice.kind, labels,
         1 if recalibrated else len(tests.terms), tests.unit,
     )  # fmt: skip
-    together = () if recalibrated else pairs(tests)
+    together = () if recalibrated else moving_together(tests)
     trees = choice.about["boosted trees"]
-    influence = influence_of(tests, choice, table_of(frame, target))
+    influence = influence_of(tests, choice)
     remarks = [pair_words(pair) for pair in together]
     if recalibrated:
         remarks.append("the covariance is that of a bias and a slope")
@@ -218,24 +206,16 @@ def fitted_from(card: PathLike | Mapping[str, Any]) -> FittedProperty:
     gradekit.InputError: card · must be what save() of a fitted property wrote · got {...
     """
     data = read_card(card)
-    kind = FittedFunction if form_in(data) == "function" else FittedSum
-    return kind(**card_parts(data))
+    kind = FittedFunction if "algebra" in data else FittedSum
+    return kind(**card_parts(data, kind))
 
 
 def _held_out(tests: Tests, choice: FormChoice) -> pd.DataFrame:
     held = choice.held
-    error = np.abs(held["predicted"].to_numpy() - tests.y)
     # Scores are in units of scatter x scale, so that an interval widens where the fit is unsure.
-    score = error / (choice.solved.scatter * held["scale"].to_numpy())
-    return pd.DataFrame(
-        {
-            "group": tests.groups,
-            "fold": held["fold"].to_numpy(),
-            "measured": tests.y,
-            "predicted": held["predicted"].to_numpy(),
-            "score": score,
-        }
-    )
+    score = np.abs(held["predicted"] - tests.y) / (choice.solved.scatter * held["scale"])
+    table = held.assign(group=tests.groups, measured=tests.y, score=score)
+    return table[["group", "fold", "measured", "predicted", "score"]]
 
 
 def _check(tests: Tests, choice: FormChoice) -> Check:

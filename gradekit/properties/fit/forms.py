@@ -16,7 +16,7 @@ from gradekit.properties.fit import regression as rg
 from gradekit.properties.fit.card import card_of
 from gradekit.properties.fit.page import fit_page
 from gradekit.properties.fit.property import Fit
-from gradekit.relations.declaration import Function, Linear
+from gradekit.relations.declaration import Function, Linear, Relation
 
 _DIGITS = 10
 
@@ -72,29 +72,23 @@ class FittedFunction(FittedProperty, Function):
         return {self.recalibrates: (self.value(space) - self.bias) / self.slope}
 
 
-def form_of_sum(solved: rg.Solved, terms: list[str], peer: Linear | None) -> dict:
-    """Return intercept, coefficients and covariance; of a recalibrated sum in its own terms."""
+def fitted_form(
+    solved: rg.Solved, terms: list[str], peer: Relation | None
+) -> tuple[type[FittedProperty], dict]:
+    """Return the form of a fit and its own fields.
+
+    A recalibrated sum is written in its own terms, a recalibrated function term by term.
+    """
+    first, *slopes = solved.beta.tolist()
     if peer is None:
-        slopes = [float(b) for b in solved.beta[1:]]
-        return {
-            "intercept": float(solved.beta[0]),
-            "terms": dict(zip(terms, slopes, strict=True)),
-            "covariance": solved.covariance,
-        }
-    bias, slope = map(float, solved.beta)
-    spread = np.zeros((len(peer.terms) + 1, 2))
-    spread[0] = 1.0, peer.intercept
-    spread[1:, 1] = list(peer.terms.values())
-    return {**peer.moved(bias, slope), "covariance": spread @ solved.covariance @ spread.T}
-
-
-def form_of_function(solved: rg.Solved, peer: Function) -> dict:
-    """Return the formula of a published function with a bias and a slope, term by term."""
-    bias, slope = (float(f"{b:.{_DIGITS}g}") for b in solved.beta)
-    return {
-        **peer.moved(bias, slope),
-        "recalibrates": peer.name,
-        "bias": bias,
-        "slope": slope,
-        "covariance": solved.covariance,
-    }
+        form = {"intercept": first, "terms": dict(zip(terms, slopes, strict=True))}
+        return FittedSum, form | {"covariance": solved.covariance}
+    if isinstance(peer, Linear):
+        spread = np.zeros((len(peer.terms) + 1, 2))
+        spread[0] = 1.0, peer.intercept
+        spread[1:, 1] = list(peer.terms.values())
+        covariance = spread @ solved.covariance @ spread.T
+        return FittedSum, peer.moved(first, *slopes) | {"covariance": covariance}
+    bias, slope = (float(f"{b:.{_DIGITS}g}") for b in (first, *slopes))
+    own = {"recalibrates": peer.name, "bias": bias, "slope": slope}
+    return FittedFunction, peer.moved(bias, slope) | own | {"covariance": solved.covariance}

@@ -10,12 +10,10 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from gradekit.core.elements import is_element
 from gradekit.core.markup import number
 from gradekit.properties.fit import regression as rg
-from gradekit.properties.fit.collinear import group_means
 from gradekit.properties.fit.kinds import FormChoice
-from gradekit.properties.fit.table import Tests, probe
+from gradekit.properties.fit.table import Tests
 
 #: Of the table of tests.
 _COLUMNS = ["test", "fitted", "left", "leverage", "Cook", "weight", "says"]
@@ -24,7 +22,6 @@ _MOVES = 1.0  # standard errors by which one test may move a coefficient unnamed
 _TUNED = (
     1.35  # scatter beyond which Huber's fit counts a test less: 95 % efficient for a normal law
 )
-_HIDDEN = 0.90  # correlation from which an element left out may be what a term stands for
 _NAMED = 4  # at most so many tests are named
 _NAMES = re.compile(r"(?i)\b(specimen|sample|test[ _]?(piece|no|id|number)|coupon|label|id)\b")
 
@@ -48,7 +45,7 @@ class Influence:
     words: list[str]
 
 
-def influence_of(tests: Tests, choice: FormChoice, frame: pd.DataFrame) -> Influence:
+def influence_of(tests: Tests, choice: FormChoice) -> Influence:
     """Work out what each test does to the kind of fit that was taken.
 
     Leverage and Cook's distance are those of the penalised fit in which the tests of one heat share
@@ -58,7 +55,7 @@ def influence_of(tests: Tests, choice: FormChoice, frame: pd.DataFrame) -> Influ
     names = tests.terms if choice.peer is None else [choice.peer.name]
     weights = rg.shared(tests.groups, solved.between)
     fitted = solved.predict(x)
-    leverage = rg.hat(x, weights, solved.penalty)
+    leverage = weights * solved.leverage(x)  # by how much each fitted value follows its test
     left = y - fitted
     size = x.shape[1] + 1
     free = np.maximum(1.0 - leverage, 1e-9)  # 0 of a test that a term has to itself
@@ -66,7 +63,7 @@ def influence_of(tests: Tests, choice: FormChoice, frame: pd.DataFrame) -> Influ
     beta, scale = _huber(x, y, weights, solved)
     apart = y - beta[0] - x @ beta[1:]
     weight = np.minimum(1.0, _TUNED * scale / np.maximum(np.abs(apart), 1e-300))
-    called = _names(tests, frame)
+    called = _names(tests)
     table = pd.DataFrame(
         {"test": called, "fitted": fitted, "left": left, "leverage": leverage, "Cook": cook,
          "weight": weight, "says": ""}
@@ -95,31 +92,6 @@ def influence_of(tests: Tests, choice: FormChoice, frame: pd.DataFrame) -> Influ
         spoken = ["No single test stands out or moves a coefficient by its standard error"]
     robust = pd.DataFrame({"coefficient": beta}, index=pd.Index(["constant", *names], name="term"))
     return Influence(table, robust, [w[:1].upper() + w[1:] for w in spoken])
-
-
-def left_out(tests: Tests) -> list[str]:
-    """Name elements that are no term and move with one from group to group."""
-    used = set(probe(tests.terms).inputs)
-    varied = {
-        e: v for e, v in tests.columns.items()
-        if is_element(e) and e not in used and np.isfinite(v).all() and np.ptp(v) > 1e-12
-    }  # fmt: skip
-    if not varied:
-        return []
-    both = group_means(pd.DataFrame(tests.x, columns=tests.terms).assign(
-        **{f"{e} ": v for e, v in varied.items()}), tests.groups)  # fmt: skip
-    together = both.corr()
-    lines = []
-    for element in varied:
-        r = together.loc[f"{element} ", tests.terms]
-        term = r.abs().idxmax()
-        if abs(r[term]) > _HIDDEN:
-            way = "with" if r[term] > 0 else "against"
-            lines.append(
-                f"{element} was left out and moves {way} {term} (r = {r[term]:.2f}): what {term} "
-                f"is said to do may be the work of {element}"
-            )
-    return lines
 
 
 def _moved(tests: Tests, choice: FormChoice, i: int, names: list[str]) -> str:
@@ -156,11 +128,10 @@ def _huber(
     return np.append(constant, slopes), float(model.scale_ * spread)
 
 
-def _names(tests: Tests, frame: pd.DataFrame) -> list[str]:
+def _names(tests: Tests) -> list[str]:
     """Return what each test is called: by a column that names specimens, else by heat and row."""
-    for column in frame.columns:
-        cells = frame.loc[tests.rows, column]
+    for column, cells in tests.frame.items():
         if _NAMES.search(str(column).replace("_", " ")) and cells.notna().all() and cells.is_unique:
             return [f"specimen {cell}" for cell in cells]
-    pairs = zip(tests.groups, tests.rows, strict=True)
+    pairs = zip(tests.groups, tests.frame.index, strict=True)
     return [f"the test of {group} in row {row}" for group, row in pairs]

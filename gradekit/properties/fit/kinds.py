@@ -7,12 +7,10 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from gradekit.heats.batch import as_batch
 from gradekit.properties.fit import regression as rg
 from gradekit.properties.fit.table import Tests
 from gradekit.properties.fit.words import trees_words
 from gradekit.relations.declaration import Relation
-from gradekit.relations.evaluate import evaluate
 from gradekit.relations.listing import Named, resolve
 from gradekit.relations.topics import CATALOGUE
 
@@ -120,9 +118,7 @@ def _published(tests: Tests, asked: Named) -> dict[Relation, np.ndarray]:
         names = [asked] if isinstance(asked, (str, Relation)) else list(asked)
     if not names:
         return {}
-    batch = tests.batch.set_axis([f"row {i}" for i in range(len(tests.batch))])
-    batch = as_batch(batch.dropna(axis=1, how="all"))
-    result = evaluate(batch, names, **tests.given)
+    result = tests.evaluated(names)
     peers = {}
     for relation in resolve(names):
         value = result.values[relation.name].to_numpy()

@@ -13,6 +13,7 @@ import pandas as pd
 from gradekit.core.aliases import Given, HeatsLike
 from gradekit.core.flags import Flag
 from gradekit.core.markup import number
+from gradekit.heats.columns import amount
 from gradekit.properties.conformal import Conformal, check_level, held_out_coverage
 from gradekit.properties.fit import regression as rg
 from gradekit.relations.declaration import Relation
@@ -104,18 +105,15 @@ class Fit(Relation):
         error = np.sqrt(np.diag(self.covariance))
         reach = t.ppf(0.95, self.freedom) * error
         words = [""]
-        for term in names[1:]:
+        for term, slope, half in list(zip(names, value, reach, strict=True))[1:]:
             partners = [b if a == term else a for a, b, _ in self.together if term in (a, b)]
             if partners:
                 said = f"moves together with {', '.join(partners)}: its own effect is not supported"
             elif any(r.startswith(f"{term} follows from") for r in self.remarks):
                 said = "follows from several others: its own effect is not supported"
             else:
-                said = ""
+                said = "may be nothing: the interval holds 0" if abs(slope) < half else ""
             words.append(said)
-        for k in range(1, len(names)):
-            if not words[k] and abs(value[k]) < reach[k]:
-                words[k] = "may be nothing: the interval holds 0"
         return pd.DataFrame(
             {
                 "coefficient": value,
@@ -131,16 +129,12 @@ class Fit(Relation):
     @cached_property
     def folds(self) -> pd.DataFrame:
         """MAE, bias and number of tests of each held-out fold."""
-        table = self.held_out.assign(error=lambda h: h["predicted"] - h["measured"])
-        grouped = table.groupby("fold")
-        return pd.DataFrame(
-            {
-                "groups": grouped["group"].nunique(),
-                "tests": grouped.size(),
-                "MAE": grouped["error"].agg(lambda e: e.abs().mean()),
-                "bias": grouped["error"].mean(),
-            }
-        )
+        error = self.held_out["predicted"] - self.held_out["measured"]
+        table = self.held_out.assign(MAE=error.abs(), bias=error)
+        return table.groupby("fold").agg(
+            groups=("group", "nunique"), tests=("group", "size"),
+            MAE=("MAE", "mean"), bias=("bias", "mean"),
+        )  # fmt: skip
 
     def coverage(self, levels: Iterable[float] = (0.5, 0.6, 0.7, 0.8, 0.9)) -> pd.Series:
         """Return the share of held-out tests inside the interval of each level.
@@ -163,7 +157,7 @@ class Fit(Relation):
 
         check_level(level)
         ends = {n: self._ends.get(n, (0.0, 0.0)) for n in self.inputs}
-        middle = {n: np.asarray(sum(both) / 2) for n, both in ends.items()}
+        middle = {n: np.full(points, sum(both) / 2) for n, both in ends.items()}
         inputs = [n for n, both in ends.items() if np.ptp(both) > 0]
         slopes = np.array(list(self.beta.values())[1:])
         reach = t.ppf((1 + level) / 2, self.freedom)
@@ -171,16 +165,11 @@ class Fit(Relation):
         for name in inputs:
             x = np.linspace(*ends[name], points)
             here, base = self.parts({**middle, name: x}), self.parts(middle)
-            moved = np.column_stack([np.broadcast_to(here[k] - base[k], x.shape) for k in base])
-            effect = moved @ slopes
-            inner = self.covariance[1:, 1:]
+            moved = np.column_stack([here[k] - base[k] for k in base])
+            effect, inner = moved @ slopes, self.covariance[1:, 1:]
             half = reach * np.sqrt(np.maximum(np.einsum("ij,jk,ik->i", moved, inner, moved), 0))
-            parts.append(
-                pd.DataFrame(
-                    {"input": name, "x": x, "effect": effect, "low": effect - half}
-                    | {"high": effect + half}
-                )
-            )
+            ends_of = {"low": effect - half, "high": effect + half}
+            parts.append(pd.DataFrame({"input": name, "x": x, "effect": effect} | ends_of))
         return pd.concat(parts, ignore_index=True)
 
     def interval(self, heats: HeatsLike, level: float = 0.90, **conditions: Given) -> pd.DataFrame:
@@ -255,10 +244,7 @@ class Fit(Relation):
 
     def _space(self, result: Result, shape: tuple) -> dict[str, np.ndarray]:
         """Return every element and condition that is needed, an unknown element as zero."""
-        space = {}
-        for name in self.elements:
-            column = result.heats.get(name, pd.Series(0.0, result.heats.index))
-            space[name] = np.nan_to_num(np.asarray(column, dtype=float))
+        space = {name: amount(result.heats, name) for name in self.elements}
         if "Fe" in self.elements:
             space["Fe"] = 100.0 - np.nansum(result.heats.to_numpy(), axis=1)
         for name in self.conditions:

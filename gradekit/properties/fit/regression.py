@@ -67,15 +67,6 @@ def shared(groups: np.ndarray, between: float) -> np.ndarray:
     return 1.0 / (1.0 + (sizes[at] - 1) * between)
 
 
-def hat(x: np.ndarray, weights: np.ndarray, penalty: float) -> np.ndarray:
-    """Return by how much the fitted value of each test follows the test itself, 0 to 1."""
-    z, _, _ = standard(x, weights)
-    total = weights.sum()
-    inner = (z * weights[:, None]).T @ z + penalty * total * np.eye(x.shape[1])
-    own = np.einsum("ij,ji->i", z, np.linalg.solve(inner, z.T))
-    return weights * (1.0 / total + own)
-
-
 def solve_ridge(
     x: np.ndarray,
     y: np.ndarray,
@@ -90,9 +81,8 @@ def solve_ridge(
     if like is not None:
         weights = shared(groups, like.between)
         return _solved(x, y, weights, like.penalty, like.between)
-    _, at, sizes = np.unique(groups, return_inverse=True, return_counts=True)
-    first = _ridge(x, y, 1.0 / sizes[at], 1e-6)
-    between = _between(y - first[0] - x @ first[1:], at, sizes)
+    first = ridges(x, y, shared(groups, 1.0), [1e-6])[:, 0]
+    between = _between(y - first[0] - x @ first[1:], groups)
     weights = shared(groups, between)
     if kind == "plain":
         penalty = 1e-9
@@ -124,32 +114,25 @@ def ridges(x: np.ndarray, y: np.ndarray, weights: np.ndarray, penalties: Numbers
     return np.vstack([middle - centre @ slopes, slopes])
 
 
-def _ridge(x: np.ndarray, y: np.ndarray, weights: np.ndarray, penalty: float) -> np.ndarray:
-    return ridges(x, y, weights, [penalty])[:, 0]
-
-
 def _solved(x, y, weights, penalty, between) -> Solved:
     z, centre, size = standard(x, weights)
     total = weights.sum()
     information = (z * weights[:, None]).T @ z
     inverse = np.linalg.inv(information + penalty * total * np.eye(x.shape[1]))
-    beta = _ridge(x, y, weights, penalty)
+    beta = ridges(x, y, weights, [penalty])[:, 0]
     freedom = max(total - 1 - np.trace(inverse @ information), 1.0)
     residual = y - beta[0] - x @ beta[1:]
     variance = max(float(np.sum(weights * residual**2) / freedom), 1e-18)
     # From deviations of standardised terms back to the terms as they are.
-    back = np.zeros((x.shape[1] + 1, x.shape[1] + 1))
-    back[0, 0] = 1.0
-    back[0, 1:] = -centre / size
-    back[1:, 1:] = np.diag(1.0 / size)
-    inner = np.zeros_like(back)
-    inner[0, 0] = variance / total
-    inner[1:, 1:] = variance * inverse
+    nothing = np.zeros((x.shape[1], 1))
+    back = np.block([[np.ones((1, 1)), -centre / size], [nothing, np.diag(1.0 / size)]])
+    inner = variance * np.block([[1.0 / total, nothing.T], [nothing, inverse]])
     return Solved(beta, back @ inner @ back.T, variance**0.5, between, float(freedom), penalty)
 
 
-def _between(residual: np.ndarray, at: np.ndarray, sizes: np.ndarray) -> float:
+def _between(residual: np.ndarray, groups: np.ndarray) -> float:
     """Return the share of the variance between groups, from a one-way table."""
+    _, at, sizes = np.unique(groups, return_inverse=True, return_counts=True)
     rows, count = len(residual), len(sizes)
     if rows == count or count < 2:
         return 0.0

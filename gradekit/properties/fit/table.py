@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, replace
 from typing import TypeAlias
 
 import numpy as np
 import pandas as pd
 
-from gradekit.core.aliases import Given, TableLike
+from gradekit.core.aliases import Given, Numbers, TableLike
 from gradekit.core.elements import is_element
 from gradekit.core.errors import NOTHING, InputError, nearest, one_of, said
 from gradekit.heats.batch import as_batch
@@ -26,48 +26,110 @@ from gradekit.properties.fit.units import (
     unit_of,
 )
 from gradekit.relations.declaration import CONDITIONS, Check, Linear
+from gradekit.relations.evaluate import Result, evaluate
+from gradekit.relations.listing import Named
 
-#: Names of conditions, or the column or number of each.
-Conditions: TypeAlias = str | Iterable[str] | Mapping[str, str | float]
+#: Names of conditions, or the column of each, one number, or one a row.
+Conditions: TypeAlias = str | Iterable[str] | Mapping[str, str | Numbers]
 _ENTRIES = {"grain_size_um": "grain_size_um^-0.5"}  # strength goes with d^-1/2
 _NOT_CONTENTS = frozenset({"Re", "Ag", "At"})  # yield strength and strains, in a table of tests
 _MOST = (("N", 2.0), ("C", 4.5), ("B", 1.0))  # wt%; a median above is of ppm
 
 
-@dataclass
-class Tests:
-    """Rows that can be fitted.
+@dataclass(kw_only=True)
+class Measured:
+    """Rows of a laboratory's table that have a measured value.
 
     Attributes
     ----------
-    target, quantity, unit : str
+    target, unit : str
+    frame : DataFrame
+        The rows as they stand in the table; the index says where.
     batch : DataFrame, wt%
-    given : mapping of condition to ndarray
+    given : mapping of condition to one number, or one a row
+    used : set of str
+        Columns that the conditions come from.
     y : ndarray
-    x : ndarray, shape (rows, terms)
-    terms : list of str
-    columns : mapping of element or condition to ndarray
     groups : ndarray of str
     group_name : str
-    rows : Index
-        Where the rows stand in the table.
     notes : list of str
         What was left out or taken for granted.
     """
 
     target: str
-    quantity: str
     unit: str
+    frame: pd.DataFrame
     batch: pd.DataFrame
-    given: dict
+    given: dict[str, float | np.ndarray]
+    used: set[str]
     y: np.ndarray
-    x: np.ndarray
-    terms: list[str]
-    columns: dict
     groups: np.ndarray
     group_name: str
-    rows: pd.Index
-    notes: list[str] = field(default_factory=list)
+    notes: list[str]
+
+    @property
+    def columns(self) -> dict[str, np.ndarray]:
+        """The contents, and the conditions that differ from row to row, by name."""
+        contents = {e: self.batch[e].to_numpy() for e in self.batch}
+        return contents | {c: v for c, v in self.given.items() if isinstance(v, np.ndarray)}
+
+    def only(self, rows: np.ndarray) -> Measured:
+        """Return the rows of a mask."""
+        given = {c: v[rows] if isinstance(v, np.ndarray) else v for c, v in self.given.items()}
+        return replace(
+            self, frame=self.frame.loc[rows], batch=self.batch.loc[rows], given=given,
+            y=self.y[rows], groups=self.groups[rows],
+        )  # fmt: skip
+
+    def evaluated(self, names: Named) -> Result:
+        """Return the values of relations for the rows, named 'row 0' and so on."""
+        batch = self.batch.set_axis([f"row {k}" for k in range(len(self.y))])
+        return evaluate(batch.dropna(axis=1, how="all"), names, **self.given)
+
+
+@dataclass(kw_only=True)
+class Tests(Measured):
+    """Rows that can be fitted.
+
+    Attributes
+    ----------
+    quantity : str
+    terms : list of str
+    x : ndarray, shape (rows, terms)
+    """
+
+    quantity: str
+    terms: list[str]
+    x: np.ndarray
+
+    @property
+    def means(self) -> pd.DataFrame:
+        """The mean of each term in each group."""
+        return pd.DataFrame(self.x, columns=self.terms).groupby(self.groups).mean()
+
+
+def read_measured(
+    source: TableLike, target: str, groups: Given, conditions: Conditions, unit: str | None = None
+) -> Measured:
+    """Read a table of tests and refuse what is measured in mixed or unknown units."""
+    frame = table_of(source, target)
+    summary = summary_rows(frame)
+    given, used = _conditions(frame, conditions, summary)
+    known_unit = unit or unit_of(target)
+    y = numbers(frame[target].mask(summary), target, known_unit)
+    measured = np.isfinite(y)
+    if not measured.any():
+        raise InputError(f"column '{target}'", "measured values", said("no value in any row"))
+    notes = _left_out(frame, target, measured, summary)
+    refuse_strengths(frame.loc[measured], target, y[measured], unit)
+    batch = contents_in_table(frame, measured, notes)
+    labels, name = group_labels(frame, groups, batch, measured, notes)
+    found = Measured(
+        target=target, unit=known_unit, frame=frame, batch=batch, given=given, used=used, y=y,
+        groups=labels, group_name=name, notes=notes,
+    ).only(measured)  # fmt: skip
+    refuse_sizes(found.columns)
+    return found
 
 
 def read_tests(
@@ -78,71 +140,46 @@ def read_tests(
     conditions: Conditions,
     unit: str | None,
 ) -> Tests:
-    """Read a table of tests and refuse what no regression should be made of.
-
-    Returns
-    -------
-    Tests
-    """
-    frame = table_of(source, target)
-    wanted, fixed = conditions_in_table(frame, conditions)
-    notes: list[str] = []
-    summary = summary_rows(frame)
-    y = np.full(len(frame), np.nan)
-    y[~summary] = numbers(frame.loc[~summary, target], target, unit or unit_of(target))
-    measured = np.isfinite(y)
-    if not measured.any():
-        raise InputError(f"column '{target}'", "measured values", said("no value in any row"))
-    _say_left_out(frame, target, measured, summary, notes)
-    refuse_strengths(frame.loc[measured], target, y[measured], unit)
-
-    batch = contents_in_table(frame, measured, notes)
-    values = {e: batch[e].to_numpy() for e in batch}
-    values |= {c: numbers(frame[k].where(~summary), k, unit_of(k)) for c, k in wanted.items()}
-    refuse_sizes(values)
+    """Read a table of tests and refuse what no regression should be made of."""
+    read = read_measured(source, target, groups, conditions, unit)
+    known, notes = read.columns, read.notes
     if terms is None:
-        terms = _default_terms(values, wanted, measured, notes)
-    terms = _named_terms([terms] if isinstance(terms, str) else list(terms), frame, target)
+        terms = _default_terms(known, notes)
+    terms = _named_terms([terms] if isinstance(terms, str) else list(terms), read.frame, target)
     needed = probe(terms)
     for name in needed.inputs:
-        _refuse_unknown(name, values, measured, frame)
-    labels, group_name = group_labels(frame, groups, batch, measured, notes)
-
-    usable = measured.copy()
-    for name in needed.inputs:
-        usable &= np.isfinite(values[name])
-    lost = frame.index[measured & ~usable]
-    if len(lost):
-        gone = [n for n in needed.inputs if not np.isfinite(values[n][measured]).all()]
-        notes.append(f"{_rows(len(lost))} left out: {', '.join(gone)} not known there")
-    columns = {n: values[n][usable] for n in values}
-    y, labels = y[usable], labels[usable]
-    _refuse_few(y, labels, terms, target, group_name)
+        _refuse_unknown(name, known, read.frame)
+    holes = {n: ~np.isfinite(known[n]) for n in needed.inputs}
+    usable = ~np.any(list(holes.values()), axis=0)
+    if not usable.all():
+        gone = ", ".join(n for n, hole in holes.items() if hole.any())
+        notes.append(f"{_rows(int((~usable).sum()))} left out: {gone} not known there")
+    kept = read.only(usable)
+    y = kept.y
+    _refuse_few(y, kept.groups, terms, target, kept.group_name)
     with np.errstate(all="ignore"):
-        amounts = needed.term_values(columns)
+        amounts = needed.term_values(kept.columns)
     x = np.column_stack([np.broadcast_to(amounts[t], y.shape) for t in terms])
-    for k, term in enumerate(terms):
-        if not np.isfinite(x[:, k]).all():
+    for term, column in zip(terms, x.T, strict=True):
+        if not np.isfinite(column).all():
             raise InputError(f"term '{term}'", "a number in every row", said("0 to a power < 0"))
-        if np.ptp(x[:, k]) < 1e-12:
-            raise InputError(
-                f"term '{term}'", "different from row to row", said(f"{x[0, k]:g} in every row")
-            )
-    notes += _idle(frame.loc[usable], {*wanted.values(), target, group_name})
-    given = {c: columns[c] for c in wanted} | {c: np.asarray(v) for c, v in fixed.items()}
-    unit = unit or unit_of(target)
-    quantity = quantity_in_header(target) if unit else target
-    return Tests(
-        target, quantity, unit, batch.loc[usable], given, y, x, terms, columns, labels, group_name,
-        frame.index[usable], notes,
-    )  # fmt: skip
+        if np.ptp(column) < 1e-12:
+            got = said(f"{column[0]:g} in every row")
+            raise InputError(f"term '{term}'", "different from row to row", got)
+    notes += _idle(kept.frame, {*kept.used, target, kept.group_name})
+    quantity = quantity_in_header(target) if kept.unit else target
+    return Tests(**vars(kept), quantity=quantity, terms=terms, x=x)
 
 
 def _rows(count: int) -> str:
     return "1 row" if count == 1 else f"{count} rows"
 
 
-def _say_left_out(frame, target, measured, summary, notes) -> None:
+def _left_out(
+    frame: pd.DataFrame, target: str, measured: np.ndarray, summary: np.ndarray
+) -> list[str]:
+    """Say which rows are no tests, and which stand twice."""
+    notes = []
     if summary.any():
         notes.append(f"{_rows(int(summary.sum()))} left out: a mean or limit, no test")
     bare = int((~measured & ~summary & frame.notna().any(axis=1)).sum())
@@ -154,6 +191,7 @@ def _say_left_out(frame, target, measured, summary, notes) -> None:
             f"{_rows(twice)} the same as an earlier one in every column, each counted as a test:"
             " pasted twice?"
         )
+    return notes
 
 
 def contents_in_table(frame: pd.DataFrame, measured: np.ndarray, notes: list) -> pd.DataFrame:
@@ -183,39 +221,46 @@ def contents_in_table(frame: pd.DataFrame, measured: np.ndarray, notes: list) ->
     return batch.reindex(labels).set_axis(frame.index)
 
 
-def conditions_in_table(frame: pd.DataFrame, conditions: Conditions) -> tuple[dict, dict]:
-    """Return the column of each condition, and conditions given as one number."""
+def _conditions(
+    frame: pd.DataFrame, conditions: Conditions, summary: np.ndarray
+) -> tuple[dict[str, float | np.ndarray], set[str]]:
+    """Return each condition as one number or one a row, and the columns they come from."""
+    pairs: dict[str, str | Numbers] = {c: c for c in CONDITIONS if c in frame.columns}
     if isinstance(conditions, str):
         conditions = [conditions]
-    pairs: dict[str, str | float] = {c: c for c in CONDITIONS if c in frame.columns}
     pairs |= conditions if isinstance(conditions, Mapping) else {c: c for c in conditions}
-    wanted: dict[str, str] = {}
-    fixed: dict[str, float] = {}
-    for name, column in pairs.items():
+    given: dict[str, float | np.ndarray] = {}
+    used = set()
+    for name, told in pairs.items():
         one_of("condition", name, CONDITIONS)
-        if isinstance(column, (int, float)):
-            fixed[name] = float(column)
-            continue
-        known_column(frame, column, f"column of {name}")
-        refuse_unit(column, unit_of(name), name)
-        wanted[name] = column
-    return wanted, fixed
+        if isinstance(told, str):
+            known_column(frame, told, f"column of {name}")
+            refuse_unit(told, unit_of(name), name)
+            given[name] = numbers(frame[told].mask(summary), told, unit_of(told))
+            used.add(told)
+        elif isinstance(told, (int, float)):
+            given[name] = float(told)
+        else:
+            given[name] = each = np.asarray(told, dtype=float)
+            if each.shape != (len(frame),):
+                must = f"one value, or one for each of {len(frame)} rows"
+                raise InputError(name, must, said(str(each.shape)))
+    return given, used
 
 
-def _default_terms(values: dict, wanted: dict, measured: np.ndarray, notes: list) -> list[str]:
+def _default_terms(columns: Mapping[str, np.ndarray], notes: list[str]) -> list[str]:
     terms: list[str] = []
     idle: dict[str, list[str]] = {}
-    for name, column in values.items():
-        known = column[measured]
-        varied = known[np.isfinite(known)]
-        if len(varied) == 0:
+    for name, column in columns.items():
+        told = column[np.isfinite(column)]
+        if len(told) == 0:
             idle.setdefault("without any value", []).append(name)
-        elif len(varied) < 0.8 * len(known):
+        elif len(told) < 0.8 * len(column):
             idle.setdefault("not known in a fifth of the rows", []).append(name)
-        elif len(np.unique(varied)) < 4:
+        elif len(np.unique(told)) < 4:
             idle.setdefault("hardly varied", []).append(name)
         else:
-            terms.append(_ENTRIES.get(name, name) if name in wanted else name)
+            terms.append(_ENTRIES.get(name, name))
     notes += [f"no term of {', '.join(names)}: {why}" for why, names in idle.items()]
     return terms
 
@@ -241,13 +286,13 @@ def probe(terms: list[str]) -> Linear:
     )  # fmt: skip
 
 
-def _refuse_unknown(name: str, values: dict, measured: np.ndarray, frame: pd.DataFrame) -> None:
-    if name not in values:
+def _refuse_unknown(name: str, known: Mapping[str, np.ndarray], frame: pd.DataFrame) -> None:
+    if name not in known:
         close = nearest(name, map(str, frame.columns))
         if name in CONDITIONS:
             close = f'conditions={{"{name}": "{close or "its column"}"}}'
         raise InputError(f"term '{name}'", "a column of the table", NOTHING, close)
-    if not np.isfinite(values[name][measured]).any():
+    if not np.isfinite(known[name]).any():
         raise InputError(
             f"column '{name}'", "known in some row with the target", said("no value in any")
         )

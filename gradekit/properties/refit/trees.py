@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from importlib.metadata import version
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -63,19 +65,13 @@ def read_tensile(folder: Path) -> pd.DataFrame:
     table = pd.read_csv(folder / "tensile_annealed_austenitic.csv")
     table = table[table["flag"].isna() & (table["dup"] == 0)].reset_index(drop=True)
     sheet = table["source_comment"].str.extract(r"(NRIM/CDS/No\d+\w?)")[0]
-    steel = ("family", "product_code", "melting_code")
-    made = pd.Series([f"{f} {p} {m}" for f, p, m in zip(*(table[c] for c in steel), strict=True)])
-    return (
-        table.assign(series=sheet.fillna(made))
-        .rename(
-            columns={
-                "solution_T_C": "solution_temperature_C",
-                "mean_lineal_intercept_um": "grain_size_um",
-                "test_T_C": "temperature_C",
-            }
-        )
-        .reset_index(drop=True)
-    )
+    steel = table[["family", "product_code", "melting_code"]].map(str).agg(" ".join, axis=1)
+    names = {
+        "solution_T_C": "solution_temperature_C",
+        "mean_lineal_intercept_um": "grain_size_um",
+        "test_T_C": "temperature_C",
+    }
+    return table.assign(series=sheet.fillna(steel)).rename(columns=names)
 
 
 def tensile_card(table: pd.DataFrame, quantity: str, features: list[str] = FEATURES) -> dict:
@@ -92,8 +88,11 @@ def tensile_card(table: pd.DataFrame, quantity: str, features: list[str] = FEATU
     published = _published(rows, quantity)
     shifted = shift(published, rows)
 
+    def forest(train: np.ndarray, test: np.ndarray) -> np.ndarray:
+        return Forest.of(_packed(grow(x[train], (y - shifted)[train]))).mean(x[test])
+
     fold_of = _fold_of(rows["series"].to_numpy())
-    error = _held_out(x, y - shifted, fold_of) + shifted - y
+    error = _held_out(forest, fold_of) + shifted - y
 
     scale = _scale(error, heats, temperature, kinds)
     scores = np.abs(error) / local_scale(scale, temperature, kinds)
@@ -101,9 +100,8 @@ def tensile_card(table: pd.DataFrame, quantity: str, features: list[str] = FEATU
     told = [*features, *(INPUTS if published else ())]
     if published:
         # heats of a series differ in nitrogen and grain, so here they are held out one by one
-        published["found"] = _shares_shown(
-            published, rows, y - _held_out(x, y - shifted, _fold_of(heats))
-        )
+        rest = y - _held_out(forest, _fold_of(heats))
+        published["found"] = _shares_shown(published, rows, rest)
     return {
         "schema": 3,
         "quantity": quantity,
@@ -116,7 +114,7 @@ def tensile_card(table: pd.DataFrame, quantity: str, features: list[str] = FEATU
         "command": "python -m gradekit.properties.refit FOLDER",
         "date": DATE,
         "seed": SEED,
-        "scikit_learn": _version(),
+        "scikit_learn": version("scikit-learn"),
         "heats": len(np.unique(heats)),
         "rows": len(y),
         "features": features,
@@ -137,11 +135,12 @@ def tensile_card(table: pd.DataFrame, quantity: str, features: list[str] = FEATU
     }
 
 
-def _held_out(x: np.ndarray, y: np.ndarray, fold_of: np.ndarray) -> np.ndarray:
-    told = np.empty(len(y))
+def _held_out(predict: Callable, fold_of: np.ndarray) -> np.ndarray:
+    """Return what `predict(train, test)` says of the rows of each fold, made without it."""
+    told = np.empty(len(fold_of))
     for fold in range(FOLDS):
         test = fold_of == fold
-        told[test] = Forest.of(_packed(grow(x[~test], y[~test]))).mean(x[test])
+        told[test] = predict(~test, test)
     return told
 
 
@@ -169,20 +168,14 @@ def _shares_shown(published: dict, rows: pd.DataFrame, rest: np.ndarray) -> list
         points = pd.DataFrame({"rest": rest, **effect})[here].groupby(rows["heat_id"][here]).mean()
         if len(points) < 20:
             continue
-        x = np.column_stack([np.ones(len(points)), *(points[k] for k in INPUTS)])
-        inverse = np.linalg.inv(x.T @ x)
-        share = inverse @ x.T @ points["rest"].to_numpy()
-        left = points["rest"].to_numpy() - x @ share
-        sure = np.sqrt(np.diag(inverse) * (left @ left) / (len(points) - x.shape[1]))
-        upper = BAND_ENDS[b] if b < len(BAND_ENDS) else None
+        x, y = points[list(INPUTS)].to_numpy(), points["rest"].to_numpy()
+        fit = rg.solve_ridge(x, y, np.arange(len(y)))
+        each = zip(INPUTS, fit.beta[1:], np.sqrt(np.diag(fit.covariance))[1:], strict=True)
         shares.append(
-            {"up_to_C": upper, "heats": len(points)}
+            {"up_to_C": BAND_ENDS[b] if b < len(BAND_ENDS) else None, "heats": len(points)}
             | {
-                k: {
-                    "share": short_number(share[i + 1], 3),
-                    "standard_error": short_number(sure[i + 1], 3),
-                }
-                for i, k in enumerate(INPUTS)
+                k: {"share": short_number(share, 3), "standard_error": short_number(sure, 3)}
+                for k, share, sure in each
             }
         )
     return shares
@@ -194,10 +187,10 @@ def _plain_sum(rows: pd.DataFrame, y: np.ndarray, fold_of: np.ndarray, temperatu
     powers = [temperature**k for k in (1, 2, 3)]
     x = np.column_stack([*(rows[e].to_numpy(dtype=float) for e in HULL), *powers])
     fit = rg.solve_ridge(x, y, heats, "ridge")
-    held = np.empty(len(y))
-    for fold in np.unique(fold_of):
-        out = fold_of == fold
-        held[out] = rg.solve_ridge(x[~out], y[~out], heats[~out], "ridge").predict(x[out])
+
+    def plain(train: np.ndarray, test: np.ndarray) -> np.ndarray:
+        return rg.solve_ridge(x[train], y[train], heats[train], "ridge").predict(x[test])
+
     return {
         "constant": short_number(fit.beta[0]),
         "terms": dict(zip(PLAIN_SUM, shorts(fit.beta[1:]), strict=True)),
@@ -205,7 +198,7 @@ def _plain_sum(rows: pd.DataFrame, y: np.ndarray, fold_of: np.ndarray, temperatu
         "scatter": short_number(fit.scatter),
         "between": short_number(fit.between, 3),
         "freedom": short_number(fit.freedom),
-        "held_out": _scores(held - y, y, heats, temperature),
+        "held_out": _scores(_held_out(plain, fold_of) - y, y, heats, temperature),
     }
 
 
@@ -236,10 +229,9 @@ def _hull(rows: pd.DataFrame, features: list[str], heats: np.ndarray) -> dict:
 
 
 def _fold_of(series: np.ndarray) -> np.ndarray:
-    names = np.unique(series)
+    names, at = np.unique(series, return_inverse=True)
     order = np.random.default_rng(SEED).permutation(len(names))
-    fold = dict(zip(names[order], np.arange(len(names)) % FOLDS, strict=True))
-    return np.array([fold[s] for s in series])
+    return (np.argsort(order) % FOLDS)[at]
 
 
 def grow(x: np.ndarray, y: np.ndarray) -> ExtraTreesRegressor:
@@ -271,12 +263,6 @@ def _whole(value: float) -> float | int:
     return int(value) if value == int(value) else float(value)
 
 
-def _version() -> str:
-    import sklearn
-
-    return sklearn.__version__
-
-
 def _scale(error, heats, temperature, kinds) -> dict:
     """Size of the held-out errors by temperature, and by kind of steel beyond that."""
     middles = (np.array(AT[1:]) + AT[:-1]) / 2.0
@@ -302,11 +288,8 @@ def _scale(error, heats, temperature, kinds) -> dict:
 
 def _typical(error: np.ndarray, heats: np.ndarray) -> float:
     """Size below which nine tenths of the errors lie, each heat counting once."""
-    _, at, sizes = np.unique(heats, return_inverse=True, return_counts=True)
-    weight = 1.0 / sizes[at]
-    order = np.argsort(np.abs(error))
-    share = np.cumsum(weight[order]) / weight.sum()
-    return float(np.abs(error)[order][np.searchsorted(share, 0.9)])
+    once = rg.shared(heats, 1.0)
+    return float(np.quantile(np.abs(error), 0.9, method="inverted_cdf", weights=once))
 
 
 def _coverage(error, heats, temperature, kinds) -> dict:

@@ -14,8 +14,6 @@ from gradekit.relations.topics._checks import (
 )
 from gradekit.relations.topics._ranges import BN2, CAST_CF, EIGHTEEN_EIGHT, HALF_MN, SLAB, WELD_300
 
-_FERRITE = CATALOGUE.group(quantity="ferrite, %")
-
 _SLAB = "161*((Cr + Mo + 1.5*Si + 18)/(Ni{copper} + 30*(C + N) + 0.5*Mn + 36) + 0.262) - 161"
 
 CATALOGUE.linear(
@@ -31,7 +29,7 @@ CATALOGUE.linear(
     check=Check(FERRITIC, 23.866),
     note="> 13.5 (405/409) or > 17.0 (430/439): no martensite in the weld. Some users add +4Nb",
 )
-_FERRITE.linear(
+CATALOGUE.linear(
     "ferrite_seferian_1959",
     "Seferian linear ferrite",
     "3*(cr_eq_schaeffler_1949 - 0.93*ni_eq_schaeffler_1949 - 6.7)",
@@ -50,50 +48,42 @@ _FERRITE.linear(
         "the fan above about 20 %; clamp at 0"
     ),
 )
-_FERRITE.linear(
+
+_CAST = CATALOGUE.group(families=("austenitic",), state="casting", floor=0.0)
+_CAST.linear(
     "ferrite_delta_cal_slab",
     "Delta ferrite of slab, linear form",
     "-19.8 + 3*Cr - 2.8*Ni + 3*Mo - 1.4*Mn + 4.5*Si - 84*C - 84*N - 1.4*Cu",
-    families=("austenitic",),
-    state="casting",
     status="memory",
     source=("slab_practice",),
     domain="Cr-Ni slab",
     ranges=EIGHTEEN_EIGHT,
-    floor=0.0,
     check=Check(AUSTENITIC, 4.657),
     note="Seferian slope with N and Cu added; window 2-8 % for Cr-Ni strip",
 )
-_FERRITE.function(
-    "ferrite_slab_ratio",
-    "Delta ferrite of slab, ratio form",
-    _SLAB.format(copper=""),
-    families=("austenitic",),
-    state="casting",
+
+_RATIO = _CAST.group(
     status="conflicting",
     source=("slab_practice",),
     domain="304-type slab; CF3, CF8, CF8M",
     ranges=SLAB,
+)
+_RATIO.function(
+    "ferrite_slab_ratio",
+    "Delta ferrite of slab, ratio form",
+    _SLAB.format(copper=""),
     error=5.9,
     error_basis="rms on 39 castings, bias -1.7 (recalled measured values)",
-    floor=0.0,
     check=Check(AUSTENITIC, 8.566096),
     note=(
         "variant with 0.52Cu in the denominator is ferrite_slab_ratio_cu; some users add "
         "0.5Nb to the numerator"
     ),
 )
-_FERRITE.function(
+_RATIO.function(
     "ferrite_slab_ratio_cu",
     "Delta ferrite of slab, ratio form with copper",
     _SLAB.format(copper=" + 0.52*Cu"),
-    families=("austenitic",),
-    state="casting",
-    status="conflicting",
-    source=("slab_practice",),
-    domain="304-type slab; CF3, CF8, CF8M",
-    ranges=SLAB,
-    floor=0.0,
     check=Check(AUSTENITIC, 8.036366),
     note=(
         "preferred where Cu is reported; reads under 1 % ferrite lower than "
@@ -105,7 +95,7 @@ CATALOGUE.linear(
     "Nickel balance",
     "8.2 - 1.1*Cr + Ni - 1.1*Mo + 0.5*Mn - 1.65*Si + 30*C + 30*N + 0.5*Cu - 1.1*W",
     quantity="nickel balance, wt%",
-    families=(*groups.AUSTENITIC, *groups.DUPLEX),
+    families=groups.AUSTENITIC_DUPLEX,
     status="verified",
     source=("us9212412", "slab_practice"),
     check=Check(AUSTENITIC, -1.8565),
@@ -131,7 +121,6 @@ CATALOGUE.function(
         "s = (cr_eq_hammar_1979 + ni_eq_hammar_1979)/100; r = cr_ni_ratio_hammar; 54.22 - "
         "126.26*s + (-48.11 + 37.14*s)*r + (-0.23 + 61.95*s)*r**2"
     ),
-    quantity="ferrite number, FN",
     families=("austenitic",),
     state="weld",
     status="verified",
@@ -150,19 +139,16 @@ CATALOGUE.function(
         "the abstract, form verified. Not for annealed castings (bias +10.5)"
     ),
 )
-_FERRITE.function(
+_CAST.function(
     "ferrite_hull_cass_1994",
     "Castings: quadratic in the Hull CASS ratio",
     "r = max(cr_ni_ratio_hull_cass, 0.9); 100.3*r**2 - 170.72*r + 74.22",
-    families=("austenitic",),
-    state="casting",
     status="memory",
     source=("chopra_1994", "chopra_4744"),
     domain="CF3; CF8; CF8M; ferrite 2-45 %; ratio >= 0.9",
     ranges=CAST_CF | {"value": (2, 45), "cr_ni_ratio_hull_cass": (0.9, None)},
     error=4.0,
     error_basis="rms on 39 castings, bias -2.1 (recalled measured values)",
-    floor=0.0,
     check=Check(
         steel("C 0.049, N 0.064, Si 0.48, Mn 0.5, Cr 20.78, Ni 9.63, Mo 2.57"),
         20.9,
@@ -171,38 +157,34 @@ _FERRITE.function(
     ),
     note="39 printed values reproduced within 0.13; minimum at ratio 0.851, hence the clamp at 0.9",
 )
-_FERRITE.function(
+_CAST.function(
     "ferrite_a800_fit",
     "Quadratic in the A800 ratio fitted to 39 castings",
     "r = cr_ni_ratio_schoefer_a800; 40.77*r**2 - 38.36*r + 1.03",
-    families=("austenitic",),
-    state="casting",
     status="computed-from-data",
     source=("astm_a800", "chopra_4744"),
     domain="ratio 0.94-1.57; CF3; CF8; CF8M",
     ranges=CAST_CF | {"cr_ni_ratio_schoefer_a800": (0.94, 1.57)},
     error=4.1,
     error_basis="rms, in-sample, 39 castings (recalled measured values)",
-    floor=0.0,
     fitted=True,
     check=Check(AUSTENITIC, 8.400172),
     note="a fit, not the A800 chart line",
 )
-_FERRITE.function(
+
+_ANNEALED = CATALOGUE.group(families=groups.DUPLEX, source=("imoa_duplex_guide",), floor=0.0)
+_ANNEALED.function(
     "ferrite_duplex_annealed",
     "Annealed duplex ferrite",
     (
         "-20.93 + 4.01*Cr - 5.6*Ni + 3.5288*Mo + 6.9373*Si - 137.48*C - 121.8*N - 2.24*Cu "
         "+ 0.016*temperature_C"
     ),
-    families=groups.DUPLEX,
     status="memory",
-    source=("imoa_duplex_guide",),
     domain="temperature 1050-1150 C",
     ranges={"temperature_C": (1050, 1150)},
     error=4.0,
     error_basis="one heat S31803 at 1100 C: 44.0 against 48.1 measured",
-    floor=0.0,
     check=Check(DUPLEX, 43.46824, conditions={"temperature_C": 1080.0}),
     note=(
         "linear in composition; its slope with temperature is a quarter of that measured and it "
@@ -211,21 +193,18 @@ _FERRITE.function(
 )
 # The form at 1050 °C, 5.5 % higher, and the measured slope in place of its own: 2205 45 to 50 % at
 # 1050 °C, S32750 45 to 50 % at 1080 °C, one heat S31803 48.1 % at 1100 °C and 58.5 % at 1200 °C.
-_FERRITE.function(
+_ANNEALED.function(
     "ferrite_duplex_anchored",
     "Annealed duplex ferrite with the measured slope",
     (
         "asked = temperature_C; temperature_C = 1050; "
         "ferrite_duplex_annealed + 5.5 + 0.07*(asked - 1050)"
     ),
-    families=groups.DUPLEX,
     status="heuristic",
-    source=("imoa_duplex_guide",),
     domain="temperature 1000-1250 C",
     ranges={"temperature_C": (1000, 1250)},
     error=4.1,
     error_basis="largest distance to four anchors of 2205 and S32750, 1050 to 1200 C",
-    floor=0.0,
     ceiling=100.0,
     check=Check(DUPLEX, 50.58824, conditions={"temperature_C": 1080.0}),
     note=(
@@ -233,20 +212,23 @@ _FERRITE.function(
         "58.5 at 1200 C"
     ),
 )
-CATALOGUE.function(
-    "ferrite_index_fi1_us6056917",
-    "Low-Ni Cr-Mn-Cu-N ferrite index FI1",
-    "x = max(6.903*(-6.998 + Cr - 0.972*ni_eq_us6056917), -4.2); 0.034*x**2 + 0.284*x - 0.347",
-    quantity="ferrite index, %",
+
+_LOW_NICKEL = CATALOGUE.group(
     families=("austenitic",),
     status="verified",
     source=("us_6056917",),
     domain="Mn 5-9; Ni 0.1-2; Cr 13-19; Cu 1-4; N 0.1-0.4",
+)
+_LOW_NICKEL.function(
+    "ferrite_index_fi1_us6056917",
+    "Low-Ni Cr-Mn-Cu-N ferrite index FI1",
+    "x = max(6.903*(-6.998 + Cr - 0.972*ni_eq_us6056917), -4.2); 0.034*x**2 + 0.284*x - 0.347",
+    quantity="ferrite index, %",
     floor=0.0,
     check=Check(LOW_NICKEL, 3.474241),
     note="claim limit < 20. Si and Mo absent. Quadratic rises again for x < -4.2: clamp x there",
 )
-CATALOGUE.function(
+_LOW_NICKEL.function(
     "martensite_index_si_us6056917",
     "Low-Ni Cr-Mn-Cu-N martensite stability index SI",
     (
@@ -254,10 +236,6 @@ CATALOGUE.function(
         "0.0267*x**2 + 0.4332*x - 3.1459"
     ),
     quantity="martensite stability index, 1",
-    families=("austenitic",),
-    status="verified",
-    source=("us_6056917",),
-    domain="Mn 5-9; Ni 0.1-2; Cr 13-19; Cu 1-4; N 0.1-0.4",
     check=Check(LOW_NICKEL, -2.073536),
     note="claim limit < 20. Quadratic rises again for x < -8.1: clamp x there",
 )
@@ -265,8 +243,7 @@ CATALOGUE.function(
     "fn_from_vol_pct_2003",
     "FN from volume per cent of ferrite",
     "ferrite_vol_pct*(-0.025813*Fe**2 + 5.408679*Fe - 102.3902)/100",
-    quantity="ferrite number, FN",
-    families=(*groups.AUSTENITIC, *groups.DUPLEX),
+    families=groups.AUSTENITIC_DUPLEX,
     state="weld",
     status="secondary",
     source=("vitek_2003",),
@@ -285,30 +262,22 @@ CATALOGUE.linear(
     "ferrite_increment_irvine_12cr",
     "Change of ferrite per wt%, 12Cr steels",
     "14*Cr - 20*Ni + 5*Mo - 6*Mn + 6*Si - 210*C - 220*N - 7*Cu + 18*V + 54*Al - 7*Co",
-    quantity="ferrite increment, %",
     families=("martensitic", "ferritic-martensitic"),
     status="memory",
     source=("irvine_1960",),
     domain="12Cr base; increments only",
-    check=Check(
-        ADDED,
-        -0.112,
-    ),
+    check=Check(ADDED, -0.112),
     note="apply to composition differences from a known base",
 )
 CATALOGUE.linear(
     "ferrite_increment_irvine_17cr",
     "Change of ferrite per wt%, 17Cr-4Ni steels",
     "15*Cr - 10*Ni + 11*Mo - Mn + 8*Si - 180*C - 200*N - 3*Cu + 19*V + 8*W + 38*Al - 6*Co",
-    quantity="ferrite increment, %",
     families=("precipitation-hardening", "nickel martensitic"),
     status="memory",
     source=("irvine_1959",),
     domain="17Cr-4Ni base; increments only",
-    check=Check(
-        ADDED,
-        11.126,
-    ),
+    check=Check(ADDED, 11.126),
     note="apply to composition differences from a known base",
 )
 CATALOGUE.linear(

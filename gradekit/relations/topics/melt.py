@@ -4,9 +4,7 @@ from gradekit.relations.declaration import Check, Percent
 from gradekit.relations.topics._catalogue import CATALOGUE
 from gradekit.relations.topics._checks import AUSTENITIC
 
-_LIQUIDUS = CATALOGUE.group(quantity="liquidus, °C", state="melt", status="memory")
-_MELT = CATALOGUE.group(state="melt")
-
+_MELT = CATALOGUE.group(state="melt", status="memory")
 _KELVIN = "temperature_K = temperature_C + 273.15; "
 # log10 of the activity coefficient of nitrogen at 1873 K, shared by every form that uses this set.
 _WITHOUT_TITANIUM = (
@@ -16,7 +14,7 @@ _WITHOUT_TITANIUM = (
 )
 _INTERACTION = _WITHOUT_TITANIUM + " - 0.53*Ti"
 
-_LIQUIDUS.function(
+_MELT.function(
     "liquidus_aymard_1974",
     "Liquidus, Aymard-Detrez",
     "1538 - 1.5*Cr - 4.3*Ni - 4.8*Mn - 13*Si - 55*C - 30*P - 30*S - 80*C**2",
@@ -26,7 +24,7 @@ _LIQUIDUS.function(
     check=Check(AUSTENITIC, 1449.287),
     note="base set",
 )
-_LIQUIDUS.function(
+_MELT.function(
     "liquidus_aymard_extended",
     "Liquidus, Aymard-Detrez with minor elements",
     (
@@ -49,7 +47,7 @@ _LIQUIDUS.function(
         "5-25 C, and too low for 316, 301, 321: no test of the form"
     ),
 )
-_LIQUIDUS.function(
+_MELT.function(
     "liquidus_kagawa_1986",
     "Liquidus, Kagawa-Okamoto",
     (
@@ -61,7 +59,7 @@ _LIQUIDUS.function(
     check=Check(AUSTENITIC, 1443.2),
     note="quadratic Mn term runs away: 1296 C at 18 Mn",
 )
-_LIQUIDUS.linear(
+_MELT.linear(
     "liquidus_kawawa_1974",
     "Liquidus, Kawawa",
     "1536 - 1.3*Cr - 3.1*Ni - 4.9*Mn - 7.6*Si - 78*C - 4.7*Cu - 3.6*Al - 34.4*P - 38*S",
@@ -69,7 +67,7 @@ _LIQUIDUS.linear(
     check=Check(AUSTENITIC, 1462.421),
     note="reads 10-20 C high for Cr-Ni",
 )
-_LIQUIDUS.linear(
+_MELT.linear(
     "liquidus_roeser_1951",
     "Liquidus, Roeser-Wensel",
     (
@@ -88,8 +86,6 @@ _MELT.linear(
     "solidus_takeuchi_1985",
     "Solidus, Takeuchi-Brimacombe",
     "1536 - 1.4*Cr - 4.3*Ni - 6.8*Mn - 12.3*Si - 415.5*C - 4.1*Al - 124.5*P - 183.9*S",
-    quantity="solidus, °C",
-    status="memory",
     source=("takeuchi_brimacombe_1985",),
     domain="steel without Mo, N, Cu, Nb, Ti, which the form does not count",
     ranges={
@@ -111,7 +107,6 @@ _MELT.linear(
     "solidus_takeuchi_extended",
     "Solidus, Takeuchi-Brimacombe with minor elements",
     "solidus_takeuchi_1985 - 3.3*Mo - 300*N - 6.7*Cu - 20*Nb - 51*Ti - 2.2*V - 1.2*W",
-    quantity="solidus, °C",
     status="heuristic",
     source=("takeuchi_brimacombe_1985", "aymard_detrez_1974"),
     domain="not stated; C up to 0.2 (above, austenite freezes last); Si up to 2.5 (slope too flat)",
@@ -125,13 +120,11 @@ _MELT.linear(
         "for iron, where the solidus of austenite is at 1436"
     ),
 )
-_MELT.function(
+_SOLUBILITY = _MELT.function(
     "n_solubility_recommended",
     "Nitrogen in liquid steel, recommended set",
     _KELVIN + f"s = {_INTERACTION}; "
     "10**(0.5*log10(pN2_atm) - 518/temperature_K - 1.063 - (3280/temperature_K - 0.75)*s)",
-    quantity="nitrogen solubility, wt%",
-    status="memory",
     source=("ishii_1982a", "ishii_1982b", "chipman_corrigan_1965", "sigworth_elliott_1974"),
     domain="Cr <=30; Ni <=25; Mn <=26; C <=0.5; Si <=3; pN2 <=1 atm; 1773-1973 K",
     ranges={
@@ -162,19 +155,9 @@ _MELT.function(
     _KELVIN + f"s = {_INTERACTION}; "
     "10**(0.5*log10(pN2_atm) - 247/temperature_K - 1.22 "
     "- (4780/temperature_K - 1.51)*s - (1760/temperature_K - 0.91)*s**2)",
-    quantity="nitrogen solubility, wt%",
-    status="memory",
     source=("wada_pehlke_1977",),
     domain="as n_solubility_recommended",
-    ranges={
-        "Cr": (None, 30),
-        "Ni": (None, 25),
-        "Mn": (None, 26),
-        "C": (None, 0.5),
-        "Si": (None, 3),
-        "pN2_atm": (None, 1),
-        "temperature_C": (1499.85, 1699.85),
-    },
+    ranges=_SOLUBILITY.ranges,
     check=Check(AUSTENITIC, 0.2882698, conditions={"temperature_C": 1599.85, "pN2_atm": 0.8}),
     note="uses the interaction sum of n_solubility_recommended; within 3 % of it",
 )
@@ -191,8 +174,6 @@ _MELT.function(
         "0.046*P + 0.007*S + 0.01*Al - 0.9*Ti - 0.1*V - 0.003*W; 10**(0.5*log10(pN2_atm) "
         "- 518/temperature_K - 1.063 - lf)"
     ),
-    quantity="nitrogen solubility, wt%",
-    status="memory",
     source=("ishii_1982a", "balachandran_2001"),
     domain="Mn <=4",
     check=Check(AUSTENITIC, 0.3359146, conditions={"temperature_C": 1599.85, "pN2_atm": 0.8}),
@@ -208,23 +189,9 @@ _MELT.function(
     "pN2_atm = 1; (N/n_solubility_recommended)**2",
     quantity="nitrogen pressure, atm",
     status="secondary",
-    source=(
-        "pitkala_2023",
-        "ishii_1982a",
-        "ishii_1982b",
-        "chipman_corrigan_1965",
-        "sigworth_elliott_1974",
-    ),
+    source=("pitkala_2023", *_SOLUBILITY.source),
     domain="as n_solubility_recommended; N is the wanted content",
-    ranges={
-        "value": (None, 1),
-        "Cr": (None, 30),
-        "Ni": (None, 25),
-        "Mn": (None, 26),
-        "C": (None, 0.5),
-        "Si": (None, 3),
-        "temperature_C": (1499.85, 1699.85),
-    },
+    ranges={"value": (None, 1)} | {k: r for k, r in _SOLUBILITY.ranges.items() if k != "pN2_atm"},
     check=Check(AUSTENITIC, 0.1426673, conditions={"temperature_C": 1649.85}),
     note=(
         "Sieverts law verified in production AOD heats at 0.1-0.4 % N; uses "
@@ -238,13 +205,7 @@ CATALOGUE.function(
     quantity="castable nitrogen, wt%",
     state="casting",
     status="heuristic",
-    source=(
-        "ridolfi_tassa_2003",
-        "ishii_1982a",
-        "ishii_1982b",
-        "chipman_corrigan_1965",
-        "sigworth_elliott_1974",
-    ),
+    source=("ridolfi_tassa_2003", *_SOLUBILITY.source),
     check=Check(AUSTENITIC, 0.3571904, conditions={"mode_factor": 0.95}),
     note="not published; built on six published cases with and without pores",
 )
@@ -252,8 +213,6 @@ _MELT.function(
     "c_eq_hilty_kaveney",
     "Carbon in equilibrium with Cr2O3, Hilty-Kaveney",
     _KELVIN + "Cr/10**(-13800/temperature_K + 8.76 - 0.925*log10(pCO_atm))",
-    quantity="equilibrium carbon, wt%",
-    status="memory",
     source=("hilty_kaveney",),
     check=Check(AUSTENITIC, 0.141869, conditions={"temperature_C": 1699.85, "pCO_atm": 0.4}),
     note="Ni ignored",
@@ -262,8 +221,6 @@ _MELT.function(
     "c_eq_hilty_kaveney_ni",
     "Carbon in equilibrium with Cr2O3, with nickel",
     _KELVIN + "Cr/10**(-13800/(temperature_K + 4.21*Ni) + 8.76 - 0.925*log10(pCO_atm))",
-    quantity="equilibrium carbon, wt%",
-    status="memory",
     source=("hilty_kaveney",),
     check=Check(AUSTENITIC, 0.1023418, conditions={"temperature_C": 1699.85, "pCO_atm": 0.4}),
     note="preferred at 1650-1750 C; below 1600 C all forms spread by a factor 2-3",
@@ -272,8 +229,6 @@ _MELT.function(
     "c_eq_hilty_1948",
     "Carbon in equilibrium with Cr2O3, older form",
     _KELVIN + "Cr*pCO_atm/10**(-15200/temperature_K + 9.46)",
-    quantity="equilibrium carbon, wt%",
-    status="memory",
     source=("hilty_1948",),
     domain="published at 1 atm; pCO scaling assumed proportional",
     check=Check(AUSTENITIC, 0.1354008, conditions={"temperature_C": 1699.85, "pCO_atm": 0.4}),
@@ -290,7 +245,6 @@ _MELT.function(
         "2*(fcr + log10(Cr)))/3)"
     ),
     quantity="equilibrium CO pressure, atm",
-    status="memory",
     source=("itoh_2000", "sigworth_elliott_1974"),
     domain="Cr <46; 1823-1923 K",
     ranges={"Cr": (None, 46), "temperature_C": (1549.85, 1649.85)},
@@ -326,7 +280,6 @@ _MELT.function(
     "tin_onset_inoue_1998",
     "Temperature where TiN forms in the melt",
     "13500/(4.46 - log10(Ti*N)) - 273.15",
-    quantity="TiN onset, °C",
     status="verified",
     source=("inoue_1998",),
     domain="liquid steel",
@@ -337,22 +290,17 @@ _MELT.function(
         "high in stainless steel, where chromium holds nitrogen: tin_onset_inoue_activities"
     ),
 )
-_WITH_ACTIVITIES = dict(
-    state="melt",
-    status="memory",
-    source=("inoue_1998", *CATALOGUE["n_solubility_recommended"].source),
-    ranges={
-        e: CATALOGUE["n_solubility_recommended"].ranges[e] for e in ("Cr", "Ni", "Mn", "C", "Si")
-    },
+_ACTIVITIES = _MELT.group(
+    source=("inoue_1998", *_SOLUBILITY.source),
+    ranges={e: _SOLUBILITY.ranges[e] for e in ("Cr", "Ni", "Mn", "C", "Si")},
     essential=("Ti", "N", "Cr"),
 )
 # Titanium's own effect on nitrogen is in the measured product already.
 _NITROGEN = f"s = {_WITHOUT_TITANIUM}"
-CATALOGUE.function(
+_ACTIVITIES.function(
     "tin_onset_inoue_activities",
     "Temperature where TiN forms, nitrogen held by chromium counted",
     f"{_NITROGEN}; (13500 + 3280*s)/(4.46 + 0.75*s - log10(Ti*N)) - 273.15",
-    quantity="TiN onset, °C",
     domain="liquid stainless steel",
     check=Check(AUSTENITIC | {"N": 0.015, "Ti": 0.25}, 1474.258916),
     note=(
@@ -361,18 +309,14 @@ CATALOGUE.function(
         "e_Ti(Cr) of 0.024 would raise the onset in 18Cr by about 130 C; a recalled industrial "
         "limit of Ti*N 0.0044 for 11Cr without titanium nitride would lower it by 70 C"
     ),
-    **_WITH_ACTIVITIES,
 )
-CATALOGUE.function(
+_ACTIVITIES.function(
     "n_max_tin_inoue_activities",
     "Largest nitrogen without TiN at a temperature of the melt",
-    (
-        f"{_NITROGEN}; temperature_K = temperature_C + 273.15; "
-        "10**(4.46 + 0.75*s - (13500 + 3280*s)/temperature_K)/Ti"
-    ),
+    (f"{_NITROGEN}; {_KELVIN}10**(4.46 + 0.75*s - (13500 + 3280*s)/temperature_K)/Ti"),
     quantity="nitrogen limit, wt%",
     domain="liquid stainless steel; N is not used",
     check=Check(AUSTENITIC | {"Ti": 0.25}, 0.021751508, conditions={"temperature_C": 1520.0}),
     note="tin_onset_inoue_activities solved for nitrogen",
-    **_WITH_ACTIVITIES | {"essential": ("Ti", "Cr")},
+    essential=("Ti", "Cr"),
 )

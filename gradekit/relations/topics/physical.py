@@ -5,7 +5,8 @@ from gradekit.relations.declaration import Check
 from gradekit.relations.topics._catalogue import CATALOGUE
 from gradekit.relations.topics._checks import AUSTENITIC
 
-CATALOGUE.linear(
+_DYSON = CATALOGUE.group(families=groups.AUSTENITIC, status="memory", source=("dyson_holmes_1970",))
+_DYSON.linear(
     "lattice_dyson_1970",
     "Austenite lattice parameter",
     (
@@ -13,13 +14,10 @@ CATALOGUE.linear(
         "+ 0.0051*Nb + 0.0039*Ti + 0.0018*V + 0.0018*W + 0.0056*Al - 0.0004*Co"
     ),
     quantity="lattice parameter, Å",
-    families=groups.AUSTENITIC,
-    status="memory",
-    source=("dyson_holmes_1970",),
     check=Check(AUSTENITIC, 3.604533),
     note="Si taken as 0",
 )
-CATALOGUE.function(
+_DYSON.function(
     "density_dyson_1970",
     "Density of austenite from the lattice parameter",
     (
@@ -30,9 +28,6 @@ CATALOGUE.function(
         "+ P/30.974 + S/32.06 + Ta/180.948; 400/(n*0.602214*a**3)"
     ),
     quantity="density, g/cm³",
-    families=groups.AUSTENITIC,
-    status="memory",
-    source=("dyson_holmes_1970",),
     error=0.03,
     error_basis=(
         "S20910 7.884 against 7.88 published; 201 7.850 against 7.86; S21904 7.820 against 7.83"

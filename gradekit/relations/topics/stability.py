@@ -6,13 +6,7 @@ from gradekit.relations.topics._catalogue import CATALOGUE
 from gradekit.relations.topics._checks import ADDED, AUSTENITIC, MARTENSITIC, PRINTED_316, steel
 from gradekit.relations.topics._ranges import EIGHTEEN_EIGHT
 
-_MD30 = CATALOGUE.group(quantity="Md30, °C", families=("austenitic",))
-_MS = CATALOGUE.group(quantity="Ms, °C")
-_SFE = CATALOGUE.group(
-    quantity="stacking fault energy, mJ/m²", families=groups.AUSTENITIC, status="memory"
-)
-_AC1 = CATALOGUE.group(quantity="Ac1, °C")
-
+_MD30 = CATALOGUE.group(families=("austenitic",), ranges=EIGHTEEN_EIGHT)
 _MD30.linear(
     "md30_angel_1954",
     "Md30, Angel",
@@ -20,13 +14,7 @@ _MD30.linear(
     status="verified",
     source=("angel_1954", "he_austenite_2026"),
     domain="18-8 family",
-    ranges=EIGHTEEN_EIGHT,
-    check=Check(
-        PRINTED_316,
-        -61.2,
-        "printed",
-        tolerance=0.06,
-    ),
+    check=Check(PRINTED_316, -61.2, "printed", tolerance=0.06),
     note=(
         "50 % martensite at 30 % true strain. Under-rewards Ni; no Cu, no grain size. 16 "
         "printed values reproduced"
@@ -59,7 +47,6 @@ _MD30.linear(
     status="memory",
     source=("gladman_1974", "pickering_1978"),
     domain="18-8 family, as Md30 by Angel: every term but that of nickel is its own",
-    ranges=EIGHTEEN_EIGHT,
     check=Check(AUSTENITIC, -91.987),
 )
 _MD30.linear(
@@ -69,10 +56,13 @@ _MD30.linear(
     status="memory",
     source=("sjoberg_1973",),
     domain="18-8 spring steels",
-    ranges=EIGHTEEN_EIGHT,
     check=Check(AUSTENITIC, -124.132),
     note="only common form with a separate N coefficient",
 )
+
+_MS = CATALOGUE.group(status="memory")
+_ON_44 = "rmse on 44 stainless martensitic compositions C <= 0.3 (sd 88 C), bias "
+
 _MS.linear(
     "ms_eichelman_1953",
     "Ms of 18-8 steels, Eichelman-Hull",
@@ -83,10 +73,7 @@ _MS.linear(
     domain="Cr 10-18; Ni 6-12; C+N <0.15",
     ranges={"Cr": (10, 18), "Ni": (6, 12), "C + N": (None, 0.15)},
     error=196.0,
-    error_basis=(
-        "rmse on 44 stainless martensitic compositions C <= 0.3 (sd 88 C), bias +142: "
-        "outside its domain there"
-    ),
+    error_basis=f"{_ON_44}+142: outside its domain there",
     check=Check(AUSTENITIC | {"C": 0.04, "N": 0.03, "Cr": 17.3, "Ni": 8.1}, -99.687),
     note=(
         "Fahrenheit original: "
@@ -99,10 +86,9 @@ _MS.linear(
     "Ms, Monkman-Cuff-Grant",
     "1182 - 36.7*Cr - 56.7*Ni - 1456*C - 1456*N",
     families=("austenitic",),
-    status="memory",
     source=("monkman_1957",),
     error=200.0,
-    error_basis="rmse on 44 stainless martensitic compositions C <= 0.3 (sd 88 C), bias +155",
+    error_basis=f"{_ON_44}+155",
     check=Check(AUSTENITIC | {"C": 0.04, "N": 0.03, "Cr": 17.3, "Ni": 8.1}, -14.1),
 )
 _MS.linear(
@@ -110,15 +96,11 @@ _MS.linear(
     "Ms of controlled-transformation steels",
     "502 - 12*Cr - 30*Ni - 46*Mo - 13*Mn - 810*C - 1230*N - 54*Cu",
     families=("precipitation-hardening", "nickel martensitic"),
-    status="memory",
     source=("irvine_1959", "pickering_1978"),
     domain="17Cr-4..7Ni",
     ranges={"Cr": (15, 18), "Ni": (4, 7)},
     error=118.0,
-    error_basis=(
-        "rmse on 44 stainless martensitic compositions C <= 0.3 (sd 88 C), bias -100: not "
-        "meant for plain 12-13Cr"
-    ),
+    error_basis=f"{_ON_44}-100: not meant for plain 12-13Cr",
     check=Check(MARTENSITIC | {"C": 0.06, "Cr": 16.6, "Ni": 4.3}, 32.92),
 )
 _MS.function(
@@ -129,12 +111,11 @@ _MS.function(
         "22.4*(Cr + Mo)*C"
     ),
     families=(*groups.HARDENABLE, "austenitic"),
-    status="memory",
     source=("self_1984",),
     domain="not stated; C up to 0.5 by measured steels",
     ranges={"C": (None, 0.5)},
     error=49.0,
-    error_basis="rmse on 44 stainless martensitic compositions C <= 0.3 (sd 88 C), bias +19",
+    error_basis=f"{_ON_44}+19",
     check=Check(MARTENSITIC, 254.3868),
     note=(
         "only form sensible for both 12Cr and 304 (-100 C), 100 C low for 13Cr-4Ni; reads 40 to "
@@ -152,12 +133,11 @@ _MS.function(
         "635 - 474*max(c_eff, 0) - 17*Cr - 17*Ni - 21*Mo - 33*Mn - 39*V - 11*W"
     ),
     families=("martensitic", "nickel martensitic", "ferritic-martensitic", "not stainless"),
-    status="memory",
     source=("finkler_schirra_1996",),
     domain="Cr 8-14; low Ni, 13Cr-4Ni checked; Zr and Hf taken as 0; C <=0.3 by measured steels",
     ranges={"Cr": (8, 14), "C": (None, 0.3)},
     error=54.0,
-    error_basis="rmse on 44 stainless martensitic compositions C <= 0.3 (sd 88 C), bias +25",
+    error_basis=f"{_ON_44}+25",
     check=Check(MARTENSITIC, 278.6153),
     note=(
         "474*Ceff with Ceff = C + 0.86(N - 0.15(Nb+Zr)) - 0.066(Ta+Hf): carbon, and nitrogen as "
@@ -171,12 +151,11 @@ _MS.linear(
     "Ms of 13Cr-Ni soft martensitic steels",
     "540 - 10.8*Cr - 36.3*Ni - 46.6*Mo - 6.3*Mn - 497*C",
     families=("nickel martensitic",),
-    status="memory",
     source=("gooch_1982",),
     domain="13Cr-Ni",
     ranges={"Cr": (11.5, 14), "Ni": (3.5, 6.5)},
     error=57.0,
-    error_basis="rmse on 44 stainless martensitic compositions C <= 0.3 (sd 88 C), bias +12",
+    error_basis=f"{_ON_44}+12",
     check=Check(MARTENSITIC, 236.809),
 )
 _MS.linear(
@@ -189,7 +168,7 @@ _MS.linear(
     domain="Cr <5 in the original",
     ranges={"Cr": (None, 5)},
     error=50.0,
-    error_basis="rmse on 44 stainless martensitic compositions C <= 0.3 (sd 88 C), bias +13",
+    error_basis=f"{_ON_44}+13",
     check=Check(MARTENSITIC, 282.998),
     note="fits 12Cr by luck of the Cr slope; nonsense for 18-8 (+107 C for 304)",
 )
@@ -198,14 +177,15 @@ _MS.linear(
     "Ms, Steven-Haynes",
     "561 - 17*Cr - 17*Ni - 21*Mo - 33*Mn - 474*C",
     families=("not stainless",),
-    status="memory",
     source=("steven_haynes_1956",),
     domain="low alloy",
     error=63.0,
-    error_basis="rmse on 44 stainless martensitic compositions C <= 0.3 (sd 88 C), bias -42",
+    error_basis=f"{_ON_44}-42",
     check=Check(MARTENSITIC, 227.218),
     note="same slopes as the Finkler-Schirra form, lower constant",
 )
+
+_SFE = CATALOGUE.group(families=groups.AUSTENITIC, status="memory")
 _SFE.linear(
     "sfe_schramm_1975",
     "SFE, Schramm-Reed",
@@ -272,7 +252,9 @@ _SFE.linear(
     source=("ojima_2009",),
     check=Check(AUSTENITIC, 17.9543),
 )
-_AC1.function(
+
+_TRICOT = CATALOGUE.group(status="conflicting", source=("tricot_castro_1966",))
+_TRICOT.function(
     "ac1_tricot_1966_quadratic",
     "Ac1 of Cr stainless, form with (Cr-17)^2",
     (
@@ -280,8 +262,6 @@ _AC1.function(
         "290*Ti + 620*V + 750*Al + 1400*B + 3.5*(Cr - 17)**2"
     ),
     families=("ferritic", "stabilised ferritic", "ferritic-martensitic", "martensitic"),
-    status="conflicting",
-    source=("tricot_castro_1966",),
     domain="Cr 10.5-20 ferritic or martensitic; Ni <=1",
     ranges={"Cr": (10.5, 20), "Ni": (None, 1), "value": (None, 1000)},
     check=Check(MARTENSITIC | {"Ni": 0.6}, 950.756),
@@ -292,7 +272,7 @@ _AC1.function(
         "a third recollection (patents) has 73 Si, 170 Nb, 290 V, 62 Ti"
     ),
 )
-_AC1.linear(
+_TRICOT.linear(
     "ac1_tricot_1966_linear",
     "Ac1 of Cr stainless, linear form",
     (
@@ -300,8 +280,6 @@ _AC1.linear(
         "+ 290*V + 750*Al + 1400*B"
     ),
     families=("ferritic", "stabilised ferritic"),
-    status="conflicting",
-    source=("tricot_castro_1966",),
     domain="about 17Cr only; Ni <=1",
     ranges={"Ni": (None, 1), "value": (None, 1000)},
     check=Check(
@@ -328,7 +306,7 @@ CATALOGUE.linear(
     domain="12Cr base; increments only",
     check=Check(ADDED, 2.76),
 )
-_AC1.linear(
+CATALOGUE.linear(
     "ac1_andrews_1965",
     "Ac1, Andrews",
     "723 + 16.9*Cr - 16.9*Ni - 10.7*Mn + 29.1*Si + 6.38*W",
@@ -342,7 +320,7 @@ _AC1.linear(
         "not use above 5 % Cr"
     ),
 )
-_AC1.linear(
+CATALOGUE.linear(
     "ac1_gooch_soft",
     "Ac1 of soft martensitic 13Cr-Ni steels",
     "650 + 20*Cr - 50*Ni + 25*Mo - 25*Mn + 25*Si - 1500*C - 1500*N",

@@ -6,9 +6,13 @@ from gradekit.relations.topics._catalogue import CATALOGUE
 from gradekit.relations.topics._checks import AUSTENITIC, DUPLEX, FERRITIC
 from gradekit.relations.topics._ranges import EIGHTEEN_EIGHT
 
-_PROOF = CATALOGUE.group(quantity="proof strength, MPa")
-
-_PROOF.function(
+_IRVINE = CATALOGUE.group(
+    families=("austenitic",),
+    status="conflicting",
+    domain="annealed 18-8 family; N <=0.2; delta 0-20 %; 20 C",
+    ranges=EIGHTEEN_EIGHT | {"N": (None, 0.2), "delta_ferrite_pct": (0, 20)},
+)
+_IRVINE.function(
     "yield_irvine_1969",
     "Rp0.2 of annealed austenitic steel, constant 4.4",
     (
@@ -16,11 +20,7 @@ _PROOF.function(
         "26.18*Ti + 18.48*V + 4.466*W + 12.628*Al + 2.464*delta_ferrite_pct + "
         "7.084*(grain_size_um/1000)**-0.5"
     ),
-    families=("austenitic",),
-    status="conflicting",
     source=("irvine_1969", "pickering_1978"),
-    domain="annealed 18-8 family; N <=0.2; delta 0-20 %; 20 C",
-    ranges=EIGHTEEN_EIGHT | {"N": (None, 0.2), "delta_ferrite_pct": (0, 20)},
     error=30.2,
     error_basis=(
         "rmse on 60 heats 304H/316H/321H/347H/Alloy 800H (NRIM creep data sheets), bias -15"
@@ -32,15 +32,11 @@ _PROOF.function(
         "4.1. Ti and Nb as alloyed"
     ),
 )
-_PROOF.function(
+_IRVINE.function(
     "yield_irvine_1969_const41",
     "Rp0.2 of annealed austenitic steel, constant 4.1",
     "yield_irvine_1969 + 15.4*(4.1 - 4.4)",
-    families=("austenitic",),
-    status="conflicting",
     source=("irvine_1969",),
-    domain="annealed 18-8 family; N <=0.2; delta 0-20 %; 20 C",
-    ranges=EIGHTEEN_EIGHT | {"N": (None, 0.2), "delta_ferrite_pct": (0, 20)},
     error=32.8,
     error_basis="rmse on 60 heats (NRIM), bias -20",
     check=Check(AUSTENITIC, 309.7414, conditions={"grain_size_um": 45.0, "delta_ferrite_pct": 3.0}),
@@ -53,7 +49,6 @@ CATALOGUE.function(
         "446.6 + 1.694*Ni + 18.48*Mo + 36.96*Si + 539*C + 847*N + 77*Nb + 46.2*Ti + "
         "18.48*Al + 2.156*delta_ferrite_pct + 12.628*(twin_spacing_um/1000)**-0.5"
     ),
-    quantity="tensile strength, MPa",
     families=groups.AUSTENITIC,
     status="memory",
     source=("irvine_1969", "pickering_1978"),
@@ -64,7 +59,16 @@ CATALOGUE.function(
     ),
     note="needs a measured twin spacing; never guess it",
 )
-_PROOF.function(
+
+_NORDBERG = CATALOGUE.group(
+    families=groups.AUSTENITIC_DUPLEX, status="memory", source=("nordberg_1990s",)
+)
+_PLATE = _NORDBERG.group(
+    quantity="proof strength, MPa",
+    domain="annealed plate, strip; Mo <=4; delta 0-60 %; 20 C",
+    ranges={"delta_ferrite_pct": (0, 60), "Mo": (None, 4)},
+)
+_PLATE.function(
     "yield_nordberg_2004",
     "Rp0.2 of annealed austenitic and duplex steel",
     (
@@ -72,11 +76,6 @@ _PROOF.function(
         "0.054*delta_ferrite_pct)*delta_ferrite_pct + (7 + 35*(N + "
         "0.02))*(grain_size_um/1000)**-0.5"
     ),
-    families=(*groups.AUSTENITIC, *groups.DUPLEX),
-    status="memory",
-    source=("nordberg_1990s",),
-    domain="annealed plate, strip; Mo <=4; delta 0-60 %; 20 C",
-    ranges={"delta_ferrite_pct": (0, 60), "Mo": (None, 4)},
     error=28.0,
     error_basis=(
         "rmse on 60 heats 304H/316H/321H/347H/Alloy 800H (NRIM), bias +2; duplex not tested"
@@ -91,29 +90,20 @@ _PROOF.function(
         "the grade 310-340); duplex of strip grain (10 um) 607, plate stands at 480-540"
     ),
 )
-_PROOF.function(
+_PLATE.function(
     "proof1_nordberg_2004",
     "Rp1.0 of annealed austenitic and duplex steel",
     "yield_nordberg_2004 + 40",
-    families=(*groups.AUSTENITIC, *groups.DUPLEX),
-    status="memory",
-    source=("nordberg_1990s",),
-    domain="annealed plate, strip; Mo <=4; delta 0-60 %; 20 C",
-    ranges={"delta_ferrite_pct": (0, 60), "Mo": (None, 4)},
     check=Check(DUPLEX, 646.4565, conditions={"grain_size_um": 11.0, "delta_ferrite_pct": 48.0}),
     note=(
         "year in the id is a label; the relation dates from the 1990s and the year of "
         "first print is not confirmed. = Rp0.2 + 40"
     ),
 )
-CATALOGUE.function(
+_NORDBERG.function(
     "uts_nordberg_2004",
     "Rm of annealed austenitic and duplex steel",
     "482 + 14*Mo + 600*N + 1.5*delta_ferrite_pct + 8*(grain_size_um/1000)**-0.5",
-    quantity="tensile strength, MPa",
-    families=(*groups.AUSTENITIC, *groups.DUPLEX),
-    status="memory",
-    source=("nordberg_1990s",),
     domain="stable austenite and duplex; Mo <=4; 20 C",
     error=54.4,
     error_basis="rmse on 60 heats (NRIM), bias -47",
@@ -125,7 +115,7 @@ CATALOGUE.function(
         "against 745, 670/649 against 712"
     ),
 )
-_PROOF.function(
+CATALOGUE.function(
     "yield_ferrite_pickering_1963",
     "Yield of low-carbon ferrite (base for ferritic grades)",
     "53.9 + 32.3*Mn + 83.2*Si + 354*sqrt(free_N) + 17.4*(grain_size_um/1000)**-0.5",

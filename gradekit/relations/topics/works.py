@@ -28,9 +28,8 @@ _CASTABLE = (
     "factor*n_solubility_recommended"
 )
 _SOLUBILITY = CATALOGUE["n_solubility_recommended"]
-_COMMON = dict(
-    unit="wt%",
-    state="route",
+_ROUTE = CATALOGUE.group(state="route")
+_CASTABILITY = _ROUTE.group(
     status="heuristic",
     source=("ridolfi_tassa_2003", "suutala_1983", *_SOLUBILITY.source, *_LIQUIDUS.source),
     # Measured from 1500 °C up, the solubility is carried on to the liquidus of the steels that the
@@ -46,11 +45,11 @@ _COMMON = dict(
 # A ratio between the two ends of the switch, so that every number of the formula is felt.
 _BETWEEN = AUSTENITIC | {"Ni": 12.7}
 
-CATALOGUE.function(
+_CASTABILITY.function(
     "n_castable_by_mode",
     "Largest nitrogen that casts without pores, factor by solidification mode",
     _CASTABLE,
-    quantity="castable nitrogen",
+    quantity="castable nitrogen, wt%",
     check=Check(_BETWEEN, 0.24981),
     note=(
         "solubility at 1 atm and the steel's own liquidus times 1.0 where austenite is first, 0.78 "
@@ -59,23 +58,20 @@ CATALOGUE.function(
         "lie at 0.57 to 0.77 of the solubility, close to it. Ti and Al bring no credit: what they "
         "bind is nitride, and its nitrogen comes back in the mould powder"
     ),
-    **_COMMON,
 )
-CATALOGUE.function(
+_CASTABILITY.function(
     "n_margin_castable",
     "Room below the largest nitrogen that casts without pores",
     f"{_CASTABLE} - N",
-    quantity="castable nitrogen margin",
+    quantity="castable nitrogen margin, wt%",
     check=Check(_BETWEEN, 0.13681),
     note="n_castable_by_mode less the nitrogen of the steel; below 0 pores are to be expected",
-    **_COMMON,
 )
-CATALOGUE.function(
+_ROUTE.function(
     "tin_margin_casting",
     "Room below the temperature at which TiN clogs",
     f"{_LIQUIDUS.name} + {TIN_ALLOWANCE} - tin_onset_inoue_activities",
     quantity="TiN margin, °C",
-    state="route",
     status="memory",
     source=(*CATALOGUE["tin_onset_inoue_activities"].source, *_LIQUIDUS.source),
     domain="titanium-bearing steel",

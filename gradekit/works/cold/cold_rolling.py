@@ -3,21 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import product
 
 import numpy as np
 import pandas as pd
 
-from gradekit.core.aliases import Given
 from gradekit.core.errors import InputError, nearest, one_of, said
 from gradekit.core.markup import details, items, panel, table
-from gradekit.families.kinds import (
-    CONDITION,
-    MANGANESE,
-    kinds_of,
-    words_each,
-)
-from gradekit.heats.columns import amount, column, each_heat
-from gradekit.relations.groups import AUSTENITIC, DUPLEX, FERRITIC, STAYS_AUSTENITE, TURNS, those_of
+from gradekit.families.kinds import CONDITION, MANGANESE
+from gradekit.relations.groups import AUSTENITIC, DUPLEX, FERRITIC, STAYS_AUSTENITE, TURNS
 from gradekit.relations.topics import CATALOGUE
 from gradekit.works.cold.martensite import (
     MD30_FORMS,
@@ -30,9 +24,8 @@ from gradekit.works.cold.martensite import (
 )
 from gradekit.works.plant import Plant, PlantLike, as_plant
 from gradekit.works.rolling import equivalent_strain, roll
-from gradekit.works.row import Row
-from gradekit.works.step import judge, said_rows, unassessed
-from gradekit.works.tables import as_numbers, process_table, rule
+from gradekit.works.step import Lot
+from gradekit.works.tables import Cited, as_numbers, process_table, rule
 
 STEP = "cold rolling and temper"
 CONDITIONS = CONDITION | {
@@ -179,112 +172,75 @@ def tempers(grade: str = "") -> pd.DataFrame:
     return rows[_grades(rows) == grade].set_index("temper")
 
 
-def checks(
-    heats: pd.DataFrame,
-    plant: Plant,
-    *,
-    family: Given = None,
-    hot_band_mm: Given = None,
-    cold_reduction_pct: Given = None,
-    strip_temperature_C: Given = None,
-    grain_size_astm: Given = None,
-    temper: Given = None,
-    martensite_max_pct: Given = None,
-) -> list[Row]:
+def checks(lot: Lot) -> None:
     """Judge what the cold mill does with each heat; see `gradekit.works.step`."""
-    kinds = kinds_of(heats, family)
-
-    def told(value, name, default):
-        return pd.Series(default, heats.index) if value is None else each_heat(value, heats, name)
-
-    band = told(hot_band_mm, "hot_band_mm", plant.get(_BAND, "mm"))
-    usual, cool = plant.get("cold_mill.reduction", "%"), plant.get(_COOL, "C")
-    reduction = told(cold_reduction_pct, "cold_reduction_pct", usual)
-    unsaid = cold_reduction_pct is None and np.isnan(usual)
-    missing = "cold_reduction_pct is not given" if unsaid else ""
-    rows = _mill(heats, plant, kinds, band, reduction, missing)
-    part = those_of(kinds, "austenitic")
-    stable = those_of(kinds, *AUSTENITIC).difference(part, sort=False)
-    rows += said_rows(
-        STEP, "martensite after cold rolling", stable, "ok", "so much nickel keeps it austenite in "
-        "any cold work; the forms of Md30 are for leaner steel", "trade practice", "memory",
+    plant = lot.plant
+    reduction = lot.told("cold_reduction_pct", plant.get("cold_mill.reduction", "%"))
+    _mill(lot, reduction)
+    check, part = "martensite after cold rolling", lot.of("austenitic")
+    lot.of(*AUSTENITIC).but(part).say(
+        check, "ok", "so much nickel keeps it austenite in any cold work; the forms of Md30 are "
+        "for leaner steel", "trade practice", "memory",
     )  # fmt: skip
-    if len(part):
-        forms = md30_forms(heats.loc[part], None if grain_size_astm is None else
-                           each_heat(grain_size_astm, heats, "grain_size_astm")[part])  # fmt: skip
-        at = told(strip_temperature_C, "strip_temperature_C", cool)[part]
-        unsaid = strip_temperature_C is None and np.isnan(cool)
-        cold = "strip_temperature_C is not given" if unsaid else ""
-        most = told(martensite_max_pct, "martensite_max_pct", np.nan)[part]
-        gap = "; ".join(filter(None, [missing, cold]))
-        untried = pd.Series([k in MANGANESE for k in kinds[part]], part)
-        untried &= amount(heats.loc[part], "Ni") < CATALOGUE[MD30_FORMS[0]].ranges["Ni"][0]
-        rows += _martensite(
-            forms, untried, reduction[part], at, most, gap, martensite_max_pct is None
-        )
-        rows += _cracking(forms, kinds[part], untried)
-    magnetic = those_of(kinds, *DUPLEX, *FERRITIC, *TURNS)
-    rows += said_rows(
-        STEP, "magnetism", magnetic,
-        "ok" if martensite_max_pct is None else "stop",
+    if part:
+        forms = md30_forms(part.heats, part.told("grain_size_astm").value
+                           if "grain_size_astm" in lot.conditions else None)  # fmt: skip
+        lean = part.is_of(*MANGANESE)
+        untried = lean & (part.amount("Ni") < CATALOGUE[MD30_FORMS[0]].ranges["Ni"][0])
+        near = np.where(untried, _NO_FORM, "")
+        _martensite(part, check, forms, reduction, near)
+        _cracking(part, forms, lean, near)
+    lot.of(*DUPLEX, *FERRITIC, *TURNS).say(
+        "magnetism", "stop" if "martensite_max_pct" in lot.conditions else "ok",
         "magnetic in every state; cold rolling does not change it", "family of the steel",
         "heuristic",
     )  # fmt: skip
-    rows += unassessed(
-        STEP, "magnetism", those_of(kinds, *STAYS_AUSTENITE), "austenite after the solution "
-        "anneal; a semi-austenitic steel holds some ferrite and turns when conditioned or cold "
-        "rolled: weigh samples on a magnet balance",
+    lot.of(*STAYS_AUSTENITE).say(
+        "magnetism", "not assessed", "austenite after the solution anneal; a semi-austenitic steel "
+        "holds some ferrite and turns when conditioned or cold rolled: weigh samples on a magnet "
+        "balance",
     )  # fmt: skip
-    rows += unassessed(
-        STEP, "delayed cracking", those_of(kinds, *TURNS, *STAYS_AUSTENITE), "no source for it; "
-        "high-strength steel can crack from hydrogen: test, and see the cautions",
+    lot.of(*TURNS, *STAYS_AUSTENITE).say(
+        "delayed cracking", "not assessed", "no source for it; high-strength steel can crack from "
+        "hydrogen: test, and see the cautions",
     )  # fmt: skip
-    return rows + _temper(heats, plant, kinds, temper)
+    _temper(lot)
 
 
-def _mill(heats, plant: Plant, kinds, band, reduction, missing: str) -> list[Row]:
-    rows = judge(
-        STEP, "thickness into the cold mill", band, high=plant.get(_THICK, "mm"), unit="mm",
-        source=plant.cite(_THICK), status="", gap=plant.gap(_THICK) or
-        band.isna().map({True: "hot_band_mm is not given", False: ""}),
+def _mill(lot: Lot, reduction: Cited) -> None:
+    plant = lot.plant
+    band = lot.told("hot_band_mm", plant.get(_BAND, "mm")).value
+    lot.judge(
+        "thickness into the cold mill", band, high=plant.line(_THICK, "mm"),
+        gap=np.where(band.isna(), "hot_band_mm is not given", ""),
     )  # fmt: skip
-    rows += judge(
-        STEP, "cold reduction", reduction, high=plant.get(_MOST, "%"), unit="%",
-        source=plant.cite(_MOST), status="", gap=missing or plant.gap(_MOST),
-        beyond_reason="an anneal between is needed",
+    lot.judge("cold reduction", reduction, high=plant.line(_MOST, "%"),
+              beyond_reason="an anneal between is needed")  # fmt: skip
+    leave = band * (1.0 - reduction.value / 100.0)
+    lot.judge("thickness out of the cold mill", leave, low=plant.line(_THIN, "mm"),
+              gap=reduction.gap)  # fmt: skip
+    drawn = {kind: _CURVE.format(curve["grade"]) for kind in dict.fromkeys(lot.kinds)
+             if (curve := hardening_curve(kind))}  # fmt: skip
+    have = np.array([kind in drawn for kind in lot.kinds], dtype=bool)
+    lot.where(~have).say(
+        "roll force", "not assessed", "no hardening curve of this family is at hand; needed: a "
+        "tensile curve", unit="MN",
     )  # fmt: skip
-    leave = band * (1.0 - reduction / 100.0)
-    rows += judge(
-        STEP, "thickness out of the cold mill", leave, low=plant.get(_THIN, "mm"), unit="mm",
-        source=plant.cite(_THIN), status="", gap=missing or plant.gap(_THIN),
-    )  # fmt: skip
-    curves = {kind: curve for kind in dict.fromkeys(kinds) if (curve := hardening_curve(kind))}
-    have = np.array([kind in curves for kind in kinds], dtype=bool)
-    part = heats.index[have]
-    rows += unassessed(
-        STEP, "roll force", heats.index[~have], "no hardening curve of this family is at hand; "
-        "needed: a tensile curve", unit="MN",
-    )  # fmt: skip
-    if not len(part):
-        return rows
-    gap = missing or plant.gap(_FORCE, _RADIUS, _WIDTH, _MU)
-    sizes = list(zip(band[part], leave[part], kinds[part], strict=True))
+    part, gap = lot.where(have), reduction.gap or plant.gap(_FORCE, _RADIUS, _WIDTH, _MU)
+    sizes = list(zip(band[have], leave[have], part.kinds, strict=True))
     met = {abk: _within(plant, *abk) for abk in set(sizes) if not gap and 0 < abk[1] < abk[0]}
-    heaviest = pd.DataFrame([met.get(abk, (np.nan, np.nan, np.nan)) for abk in sizes], part,
+    heaviest = pd.DataFrame([met.get(abk, (np.nan, np.nan, np.nan)) for abk in sizes], part.index,
                          ["force", "heating", "passes"])  # fmt: skip
-    drawn = [_CURVE.format(curves[kind]["grade"]) for kind in kinds[part]]
-    rows += judge(
-        STEP, "roll force", heaviest["force"], high=plant.get(_FORCE, "MN"), unit="MN", gap=gap,
-        source=f"hardening curves; flattened roll; {plant.cite(_FORCE)}", status="memory",
-        beyond="caution",
-        reason=[f"{n:.0f} passes of equal strain, {words}" if np.isfinite(n) else ""
-                for n, words in zip(heaviest["passes"], drawn, strict=True)],
+    part.judge(
+        "roll force", heaviest["force"], high=plant.line(_FORCE, "MN"), gap=gap,
+        source="hardening curves; flattened roll", status="memory", beyond="caution",
+        reason=[f"{n:.0f} passes of equal strain, {drawn[kind]}" if np.isfinite(n) else ""
+                for n, kind in zip(heaviest["passes"], part.kinds, strict=True)],
         beyond_reason="lighter passes do not help any more: smaller rolls, or an anneal between",
     )  # fmt: skip
-    return rows + judge(
-        STEP, "heating by the heaviest pass", heaviest["heating"], unit="°C",
-        high=plant.get(_WARM, "C"), gap=gap or plant.gap(_WARM),
-        source=f"hardening curves; {plant.cite(_WARM)}", status="memory",
+    part.judge(
+        "heating by the heaviest pass", heaviest["heating"], high=plant.line(_WARM, "C"), gap=gap,
+        source="hardening curves", status="memory",
         reason="rise in one pass against the warmest strip; the coolant takes most of it",
     )  # fmt: skip
 
@@ -306,46 +262,43 @@ def _grades(rows: pd.DataFrame) -> pd.Series:
     return rows["grade"].map(lambda g: "" if g == "" or pd.isna(g) else f"{float(g):.0f}")
 
 
-def _martensite(forms, untried, reduction, at, most, missing: str, free: bool) -> list[Row]:
-    strain = strain_of(reduction)
+def _martensite(
+    lot: Lot, check: str, forms: pd.DataFrame, reduction: Cited, untried: np.ndarray
+) -> None:
+    at = lot.told("strip_temperature_C", lot.plant.get(_COOL, "C"))
+    most = lot.told("martensite_max_pct")
+    gap = "; ".join(filter(None, [reduction.gap, at.gap]))
+    strain = strain_of(reduction.value[lot.index])
     share = pd.DataFrame(
-        {n: 100.0 * martensite(strain, at, forms[n]) for n in forms}, index=forms.index
+        {n: 100.0 * martensite(strain, at.value, forms[n]) for n in forms}, index=forms.index
     )
     shown = "md30_nohara_1977" if forms["md30_nohara_1977"].notna().all() else "md30_angel_1954"
-    spread = [f"{a:.0f} to {b:.0f} % over the forms of Md30" if np.isfinite(a) else ""
-              for a, b in zip(share.min(axis=1), share.max(axis=1), strict=True)]  # fmt: skip
-    rows = []
-    other = [_NO_FORM if no else "" for no in untried]
-    if free and not missing:
-        spread = [f"{w}; no limit given (martensite_max_pct)" for w in spread]
-    rows += judge(
-        STEP, "martensite after cold rolling", share[shown], unit="%", forms=None if free else
-        share, high=None if free else most, gap=missing, beyond="caution",
-        source=f"working rule on {shown}", status="heuristic", reason=spread,
-        doubts=other if free else "", near="" if free else other,
+    free = bool(most.gap)
+    unlimited = "; no limit given (martensite_max_pct)" if free and not gap else ""
+    lot.judge(
+        check, share[shown], unit="%", forms=None if free else share,
+        high=None if free else most, gap=gap, beyond="caution",
+        source=f"working rule on {shown}", status="heuristic",
+        reason=[f"{a:.0f} to {b:.0f} % over the forms of Md30{unlimited}" if np.isfinite(a)
+                else "" for a, b in zip(share.min(axis=1), share.max(axis=1), strict=True)],
+        doubts=untried if free else "", near="" if free else untried,
         beyond_reason="magnetic and hard: roll warmer, less, or raise Ni, Mn, N, Cu",
     )  # fmt: skip
-    return rows
 
 
-def _cracking(forms: pd.DataFrame, kinds: pd.Series, untried: pd.Series) -> list[Row]:
+def _cracking(lot: Lot, forms: pd.DataFrame, lean: np.ndarray, untried: np.ndarray) -> None:
     limit = rule("lean_md30", _TABLE)
-    rows = []
-    for kind, group in kinds.groupby(kinds):
-        part = forms.loc[group.index]
-        lean = kind in MANGANESE
-        rows += judge(
-            STEP, "delayed cracking", part["md30_angel_1954"], high=limit.high if lean else None,
-            unit="°C", beyond="caution", forms=part if lean else None,
-            source=f"{limit.source}; forms of Md30", status="conflicting",
-            near=[_NO_FORM if no else "" for no in untried[group.index]],
-            reason="Md30; lean austenitic sheet of a patent has it below -10 °C, with a ferrite "
-            "number of 5.6 to 11" if lean else "no limit is published for this family; a deep-"
-            "drawing test decides",
-            beyond_reason="drawn parts may crack days later: test cups, less hydrogen, stabler "
-            "austenite",
-        )  # fmt: skip
-    return rows
+    lot.judge(
+        "delayed cracking", forms["md30_angel_1954"],
+        high=[limit.high if own else None for own in lean], unit="°C", beyond="caution",
+        forms=forms, source=f"{limit.source}; forms of Md30", status="conflicting",
+        near=untried,
+        reason=np.where(lean, "Md30; lean austenitic sheet of a patent has it below -10 °C, with a "
+                        "ferrite number of 5.6 to 11", "no limit is published for this family; a "
+                        "deep-drawing test decides"),
+        beyond_reason="drawn parts may crack days later: test cups, less hydrogen, stabler "
+        "austenite",
+    )  # fmt: skip
 
 
 # 18-8 steel is what every form of Md30 was made from.
@@ -355,45 +308,42 @@ _NO_FORM = (
 )
 
 
-def _temper(heats, plant: Plant, kinds, temper: Given) -> list[Row]:
-    check = "reduction that the temper needs"
-    if temper is None:
-        return unassessed(STEP, check, heats.index, "temper is not given", unit="%")
-    asked = words_each(temper, heats, "temper")
-    tables = process_table("temper_levels")
-    known = list(dict.fromkeys(tables["temper"]))
+def _temper(lot: Lot) -> None:
+    check, asked = "reduction that the temper needs", lot.told_word("temper")
+    if asked is None:
+        lot.say(check, "not assessed", "temper is not given", unit="%")
+        return
+    known = list(dict.fromkeys(process_table("temper_levels")["temper"]))
     for word in set(asked) - {""}:
         one_of("temper", word, known)
-    rows: list[Row] = []
-    nickel = column(heats, "Ni")
-    for heat, word in asked.items():
-        alone = heats.index[heats.index == heat]
-        if not word or kinds[heat] != "austenitic, Cr-Ni":
-            rows += unassessed(
-                STEP, check, alone, "temper is not given" if not word else "reductions are known "
-                "for 301 and 304 only; needed: a rolling trial", unit="%",
-            )  # fmt: skip
-            continue
-        # 301 is the leaner of the two: below 7.5 Ni its reductions serve.
-        like = "301" if nickel[heat] < 7.5 else "304"
-        own = tables[(_grades(tables).isin([like, ""])) & (tables["temper"] == word)]
-        trade = process_table("temper_reductions")
-        trade = trade[(_grades(trade) == like) & (trade["temper"] == word)]
-        if own.empty:
-            rows += unassessed(STEP, check, alone, f"no {word} for {like}", unit="%")
-            continue
-        row = own.iloc[0]
-        proof = float(row["rp02_min_mpa"])
-        curve = float(reduction_for(proof)) if np.isfinite(proof) and like == "304" else np.nan
-        value = float(trade["reduction_max_pct"].iloc[0]) if len(trade) else curve
-        said_so = f"{row['standard']} asks Rp0.2 {proof:.0f} MPa" if np.isfinite(proof) else (
-            f"{row['standard']} asks Rm {row['rm_min_mpa']:.0f} MPa")  # fmt: skip
-        rows += judge(
-            STEP, check, pd.Series(value, alone), high=plant.get(_MOST, "%"), unit="%",
-            gap=plant.gap(_MOST) or ("" if np.isfinite(value) else f"{said_so}; no reduction is "
-                                     "known for it"),
-            source=f"trade practice for {like}; {row['standard']}", status="memory",
-            reason=said_so + (f"; by the hardening curve {curve:.0f} %" if np.isfinite(curve) else
-                              ""),
-        )  # fmt: skip
-    return rows
+    plain = (lot.kinds == "austenitic, Cr-Ni").to_numpy()
+    lot.where(asked == "").say(check, "not assessed", "temper is not given", unit="%")
+    lot.where((asked != "") & ~plain).say(
+        check, "not assessed", "reductions are known for 301 and 304 only; needed: a rolling trial",
+        unit="%",
+    )  # fmt: skip
+    # 301 is the leaner of the two: below 7.5 Ni its reductions serve.
+    like = np.where(lot["Ni"] < 7.5, "301", "304")
+    for grade, word in product(("301", "304"), sorted({*asked[plain]} - {""})):
+        _reduction(lot.where(plain & (asked == word) & (like == grade)), check, grade, word)
+
+
+def _reduction(lot: Lot, check: str, grade: str, temper: str) -> None:
+    levels, trade = process_table("temper_levels"), process_table("temper_reductions")
+    own = levels[_grades(levels).isin([grade, ""]) & (levels["temper"] == temper)]
+    trade = trade[(_grades(trade) == grade) & (trade["temper"] == temper)]
+    if own.empty:
+        lot.say(check, "not assessed", f"no {temper} for {grade}", unit="%")
+        return
+    row = own.iloc[0]
+    proof = float(row["rp02_min_mpa"])
+    curve = float(reduction_for(proof)) if grade == "304" else np.nan
+    value = float(trade["reduction_max_pct"].iloc[0]) if len(trade) else curve
+    strength = f"Rp0.2 {proof:.0f}" if np.isfinite(proof) else f"Rm {row['rm_min_mpa']:.0f}"
+    asks = f"{row['standard']} asks {strength} MPa"
+    lot.judge(
+        check, value, high=lot.plant.line(_MOST, "%"),
+        gap="" if np.isfinite(value) else f"{asks}; no reduction is known for it",
+        source=f"trade practice for {grade}; {row['standard']}", status="memory",
+        reason=asks + (f"; by the hardening curve {curve:.0f} %" if np.isfinite(curve) else ""),
+    )  # fmt: skip

@@ -11,21 +11,13 @@ from functools import lru_cache
 import numpy as np
 import pandas as pd
 
-from gradekit.core.aliases import Given, Numbers
+from gradekit.core.aliases import Numbers
 from gradekit.core.errors import InputError, nearest
 from gradekit.core.sources import weakest
-from gradekit.families.kinds import (
-    CONDITION,
-    kinds_of,
-    words_each,
-)
-from gradekit.heats.columns import amount, column, each_heat, unknown
-from gradekit.relations.evaluate import evaluate_batch
-from gradekit.relations.groups import AUSTENITIC, FERRITIC, those_of
+from gradekit.families.kinds import CONDITION
+from gradekit.relations.groups import AUSTENITIC, FERRITIC
 from gradekit.works.anneal.cooling import nose_time
-from gradekit.works.plant import Plant
-from gradekit.works.row import Row
-from gradekit.works.step import judge, judge_relation, unassessed
+from gradekit.works.step import Lot
 from gradekit.works.tables import process_table, rule
 
 STEP = "finishing and service surface"
@@ -54,38 +46,28 @@ _NEEDS = {
 _ROUGH = 1.0  # µm Ra; a ground finish above it counts as rough
 
 
-def checks(
-    heats: pd.DataFrame,
-    plant: Plant,
-    *,
-    family: Given = None,
-    finish: Given = None,
-    ra_max_um: Given = None,
-    cpt_needed_C: Given = None,
-    coast_km: Given = None,
-    weld_mm: Given = None,
-) -> list[Row]:
+def checks(lot: Lot) -> None:
     """Judge finish and surface of each heat; see `gradekit.works.step`."""
-    kinds = kinds_of(heats, family)
-    rows = []
-    if finish is None:
+    coarse = pd.Series(np.nan, lot.index)
+    asked = lot.told_word("finish")
+    if asked is None:
         needed = "finish is not given: its code, as '2B'"
-        rows += unassessed(STEP, "finish and its roughness", heats.index, needed)
-        coarse = pd.Series(np.nan, heats.index)
+        lot.say("finish and its roughness", "not assessed", needed)
     else:
-        asked = words_each(finish, heats, "finish")
-        coarse = pd.Series(np.nan, heats.index)
-        for name, group in asked.groupby(asked):
-            i = group.index
-            row = _finish(name)
-            coarse[i] = row["ra_max_um"]
-            rows += _made(i, row, plant)
-            rows += _rough(i, row, None if ra_max_um is None else
-                           each_heat(ra_max_um, heats, "ra_max_um")[i])  # fmt: skip
-    rows += _pitting(heats, coarse, cpt_needed_C)
-    rows += _coast(heats, coarse, coast_km)
-    rows += _passive(heats)
-    return rows + _weld(heats, kinds, weld_mm)
+        for code in sorted(set(asked)):
+            part, row = lot.where(asked == code), _finish(code)
+            coarse[part.index] = row["ra_max_um"]
+            _made(part, row)
+            _rough(part, row)
+    _pitting(lot, coarse)
+    _coast(lot, coarse)
+    lot.judge(
+        "passivity", lot.content("Cr"), low=rule("chromium_passive", _TABLE),
+        reason="chromium that makes steel stainless; scale, heat tint and embedded iron are taken "
+        "off by pickling, nitric acid alone passivates and does not pickle",
+        beyond_reason="no stainless steel",
+    )  # fmt: skip
+    _weld(lot)
 
 
 def finish(code: str) -> pd.Series:
@@ -153,163 +135,128 @@ def _finish(code: str) -> pd.Series:
     raise InputError("finish", ", ".join(dict.fromkeys(known)), code, nearest(code, known))
 
 
-def _made(heats: pd.Index, row: pd.Series, plant: Plant) -> list[Row]:
+def _made(lot: Lot, row: pd.Series) -> None:
     code = row["en_code"] or row["astm_code"]
-    check = "finish can be made"
-    names = _NEEDS.get(code)
-    if row["astm_code"] in ("No.7", "No.8") or names is None:
-        needed = f"{code} ({row['route']}): the plant table has no line that says so"
-        return unassessed(STEP, check, heats, needed, source="finish codes", status=row["status"])
-    gap = plant.gap(*names)
-    words = f"{code}: {row['route']}"
-    if gap:
-        return unassessed(STEP, check, heats, f"{words}; {gap}", source="finish codes",
-                          status=row["status"])  # fmt: skip
-    nan = float("nan")
-    source = f"finish codes; {plant.cite(*names)}"
-    return [Row(h, STEP, check, nan, "", "1", nan, "ok", words, source, row["status"])
-            for h in heats]  # fmt: skip
+    names = _NEEDS.get(code, ())
+    source, verdict = "finish codes", "not assessed"
+    if row["astm_code"] in ("No.7", "No.8") or not names:
+        words = f"{code} ({row['route']}): the plant table has no line that says so"
+    elif gap := lot.plant.gap(*names):
+        words = f"{code}: {row['route']}; {gap}"
+    else:
+        words, verdict = f"{code}: {row['route']}", "ok"
+        source = f"finish codes; {lot.plant.cite(*names)}"
+    lot.say("finish can be made", verdict, words, source, row["status"])
 
 
-def _rough(heats: pd.Index, row: pd.Series, most: pd.Series | None) -> list[Row]:
-    none = "" if np.isfinite(row["ra_max_um"]) else "the code has no roughness"
-    low, high = row["ra_min_um"], row["ra_max_um"]
-    return judge(
-        STEP, "roughness of the finish", pd.Series(high, heats), high=most, unit="µm",
-        beyond="caution", source="finish codes", status=row["status"],
-        gap=none or ("" if most is not None else f"Ra {low:g} to {high:g} µm; ra_max_um is not "
-                     "given"),
-        reason=f"Ra {low:g} to {high:g} µm in the trade; the code fixes the route, not the "
-        "roughness" + (f"; {row['note']}" if row["note"] else ""),
+def _rough(lot: Lot, row: pd.Series) -> None:
+    low, high, most = row["ra_min_um"], row["ra_max_um"], lot.told("ra_max_um")
+    usual = f"Ra {low:g} to {high:g} µm"
+    ungiven = f"{usual}; {most.gap}" if most.gap else ""
+    lot.judge(
+        "roughness of the finish", high, high=most, unit="µm", beyond="caution",
+        source="finish codes", status=row["status"],
+        gap=ungiven if np.isfinite(high) else "the code has no roughness",
+        reason=f"{usual} in the trade; the code fixes the route, not the roughness"
+        + (f"; {row['note']}" if row["note"] else ""),
         beyond_reason="agree the roughness with the order, or take a finer finish",
     )  # fmt: skip
 
 
-def _pitting(heats: pd.DataFrame, coarse: pd.Series, needed: Given) -> list[Row]:
-    lost = rule("rough_ground", _TABLE)
-    result = evaluate_batch(heats, "cpt_g48")
-    value = result.values["cpt_g48"] - lost.low * (coarse > _ROUGH)
-    reason = [f"less {lost.low:g} °C for the rough surface ({lost.note})" if r > _ROUGH else
-              "smooth surface, as tested; ranking inside one family, not a service temperature"
-              if np.isfinite(r) else "surface not known: as tested" for r in coarse]  # fmt: skip
-    return judge(
-        STEP, "pitting temperature of the surface", value, unit="°C", status="memory",
-        low=None if needed is None else each_heat(needed, heats, "cpt_needed_C"),
-        gap="cpt_needed_C is not given" if needed is None else "", beyond="caution",
-        source=f"cpt_g48; {lost.source}", error=result.standard_error["cpt_g48"],
-        reason=reason, beyond_reason="finer finish, more Cr, Mo, N, or another grade",
+def _pitting(lot: Lot, coarse: pd.Series) -> None:
+    lost, result = rule("rough_ground", _TABLE), lot.evaluate("cpt_g48")
+    lot.judge(
+        "pitting temperature of the surface",
+        result.values["cpt_g48"] - lost.least * (coarse > _ROUGH), low=lot.told("cpt_needed_C"),
+        unit="°C", status="memory", beyond="caution", source=f"cpt_g48; {lost.source}",
+        error=result.standard_error["cpt_g48"],
+        reason=[f"less {lost.low:g} °C for the rough surface ({lost.note})" if r > _ROUGH else
+                "smooth surface, as tested; ranking inside one family, not a service temperature"
+                if np.isfinite(r) else "surface not known: as tested" for r in coarse],
+        beyond_reason="finer finish, more Cr, Mo, N, or another grade",
     )  # fmt: skip
 
 
-def _coast(heats: pd.DataFrame, coarse: pd.Series, coast: Given) -> list[Row]:
-    check, reach = "tea staining near the coast", rule("tea_staining", _TABLE)
-    if coast is None:
-        return unassessed(STEP, check, heats.index, "coast_km is not given", unit="km")
-    return judge(
-        STEP, check, each_heat(coast, heats, "coast_km"), low=reach.low, unit="km",
-        beyond="caution", source=reach.source, status=reach.status,
+def _coast(lot: Lot, coarse: pd.Series) -> None:
+    check, reach, coast = "tea staining near the coast", rule("tea_staining", _TABLE), "coast_km"
+    if coast not in lot.conditions:
+        lot.say(check, "not assessed", f"{coast} is not given", unit="km")
+        return
+    lot.judge(
+        check, lot.told(coast), low=reach, beyond="caution",
         reason=[f"reaches {reach.low:g} km from the surf, {reach.high:g} km where it blows hard"
                 + (f"; Ra up to {r:g} µm holds salt" if r > 0.5 else "") for r in coarse],
         beyond_reason="smooth, clean-cut finish, washing, more molybdenum",
     )  # fmt: skip
 
 
-def _passive(heats: pd.DataFrame) -> list[Row]:
-    least = rule("chromium_passive", _TABLE)
-    return judge(
-        STEP, "passivity", column(heats, "Cr"), low=least.low, unit="wt%",
-        source=least.source, status=least.status, gap=unknown(heats, "Cr"),
-        reason="chromium that makes steel stainless; scale, heat tint and embedded iron are taken "
-        "off by pickling, nitric acid alone passivates and does not pickle",
-        beyond_reason="no stainless steel",
-    )  # fmt: skip
-
-
-def _weld(heats: pd.DataFrame, kinds: pd.Series, weld: Given) -> list[Row]:
-    rows: list[Row] = []
-    part = those_of(kinds, *AUSTENITIC)
-    if len(part):
-        carbon = column(heats, "C")[part]
-        margin = _stabilised(heats.loc[part])
-        untold = "weld_mm is not given" if weld is None else ""
-        thick = each_heat(np.nan if weld is None else weld, heats, "weld_mm")[part]
-        nose = nose_time(carbon)
-        rows += judge(
-            STEP, "carbon for welds without an anneal", carbon,
-            high=np.where(margin > 0, np.inf, weld_carbon(thick)), unit="wt%",
-            source="trade practice", status="memory", beyond="caution",
-            gap=unknown(heats.loc[part], "C", otherwise=untold),
+def _weld(lot: Lot) -> None:
+    part = lot.of(*AUSTENITIC)
+    if part:
+        carbon, margin, weld = part["C"], _stabilised(part), part.told("weld_mm")
+        part.judge(
+            "carbon for welds without an anneal", part.content("C"),
+            high=np.where(margin > 0, np.inf, weld_carbon(weld.value)), source="trade practice",
+            status="memory", beyond="caution", gap=weld.gap,
             reason=[("stabilised; " if m > 0 else "") + (
                 f"sensitised after {t:.0f} s at the worst temperature (18Cr-9Ni, factor 2)"
                 if np.isfinite(t) else "the nose times end at 0.08 % C")
-                for m, t in zip(margin, nose, strict=True)],
+                for m, t in zip(margin, nose_time(carbon), strict=True)],
             beyond_reason="low carbon, a stabilised grade, or an anneal after welding; test by "
             "A262 or ISO 3651-2",
         )  # fmt: skip
-    part = those_of(kinds, *FERRITIC)
-    if len(part):
-        rows += _ferritic_weld(heats.loc[part], kinds[part])
-    lean, room = those_of(kinds, "duplex, lean"), "n_margin_lean_duplex_us9212412"
-    if len(lean):
-        rows += judge_relation(
-            STEP, "nitride beside welds of lean duplex", evaluate_batch(heats.loc[lean], room),
-            room, low=0.0, beyond="caution", reason="claim of a patent on the weld zone",
+    _stabilised_weld(lot.of("stabilised ferritic", "superferritic"))
+    _plain_weld(lot.of("ferritic"))
+    if lean := lot.of("duplex, lean"):
+        lean.relation(
+            "nitride beside welds of lean duplex", "n_margin_lean_duplex_us9212412", low=0.0,
+            beyond="caution", reason="claim of a patent on the weld zone",
             beyond_reason="nitride takes chromium beside a weld: less nitrogen, nickel, a filler",
         )  # fmt: skip
-    others = heats.index.difference(those_of(kinds, *AUSTENITIC, *FERRITIC), sort=False)
-    return rows + unassessed(
-        STEP, "sensitisation of welds", others, "no rule of composition for this family is at "
+    lot.but(part, lot.of(*FERRITIC)).say(
+        "sensitisation of welds", "not assessed", "no rule of composition for this family is at "
         "hand; needed: a corrosion test of the weld procedure",
     )  # fmt: skip
 
 
-def _stabilised(heats: pd.DataFrame) -> np.ndarray:
+def _stabilised(lot: Lot) -> np.ndarray:
     """Return the margin of titanium over 5 (C + N), the stricter of two published rules, or of
     niobium over 10 C, whichever is larger, wt%."""
-    c, n, ti, nb = (amount(heats, e) for e in ("C", "N", "Ti", "Nb"))
+    c, n, ti, nb = (lot.amount(e) for e in ("C", "N", "Ti", "Nb"))
     return np.maximum(ti - 5.0 * (c + n), nb - 10.0 * c)
 
 
-def _ferritic_weld(heats: pd.DataFrame, kinds: pd.Series) -> list[Row]:
-    bound = those_of(kinds, "stabilised ferritic", "superferritic")
-    rows: list[Row] = []
-    if len(bound):
-        name = "stabilisation_margin_us4119765"
-        rows += judge_relation(
-            STEP, "stabilisation of welds", evaluate_batch(heats.loc[bound], name), name, low=0.0,
-            beyond="caution", reason="titanium and niobium against C + N",
-            beyond_reason="chromium carbide and nitride in the weld: more Ti or Nb, less C + N",
-        )  # fmt: skip
-        best = rule("stab_ferritic_best", _TABLE)
-        steels = heats.loc[bound]
-        both = column(steels, "Ti").fillna(0.0) + column(steels, "Nb").fillna(0.0)
-        ratio = both / (column(steels, "C") + column(steels, "N"))
-        rows += judge(
-            STEP, "Ti and Nb over C + N, best corrosion", ratio, low=best.low, unit="1",
-            beyond="ok", source=best.source, status=best.status,
-            gap=unknown(steels, "C", "N"),
-            beyond_reason="what standards ask is less and is judged above; this is where pitting "
-            "was best, and titanium alone streaks the surface",
-        )  # fmt: skip
-    plain = those_of(kinds, "ferritic")
-    if len(plain):
-        steels = heats.loc[plain]
-        table = process_table("weld_interstitials")
-        cr, mo = (column(steels, e).fillna(0.0) for e in ("Cr", "Mo"))
-        most, like = pd.Series(np.nan, plain), pd.Series("", plain)
-        for row in table.itertuples():
-            fits = cr.between(row.chromium_min_pct, row.chromium_max_pct) & (
-                mo >= row.molybdenum_min_pct
-            )
-            most, like = most.mask(fits, row.c_plus_n_max_pct), like.mask(fits, row.steel)
-        gaps = [
-            gap or ("no figure for this chromium" if np.isnan(x) else "")
-            for gap, x in zip(unknown(steels, "C", "N"), most, strict=True)
-        ]
-        rows += judge(
-            STEP, "C + N of unstabilised welds", column(steels, "C") + column(steels, "N"),
-            high=most, unit="wt%", beyond="caution", source="trade practice", status="memory",
-            gap=gaps, reason=[f"figure for {x}" if x else "" for x in like],
-            beyond_reason="the weld is attacked between grains: stabilise, or anneal",
-        )  # fmt: skip
-    return rows
+def _stabilised_weld(lot: Lot) -> None:
+    if not lot:
+        return
+    lot.relation(
+        "stabilisation of welds", "stabilisation_margin_us4119765", low=0.0, beyond="caution",
+        reason="titanium and niobium against C + N",
+        beyond_reason="chromium carbide and nitride in the weld: more Ti or Nb, less C + N",
+    )  # fmt: skip
+    lot.judge(
+        "Ti and Nb over C + N, best corrosion",
+        (lot.amount("Ti") + lot.amount("Nb")) / (lot["C"] + lot["N"]),
+        low=rule("stab_ferritic_best", _TABLE), beyond="ok", gap=lot.unknown("C", "N"),
+        beyond_reason="what standards ask is less and is judged above; this is where pitting "
+        "was best, and titanium alone streaks the surface",
+    )  # fmt: skip
+
+
+def _plain_weld(lot: Lot) -> None:
+    """Unstabilised ferritic steel: the C + N that its weld bears, by chromium and molybdenum."""
+    if not lot:
+        return
+    cr, mo = lot.amount("Cr"), lot.amount("Mo")
+    most, like = np.full(len(lot), np.nan), np.full(len(lot), "", dtype=object)
+    for row in process_table("weld_interstitials").itertuples():
+        fits = (cr >= row.chromium_min_pct) & (cr <= row.chromium_max_pct)
+        fits &= mo >= row.molybdenum_min_pct
+        most[fits], like[fits] = row.c_plus_n_max_pct, f"figure for {row.steel}"
+    lot.judge(
+        "C + N of unstabilised welds", lot["C"] + lot["N"], high=most, unit="wt%",
+        beyond="caution", source="trade practice", status="memory", reason=like,
+        gap=[gap or ("no figure for this chromium" if np.isnan(x) else "")
+             for gap, x in zip(lot.unknown("C", "N"), most, strict=True)],
+        beyond_reason="the weld is attacked between grains: stabilise, or anneal",
+    )  # fmt: skip

@@ -17,14 +17,13 @@ from gradekit.core.errors import InputError
 from gradekit.core.flags import Flag
 from gradekit.core.markup import details, items, number, panel, table
 from gradekit.heats.batch import as_batch
-from gradekit.heats.columns import amount, column, each_heat, unknown
+from gradekit.heats.columns import amount, column
 from gradekit.relations.declaration import Percent
 from gradekit.relations.evaluate import Result, evaluate_batch
 from gradekit.relations.topics import CATALOGUE
 from gradekit.relations.topics.works import AUSTENITE_FIRST, FERRITE_FIRST, SWITCH_FAST, SWITCH_SLOW
-from gradekit.works.plant import Plant
-from gradekit.works.row import Row, short
-from gradekit.works.step import judge, unassessed
+from gradekit.works.row import short
+from gradekit.works.step import Lot
 from gradekit.works.tables import rule
 
 STEP = "nitrogen and gas"
@@ -167,26 +166,23 @@ def pressure_against_bubbles(
     return pd.DataFrame(pressures)
 
 
-def checks(heats: pd.DataFrame, plant: Plant, *, hydrogen_ppm: Given = None) -> list[Row]:
+def checks(lot: Lot) -> None:
     """Judge nitrogen and hydrogen of each heat; see `gradekit.works.step`."""
-    pressure = plant.get(_PRESSURE, "atm")
-    castable, forms, doubts = _castable(heats, pressure)
-    gains = _gradient(heats, castable["first"], pressure)
-    solubility = CATALOGUE[_PREFERRED]
+    place = lot.plant.line(_PRESSURE, "atm")
+    castable, forms, doubts = _castable(lot.heats, place.value)
+    first, gains = castable["first"], _gradient(lot.heats, castable["first"], place.value)
     # Where slabs with pores are published, the factor is no better known than they lie apart.
-    chromium = column(heats, "Cr")
-    unsure = np.where((chromium >= 16) & (chromium <= 18.5), _PORED_SPREAD, 0.0)
-    error = forms.min(axis=1) * np.hypot(cast(Percent, solubility.error).size / 100.0, unsure)
-    rows = judge(
-        STEP, "nitrogen that casts without pores", castable["low"], low=column(heats, "N"),
-        forms=forms, unit="wt%", status="heuristic", error=error, doubts=doubts,
-        gap=unknown(heats, "C", "Cr", "Ni", "N", otherwise=plant.gap(_PRESSURE)),
+    unsure = np.where(lot["Cr"].between(16, 18.5), _PORED_SPREAD, 0.0)
+    known = cast(Percent, CATALOGUE[_PREFERRED].error).size / 100.0
+    lot.judge(
+        "nitrogen that casts without pores", castable["low"], low=lot["N"], forms=forms,
+        unit="wt%", status="heuristic", error=forms.min(axis=1) * np.hypot(known, unsure),
+        doubts=doubts, gap=lot.unknown("C", "Cr", "Ni", "N", otherwise=place.gap),
         source=f"{_RULE} ({short(*CATALOGUE[_RULE].source)})",
-        reason=[f"{_first_words(p)}, at {pressure:g} atm; {_PORES}" for p in castable["first"]],
-        beyond_reason=[_buys(gain, phase) for gain, phase in
-                       zip(gains.to_numpy(), castable["first"], strict=True)],
+        reason=[f"{_first_words(p)}, at {place.value:g} atm; {_PORES}" for p in first],
+        beyond_reason=[_buys(gain, p) for gain, p in zip(gains.to_numpy(), first, strict=True)],
     )  # fmt: skip
-    return rows + _hydrogen(heats, hydrogen_ppm)
+    _hydrogen(lot)
 
 
 def _solubility(batch: pd.DataFrame, temperature_C: Given, pressure_atm: float) -> Result:
@@ -292,21 +288,19 @@ def _buys(gains: np.ndarray, first: str) -> str:
     return f"pores are to be expected; 1 wt% more buys, in wt% N: {', '.join(words)}{turn}"
 
 
-def _hydrogen(heats: pd.DataFrame, measured: Given) -> list[Row]:
-    limit = rule("hydrogen")
-    result = evaluate_batch(heats, "h_solubility_1963", temperature_C=TAPPING, pH2_atm=1.0)
-    held = (limit.most * 1e-4 / result.values["h_solubility_1963"]) ** 2
+def _hydrogen(lot: Lot) -> None:
+    check, limit, name = "hydrogen", rule("hydrogen"), "h_solubility_1963"
+    result = lot.evaluate(name, temperature_C=TAPPING, pH2_atm=1.0)
     words = [
         f"{limit.high:g} ppm is in balance with {number(p, 2)} atm hydrogen at {TAPPING:.0f} °C"
-        for p in held
+        for p in (limit.most * 1e-4 / result.values[name]) ** 2
     ]
-    check = "hydrogen"
-    if measured is None:
-        rows = unassessed(STEP, check, heats.index, "", unit="ppm", source=limit.source)
-        asked = "hydrogen_ppm, as measured in the melt, is not given"
-        return [r.changed(reason=f"{asked}; {w}") for r, w in zip(rows, words, strict=True)]
-    return judge(
-        STEP, check, each_heat(measured, heats, "hydrogen_ppm"), high=limit.high, unit="ppm",
-        source=limit.source, status=limit.status, beyond="caution", reason=words,
+    measured = "hydrogen_ppm"
+    if measured not in lot.conditions:
+        reasons = [f"{measured}, as measured in the melt, is not given; {w}" for w in words]
+        lot.say(check, "not assessed", reasons, limit.source, unit="ppm")
+        return
+    lot.judge(
+        check, lot.told(measured), high=limit, beyond="caution", reason=words,
         beyond_reason="dry the charge, the lime and the alloys; stir with argon",
     )  # fmt: skip
