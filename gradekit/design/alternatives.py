@@ -10,13 +10,10 @@ import pandas as pd
 from gradekit.core.errors import InputError
 from gradekit.core.linear import Sum
 from gradekit.core.markup import details, number, panel, small, table
-from gradekit.core.programme import as_bounds, minimise
-from gradekit.design.constraints import Constraint
 from gradekit.design.problem import Problem
 from gradekit.design.quantities import Quantity, read_quantity
 from gradekit.design.sketches import curve
-from gradekit.design.smooth import Smooth
-from gradekit.design.solution import Solution, sensitivity, solve, with_constraint
+from gradekit.design.solution import Solution, break_tie, sensitivity, solve
 from gradekit.heats.scatter import Scatter
 
 _NAMES = {
@@ -85,54 +82,37 @@ def other_ways(
     A route counts where its element ends more than two of its standard deviations (or 10 %)
     above the best answer; among the compositions that go that far, the cheapest is shown.
     """
-    rows, left = {}, []
+    left = []
     binding = _binding(problem, best.x)
+
+    def row(way: Solution, *weak: str) -> dict[str, float | str]:
+        words = "; ".join(filter(None, [*weak, _experience(problem, way.x, scatter)]))
+        contents = dict(zip(problem.variables, way.x, strict=True))
+        cost = {"objective": way.value, "more": way.value - best.value}
+        return {**cost, **contents, "weak point": words or _tightest(problem, way.x)}
+
+    rows = {"the best": row(best)}
     ceiling = best.value + allowed * abs(best.value)
-    cap = Constraint(
-        problem.aim, 1, ceiling, "limit", "money for a way of its own",
-        problem.aim.form(problem.conditions), guarded=False,
-    )  # fmt: skip
-    rows["the best"] = (best, "", _experience(problem, best.x, scatter))
-    for element in elements:
-        if element not in problem.index:
-            continue
+    capped = problem.also(problem.aim, 1, ceiling, "money for a way of its own")
+    for element in filter(problem.index.__contains__, elements):
         at = problem.index[element]
         name = f"{_NAMES.get(element, element)} route"
-        pushed = solve(
-            replace(with_constraint(problem, cap), aim=read_quantity(f"-1*{element}", {})),
-            near=best.x,
-            only_near=True,
-        )
+        most = replace(capped, aim=read_quantity(f"-1*{element}", {}))
+        pushed = solve(most, near=best.x, only_near=True)
         sd = max(2.0 * problem.sd[at], 0.1 * best.x[at], 1e-6)
         if not pushed.feasible or pushed.x[at] < best.x[at] + sd:
             left.append(f"no {name}: more {element} does not pay or is not allowed")
             continue
-        hold = Constraint(
-            Quantity(element, {}), -1, pushed.x[at] - 1e-6, "limit", name,
-            Quantity(element, {}).form({}), guarded=False,
-        )  # fmt: skip
-        answer = solve(with_constraint(problem, hold), near=pushed.x, only_near=True)
+        held = problem.also(Quantity(element, {}), -1, pushed.x[at] - 1e-6, name)
+        answer = solve(held, near=pushed.x, only_near=True)
         if not answer.feasible:
-            answer = Solution(pushed.x, float(problem.raw([problem.aim], pushed.x[None])[0, 0]),
-                           True, False, pushed.route)  # fmt: skip
+            answer = replace(pushed, value=problem.value_at(problem.aim, pushed.x))
         new = [problem.constraints[i].label for i in _binding(problem, answer.x) - binding]
         text, evidence = ELEMENT_CAUTIONS.get(element, ("", ""))
         caution = f"{text} ({evidence})" if text else ""
         limit = f"now at its limit: {', '.join(new[:3])}" if new else ""
-        far = _experience(problem, answer.x, scatter)
-        rows[name] = (answer, "; ".join(t for t in (caution, limit) if t), far)
-    frame = pd.DataFrame(
-        {
-            name: {"objective": way.value, "more": way.value - best.value}
-            | dict(zip(problem.variables, way.x, strict=True))
-            for name, (way, _, _) in rows.items()
-        }
-    ).T
-    frame["weak point"] = [
-        "; ".join(t for t in (weak, far) if t) or _tightest(problem, way.x)
-        for way, weak, far in rows.values()
-    ]
-    frame.index.name = "way"
+        rows[name] = row(answer, caution, limit)
+    frame = pd.DataFrame.from_dict(rows, orient="index").rename_axis("way")
     return Routes(frame, allowed, problem.aim.unit, left, warning)
 
 
@@ -229,54 +209,23 @@ def front(problem: Problem, other: Quantity, points: int, warning: str = "") -> 
         raise InputError("points of the curve", "at least 2", points)
     names = problem.aim.key, other.key
     form = other.form(problem.conditions)
-    straight = not problem.curved and problem.aim_form is not None and hasattr(form, "row")
-    straight = straight and not problem.lines
-    trace = _straight if straight else _curved
-    efficient = [(a, b, x) for a, b, x in trace(problem, other, points) if np.isfinite(a)]
-    frame = pd.DataFrame(
-        [
-            {names[0]: a, names[1]: b} | dict(zip(problem.variables, x, strict=True))
-            for a, b, x in efficient
-        ]
-    )
-    frame.index = pd.RangeIndex(1, len(frame) + 1, name="point")
-    return Front(frame, names, (problem.aim.unit, other.unit), straight, warning)
-
-
-def _straight(problem: Problem, other: Quantity, points: int) -> list[tuple]:
-    straight = Smooth(problem).straight(None)
-    rows, ends, low, high = as_bounds(*straight, problem.low, problem.high)
-    row, constant = problem.aim_row
-    form = other.form(problem.conditions)
-    assert isinstance(form, Sum)  # as the caller made sure
-    side, offset = form.row(problem.index)
-
-    def best(cost: np.ndarray, capped: np.ndarray, cap: float) -> np.ndarray | None:
-        slack = 1e-9 * max(1.0, abs(cap))
-        answer = minimise(cost, np.vstack([rows, capped]), np.append(ends, cap + slack), low, high)
-        return answer.x if answer.feasible else None
-
-    first = minimise(row, rows, ends, low, high)
-    last = minimise(side, rows, ends, low, high)
-    tidy = best(side, row, first.value)
-    most = side @ (first.x if tidy is None else tidy)
-    tries = (best(row, side, cap) for cap in np.linspace(most, last.value, points))
-    return [(row @ x + constant, side @ x + offset, x) for x in tries if x is not None]
-
-
-def _curved(problem: Problem, other: Quantity, points: int) -> list[tuple]:
-    first = solve(problem)
+    exact = problem.aim_row is not None and isinstance(form, Sum)
+    exact = exact and not problem.curved and not problem.lines
+    first = break_tie(problem, solve(problem), other)
     last = solve(replace(problem, aim=other))
-    if not (first.feasible and last.feasible):
-        return []
-    most, least = (float(problem.raw([other], f.x[None])[0, 0]) for f in (first, last))
-    efficient, x = [], first.x
-    form = other.form(problem.conditions)
-    for cap in np.linspace(most, least, points):
-        room = 1e-6 * max(1.0, abs(cap))
-        constraint = Constraint(other, 1, cap + room, "limit", "the curve", form, guarded=False)
-        answer = solve(with_constraint(problem, constraint), near=x, only_near=True)
-        if answer.feasible:
-            x = answer.x
-            efficient.append((answer.value, float(problem.raw([other], x[None])[0, 0]), x))
-    return efficient
+    answers: list[Solution] = []
+    if first.feasible and last.feasible:
+        most, least = (problem.value_at(other, end.x) for end in (first, last))
+        for cap in np.linspace(most, least, points):
+            near = answers[-1] if answers else first
+            # what the linear programme, or the smooth solver, may miss a row by
+            room = (1e-9 if exact else 1e-6) * max(1.0, abs(cap))
+            held = problem.also(other, 1, cap + room, "the curve")
+            answer = solve(held, near=near.x, only_near=True)
+            if answer.feasible and np.isfinite(answer.value):
+                answers.append(answer)
+    x = np.array([answer.x for answer in answers]).reshape(-1, len(problem.variables))
+    columns = {names[0]: [answer.value for answer in answers], names[1]: problem.raw([other], x)[0]}
+    columns |= dict(zip(problem.variables, x.T, strict=True))
+    frame = pd.DataFrame(columns, pd.RangeIndex(1, len(answers) + 1, name="point"))
+    return Front(frame, names, (problem.aim.unit, other.unit), exact, warning)

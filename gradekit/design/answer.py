@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -20,7 +20,7 @@ from gradekit.design.proof import HEATS, SHARES, Proof, certainty_table, prove
 from gradekit.design.rivals import RIVALS, broken_words, rivals_table
 from gradekit.design.sheet import sheet_table
 from gradekit.design.solution import Sensitivity, Solution, sensitivity, solve
-from gradekit.design.window import Box, decimals_of, widest, written
+from gradekit.design.window import decimals_of, widest, written
 from gradekit.families.table import family_told
 from gradekit.heats.scatter import Scatter
 from gradekit.relations.evaluate import Result, evaluate
@@ -185,16 +185,16 @@ class DesignAnswer:
         """The aim in the decimals of the melt shop, chosen so that rounding breaks no limit."""
         free = self.problem.high > self.problem.low
         half = np.where(free, 0.5 * 10.0**-self._decimals, 0.0)
-        room = solve(self.problem, rounding=half, near=self.solution.x, only_near=True)
+        rounded = replace(self.problem, rounding=half)
+        room = solve(rounded, near=self.solution.x, only_near=True)
         x = room.x if room.feasible else self.solution.x
-        rounded = np.where(free, written(x, self._decimals), x)
-        return pd.Series(rounded, index=self.aim.index)
+        return pd.Series(np.where(free, written(x, self._decimals), x), index=self.aim.index)
 
     @cached_property
-    def _box(self) -> Box:
+    def _ends(self) -> tuple[np.ndarray, np.ndarray]:
         aim = self.written.to_numpy()
         at = sensitivity(self.problem, aim)
-        return widest(self.problem, at, aim, self.problem.sd, self._decimals)
+        return widest(self.problem, at, aim, self._decimals)
 
     @cached_property
     def window(self) -> pd.DataFrame:
@@ -204,9 +204,9 @@ class DesignAnswer:
         """
         if not self.feasible:
             return pd.DataFrame(columns=["min", "aim", "max"])
-        box = self._box
-        high = np.where(np.isfinite(box.high), box.high, np.nan)
-        return pd.DataFrame({"min": box.low, "aim": box.aim, "max": high}, index=self.aim.index)
+        low, high = self._ends
+        high = np.where(np.isfinite(high), high, np.nan)
+        return pd.DataFrame({"min": low, "aim": self.written, "max": high})
 
     @cached_property
     def sheet(self) -> pd.DataFrame:
@@ -238,7 +238,7 @@ class DesignAnswer:
         """
         if self.proof is None:
             return pd.DataFrame(columns=SHARES)
-        return certainty_table(self.problem, self.proof, self._box.low, self._box.high)
+        return certainty_table(self.problem, self.proof, *self._ends)
 
     # --- what it costs ----------------------------------------------------------------------
 

@@ -73,9 +73,7 @@ class Asked(NamedTuple):
         return span if own is None or not self.unit else on_scale(span, self.unit, own.unit)
 
 
-def asked_of(
-    ground: Ground, key: str | Relation, known: Mapping[str, Relation], awaited: tuple[str, ...]
-) -> Asked:
+def asked_of(ground: Ground, key: str | Relation, known: Mapping[str, Relation | None]) -> Asked:
     """Return what a limit asks of the relations.
 
     Parameters
@@ -84,9 +82,7 @@ def asked_of(
     key : str or Relation
         Key of the limit.
     known : mapping of name to relation
-        Relations known beside the catalogue.
-    awaited : tuple of str
-        Names that a price list will give a meaning.
+        Relations known beside the catalogue; None for what a price list will give a meaning.
     """
     if key in _STEPPED:
         raise InputError("limit", "a relation without steps, which a search would exploit",
@@ -94,7 +90,7 @@ def asked_of(
     named = isinstance(key, Relation) or key in CATALOGUE or is_element(key)
     if not named and key in CATALOGUE.quantities():
         return _of_quantity(ground, CATALOGUE.quantities()[key])
-    one = read_quantity(key, known, awaited=awaited)
+    one = read_quantity(key, known)
     first = one.relation
     refuse_targets(f"limit '{one.key}'", one.named.values())
     if first is None or one.key not in CATALOGUE:

@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from gradekit.core.errors import InputError
-from gradekit.design.brief import Brief, objective
+from gradekit.design.brief import Brief
 from gradekit.design.certainty import all_together
 from gradekit.design.practice import family_of_heats, scatter_of
 from gradekit.design.prices import Prices, PricesLike, read_prices
@@ -102,9 +102,8 @@ def design_grade(
     problem = build(brief, prices, scatter, z, relation_error, float(window_sd))
     solution = _from(problem, near) or solve(problem)
     if solution.feasible and len(brief.objectives) == 2:
-        solution = break_tie(
-            problem, solution, objective(brief.minimise[1], prices.relations if prices else {})
-        )
+        _, second = brief.priced_objectives(prices.relations if prices else {})
+        solution = break_tie(problem, solution, second)
     if together and solution.feasible and scatter is not None and confidence is not None and z:
         problem, solution = all_together(problem, solution, confidence, heats)
     return Design(brief, problem, solution, prices, scatter, confidence, together, heats, decimals)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property, lru_cache
 from typing import Any, TypeAlias
@@ -16,7 +16,7 @@ from gradekit.core.markup import Html, details, panel, table
 from gradekit.design.asked import Asked, asked_of, refuse_targets
 from gradekit.design.family import Defining, defining, family_of
 from gradekit.design.prices import COST, FOOTPRINT, NICKEL, nickel_content
-from gradekit.design.quantities import Quantity, read_quantity
+from gradekit.design.quantities import Quantity, name_of, read_quantity
 from gradekit.relations.declaration import CONDITIONS, Relation
 from gradekit.relations.groups import families_in_words as among
 from gradekit.relations.groups import known_families
@@ -27,8 +27,7 @@ from gradekit.standards.windows import joint_rules, window
 AIMS = {"cost": COST, "nickel": NICKEL, "co2": FOOTPRINT}
 OPEN = (None, None)
 # Cost and footprint get their numbers from the prices given to `design_grade`.
-AWAITED = (COST, FOOTPRINT)
-EXTRA = {NICKEL: nickel_content()}
+_KNOWN = {NICKEL: nickel_content(), COST: None, FOOTPRINT: None}
 
 
 @dataclass(frozen=True)
@@ -96,7 +95,7 @@ class Brief:
         if not isinstance(self.limits, Mapping):
             raise InputError("limits", "ends by name, as {'pren_16n': (19, None)}", self.limits)
         put("bounds", {e: _bound(e, span) for e, span in self.bounds.items()})
-        put("limits", {k: _ends(f"limit '{_name(k)}'", span) for k, span in self.limits.items()})
+        put("limits", {k: _ends(f"limit '{name_of(k)}'", span) for k, span in self.limits.items()})
         put("conditions", {c: _condition(c, v) for c, v in self.conditions.items()})
         if self.within is not None and not isinstance(self.within, str):
             put("within", tuple(self.within))
@@ -142,11 +141,15 @@ class Brief:
     @cached_property
     def objectives(self) -> tuple[Quantity, ...]:
         """What is to be least: one quantity, two, or three for a screening."""
+        return self.priced_objectives({})
+
+    def priced_objectives(self, priced: Mapping[str, Relation]) -> tuple[Quantity, ...]:
+        """Return what is to be least, with the relations of a price list."""
         several = isinstance(self.minimise, (list, tuple))
-        aims = tuple(map(objective, self.minimise if several else [self.minimise]))
+        aims = [objective(aim, priced) for aim in (self.minimise if several else [self.minimise])]
         if not 1 <= len(aims) <= 3:
             raise InputError("minimise", "one aim, two or three", self.minimise)
-        return aims
+        return tuple(aims)
 
     def but(self, **changes: Any) -> Brief:
         """Return the brief with changes; `bounds`, `limits` and `conditions` are added to.
@@ -161,7 +164,7 @@ class Brief:
 
     def asked(self, key: str | Relation, priced: Mapping[str, Relation] | None = None) -> Asked:
         """Return what a limit constrains, and in words what was left out and why."""
-        return asked_of(self, key, {**EXTRA, **(priced or {})}, AWAITED)
+        return asked_of(self, key, {**_KNOWN, **(priced or {})})
 
     @cached_property
     def box(self) -> dict[str, tuple[float, float]]:
@@ -176,23 +179,18 @@ class Brief:
         return box
 
     def _check_limit(self, key: str | Relation) -> None:
-        asked = self.asked(key)
+        what, asked = f"limit '{name_of(key)}'", self.asked(key)
         if not asked.quantities:
-            raise InputError(f"limit '{_name(key)}'", "one that a relation can answer", asked.left)
+            raise InputError(what, "one that a relation can answer", asked.left)
         for quantity in asked.quantities:
             low, high = asked.span_of(quantity, self.limits[key])
             self._check(quantity)
             relation = quantity.relation
-            if not relation:
-                continue
-            if high is not None and relation.floor is not None and high < relation.floor:
-                raise InputError(
-                    f"limit '{_name(key)}'", f"{relation.floor:g}, its floor, or more", high
-                )
-            if low is not None and relation.ceiling is not None and low > relation.ceiling:
-                raise InputError(
-                    f"limit '{_name(key)}'", f"{relation.ceiling:g}, its ceiling, or less", low
-                )
+            floor, ceiling = (relation.floor, relation.ceiling) if relation else OPEN
+            if high is not None and floor is not None and high < floor:
+                raise InputError(what, f"{floor:g}, its floor, or more", high)
+            if low is not None and ceiling is not None and low > ceiling:
+                raise InputError(what, f"{ceiling:g}, its ceiling, or less", low)
 
     def _check(self, quantity: Quantity) -> None:
         for relation in quantity.named.values():
@@ -227,14 +225,15 @@ class Brief:
             )
 
     def __repr__(self) -> str:
-        asked = [f"{_name(k)} {_span(v)}" for k, v in (*self.bounds.items(), *self.limits.items())]
+        wanted = (*self.bounds.items(), *self.limits.items())
+        asked = [f"{name_of(key)} {_span(span)}" for key, span in wanted]
         grades = f"; {self.held}" if self.held else ""
         grades += f" within {self.within}" if self.within else ""
         least = ", ".join(q.key for q in self.objectives)
         return f"Brief {self.name}: {'; '.join(asked)}{grades}; least {least}"
 
     def _repr_html_(self) -> str:
-        rows = [(_name(k), *v, "limit") for k, v in self.limits.items()]
+        rows = [(name_of(k), *v, "limit") for k, v in self.limits.items()]
         rows += [(e, *v, "bound of the element") for e, v in self.bounds.items()]
         held = [
             (r.element, r.min, r.max, f"window of {r.max_from or r.min_from}") for r in self.windows
@@ -262,17 +261,14 @@ def _granted(within: str | tuple[str, ...], standard: str | None) -> tuple[tuple
 
 def _ends(what: str, span: Any) -> tuple[float | None, float | None]:
     """Return (low, high) as numbers or None; refuse what is no span."""
-    if isinstance(span, (str, bytes)) or not isinstance(span, Iterable) or len(tuple(span)) != 2:
-        raise InputError(what, "(low, high), None for an open end", span)
-    numbers = []
-    for end in span:
-        try:
-            numbers.append(None if end is None else float(end))
-        except (TypeError, ValueError):
-            raise InputError(what, "(low, high) of numbers or None", span) from None
-    low, high = (None if v is None or not np.isfinite(v) else v for v in numbers)
-    if any(v is not None and np.isnan(v) for v in numbers):
-        raise InputError(what, "(low, high) of numbers or None", span)
+    try:
+        given = [] if isinstance(span, (str, bytes)) else span
+        low, high = (None if end is None else float(end) for end in given)
+    except (TypeError, ValueError):
+        low = high = np.nan
+    if any(end is not None and np.isnan(end) for end in (low, high)):
+        raise InputError(what, "(low, high) of numbers, None for an open end", span)
+    low, high = (None if end is None or np.isinf(end) else end for end in (low, high))
     if (low, high) == OPEN:
         raise InputError(what, "at least one end that is not None", span)
     if low is not None and high is not None and low > high:
@@ -285,15 +281,12 @@ def _bound(element: str, span: Any) -> tuple[float | None, float | None]:
     what = f"bounds of {element}"
     if isinstance(span, (int, float)) and not isinstance(span, bool):
         span = (span, span)
-    low, high = OPEN if _open(span) else _ends(what, span)
+    open_ = isinstance(span, (tuple, list)) and tuple(span) == OPEN
+    low, high = OPEN if open_ else _ends(what, span)
     for end in (low, high):
         if end is not None and not 0 <= end <= 100:
             raise InputError(what, "between 0 and 100 wt%", end)
     return low, high
-
-
-def _open(span: Any) -> bool:
-    return isinstance(span, (tuple, list)) and tuple(span) == OPEN
 
 
 def _condition(name: str, value: Any) -> float:
@@ -325,11 +318,7 @@ def objective(aim: Aim, priced: Mapping[str, Relation] | None = None) -> Quantit
     if isinstance(aim, str):
         aim = AIMS.get(aim, aim)
     what = f"minimise ({', '.join(map(repr, AIMS))}, or another quantity)"
-    return read_quantity(aim, {**EXTRA, **(priced or {})}, what, AWAITED, AIMS)
-
-
-def _name(key: str | Relation) -> str:
-    return key.name if isinstance(key, Relation) else str(key)
+    return read_quantity(aim, {**_KNOWN, **(priced or {})}, what, AIMS)
 
 
 def _span(span: tuple) -> str:

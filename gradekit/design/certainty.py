@@ -9,7 +9,7 @@ import numpy as np
 from gradekit.core.programme import minimise
 from gradekit.design.problem import Problem
 from gradekit.design.proof import prove
-from gradekit.design.smooth import Smooth, starts
+from gradekit.design.smooth import Ended, Smooth, starts
 from gradekit.design.solution import Solution, solve
 
 # Scatter multiplier for joint confidence: taken anew until the share is met to two heats in a
@@ -70,37 +70,38 @@ def most_certain(problem: Problem) -> float | None:
     """Return the highest confidence at which each limit could be kept; None if at none."""
     from scipy.special import ndtr
 
-    bare = Smooth(replace(problem, z=0.0, reach=0.0))
-    plain = bare.any_kept(starts(bare, _CORNERS))
-    if not plain.kept:
-        return None
-    return float(ndtr(_climb(problem, bare, plain.x)))
+    plain = _any_kept(replace(problem, z=0.0, reach=0.0))
+    return float(ndtr(_climb(problem, plain.x))) if plain.kept else None
 
 
 def met_without_errors(problem: Problem) -> bool:
     """Tell whether it is the published errors that put a brief out of reach."""
     if not any(constraint.error for constraint in problem.constraints):
         return False
-    bare = Smooth(
-        replace(problem, constraints=[replace(d, error=0.0) for d in problem.constraints])
-    )
-    return bare.any_kept(starts(bare, _CORNERS)).kept
+    sure = [replace(constraint, error=0.0) for constraint in problem.constraints]
+    return _any_kept(replace(problem, constraints=sure)).kept
 
 
-def _climb(problem: Problem, bare: Smooth, x: np.ndarray) -> float:
+def _any_kept(problem: Problem) -> Ended:
+    smooth = Smooth(problem)
+    return smooth.any_kept(starts(smooth, _CORNERS))
+
+
+def _climb(problem: Problem, x: np.ndarray) -> float:
     """Return how many standard deviations of guard can be kept, from where none are.
 
     At one composition that is the least slack over its guard band. Curves laid flat there, the
     most is a linear programme; a step that gains nothing is cut in half.
     """
-    guarded = Smooth(replace(problem, z=1.0, reach=0.0, widen=1.0))
-    rows, slack, guard = _rows(bare, guarded, x)
+    one = replace(problem, z=1.0, reach=0.0, widen=1.0)
+    rows, slack, guard = one.flat(x)
     best = _kept(slack, guard, problem.z)
+    hard = np.column_stack([problem.hard_rows, np.zeros(len(problem.hard_rows))])
     for _ in range(_CLIMBS):
         answer = minimise(
             np.append(np.zeros(len(x)), -1.0),
-            np.column_stack([rows, guard]),
-            slack + rows @ x,
+            np.vstack([np.column_stack([rows, guard]), hard]),
+            np.append(slack + rows @ x, problem.hard_ends),
             np.append(problem.low, 0.0),
             np.append(problem.high, problem.z),
         )
@@ -108,7 +109,7 @@ def _climb(problem: Problem, bare: Smooth, x: np.ndarray) -> float:
             break
         step = answer.x[:-1] - x
         for _ in range(_CUTS):
-            rows, slack, guard = _rows(bare, guarded, x + step)
+            rows, slack, guard = one.flat(x + step)
             if (reached := _kept(slack, guard, problem.z)) > best:
                 break
             step = step / 2
@@ -116,20 +117,6 @@ def _climb(problem: Problem, bare: Smooth, x: np.ndarray) -> float:
             break
         best, x = reached, x + step
     return best
-
-
-def _rows(
-    bare: Smooth, guarded: Smooth, x: np.ndarray
-) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Each constraint at x as a row, its slack, and what one standard deviation takes of it."""
-    rows, ends = bare.straight(x)
-    room, slope, band = guarded.bands(x)
-    flat = guarded.sense[:, None] * slope
-    return (
-        np.vstack([rows, flat]),
-        np.append(ends - rows @ x, room),
-        np.append(ends - guarded.straight(x)[1], band),
-    )
 
 
 def _kept(slack: np.ndarray, guard: np.ndarray, most: float) -> float:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from itertools import combinations
 
 import numpy as np
@@ -26,32 +26,6 @@ _CORNERS = 2
 _FINEST = 4
 # A ratio's row turns with its bound; the step is repeated until the bound rests, some four times.
 _TURNS = 20
-
-
-@dataclass
-class InfeasibleSet:
-    """A smallest set of constraints that cannot be kept together.
-
-    Attributes
-    ----------
-    members : list of int
-        Without any one of them the others can be kept.
-    alone : mapping of member to bound
-        Where the bound of this constraint would have to be, all others of the brief kept; None
-        where moving this one alone does not free the brief.
-    together : mapping of constraint to bound
-        The least relaxation, measured by how far the element bounds can move each value.
-    ratios : list of int
-        Members that are ratios of sums.
-    proven : bool
-        False where nonlinear constraints take part: that no composition came up is no proof.
-    """
-
-    members: list[int]
-    alone: dict[int, float | None] = field(default_factory=dict)
-    together: dict[int, float] = field(default_factory=dict)
-    ratios: list[int] = field(default_factory=list)
-    proven: bool = True
 
 
 @dataclass(frozen=True, eq=False)
@@ -104,45 +78,51 @@ class Conflict:
 
 def conflict_of(problem: Problem) -> Conflict:
     """Explain a problem without an answer."""
-    clash = _find(problem)
-    if clash is None and problem.curved:
+    members, at = _infeasible(problem)
+    if not members and problem.curved:
         words = "No composition came up, and no clash either: the smooth solver did not settle."
         return Conflict(pd.DataFrame(), pd.DataFrame(), words, False)
-    if clash is None:  # HiGHS and the least violation do not round alike
-        together = least_change(problem)
-        words = f"The limits miss each other by a hair. {way_out(problem, together)}".strip()
-        return Conflict(pd.DataFrame(), _relaxation(problem, together), words, False)
-    rows = {}
-    for i in clash.members:
-        constraint = problem.constraints[i]
-        guard = problem.guards()[problem.linear.index(i)] if i in problem.linear else np.nan
-        rows[constraint.label] = {
-            "bound": constraint.bound,
-            "unit": constraint.quantity.unit,
-            "guard band": np.nan if i in clash.ratios else guard,
-            "frees at": np.nan if clash.alone[i] is None else clash.alone[i],
-            "origin": constraint.origin,
-        }
-    certain = most_certain(problem) if problem.z or problem.reach else None
-    return Conflict(
-        pd.DataFrame(list(rows.values()), index=pd.Index(rows, name="limit")),
-        _relaxation(problem, clash.together),
-        _words(problem, clash, certain, certain is not None and met_without_errors(problem)),
-        clash.proven,
+    flat = _laid_flat(problem, at)
+    together = least_change(problem, flat)
+    moved = [problem.constraints[i] for i in together]
+    relaxation = pd.DataFrame(
+        {"from": [c.bound for c in moved], "to": list(together.values()), "unit": _units(moved)},
+        _labels(moved),
     )
+    if not members:  # HiGHS and the least violation do not round alike
+        words = f"The limits miss each other by a hair. {way_out(problem, together)}".strip()
+        return Conflict(pd.DataFrame(), relaxation, words, False)
+    alone = {i: flat.alone(i) for i in members}
+    guards = problem.guards()
+    guards[[*problem.curved, *problem.below]] = np.nan
+    proven = not problem.moving_guards and not set(members) & set(problem.curved)
+    clash = [problem.constraints[i] for i in members]
+    columns = {
+        "bound": [c.bound for c in clash],
+        "unit": _units(clash),
+        "guard band": guards[members],
+        "frees at": list(alone.values()),
+        "origin": [c.origin for c in clash],
+    }
+    words = _words(problem, guards, alone, together, proven)
+    return Conflict(pd.DataFrame(columns, _labels(clash)), relaxation, words, proven)
 
 
-def _relaxation(problem: Problem, together: Mapping[int, float]) -> pd.DataFrame:
-    moved = {}
-    for i, to in together.items():
-        constraint = problem.constraints[i]
-        unit = constraint.quantity.unit
-        moved[constraint.label] = {"from": constraint.bound, "to": to, "unit": unit}
-    return pd.DataFrame(list(moved.values()), index=pd.Index(moved, name="limit"))
+def _labels(limits: list[Constraint]) -> pd.Index:
+    return pd.Index([limit.label for limit in limits], name="limit")
 
 
-def _find(problem: Problem) -> InfeasibleSet | None:
-    """Return why a problem has no answer, or None if it has one."""
+def _units(limits: list[Constraint]) -> list[str]:
+    return [limit.quantity.unit for limit in limits]
+
+
+def _infeasible(problem: Problem) -> tuple[list[int], np.ndarray | None]:
+    """Return a smallest set of constraints that cannot be kept together, and where it is nearest.
+
+    Without any one of its members the others can be kept; it is empty where all can. The place is
+    that of the smooth solver, None where it was not asked. Of nonlinear constraints the set is no
+    proof: that no composition came up is none.
+    """
 
     def feasible(members: list[int]) -> bool:
         return _least_violation(problem, members)[0] <= _KEPT
@@ -150,20 +130,12 @@ def _find(problem: Problem) -> InfeasibleSet | None:
     everything = list(range(len(problem.constraints)))
     worst, blamed, at = _least_violation(problem, everything)
     if worst <= _KEPT:
-        return None
-    if problem.curved and not feasible(problem.linear):
-        everything = problem.linear
-        worst, blamed, _ = _least_violation(problem, everything)
-    members = infeasible_set(everything if feasible(blamed) else blamed, feasible)
-    curved = any(i in problem.curved for i in members)
-    ratios = [
-        i for i in members if i in problem.linear and problem.linear.index(i) in problem.below
-    ]
-    clash = InfeasibleSet(members, ratios=ratios, proven=not curved and not problem.moving_guards)
-    flat = _flat_everywhere(problem, at)
-    clash.together = least_change(problem, flat)
-    clash.alone = {i: flat.alone(i) for i in clash.members}
-    return clash
+        return [], at
+    linear = [i for i in everything if i not in problem.curved]
+    if problem.curved and not feasible(linear):
+        everything = linear
+        _, blamed, _ = _least_violation(problem, linear)
+    return infeasible_set(everything if feasible(blamed) else blamed, feasible), at
 
 
 def _least_violation(
@@ -173,89 +145,73 @@ def _least_violation(
 
     The place is that of the smooth solver, None where it was not asked.
     """
-    active = np.zeros(len(problem.constraints), bool)
-    active[members] = True
-    smooth = Smooth(problem, active=active)
-    flat = _Flat(problem, smooth, None)
-    if flat.least.total > _KEPT or not smooth.curves:
-        return flat.least.total, flat.blamed, None
-    best = smooth.any_kept([flat.least.x, *starts(smooth, _CORNERS)])
-    if best.kept:
-        return 0.0, [], best.x
-    return best.worst, _Flat(problem, smooth, best.x).blamed, best.x
+    smooth = Smooth(problem.only(members))
+    flat, at = _Flat(smooth, None), None
+    worst = flat.least.total
+    if worst <= _KEPT and smooth.problem.curved:
+        best = smooth.any_kept([flat.least.x, *starts(smooth, _CORNERS)])
+        if best.kept:
+            return 0.0, [], best.x
+        worst, at = best.worst, best.x
+        flat = _Flat(smooth, at)
+    # constraints that give way or hold against it
+    return worst, [i for i, blamed in zip(members, flat.least.blamed, strict=False) if blamed], at
 
 
 class _Flat:
-    """Active constraints as rows, nonlinear ones laid flat at a point, then what holds anyway."""
+    """The constraints as rows, nonlinear ones laid flat at a point, and how they clash there."""
 
-    def __init__(self, problem: Problem, smooth: Smooth, at: np.ndarray | None):
-        self.problem = problem
-        rows, ends = smooth.straight(at)
-        count = len(smooth.lines)
-        owner = [problem.linear[k] for k in smooth.lines]
-        self.line = dict(zip(owner, smooth.lines, strict=True))
-        if at is not None and smooth.curves:
-            room, slope, guard = smooth.bands(at)
-            flat = smooth.sense[:, None] * slope
-            rows = np.insert(rows, count, flat, axis=0)
-            ends = np.insert(ends, count, room - guard + flat @ at)
-            owner += smooth.curves
-        self.rows, self.ends, self.owner = rows, ends, owner
-        swing = np.maximum(np.abs(rows[: len(owner)]) @ smooth.span, 1e-9)
-        give = np.vstack([np.diag(swing), np.zeros((len(rows) - len(owner), len(owner)))])
-        self.least = relax(rows, ends, problem.low, problem.high, give)
+    def __init__(self, smooth: Smooth, at: np.ndarray | None):
+        self.problem = problem = smooth.problem
+        self.rows, self.ends = problem.straight() if at is None else problem.laid(at)
+        count = len(problem.constraints)
+        swing = smooth.swing(self.rows[:count])
+        give = np.vstack([np.diag(swing), np.zeros((len(self.rows) - count, count))])
+        self.least = relax(self.rows, self.ends, problem.low, problem.high, give)
         self.amounts = self.least.amounts * swing
 
-    @property
-    def blamed(self) -> list[int]:
-        """Constraints that give way or hold against it."""
-        return [i for i, b in zip(self.owner, self.least.blamed, strict=False) if b]
-
-    def alone(self, i: int) -> float | None:
-        """Return the bound at which constraint i, moved alone, lets all the others be kept."""
-        k = self.owner.index(i)
-        constraint, problem = self.problem.constraints[i], self.problem
-        line = self.line.get(i)
-        below = problem.below.get(line) if line is not None else None
-        others = np.delete(np.arange(len(self.rows)), k)
-        rows, ends = self.rows[others], self.ends[others]
-        row, end, bound = self.rows[k], self.ends[k], constraint.bound
+    def alone(self, i: int) -> float:
+        """Return the bound at which constraint i, moved alone, frees the others; else NaN."""
+        problem, constraint = self.problem, self.problem.constraints[i]
+        row, end, bound = self.rows[i], self.ends[i], constraint.bound
+        room = (np.delete(self.rows, i, 0), np.delete(self.ends, i), problem.low, problem.high)
         for _ in range(_TURNS):
-            best = minimise(row, rows, ends, problem.low, problem.high)
+            best = minimise(row, *room)
             if not best.feasible:
-                return None
+                return np.nan
             amount = row @ best.x - end
-            if below is None:
+            if i not in problem.below:
                 return bound + constraint.sense * max(amount, 0.0)
             # A ratio: its row turns with its bound, so the step is repeated from the new bound.
-            step = constraint.sense * amount / (below[0] @ best.x + below[1])
+            below, constant = problem.below[i]
+            step = constraint.sense * amount / (below @ best.x + constant)
             bound += step
-            row = row - constraint.sense * step * below[0]
-            end = end + constraint.sense * step * below[1]
+            row = row - constraint.sense * step * below
+            end = end + constraint.sense * step * constant
             if abs(step) <= 1e-10 * max(1.0, abs(bound)):
                 break
         return bound
 
 
-def _flat_everywhere(problem: Problem, at: np.ndarray | None = None) -> _Flat:
+def _laid_flat(problem: Problem, at: np.ndarray | None = None) -> _Flat:
     """All constraints as rows, nonlinear ones laid flat where the solver breaks them least."""
     smooth = Smooth(problem)
-    if at is None and smooth.curves:
+    if at is None and problem.curved:
         at = smooth.any_kept(starts(smooth, _CORNERS)).x
-    return _Flat(problem, smooth, at)
+    return _Flat(smooth, at)
 
 
 def least_change(problem: Problem, flat: _Flat | None = None) -> dict[int, float]:
-    """Return the least relaxation of a problem without an answer: constraint to new bound."""
-    flat = flat or _flat_everywhere(problem)
-    moved = {}
-    for i, amount, swings in zip(flat.owner, flat.amounts, flat.least.amounts, strict=True):
-        if min(amount, swings) > 1e-9:  # else it is what HiGHS leaves of a row
-            constraint = problem.constraints[i]
-            below = problem.below.get(flat.line.get(i, -1))
-            unit = below[0] @ flat.least.x + below[1] if below else 1.0
-            moved[i] = constraint.bound + constraint.sense * amount / unit
-    return moved
+    """Return the least relaxation of a problem without an answer: constraint to new bound.
+
+    It is measured by how far the element bounds can move each value.
+    """
+    flat = flat or _laid_flat(problem)
+    least, units = flat.least, problem.denominators(flat.least.x)
+    # below 1e-9 it is what HiGHS leaves of a row; sums come first
+    moved = np.flatnonzero(np.minimum(flat.amounts, least.amounts) > 1e-9).tolist()
+    moved.sort(key=problem.curved.__contains__)
+    return {i: problem.bound[i] + problem.sense[i] * flat.amounts[i] / units[i] for i in moved}
 
 
 def _move(constraint: Constraint, to: float) -> str:
@@ -298,41 +254,45 @@ def way_out(problem: Problem, together: Mapping[int, float]) -> str:
 
 
 def _words(
-    problem: Problem, clash: InfeasibleSet, certain: float | None, errors_decide: bool = False
+    problem: Problem,
+    guards: np.ndarray,
+    alone: Mapping[int, float],
+    together: Mapping[int, float],
+    proven: bool,
 ) -> str:
     """Explain why a brief cannot be met.
 
     Parameters
     ----------
     problem : Problem
-    clash : Clash
-    certain : float or None
-        The most confidence that each limit could be kept with.
-    errors_decide : bool
-        Whether it could be met with the published errors left out.
+    guards : array, one a constraint
+        NaN for those that are no sums.
+    alone : mapping of member of the smallest set to bound
+        Where its bound would have to be; NaN where moving this one alone does not free the brief.
+    together : mapping of constraint to bound
+        The least change in all.
+    proven : bool
     """
-    names = [
-        f"{problem.constraints[i].words} ({problem.constraints[i].origin})" for i in clash.members
-    ]
-    start = "These cannot be kept together" if len(names) > 1 else "This cannot be kept"
-    sure = "" if clash.proven else " as far as the smooth solver can tell"
-    text = f"{start}{sure}: {'; '.join(names)}."
-    text += "".join(f" {line}" for line in _eaten(problem, clash))
-    alone = [_move(problem.constraints[i], to) for i, to in clash.alone.items() if to is not None]
-    if alone:
-        start = "This alone frees the brief" if len(alone) == 1 else "Any one of these frees it"
-        text += f" {start}: {'; or '.join(alone)}."
-    if clash.together:
-        text += f" {way_out(problem, clash.together)}"
+    members = [problem.constraints[i] for i in alone]
+    start = "These cannot be kept together" if len(members) > 1 else "This cannot be kept"
+    sure = "" if proven else " as far as the smooth solver can tell"
+    parts = [f"{start}{sure}: {'; '.join(f'{c.words} ({c.origin})' for c in members)}."]
+    parts += _eaten(problem, list(alone), guards)
+    moves = [_move(problem.constraints[i], to) for i, to in alone.items() if not np.isnan(to)]
+    if moves:
+        start = "This alone frees the brief" if len(moves) == 1 else "Any one of these frees it"
+        parts.append(f"{start}: {'; or '.join(moves)}.")
+    parts.append(way_out(problem, together))
+    certain = most_certain(problem) if problem.z or problem.reach else None
     if certain is not None:
-        text += _out_of_reach(problem, certain)
-    if errors_decide:
-        text += (
-            " With the published errors left out of the guard bands (relation_error=False) it "
-            "could be met, for the scatter of heats alone: the errors are those of the relations, "
-            "and a trial heat tells how far they are off for this steel."
-        )
-    return text
+        parts.append(_out_of_reach(problem, certain))
+        if met_without_errors(problem):
+            parts.append(
+                "With the published errors left out of the guard bands (relation_error=False) it "
+                "could be met, for the scatter of heats alone: the errors are those of the "
+                "relations, and a trial heat tells how far they are off for this steel."
+            )
+    return " ".join(filter(None, parts))
 
 
 def _out_of_reach(problem: Problem, certain: float) -> str:
@@ -342,34 +302,32 @@ def _out_of_reach(problem: Problem, certain: float) -> str:
     asked = float(ndtr(problem.z))
     if certain < asked - 5e-4:
         return (
-            " Without guard bands it could be met: it is the certainty that is out of reach; "
+            "Without guard bands it could be met: it is the certainty that is out of reach; "
             f"the most that can be had is {percent(certain)} a limit."
         )
     if problem.reach:
         return (
-            f" Each limit could be kept by {percent(asked)} of heats: it is the window that does "
+            f"Each limit could be kept by {percent(asked)} of heats: it is the window that does "
             f"not fit, {number(problem.reach)} times the standard deviation of each element to "
             "either side; "
             "window_sd= asks for a narrower one."
         )
     return (
-        f" Each limit by itself could be kept by {percent(asked)} of heats, but not all of them "
+        f"Each limit by itself could be kept by {percent(asked)} of heats, but not all of them "
         "together."
     )
 
 
-def _eaten(problem: Problem, clash: InfeasibleSet) -> list[str]:
+def _eaten(problem: Problem, members: list[int], guards: np.ndarray) -> list[str]:
     """Say where the guard bands from both ends of a quantity leave nothing between its limits."""
-    guards = dict(zip(problem.linear, problem.guards(), strict=True))
     lines = []
-    ends = [i for i in clash.members if i in guards and i not in clash.ratios]
-    for i, j in combinations(ends, 2):
+    for i, j in combinations(members, 2):
         low, high = sorted((i, j), key=lambda k: problem.constraints[k].sense)
         least, most = problem.constraints[low], problem.constraints[high]
         if least.quantity.key != most.quantity.key or least.sense == most.sense:
             continue
         apart, needed = most.bound - least.bound, guards[low] + guards[high]
-        if not 0 <= apart < needed:
+        if not 0 <= apart < needed:  # nor where a band is not known
             continue
         unit = f" {least.quantity.unit}".rstrip()
         line = (

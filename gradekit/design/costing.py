@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
 
 import numpy as np
 import pandas as pd
 
 from gradekit.design.prices import Prices
-from gradekit.design.quantities import Namespace, Quantity
+from gradekit.design.quantities import Quantity
 from gradekit.relations.declaration import Linear
 from gradekit.works.melt.making import MakingCost
 
@@ -17,47 +16,9 @@ from gradekit.works.melt.making import MakingCost
 TOTAL, PART_COLUMNS = "cost", ["money", "counted", "source", "evidence"]
 
 
-@dataclass(frozen=True, eq=False)
-class Total(Quantity):
-    """Alloys and making together: a sum and convex broken lines."""
-
-    alloys: Linear | None = None
-    making: Sequence[MakingCost] = ()
-
-    @staticmethod
-    def of(alloys: Linear, making: Sequence[MakingCost]) -> Total:
-        """Return the total of an alloy cost and of what its elements cost in the making."""
-        return Total(TOTAL, {alloys.name: alloys}, alloys=alloys, making=making)
-
-    @property
-    def title(self) -> str:
-        return "Cost of alloys and making at the works' prices"
-
-    @property
-    def unit(self) -> str:
-        return self.alloys.unit if self.alloys else ""
-
-    @property
-    def inputs(self) -> tuple[str, ...]:
-        own = self.alloys.inputs if self.alloys else ()
-        return tuple(dict.fromkeys([*own, *(part.element for part in self.making)]))
-
-    def form(self, conditions: Mapping[str, float]) -> None:
-        return None
-
-    def raw(self, space: Namespace) -> np.ndarray:
-        assert self.alloys is not None
-        return self.alloys.value(space) + self._made(space)
-
-    def combine(self, space: Namespace, values: Mapping[str, np.ndarray]) -> np.ndarray:
-        assert self.alloys is not None
-        return values[self.alloys.name] + self._made(space)
-
-    def error_at(self, value: float, conditions: Mapping[str, float]) -> float:
-        return 0.0
-
-    def _made(self, space: Namespace) -> np.ndarray:
-        return sum((part.line.value(space[part.element]) for part in self.making), np.zeros(()))
+def total_cost(alloys: Linear, making: Sequence[MakingCost]) -> Quantity:
+    """Return the total of an alloy cost and of what its elements cost in the making."""
+    return Quantity(TOTAL, {alloys.name: alloys}, making=making)
 
 
 def cost_parts(

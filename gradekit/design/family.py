@@ -26,11 +26,75 @@ _RETENTION = "austenite_retention"
 _FORMERS = "Ni + 0.5*Mn + 30*N"
 # Contents from which nitrogen, carbon and nitrogen are bound, of each binder.
 _BINDERS = {"Ti": 0.1, "Nb": 0.15}
+_EITHER = " + ".join(f"{element}/{least}" for element, least in _BINDERS.items())
 #: Families that a design is held to by constraints; what hardens by precipitation does so in three
 #: ways that exclude each other, and is voted on at the aim only.
 HELD = (
     *AUSTENITIC, *DUPLEX, *FERRITIC, "ferritic-martensitic", "martensitic", "nickel martensitic",
 )  # fmt: skip
+_HARDENED = ("martensitic", "ferritic-martensitic")
+_ENDS = FAMILY_LIMITS
+_ANNEALED = "the vote at the anneal"
+_AUSTENITE = VOTES["austenite"]
+_LEAN, _RICH = "no vote for duplex", "every vote for duplex"
+_SOFT = "nothing hardens it by precipitation"
+_UNBOUND = "not stabilised"
+# What each family is held to: quantity, lowest and highest value, and why.
+_HOLDS: tuple[tuple[tuple[str, ...], str, float | None, float | None, str], ...] = (
+    (HELD, "Cr", _ENDS["stainless"], None, "stainless"),
+    (AUSTENITIC, VOTES["ratio"], None, _ENDS["ratio"], _LEAN),
+    (AUSTENITIC, _ANNEALED, None, _ENDS["annealed"], _LEAN),
+    (AUSTENITIC, VOTES["weld"], None, _ENDS["weld"], _LEAN),
+    (AUSTENITIC, VOTES["manganese"], None, _ENDS["manganese"], _LEAN),
+    (AUSTENITIC, "Al", None, 0.6, _SOFT),
+    (AUSTENITIC, "Ti", None, 0.85, _SOFT),
+    (AUSTENITIC, _RETENTION, None, _ENDS["stays"], "austenite stays on cooling"),
+    (AUSTENITIC, _AUSTENITE, _ENDS["ferritic"], None, "austenite on heating"),
+    (("austenitic",), "Ni", None, 16.0, "no superaustenitic steel"),
+    (("austenitic",), "Ni/2.5 + Mn/3", 2.0, None, "nickel or manganese makes the austenite"),
+    (("superaustenitic",), "Ni", 16.0, _ENDS["nickel"], "superaustenitic"),
+    (("superaustenitic",), "Mo", 1.8, None, ""),
+    (("superaustenitic",), "Cr", 18.5, None, "superaustenitic"),
+    (("heat-resisting Fe-Ni-Cr",), "Ni", 25.0, _ENDS["nickel"], "much nickel"),
+    (("heat-resisting Fe-Ni-Cr",), "Mo", None, 1.8, "no molybdenum"),
+    (DUPLEX, VOTES["ratio"], _ENDS["ratio_rich"], None, _RICH),
+    (DUPLEX, _ANNEALED, _ENDS["annealed"], None, _RICH),
+    (DUPLEX, VOTES["weld"], _ENDS["weld_rich"], None, _RICH),
+    (DUPLEX, VOTES["manganese"], _ENDS["manganese"], None, _RICH),
+    (DUPLEX, "Cr", 17.0, None, "duplex"),
+    (DUPLEX, _FORMERS, _ENDS["formers"], None, "austenite is formed"),
+    (DUPLEX, "Ni + 0.5*Mn", 2.0, None, "nickel or manganese forms it"),
+    (FERRITIC, _AUSTENITE, None, _ENDS["ferritic"], "it stays ferrite on heating"),
+    (FERRITIC, _FORMERS, None, _ENDS["formers_poor"], "no duplex steel"),
+    (FERRITIC, "Ni", None, 5.0, "ferritic"),
+    (("stabilised ferritic",), "Ti", _BINDERS["Ti"], None, "it binds carbon and nitrogen"),
+    (("stabilised ferritic",), "Nb", _BINDERS["Nb"], None, "it binds carbon and nitrogen"),
+    (("stabilised ferritic",), _EITHER, 2.0, None, "one of them binds C and N"),
+    (("stabilised ferritic",), "C", None, _ENDS["hard_carbon"], "low carbon"),
+    (("stabilised ferritic",), "Ni", None, 1.5, "ferritic"),
+    (("ferritic",), "Ti", None, _BINDERS["Ti"], _UNBOUND),
+    (("ferritic",), "Nb", None, _BINDERS["Nb"], _UNBOUND),
+    (("superferritic",), "Cr", 24.5, None, "superferritic"),
+    (("superferritic",), "Mo", 0.75, None, "superferritic"),
+    (("superferritic",), "C + N", None, 0.06, "superferritic"),
+    (("ferritic", "stabilised ferritic"), "Cr", None, 24.5, "no superferritic steel"),
+    ((*_HARDENED, "nickel martensitic"), "Cr", None, 17.0, "no duplex steel"),
+    ((*_HARDENED, "nickel martensitic"), "Al", None, 0.6, _SOFT),
+    ((*_HARDENED, "nickel martensitic"), "Ti", None, 0.85, _SOFT),
+    ((*_HARDENED, "nickel martensitic"), "Cu", None, 1.0, _SOFT),
+    (("nickel martensitic",), _RETENTION, _ENDS["stays"], None, "austenite turns on cooling"),
+    (("nickel martensitic",), "Ni", 2.5, None, "nickel"),
+    (("nickel martensitic",), _AUSTENITE, _ENDS["ferritic"], None, ""),
+    (_HARDENED, "Ni", None, 2.5, "no nickel martensitic steel"),
+    (_HARDENED, "Mn", None, 3.0, ""),
+    (_HARDENED, "N", None, 0.3, "no nitrogen austenite"),
+    (_HARDENED, "Ti", None, _BINDERS["Ti"], _UNBOUND),
+    (_HARDENED, "Nb", None, _BINDERS["Nb"], _UNBOUND),
+    (("martensitic",), "C", _ENDS["hard_carbon"], None, "hardens"),
+    (("martensitic",), _AUSTENITE, _ENDS["ferritic"], None, ""),
+    (("ferritic-martensitic",), "C", None, 0.03, "soft martensite"),
+    (("ferritic-martensitic",), _AUSTENITE, _ENDS["partly"], _ENDS["fully"], "half is martensite"),
+)
 
 
 @dataclass(frozen=True)
@@ -70,129 +134,20 @@ def defining(family: str, bounds: Bounds, variables: tuple[str, ...]) -> list[De
     [('Ti', 0.1, None)]
     """
     known_families(family)
+    (nickel, _), (_, manganese) = (bounds.get(e, (None, None)) for e in ("Ni", "Mn"))
+    rich = (nickel or 0.0) < 4.0 and (manganese is None or manganese >= 4.0)
+    both = {*_BINDERS} <= {*variables}
     rows = []
-    for key, low, high, words in _rows(family, bounds, variables):
+    for families, key, low, high, words in _HOLDS:
+        if family not in families or (key == VOTES["manganese"] and not rich):
+            continue
+        alone = key in _BINDERS and low is not None
+        if (alone and both) or (key == _EITHER and not both):
+            continue  # where titanium and niobium may both be there, one of them is enough
         quantity = _quantity(key)
         if set(quantity.inputs) & {*variables, "Fe"}:
             rows.append(Defining(quantity, low, high, words))
     return rows
-
-
-def _rows(family: str, bounds: Bounds, variables: tuple[str, ...]) -> list[tuple]:
-    rows: list[tuple] = [("Cr", FAMILY_LIMITS["stainless"], None, "stainless")]
-    own: dict[str, list[tuple]]
-    if family in AUSTENITIC:
-        rows += [*_ferrite_votes(-1, bounds), *_no_hardener("Al", "Ti")]
-        rows.append((_RETENTION, None, FAMILY_LIMITS["stays"], "austenite stays on cooling"))
-        rows.append((VOTES["austenite"], FAMILY_LIMITS["ferritic"], None, "austenite on heating"))
-        own = {
-            "austenitic": [
-                ("Ni", None, 16.0, "no superaustenitic steel"),
-                ("Ni/2.5 + Mn/3", 2.0, None, "nickel or manganese makes the austenite"),
-            ],
-            "superaustenitic": [
-                ("Ni", 16.0, FAMILY_LIMITS["nickel"], "superaustenitic"), ("Mo", 1.8, None, ""),
-                ("Cr", 18.5, None, "superaustenitic"),
-            ],
-            "heat-resisting Fe-Ni-Cr": [
-                ("Ni", 25.0, FAMILY_LIMITS["nickel"], "much nickel"),
-                ("Mo", None, 1.8, "no molybdenum"),
-            ],
-        }  # fmt: skip
-        rows += own[family]
-    elif family in DUPLEX:
-        rows += _ferrite_votes(1, bounds)
-        rows.append(("Cr", 17.0, None, "duplex"))
-        rows.append((_FORMERS, FAMILY_LIMITS["formers"], None, "austenite is formed"))
-        rows.append(("Ni + 0.5*Mn", 2.0, None, "nickel or manganese forms it"))
-    elif family in FERRITIC:
-        rows.append(
-            (VOTES["austenite"], None, FAMILY_LIMITS["ferritic"], "it stays ferrite on heating")
-        )
-        rows.append((_FORMERS, None, FAMILY_LIMITS["formers_poor"], "no duplex steel"))
-        rows.append(("Ni", None, 5.0, "ferritic"))
-        binders = [e for e in _BINDERS if e in variables]
-        if family == "stabilised ferritic":
-            text = " + ".join(f"{e}/{_BINDERS[e]}" for e in binders)
-            one = len(binders) == 1
-            rows.append(
-                (binders[0], _BINDERS[binders[0]], None, "it binds carbon and nitrogen")
-                if one
-                else (text or "Ti", len(binders) or 0.1, None, "one of them binds C and N")
-            )
-            rows += [
-                ("C", None, FAMILY_LIMITS["hard_carbon"], "low carbon"),
-                ("Ni", None, 1.5, "ferritic"),
-            ]
-        elif family == "ferritic":
-            rows += [(e, None, _BINDERS[e], "not stabilised") for e in binders]
-        if family == "superferritic":
-            rows += [
-                ("Cr", 24.5, None, "superferritic"), ("Mo", 0.75, None, "superferritic"),
-                ("C + N", None, 0.06, "superferritic"),
-            ]  # fmt: skip
-        else:
-            rows.append(("Cr", None, 24.5, "no superferritic steel"))
-    else:
-        rows += [("Cr", None, 17.0, "no duplex steel"), *_no_hardener("Al", "Ti", "Cu")]
-        if family == "nickel martensitic":
-            rows.append((_RETENTION, FAMILY_LIMITS["stays"], None, "austenite turns on cooling"))
-            rows += [
-                ("Ni", 2.5, None, "nickel"),
-                (VOTES["austenite"], FAMILY_LIMITS["ferritic"], None, ""),
-            ]
-        elif family in HELD:
-            rows += [("Ni", None, 2.5, "no nickel martensitic steel"), ("Mn", None, 3.0, "")]
-            rows.append(("N", None, 0.3, "no nitrogen austenite"))
-            rows += [(e, None, _BINDERS[e], "not stabilised") for e in _BINDERS]
-            hard = FAMILY_LIMITS["hard_carbon"]
-            rows += (
-                [
-                    ("C", hard, None, "hardens"),
-                    (VOTES["austenite"], FAMILY_LIMITS["ferritic"], None, ""),
-                ]
-                if family == "martensitic"
-                else [
-                    ("C", None, 0.03, "soft martensite"),
-                    (
-                        VOTES["austenite"],
-                        FAMILY_LIMITS["partly"],
-                        FAMILY_LIMITS["fully"],
-                        "half is martensite",
-                    ),
-                ]
-            )
-        else:
-            rows = []
-    return rows
-
-
-def _ferrite_votes(sense: int, bounds: Bounds) -> list[tuple]:
-    """Every vote on ferrite: below its limit (-1, austenitic) or above it (1, duplex)."""
-    votes = [
-        ("ratio", FAMILY_LIMITS["ratio"], FAMILY_LIMITS["ratio_rich"]),
-        ("annealed", FAMILY_LIMITS["annealed"], FAMILY_LIMITS["annealed"]),
-        ("weld", FAMILY_LIMITS["weld"], FAMILY_LIMITS["weld_rich"]),
-    ]
-    most = {e: 100.0 if (top := bounds.get(e, (None, None))[1]) is None else top for e in ("Mn",)}
-    least = bounds.get("Ni", (None, None))[0] or 0.0
-    if most["Mn"] >= 4.0 and least < 4.0:
-        votes.append(("manganese", FAMILY_LIMITS["manganese"], FAMILY_LIMITS["manganese"]))
-    words = "no vote for duplex" if sense < 0 else "every vote for duplex"
-    return [
-        (_ANNEALED if name == "annealed" else VOTES[name], None, low, words)
-        if sense < 0
-        else (_ANNEALED if name == "annealed" else VOTES[name], rich, None, words)
-        for name, low, rich in votes
-    ]
-
-
-def _no_hardener(*elements: str) -> list[tuple]:
-    ends = {"Al": 0.6, "Ti": 0.85, "Cu": 1.0}
-    return [(e, None, ends[e], "nothing hardens it by precipitation") for e in elements]
-
-
-_ANNEALED = "the vote at the anneal"
 
 
 @cache

@@ -59,26 +59,18 @@ def holds(problem: Problem, at: Sensitivity, x: np.ndarray) -> np.ndarray:
     """
     count, size = len(problem.constraints), len(x)
     ends = np.full((count, 2), np.nan)
-    identity = np.eye(size)
-    rows = np.vstack([at.rows, problem.hard_rows, identity, -identity])
+    rows = np.vstack([at.rows, problem.hard_rows, np.eye(size), -np.eye(size)])
     low, high = problem.still(x)
-    slack = np.concatenate(
-        [
-            at.row_slack,
-            problem.hard_ends - problem.hard_rows @ x,
-            high - x,
-            x - low,
-        ]
-    )
+    own = at.slack * problem.denominators(x)
+    hard = problem.hard_ends - problem.hard_rows @ x
+    slack = np.concatenate([own, hard, high - x, x - low])
     weight = np.concatenate([at.price, np.zeros(len(rows) - count)])
     basis = _basis(rows, slack, weight)
     if len(basis) < size:
         return ends
     inverse = np.linalg.inv(rows[basis])
     for column, row in enumerate(basis):
-        if row >= count or row in problem.curved or not at.price[row] > 0:
-            continue
-        if problem.linear.index(row) in problem.below:
+        if row >= count or row in {*problem.curved, *problem.below} or not at.price[row] > 0:
             continue
         # Tightening by t moves the corner by -t times this column; each other row allows so much.
         rate = rows @ -inverse[:, column]
@@ -86,32 +78,21 @@ def holds(problem: Problem, at: Sensitivity, x: np.ndarray) -> np.ndarray:
         room = np.maximum(slack, 0.0)
         tighten = (room[rate > 1e-12] / rate[rate > 1e-12]).min(initial=np.inf)
         relax = (room[rate < -1e-12] / -rate[rate < -1e-12]).min(initial=np.inf)
-        constraint = problem.constraints[row]
-        ends[row] = sorted(
-            (
-                constraint.bound - constraint.sense * tighten,
-                constraint.bound + constraint.sense * relax,
-            )
-        )
+        bound, sense = problem.bound[row], problem.sense[row]
+        ends[row] = sorted((bound - sense * tighten, bound + sense * relax))
     return ends
 
 
 def _basis(rows: np.ndarray, slack: np.ndarray, weight: np.ndarray) -> list[int]:
     """Pick binding rows that fix the corner, those with a price first."""
-    scale = np.maximum(np.abs(rows).sum(axis=1), 1.0)
-    binding = np.flatnonzero(slack <= BINDS * scale)
-    order = binding[np.argsort(-weight[binding], kind="stable")]
+    size = np.abs(rows).sum(axis=1)
+    binding = np.flatnonzero((slack <= BINDS * np.maximum(size, 1.0)) & (size > 0))
     chosen: list[int] = []
-    space = np.zeros((0, rows.shape[1]))
-    for k in order:
-        direction = rows[k] / np.linalg.norm(rows[k])
-        rest = direction - space.T @ (space @ direction)
-        length = np.linalg.norm(rest)
-        if length > 1e-8:
-            chosen.append(int(k))
-            space = np.vstack([space, rest / length])
-        if len(chosen) == rows.shape[1]:
-            break
+    for k in binding[np.argsort(-weight[binding], kind="stable")]:
+        more = [*chosen, int(k)]
+        directions = rows[more] / np.linalg.norm(rows[more], axis=1, keepdims=True)
+        if np.linalg.matrix_rank(directions, tol=1e-8) == len(more):
+            chosen = more
     return chosen
 
 
@@ -168,9 +149,8 @@ def savings(problem: Problem, at: Sensitivity, solution: Solution) -> pd.Series:
     """
     saved = {}
     for i in _priced(at, solution):
-        active = np.ones(len(problem.constraints), bool)
-        active[i] = False
-        other = solve(problem, near=solution.x, only_near=True, active=active)
+        others = problem.only(k for k in range(len(problem.constraints)) if k != i)
+        other = solve(others, near=solution.x, only_near=True)
         saved[problem.constraints[i].label] = solution.value - other.value
     return pd.Series(saved, dtype=float, name="saves").rename_axis("limit")
 

@@ -91,34 +91,19 @@ class Prices:
     @cached_property
     def cost(self) -> Linear:
         """Alloy cost, money per tonne of steel: sum of content x price / (100 x recovery)."""
-        per_percent = self.table["price"] / self.table["recovery"] / 100.0
-        return self._linear(
-            COST,
-            "Alloy cost at the works' prices",
-            self.unit,
-            per_percent,
-            f"prices of {self.date}; price / (100 x recovery) a wt%, "
-            + ("iron included" if "Fe" in self.table.index else "iron, which has no price, at 0"),
-        )
+        iron = "iron included" if "Fe" in self.table.index else "iron, which has no price, at 0"
+        basis = f"prices of {self.date}; price / (100 x recovery) a wt%, {iron}"
+        return self._linear(COST, "Alloy cost at the works' prices", self.unit, "price", basis)
 
     @cached_property
     def footprint(self) -> Linear:
         """Footprint of the alloys, t CO2 per tonne of steel; elements without a factor left out."""
-        known = self.table[self.table["co2"].notna()]
-        gone = [e for e in self.table.index if e not in known.index]
-        left_out = (
-            f"; no factor at hand for {', '.join(gone)}: not counted, so the figure is a lower "
-            "bound where they are used"
-            if gone
-            else ""
-        )
-        return self._linear(
-            FOOTPRINT,
-            "CO2 of the alloys charged",
-            "t/t",
-            known["co2"] / known["recovery"] / 100.0,
-            f"factors a contained tonne / (100 x recovery) a wt%; melting not counted{left_out}",
-        )
+        basis = "factors a contained tonne / (100 x recovery) a wt%; melting not counted"
+        gone = ", ".join(self.table.index[self.table["co2"].isna()])
+        if gone:
+            basis += f"; no factor at hand for {gone}: not counted, so the figure is a lower bound "
+            basis += "where they are used"
+        return self._linear(FOOTPRINT, "CO2 of the alloys charged", "t/t", "co2", basis)
 
     @property
     def relations(self) -> dict[str, Linear]:
@@ -214,9 +199,8 @@ class Prices:
             changed.loc[element, column] = cell
         return replace(self, table=changed)
 
-    def _linear(
-        self, name: str, title: str, unit: str, per_percent: pd.Series, basis: str
-    ) -> Linear:
+    def _linear(self, name: str, title: str, unit: str, column: str, basis: str) -> Linear:
+        per_percent = (self.table[column] / self.table["recovery"] / 100.0).dropna()
         terms = {str(e): float(v) for e, v in per_percent.items()}
         # A little of everything priced, no two alike; the rest is iron.
         steel = {e: round(0.01 * k, 2) for k, e in enumerate(terms, start=1) if e != "Fe"}

@@ -8,27 +8,29 @@ Linear constraints and ratios of sums become rows A x <= b; the rest is left to 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterable
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
 
 from gradekit.core.elements import is_element
 from gradekit.core.errors import NOTHING, InputError
-from gradekit.core.linear import Expression, Ratio, Sum
-from gradekit.core.programme import BrokenLine
-from gradekit.design.brief import Brief, objective
+from gradekit.core.linear import Sum
+from gradekit.core.programme import BrokenLine, Optimum, as_bounds, minimise
+from gradekit.design.brief import Brief
 from gradekit.design.constraints import Constraint, constraints_of
-from gradekit.design.costing import Total
-from gradekit.design.prices import COST, FOOTPRINT, NICKEL, Prices, nickel_content
-from gradekit.design.quantities import Quantity, form_of
+from gradekit.design.costing import total_cost
+from gradekit.design.prices import COST, FOOTPRINT, Prices
+from gradekit.design.quantities import Quantity
 from gradekit.heats.scatter import Scatter
-from gradekit.relations.declaration import Relation
 from gradekit.works.melt.making import MakingCost
 
 # Sums below this are no denominators.
 _TINY = 1e-6
+# Central differences: this part of the content, at which their error (its square times the third
+# slope) and the rounding of doubles (1e-16 over it) are both below 1e-7 of the value.
+_STEP = 1e-4
 
 
 @dataclass(eq=False)
@@ -37,12 +39,18 @@ class Problem:
 
     Attributes
     ----------
-    variables : tuple of element symbols, in the order of all arrays
     constraints : list of Constraint
-    rows, ends : arrays, shape (linear constraints, variables) and (linear constraints,)
-        rows @ x <= ends without guard bands.
-    linear, curved : lists of int
-        Which constraints are rows, and which need the smooth solver.
+    variables : tuple of element symbols, in the order of all arrays
+    rows, ends : arrays, shape (constraints, variables) and (constraints,)
+        rows @ x <= ends without guard bands; a curved constraint has zeros and no end here.
+    sense, bound, errors, guarded : arrays, shape (constraints,)
+        As in `Constraint`.
+    curved : list of int
+        Which constraints need the smooth solver.
+    below : mapping of constraint to (row, constant)
+        The sums that ratios divide by.
+    hard_rows, hard_ends : arrays
+        What holds whatever is asked: iron is left, and what a ratio divides by is positive.
     covariance : array, shape (variables, variables)
         From heat to heat, with the analysis in it.
     laboratory : array, shape (variables,)
@@ -53,6 +61,9 @@ class Problem:
         Half-width in standard deviations of the window that has to fit around the aim.
     widen : float
         By how much the scatter counts more than once, so that all limits are kept together.
+    rounding : array or float
+        Room that every constraint leaves for rounding, wt% per variable: half a unit of the last
+        digit that will be written.
     making : list of MakingCost
         What contents cost in the making, where prices tell; part of the aim where that is cost.
     unpriced : list of str
@@ -62,73 +73,67 @@ class Problem:
     """
 
     brief: Brief
-    variables: tuple[str, ...]
     constraints: list[Constraint]
     aim: Quantity
-    conditions: Mapping[str, float]
     covariance: np.ndarray
     laboratory: np.ndarray
     z: float
-    low: np.ndarray
-    high: np.ndarray
     notes: list[str] = field(default_factory=list)
     reach: float = 0.0
     widen: float = 1.0
+    rounding: np.ndarray | float = 0.0
     making: list[MakingCost] = field(default_factory=list)
     unpriced: list[str] = field(default_factory=list)
 
     def __post_init__(self) -> None:
+        self.variables, self.conditions = self.brief.variables, self.brief.conditions
         self.index = {e: i for i, e in enumerate(self.variables)}
-        self.linear = [i for i, d in enumerate(self.constraints) if d.form is not None]
-        self.curved = [i for i, d in enumerate(self.constraints) if d.form is None]
-        size = len(self.variables)
-        self.rows = np.zeros((len(self.linear), size))
-        self.ends = np.zeros(len(self.linear))
-        self.below: dict[int, tuple[np.ndarray, float]] = {}
-        for k, i in enumerate(self.linear):
-            constraint = self.constraints[i]
-            form = constraint.form
-            line: Expression | None
-            if isinstance(form, Ratio):
-                # (above / below) <= r is above - r below <= 0 where the sum below is positive.
-                row, constant = form.below.row(self.index)
-                self.below[k] = row, constant
-                line, bound = form.above - form.below * constraint.bound, 0.0
-            else:
-                line, bound = form, constraint.bound
-            assert isinstance(line, Sum)
-            row, constant = line.row(self.index)
-            self.rows[k] = constraint.sense * row
-            self.ends[k] = constraint.sense * (bound - constant)
-        self.hard_rows, self.hard_ends = self._hard()
-        self.errors = np.array([self.constraints[i].error for i in self.linear])
-        self.guarded = np.array([self.constraints[i].guarded for i in self.linear], dtype=float)
+        ends = [self.brief.bounds.get(e, (None, None)) for e in self.variables]
+        fixed = [low if low == high else None for low, high in ends]
+        self.low = np.array([0.0 if end is None else end for end in fixed])
+        self.high = np.array([100.0 if end is None else end for end in fixed])
+        self.sense = np.array([float(c.sense) for c in self.constraints])
+        self.bound = np.array([c.bound for c in self.constraints])
+        self.errors = np.array([c.error for c in self.constraints])
+        self.guarded = np.array([float(c.guarded) for c in self.constraints])
         self.sd = np.sqrt(np.diag(self.covariance))
-
-    def _hard(self) -> tuple[np.ndarray, np.ndarray]:
-        """Rows that hold whatever is demanded: iron is left, denominators are positive."""
-        rows, ends = [np.ones(len(self.variables))], [100.0]
+        lines = [constraint.line for constraint in self.constraints]
+        self.rows = np.array([row for row, *_ in lines]).reshape(-1, len(self.variables))
+        self.ends = np.array([end for _, end, _ in lines])
+        self.below = {i: below for i, (*_, below) in enumerate(lines) if below is not None}
+        self.curved = [i for i, c in enumerate(self.constraints) if c.form is None]
+        # Several constraints on one quantity (both ends, a range) need its formula once.
+        curves = [self.constraints[i].quantity for i in self.curved]
+        once = {quantity.key: quantity for quantity in curves}
+        self._formulas = list(once.values())
+        self._which = [list(once).index(quantity.key) for quantity in curves]
+        hard = [(np.ones(len(self.variables)), 100.0)]
         for row, constant in self.below.values():
-            least = constant + np.minimum(row * self.low, row * self.high).sum()
-            if least < _TINY:
-                rows.append(-row)
-                ends.append(constant - _TINY)
-        return np.array(rows), np.array(ends)
+            if constant + np.minimum(row * self.low, row * self.high).sum() < _TINY:
+                hard.append((-row, constant - _TINY))
+        self.hard_rows = np.array([row for row, _ in hard])
+        self.hard_ends = np.array([end for _, end in hard])
+
+    def only(self, members: Iterable[int]) -> Problem:
+        """Return the problem with some of its constraints."""
+        return replace(self, constraints=[self.constraints[i] for i in members])
+
+    def also(self, quantity: Quantity, sense: int, bound: float, origin: str) -> Problem:
+        """Return the problem with one limit more, which has no guard band."""
+        form = quantity.form(self.conditions)
+        limit = Constraint(quantity, sense, bound, "limit", origin, form, self.index, guarded=False)
+        return replace(self, constraints=[*self.constraints, limit])
 
     @cached_property
-    def aim_form(self) -> Sum | None:
-        """The objective as a sum, its broken lines left out, or None where it is none."""
-        if isinstance(self.aim, Total) and self.aim.alloys is not None:
-            form = form_of(self.aim.alloys, self.conditions)
-        else:
-            form = self.aim.form(self.conditions)
-        return form if isinstance(form, Sum) else None
+    def aim_row(self) -> tuple[np.ndarray, float] | None:
+        """Coefficients and constant of the objective, its broken lines left out; None if no sum."""
+        form = replace(self.aim, making=()).form(self.conditions)
+        return form.row(self.index) if isinstance(form, Sum) else None
 
     @cached_property
     def lines(self) -> list[tuple[int, BrokenLine]]:
         """What comes to the sum of the objective, each with the place of its variable."""
-        making = self.aim.making if isinstance(self.aim, Total) else ()
-        return [(self.index[part.element], part.line) for part in making]
+        return [(self.index[part.element], part.line) for part in self.aim.making]
 
     def still(self, x: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """Between which contents no broken line of the objective changes its slope."""
@@ -138,12 +143,12 @@ class Problem:
             low[at], high[at] = max(low[at], first), min(high[at], last)
         return low, high
 
-    @cached_property
-    def aim_row(self) -> tuple[np.ndarray, float]:
-        """Coefficients and constant of the objective; NaN where it is no sum."""
-        if self.aim_form is None:
-            return np.full(len(self.variables), np.nan), np.nan
-        return self.aim_form.row(self.index)
+    def optimum(self, near: np.ndarray | None = None) -> Optimum:
+        """The optimum of the linear constraints alone, guarded as near a composition."""
+        assert self.aim_row is not None  # callers look first whether the objective is a sum
+        row, constant = self.aim_row
+        best = minimise(row, *self.straight(near), self.low, self.high, self.lines)
+        return replace(best, value=best.value + constant)
 
     def heat_sd(self, rows: np.ndarray) -> np.ndarray:
         """Standard deviation from heat to heat of values with these slopes."""
@@ -166,18 +171,9 @@ class Problem:
         own = np.sqrt(np.maximum(heat**2 - lab**2, 0.0))
         return self.z * np.maximum(np.hypot(heat, error) - own, lab)
 
-    def box(self, lines: Iterable[int] | None = None) -> tuple[np.ndarray, np.ndarray]:
+    def box(self) -> tuple[np.ndarray, np.ndarray]:
         """What the constraints on single elements leave, their guard bands left out."""
-        low, high = self.low.copy(), self.high.copy()
-        count = (self.rows != 0).sum(axis=1)
-        for k in range(len(self.rows)) if lines is None else lines:
-            if count[k] == 1:
-                at = int(np.argmax(self.rows[k] != 0))
-                end = self.ends[k] / self.rows[k, at]
-                if self.rows[k, at] > 0:
-                    high[at] = min(high[at], end)
-                else:
-                    low[at] = max(low[at], end)
+        *_, low, high = as_bounds(self.rows, self.ends, self.low, self.high)
         return low, np.maximum(low, high)
 
     def denominators(self, x: np.ndarray | None) -> np.ndarray:
@@ -185,23 +181,56 @@ class Problem:
 
         Without a composition the sum below is taken in the middle of what the elements may be.
         """
-        scale = np.ones(len(self.linear))
+        scale = np.ones(len(self.constraints))
         if self.below:
             at = np.mean(self.box(), axis=0) if x is None else x
-            for k, (row, constant) in self.below.items():
-                scale[k] = max(row @ at + constant, _TINY)
+            for i, (row, constant) in self.below.items():
+                scale[i] = max(row @ at + constant, _TINY)
         return scale
 
-    def guards(self, x: np.ndarray | None = None) -> np.ndarray:
-        """Return the guard band of each row, in units of the row."""
-        if not self.z and not self.reach:
-            return np.zeros(len(self.linear))
-        return self.guarded * self.bands(self.rows, self.errors * self.denominators(x))
+    def guards(self, x: np.ndarray | None = None, rows: np.ndarray | None = None) -> np.ndarray:
+        """Return the guard band of each row, in units of the row, with the room for rounding."""
+        rows = self.rows if rows is None else rows
+        unit = self.denominators(x) if self.moving_guards else 1.0
+        bands = self.bands(rows, self.errors * unit)
+        return self.guarded * bands + (np.abs(rows) * self.rounding).sum(axis=1)
 
     @property
     def moving_guards(self) -> bool:
         """True where a guard band depends on the composition: a ratio with an error."""
-        return bool(self.z) and any(self.errors[k] for k in self.below)
+        return bool(self.z) and any(self.errors[i] for i in self.below)
+
+    # --- as rows -----------------------------------------------------------------------------
+
+    def straight(self, x: np.ndarray | None = None) -> tuple[np.ndarray, np.ndarray]:
+        """Rows and guarded ends of the linear constraints, then of what holds anyway."""
+        ends = self.ends - self.guards(x)
+        return np.vstack([self.rows, self.hard_rows]), np.append(ends, self.hard_ends)
+
+    def flat(self, x: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+        """Each constraint as a row, curved ones laid flat at x; slack without guard; guard band."""
+        rows, slack = self.rows.copy(), self.ends - self.rows @ x
+        slack[self.curved], rows[self.curved] = self.curves(x)
+        return rows, slack, self.guards(x, rows)
+
+    def laid(self, x: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """Rows and guarded ends with the curves laid flat at x, then of what holds anyway."""
+        rows, slack, guard = self.flat(x)
+        ends = slack - guard + rows @ x
+        return np.vstack([rows, self.hard_rows]), np.append(ends, self.hard_ends)
+
+    def curves(self, x: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """Slack of each curved constraint at x, and its slope as a row."""
+        values, slope = self.slopes(self._formulas, x)
+        sense = self.sense[self.curved]
+        return self._left(values), sense[:, None] * np.nan_to_num(slope)[self._which]
+
+    def slack(self, x: np.ndarray) -> np.ndarray:
+        """Slack of each curved constraint at x."""
+        return self._left(self.raw(self._formulas, x[None])[:, 0])
+
+    def _left(self, values: np.ndarray) -> np.ndarray:
+        return self.sense[self.curved] * (self.bound[self.curved] - values[self._which])
 
     # --- values ------------------------------------------------------------------------------
 
@@ -226,14 +255,35 @@ class Problem:
         gone = {n for q in asked for n in q.inputs if is_element(n)}  # an aim of its own asks more
         space = dict.fromkeys(gone, np.float64(0.0)) | self.space(x)
         with np.errstate(all="ignore"):
-            rows = [np.broadcast_to(q.raw(space), len(x)) for q in asked]
+            rows = [np.broadcast_to(q.value(space), len(x)) for q in asked]
         return np.array(rows).reshape(len(rows), len(x))
+
+    def value_at(self, quantity: Quantity, x: np.ndarray) -> float:
+        """Return the value of a bare formula at one point."""
+        return float(self.raw([quantity], x[None])[0, 0])
+
+    def slopes(
+        self, quantities: Iterable[Quantity], x: np.ndarray
+    ) -> tuple[np.ndarray, np.ndarray]:
+        """Return values and slopes of bare formulas at one point, by central differences.
+
+        Returns
+        -------
+        values, shape (quantities,); slopes, shape (quantities, variables), per wt%
+        """
+        step = _STEP * np.maximum(np.abs(x), 0.01)
+        up = x + np.diag(step)
+        down = np.maximum(x - np.diag(step), 0.0)
+        values = self.raw(quantities, np.vstack([x[None], up, down]))
+        size = len(x)
+        width = up.diagonal() - down.diagonal()
+        return values[:, 0], (values[:, 1 : size + 1] - values[:, size + 1 :]) / width
 
     def full(self, x: np.ndarray) -> np.ndarray:
         """Return what the relations say of each constraint, shape (constraints, points)."""
         from gradekit.relations.plan import plan_for
 
-        used = (d.quantity for d in self.constraints if d.kind not in ("range", "family"))
+        used = (d.quantity for d in self.constraints if not d.bare)
         relations = {r.name: r for quantity in used for r in quantity.named.values()}
         values: dict[str, np.ndarray] = {}
         if relations:
@@ -244,14 +294,7 @@ class Problem:
             values = dict(zip(relations, results, strict=True))
         space = self.space(x)
         with np.errstate(all="ignore"):
-            # Whether a relation holds, and what it votes, is judged before the end of its scale
-            # hides the value.
-            rows = [
-                d.quantity.raw(space)
-                if d.kind in ("range", "family")
-                else d.quantity.combine(space, values)
-                for d in self.constraints
-            ]
+            rows = [d.quantity.value(space, None if d.bare else values) for d in self.constraints]
             rows = [np.broadcast_to(row, len(x)) for row in rows]
         return np.array(rows).reshape(len(self.constraints), len(x))
 
@@ -263,7 +306,6 @@ def build(
     z: float = 0.0,
     relation_error: bool = True,
     reach: float = 0.0,
-    which: int = 0,
 ) -> Problem:
     """Turn a brief into numbers.
 
@@ -279,25 +321,15 @@ def build(
         Whether the published errors are part of the guard.
     reach : float
         Half-width of the window that has to fit, in standard deviations.
-    which : int
-        Which of two objectives is minimised.
     """
-    priced: dict[str, Relation] = {NICKEL: nickel_content()}
-    if prices is not None:
-        priced |= prices.relations
+    priced = prices.relations if prices is not None else {}
     constraints, notes = constraints_of(brief, priced, z > 0 and relation_error, z > 0)
-    several = isinstance(brief.minimise, (list, tuple))
-    aim = objective(brief.minimise[which] if several else brief.minimise, priced)
+    aim, *_ = brief.priced_objectives(priced)
     making, unpriced = prices.making(_middle(brief)) if prices is not None else ([], [])
     making = [part for part in making if part.element in brief.variables]
     if prices is not None and aim.key == COST and making:
-        aim = Total.of(prices.cost, making)
+        aim = total_cost(prices.cost, making)
     _need_prices([aim, *(d.quantity for d in constraints)], prices, brief.variables)
-    low, high = np.zeros(len(brief.variables)), np.full(len(brief.variables), 100.0)
-    for i, element in enumerate(brief.variables):
-        first, last = brief.bounds.get(element, (None, None))
-        if first is not None and first == last:
-            low[i] = high[i] = first
     size = len(brief.variables)
     covariance = scatter.total(list(brief.variables)) if scatter else np.zeros((size, size))
     laboratory = np.zeros(size)
@@ -309,15 +341,11 @@ def build(
             notes.append(f"no scatter is known for {', '.join(blank)}: taken as hit exactly")
     return Problem(
         brief,
-        brief.variables,
         constraints,
         aim,
-        brief.conditions,
         covariance,
         laboratory,
         z,
-        low,
-        high,
         notes,
         reach if scatter else 0.0,
         making=making,

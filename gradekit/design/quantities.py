@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from typing import Any
@@ -16,6 +16,7 @@ from gradekit.core.formula import Formula
 from gradekit.core.linear import Expression, NotLinear, Sum, expression, symbol_sums
 from gradekit.relations.declaration import CONDITIONS, Linear, Relation
 from gradekit.relations.topics import CATALOGUE
+from gradekit.works.melt.making import MakingCost
 
 Namespace = Mapping[str, Any]
 
@@ -43,6 +44,8 @@ class Quantity:
         Names that only a price list will give a meaning.
     rule : Sum or None
         A joint rule of a standard, read there already.
+    making : sequence of MakingCost
+        Convex broken lines that come to it: what contents cost in the making.
     """
 
     key: str
@@ -50,14 +53,17 @@ class Quantity:
     formula: Formula | None = None
     awaited: tuple[str, ...] = ()
     rule: Sum | None = None
+    making: Sequence[MakingCost] = ()
 
     @property
     def relation(self) -> Relation | None:
         """The relation, where the quantity is one."""
-        return self.named.get(self.key) if self.formula is None else None
+        return next(iter(self.named.values()), None) if self.formula is None else None
 
     @property
     def title(self) -> str:
+        if self.making:
+            return "Cost of alloys and making at the works' prices"
         return self.relation.title if self.relation else self.key
 
     @property
@@ -71,13 +77,11 @@ class Quantity:
         """Elements and conditions that are needed."""
         if self.rule is not None:
             return tuple(self.rule.slopes)
-        if self.formula is None:
-            return self.relation.inputs if self.relation else (self.key,)
         names: list[str] = []
-        for name in self.formula.names:
+        for name in self.formula.names if self.formula else self.named or [self.key]:
             if name not in self.awaited:
                 names += self.named[name].inputs if name in self.named else [name]
-        return tuple(dict.fromkeys(names))
+        return tuple(dict.fromkeys([*names, *(part.element for part in self.making)]))
 
     @property
     def required(self) -> tuple[str, ...]:
@@ -86,7 +90,7 @@ class Quantity:
 
     def form(self, conditions: Mapping[str, float]) -> Expression | None:
         """Return the exact linear form, or None where there is none."""
-        if self.rule is not None:
+        if self.rule is not None or self.making:
             return self.rule
         if self.formula is None:
             if self.relation:
@@ -102,21 +106,22 @@ class Quantity:
                     return None
         return _or_none(self.formula, space)
 
-    def raw(self, space: Namespace) -> np.ndarray:
-        """Return the value of the formula, without the ends of its scale."""
-        if self.rule is not None:
-            return self.rule.over(space)
-        if self.formula is None:
-            return self.relation.value(space) if self.relation else space[self.key]
-        return self.formula.on(dict(space) | {n: r.value(space) for n, r in self.named.items()})
+    def value(self, space: Namespace, read: Mapping[str, np.ndarray] | None = None) -> np.ndarray:
+        """Return the value from the bare formulas of the relations, without the ends of a scale.
 
-    def combine(self, space: Namespace, values: Mapping[str, np.ndarray]) -> np.ndarray:
-        """Return the value from the full values of the relations, as a user reads them."""
+        Parameters
+        ----------
+        space : mapping of element or condition to contents
+        read : mapping of relation to values, optional
+            What a user reads of the relations, in the place of the bare formulas.
+        """
         if self.rule is not None:
             return self.rule.over(space)
-        if self.formula is None:
-            return values[self.key] if self.relation else space[self.key]
-        return self.formula.on(dict(space) | dict(values))
+        values = {n: r.value(space) for n, r in self.named.items()} if read is None else read
+        if self.formula is not None:
+            return self.formula.on({**space, **values})
+        value = values[self.relation.name] if self.relation else space[self.key]
+        return sum((part.line.value(space[part.element]) for part in self.making), value)
 
     def error_at(self, value: float, conditions: Mapping[str, float]) -> float:
         """Return the standard error of the relations at this value, NaN where none is known."""
@@ -183,6 +188,11 @@ def _terms(relation: Linear, space: Mapping) -> Expression:
     return total
 
 
+def name_of(key: str | Relation) -> str:
+    """Return the name of a limit: what was written, or that of a relation of one's own."""
+    return key.name if isinstance(key, Relation) else str(key)
+
+
 @lru_cache(maxsize=512)
 def _formula(text: str) -> Formula:
     return Formula(text)
@@ -190,9 +200,8 @@ def _formula(text: str) -> Formula:
 
 def read_quantity(
     key: str | Relation,
-    extra: Mapping[str, Relation],
+    extra: Mapping[str, Relation | None],
     what: str = "limit",
-    awaited: tuple[str, ...] = (),
     also: Iterable[str] = (),
 ) -> Quantity:
     """Return the quantity that a name, a relation or an expression means.
@@ -202,11 +211,10 @@ def read_quantity(
     key : str or Relation
         'Ni', 'pren_16n', 'cr_eq_hammar_1979 / ni_eq_hammar_1979', 'Ti - 5*(C + N)'.
     extra : mapping of name to relation
-        Relations known beside the catalogue (those of a price list).
+        Relations known beside the catalogue (those of a price list); None for a name that is
+        accepted although nothing gives it a meaning yet.
     what : str
         Begins an error message.
-    awaited : tuple of str
-        Names that are accepted although nothing gives them a meaning yet.
     also : names
         Other words that the caller takes, for the error message.
 
@@ -221,26 +229,29 @@ def read_quantity(
         raise InputError(what, "an element, a relation's name or an expression", key)
     if is_element(key):
         return Quantity(key, {})
-    if key in extra or key in CATALOGUE:
-        return Quantity(key, {key: extra.get(key) or CATALOGUE[key]})
-    known = [*CATALOGUE, *extra, *awaited]
-    if re.fullmatch(r"[A-Za-z][\w .]*", key) and key not in awaited:  # a name, no algebra
+
+    def known(name: str) -> Relation | None:
+        if name in CATALOGUE and name not in extra:
+            return CATALOGUE[name]
+        return extra.get(name)
+
+    if relation := known(key):
+        return Quantity(key, {key: relation})
+    if re.fullmatch(r"[A-Za-z][\w .]*", key) and key not in extra:  # a name, no algebra
         raise InputError(
             what,
             "an element, a name of gk.catalogue(), or an expression of these",
             key,
-            nearest(key, [*also, *known, *CATALOGUE.quantities()]),
+            nearest(key, [*also, *CATALOGUE, *extra, *CATALOGUE.quantities()]),
         )
     formula = _formula(key)
-    named = {}
+    named = {name: relation for name in formula.names if (relation := known(name))}
     for name in formula.names:
-        if name in extra or name in CATALOGUE:
-            named[name] = extra.get(name) or CATALOGUE[name]
-        elif not is_element(name) and name not in CONDITIONS and name not in awaited:
-            raise InputError(
-                f"{what} '{key}'", "made of elements and relations", name, nearest(name, known)
-            )
-    return Quantity(key, named, formula, tuple(n for n in formula.names if n in awaited))
+        if not (name in named or name in extra or is_element(name) or name in CONDITIONS):
+            near = nearest(name, [*CATALOGUE, *extra])
+            raise InputError(f"{what} '{key}'", "made of elements and relations", name, near)
+    awaited = tuple(n for n in formula.names if n in extra and n not in named)
+    return Quantity(key, named, formula, awaited)
 
 
 def rivals_of(first: Relation) -> list[Relation]:

@@ -11,7 +11,7 @@ from gradekit.core.flags import Flag
 from gradekit.core.markup import number
 from gradekit.design.asked import Asked
 from gradekit.design.brief import Brief
-from gradekit.design.quantities import on_scale, rivals_of, without_term
+from gradekit.design.quantities import name_of, on_scale, rivals_of, without_term
 from gradekit.relations.declaration import Relation
 from gradekit.relations.evaluate import evaluate
 from gradekit.relations.groups import families_in_words
@@ -44,40 +44,34 @@ def rivals_table(brief: Brief, x: np.ndarray) -> pd.DataFrame:
     if brief.held:
         aim = with_family(aim, brief.held)
     family, contents = families_by_votes(aim)["aim"], aim.iloc[0].to_dict()
-    rivals: list[tuple[str, Asked, tuple, dict[str, Relation]]] = []
+    compared = []
     for key, span in brief.limits.items():
         asked = brief.asked(key)
-        first = [q.relation for q in asked.quantities if q.relation is not None]
-        relations = {
-            r.name: r for own in first if own.name in CATALOGUE for r in (own, *rivals_of(own))
-        }
-        if relations:
-            rivals.append(
-                (key.name if isinstance(key, Relation) else str(key), asked, span, relations)
-            )
+        own = [q.relation for q in asked.quantities if q.relation and q.key in CATALOGUE]
+        every = {r.name: r for first in own for r in (first, *rivals_of(first))}
+        compared += [(name_of(key), asked, span, relation) for relation in every.values()]
     given = {"temperature_C": ANNEAL, **brief.conditions}
-    result = evaluate(aim, list({n: n for *_, names in rivals for n in names}), **given)
-    values, flags = result.values.loc["aim"].to_dict(), result.flags.loc["aim"].to_dict()
+    result = evaluate(aim, list(dict.fromkeys(r.name for *_, r in compared)), **given)
     rows = []
-    for limit, asked, span, relations in rivals:
-        for name, relation in relations.items():
-            value = float(values[name])
-            if np.isnan(value):
-                continue
-            why = _why_not(relation, family, flags[name], contents)
-            rows.append(
-                {
-                    "relation": name,
-                    "limit": limit,
-                    "value": value,
-                    "unit": relation.unit_shown,
-                    "holds": not why,
-                    "inside": _inside(relation, asked, span, value),
-                    "why not": why,
-                    "status": relation.status,
-                    "asked": name in {q.key for q in asked.quantities},
-                }
-            )
+    for limit, asked, span, relation in compared:
+        name = relation.name
+        value = float(result.values.at["aim", name])
+        if np.isnan(value):
+            continue
+        why = _why_not(relation, family, int(result.flags.at["aim", name]), contents)
+        rows.append(
+            {
+                "relation": name,
+                "limit": limit,
+                "value": value,
+                "unit": relation.unit_shown,
+                "holds": not why,
+                "inside": _inside(relation, asked, span, value),
+                "why not": why,
+                "status": relation.status,
+                "asked": name in {q.key for q in asked.quantities},
+            }
+        )
     frame = pd.DataFrame(rows, columns=["relation", *RIVALS]).set_index("relation")
     alone = frame.groupby("limit")["limit"].transform("size") == 1
     frame = frame[~(alone & frame["holds"])]  # a relation without rivals says nothing here
@@ -150,7 +144,7 @@ def _span_of(values: list[float]) -> str:
 def _why_not(relation: Relation, family: str, flags: int, contents: Mapping[str, float]) -> str:
     if not relation.holds_for(*([family] if family else [])):
         return f"made for {families_in_words(relation.families)} steel"
-    if int(flags) & _OUT:
+    if flags & _OUT:
         return f"outside its range{_where(relation, contents)}"
     if element := without_term(relation, contents):
         return f"no term for {element}, of which this steel has {number(contents[element], 2)} %"

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 from decimal import Decimal
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -36,31 +37,35 @@ def sheet_table(
     rows = {}
     for k, (element, low, aim, high) in enumerate(window.itertuples()):
         text = [f"{v:.{decimals[k]}f}" if np.isfinite(v) else "open" for v in (low, aim, high)]
-        sides = [s for s in (aim - low if low > 0 else np.inf, high - aim) if np.isfinite(s)]
-        room = min(sides) / sd[k] if sd[k] > 0 and sides else np.nan
-        ends, tolerances, reserve = [np.nan, np.nan], [np.nan, np.nan], []
-        if element in limits:
-            row = limits[element]
-            for i, (end, source) in enumerate(((row.min, row.min_from), (row.max, row.max_from))):
-                if not np.isfinite(end):
-                    continue
-                ends[i] = end
-                side = "EN" if "EN " in str(source) else "ASTM"
-                allowed = tolerance(side, element, Decimal(format(end, ".12g")))
-                if allowed is None:
-                    continue
-                size = float(allowed.below if i == 0 else allowed.above)
-                tolerances[i] = size
-                inside = (low - end) if i == 0 else (end - high)
-                if size > 0 and np.isfinite(inside):
-                    reserve.append(inside / size)
+        row = limits.get(element)
+        grade = (row.min, row.max) if row else (np.nan, np.nan)
+        sizes = _tolerances(row) if row else np.full(2, np.nan)
+        inside = (low - grade[0], grade[1] - high) / np.where(sizes > 0, sizes, np.nan)
         rows[element] = {
-            "min": text[0], "aim": text[1], "max": text[2], "scatter": sd[k], "room": room,
-            "grade min": ends[0], "grade max": ends[1],
-            "tolerance below": tolerances[0], "tolerance above": tolerances[1],
-            "reserve": min(reserve) if reserve else np.nan,
-        }  # fmt: skip
+            "min": text[0],
+            "aim": text[1],
+            "max": text[2],
+            "scatter": sd[k],
+            "room": np.fmin(aim - low if low > 0 else np.nan, high - aim) / (sd[k] or np.nan),
+            "grade min": grade[0],
+            "grade max": grade[1],
+            "tolerance below": sizes[0],
+            "tolerance above": sizes[1],
+            "reserve": np.fmin(*inside),
+        }
     return pd.DataFrame(list(rows.values()), index=pd.Index(rows, name="element"))
+
+
+def _tolerances(row: Any) -> np.ndarray:
+    """The product tolerance below the minimum and above the maximum of a grade, NaN where none."""
+    sizes = np.full(2, np.nan)
+    for i, (end, source) in enumerate(((row.min, row.min_from), (row.max, row.max_from))):
+        if np.isfinite(end):
+            side = "EN" if "EN " in str(source) else "ASTM"
+            allowed = tolerance(side, row.element, Decimal(format(end, ".12g")))
+            if allowed is not None:
+                sizes[i] = float(allowed.above if i else allowed.below)
+    return sizes
 
 
 def export(path: str | os.PathLike, title: str, lead: str, parts: list[Part], tables: dict) -> Path:

@@ -186,16 +186,8 @@ def window_bars(design: DesignAnswer) -> Element:
 
 def _spans(design: DesignAnswer) -> list[tuple[float, float]]:
     """The lowest and highest content that the constraints on each element alone leave."""
-    problem = design.problem
-    low, high = problem.low.copy(), problem.high.copy()
-    for constraint in problem.constraints:
-        k = problem.index.get(constraint.quantity.key)  # None for a sum, as a rule of a grade is
-        if k is None or constraint.quantity.formula or constraint.kind == "range":
-            continue
-        if constraint.sense > 0:
-            high[k] = min(high[k], constraint.bound)
-        else:
-            low[k] = max(low[k], constraint.bound)
+    kinds = [constraint.kind for constraint in design.problem.constraints]
+    low, high = design.problem.only(k for k, kind in enumerate(kinds) if kind != "range").box()
     low = np.minimum(low, design.window["min"])
     high = np.fmax(high, design.window["max"].fillna(0.0))
     return list(zip(low, np.where(high > low, high, low + 1e-3), strict=True))

@@ -14,11 +14,7 @@ import numpy as np
 
 from gradekit.core.programme import BrokenLine, as_bounds, minimise
 from gradekit.design.problem import Problem
-from gradekit.design.quantities import Quantity
 
-# Central differences: this part of the content, at which their error (its square times the third
-# slope) and the rounding of doubles (1e-16 over it) are both below 1e-7 of the value.
-_STEP = 1e-4
 # Linear programmes towards a start, and what a unit of a broken curve costs in them beside the
 # whole swing of the objective: enough that no objective buys a violation.
 _STEPS = 6
@@ -31,28 +27,8 @@ _ROUNDS = 15
 _KEPT = 1e-6
 
 
-def slopes(
-    problem: Problem, quantities: list[Quantity], x: np.ndarray
-) -> tuple[np.ndarray, np.ndarray]:
-    """Return values and slopes of bare formulas at one point, by central differences.
-
-    Returns
-    -------
-    values, shape (quantities,); slopes, shape (quantities, variables), per wt%
-    """
-    if not quantities:
-        return np.zeros(0), np.zeros((0, len(x)))
-    step = _STEP * np.maximum(np.abs(x), 0.01)
-    up = x + np.diag(step)
-    down = np.maximum(x - np.diag(step), 0.0)
-    values = problem.raw(quantities, np.vstack([x[None], up, down]))
-    size = len(x)
-    width = up.diagonal() - down.diagonal()
-    return values[:, 0], (values[:, 1 : size + 1] - values[:, size + 1 :]) / width
-
-
 @dataclass
-class _Try:
+class Ended:
     """Where one start ended."""
 
     x: np.ndarray
@@ -64,128 +40,77 @@ class _Try:
         return bool(self.worst <= _KEPT)
 
 
-@dataclass
 class Smooth:
-    """A problem with curved constraints, held ready for the smooth solver.
+    """A problem with curved constraints, held ready for the smooth solver."""
 
-    Parameters
-    ----------
-    problem : Problem
-    rounding : array or None
-        Half a unit of the last digit that will be written, wt% per variable; every constraint then
-        leaves room for rounding.
-    active : array of bool or None
-        Which constraints count; all of them by default.
-    """
-
-    problem: Problem
-    rounding: np.ndarray | None = None
-    active: np.ndarray | None = None
-
-    def __post_init__(self) -> None:
-        p = self.problem
-        on = np.ones(len(p.constraints), bool) if self.active is None else self.active
-        self.lines = np.array([k for k, i in enumerate(p.linear) if on[i]], dtype=int)
-        self.curves = [i for i in p.curved if on[i]]
-        # Several constraints on one quantity (both ends, a range) need its formula once.
-        once = {p.constraints[i].quantity.key: p.constraints[i].quantity for i in self.curves}
-        self.quantities = list(once.values())
-        at = {key: k for k, key in enumerate(once)}
-        self.which = np.array([at[p.constraints[i].quantity.key] for i in self.curves], dtype=int)
-        self.sense = np.array([p.constraints[i].sense for i in self.curves], dtype=float)
-        self.bound = np.array([p.constraints[i].bound for i in self.curves])
-        self.error = np.array([p.constraints[i].error for i in self.curves])
-        self.guarded = np.array([p.constraints[i].guarded for i in self.curves], dtype=float)
-        self.low, self.high = p.box(self.lines)
+    def __init__(self, problem: Problem):
+        self.problem = problem
+        self.low, self.high = problem.box()
         self.span = np.maximum(self.high - self.low, 1e-4)
-
-    # --- rows -------------------------------------------------------------------------------
-
-    def margin(self, rows: np.ndarray) -> np.ndarray:
-        """What rounding may take from each row."""
-        half = np.zeros(rows.shape[1]) if self.rounding is None else self.rounding
-        return np.abs(rows) @ half
-
-    def straight(self, x: np.ndarray | None) -> tuple[np.ndarray, np.ndarray]:
-        """Rows and guarded ends of the linear constraints and of what holds anyway."""
-        p = self.problem
-        ends = (p.ends - p.guards(x) - self.margin(p.rows))[self.lines]
-        return np.vstack([p.rows[self.lines], p.hard_rows]), np.append(ends, p.hard_ends)
-
-    def bands(self, x: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-        """Slack without guard, slopes and guard bands of the curved constraints at x."""
-        values, slope = slopes(self.problem, self.quantities, x)
-        values, slope = values[self.which], np.nan_to_num(slope)[self.which]
-        p = self.problem
-        guard = self.guarded * p.bands(slope, self.error) + self.margin(slope)
-        return self.sense * (self.bound - values), slope, guard
-
-    # --- solving ----------------------------------------------------------------------------
 
     def objective(self, x: np.ndarray) -> tuple[float, np.ndarray]:
         """Value and slope of what is to be least, the corners of its broken lines rounded."""
+        if self.problem.aim_row is None:
+            values, rows = self.problem.slopes([self.problem.aim], x)
+            return float(values[0]), rows[0]
         row, constant = self.problem.aim_row
-        if self.problem.aim_form is not None:
-            value, slope = float(row @ x + constant), row
-            for at, line in self.problem.lines:
-                more, steep = line.smooth(x[at])
-                value, slope = value + more, slope + steep * (np.arange(len(x)) == at)
-            return value, slope
-        values, slope = slopes(self.problem, [self.problem.aim], x)
-        return float(values[0]), slope[0]
+        value, slope = float(row @ x + constant), row
+        for at, line in self.problem.lines:
+            more, steep = line.smooth(x[at])
+            value, slope = value + more, slope + steep * (np.arange(len(x)) == at)
+        return value, slope
 
-    def _straight_aim(self, x: np.ndarray) -> tuple[np.ndarray, list[tuple[int, BrokenLine]]]:
+    def towards(self, x: np.ndarray) -> tuple[np.ndarray, list[tuple[int, BrokenLine]]]:
         """What is to be least as a linear programme takes it: the slope of a sum, broken lines."""
-        if self.problem.aim_form is not None:
-            return self.problem.aim_row[0], self.problem.lines
-        return self.objective(x)[1], []
+        if self.problem.aim_row is None:
+            return self.objective(x)[1], []
+        return self.problem.aim_row[0], self.problem.lines
 
-    def run(self, points: list[np.ndarray]) -> Iterator[_Try]:
+    def run(self, points: list[np.ndarray]) -> Iterator[Ended]:
         """Go from every point to where the guard bands rest; points that meet go on as one."""
-        ends: list[tuple[np.ndarray, _Try]] = []
+        ends: list[tuple[np.ndarray, Ended]] = []
         for point in points:
             x = self._approach(np.clip(point, self.low, self.high))
             end = next((t for y, t in ends if self._near(x, y)), None) or self._rest(x)
             ends.append((x, end))
             yield end
 
-    def any_kept(self, points: list[np.ndarray]) -> _Try:
+    def any_kept(self, points: list[np.ndarray]) -> Ended:
         """Return the first end that keeps every constraint, else the one that breaks them least."""
-        ends: list[_Try] = []
+        ends: list[Ended] = []
         for end in self.run(points):
             if end.kept:
                 return end
             ends.append(end)
         return min(ends, key=lambda end: end.worst)
 
-    def _rest(self, x: np.ndarray) -> _Try:
-        guard = self.bands(x)[2]
+    def _rest(self, x: np.ndarray) -> Ended:
+        *_, guard = self.problem.flat(x)
         for _ in range(_ROUNDS):
             x = self._solve(x, guard)
-            new = self.bands(x)[2]
-            rest = np.all(np.abs(new - guard) <= 1e-6 * np.maximum(1.0, np.abs(self.bound)))
+            *_, new = self.problem.flat(x)
+            rest = np.abs(new - guard) <= 1e-6 * np.maximum(1.0, np.abs(self.problem.bound))
             guard = new
-            if rest:
+            if rest.all():
                 break
-        value = float(self.problem.raw([self.problem.aim], x[None])[0, 0])
-        return _Try(x, value, self.worst(x))
+        return Ended(x, self.problem.value_at(self.problem.aim, x), self.worst(x))
 
     def _approach(self, x: np.ndarray) -> np.ndarray:
         """Take a few steps of linear programmes, each with the curves laid flat where it stands.
 
         What cannot be kept of the flat curves is paid for, so that a step is always possible.
         """
+        curved = self.problem.curved
         for _ in range(_STEPS):
-            room, slope, guard = self.bands(x)
-            flat = self.sense[:, None] * slope
-            rows, ends = self.straight(x)
-            towards, lines = self._straight_aim(x)
+            rows, ends = self.problem.laid(x)
+            give = np.zeros(len(rows))
+            give[curved] = -self.swing(rows[curved])
+            towards, lines = self.towards(x)
             price = _DEAR * max(np.abs(towards) @ self.span, 1e-12)
-            give = np.append(np.zeros(len(rows)), -self._swing(flat))
             answer = minimise(
                 np.append(towards, price),
-                np.column_stack([np.vstack([rows, flat]), give]),
-                np.append(ends, room - guard + flat @ x),
+                np.column_stack([rows, give]),
+                ends,
                 np.append(self.problem.low, 0.0),
                 np.append(self.problem.high, 10.0),
                 lines,
@@ -203,28 +128,28 @@ class Smooth:
 
     def worst(self, x: np.ndarray) -> float:
         """How far the worst constraint is from kept, in units of what the box can move it."""
-        rows, ends = self.straight(x)
-        short = (rows @ x - ends) / self._swing(rows)
-        slack, slope, guard = self.bands(x)
-        curved = np.nan_to_num((guard - slack) / self._swing(slope), nan=np.inf)
+        rows, ends = self.problem.laid(x)
+        short = np.nan_to_num((rows @ x - ends) / self.swing(rows), nan=np.inf)
         outside = np.maximum(self.problem.low - x, x - self.problem.high)
-        return float(max(short.max(initial=0.0), curved.max(initial=0.0), outside.max()))
+        return float(max(short.max(initial=0.0), outside.max()))
 
-    def _swing(self, rows: np.ndarray) -> np.ndarray:
+    def swing(self, rows: np.ndarray) -> np.ndarray:
+        """How far the element bounds can move what each row adds up to."""
         return np.maximum(np.abs(rows) @ self.span, 1e-9)
 
     def _solve(self, x: np.ndarray, guard: np.ndarray) -> np.ndarray:
         from scipy.optimize import minimize
 
-        rows, ends = self.straight(x)
-        rows, ends, low, high = as_bounds(rows, ends, self.problem.low, self.problem.high)
+        problem = self.problem
+        rows, ends, low, high = as_bounds(*problem.straight(x), problem.low, problem.high)
         middle = (low + high) / 2
         low, high = np.where(low > high, middle, low), np.where(low > high, middle, high)
-        swing = self._swing(rows)
+        swing = self.swing(rows)
         rows, ends = rows / swing[:, None], ends / swing
         value, slope = self.objective(x)
         unit = max(np.abs(slope) @ self.span, 1e-12)
-        scale = self._swing(self.bands(x)[1])
+        scale = self.swing(problem.curves(x)[1])
+        guard = guard[problem.curved]
         base = x
 
         def contents(u: np.ndarray) -> np.ndarray:
@@ -236,13 +161,11 @@ class Smooth:
 
         def room(u: np.ndarray) -> np.ndarray:
             point = contents(u)
-            values = self.problem.raw(self.quantities, point[None])[self.which, 0]
-            curved = np.nan_to_num((self.sense * (self.bound - values) - guard) / scale, nan=-1.0)
+            curved = np.nan_to_num((problem.slack(point) - guard) / scale, nan=-1.0)
             return np.append(ends - rows @ point, curved)
 
         def turn(u: np.ndarray) -> np.ndarray:
-            _, slope, _ = self.bands(contents(u))
-            curved = -self.sense[:, None] * slope * self.span / scale[:, None]
+            curved = -problem.curves(contents(u))[1] * self.span / scale[:, None]
             return np.vstack([-rows * self.span, curved])
 
         best = minimize(
@@ -268,18 +191,15 @@ def starts(smooth: Smooth, count: int, near: np.ndarray | None = None) -> list[n
         A point to try first, such as the answer of a similar brief.
     """
     problem = smooth.problem
-    rows, ends = smooth.straight(near)
+    room = (*problem.straight(near), problem.low, problem.high)
     points = [] if near is None else [near]
-    row, _ = problem.aim_row
-    if problem.aim_form is not None:
-        first = minimise(row, rows, ends, problem.low, problem.high, problem.lines)
-        if first.feasible:
-            points.append(first.x)
+    if problem.aim_row is not None and (first := problem.optimum(near)).feasible:
+        points.append(first.x)
     rng = np.random.default_rng(0)
     corners = []
     for _ in range(count):
         towards = rng.standard_normal(len(problem.variables)) / smooth.span
-        corner = minimise(towards, rows, ends, problem.low, problem.high)
+        corner = minimise(towards, *room)
         if corner.feasible:
             corners.append(corner.x)
     if corners:

@@ -9,9 +9,10 @@ experimental design: a review, Statistical Science 10 (1995) 273-304.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
+from itertools import accumulate, product
 from typing import Any
 
 import numpy as np
@@ -23,6 +24,7 @@ from gradekit.core.markup import details, number, panel, table
 from gradekit.design.backwards import design_grade
 from gradekit.design.brief import Brief
 from gradekit.design.prices import PricesLike
+from gradekit.design.quantities import name_of
 from gradekit.design.result import Design
 from gradekit.heats.scatter import ScatterLike
 from gradekit.properties.calibrate.correct import calibrate
@@ -47,42 +49,44 @@ _HEAT_T = 60.0
 
 
 @dataclass(frozen=True, eq=False)
-class _Belief:
-    """What is believed of the error of one relation: normal, linear about a centre.
+class _Beliefs:
+    """What is believed of the errors of relations: normal, linear about a centre.
 
     Attributes
     ----------
-    relation : Relation
-    price : float
+    relations : list of Relation
+    price : ndarray, shape (relations,)
         What a unit of its bound costs at the aim.
-    heat : float
+    heat : ndarray, shape (relations,)
         Standard deviation of its value from heat to heat.
-    noise : float
+    noise : ndarray, shape (relations,)
         Scatter of one trial about the relation once its bias is known.
-    covariance : ndarray, shape (1 + elements, 1 + elements)
+    covariance : ndarray, shape (relations, 1 + elements, 1 + elements)
         Of the offset and of the slopes over a whole span.
     """
 
-    relation: Relation
-    price: float
-    heat: float
-    noise: float
+    relations: list[Relation]
+    price: np.ndarray
+    heat: np.ndarray
+    noise: np.ndarray
     covariance: np.ndarray
 
-    def after(self, row: np.ndarray) -> _Belief:
-        """Return the belief once a heat with this row (1, distances) has been measured."""
+    def after(self, row: np.ndarray) -> _Beliefs:
+        """Return the beliefs once a heat with this row (1, distances) has been measured."""
         pull = self.covariance @ row
-        left = self.covariance - np.outer(pull, pull) / (row @ pull + self.noise**2)
+        outer = pull[:, :, None] * pull[:, None, :]
+        left = self.covariance - outer / (pull @ row + self.noise**2)[:, None, None]
         return replace(self, covariance=left)
 
-    def error(self, row: np.ndarray) -> float:
-        """Standard error of the corrected relation at a place."""
-        return float(np.sqrt(row @ self.covariance @ row + self.noise**2))
+    def error(self, row: np.ndarray) -> np.ndarray:
+        """Standard error of the corrected relations at a place."""
+        return np.sqrt(self.covariance @ row @ row + self.noise**2)
 
     def guard(self, rows: np.ndarray, z: float) -> float:
-        """Mean cost of the guard band over places."""
-        doubt = np.einsum("ki,ij,kj->k", rows, self.covariance, rows)
-        return float(self.price * z * np.sqrt(self.heat**2 + self.noise**2 + doubt).mean())
+        """Cost of all guard bands, the mean over places."""
+        doubt = np.einsum("ki,nij,kj->kn", rows, self.covariance, rows)
+        bands = z * np.sqrt(self.heat**2 + self.noise**2 + doubt)
+        return float((bands @ self.price).mean())
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -232,36 +236,48 @@ def next_trials(
     start = now if now.feasible else design_grade(own, confidence=None, **asked)
     if not start.feasible:
         raise InputError("brief", "one that can be met without guard bands", said(start.headline))
-    aim = start.aim
-    beliefs, z = _beliefs(own, start, now)
-    spans = _spans(own)
-    pool = _pool(own, start, plant, seed)
-    rows = _rows(pool, aim, spans)
-    futures = _rows(_futures(own, beliefs, start, asked, seed), aim, spans)
+    beliefs, z = _beliefs(start, now), now.problem.z or 1.0
+
+    def redesigned(offsets: np.ndarray, errors: np.ndarray, sure: float = confidence) -> Design:
+        """Design anew with relations that read higher by an offset and have another error."""
+        changed = {
+            r.name: r.variant(r.name, **(r.moved(float(offset)) | {"error": float(error)}))
+            for r, offset, error in zip(beliefs.relations, offsets, errors, strict=True)
+        }
+        return design_grade(_with(own, changed), confidence=sure, heats=500, **asked)
+
+    pool = _pool(start, plant, seed)
+    rows = _rows(pool, start)
+    rng = np.random.default_rng(seed)
+    # aims that may come out once the relations are known, drawn from what is believed
+    doubt = np.sqrt(beliefs.covariance[:, 0, 0])
+    drawn = [redesigned(rng.normal(0.0, doubt), beliefs.noise, 0.95) for _ in range(_FUTURES)]
+    aims = pd.DataFrame([start.aim, *(design.aim for design in drawn if design.feasible)])
+    futures = _rows(aims, start)
     costs = _melting(pool, start, heat_t)
     chosen = choose(beliefs, rows, futures, z, n, budget, costs, _information(pool, terms))
     if not chosen:
         raise InputError("budget", f"at least {number(float(costs.min()), 4)}, one heat", budget)
-    steps = [list(beliefs.values())]
-    for at in chosen:
-        steps.append([b.after(rows[at]) for b in steps[-1]])
-    here = np.zeros(rows.shape[1])
-    here[0] = 1.0
-    final = {b.relation.name: b.error(here) for b in steps[-1]}
-    after = _redesigned(own, {n: (0.0, e) for n, e in final.items()}, confidence, asked)
-    frame = pool.iloc[chosen].set_axis([f"trial {k}" for k in range(1, len(chosen) + 1)])
-    if np.isfinite(costs).all():
-        frame = frame.assign(**{"melting cost": costs[chosen]})
-    frame = frame.assign(**{"doubt left": [sum(b.guard(futures, z) for b in s) for s in steps[1:]]})
+    steps = [*accumulate(rows[chosen], _Beliefs.after, initial=beliefs)]
+    heats = pool.iloc[chosen].set_axis([f"trial {k}" for k in range(1, len(chosen) + 1)])
+    cost = {"melting cost": costs[chosen]} if np.isfinite(costs).all() else {}
+    left = {"doubt left": [step.guard(futures, z) for step in steps[1:]]}
+    here = np.eye(1, rows.shape[1])[0]
+    final = steps[-1].error(here)
+    units = [r.unit for r in beliefs.relations]
     errors = pd.DataFrame(
-        {
-            "now": {b.relation.name: b.error(here) for b in steps[0]},
-            "after": final,
-            "unit": {b.relation.name: b.relation.unit for b in steps[0]},
-        }
-    ).rename_axis("relation")
-    outcomes = _outcomes(own, beliefs, rows, chosen, pool, start, confidence, asked, final)
-    return Trials(now, after, frame, errors, outcomes, tuple(notes))
+        {"now": beliefs.error(here), "after": final, "unit": units},
+        pd.Index([r.name for r in beliefs.relations], name="relation"),
+    )
+    outcomes = _outcomes(beliefs, rows[chosen], heats, start, final, redesigned)
+    after = redesigned(np.zeros(len(final)), final)
+    return Trials(now, after, heats.assign(**cost, **left), errors, outcomes, tuple(notes))
+
+
+def _with(brief: Brief, relations: Mapping[str, Relation]) -> Brief:
+    """Return the brief with these relations in the place of those that it limits by name."""
+    limits = {relations.get(name_of(key), key): span for key, span in brief.limits.items()}
+    return replace(brief, limits=limits)
 
 
 def _corrected(
@@ -272,23 +288,21 @@ def _corrected(
         return brief, []
     if not targets:
         raise InputError("targets", "given with tests, as {'md30_nohara_1977': 'Md30_C'}", targets)
-    limits, notes = dict(brief.limits), []
+    corrected: dict[str, Calibration] = {}
     for name, column in targets.items():
         given: dict[str, Any] = {
             c: v for c, v in brief.conditions.items() if c in CATALOGUE[name].conditions
         }
         own = calibrate(name, tests, column, groups, name=name, **given)
         assert isinstance(own, Calibration)
-        notes.append(own.sentence)
-        if name in limits:
-            limits[own] = limits.pop(name)
-    return replace(brief, limits=limits), notes
+        corrected[name] = own
+    return _with(brief, corrected), [own.sentence for own in corrected.values()]
 
 
-def _beliefs(brief: Brief, start: Design, now: Design) -> tuple[dict[str, _Belief], float]:
+def _beliefs(start: Design, now: Design) -> _Beliefs:
     """Return what is believed of each relation whose limit doubt makes dearer."""
-    size = 1 + len(brief.variables)
-    beliefs: dict[str, _Belief] = {}
+    slopes = [SLOPE_SHARE] * len(start.brief.variables)
+    dearest: dict[str, tuple] = {}
     for constraint in start.problem.constraints:
         relation = constraint.quantity.relation
         if constraint.kind != "limit" or relation is None:
@@ -302,15 +316,14 @@ def _beliefs(brief: Brief, start: Design, now: Design) -> tuple[dict[str, _Belie
             noise, doubt = relation.correction.scatter, float(relation.covariance.iloc[0, 0])
         else:
             noise, doubt = error * np.sqrt(1 - BIAS_SHARE), error**2 * BIAS_SHARE
-        covariance = np.diag([doubt, *[SLOPE_SHARE * doubt] * (size - 1)])
-        belief = _Belief(relation, price, float(row["heat scatter"]), noise, covariance)
-        known = beliefs.get(relation.name)
-        if known is None or known.price < price:
-            beliefs[relation.name] = belief
-    if not beliefs:
+        if price > dearest.get(relation.name, (relation, 0.0))[1]:
+            covariance = doubt * np.diag([1.0, *slopes])
+            dearest[relation.name] = relation, price, row["heat scatter"], noise, covariance
+    if not dearest:
         raise InputError("brief", "one in which a limit on a relation with a known error binds",
                          said("none that a trial could make cheaper"))  # fmt: skip
-    return beliefs, (now.problem.z or 1.0)
+    relations, *numbers = zip(*dearest.values(), strict=True)
+    return _Beliefs(list(relations), *map(np.array, numbers))
 
 
 def _spans(brief: Brief) -> pd.Series:
@@ -318,65 +331,26 @@ def _spans(brief: Brief) -> pd.Series:
     return pd.Series({e: spans.get(e) or 1.0 for e in brief.variables})
 
 
-def _rows(heats: pd.DataFrame, aim: pd.Series, spans: pd.Series) -> np.ndarray:
+def _rows(heats: pd.DataFrame, start: Design) -> np.ndarray:
     """Return (1, distance from the aim in spans of each element) of heats."""
-    apart = (heats[aim.index] - aim) / spans[aim.index]
+    apart = (heats[start.aim.index] - start.aim) / _spans(start.brief)
     return np.column_stack([np.ones(len(heats)), apart.to_numpy()])
 
 
-def _pool(brief: Brief, start: Design, plant: PlantLike | None, seed: int) -> pd.DataFrame:
+def _pool(start: Design, plant: PlantLike | None, seed: int) -> pd.DataFrame:
     """Return heats that the works could melt as trials: the aim first, others around it."""
     from scipy.stats import qmc
 
     aim = start.aim
-    reach = _REACH * np.sqrt(np.diag(start.problem.covariance))
-    reach = np.where(reach > 0, reach, 0.05 * _spans(brief).to_numpy())
-    low, high = start.problem.box()
+    reach = _REACH * start.problem.sd
+    reach = np.where(reach > 0, reach, 0.05 * _spans(start.brief).to_numpy())
     share = qmc.Sobol(len(aim), rng=np.random.default_rng(seed)).random(_POOL)
     heats = np.vstack([aim.to_numpy(), aim.to_numpy() + (2 * share - 1) * reach])
-    pool = pd.DataFrame(np.clip(heats, low, high), columns=aim.index)
+    pool = pd.DataFrame(np.clip(heats, *start.problem.box()), columns=aim.index)
     pool.index = pd.Index([f"candidate {k}" for k in range(len(pool))], name="heat")
     route = assess_route(pool, plant)
-    stopped = set(route.loc[route["verdict"] == "stop", "heat"])
-    kept = [h for h in pool.index if h not in stopped or h == pool.index[0]]
-    return pool.loc[kept]
-
-
-def _futures(
-    brief: Brief, beliefs: dict[str, _Belief], start: Design, asked: dict, seed: int
-) -> pd.DataFrame:
-    """Return aims that may come out once the relations are known, drawn from what is believed."""
-    rng = np.random.default_rng(seed)
-    aims = [start.aim]
-    for _ in range(_FUTURES):
-        moved = {
-            n: (float(rng.normal(0.0, np.sqrt(b.covariance[0, 0]))), b.noise)
-            for n, b in beliefs.items()
-        }
-        design = _redesigned(brief, moved, 0.95, asked)
-        if design.feasible:
-            aims.append(design.aim)
-    return pd.DataFrame(aims)
-
-
-def _redesigned(
-    brief: Brief,
-    moved: dict[str, tuple[float, float]],
-    confidence: float,
-    asked: dict,
-) -> Design:
-    """Design anew with relations that read higher by an offset and have another error."""
-    limits: dict[str | Relation, Any] = {}
-    for key, span in brief.limits.items():
-        name = key.name if isinstance(key, Relation) else key
-        if name in moved:
-            offset, error = moved[str(name)]
-            base = key if isinstance(key, Relation) else CATALOGUE[str(name)]
-            changes = base.moved(offset) | {"error": error}
-            limits[base.variant(base.name, **changes)] = span
-        else:
-            limits[key] = span
-    return design_grade(replace(brief, limits=limits), confidence=confidence, heats=500, **asked)
+    stopped = set(route.loc[route["verdict"] == "stop", "heat"]) - {pool.index[0]}
+    return pool[~pool.index.isin(stopped)]
 
 
 def _melting(pool: pd.DataFrame, start: Design, heat_t: float) -> np.ndarray:
@@ -403,7 +377,7 @@ def _information(pool: pd.DataFrame, terms: Iterable[str] | None) -> np.ndarray 
 
 
 def choose(
-    beliefs: dict[str, _Belief],
+    beliefs: _Beliefs,
     rows: np.ndarray,
     futures: np.ndarray,
     z: float,
@@ -417,77 +391,66 @@ def choose(
         raise InputError("n", "how many trial heats, 1 or more", n)
     if budget is not None and np.isnan(costs).any():
         raise InputError("prices", "given with a budget", None)
-    state, chosen = list(beliefs.values()), []
-    spent = 0.0
-    moments = None if regression is None else 0.01 * np.eye(regression.shape[1])
+    terms = np.zeros((len(rows), 0)) if regression is None else regression
+    moments = 0.01 * np.eye(terms.shape[1])
+
+    def left(at: int) -> float:
+        """What is left of the doubt, or of the spread of a regression, after a heat."""
+        if regression is None:
+            return beliefs.after(rows[at]).guard(futures, z)
+        return -float(np.linalg.slogdet(moments + np.outer(terms[at], terms[at]))[1])
+
+    chosen: list[int] = []
     for _ in range(n):
-        best, least = -1, np.inf
-        for at in range(len(rows)):
-            if budget is not None and spent + costs[at] > budget:
-                continue
-            if moments is not None and regression is not None:
-                more = moments + np.outer(regression[at], regression[at])
-                value = -float(np.linalg.slogdet(more)[1])
-            else:
-                value = sum(b.after(rows[at]).guard(futures, z) for b in state)
-            if value < least - 1e-12:
-                best, least = at, value
-        if best < 0:
+        spent = costs[chosen].sum() + costs
+        within = [k for k in range(len(rows)) if budget is None or spent[k] <= budget]
+        if not within:
             break
-        chosen.append(best)
-        spent += float(np.nan_to_num(costs[best]))
-        state = [b.after(rows[best]) for b in state]
-        if moments is not None and regression is not None:
-            moments = moments + np.outer(regression[best], regression[best])
+        chosen.append(best := min(within, key=left))
+        beliefs = beliefs.after(rows[best])
+        moments = moments + np.outer(terms[best], terms[best])
     return chosen
 
 
 def _outcomes(
-    brief: Brief,
-    beliefs: dict[str, _Belief],
+    beliefs: _Beliefs,
     rows: np.ndarray,
-    chosen: list[int],
-    pool: pd.DataFrame,
+    heats: pd.DataFrame,
     start: Design,
-    confidence: float,
-    asked: dict,
-    final: dict[str, float],
+    errors: np.ndarray,
+    redesigned: Callable[..., Design],
 ) -> pd.DataFrame:
     """Return what would follow if one relation came out a standard deviation low or high."""
-    first = max(beliefs.values(), key=lambda b: b.price * b.covariance[0, 0])
-    name, relation = first.relation.name, first.relation
-    given = {c: v for c, v in brief.conditions.items() if c in relation.conditions}
+    first = int(np.argmax(beliefs.price * beliefs.covariance[:, 0, 0]))
+    relation, covariance = beliefs.relations[first], beliefs.covariance[first]
+    given = {c: v for c, v in start.brief.conditions.items() if c in relation.conditions}
+    read = evaluate(heats, relation, **given).values.iloc[:, 0]
     outcomes = []
-    for k, at in enumerate(chosen, 1):
-        row = rows[at]
-        expected = float(evaluate(pool.iloc[[at]], relation, **given).values.iat[0, 0])
-        spread = float(np.sqrt(row @ first.covariance @ row + first.noise**2))
-        gain = float(first.covariance[0] @ row) / spread**2
-        for side, word in ((-1, "low"), (1, "high")):
-            shift = gain * side * spread
-            moved = {n: (shift if n == name else 0.0, e) for n, e in final.items()}
-            design = _redesigned(brief, moved, confidence, asked)
-            outcome = expected + side * spread
-            outcomes.append(
-                {
-                    "trial": f"trial {k}",
-                    "relation": name,
-                    "expected": expected,
-                    "outcome": outcome,
-                    "Ni of the next aim": design.aim.get("Ni") if design.feasible else np.nan,
-                    "objective": design.cost if design.feasible else np.nan,
-                    "decides": _decides(k, relation, outcome, word, design, start),
-                }
-            )
+    for (trial, row, expected), side in product(zip(heats.index, rows, read, strict=True), (-1, 1)):
+        spread = side * float(np.sqrt(row @ covariance @ row + beliefs.noise[first] ** 2))
+        offsets = np.zeros(len(errors))
+        offsets[first] = covariance[0] @ row / spread
+        design = redesigned(offsets, errors)
+        outcomes.append(
+            {
+                "trial": trial,
+                "relation": relation.name,
+                "expected": expected,
+                "outcome": expected + spread,
+                "Ni of the next aim": design.aim.get("Ni") if design.feasible else np.nan,
+                "objective": design.cost if design.feasible else np.nan,
+                "decides": _decides(trial, relation, expected + spread, side, design, start),
+            }
+        )
     return pd.DataFrame(outcomes)
 
 
 def _decides(
-    k: int, relation: Relation, outcome: float, word: str, design: Design, start: Design
+    trial: str, relation: Relation, outcome: float, side: int, design: Design, start: Design
 ) -> str:
     head = (
-        f"If {relation.quantity} of trial {k} comes out at {number(outcome, 3)} {relation.unit} "
-        f"({word} by one standard deviation)"
+        f"If {relation.quantity} of {trial} comes out at {number(outcome, 3)} {relation.unit} "
+        f"({'low' if side < 0 else 'high'} by one standard deviation)"
     )
     if not design.feasible:
         return f"{head}, no aim keeps the brief."

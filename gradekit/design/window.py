@@ -8,7 +8,6 @@ max-min sense, and as every limit is linear in the sides, it is found without an
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from itertools import product
 
 import numpy as np
@@ -31,27 +30,6 @@ def decimals_of(variables: tuple[str, ...], own: Mapping[str, int] | None = None
     """Return the decimals written for each element; three where nothing is known."""
     own = own or {}
     return np.array([int(own.get(e, WINDOW_DECIMALS.get(e, 3))) for e in variables])
-
-
-@dataclass
-class Box:
-    """A window.
-
-    Attributes
-    ----------
-    low, aim, high : arrays, wt%
-        `high` is infinite where nothing limits an element from above.
-    checked : str
-        In words, how it was made sure that every heat inside keeps the limits.
-    worst : array, one a constraint
-        Slack at the worst corner, before the published error is paid, in units of the quantity.
-    """
-
-    low: np.ndarray
-    aim: np.ndarray
-    high: np.ndarray
-    checked: str
-    worst: np.ndarray
 
 
 def grow_window(
@@ -107,27 +85,21 @@ def grow_window(
 
 
 def widest(
-    problem: Problem,
-    at: Sensitivity,
-    aim: np.ndarray,
-    sd: np.ndarray,
-    decimals: np.ndarray,
-) -> Box:
-    """Return the widest written window around an aim.
+    problem: Problem, at: Sensitivity, aim: np.ndarray, decimals: np.ndarray
+) -> tuple[np.ndarray, np.ndarray]:
+    """Return both ends of the widest written window around an aim, wt%.
+
+    The upper end is infinite where nothing limits an element from above.
 
     A limit with a published error keeps of its guard band what the heats do not need,
-    z (sqrt(a'Sa + s^2) - sqrt(a'Sa)); the rest is for the window. `Box.worst` is what is left of
-    the bare limit at the worst corner.
+    z (sqrt(a'Sa + s^2) - sqrt(a'Sa)); the rest is for the window. Curved limits are looked at in
+    every corner or 4,096 of them, and at points between.
     """
     unit = 10.0**-decimals
-    weights = np.where(sd > 0, sd, 2.0 * unit)
-    scale = np.ones(len(problem.constraints))
-    for k, i in enumerate(problem.linear):
-        scale[i] = problem.denominators(aim)[k]
-    kept_back = at.reserve * scale
-    bare = (at.slack + at.guard) * scale
+    weights = np.where(problem.sd > 0, problem.sd, 2.0 * unit)
+    room = (at.slack + at.guard - at.reserve) * problem.denominators(aim)
     # What the aim alone is held to, such as the residuals of scrap, no heat need keep.
-    room = np.where([c.guarded for c in problem.constraints], bare - kept_back, np.inf)
+    room = np.where(problem.guarded, room, np.inf)
     down, up = grow_window(at.rows, room, weights, aim)
     # Of a content that is only aimed at, a limit far beyond what heats do says nothing.
     fixed = problem.low == problem.high
@@ -136,16 +108,9 @@ def widest(
         low, high = _written(aim, down, up, unit, decimals)
         short = _short(problem, low, high, at.reserve)
         if not short.any():
-            break
+            return low, high
         down, up = down * np.where(short, _SHRINK, 1), up * np.where(short, _SHRINK, 1)
-    else:
-        low, high = aim.copy(), aim.copy()
-    width = np.where(np.isfinite(high), high - aim, 0.0)
-    use = np.maximum(at.rows, 0) @ width + np.maximum(-at.rows, 0) @ (aim - low)
-    checked = "every corner by the exact worst case of each linear limit"
-    if problem.curved:
-        checked += "; curved limits at every corner or 4,096 of them, and at points between"
-    return Box(low, aim, high, checked, (bare - use) / scale)
+    return aim, aim
 
 
 def written(values: np.ndarray, decimals: np.ndarray) -> np.ndarray:

@@ -17,7 +17,6 @@ from scipy.optimize import Bounds, LinearConstraint, linprog, milp
 import gradekit as gk
 from gradekit.design.brief import Brief
 from gradekit.design.problem import build
-from gradekit.design.smooth import Smooth
 
 DATA = Path(__file__).resolve().parent.parent.parent / "data"
 ELEMENTS = "C Si Mn P S Cr Ni Mo N Cu Nb Ti Al V Co B".split()
@@ -67,7 +66,7 @@ def main() -> None:
     ends = sum(v is not None for span in LINEAR.values() for v in span)
 
     problem = build(brief, prices)
-    rows, caps = Smooth(problem).straight(None)
+    rows, caps = problem.straight()
     cost, _ = problem.aim_row
     single = (rows != 0).sum(axis=1) == 1
     low = np.array([brief.bounds[e][0] for e in brief.variables])

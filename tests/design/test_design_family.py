@@ -185,7 +185,7 @@ def test_what_defines_a_family_makes_a_steel_one_of_it(family):
     kept = np.ones(size, bool)
     with np.errstate(all="ignore"):
         for row in defining(family, {}, tuple(heats)):
-            value = row.quantity.raw(space)
+            value = row.quantity.value(space)
             kept &= (row.low is None) | (value >= (row.low if row.low is not None else 0))
             kept &= (row.high is None) | (value <= (row.high if row.high is not None else 0))
     assert family in FAMILIES and kept.sum() > 20

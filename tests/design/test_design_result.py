@@ -34,7 +34,7 @@ def works():
         (dict(limits={"pren16n": (19, None)}), "nearest pren_16n"),
         (dict(limits={"pren_16n": 19}), "None for an open end"),
         (dict(limits={"pren_16n": (None, None)}), "at least one end"),
-        (dict(limits={"pren_16n": (np.nan, None)}), "numbers or None"),
+        (dict(limits={"pren_16n": (np.nan, None)}), "of numbers, None for"),
         (dict(limits={"pren_16n + foo": (1, None)}), "foo"),
         (dict(limits={"md30_nohara_1977": (None, 0)}), "grain_size_astm"),
         (dict(limits={"cpt_g48": (None, 0)}, bounds={"Ni": (0, 4)}), "given for Cr"),

@@ -10,7 +10,6 @@ from gradekit.core.linear import Ratio, Sum
 from gradekit.core.markup import number
 from gradekit.design.problem import build
 from gradekit.design.quantities import form_of
-from gradekit.design.smooth import slopes
 from gradekit.relations.topics import CATALOGUE
 
 CONDITIONS = dict(
@@ -70,7 +69,7 @@ def test_slopes_agree_with_derivatives_worked_by_hand():
     )  # fmt: skip
     problem = build(brief)
     x = np.array([brief.bounds[e][0] for e in problem.variables])
-    values, found = slopes(problem, [d.quantity for d in problem.constraints], x)
+    values, found = problem.slopes([d.quantity for d in problem.constraints], x)
     # Cr + 3.3 Mo - 1.6 Mn + 36 N + 7 Mo N
     assert values[0] == pytest.approx(18 + 0.99 - 11.2 + 7.2 + 0.42)
     by_hand = {"Cr": 1, "Ni": 0, "Mn": -1.6, "N": 36 + 2.1, "C": 0, "Mo": 3.3 + 1.4}

@@ -214,8 +214,10 @@ def test_killed_at_any_moment_and_started_again_it_ends_with_the_same_bytes(tmp_
 
 def test_a_folder_of_another_screening_is_refused(tmp_path):
     screen(SPACE, brief(), folder=tmp_path)
-    with pytest.raises(gk.InputError, match="same space and brief"):
+    with pytest.raises(gk.InputError, match="same space, brief and maps"):
         screen(SPACE | {"Mn": (1, 9, 1)}, brief(), folder=tmp_path)
+    with pytest.raises(gk.InputError, match="same space, brief and maps"):  # it counted no map
+        screen(SPACE, brief(), folder=tmp_path, maps=[("Ni", "N")])
 
 
 def test_a_cluster_gives_the_same_and_loses_nothing_with_a_worker(tmp_path, monkeypatch):

@@ -19,7 +19,6 @@ from gradekit.app.panels.brief_state import (
     bound_field,
     data_of,
     limit_field,
-    name_of,
     price_field,
     spans,
     state_from,
@@ -45,6 +44,7 @@ from gradekit.design.backwards import design_grade
 from gradekit.design.brief import Brief
 from gradekit.design.family import HELD
 from gradekit.design.prices import Prices, PricesLike, read_prices
+from gradekit.design.quantities import name_of
 from gradekit.design.result import Design
 from gradekit.design.show import answer_lines, lead_lines, window_bars
 from gradekit.heats.scatter import ScatterLike

@@ -13,7 +13,6 @@ from gradekit.app.widgets.numbers import Field
 from gradekit.core.errors import NOTHING, InputError
 from gradekit.design.brief import Brief
 from gradekit.design.result import Design
-from gradekit.relations.declaration import Relation
 
 Rows = tuple[tuple[str, float | None, float | None], ...]
 #: Elements of which nobody plays with the price.
@@ -78,11 +77,6 @@ def state_from(data: dict, where: str, choices: Mapping[str, list]) -> BriefStat
         relation_error=data["relation_error"], family=data["family"],
         more=data["more"], beside=state_from(beside, where, choices) if beside else None,
     )  # fmt: skip
-
-
-def name_of(key: str | Relation) -> str:
-    """Return the name of a limit."""
-    return key.name if isinstance(key, Relation) else str(key)
 
 
 def _is_end(value: Any) -> bool:

@@ -38,12 +38,12 @@ class Screening:
     @property
     def evaluated(self) -> int:
         """Compositions that were looked at."""
-        return self.tally.evaluated
+        return int(self.tally.counts["evaluated"])
 
     @property
     def kept(self) -> int:
         """Compositions that keep every constraint."""
-        return self.tally.kept
+        return int(self.tally.counts["kept"])
 
     @cached_property
     def best(self) -> pd.DataFrame:
@@ -51,7 +51,7 @@ class Screening:
 
         Best by the first objective; see `best_by`. The objectives are the last columns.
         """
-        return self._frame(self.tally.best[0] if self.tally.best else [])
+        return self.best_by(self.objectives[0])
 
     def best_by(self, objective: str) -> pd.DataFrame:
         """Return the compositions that keep everything and are best by one of the objectives.
@@ -86,12 +86,12 @@ class Screening:
         `kept` and `share` count compositions that keep it, whatever else they break; `alone` those
         that it alone refuses: what would be gained without it.
         """
-        broken = np.diag(self.tally.broken)
+        broken = np.diag(self.tally.counts["broken"])
         frame = pd.DataFrame(
             {
                 "kept": self.evaluated - broken,
                 "share": 1.0 - broken / max(1, self.evaluated),
-                "alone": self.tally.alone,
+                "alone": self.tally.counts["alone"],
             },
             index=pd.Index(self.labels, name="constraint"),
         )
@@ -100,8 +100,8 @@ class Screening:
     @cached_property
     def pairs(self) -> pd.DataFrame:
         """Share of the space that keeps both of two constraints."""
-        own = np.diag(self.tally.broken)
-        either = own[:, None] + own[None, :] - self.tally.broken
+        own = np.diag(self.tally.counts["broken"])
+        either = own[:, None] + own[None, :] - self.tally.counts["broken"]
         shares = 1.0 - either / max(1, self.evaluated)
         return pd.DataFrame(shares, index=self.labels, columns=self.labels)
 
@@ -113,25 +113,17 @@ class Screening:
         `low`, `high` of the space.
         """
         rows = {}
-        for element, counts in self.tally.levels.items():
-            levels = self.space.levels[element]
-            some = levels[counts > 0]
-            ends = (some[0], some[-1]) if len(some) else (np.nan, np.nan)
-            share = np.cumsum(counts) / max(1, counts.sum())
-            middle = [
-                float(levels[min(int(np.searchsorted(share, q)), len(levels) - 1)])
-                if len(some)
-                else np.nan
-                for q in (0.25, 0.75)
-            ]
-            rows[element] = (levels[0], levels[-1], *ends, *middle)
+        for element, levels in self.space.levels.items():
+            below = np.cumsum(self.tally.counts[element])
+            at = np.searchsorted(below, np.maximum(1, below[-1] * np.array([0.0, 1.0, 0.25, 0.75])))
+            rows[element] = [*levels[[0, -1]], *(levels[at] if below[-1] else [np.nan] * 4)]
         columns = ["low", "high", "min", "max", "lower", "upper"]
         return pd.DataFrame.from_dict(rows, orient="index", columns=columns, dtype=float)
 
     def histogram(self, element: str) -> pd.Series:
         """Return how many of the compositions that keep everything have each content."""
         levels = pd.Index(self.space.levels[element], name=f"{element}, wt%")
-        return pd.Series(self.tally.levels[element], index=levels, name="compositions")
+        return pd.Series(self.tally.counts[element], index=levels, name="compositions")
 
     def map(self, across: str, up: str) -> pd.DataFrame:
         """Return the space over the contents of two elements, a row a pair of contents.
@@ -152,22 +144,22 @@ class Screening:
         InputError
             A pair that was not asked for.
         """
-        name, turned = f"{across} {up}", f"{up} {across}"
-        counts = self.tally.maps.get(name) or self.tally.maps.get(turned)
-        if counts is None:
-            known = ", ".join(self.tally.maps) or "none"
-            raise InputError("map", f"a pair of maps= (there are: {known})", f"{across} {up}")
-        pair = (across, up) if name in self.tally.maps else (up, across)
+        counts, known = self.tally.counts, self.tally.least
+        pair = next((p for p in ((across, up), (up, across)) if " ".join(p) in known), None)
+        if pair is None:
+            there = f"a pair of maps= (there are: {', '.join(known) or 'none'})"
+            raise InputError("map", there, f"{across} {up}")
+        name = " ".join(pair)
         levels = [self.space.levels[e] for e in pair]
         frame = pd.DataFrame(
             {
                 pair[0]: np.repeat(levels[0], len(levels[1])),
                 pair[1]: np.tile(levels[1], len(levels[0])),
-                "kept": counts.kept.ravel(),
-                "least": np.where(counts.kept > 0, counts.least, np.nan).ravel(),
+                "kept": counts[name].ravel(),
+                "least": known[name].ravel(),
             }
         )
-        worst = counts.broken.reshape(len(self.labels), -1).argmax(axis=0)
+        worst = counts[f"broken {name}"].reshape(len(self.labels), -1).argmax(axis=0)
         closed = np.array(self.labels, dtype=object)[worst]
         return frame.assign(**{"closed by": np.where(frame["kept"] > 0, "", closed)})
 

@@ -8,9 +8,9 @@ import os
 import sys
 import time
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, as_completed, wait
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, cast
+from typing import Any, cast
 
 import numpy as np
 import pandas as pd
@@ -18,18 +18,17 @@ import pandas as pd
 from gradekit.core.errors import InputError, said
 from gradekit.core.files import write_whole
 from gradekit.core.json_text import read_json
-from gradekit.design.brief import Brief, objective
+from gradekit.design.brief import Brief
 from gradekit.design.prices import Prices, PricesLike, read_prices
 from gradekit.design.problem import build
 from gradekit.design.screen.answer import Screening
-from gradekit.design.screen.space import Space, space_of
+from gradekit.design.screen.space import Levels, Space, space_of
 from gradekit.design.screen.tally import Judge, Tally
 
-if TYPE_CHECKING:
-    from gradekit.design.screen.space import Levels
-
 _MANIFEST = "screen.json"
-# Blocks that wait with a cluster at once, for each of its threads: enough to keep it at work.
+# Of what stands in the file of a block; a folder of another one is not gone on with.
+_FORMAT = 2
+# Blocks handed out at once for each thread: enough to keep a cluster at work.
 _AHEAD = 4
 
 
@@ -58,8 +57,8 @@ def screen(
     k : int
         How many of the best are kept.
     folder : path, optional
-        Where each finished block is written. Started again with the same folder, space and brief a
-        stopped run goes on and ends with the same bytes.
+        Where each finished block is written. Started again with the same folder, space, brief and
+        maps a stopped run goes on and ends with the same bytes.
     client : dask.distributed.Client, optional
         A cluster to run on (`pip install gradekit[cluster]`); else the cores of this machine.
     sample : int or (method, int), optional
@@ -105,7 +104,7 @@ def screen(
     )
     if survivors and store is None:
         raise InputError("folder", "given where survivors are to be kept", folder)
-    total = judge.empty()
+    total = Tally()
     missing = [n for n in range(asked.blocks) if store is None or not store.has(n)]
     clock = _Clock(asked, asked.blocks - len(missing), progress)
     parts = _blocks(judge, missing, store, client)
@@ -146,33 +145,31 @@ def _judge(
     for pair in pairs:
         if len(pair) != 2 or not set(pair) <= set(space.levels):
             raise InputError("maps", "pairs of elements of the space, as [('Ni', 'N')]", pair)
-    wanted = brief.minimise if isinstance(brief.minimise, (list, tuple)) else [brief.minimise]
-    priced = prices.relations if prices is not None else {}
-    return Judge(space, problem, [objective(one, priced) for one in wanted], k, pairs)
+    aims = brief.priced_objectives(prices.relations if prices is not None else {})
+    return Judge(space, problem, list(aims), k, pairs)
 
 
 def _blocks(
     judge: Judge, numbers: list[int], store: _Store | None, client: Any
 ) -> Iterator[tuple[int, Tally]]:
-    """Yield the tally of each block, in any order."""
+    """Yield the tally of each block, in any order; what a cluster loses is done again."""
     write = store.survivors_path if store is not None and store.survivors else None
-    if client is not None:
-        yield from _on_cluster(judge, numbers, write, client)
-        return
-    workers = min(os.cpu_count() or 1, len(numbers) or 1)
-    if workers == 1:
-        yield from map(lambda n: _one(judge, n, write), numbers)
-        return
-    with ThreadPoolExecutor(workers) as pool:
-        waiting: list = []
-        rest = iter(numbers)
+    if client is None:
+        threads = min(os.cpu_count() or 1, len(numbers) or 1)
+        pool, shared = ThreadPoolExecutor(threads), judge
+    else:
+        threads = max(1, sum(client.nthreads().values()))
+        pool = client.get_executor(pure=False, retries=5)
+        shared = client.scatter(judge, broadcast=True)
+    waiting: set[Future] = set()
+    with pool:
         try:
-            for number in rest:
-                waiting.append(pool.submit(_one, judge, number, write))
-                if len(waiting) > workers:
-                    yield waiting.pop(0).result()
-            while waiting:
-                yield waiting.pop(0).result()
+            for number in numbers:
+                waiting.add(pool.submit(_one, shared, number, write))
+                if len(waiting) >= threads * _AHEAD:
+                    done, waiting = wait(waiting, return_when=FIRST_COMPLETED)
+                    yield from (future.result() for future in done)
+            yield from (future.result() for future in as_completed(waiting))
         finally:
             for future in waiting:
                 future.cancel()
@@ -183,29 +180,6 @@ def _one(judge: Judge, number: int, write: Callable | None) -> tuple[int, Tally]
     if write is not None:
         _write_survivors(judge.space, kept, write(number))
     return number, tally
-
-
-def _on_cluster(
-    judge: Judge, numbers: Iterable[int], write: Callable | None, client: Any
-) -> Iterator[tuple[int, Tally]]:
-    """Keep a few blocks a thread waiting with the cluster; a lost one is done again."""
-    from distributed import as_completed
-
-    shared = client.scatter(judge, broadcast=True)
-    threads = max(1, sum(client.nthreads().values()))
-    rest = iter(numbers)
-
-    def send(number: int) -> Any:
-        return client.submit(_one, shared, number, write, key=f"screen-{id(judge)}-{number}",
-                             retries=5, pure=False)  # fmt: skip
-
-    first = [send(n) for n, _ in zip(rest, range(threads * _AHEAD), strict=False)]
-    working = as_completed(first, with_results=True)
-    for _, result in working:
-        yield result
-        for number in rest:
-            working.add(send(number))
-            break
 
 
 def _write_survivors(space: Space, numbers: np.ndarray, path: Path) -> None:
@@ -225,19 +199,11 @@ def _write_survivors(space: Space, numbers: np.ndarray, path: Path) -> None:
 def _identity(
     space: Space, brief: Brief, prices: Prices | None, k: int, maps: list[tuple[str, str]]
 ) -> dict:
-    """What a folder belongs to: the same space, brief, prices and k."""
+    """What a folder belongs to: the same space, brief, prices, k and maps."""
     table = prices.table.to_csv() if prices is not None else ""
     levels = {e: v.tolist() for e, v in space.levels.items()}
-    content = [
-        levels,
-        space.method,
-        space.count,
-        space.seed,
-        repr(brief),
-        brief.conditions,
-        k,
-        table,
-    ]
+    sample = [space.method, space.count, space.seed]
+    content = [_FORMAT, levels, *sample, repr(brief), brief.conditions, k, table, *maps]
     text = json.dumps(content, sort_keys=True, default=str)
     return {
         "format": "gradekit screening",
@@ -262,7 +228,7 @@ class _Store:
             known = read_json(manifest, "the manifest of a screening")
             if known.get("sign") != identity["sign"]:
                 raise InputError(
-                    f"folder {self.folder.name}", "empty, or of the same space and brief",
+                    f"folder {self.folder.name}", "empty, or of the same space, brief and maps",
                     said(f"a screening of {known.get('compositions')} compositions"),
                 )  # fmt: skip
         else:

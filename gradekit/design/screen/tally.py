@@ -21,52 +21,8 @@ from gradekit.design.screen.space import Block, Space
 
 # What a linear form may miss its bound by and still keep it, as for a designed composition.
 _TOLERANCE = 1e-9
-# Kinds of constraint that are judged before the end of its scale hides a value.
-_BARE = ("range", "family")
 #: The objectives of a composition, and its number.
 Scored = tuple[tuple[float, ...], int]
-
-
-@dataclass(eq=False)
-class SpaceMap:
-    """Counts over the contents of two elements, an array a place of the one and of the other.
-
-    Attributes
-    ----------
-    kept : ndarray of int, shape (levels, levels)
-        Compositions there that keep every constraint.
-    least : ndarray, same shape
-        The least objective among them; infinite where there is none.
-    broken : ndarray of int, shape (constraints, levels, levels)
-        Compositions there that break each constraint.
-    """
-
-    kept: np.ndarray
-    least: np.ndarray
-    broken: np.ndarray
-
-    @classmethod
-    def empty(cls, constraints: int, shape: tuple[int, int]) -> SpaceMap:
-        """Return a map of nothing."""
-        kept = np.zeros(shape, dtype=np.int64)
-        return cls(kept, np.full(shape, np.inf), np.zeros((constraints, *shape), dtype=np.int64))
-
-    def add(self, other: SpaceMap) -> None:
-        """Take another map in."""
-        self.kept += other.kept
-        self.broken += other.broken
-        np.minimum(self.least, other.least, out=self.least)
-
-    def data(self) -> dict:
-        """Return it as plain data."""
-        least = [[None if v == np.inf else v for v in row] for row in self.least.tolist()]
-        return {"kept": self.kept.tolist(), "least": least, "broken": self.broken.tolist()}
-
-    @classmethod
-    def from_data(cls, data: dict) -> SpaceMap:
-        """Return the map that `data` wrote."""
-        least = [[np.inf if v is None else v for v in row] for row in data["least"]]
-        return cls(np.array(data["kept"]), np.array(least), np.array(data["broken"]))
 
 
 @dataclass(eq=False)
@@ -75,39 +31,34 @@ class Tally:
 
     Attributes
     ----------
-    evaluated, kept : int
-    broken : ndarray of int, shape (constraints, constraints)
-        Compositions that break both; on the diagonal those that break the one.
-    alone : ndarray of int, shape (constraints,)
-        Compositions that break this constraint and no other.
-    levels : dict of element to ndarray of int
-        How many that keep all have each content.
+    counts : dict of name to ndarray of int
+        Compositions: 'evaluated'; 'kept' (that keep all); 'broken', shape (constraints,
+        constraints), that break both, on the diagonal the one; 'alone', that break this constraint
+        and no other. Under the name of an element, at each of its contents, those that keep all;
+        under those of two elements ('Ni N'), at each pair of contents, and with 'broken' before
+        them, shape (constraints, levels, levels), those that break each constraint there.
+    least : dict of 'element element' to ndarray, shape (levels, levels)
+        The least objective of those that keep all at each pair of contents, NaN where there is
+        none.
     best : list of lists of (objectives, number)
         For each objective the compositions that are best in it, the best first.
     front : list of (objectives, number)
         Of two or three objectives, those of which no other is better in all; more of them until
         `settle` is called.
-    maps : dict of 'element element' to SpaceMap
     """
 
-    evaluated: int
-    kept: int
-    broken: np.ndarray
-    alone: np.ndarray
-    levels: dict[str, np.ndarray]
+    counts: dict[str, np.ndarray] = field(default_factory=dict)
+    least: dict[str, np.ndarray] = field(default_factory=dict)
     best: list[list[Scored]] = field(default_factory=list)
     front: list[Scored] = field(default_factory=list)
-    maps: dict[str, SpaceMap] = field(default_factory=dict)
     _settled: int = 0
 
     def add(self, other: Tally, k: int) -> None:
         """Take another tally in."""
-        self.evaluated += other.evaluated
-        self.kept += other.kept
-        self.broken += other.broken
-        self.alone += other.alone
-        for element, counts in other.levels.items():
-            self.levels[element] += counts
+        for name, count in other.counts.items():
+            self.counts[name] = self.counts.get(name, 0) + count
+        for name, least in other.least.items():
+            self.least[name] = np.fmin(self.least.get(name, np.nan), least)
         both = zip_longest(self.best, other.best, fillvalue=())
         self.best = [
             sorted([*own, *new], key=lambda row: (row[0][j], row[1]))[:k]
@@ -117,8 +68,6 @@ class Tally:
         # sorted out when there are twice as many, so that the work grows with what is added
         if len(self.front) > 2 * self._settled + 1000:
             self.settle()
-        for name, own in self.maps.items():
-            own.add(other.maps[name])
 
     def settle(self) -> None:
         """Leave in the front only what no other composition is better than, in order."""
@@ -131,29 +80,21 @@ class Tally:
     def data(self) -> dict:
         """Return it as plain data."""
         self.settle()
-        return {
-            "evaluated": self.evaluated,
-            "kept": self.kept,
-            "broken": self.broken.tolist(),
-            "alone": self.alone.tolist(),
-            "levels": {e: counts.tolist() for e, counts in self.levels.items()},
-            "best": self.best,
-            "front": self.front,
-            "maps": {name: own.data() for name, own in self.maps.items()},
+        counts = {name: count.tolist() for name, count in self.counts.items()}
+        least = {  # JSON has no NaN; None is read as one
+            name: np.where(np.isnan(value), np.array(None), value).tolist()
+            for name, value in self.least.items()
         }
+        return {"counts": counts, "least": least, "best": self.best, "front": self.front}
 
     @classmethod
     def from_data(cls, data: dict) -> Tally:
         """Return the tally that `data` wrote."""
         return cls(
-            data["evaluated"],
-            data["kept"],
-            np.array(data["broken"], dtype=np.int64).reshape(len(data["alone"]), -1),
-            np.array(data["alone"], dtype=np.int64),
-            {e: np.array(counts, dtype=np.int64) for e, counts in data["levels"].items()},
+            {name: np.array(count, dtype=np.int64) for name, count in data["counts"].items()},
+            {name: np.array(least, dtype=float) for name, least in data["least"].items()},
             [[(tuple(values), number) for values, number in rows] for rows in data["best"]],
             [(tuple(values), number) for values, number in data["front"]],
-            {name: SpaceMap.from_data(own) for name, own in data["maps"].items()},
         )
 
 
@@ -188,39 +129,22 @@ class Judge:
         below = [f"sum below a ratio > 0 ({k})" for k in range(1, len(problem.hard_ends))]
         self.labels += ["sum of the contents ≤ 100", *below]
         at = [problem.index[e] for e in space.elements]
-        self._rows = np.vstack([problem.rows, problem.hard_rows])[:, at]
-        ends = np.concatenate([problem.ends, problem.hard_ends])
-        self._ends = ends + _TOLERANCE * np.maximum(1.0, np.abs(ends))
-        places = [*problem.linear, *range(len(self.constraints), len(self.labels))]
+        rows = np.vstack([problem.rows, problem.hard_rows])[:, at]
+        ends = np.append(problem.ends, problem.hard_ends)
+        ends += _TOLERANCE * np.maximum(1.0, np.abs(ends))
         # What no composition of the space can break is not looked at.
-        most = np.maximum(*(self._rows * end for end in self._corners())).sum(axis=1)
-        can = most > self._ends
-        self._rows, self._ends = self._rows[can], self._ends[can]
-        self._places = [place for place, some in zip(places, can, strict=True) if some]
+        low, high = np.array([(v[0], v[-1]) for v in space.levels.values()]).T
+        self._places = np.flatnonzero(np.maximum(rows * low, rows * high).sum(axis=1) > ends)
+        self._rows, self._ends = rows[self._places], ends[self._places]
         self._curved: dict[str, list[int]] = {}
         for place in problem.curved:
             constraint = self.constraints[place]
-            same = f"{constraint.quantity.key} {constraint.kind in _BARE}"
+            same = f"{constraint.quantity.key} {constraint.bare}"
             self._curved.setdefault(same, []).append(place)
-
-    def _corners(self) -> tuple[np.ndarray, np.ndarray]:
-        ends = [(v[0], v[-1]) for v in self.space.levels.values()]
-        low, high = np.array(ends).T
-        return low, high
-
-    def empty(self) -> Tally:
-        """Return a tally of nothing."""
-        size = len(self.labels)
-        levels = {e: np.zeros(len(v), dtype=np.int64) for e, v in self.space.levels.items()}
-        tally = Tally(0, 0, np.zeros((size, size), np.int64), np.zeros(size, np.int64), levels)
-        for pair in self.maps:
-            shape = len(levels[pair[0]]), len(levels[pair[1]])
-            tally.maps[" ".join(pair)] = SpaceMap.empty(size, shape)
-        return tally
 
     def block(self, number: int) -> tuple[Tally, np.ndarray]:
         """Judge a block; return its tally and the numbers of the compositions that keep all."""
-        total, kept = self.empty(), []
+        total, kept = Tally(), []
         for start in self.space.chunks(number):
             tally, numbers = self.chunk(self.space.at(start))
             total.add(tally, self.k)
@@ -247,12 +171,15 @@ class Judge:
         at = np.flatnonzero(~broken.any(axis=0)) if int(pairs.max(initial=0)) else None
         if at is None:
             at = np.arange(block.size)
-        tally = Tally(block.size, len(at), pairs, alone, self._levels(block, at))
-        values = self._objectives(block, at) if len(at) else np.empty((len(self.objectives), 0))
+        counts = {"evaluated": block.size, "kept": len(at), "broken": pairs, "alone": alone}
+        tally = Tally({name: np.asarray(count) for name, count in counts.items()})
+        tally.counts |= self._levels(block, at)
+        values = np.empty((len(self.objectives), 0))
         if len(at):
+            values = self._objectives(block, at)
             tally.best, tally.front = self._best(values, block.start + at)
         for pair in self.maps:
-            tally.maps[" ".join(pair)] = self._map(pair, block, broken, at, values[0])
+            self._map(pair, block, broken, at, values[0], tally)
         return tally, block.start + at
 
     # --- the values ---------------------------------------------------------------------------
@@ -282,8 +209,8 @@ class Judge:
             with np.errstate(all="ignore"):
                 for places in self._curved.values():
                     value = _value(self.constraints[places[0]], space)
-                    for place in places:
-                        np.logical_not(self.constraints[place].kept(value), out=broken[place])
+                    for i in places:
+                        np.logical_not(self.constraints[i].kept(value), out=broken[i])
         return broken
 
     def _space(self, block: Block, at: slice | np.ndarray) -> dict[str, np.ndarray | float]:
@@ -297,7 +224,7 @@ class Judge:
     def _objectives(self, block: Block, at: np.ndarray) -> np.ndarray:
         space = self._space(block, at)
         with np.errstate(all="ignore"):
-            rows = [np.broadcast_to(q.raw(space), len(at)) for q in self.objectives]
+            rows = [np.broadcast_to(q.value(space), len(at)) for q in self.objectives]
         return np.array(rows)
 
     def _best(self, values: np.ndarray, numbers: np.ndarray) -> tuple[list, list]:
@@ -319,17 +246,17 @@ class Judge:
 
     def _map(
         self, pair: tuple[str, str], block: Block, broken: np.ndarray, at: np.ndarray,
-        values: np.ndarray,
-    ) -> SpaceMap:  # fmt: skip
-        shape = len(self.space.levels[pair[0]]), len(self.space.levels[pair[1]])
+        values: np.ndarray, tally: Tally,
+    ) -> None:  # fmt: skip
+        name, shape = " ".join(pair), tuple(len(self.space.levels[e]) for e in pair)
         size = shape[0] * shape[1]
         place = np.broadcast_to(block.level[pair[0]] * shape[1] + block.level[pair[1]], block.size)
-        least = np.full(size, np.inf)
-        np.minimum.at(least, place[at], values)
+        least = np.full(size, np.nan)
+        np.fmin.at(least, place[at], values)
         counts = [np.bincount(place[row], minlength=size) for row in broken]
-        kept = np.bincount(place[at], minlength=size)
-        whole = np.array(counts, dtype=np.int64).reshape(-1, *shape)
-        return SpaceMap(kept.astype(np.int64).reshape(shape), least.reshape(shape), whole)
+        tally.least[name] = least.reshape(shape)
+        tally.counts[name] = np.bincount(place[at], minlength=size).reshape(shape)
+        tally.counts[f"broken {name}"] = np.array(counts).reshape(-1, *shape)
 
     def _levels(self, block: Block, at: np.ndarray) -> dict[str, np.ndarray]:
         counts = {}
@@ -345,9 +272,9 @@ class Judge:
 
 def _value(constraint: Constraint, space: dict) -> np.ndarray:
     """Return the value that a user reads: ended where the scale ends, but not where ranges ask."""
-    value = constraint.quantity.raw(space)
+    value = constraint.quantity.value(space)
     relation = constraint.quantity.relation
-    if relation is None or constraint.kind in _BARE:
+    if relation is None or constraint.bare:
         return value
     if relation.floor is None and relation.ceiling is None:
         return value
