@@ -6,10 +6,8 @@ import base64
 import datetime
 import hashlib
 import math
-import os
 import sys
 from collections.abc import Mapping
-from pathlib import Path
 from typing import Any
 from xml.etree.ElementTree import Element
 
