@@ -130,7 +130,7 @@ def others_in_words(
     ) or "none for this steel, as far as it is known"  # fmt: skip
 
 
-def told_list(lines: Iterable[tuple[str, object]]) -> Html:
+def told_list(lines: Iterable[tuple[str, str]]) -> Html:
     """Return words and texts as a list, the empty ones left out."""
     shown = (tag("dt", word) + tag("dd", text) for word, text in lines if text)
     return tag("dl", Html("".join(shown)), class_="gk-told")
