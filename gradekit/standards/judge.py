@@ -23,7 +23,8 @@ from gradekit.standards.rules import ZERO
 from gradekit.standards.tables import Limit, Variant, Window, variant_in_words
 from gradekit.standards.tolerances import Tolerance, tolerance
 
-_FROM_MEMORY = "the limit is from trade memory"
+#: The reason beside a verdict that rests on such a limit.
+FROM_MEMORY = "the limit is from trade memory"
 
 
 class Reported(NamedTuple):
@@ -99,7 +100,7 @@ def judge_limit(
     verdicts = {f.verdict for f in findings}
     if verdicts == {"ok", "stop"}:
         return replace(first, verdict="caution", status="conflicting", reasons=told)
-    why = [r for f in findings for r in f.reasons if r != _FROM_MEMORY]
+    why = [r for f in findings for r in f.reasons if r != FROM_MEMORY]
     return replace(
         first,
         verdict=verdicts.pop() if len(verdicts) == 1 else "not assessed",
@@ -152,7 +153,7 @@ def _judge_form(
     reasons += [f"{e} reported as {contents[e].text}" for e in needed if contents[e].text]
     reasons += [r for e in ends for r in e.reasons]
     if form.status == "memory" and verdict != "not assessed":
-        reasons.append(_FROM_MEMORY)
+        reasons.append(FROM_MEMORY)
     return LimitFinding(
         _number(reach[1]),
         max((e.at for e in lower if e.at.is_finite()), default=None),
