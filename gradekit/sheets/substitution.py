@@ -30,7 +30,14 @@ from gradekit.pictures.answer import Bar, ladder, property_bars
 from gradekit.pictures.window_chart import windows_chart
 from gradekit.service.candidate import Candidate
 from gradekit.service.comparison import Comparison
-from gradekit.service.exposure import CLASSES, class_of, classify, figures_of, grades_of_class
+from gradekit.service.exposure import (
+    CLASSES,
+    Atmosphere,
+    class_of,
+    classify,
+    figures_of,
+    grades_of_class,
+)
 from gradekit.service.figures import names_elsewhere
 from gradekit.service.finding import Finding
 from gradekit.service.needs import Service
@@ -229,7 +236,10 @@ def _place_words(s: Service) -> str:
         return f"above an indoor pool ({place.pool})"
     if place.indoors:
         return "indoors"
-    return f"outdoors, {place.sea_km:g} km from the sea, SO2 {place.so2}"
+    where = "road tunnel with de-icing salt" if place.salted_tunnel else "outdoors"
+    near = place.salted_road_km < Atmosphere().salted_road_km
+    road = f", {place.salted_road_km:g} km from a salted road" if near else ""
+    return f"{where}, {place.sea_km:g} km from the sea{road}, SO2 {place.so2}"
 
 
 def _weld_words(s: Service) -> str:
@@ -381,7 +391,7 @@ def _reasons(c: Comparison, t: Tongue = _ENGLISH, *, assessed: bool = False) -> 
     for name, f in _each(c):
         decides = assessed and f.reason == c.decisive.at[name, "why"]
         if not decides and f.verdict not in silent:
-            same = Finding(f.criterion, f.verdict, f.reason, remedy=f.remedy)
+            same = Finding(f.verdict, f.reason, remedy=f.remedy, criterion=f.criterion)
             grades.setdefault(same, []).append(name)
     if not grades:
         return tag("p", t("Every criterion is met."))

@@ -13,7 +13,7 @@ from typing import Any
 import pandas as pd
 
 from gradekit.app import views
-from gradekit.app.pages.content import PageContent
+from gradekit.app.pages.drawing import PageContent
 from gradekit.app.pages.model import json_text, text_of
 from gradekit.app.pages.saved import PAGE_CAUTIONS, explorers_script, inlined, shown
 from gradekit.app.panels import lesson_views

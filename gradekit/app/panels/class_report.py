@@ -9,11 +9,11 @@ import pandas as pd
 
 from gradekit.app.panels import lesson_views
 from gradekit.app.panels.lesson_state import KIND, Try, Work
-from gradekit.app.state import SAVED, state_of, to_json
+from gradekit.app.state import SAVED, from_json, state_of, to_json
 from gradekit.core.aliases import PathLike
 from gradekit.core.errors import InputError, said
 from gradekit.core.files import as_path
-from gradekit.core.json_text import parse_json, read_json
+from gradekit.core.json_text import read_json
 from gradekit.core.markup import flow, panel, small, table
 from gradekit.lessons.chapters import CHAPTERS
 from gradekit.lessons.exercise import Exercise
@@ -121,8 +121,7 @@ def _work_in(path: Path) -> Work | None:
         sheet = _Sheet()
         sheet.feed(path.read_text("utf-8", "replace"))
         if sheet.work is not None:
-            data = parse_json(sheet.work, path.name)
-            return Work.from_data(state_of(data, KIND, path.name), path.name)
+            return Work.from_data(from_json(sheet.work, KIND, path.name), path.name)
     return None
 
 

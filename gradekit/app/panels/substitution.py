@@ -29,9 +29,8 @@ from gradekit.app.panels.service_boxes import (
 )
 from gradekit.app.state import History, Part
 from gradekit.app.views import View
-from gradekit.app.widgets.controls import Choice, Tick
+from gradekit.app.widgets.controls import Choice, Refused, Tick, TypedText
 from gradekit.app.widgets.download import download, in_app
-from gradekit.app.widgets.typed import Refused, TypedText
 from gradekit.core.aliases import PathLike
 from gradekit.core.errors import NOTHING, InputError, one_of
 from gradekit.core.files import as_path, write_whole
