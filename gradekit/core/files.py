@@ -13,7 +13,7 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from gradekit.core.aliases import PathLike
+from gradekit.core.aliases import Cell, PathLike
 from gradekit.core.errors import InputError, said
 
 if TYPE_CHECKING:
@@ -36,7 +36,7 @@ _GUARDED = re.compile(rf"(^|[;|\t\r\n])'(?={_RUNS})")
 _TIME = dt.datetime(2000, 1, 1)
 
 
-def inert_text(value: object) -> object:
+def inert_text(value: Cell) -> Cell:
     """Return `value` so that a spreadsheet shows it as text and never runs a part of it.
 
     Examples
@@ -47,7 +47,7 @@ def inert_text(value: object) -> object:
     return _STARTS.sub(r"\1'", value) if isinstance(value, str) else value
 
 
-def original_text(value: object) -> object:
+def original_text(text: str) -> str:
     """Undo `inert_text`.
 
     Examples
@@ -55,7 +55,7 @@ def original_text(value: object) -> object:
     >>> original_text("'=1+1")
     '=1+1'
     """
-    return _GUARDED.sub(r"\1", value) if isinstance(value, str) else value
+    return _GUARDED.sub(r"\1", text)
 
 
 def workbook_bytes(book: Workbook) -> bytes:

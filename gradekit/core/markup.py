@@ -17,6 +17,7 @@ from xml.etree.ElementTree import Element
 import numpy as np
 import pandas as pd
 
+from gradekit.core.aliases import Label
 from gradekit.core.sources import STATUSES
 from gradekit.core.svg import document, escape, spoken, write
 from gradekit.core.verdicts import SIGNS, Verdict
@@ -327,7 +328,7 @@ def table(
     return columns_table(columns, caption, shown.index if index else None, head, digits)
 
 
-def _breakable(label: object) -> str:
+def _breakable(label: Label) -> str:
     """A label whose long name may break at its underscores."""
     text = _inert(label)
     return (
@@ -336,13 +337,13 @@ def _breakable(label: object) -> str:
 
 
 #: The words of these columns stand with their sign.
-_SIGNED: dict[object, tuple[Mapping, Callable]] = {
+_SIGNED: dict[Label, tuple[Mapping, Callable]] = {
     **dict.fromkeys(("evidence", "status"), (STATUSES, evidence)),
     "verdict": (SIGNS, verdict),
 }
 
 
-def _with_signs(name: object, values: list) -> list:
+def _with_signs(name: Label, values: list) -> list:
     words, shown = _SIGNED.get(name, ((), str))
     return [shown(value) if value in words else value for value in values]
 
@@ -374,7 +375,7 @@ class Column(NamedTuple):
         Stand with all their digits in the cells, as `data-value`, for whoever reads the page.
     """
 
-    name: object
+    name: Label
     values: list
     text: bool = False
     unit: str = ""
@@ -412,7 +413,7 @@ class Column(NamedTuple):
 def columns_table(
     columns: Iterable[Column],
     caption: str,
-    labels: Iterable[object] | None = None,
+    labels: Iterable[Label] | None = None,
     head: str = "",
     digits: int = 4,
     relations: Sequence[str] = (),

@@ -49,7 +49,8 @@ def blank(cell: Cell) -> bool:
     """Tell whether nothing stands in a cell."""
     if isinstance(cell, str):
         return not cell.strip()
-    return cell is None or cell is pd.NA or cell is pd.NaT or cell != cell
+    unknown = isinstance(cell, float) and cell != cell
+    return unknown or cell is None or cell is pd.NA or cell is pd.NaT
 
 
 def cell_at(row: Sequence, at: int | None) -> Cell:
@@ -282,7 +283,7 @@ def _quoted(lines: list[str], delimiter: str, source: str, remarks: list[str]) -
             if joined:
                 cells, count = joined
         if "'" in lines[at]:
-            cells = [str(original_text(c)) if "'" in c else c for c in cells]
+            cells = [*map(original_text, cells)]
         rows.append(FileLine(cells, lines[at], lines=count))
         at += count
     if literal:

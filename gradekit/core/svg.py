@@ -152,7 +152,9 @@ def document(picture: Element) -> str:
     "><circle id='i0' r='2'/></svg>"
     """
     node = deepcopy(picture)
-    _without(node, ("title", "desc"))
+    for part in list(node.iter()):
+        for told in [inside for inside in part if inside.tag in ("title", "desc")]:
+            part.remove(told)
     names = (f"i{k}" for k in count())
     short = {part.attrib["id"]: next(names) for part in node.iter() if part.get("id")}
     for part in node.iter():
@@ -194,14 +196,6 @@ def _write_rules(node: Element) -> None:
             part.set("class", rule[part.attrib.pop("style")])
     if rule:
         node.insert(0, shape("style", "".join(f".{name}{{{s}}}" for s, name in rule.items())))
-
-
-def _without(node: Element, tags: tuple[str, ...]) -> None:
-    for part in list(node):
-        if part.tag in tags:
-            node.remove(part)
-        else:
-            _without(part, tags)
 
 
 def rounded(text: str) -> str:

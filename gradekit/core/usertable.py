@@ -172,9 +172,10 @@ class UserTable:
         if column not in self.frame:
             return values
         must_be = "a number"
-        if np.isfinite(least) or np.isfinite(most):
-            must_be = f"between {least:g} and {most:g}" if np.isfinite(most) else (
-                f"a number, {least:g} or more")  # fmt: skip
+        if np.isfinite(most):
+            must_be = f"between {least:g} and {most:g}"
+        elif np.isfinite(least):
+            must_be = f"a number, {least:g} or more"
         must_be += "" if needed else ", or blank"
         must_be += f", in {unit}" if unit else ""
         sign = self.sign(column)

@@ -9,6 +9,7 @@ from collections.abc import Callable
 from functools import cache, partial
 from typing import Any, BinaryIO
 
+from gradekit.core.aliases import Cell
 from gradekit.core.errors import InputError, said
 from gradekit.core.reader import MOST_COLUMNS, MOST_ROWS, cell_at
 
@@ -170,7 +171,7 @@ class _Formula(str):
     """A formula; where it was never computed it stays, and is refused as a number."""
 
 
-def _shown(cell) -> object:
+def _shown(cell) -> Cell:
     value = cell.value
     if value is None:
         return None

@@ -50,7 +50,7 @@ def as_batch(source: HeatsLike) -> pd.DataFrame:
     {'Cr': 18.1, 'Ni': 8.05, 'N': 0.048}
     """
     if isinstance(source, pd.DataFrame):
-        if _is_clean(source) and not _over_100(source):
+        if _is_batch(source):
             return checked(source)
         return build_batch(source, notes=notes_of(source))
     if isinstance(source, pd.Series):
@@ -97,10 +97,7 @@ def _from_series(row: pd.Series) -> pd.DataFrame:
             "for a column, heats[['Cr']]",
         )
     name = "heat 1" if row.name is None else row.name
-    if row.dtype == np.float64:
-        table = pd.DataFrame([row.to_numpy()], index=pd.Index([name]), columns=row.index)
-    else:
-        table = pd.DataFrame([list(row)], index=pd.Index([name]), columns=row.index, dtype=object)
+    table = row.to_frame(name).T
     table.attrs = row.attrs
     return as_batch(table)
 
@@ -137,7 +134,8 @@ def _from_records(records: list) -> pd.DataFrame:
     return build_batch(pd.DataFrame(rows, dtype=object), notes=notes, strict=True)
 
 
-def _is_clean(table: pd.DataFrame) -> bool:
+def _is_batch(table: pd.DataFrame) -> bool:
+    """Tell whether a table is a batch already; a content over 100 is a slip, or ppm."""
     return (
         table.index.nlevels == 1
         and all(dtype == np.float64 for dtype in table.dtypes)
@@ -147,15 +145,11 @@ def _is_clean(table: pd.DataFrame) -> bool:
         and "Fe" not in table.columns
         and not table.index.hasnans
         and "" not in table.index
-        and (table.index.dtype.kind in "iuf" or all(map(_is_name, table.index)))
+        and all(map(_is_name, table.index))
+        and not np.fmax.reduce(table.to_numpy(), axis=None, initial=0.0) > 100
     )
 
 
 def _is_name(label: Label) -> bool:
     """Tell whether a label can be kept as it is: every file holds it, and it is one thing."""
     return is_clean(label) if type(label) is str else not isinstance(label, (bool, tuple))
-
-
-def _over_100(table: pd.DataFrame) -> bool:
-    """Tell whether some content is over 100: a slip, or ppm, but no batch."""
-    return bool(np.fmax.reduce(table.to_numpy(), axis=None, initial=0.0) > 100)

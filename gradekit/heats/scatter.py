@@ -142,6 +142,8 @@ def as_scatter(source: ScatterLike, analysis: Deviations = None) -> Scatter:
     np.float64(0.0144)
     """
     own = pd.Series(_deviations(analysis, "analysis"), dtype=float)
+    if isinstance(source, (str, os.PathLike)) and not is_heats(source):
+        source = read_scatter(source)
     if isinstance(source, Scatter):
         return replace(source, analysis=own) if len(own) else source
     if isinstance(source, (Mapping, pd.Series)):
@@ -149,12 +151,8 @@ def as_scatter(source: ScatterLike, analysis: Deviations = None) -> Scatter:
         names = list(sd)
         square = pd.DataFrame(np.diag([v**2 for v in sd.values()]), names, names)
         return Scatter(square, own, "standard deviations given by the user, no correlation")
-    if isinstance(source, pd.DataFrame) and list(source.index) == list(source.columns):
+    if isinstance(source, pd.DataFrame) and not is_heats(source):
         return Scatter(_covariance(source), own, "covariance given by the user")
-    if not is_heats(source):
-        assert isinstance(source, (str, os.PathLike))
-        read = read_scatter(source)
-        return replace(read, analysis=own) if len(own) else read
     return estimate_scatter(source, analysis=analysis)
 
 

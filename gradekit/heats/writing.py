@@ -242,7 +242,7 @@ def _csv(table: pd.DataFrame) -> bytes:
     return text.encode("utf-8" if text.isascii() else "utf-8-sig")
 
 
-def _one_way(cell: object) -> object:
+def _one_way(cell: Cell) -> Cell:
     return one_way(repr(cell)) if isinstance(cell, float) else cell
 
 

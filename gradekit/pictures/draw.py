@@ -26,6 +26,7 @@ from gradekit.pictures.figure import Figure
 from gradekit.pictures.marks import Mark, ToPixels, marks_of
 from gradekit.pictures.points import bar_words, draw_names, draw_points, name_places
 from gradekit.pictures.style import SHAPES, WIDTH, styled
+from gradekit.relations.topics import CATALOGUE
 
 # Beyond these a name for each heat is noise.
 _MOST_NAMES = 25
@@ -186,9 +187,12 @@ def _describe(diagram: Diagram, marks: Sequence[Mark] = (), lost: int = 0) -> st
     """Say in words what the picture shows."""
     data = diagram.data
     fields = ", ".join(r.label + (f" ({r.words})" if r.words else "") for r in data.regions)
+    x, y = (
+        f"{CATALOGUE[axis.relation].title} from {axis.low:g} to {axis.high:g} wt%"
+        for axis in (data.x, data.y)
+    )
     text = (
-        f"{diagram.title}: {data.x.relation} from {data.x.low:g} to {data.x.high:g} wt% across, "
-        f"{data.y.relation} from {data.y.low:g} to {data.y.high:g} wt% upwards. Fields: {fields}. "
+        f"{diagram.title}: {x} across, {y} upwards. Fields: {fields}. "
         f"Lines of equal {data.quantity} from {data.iso_lines[0].value:g} to "
         f"{data.iso_lines[-1].value:g} {data.unit}. {diagram.caution}."
     )

@@ -23,6 +23,11 @@ class LabelBox(NamedTuple):
     right: float
     high: float
 
+    @classmethod
+    def around(cls, x: float, y: float, wide: float, high: float) -> LabelBox:
+        """Return the box of this size about a middle."""
+        return cls(x - wide / 2, y - high / 2, x + wide / 2, y + high / 2)
+
 
 class Placed(NamedTuple):
     """Centre of a label, and where its leader ends if it stands apart from its mark."""

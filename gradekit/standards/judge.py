@@ -35,7 +35,7 @@ class Reported(NamedTuple):
 
 
 Contents = Mapping[str, Reported]
-_Span = tuple[Decimal, Decimal]
+Reach = tuple[Decimal, Decimal]
 
 
 class Analysis(dict[str, Reported]):
@@ -134,16 +134,16 @@ def _judge_form(
     needed = dict.fromkeys(e for line in (limit.quantity, *form.floors) for e in line.slopes)
     if absent := [e for e in needed if e not in contents]:
         unknown = set(absent) & set(limit.quantity.slopes)
-        at = None if unknown else _number(_span(limit.quantity, contents)[1])
+        at = None if unknown else _number(span(limit.quantity, contents)[1])
         gone = not_reported(absent, unread)
         return LimitFinding(at, form.low, form.high, None, "not assessed", form.status, (gone,))
-    span = _span(limit.quantity, contents)
+    reach = span(limit.quantity, contents)
     lower = [_computed(limit, window, floor, contents, product) for floor in form.floors]
     if form.low is not None:
-        lower.append(_fixed(limit, window, span, form.low, -1, product))
+        lower.append(_fixed(limit, window, reach, form.low, -1, product))
     upper = []
     if form.high is not None:
-        upper.append(_fixed(limit, window, span, form.high, 1, product))
+        upper.append(_fixed(limit, window, reach, form.high, 1, product))
     ends = [*lower, *upper]
     least, most = min(e.least for e in ends), min(e.most for e in ends)
     verdict: Verdict = "ok" if least >= 0 else "stop" if most < 0 else "not assessed"
@@ -154,7 +154,7 @@ def _judge_form(
     if form.status == "memory" and verdict != "not assessed":
         reasons.append(_FROM_MEMORY)
     return LimitFinding(
-        _number(span[1]),
+        _number(reach[1]),
         max((e.at for e in lower if e.at.is_finite()), default=None),
         upper[0].at if upper else None,
         least if verdict == "ok" else most if verdict == "stop" else None,
@@ -164,7 +164,7 @@ def _judge_form(
     )
 
 
-def _span(line: Sum, contents: Contents) -> _Span:
+def span(line: Sum, contents: Contents) -> Reach:
     """Return the least and the largest value that the reported contents allow."""
     low = high = line.constant
     for element, k in line.slopes.items():
@@ -175,7 +175,7 @@ def _span(line: Sum, contents: Contents) -> _Span:
 
 
 def _fixed(
-    limit: Limit, window: Window, span: _Span, specified: Decimal, sign: int, product: bool
+    limit: Limit, window: Window, reach: Reach, specified: Decimal, sign: int, product: bool
 ) -> _End:
     """Judge a printed end: `sign` is -1 for a minimum and +1 for a maximum."""
     single = len(limit.quantity.slopes) == 1
@@ -183,21 +183,21 @@ def _fixed(
     at = specified
     if wider is not None:
         at = specified + wider.above if sign > 0 else specified - wider.below
-    least, most = sorted(sign * (at - x) for x in span)
+    least, most = sorted(sign * (at - x) for x in reach)
     if least >= 0 and wider is None:
         return _End(at, least, most)
     status, reasons = "verified", []
-    exact = span[0] == span[1]
+    exact = reach[0] == reach[1]
     if least < 0 and single:
         grid = _grid(limit, at)
-        rounded = [x.quantize(grid, rounding=ROUND_HALF_EVEN) if x.is_finite() else x for x in span]
+        rounded = [x if x.is_infinite() else x.quantize(grid, ROUND_HALF_EVEN) for x in reach]
         kept, kept_most = sorted(sign * (at - x) for x in rounded)
         if window.side == "ASTM":
             if kept >= 0 and exact:
-                tie = 2 * abs(span[0] - rounded[0]) == grid
+                tie = 2 * abs(reach[0] - rounded[0]) == grid
                 status = "memory" if tie else status
                 how = ", a tie to the even digit, from trade memory" if tie else ""
-                reasons.append(f"{span[0]:f} rounds to {rounded[0]} (E29{how})")
+                reasons.append(f"{reach[0]:f} rounds to {rounded[0]} (E29{how})")
             least = max(least, kept) if kept >= 0 else least
             most = max(most, kept_most) if kept_most >= 0 else most
         elif kept >= 0 and exact:
@@ -208,7 +208,7 @@ def _fixed(
     if product and wider is None and least < 0:
         reasons.append(f"no product tolerance is tabulated for {specified}")
         most = max(most, ZERO)
-    worst_value = span[1] if sign > 0 else span[0]
+    worst_value = reach[1] if sign > 0 else reach[0]
     if wider is not None and least >= 0 and sign * (specified - worst_value) < 0:
         weaker, why = _by_tolerance(window, wider, sign, specified)
         status = "memory" if "memory" in (status, weaker) else status
@@ -216,7 +216,7 @@ def _fixed(
     if most < 0:
         side = "above the maximum" if sign > 0 else "below the minimum"
         name = "" if single else f"{limit.quantity} = "
-        best_value = span[0] if sign > 0 else span[1]
+        best_value = reach[0] if sign > 0 else reach[1]
         reasons.insert(0, f"{name}{best_value:f} is {-most:f} {side} {at}")
     return _End(at, least, most, status, tuple(reasons))
 
@@ -237,8 +237,8 @@ def _computed(limit: Limit, window: Window, floor: Sum, contents: Contents, prod
     """Judge a minimum computed from other contents, exactly and without rounding."""
     above = limit.quantity - floor
     assert isinstance(above, Sum)
-    least, most = _span(above, contents)
-    at = _span(floor, contents)[1]
+    least, most = span(above, contents)
+    at = span(floor, contents)[1]
     status, reasons = "verified", []
     if product and least < 0 and at.is_finite():
         single = len(limit.quantity.slopes) == 1
@@ -253,7 +253,7 @@ def _computed(limit: Limit, window: Window, floor: Sum, contents: Contents, prod
                 "not stated"
             )
     if most < 0:
-        value = _span(limit.quantity, contents)[1]
+        value = span(limit.quantity, contents)[1]
         reasons.append(f"{value:f} is {-most:f} below {floor} = {at:f}")
     return _End(at, least, most, status, tuple(reasons))
 

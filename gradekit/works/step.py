@@ -287,7 +287,8 @@ class Lot:
         Examples
         --------
         >>> from gradekit.works.plant import as_plant
-        >>> lot = Lot(pd.DataFrame({"Cr": [18.2], "Mo": [0.3], "N": [0.05]}), as_plant(None))
+        >>> steel = {"Cr": [18.2], "Ni": [8.1], "Mo": [0.3], "N": [0.05]}
+        >>> lot = Lot(pd.DataFrame(steel), as_plant(None))
         >>> lot.relation("pitting", "pren_16n", low=18)
         >>> lot.rows[0].verdict
         'ok'

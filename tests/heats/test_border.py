@@ -13,7 +13,7 @@ import gradekit as gk
 from gradekit.heats.certificates.cells import claims, parse_cell
 from gradekit.heats.certificates.headers import column_element
 from gradekit.heats.certificates.units import unit_factor
-from gradekit.heats.notes import bounded, printed_limits
+from gradekit.heats.notes import bounded, bounds, printed_limits
 
 pytestmark = pytest.mark.usefixtures("nothing_printed_nothing_warned")
 
@@ -349,3 +349,9 @@ def test_names_that_no_table_can_hold_are_made_fit_or_refused():
 
 
 NAMES = pd.MultiIndex.from_tuples([("a", "Cr")])
+
+
+def test_a_bound_of_a_size_that_only_ppm_can_have_keeps_its_mark():
+    table = pd.DataFrame({"N": ["<18.876", "12.5"], "Cr": ["18.1", "18.2"]}, index=["A", "B"])
+    heats = gk.as_batch(table)
+    assert bounds(heats).at["A", "N"] == "<0.0018876" and heats.at["B", "N"] == 0.00125

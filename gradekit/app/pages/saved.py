@@ -13,8 +13,7 @@ from pathlib import Path
 from typing import Any
 from xml.etree.ElementTree import Element
 
-from gradekit.app.pages.content import START, Group, PageContent
-from gradekit.app.pages.drawing import CHART_WIDTH, script, spec_of
+from gradekit.app.pages.drawing import CHART_WIDTH, START, Group, PageContent, script, spec_of
 from gradekit.app.pages.model import text_of
 from gradekit.app.views import ASKED, VALUES
 from gradekit.app.widgets.numbers import Field

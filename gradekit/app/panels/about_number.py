@@ -9,7 +9,7 @@ import ipywidgets as widgets
 import numpy as np
 import pandas as pd
 
-from gradekit.app.pages.content import START
+from gradekit.app.pages.drawing import START
 from gradekit.app.pages.told import NEGLIGIBLE, told_lines
 from gradekit.app.panels.comparison import signed
 from gradekit.app.panels.parts import parts_of, parts_svg

@@ -11,8 +11,7 @@ import numpy as np
 import pandas as pd
 
 from gradekit.app.given import Code
-from gradekit.app.pages.content import START
-from gradekit.app.pages.drawing import CHART_WIDTH, DIAGRAMS, MANY
+from gradekit.app.pages.drawing import CHART_WIDTH, DIAGRAMS, MANY, START
 from gradekit.app.panels import comparison
 from gradekit.app.panels.comparison import Line
 from gradekit.app.panels.drawn import DrawnPanel
@@ -149,6 +148,7 @@ class Explorer(DrawnPanel):
     """The panel made by `explorer`."""
 
     kind = "composition"
+    told_below = True
     title = "Composition explorer"
 
     def __init__(self, heats, diagram, relations, reference, elements, start, conditions):

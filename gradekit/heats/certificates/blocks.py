@@ -145,7 +145,7 @@ def fields_of(titles: list[str]) -> dict[str, str]:
     return printed
 
 
-def _name(parts: list[BlockPart], printed_fields: dict[str, str], said_so: list[str]) -> None:
+def _name(parts: list[BlockPart], printed_fields: dict[str, str], remarks: list[str]) -> None:
     """Give every heat of the file its own name; blocks that go on with the same heats share it."""
     titled = [key for key in printed_fields if is_name_column(key)]
     printed = printed_fields.pop(titled[0]) if titled else None
@@ -182,7 +182,7 @@ def _name(parts: list[BlockPart], printed_fields: dict[str, str], said_so: list[
             row -= len(first.names)
         return f"{first.block.where(first.numbers[row])}: "
 
-    names = unique_names(raw, place, said_so)
+    names = unique_names(raw, place, remarks)
     for group in groups:
         count = len(group[0].names)
         for part in group:

@@ -110,10 +110,10 @@ def build_batch(
     if isinstance(table.columns, pd.MultiIndex) or isinstance(table.index, pd.MultiIndex):
         what = f"{place(None, None)}columns and rows of the table"
         raise InputError(what, "one name each", said("a MultiIndex"), "table.reset_index()")
-    said_so: list[str] = []
+    remarks: list[str] = []
     report: list[Became] = []
     name_at = next((at for at, title in enumerate(table.columns) if is_name_column(title)), None)
-    heats = _heat_names(table, name_at, place, said_so)
+    heats = _heat_names(table, name_at, place, remarks)
     columns = [
         TableColumn(at, title, str(title), cells)
         for at, (title, cells) in enumerate(table.items())
@@ -123,7 +123,7 @@ def build_batch(
     def enter(column: TableColumn, taken_as: str, **more) -> None:
         report.append(Became("column", str(column.at), column.label, taken_as, **more))
 
-    batch = batch_of_columns(columns, heats, place, enter, said_so, strict=strict)
+    batch = batch_of_columns(columns, heats, place, enter, remarks, strict=strict)
     known = dict(notes or {})
     known |= joined_notes([known, notes_of(batch) | {"report": report}])
     return with_notes(batch, {key: value for key, value in known.items() if value})
@@ -134,7 +134,7 @@ def batch_of_columns(
     heats: list,
     place: Place,
     enter: Callable[..., None],
-    said_so: list[str],
+    remarks: list[str],
     sign: str | None = None,
     units: Mapping[str, str] | None = None,
     strict: bool = False,
@@ -149,7 +149,7 @@ def batch_of_columns(
     place : callable
     enter : callable
         Takes down of a column what it was taken as, with the fields of `Became` that say more.
-    said_so : list
+    remarks : list
         Takes what was understood, in words.
     sign : {'', '.', ','}, optional
         Decimal sign of the file; by default that of the clear numbers of the columns.
@@ -180,7 +180,7 @@ def batch_of_columns(
             elif rest := _refuse_near_element(name, cells, place(None, column.at), strict):
                 unread.setdefault(rest, column.label or str(name))
                 reason = f"begins with {rest}, but was not understood"
-                said_so.append(f"column '{name}' {reason}: kept aside")
+                remarks.append(f"column '{name}' {reason}: kept aside")
             else:
                 reason = ""
             enter(column, "kept aside", reason=reason, surprise=bool(rest))
@@ -193,8 +193,8 @@ def batch_of_columns(
             remark = f"{remark}, as the title says" if remark else ""
             remark = "; ".join(filter(None, [header.remark, remark]))
             header = header._replace(factor=factor, stated=True, remark=remark)
-        if header.remark and (said_now := f"column '{name}': {header.remark}") not in said_so:
-            said_so.append(said_now)
+        if header.remark and (words := f"column '{name}': {header.remark}") not in remarks:
+            remarks.append(words)
         at = partial(_at, place, column.at, heats, header.element)
         unit = "" if not header.stated else _UNITS.get(header.factor, f"{header.factor:g} wt%")
         content = dict(element=header.element, unit=unit, factor=header.factor)
@@ -205,14 +205,14 @@ def batch_of_columns(
         if header.element in contents:
             what = f"{place(None, column.at)}column of {header.element}"
             raise InputError(what, "there once", str(name))
-        before = len(said_so)
-        numbers, bound = parse_column(cells, header, at, said_so, file_sign)
+        before = len(remarks)
+        numbers, bound = parse_column(cells, header, at, remarks, file_sign)
         contents[header.element], positions[header.element] = numbers, column.at
         if bound:
             marks[header.element] = {heats[row]: text for row, text in bound.items()}
-        reasons = [header.remark, *(m.split(": ", 1)[-1] for m in said_so[before:])]
+        reasons = [header.remark, *(m.split(": ", 1)[-1] for m in remarks[before:])]
         reason = "; ".join(filter(None, reasons))
-        enter(column, "content", reason=reason, surprise=len(said_so) > before, **content)
+        enter(column, "content", reason=reason, surprise=len(remarks) > before, **content)
     if not contents:
         titles = [str(column.title) for column in columns]
         what = f"{place(None, None)}header"
@@ -222,9 +222,9 @@ def batch_of_columns(
     unread = {e: c for e, c in unread.items() if e not in contents}
     del contents
     if iron is not None:
-        said_so += _contradictions(batch, iron, lambda row: place(row, None))
+        remarks += _contradictions(batch, iron, lambda row: place(row, None))
     checked(batch, lambda row, element: place(row, positions.get(element)))
-    told = {"bounds": marks, "about": about, "unread": unread, "messages": said_so}
+    told = {"bounds": marks, "about": about, "unread": unread, "messages": remarks}
     return with_notes(batch, told)
 
 
@@ -249,7 +249,7 @@ def parse_column(
     cells: Sequence | pd.Series,
     header: Header,
     at: Callable[[int], str],
-    said_so: list[str],
+    remarks: list[str],
     sign: Callable[[], str],
 ) -> tuple[np.ndarray, dict[int, str]]:
     """Return the contents of one column in wt%, and the marks of its bounds by row.
@@ -267,14 +267,14 @@ def parse_column(
             cells.cat.categories[used],
             header,
             lambda text: at(int(np.argmax(codes == text))),
-            said_so,
+            remarks,
             sign,
         )
         numbers = values[codes]
         marked = np.flatnonzero(np.isin(codes, list(words))).tolist()
         marks = {row: words[codes[row]] for row in marked}
     else:
-        numbers, marks = _parsed(cells, header, at, said_so, sign)
+        numbers, marks = _parsed(cells, header, at, remarks, sign)
     count, told = 0, ""
     if not header.stated:
         by_size = np.flatnonzero(ppm_sized(header.element, numbers))
@@ -286,7 +286,7 @@ def parse_column(
             numbers[by_size] = scaled(numbers[by_size], 1e-4)
             for row in map(int, by_size):
                 if row in marks:
-                    marks[row] = parse_cell(marks[row], 1e-4)[1]
+                    marks[row] = parse_cell(marks[row], 1e-4, ".")[1]
             count, told = len(by_size), "of a size that only ppm can have, read as ppm"
         elif header.element in _SELDOM:
             count = int(np.sum(numbers > _SELDOM[header.element]))
@@ -300,7 +300,7 @@ def parse_column(
         told = f"{lie} below 1 ppm in a column of ppm; if per cent is meant, correct the file"
     if count:
         plural = "value" if count == 1 else "values"
-        said_so.append(f"{header.element}: {count} {plural} {told}")
+        remarks.append(f"{header.element}: {count} {plural} {told}")
     return numbers, marks
 
 
@@ -308,7 +308,7 @@ def _parsed(
     cells: Sequence | pd.Series,
     header: Header,
     at: Callable[[int], str],
-    said_so: list[str],
+    remarks: list[str],
     sign: Callable[[], str],
 ) -> tuple[np.ndarray, dict[int, str]]:
     """Return the contents of texts or numbers, before their size is judged, and their marks."""
@@ -325,7 +325,7 @@ def _parsed(
                     content = parse_cell(cell, header.factor, own or "", most)
                 except TwoWays:
                     if own is None:
-                        own = _decided(cells, cell, header.element, sign(), said_so)
+                        own = _decided(cells, cell, header.element, sign(), remarks)
                     content = parse_cell(cell, header.factor, own, most)
             except TwoWays as two:
                 expected = "a number that can be read one way only"
@@ -341,14 +341,14 @@ def _parsed(
     return numbers, marks
 
 
-def _decided(cells: Iterable, cell: str, element: str, sign: str, said_so: list[str]) -> str:
+def _decided(cells: Iterable, cell: str, element: str, sign: str, remarks: list[str]) -> str:
     """Return the decimal sign that decides a column with numbers that can be read two ways."""
     own = column_sign(number_in(c) for c in cells if isinstance(c, str))
     if own and own != sign:  # other columns have the other sign, as after a number was cut off
         return ""
     decision, words = decided(number_in(cell), own, sign, "the file")
     if decision:
-        said_so.append(f"{element}: '{cell.strip()}' is read as {words}")
+        remarks.append(f"{element}: '{cell.strip()}' is read as {words}")
     return decision
 
 
@@ -376,50 +376,37 @@ def checked(
     for first in range(0, len(batch), _AT_ONCE):  # a copy of a works' whole history is large
         values = batch.iloc[first : first + _AT_ONCE].to_numpy()
         known |= bool(np.isfinite(values).any())
-        _check_rows(values, batch, first, place)
+        wrong = (values < 0) | (values > 100)
+        if wrong.any():
+            row, column = np.argwhere(wrong)[0]
+            element, at = batch.columns[column], first + int(row)
+            raise InputError(
+                f"{place(at, element)}heat '{batch.index[at]}', {element}",
+                "between 0 and 100 wt%",
+                float(values[row, column]),
+                f"for a figure in ppm, '{element} ppm'" if values[row, column] > 100 else None,
+            )
+        total = np.nansum(values, axis=1)
+        if total.max() > _MOST:
+            at = first + int(np.argmax(total))
+            what = f"{place(at, None)}heat '{batch.index[at]}', sum of the contents"
+            raise InputError(what, "at most 100 wt%", said(f"{total.max():.2f} wt%"))
     if not known:
         raise InputError(f"{place(None, None)}heats", "at least one content reported", NOTHING)
     return batch
 
 
-def _check_rows(
-    values: np.ndarray,
-    batch: pd.DataFrame,
-    first: int,
-    place: Callable[[int | None, str | None], str],
-) -> None:
-    """Refuse what cannot be in these rows of a batch, which begin at row `first`."""
-    wrong = (values < 0) | (values > 100)
-    if wrong.any():
-        row, column = np.argwhere(wrong)[0]
-        element, at = batch.columns[column], first + int(row)
-        raise InputError(
-            f"{place(at, element)}heat '{batch.index[at]}', {element}",
-            "between 0 and 100 wt%",
-            float(values[row, column]),
-            f"for a figure in ppm, '{element} ppm'" if values[row, column] > 100 else None,
-        )
-    total = np.nansum(values, axis=1)
-    if len(total) and total.max() > _MOST:
-        row = int(np.argmax(total))
-        raise InputError(
-            f"{place(first + row, None)}heat '{batch.index[first + row]}', sum of the contents",
-            "at most 100 wt%",
-            said(f"{total[row]:.2f} wt%"),
-        )
-
-
-def _heat_names(table: pd.DataFrame, column: int | None, place: Place, said_so: list[str]) -> list:
+def _heat_names(table: pd.DataFrame, column: int | None, place: Place, remarks: list[str]) -> list:
     if column is not None:
         raw = list(table.iloc[:, column])
     elif isinstance(table.index, pd.RangeIndex):
         raw = [f"heat {i + 1}" for i in range(len(table))]
     else:
         raw = list(table.index)
-    return unique_names(raw, lambda row: place(row, None) or f"row {row + 1}: ", said_so)
+    return unique_names(raw, lambda row: place(row, None) or f"row {row + 1}: ", remarks)
 
 
-def unique_names(raw: list, at: Callable[[int], str], said_so: list[str]) -> list:
+def unique_names(raw: list, at: Callable[[int], str], remarks: list[str]) -> list:
     """Return a name for every heat, none empty and none twice; what was changed is said."""
     texts = all(type(name) is str and name for name in raw)
     if texts and "".join(raw).isprintable() and len(set(raw)) == len(raw):
@@ -444,10 +431,10 @@ def unique_names(raw: list, at: Callable[[int], str], said_so: list[str]) -> lis
             again.append(f"{at(row)}heat '{original}' stands there again: called '{name}'")
         seen[name] = 1
         names.append(name)
-    for remarks in (unnamed, again):
-        said_so += remarks[:_REPEATS]
-        if len(remarks) > _REPEATS:
-            said_so.append(f"… and so in {len(remarks) - _REPEATS} more rows")
+    for lines in (unnamed, again):
+        remarks += lines[:_REPEATS]
+        if len(lines) > _REPEATS:
+            remarks.append(f"… and so in {len(lines) - _REPEATS} more rows")
     return names
 
 

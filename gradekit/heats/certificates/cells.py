@@ -13,6 +13,7 @@ import pandas as pd
 
 from gradekit.core.aliases import Cell, Label
 from gradekit.core.numbers import digits_of, plain_signs
+from gradekit.core.reader import blank
 from gradekit.heats.certificates.units import unit_factor
 
 #: Columns that certificates carry beside the analysis, lower case.
@@ -293,16 +294,16 @@ def with_clean_keys(record: Mapping) -> dict:
 
 def plain_text(cell: Cell) -> str | float | None:
     """Return a cell of a column that is no analysis: dates as ISO text, empty ones as None."""
+    if isinstance(cell, str):
+        return clean_text(cell) or None
+    if blank(cell):
+        return None
     if isinstance(cell, dt.datetime) and cell.time() == dt.time():
         cell = cell.date()
     if isinstance(cell, (dt.date, dt.time)):
-        return None if pd.isna(cell) else cell.isoformat()
-    if isinstance(cell, str):
-        return clean_text(cell) or None
+        return cell.isoformat()
     if isinstance(cell, (bool, np.bool_)):
         return "yes" if cell else "no"
-    if cell is None or cell is pd.NA:
-        return None
     if isinstance(cell, (int, float, np.number)):
         return None if cell != cell else cell
     # What JSON nests is shown as it stood.

@@ -23,8 +23,8 @@ def join_batches(batches: Sequence[pd.DataFrame]) -> pd.DataFrame:
         for k, batch in enumerate(batches, 1)
         for _ in batch.index
     ]
-    said_so: list[str] = []
-    taken = unique_names([h for b in batches for h in b.index], places.__getitem__, said_so)
+    remarks: list[str] = []
+    taken = unique_names([h for b in batches for h in b.index], places.__getitem__, remarks)
     parts, records = [], []
     for batch in batches:
         names, taken = taken[: len(batch)], taken[len(batch) :]
@@ -38,10 +38,10 @@ def join_batches(batches: Sequence[pd.DataFrame]) -> pd.DataFrame:
     if all(printed == limits[0] for printed in limits):
         notes["limits"] = limits[0]
     else:
-        said_so.append(
+        remarks.append(
             "the certificates print different limits, so none stand beside the joined heats"
         )
-    notes["messages"] += said_so
+    notes["messages"] += remarks
     return with_notes(whole, {key: value for key, value in notes.items() if value})
 
 

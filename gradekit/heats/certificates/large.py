@@ -123,7 +123,7 @@ def read_plain(file: BinaryIO, source: str) -> pd.DataFrame:
     if parted != len(frame) * (width - 1):
         raise NotPlain(f"some row does not have {width} cells")
     for i in frame:
-        texts = [str(original_text(c)) for c in frame[i].cat.categories]
+        texts = [*map(original_text, frame[i].cat.categories)]
         if len(set(texts)) < len(texts) or max(map(len, texts)) > MOST_SIGNS:
             raise NotPlain(f"cells of column {i + 1} are guarded or too long")
         frame[i] = frame[i].cat.rename_categories(texts)
@@ -139,7 +139,7 @@ def read_plain(file: BinaryIO, source: str) -> pd.DataFrame:
 
 def _name(cell: str) -> str:
     plain = cell.isprintable() and "'" not in cell
-    return cell.strip() if plain else clean_text(str(original_text(cell)))
+    return cell.strip() if plain else clean_text(original_text(cell))
 
 
 class _Columns(BlockPart):

@@ -180,14 +180,13 @@ def kind_column(block: TableBlock) -> int | None:
     return None
 
 
-def is_line(cell: Cell) -> bool:
-    """Tell whether a lone cell is a sentence and not the name of a heat."""
-    return isinstance(cell, str) and (len(cell.split()) > 2 or bool(_FOOT.fullmatch(cell.strip())))
-
-
 def _is_text(cell: Cell, row: Sequence, block: TableBlock) -> bool:
+    """Tell whether a lone cell is a line of text and not the name of a heat."""
+    if not isinstance(cell, str):
+        return False
+    sentence = len(cell.split()) > 2 or bool(_FOOT.fullmatch(cell.strip()))
     alone = isinstance(row, FileLine) and len(row) == 1 and len(block.header) > 2
-    return is_line(cell) or (alone and isinstance(cell, str) and not numeric(cell))
+    return sentence or (alone and not numeric(cell))
 
 
 def _refuse_misaligned(part: BlockPart, short: int, analysed: list[int]) -> None:

@@ -15,7 +15,6 @@ from gradekit.works.hot.hot_rolling import judge_sigma
 from gradekit.works.step import Lot
 from gradekit.works.tables import process_table, rule
 
-_TABLE = "strip_rules"
 _RATE, _BELL = "anneal.cooling_rate", "batch_anneal.temperature_max"
 _CHECK_AC1, _CHECK_MS = "Ac1 against the bell furnace", "Ms above room temperature"
 _MEANT = {
@@ -118,7 +117,7 @@ def cooling(lot: Lot) -> None:
         lot, "sigma on cooling", line, reason="cooling rate that keeps sigma below 1 %",
         beyond_reason="more than 2 % sigma is severe: water quench",
     )  # fmt: skip
-    rate, span = line.value, rule("sensitises", _TABLE)
+    rate, span = line.value, rule("sensitises")
     if part := lot.of(*AUSTENITIC):
         inside = (span.most - span.least) / rate
         part.judge(

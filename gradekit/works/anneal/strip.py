@@ -30,7 +30,6 @@ CONDITIONS = CONDITION | {
     "grain_max_um": "largest grain size that the strip may have, µm; else of the plant table",
     "anneal_C": "strip temperature of the anneal, °C; else the hottest usual for the family",
 }
-_TABLE = "strip_rules"
 _HOT, _COLD = "anneal.temperature_max", "anneal.temperature_min"
 _LENGTH, _FAST = "anneal.furnace_length", "anneal.line_speed_max"
 # Each phase that the anneal must dissolve: relation, families, elements that must be there. The
@@ -121,7 +120,7 @@ def _window(lot: Lot, solvi: Result) -> None:
 
 
 def _grain(lot: Lot, used: pd.Series, solvi: Result) -> None:
-    plant, energy, check = lot.plant, rule("grain_q", _TABLE), "grain after the anneal"
+    plant, energy, check = lot.plant, rule("grain_q"), "grain after the anneal"
     gap = plant.gap(_LENGTH, _FAST, _HOT)
     seconds = 60.0 * plant.get(_LENGTH, "m") / plant.get(_FAST, "m/min")
     austenitic = lot.of(*AUSTENITIC)
@@ -146,7 +145,7 @@ def _grain(lot: Lot, used: pd.Series, solvi: Result) -> None:
     upper = np.minimum(temperature_for_grain(d0, seconds, most), plant.get(_HOT, "C"))
     floor = _dissolved(austenitic, solvi)
     width = upper - floor
-    narrow = rule("anneal_narrow", _TABLE).least
+    narrow = rule("anneal_narrow").least
     unsure = np.nanmax([CATALOGUE[r].error for _, r, _, _ in _SOLVI if CATALOGUE[r].error])
     austenitic.judge(
         "width of the anneal window", width, low=0.0, unit="°C",
@@ -208,7 +207,7 @@ def _duplex(lot: Lot, used: pd.Series) -> None:
     lot, at = lot.where(at.notna()), at.dropna()
     if not lot:
         return
-    band = rule("ferrite_band", _TABLE)
+    band = rule("ferrite_band")
     result = lot.evaluate(name, temperature_C=at)
     lot.relation(
         check, name, result, low=band, high=band, beyond="caution",

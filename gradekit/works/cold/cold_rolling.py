@@ -36,7 +36,6 @@ CONDITIONS = CONDITION | {
     "temper": "temper asked for, as '1/2_hard' or '+C850'",
     "martensite_max_pct": "largest martensite that the strip may have, where magnetism matters, %",
 }
-_TABLE = "strip_rules"
 _FORCE, _RADIUS, _WIDTH, _MU = (
     f"cold_mill.{k}" for k in ("force_max", "roll_radius", "width_max", "friction")
 )
@@ -142,7 +141,7 @@ def cold_schedule(
 
 def _lightest(entry_mm: float, exit_mm: float) -> int:
     """Return how many passes of equal strain keep each within the largest usual reduction."""
-    most = strain_of(rule("pass_reduction", _TABLE).high)
+    most = strain_of(rule("pass_reduction").high)
     return max(1, int(np.ceil(np.log(entry_mm / exit_mm) / most - 1e-9)))
 
 
@@ -157,7 +156,7 @@ def _passes(
                              equivalent_strain(entry_mm, leave)), kind)  # fmt: skip
     done = roll(works.get(_WIDTH, "mm"), works.get(_RADIUS, "mm"), entry, leave, stress,
                 works.get(_MU, "1"))  # fmt: skip
-    share = rule("pass_heat", _TABLE).least
+    share = rule("pass_heat").least
     heating = share * 1e6 * stress * equivalent_strain(entry, leave) / _HEAT
     return {
         "entry_mm": entry, "exit_mm": leave, "reduction_pct": 100 * (1 - leave / entry),
@@ -287,7 +286,7 @@ def _martensite(
 
 
 def _cracking(lot: Lot, forms: pd.DataFrame, lean: np.ndarray, untried: np.ndarray) -> None:
-    limit = rule("lean_md30", _TABLE)
+    limit = rule("lean_md30")
     lot.judge(
         "delayed cracking", forms["md30_angel_1954"],
         high=[limit.high if own else None for own in lean], unit="°C", beyond="caution",

@@ -28,7 +28,6 @@ CONDITIONS = CONDITION | {
     "coast_km": "distance of the place of use from the surf, km",
     "weld_mm": "thickness at welds that are not annealed, mm",
 }
-_TABLE = "strip_rules"
 # Lines of the plant table without which a finish cannot be made there.
 _NEEDS = {
     "2B": ("skin_pass.elongation_max",),
@@ -62,7 +61,7 @@ def checks(lot: Lot) -> None:
     _pitting(lot, coarse)
     _coast(lot, coarse)
     lot.judge(
-        "passivity", lot.content("Cr"), low=rule("chromium_passive", _TABLE),
+        "passivity", lot.content("Cr"), low=rule("chromium_passive"),
         reason="chromium that makes steel stainless; scale, heat tint and embedded iron are taken "
         "off by pickling, nitric acid alone passivates and does not pickle",
         beyond_reason="no stainless steel",
@@ -164,7 +163,7 @@ def _rough(lot: Lot, row: pd.Series) -> None:
 
 
 def _pitting(lot: Lot, coarse: pd.Series) -> None:
-    lost, result = rule("rough_ground", _TABLE), lot.evaluate("cpt_g48")
+    lost, result = rule("rough_ground"), lot.evaluate("cpt_g48")
     lot.judge(
         "pitting temperature of the surface",
         result.values["cpt_g48"] - lost.least * (coarse > _ROUGH), low=lot.told("cpt_needed_C"),
@@ -178,7 +177,7 @@ def _pitting(lot: Lot, coarse: pd.Series) -> None:
 
 
 def _coast(lot: Lot, coarse: pd.Series) -> None:
-    check, reach, coast = "tea staining near the coast", rule("tea_staining", _TABLE), "coast_km"
+    check, reach, coast = "tea staining near the coast", rule("tea_staining"), "coast_km"
     if coast not in lot.conditions:
         lot.say(check, "not assessed", f"{coast} is not given", unit="km")
         return
@@ -237,7 +236,7 @@ def _stabilised_weld(lot: Lot) -> None:
     lot.judge(
         "Ti and Nb over C + N, best corrosion",
         (lot.amount("Ti") + lot.amount("Nb")) / (lot["C"] + lot["N"]),
-        low=rule("stab_ferritic_best", _TABLE), beyond="ok", gap=lot.unknown("C", "N"),
+        low=rule("stab_ferritic_best"), beyond="ok", gap=lot.unknown("C", "N"),
         beyond_reason="what standards ask is less and is judged above; this is where pitting "
         "was best, and titanium alone streaks the surface",
     )  # fmt: skip

@@ -31,7 +31,6 @@ _FINISH, _THIN, _THICK = (
     f"hot_mill.{k}" for k in ("finish_temperature_min", "exit_thickness_min", "exit_thickness_max")
 )
 _RUN_OUT = "hot_mill.run_out_cooling_rate"
-_TABLE = "strip_rules"
 #: wt% S from which a steel is meant to machine freely.
 FREE_MACHINING = 0.15
 
@@ -59,10 +58,10 @@ def sigma_rate(kind: str, tungsten: float = 0.0) -> Rule | None:
     """
     rich = is_of(kind, "duplex, super", "duplex, hyper")
     if rich and tungsten >= 0.5:
-        return rule("sigma_tungsten", _TABLE)
+        return rule("sigma_tungsten")
     if is_of(kind, *DUPLEX):
-        return rule("sigma_superduplex" if rich else "sigma_duplex", _TABLE)
-    return rule("sigma_superaustenitic", _TABLE) if is_of(kind, "superaustenitic") else None
+        return rule("sigma_superduplex" if rich else "sigma_duplex")
+    return rule("sigma_superaustenitic") if is_of(kind, "superaustenitic") else None
 
 
 def softens_from(kind: str, molybdenum: float, niobium: float) -> Rule | None:
@@ -76,8 +75,8 @@ def softens_from(kind: str, molybdenum: float, niobium: float) -> Rule | None:
     if not is_of(kind, *AUSTENITIC):
         return None
     if niobium >= 0.1 or molybdenum > 3:
-        return rule("recrystallises_rich", _TABLE)
-    return rule("recrystallises_316" if molybdenum >= 1.5 else "recrystallises_304", _TABLE)
+        return rule("recrystallises_rich")
+    return rule("recrystallises_316" if molybdenum >= 1.5 else "recrystallises_304")
 
 
 def judge_sigma(
@@ -136,9 +135,9 @@ def _furnace(lot: Lot, window: pd.DataFrame) -> None:
         beyond_reason=["edges crack or sigma forms below the window: finish at "
                        f"{t:.0f} °C or above" for t in lowest],
     )  # fmt: skip
-    loss, hours = rule("scale_loss", _TABLE), plant.get("reheating.time", "h")
+    loss, hours = rule("scale_loss"), plant.get("reheating.time", "h")
     lot.judge(
-        "slab temperature against breakaway scaling", used, high=rule("breakaway", _TABLE), gap=gap,
+        "slab temperature against breakaway scaling", used, high=rule("breakaway"), gap=gap,
         reason=[f"{loss.low:g} to {loss.high:g} % of the metal becomes scale (memory)"
                 + (f"; 304L in pure steam would gain {w:.0f} mg/cm² in {hours:g} h, in air far less"
                    if np.isfinite(w) and austenitic else "")
@@ -153,7 +152,7 @@ def _ferrite(lot: Lot, window: pd.DataFrame) -> None:
     if straight := lot.of("martensitic", "ferritic-martensitic"):
         straight.relation(
             "austenite at rolling temperature", "austenite_max_17cr",
-            low=rule("austenite_rolled", _TABLE),
+            low=rule("austenite_rolled"),
             # 12Cr steel of two phases is made to hold both
             beyond=np.where(straight.is_of("martensitic"), "caution", "ok"),
             reason="austenite at 1050 to 1100 °C, over 100 means all; the rest is ferrite",
@@ -163,7 +162,7 @@ def _ferrite(lot: Lot, window: pd.DataFrame) -> None:
         check, "not assessed", "no relation of ferrite to temperature for this family; needed: "
         "point counts on samples quenched from 1100 to 1250 °C", unit="%",
     )  # fmt: skip
-    slope = rule("ferrite_slope_crmnn", _TABLE)
+    slope = rule("ferrite_slope_crmnn")
     lot.of(*MANGANESE).say(
         check, "not assessed",
         f"one high-nitrogen alloy gains {slope.low:g} % ferrite a degree, 3 % at 1100 °C and 30 % "
@@ -251,7 +250,7 @@ def _ductility(lot: Lot) -> None:
     test = "reduction of area in hot tensile tests from 900 to 1250 °C decides"
     part.judge(
         "hot ductility at the edges", 1e4 * (part["S"] + part["O"] - held),
-        high=rule("free_sulphur_oxygen", _TABLE), beyond="caution",
+        high=rule("free_sulphur_oxygen"), beyond="caution",
         gap=[f"{gap}; needed: oxygen of the strip by melt extraction (30 to 60 ppm are usual), and "
              f"{test}" if gap else "" for gap in part.unknown("S", "O")],
         reason=f"S + O - 0.8 Ca - 0.3 Ce, made for duplex and high-alloy austenitic steel; {test}",
@@ -270,8 +269,8 @@ def _strip_surface(lot: Lot) -> None:
         "sticks to the rolls from 17 Cr up: lubricate, keep rolls smooth",
         "trade practice", "memory",
     )  # fmt: skip
-    poor = lot.where(lot.amount("Ni") < rule("copper_nickel", _TABLE).most)
-    plain, austenitic = rule("copper_index", _TABLE), rule("copper_index_austenitic", _TABLE)
+    poor = lot.where(lot.amount("Ni") < rule("copper_nickel").most)
+    plain, austenitic = rule("copper_index"), rule("copper_index_austenitic")
     poor.judge(
         "copper and tin at low nickel",
         poor.amount("Cu") + 10.0 * poor.amount("Sn") - poor.amount("Ni"),
@@ -328,10 +327,10 @@ def _cooling(lot: Lot) -> None:
     )  # fmt: skip
     # One relation, so the plain steels are judged by it and say that it ranks only.
     if austenitic := plain.of(*AUSTENITIC):
-        name, end = "sigma_eq_hull_1973", rule("sigma_equivalent", _TABLE)
+        name, end = "sigma_eq_hull_1973", rule("sigma_equivalent")
         austenitic.judge(
             "sigma equivalent on slow cooling", austenitic.evaluate(name).values[name],
-            high=rule("sigma_equivalent_coil", _TABLE), beyond="caution", source=name,
+            high=rule("sigma_equivalent_coil"), beyond="caution", source=name,
             reason="figure of a coil, which cools in hours; held at 600 to 1000 °C for weeks, "
             f"trouble from {end.low:g} to {end.high:g} up",
             beyond_reason="no slow cooling, no hot coils stacked; the anneal dissolves it",
@@ -342,7 +341,7 @@ def _cooling(lot: Lot) -> None:
         "to 850 °C, and only in high chromium", unit="°C/s",
     )  # fmt: skip
     check, brittle = "475 °C on coil cooling", lot.of(*DUPLEX, *FERRITIC)
-    poor = brittle.where(brittle["Cr"] < rule("chromium_475", _TABLE).least)
+    poor = brittle.where(brittle["Cr"] < rule("chromium_475").least)
     poor.say(check, "ok", "too little chromium to embrittle while a coil cools", "trade practice",
              "memory")  # fmt: skip
     brittle.but(poor).say(
