@@ -391,7 +391,7 @@ def _reasons(c: Comparison, t: Tongue = _ENGLISH, *, assessed: bool = False) -> 
     for name, f in _each(c):
         decides = assessed and f.reason == c.decisive.at[name, "why"]
         if not decides and f.verdict not in silent:
-            same = Finding(f.criterion, f.verdict, f.reason, remedy=f.remedy)
+            same = Finding(f.verdict, f.reason, remedy=f.remedy, criterion=f.criterion)
             grades.setdefault(same, []).append(name)
     if not grades:
         return tag("p", t("Every criterion is met."))
