@@ -10,10 +10,9 @@ from contextlib import suppress
 from pathlib import Path
 
 from gradekit.app.saving import Shelf
-from gradekit.app.state import SAVED, state_of
+from gradekit.app.state import read_state
 from gradekit.core.errors import InputError
 from gradekit.core.files import as_path, free_name
-from gradekit.core.json_text import read_json
 
 
 class Keeper:
@@ -81,7 +80,7 @@ class Keeper:
             files = sorted(self.folder.glob("*.json"), key=lambda p: p.stat().st_mtime_ns)
             for path in reversed(files):
                 with suppress(InputError):
-                    state_of(read_json(path, SAVED), self._kind)
+                    read_state(path, self._kind)
                     return path.stem
         return ""
 

@@ -9,13 +9,14 @@ import json
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from operator import attrgetter
+from pathlib import Path
 from typing import Any, NamedTuple
 
 import numpy as np
 import pandas as pd
 
 from gradekit.core.errors import NOTHING, InputError, said
-from gradekit.core.json_text import parse_json
+from gradekit.core.json_text import parse_json, read_json
 from gradekit.heats.batch import as_batch
 
 #: Version of the files written here; a newer one is refused in words.
@@ -153,6 +154,11 @@ def from_json(text: str, kind: str, where: str = "file") -> dict:
         If the text is no such file, belongs to another explorer, or is newer than this library.
     """
     return state_of(parse_json(text, where, SAVED), kind, where)
+
+
+def read_state(path: Path, kind: str) -> dict:
+    """Return the state in a file; see `from_json`."""
+    return state_of(read_json(path, SAVED), kind, path.name)
 
 
 def state_of(content: Any, kind: str, where: str = "file") -> dict:

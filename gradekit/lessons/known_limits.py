@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from functools import cache
+
 from gradekit.diagrams.criteria import limits
 
 
+@cache
 def factor_limits() -> tuple[float, float]:
     """Return the ferrite factors above which a weld stays ferrite: of a 12Cr and a 17Cr steel.
 
@@ -18,6 +21,7 @@ def factor_limits() -> tuple[float, float]:
     return float(own.min()), float(own.max())
 
 
+@cache
 def impurity_limit() -> tuple[float, float]:
     """Return the limit of P + S, wt%, and Schaeffler's ratio below which it holds.
 

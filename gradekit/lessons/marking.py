@@ -52,8 +52,9 @@ def mark(exercise: Exercise, given: str | float) -> Feedback:
     'Right. Read as 20.'
     """
     text = str(given).strip()
-    said = _BY_FORM[exercise.form](exercise, text)
-    return said if said.refused else replace(said, words=said.words + _read_as(exercise, text))
+    judged = _BY_FORM[exercise.form](exercise, text)
+    read = "" if judged.refused else _read_as(exercise, text)
+    return replace(judged, words=f"{judged.words}{read}")
 
 
 def _read_as(exercise: Exercise, given: str) -> str:

@@ -6,7 +6,6 @@ import os
 from numbers import Integral
 from pathlib import Path
 
-import numpy as np
 import pandas as pd
 
 from gradekit.core.errors import InputError
@@ -16,7 +15,7 @@ from gradekit.core.pages import render
 from gradekit.lessons.chapters import CHAPTERS
 from gradekit.lessons.charted import chart_picture
 from gradekit.lessons.exercise import KINDS, Exercise
-from gradekit.lessons.sets import TOPICS, exercise_set
+from gradekit.lessons.sets import drawn, exercise_set
 
 #: Marks for a right answer, by kind.
 MARKS = {"compute": 3, "rank": 3, "place": 3, "change": 2, "reason": 2, "mistake": 2, "chart": 2,
@@ -46,12 +45,11 @@ def paper_set(seed: int) -> list[Exercise]:
     (10, True)
     """
     made: list[Exercise] = []
-    for at, topic in enumerate(TOPICS):
-        exercise, turn = exercise_set(seed, topic)[0], 0
+    for exercise in exercise_set(seed):
+        turn = 0
         while not exercise.on_paper or _shown(exercise) > _CHARTS - sum(map(_shown, made)):
             turn += 1
-            own, rng = TOPICS[topic], np.random.default_rng([int(seed), at, turn])
-            exercise = own[rng.integers(len(own))].draw(rng)
+            exercise = drawn(exercise.topic, int(seed), turn)
         made.append(exercise)
     return made
 

@@ -62,12 +62,12 @@ def exercise_set(seed: int, topics: str | Iterable[str] | None = None) -> list[E
     chosen = order if topics is None else [topics] if isinstance(topics, str) else list(topics)
     for topic in chosen:
         one_of("topic", topic, order)
-    return [_drawn(t, int(seed), order.index(t)) for t in chosen]
+    return [drawn(t, int(seed)) for t in chosen]
 
 
-def _drawn(topic: str, seed: int, at: int) -> Exercise:
-    rng = np.random.default_rng([seed, at])
-    own = TOPICS[topic]
+def drawn(topic: str, seed: int, *turn: int) -> Exercise:
+    """Return an exercise of a template of a topic, both by lot; another one for each turn."""
+    own, rng = TOPICS[topic], np.random.default_rng([seed, list(TOPICS).index(topic), *turn])
     return own[rng.integers(len(own))].draw(rng)
 
 

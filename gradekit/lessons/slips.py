@@ -164,11 +164,5 @@ def field_slips(chart: Diagram, heat: dict, right: str) -> tuple[Mistake, ...]:
 
 
 def ends_elsewhere(ends: Mapping[str, str], right: str) -> tuple[Mistake, ...]:
-    """Return the slips that end in another field or mode than the right one.
-
-    Examples
-    --------
-    >>> ends_elsewhere({"a": "F", "b": "A", "c": ""}, "A")
-    (Mistake(value='F', words='a'),)
-    """
+    """Return the slips that end in another field or mode than the right one."""
     return tuple(Mistake(end, words) for words, end in ends.items() if end not in ("", right))

@@ -26,11 +26,5 @@ STEELS: dict[str, dict[str, float]] = {
 
 
 def clean(name: str) -> dict[str, float]:
-    """Return a steel of the course without the phosphorus and sulphur that no sum counts, wt%.
-
-    Examples
-    --------
-    >>> "P" in STEELS["weld metal"], "P" in clean("weld metal")
-    (True, False)
-    """
+    """Return a steel of the course without the phosphorus and sulphur that no sum counts, wt%."""
     return {e: content for e, content in STEELS[name].items() if e not in ("P", "S")}

@@ -45,10 +45,10 @@ class Template:
             made = self.make(rng)
             if made is None:
                 continue
-            told = finished(made, self.topic, self.kind, self.name)
+            exercise = finished(made, self.topic, self.kind, self.name)
             # Where every wrong way leads to the right answer nobody learns anything.
-            if told.mistakes or not made.mistakes:
-                return told
+            if exercise.mistakes or not made.mistakes:
+                return exercise
 
 
 _Form = Callable[Concatenate[str, _Given], Template]

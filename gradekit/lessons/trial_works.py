@@ -20,7 +20,6 @@ from gradekit.design.brief import Brief
 from gradekit.design.result import Design
 from gradekit.design.trials import BIAS_SHARE, SLOPE_SHARE, next_trials
 from gradekit.properties.calibrate.correct import calibrate
-from gradekit.relations.declaration import Relation
 from gradekit.relations.evaluate import evaluate
 from gradekit.relations.topics import CATALOGUE
 
@@ -51,28 +50,23 @@ class TrialWorks:
 
     def __init__(self, design: Design, seed: int):
         self._rng = np.random.default_rng(seed)
-        self.brief, self.aim = design.brief, design.aim
-        variance = np.diag(design.problem.covariance)
-        self.scatter = pd.Series(np.sqrt(variance), index=self.aim.index)
+        self.brief, self.aim, self.scatter = design.brief, design.aim, _scatter(design)
         spans = {e: high - low for e, (low, high) in self.brief.box.items()}
         self._span = pd.Series({e: spans.get(e) or 1.0 for e in self.aim.index})
-        values = design.limits.groupby(level=0)["value"].first()
+        self._limits = {
+            n: ends for n, ends in self.brief.limits.items()
+            if isinstance(n, str) and n in CATALOGUE
+        }  # fmt: skip
         self._error: dict[str, float] = {}
-        for name in self.brief.limits:
-            if not isinstance(name, str) or name not in CATALOGUE:
-                continue
-            at = float(values[[label.startswith(name) for label in values.index]].iloc[0])
-            error = float(CATALOGUE[name].error_at(np.asarray(at)))
+        for name in self._limits:
+            at = design.limits["value"][design.limits.index.str.startswith(name)].iloc[0]
+            error = float(CATALOGUE[name].error_at(np.asarray(float(at))))
             if np.isfinite(error):
                 self._error[name] = error
-        size = (BIAS_SHARE * SLOPE_SHARE) ** 0.5
+        errors, size = self._error.items(), (BIAS_SHARE * SLOPE_SHARE) ** 0.5
         #: What each relation reads low by at the aim.
-        self.bias = {
-            n: float(self._rng.normal(0, e * BIAS_SHARE**0.5)) for n, e in self._error.items()
-        }
-        self._slope = {
-            n: self._rng.normal(0, e * size, len(self.aim)) for n, e in self._error.items()
-        }
+        self.bias = {n: float(self._rng.normal(0, e * BIAS_SHARE**0.5)) for n, e in errors}
+        self._slope = {n: self._rng.normal(0, e * size, len(self.aim)) for n, e in errors}
 
     @property
     def targets(self) -> dict[str, str]:
@@ -81,7 +75,7 @@ class TrialWorks:
 
     def true(self, heats: pd.DataFrame, name: str) -> np.ndarray:
         """Return the true value of each heat, unit of the relation."""
-        value = evaluate(heats, name, **_given(self.brief, name)).values[name].to_numpy()
+        value = evaluate(heats, name, **self.brief.conditions).values[name].to_numpy()
         if name not in self._error:
             return value
         apart = (heats[self.aim.index] - self.aim) / self._span
@@ -101,13 +95,16 @@ class TrialWorks:
         drawn = self._rng.normal(aim, self.scatter.reindex(aim.index).fillna(0), (_HEATS, len(aim)))
         heats = pd.DataFrame(drawn, columns=aim.index).clip(lower=0)
         kept = np.ones(len(heats), dtype=bool)
-        for name, (low, high) in self.brief.limits.items():
-            if isinstance(name, str) and name in CATALOGUE:
-                value = self.true(heats, name)
-                kept &= (value >= (low if low is not None else -np.inf)) & (
-                    value <= (high if high is not None else np.inf)
-                )
+        for name, (low, high) in self._limits.items():
+            value = self.true(heats, name)
+            kept &= True if low is None else value >= low
+            kept &= True if high is None else value <= high
         return float(kept.mean())
+
+
+def _scatter(design: Design) -> pd.Series:
+    """The standard deviation of each element among the heats of a works, wt%."""
+    return pd.Series(np.sqrt(np.diag(design.problem.covariance)), index=design.aim.index)
 
 
 def learnt(brief: Brief, tests: pd.DataFrame, targets: Mapping[str, str]) -> Brief:
@@ -145,7 +142,9 @@ def learnt(brief: Brief, tests: pd.DataFrame, targets: Mapping[str, str]) -> Bri
     limits: dict = dict(brief.limits)
     for name, column in targets.items():
         one_of("target", name, limits, "a relation that the brief limits")
-        own = calibrate(name, tests, column, groups="heat", name=name, **_given(brief, name))
+        asked = CATALOGUE[name].conditions
+        given: dict[str, Any] = {c: v for c, v in brief.conditions.items() if c in asked}
+        own = calibrate(name, tests, column, groups="heat", name=name, **given)
         # Three heats span hardly anything: the published range stays the one that binds.
         limits[own.variant(name, ranges=CATALOGUE[name].ranges)] = limits.pop(name)
     return replace(brief, limits=limits)
@@ -153,12 +152,10 @@ def learnt(brief: Brief, tests: pd.DataFrame, targets: Mapping[str, str]) -> Bri
 
 def plans(design: Design, n: int = 3, seed: int = 0) -> dict[str, pd.DataFrame]:
     """Return ways to melt `n` trial heats: chosen, at the aim, at random, and a factorial plan."""
-    brief, aim = design.brief, design.aim
-    chosen = next_trials(brief, n=n, seed=seed).table[list(aim.index)]
-    reach = _REACH * pd.Series(np.sqrt(np.diag(design.problem.covariance)), index=aim.index)
-    box = brief.box
-    low = pd.Series({e: box.get(e, (0.0, 100.0))[0] for e in aim.index})
-    high = pd.Series({e: box.get(e, (0.0, 100.0))[1] for e in aim.index})
+    aim, box, reach = design.aim, design.brief.box, _REACH * _scatter(design)
+    chosen = next_trials(design.brief, n=n, seed=seed).table[list(aim.index)]
+    ends = pd.DataFrame({e: box.get(e, (0.0, 100.0)) for e in aim.index})
+    low, high = ends.loc[0], ends.loc[1]
     rng = np.random.default_rng(seed)
     widest = (reach / (high - low).replace(0, np.inf)).sort_values(ascending=False).index[:2]
     signs = [(a, b) for a in (1, -1) for b in (1, -1)]
@@ -229,8 +226,3 @@ def compare_plans(brief: Brief, truths: int, n: int = 3, seed: int = 0) -> pd.Da
         .rename(columns={"spread": "cost sd"})
         .astype(float)
     )  # fmt: skip
-
-
-def _given(brief: Brief, name: str | Relation) -> dict[str, Any]:
-    relation = CATALOGUE[name] if isinstance(name, str) else name
-    return {c: v for c, v in brief.conditions.items() if c in relation.conditions}

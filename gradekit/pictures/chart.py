@@ -65,11 +65,7 @@ def layout(
     to_px = ToPixels(width, bottom, LabelBox(_LEFT, top, right, bottom), data.x[1:], data.y[1:])
     taken = np.array([to_px(m.x, m.y) for m in marks], dtype=float).reshape(-1, 2)
     labels = tuple(_label(region, k, to_px, taken) for k, region in enumerate(diagram.regions))
-    sizes = [text_size(label.text, label.size) for label in labels]
-    boxes = tuple(
-        LabelBox(a.x - wide / 2, a.y - high / 2, a.x + wide / 2, a.y + high / 2)
-        for a, (wide, high) in zip(labels, sizes, strict=True)
-    )
+    boxes = tuple(LabelBox.around(a.x, a.y, *text_size(a.text, a.size)) for a in labels)
     return Layout(replace(to_px, labels=boxes), labels, diagram.title if title is None else title)
 
 
@@ -105,12 +101,9 @@ def chart(diagram: Diagram, plan: Layout, foot: int = 0, says: str = "") -> Char
     figure, axes = empty_axes(width, height, box, xlim=data.x[1:], ylim=data.y[1:])
     for side in ("top", "right"):
         axes.spines[side].set_visible(True)
-    axes.set_xlabel(
-        _axis_words(data.x.relation, "Chromium equivalent", right - left + 2 * _RIGHT), labelpad=5
-    )
-    axes.set_ylabel(
-        _axis_words(data.y.relation, "Nickel equivalent", bottom - top + 2 * _BOTTOM), labelpad=5
-    )
+    wide, high = right - left + 2 * _RIGHT, bottom - top + 2 * _BOTTOM
+    axes.set_xlabel(_axis_words(data.x.relation, "Chromium equivalent", wide), labelpad=5)
+    axes.set_ylabel(_axis_words(data.y.relation, "Nickel equivalent", high), labelpad=5)
     to_px = replace(plan.to_px, height=height)
     _fields(axes, diagram)
     _lines(axes, diagram, to_px)
@@ -155,7 +148,7 @@ def _lines(axes: Axes, diagram: Diagram, to_px: ToPixels) -> None:
         wide, high = text_size(words, FOOT)
         if y - top < 2.5:
             px, py, ha, va = x, top - 4, "center", "bottom"
-            box = LabelBox(x - wide / 2 - 2, top - 4 - high, x + wide / 2 + 2, top)
+            box = LabelBox.around(x, top - 2 - high / 2, wide + 4, high + 4)
         else:
             px, py, ha, va = x + 4, y, "left", "center"
             box = LabelBox(x, y - high / 2, x + wide + 6, y + high / 2)

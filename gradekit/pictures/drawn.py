@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-import re
+from collections.abc import Iterator
+from functools import cached_property
 from typing import TYPE_CHECKING
 from xml.etree.ElementTree import Element
 
@@ -10,18 +11,27 @@ import numpy as np
 
 from gradekit.core.errors import InputError
 from gradekit.pictures.canvas import empty_axes, safe
+from gradekit.pictures.figure import Figure
 from gradekit.pictures.placing import LabelBox
 from gradekit.pictures.style import styled
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
-    from matplotlib.figure import Figure
+    from matplotlib.figure import Figure as Canvas
 
 _ANCHORS = {"start": "left", "middle": "center", "end": "right"}
-_MOVES = re.compile(r"([MLHVhvlZ])([^A-Za-z]*)")
 
 
-def canvas_of(picture: Element) -> Figure:
+class DrawnFigure(Figure):
+    """A figure whose `tree` of elements comes first."""
+
+    @cached_property
+    def canvas(self) -> Canvas:
+        """The picture as a matplotlib figure, for PNG and PDF."""
+        return canvas_of(self.tree)
+
+
+def canvas_of(picture: Element) -> Canvas:
     """Return a picture of texts, straight lines and filled shapes as a matplotlib figure.
 
     Parameters
@@ -116,25 +126,11 @@ def _dashes(node: Element) -> tuple | str:
     return 0, tuple(float(d) / wide for d in given.split())
 
 
-def _walked(data: str) -> list[np.ndarray]:
-    """The pieces of a path of straight steps."""
-    pieces: list[list[np.ndarray]] = []
-    here = np.zeros(2)
-    for move, text in _MOVES.findall(data):
-        steps = [float(v) for v in re.findall(r"-?[\d.]+", text)]
-        if move == "Z":
-            pieces[-1].append(pieces[-1][0])
-            continue
-        pairs = (
-            [(step, here[1]) for step in steps] if move == "H"
-            else [(here[0], step) for step in steps] if move == "V"
-            else [(step, 0.0) for step in steps] if move == "h"
-            else [(0.0, step) for step in steps] if move == "v"
-            else list(zip(steps[::2], steps[1::2], strict=True))
-        )  # fmt: skip
-        for k, pair in enumerate(pairs):
-            here = here + pair if move in "hvl" else np.array(pair, dtype=float)
-            if move == "M" and not k:
-                pieces.append([])
-            pieces[-1].append(here)
-    return [np.array(piece) for piece in pieces]
+def _walked(data: str) -> Iterator[np.ndarray]:
+    """Yield the pieces of a path of straight lines between points."""
+    for piece in data.split("M")[1:]:
+        points = piece.rstrip("Z").replace("L", " ")
+        if any(map(str.isalpha, points)):
+            raise InputError("path of a picture", "of straight lines between points: M, L, Z", data)
+        ring = np.array(points.split(), dtype=float).reshape(-1, 2)
+        yield np.vstack([ring, ring[:1]]) if piece.endswith("Z") else ring

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from functools import cache
 from xml.etree.ElementTree import Element
 
@@ -10,10 +11,10 @@ import numpy as np
 
 from gradekit.core.aliases import Numbers
 from gradekit.core.markup import number
-from gradekit.core.svg import FONT, drawing, shape
+from gradekit.core.svg import shape
 from gradekit.pictures.marks import Mark, ToPixels
 from gradekit.pictures.overlay import overlay
-from gradekit.pictures.paper import LETTERS, corners, writing
+from gradekit.pictures.paper import LETTERS, corners, paper, writing
 from gradekit.pictures.placing import LabelBox
 from gradekit.pictures.style import INK, QUIET, text_size
 
@@ -30,7 +31,7 @@ class Graph:
         Ends of the axes.
     xlabel, ylabel : str
         With the unit; the latter stands above its axis, so that nobody has to tilt the head.
-    width, height : int
+    height : int
         Pixels of the whole picture.
 
     Examples
@@ -47,11 +48,10 @@ class Graph:
         y: tuple[float, float],
         xlabel: str,
         ylabel: str,
-        width: int = _WIDTH,
         height: int = _HEIGHT,
     ):
-        box = LabelBox(_LEFT, _TOP, width - _RIGHT, height - _BOTTOM)
-        self.to_px = ToPixels(width, height, box, x, y)
+        box = LabelBox(_LEFT, _TOP, _WIDTH - _RIGHT, height - _BOTTOM)
+        self.to_px = ToPixels(_WIDTH, height, box, x, y)
         self._labels = xlabel, ylabel
         self._parts: list[Element] = []
         self._names: list[Element] = []
@@ -65,14 +65,14 @@ class Graph:
         self.field(ring, colour, opacity)
 
     def field(
-        self, corners: Iterable[tuple[float, float]], colour: str, opacity: float = 1.0
+        self, points: Iterable[tuple[float, float]], colour: str, opacity: float = 1.0
     ) -> None:
         """Fill a polygon; what lies beyond the axes is cut off at them."""
-        ring = np.array(list(corners), dtype=float)
+        ring = np.array(list(points), dtype=float)
         (x0, x1), (y0, y1) = self.to_px.x_range, self.to_px.y_range
-        points = self._corners(np.clip(ring[:, 0], x0, x1), np.clip(ring[:, 1], y0, y1))
+        inside = self._corners(np.clip(ring[:, 0], x0, x1), np.clip(ring[:, 1], y0, y1))
         faint = None if opacity == 1.0 else f"{opacity:g}"
-        self._parts.append(shape("polygon", points=points, fill=colour, fill_opacity=faint))
+        self._parts.append(shape("polygon", points=inside, fill=colour, fill_opacity=faint))
 
     def run(
         self,
@@ -111,22 +111,20 @@ class Graph:
         dy: float = 0.0,
         colour: str = INK,
         bold: bool = False,
-        size: float = LETTERS,
     ) -> None:
         """Write words beside a point, a line each."""
         px, py = self.to_px(x, y)
         lines = [text] if isinstance(text, str) else text
         for row, line in enumerate(lines):
             self._names.append(
-                writing(line, px + dx, py + dy + row * (size + 2.5), anchor=anchor, size=size,
+                writing(line, px + dx, py + dy + row * (LETTERS + 2.5), anchor=anchor,
                         colour=colour, bold=bold, halo=True)
             )  # fmt: skip
 
     def marks(self, marks: Iterable[Mark], trail: bool = False) -> None:
         """Lay named points over the rest; one that lies beyond the axes stands at their border."""
         taken = tuple(self._box(name) for name in self._names)
-        to_px = ToPixels(**{**vars(self.to_px), "labels": taken})
-        self._names.extend(overlay(to_px, marks, trail=trail))
+        self._names.extend(overlay(replace(self.to_px, labels=taken), marks, trail=trail))
 
     def tree(self, title: str = "", words: str = "") -> Element:
         """Return the picture."""
@@ -135,24 +133,22 @@ class Graph:
         rules, figures = [], []
         for value in _ticks(*to_px.x_range, 6):
             px, _ = to_px(value, 0)
-            rules.append(f"M{px:.1f} {bottom:.0f}v5")
+            rules.append(f"M{px:.1f} {bottom:.0f}L{px:.1f} {bottom + 5:.0f}")
             figures.append(writing(number(value), px, bottom + 18, anchor="middle", size=12))
         for value in _ticks(*to_px.y_range, 6):
             _, py = to_px(0, value)
-            rules.append(f"M{left:.0f} {py:.1f}h-5")
+            rules.append(f"M{left:.0f} {py:.1f}L{left - 5:.0f} {py:.1f}")
             figures.append(writing(number(value), left - 8, py + 4.2, anchor="end", size=12))
         xlabel, ylabel = self._labels
-        frame = f"M{left:.0f} {top:.0f}V{bottom:.0f}H{right:.0f}"
-        return drawing(
-            to_px.width, to_px.height,
-            shape("rect", width=to_px.width, height=to_px.height, fill="#fff"),
-            *self._parts,
+        frame = f"M{left:.0f} {top:.0f}L{left:.0f} {bottom:.0f}L{right:.0f} {bottom:.0f}"
+        return paper(
+            to_px.width, to_px.height, *self._parts,
             shape("path", d=frame + "".join(rules), fill="none", stroke=INK, stroke_width=1),
             *figures,
             writing(xlabel, right, bottom + 34, anchor="end", colour=QUIET),
             writing(ylabel, 4, 15, colour=QUIET),
             *self._names,
-            title=title, words=words, font_family=FONT, font_size=LETTERS,
+            title=title, words=words, font_size=LETTERS,
         )  # fmt: skip
 
     def _corners(self, x: np.ndarray, y: np.ndarray) -> str:

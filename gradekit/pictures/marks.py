@@ -174,12 +174,10 @@ def bar_boxes(to_px: ToPixels, marks: Iterable[Mark]) -> list[LabelBox]:
     """Return the places, in pixels, that the bars of scatter take."""
     boxes = []
     for mark in marks:
-        (x, y), (x1, y1) = (
-            to_px(mark.x, mark.y),
-            to_px(mark.x + mark.x_error, mark.y - mark.y_error),
-        )
+        x, y = to_px(mark.x, mark.y)
+        x1, y1 = to_px(mark.x + mark.x_error, mark.y - mark.y_error)
         if mark.x_error:
-            boxes.append(LabelBox(2 * x - x1 - 1, y - 2, x1 + 1, y + 2))
+            boxes.append(LabelBox.around(x, y, 2 * (x1 - x) + 2, 4))
         if mark.y_error:
-            boxes.append(LabelBox(x - 2, 2 * y - y1 - 1, x + 2, y1 + 1))
+            boxes.append(LabelBox.around(x, y, 4, 2 * (y1 - y) + 2))
     return boxes

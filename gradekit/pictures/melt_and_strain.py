@@ -161,7 +161,7 @@ def _against_chromium(celsius: float) -> Element:
         steels = pd.DataFrame({**plain, **more, "Cr": chromium})
         held = dissolved(steels, celsius, 1.0)
         graph.line(chromium, held, COLOURS[k], 2.2)
-        graph.note(1.0, 0.74 - 0.055 * (2, 1, 0)[::-1][k], name, colour=COLOURS[k], bold=True)
+        graph.note(1.0, 0.74 - 0.055 * k, name, colour=COLOURS[k], bold=True)
         told.append(f"{name}: {number(float(np.interp(18, chromium, held)), 2)} %")
     words = (
         f"Nitrogen that a melt holds at {celsius:g} °C below 1 atm of nitrogen. At 18 % chromium, "

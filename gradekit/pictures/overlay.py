@@ -43,27 +43,19 @@ def overlay(
     'circle'
     """
     marks = list(marks)
-    centres = [_inside(to_px, mark) for mark in marks]
-    spots = np.array([(x, y) for x, y, _ in centres]).reshape(-1, 2)
-    names = [
-        f"{m.name} (outside)" if out and m.name else m.name
-        for m, (_, _, out) in zip(marks, centres, strict=True)
-    ]
+    centres = [(mark, *_inside(to_px, mark)) for mark in marks]
+    spots = np.array([(x, y) for _, x, y, _ in centres]).reshape(-1, 2)
+    names = [f"{m.name} (outside)" if out and m.name else m.name for m, _, _, out in centres]
     sizes = [text_size(n, NAME) if n else (0.0, 0.0) for n in names]
     taken = [*to_px.labels, *bar_boxes(to_px, marks)]
     where = place_labels(spots, sizes, to_px.box, taken, mark=6.0)
-    parts = [
-        bar
-        for mark, (_, _, out) in zip(marks, centres, strict=True)
-        if not out
-        for bar in _bars(to_px, mark)
-    ]
+    parts = [bar for mark, _, _, out in centres if not out for bar in _bars(to_px, mark)]
     if trail and len(marks) > 1:
         parts.append(
             shape("polyline", points=corners(spots), fill="none", stroke=INK,
                   stroke_dasharray="2 3")
         )  # fmt: skip
-    for mark, (x, y, out) in zip(marks, centres, strict=True):
+    for mark, x, y, out in centres:
         drawn = _arrow_head(x, y, out) if out else mark_shape(mark.shape, x, y, 6.0)
         drawn.attrib |= {"fill": mark.colour, "stroke": "#fff", "stroke-width": "1.3"}
         parts.append(drawn)

@@ -19,11 +19,13 @@ _HALO = {"stroke": "#fff", "stroke_width": "3", "paint_order": "stroke"}
 
 
 def paper(
-    width: float, height: float, *parts: Element, title: str = "", words: str = ""
+    width: float, height: float, *parts: Element, title: str = "", words: str = "", **look: float
 ) -> Element:
     """Return a picture on a ground of its own, so that a dark page hides nothing."""
     ground = shape("rect", width=width, height=height, fill="#fff")
-    return drawing(width, height, ground, *parts, title=title, words=words, font_family=FONT)
+    return drawing(
+        width, height, ground, *parts, title=title, words=words, font_family=FONT, **look
+    )
 
 
 def writing(
@@ -64,11 +66,9 @@ def wrapped(text: str, width: float, size: float = LETTERS) -> list[str]:
     return lines
 
 
-def text_lines(
-    lines: Iterable[str], x: float, y: float, *, bold: bool = False, step: float = LINE
-) -> list[Element]:
+def text_lines(lines: Iterable[str], x: float, y: float, bold: bool = False) -> list[Element]:
     """Return lines of text one below the other."""
-    return [writing(line, x, y + step * k, bold=bold) for k, line in enumerate(lines)]
+    return [writing(line, x, y + LINE * k, bold=bold) for k, line in enumerate(lines)]
 
 
 def corners(ring: np.ndarray | Iterable, digits: int = 1) -> str:

@@ -6,7 +6,7 @@ import textwrap
 from functools import cached_property
 from itertools import groupby
 from operator import itemgetter
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple
 from xml.etree.ElementTree import Element
 
 import numpy as np
@@ -15,14 +15,10 @@ import pandas as pd
 from gradekit.core.errors import InputError
 from gradekit.core.markup import number, verdict
 from gradekit.core.svg import FONT, drawing, shape
-from gradekit.pictures.drawn import canvas_of
-from gradekit.pictures.figure import Figure
+from gradekit.pictures.drawn import DrawnFigure
 from gradekit.pictures.style import INK, QUIET, text_size
 from gradekit.works.deciding import deciding
 from gradekit.works.walk import Route
-
-if TYPE_CHECKING:
-    from matplotlib.figure import Figure as Canvas
 
 _FILL = {"ok": "#0b8a6f", "caution": "#c1571a", "stop": "#7d2a62", "not assessed": "#8a939c"}
 _LINE = 17
@@ -32,7 +28,7 @@ _STEP_ROOM, _HALF = 180, 70
 _LETTER = 7.0  # pixels, of small text on average
 
 
-class RouteChart(Figure):
+class RouteChart(DrawnFigure):
     """The route of one heat or of several, as a picture made of text and bars.
 
     Attributes
@@ -51,11 +47,6 @@ class RouteChart(Figure):
     def tree(self) -> Element:
         """The picture as a tree of SVG elements."""
         return _drawn(self.rows, self._width, self.title, self.description)
-
-    @cached_property
-    def canvas(self) -> Canvas:
-        """The picture as a matplotlib figure, for PNG and PDF."""
-        return canvas_of(self.tree)
 
     def __repr__(self) -> str:
         return "Route chart\n" + "\n".join(_words(self.rows))
@@ -136,7 +127,7 @@ def _drawn(rows: pd.DataFrame, width: int, title: str, words: str) -> Element:
             bands.append(band)
     # Where words stand under the bars, each bar has its own piece of the axis: none crosses a word.
     bottom = top if places.narrow else y
-    axis = shape("path", d=f"M{zero} {top}V{bottom}", stroke=INK, stroke_width=1.2)
+    axis = shape("path", d=f"M{zero} {top}L{zero} {bottom}", stroke=INK, stroke_width=1.2)
     ground = shape("rect", width=width, height=y + 4, fill="white")
     return drawing(
         width, y + 4, ground, *bands, axis, *parts, title=title, words=words,
@@ -157,6 +148,10 @@ def _places(rows: pd.DataFrame, width: int) -> _Places:
 def _held(text: str) -> str:
     """A number with its unit, which no line parts."""
     return text.replace(" ", "\N{NO-BREAK SPACE}")
+
+
+def _lines(texts: list[str], x: float, y: float, **how: str | float) -> list[Element]:
+    return [shape("text", t, x=x, y=y + k * _LINE, **how) for k, t in enumerate(texts)]
 
 
 def _row(
@@ -181,22 +176,16 @@ def _row(
     limit = f"{row['limit']}{unit}" if row["limit"] else ""
     first = f"{row['check']}: {_held(value)}{' against ' if limit else ''}{_held(limit)}"
     if narrow:
-        parts.append(shape("path", d=f"M{zero} {y + 2}v17", stroke=INK, stroke_width=1.2))
+        parts.append(
+            shape("path", d=f"M{zero} {y + 2}L{zero} {y + 19}", stroke=INK, stroke_width=1.2)
+        )
         lines = textwrap.wrap(f"{row['heat']}: {first}" if several else first, room)
-        parts += [shape("text", line, x=text, y=y + 30 + k * _LINE) for k, line in enumerate(lines)]
-        return parts, (1 + len(lines)) * _LINE
+        return parts + _lines(lines, text, y + 30), (1 + len(lines)) * _LINE
     if several:
         who = textwrap.wrap(str(row["heat"]), 26)[:2]
-        parts += [
-            shape("text", line, x=20, y=y + (30 if below_step else 15) + k * _LINE, fill=QUIET)
-            for k, line in enumerate(who)
-        ]
+        parts += _lines(who, 20, y + (30 if below_step else 15), fill=QUIET)
     lines = textwrap.wrap(first, room)
     below = textwrap.wrap(row["counts"] if np.isfinite(row["value"]) else row["reason"], room)
-    parts += [shape("text", line, x=text, y=y + 14 + k * _LINE) for k, line in enumerate(lines)]
-    start = y + 14 + len(lines) * _LINE
-    parts += [
-        shape("text", line, x=text, y=start + k * _LINE, fill=QUIET, font_size=11)
-        for k, line in enumerate(below)
-    ]
+    parts += _lines(lines, text, y + 14)
+    parts += _lines(below, text, y + 14 + len(lines) * _LINE, fill=QUIET, font_size=11)
     return parts, max(2, len(lines) + len(below)) * _LINE

@@ -3,21 +3,16 @@
 from __future__ import annotations
 
 from functools import cached_property
-from typing import TYPE_CHECKING
 from xml.etree.ElementTree import Element
 
 from gradekit.core.markup import Html, picture, small, tag
 from gradekit.core.svg import FONT, drawing, printable, shape
-from gradekit.pictures.drawn import canvas_of
-from gradekit.pictures.figure import Figure
-
-if TYPE_CHECKING:
-    from matplotlib.figure import Figure as Canvas
+from gradekit.pictures.drawn import DrawnFigure
 
 _GAP = 12.0
 
 
-class Sketch(Figure):
+class Sketch(DrawnFigure):
     """Small pictures of one size or of several, with what they rest on.
 
     Parameters
@@ -60,11 +55,6 @@ class Sketch(Figure):
             y += max(_size(part)[1] for part in row) + _GAP
         return drawing(widest, y - _GAP, *placed, title=self.title, words=self.description,
                        font_family=FONT)  # fmt: skip
-
-    @cached_property
-    def canvas(self) -> Canvas:
-        """The picture as a matplotlib figure, for PNG and PDF."""
-        return canvas_of(self.tree)
 
     def _repr_html_(self) -> str:
         shown = Html("".join(picture(part) for part in self.parts))

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import operator
+import re
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from functools import cache, cached_property
-from itertools import pairwise
 from typing import TypeAlias
 
 import numpy as np
@@ -18,17 +19,12 @@ from gradekit.heats.batch import as_batch
 from gradekit.relations.evaluate import evaluate
 from gradekit.relations.groups import FERRITIC, MARTENSITIC
 from gradekit.relations.steels import families_by_votes, with_family
-from gradekit.service.tables import judged
+from gradekit.service.tables import cell_number, judged
 from gradekit.standards.grades import Grade, grade, grades
-from gradekit.standards.names import found_windows, other_name
+from gradekit.standards.names import names_in, other_name
 from gradekit.standards.nearest import nearest_grades
+from gradekit.standards.tables import EVIDENCE
 
-_STATES = {
-    "read in two independent publications": "verified",
-    "read in one publication": "verified",
-    "trade memory": "memory",
-    "conflicting": "conflicting",
-}
 _INDEX = ("Cr", "Mo", "W", "N")
 #: What a name of another standard is to the grade whose limits are held.
 _HOW = {
@@ -38,6 +34,8 @@ _HOW = {
     "fastener": "{name} is a steel group of bolts: judged as {number}, which belongs to it",
 }
 _MOST_GRADES = 12  # more than ever overlap
+#: As delivered for working; hardened states are bought by a code of their own.
+_ANNEALED = ("+AT", "+A", "annealed", "+QT650", "")
 _FORMS = {
     "cold rolled strip": ("C strip", "sheet", "flat", "C/H/P"),
     "hot rolled strip": ("H strip", "flat", "C/H/P"),
@@ -81,7 +79,7 @@ class Candidate:
     is_heat: bool = False
     inside: bool = True
     status: str = "memory"
-    remarks: tuple[str, ...] = field(default=())
+    remarks: tuple[str, ...] = ()
     parts: tuple[Candidate, ...] = ()
     how: str = ""
 
@@ -141,9 +139,7 @@ class Candidate:
     def pitting_index(self) -> float | None:
         """Index of the family at the poorest composition that still is this steel; None for
         martensitic and precipitation-hardening steel, for which the index is not used."""
-        if self.family in ("martensitic", "precipitation-hardening"):
-            return None
-        return float(evaluate(self.poorest, self.index_name).values.iloc[0, 0])
+        return None if self.hardens else _index(self.index_name, self.poorest)
 
     @property
     def index_name(self) -> str:
@@ -155,14 +151,13 @@ class Candidate:
         """The same index at the richest composition."""
         if self.pitting_index is None:
             return None
-        heat = {e: self.highest(e) for e in _INDEX}
-        return max(self.pitting_index, float(evaluate(heat, self.index_name).values.iloc[0, 0]))
+        richest = {e: self.highest(e) for e in _INDEX}
+        return max(self.pitting_index, _index(self.index_name, richest))
 
     @cached_property
     def pitting_index_manganese(self) -> float:
         """30N − Mn form of the index, at the highest manganese of the window."""
-        heat = self.poorest | {"Mn": self.highest("Mn")}
-        return float(evaluate(heat, "pren_mn_rondelli_1995").values.iloc[0, 0])
+        return _index("pren_mn_rondelli_1995", self.poorest | {"Mn": self.highest("Mn")})
 
     @cached_property
     def index_in_water(self) -> float | None:
@@ -184,13 +179,24 @@ class Candidate:
     def md30(self) -> tuple[float, float] | None:
         """Lowest and highest Md30 (°C) over the forms that hold, at the least stable end of the
         window; None where none was made from such steel."""
-        if self.steel != "austenitic":
-            return None
-        return _md30_of([self])[0]
+        return _md30_of([self])[0] if self.steel == "austenitic" else None
+
+    @property
+    def stays_austenite(self) -> bool:
+        """Whether every form of Md30 that holds says that cold forming leaves it austenite."""
+        return self.md30 is not None and self.md30[1] <= judged("stable_md30")
 
     @cached_property
     def _listed(self) -> list[dict]:
-        return self.grade.properties.to_dict("records")
+        every = self.grade.properties.to_dict("records")
+        # an EN number is held to EN: what its standard leaves out is not borrowed from another
+        european = [row for row in every if row["standard"].startswith("EN")]
+        return [row for row in european or every if row["condition"] in _ANNEALED]
+
+    def listed_as(self, form: str) -> bool:
+        """Whether a table names this form of the steel, at any thickness."""
+        forms = [row["product_form"] for s in self.parts or (self,) for row in s._listed]
+        return any(product.startswith((*_FORMS[form], "all,")) for product in forms)
 
     def properties(self, form: str, thickness_mm: float) -> dict | None:
         """Return the minimum properties that the standards give for a form and thickness.
@@ -207,25 +213,17 @@ class Candidate:
             each = [steel.properties(form, thickness_mm) for steel in self.parts]
             held = [one for one in each if one is not None]
             return _higher_of(held) if len(held) == len(each) else None
-        # an EN number is held to EN: what its standard leaves out is not borrowed from another
-        european = [row for row in self._listed if row["standard"].startswith("EN")]
-        fitting = [
-            row
-            for row in european or self._listed
-            if _fits(row["product_form"], form, thickness_mm)
-            and row["condition"] in ("+AT", "+A", "annealed", "+QT650", "")
-        ]
-        if not fitting:
-            return None
-        row = fitting[0]
-        return {
-            "rp02": _number(row["rp02_min_MPa"]),
-            "rm": _number(row["rm_min_MPa"]),
-            "elongation": _number(row["a_min_pct"]),
-            "standard": row["standard"],
-            "product": row["product_form"],
-            "status": _STATES.get(row["evidence"], row["evidence"]),
-        }
+        for row in self._listed:
+            if _fits(row["product_form"], form, thickness_mm):
+                return {
+                    "rp02": cell_number(row["rp02_min_MPa"]),
+                    "rm": cell_number(row["rm_min_MPa"]),
+                    "elongation": cell_number(row["a_min_pct"]),
+                    "standard": row["standard"],
+                    "product": row["product_form"],
+                    "status": EVIDENCE[row["evidence"]],
+                }
+        return None
 
 
 #: Whatever `candidate` makes a candidate of.
@@ -300,13 +298,17 @@ def standard_candidates() -> tuple[Candidate, ...]:
     frame = pd.DataFrame([s.poorest for s in steels])
     indices = evaluate(frame, ["pre_ferritic", "pren_16n_w"]).values
     for steel, (ferritic, other) in zip(steels, indices.to_numpy(), strict=True):
-        if steel.family not in ("martensitic", "precipitation-hardening"):
+        if not steel.hardens:
             index = ferritic if steel.family == "ferritic" else other
             steel.__dict__["pitting_index"] = float(index)
     austenitic = [s for s in steels if s.steel == "austenitic"]
     for steel, md30 in zip(austenitic, _md30_of(austenitic), strict=True):
         steel.__dict__["md30"] = md30
     return tuple(steels)
+
+
+def _index(name: str, contents: Mapping[str, float]) -> float:
+    return float(evaluate(contents, name).values.iloc[0, 0])
 
 
 def _md30_of(steels: list[Candidate]) -> list[tuple[float, float] | None]:
@@ -320,8 +322,8 @@ def _md30_of(steels: list[Candidate]) -> list[tuple[float, float] | None]:
 
 @cache
 def _from_grade(name: str) -> Candidate:
-    if "/" in name and found_windows(name) is None:
-        return _dual(name)
+    if parts := names_in(name):
+        return _dual(name, parts)
     named = grade(name)
     window = named.windows[0]
     least, most = {}, {}
@@ -343,32 +345,21 @@ def _from_grade(name: str) -> Candidate:
     )
 
 
-def _dual(name: str) -> Candidate:
+def _dual(name: str, names: list[str]) -> Candidate:
     """Steel that carries several grades at once: the window all leave, the strength of the higher.
 
     Lists are asked by the grade with the least carbon.
     """
-    parts = tuple(_from_grade(part.strip()) for part in name.split("/") if part.strip())
+    parts = tuple(map(_from_grade, names))
     leanest = min(parts, key=lambda steel: steel.highest("C"))
-    elements = dict.fromkeys(e for steel in parts for e in (*steel.least, *steel.most))
-    least = {e: max(s.least[e] for s in parts if e in s.least)
-             for e in elements if any(e in s.least for s in parts)}  # fmt: skip
-    most = {e: min(s.most[e] for s in parts if e in s.most)
-            for e in elements if any(e in s.most for s in parts)}  # fmt: skip
+    least = pd.DataFrame([steel.least for steel in parts]).max().to_dict()
+    most = pd.DataFrame([steel.most for steel in parts]).min().to_dict()
     numbers = "/".join(dict.fromkeys(steel.grade.number for steel in parts))
     label = name if name == numbers else f"{name} ({numbers})"
-    told = "carries both: the window that both leave, the strength of the higher"
+    told = ("carries both: the window that both leave, the strength of the higher",)
     status = weakest(*(steel.status for steel in parts))
-    return Candidate(
-        label,
-        leanest.grade,
-        leanest.steel,
-        least,
-        most,
-        status=status,
-        remarks=(told,),
-        parts=parts,
-    )
+    filed, kind = leanest.grade, leanest.steel
+    return Candidate(label, filed, kind, least, most, status=status, remarks=told, parts=parts)
 
 
 def _higher_of(minima: list[dict]) -> dict:
@@ -410,21 +401,11 @@ def _from_heats(name: str, batch: pd.DataFrame) -> Candidate:
 
 
 def _fits(product: str, form: str, thickness_mm: float) -> bool:
-    if not any(product.startswith(start) for start in (*_FORMS[form], "all,")):
+    """Whether a form of the tables, such as 'P plate <=75 mm', holds for what is ordered."""
+    if not product.startswith((*_FORMS[form], "all,")):
         return False
-    words = product.replace("<=", " <= ").replace(">=", " >= ").replace("<", " < ").split()
-    for sign, size in pairwise(words):
-        try:
-            limit = float(size)
-        except ValueError:
-            continue
-        if (sign == "<=" and thickness_mm > limit) or (sign == ">" and thickness_mm <= limit):
-            return False
-    return True
+    bounds = re.findall(r"([<>]=?) ?([\d.]+)", product)
+    return all(_BEYOND[sign](thickness_mm, float(size)) for sign, size in bounds)
 
 
-def _number(text: str) -> float | None:
-    try:
-        return float(text)
-    except ValueError:
-        return None
+_BEYOND = {"<": operator.lt, "<=": operator.le, ">": operator.gt, ">=": operator.ge}

@@ -73,17 +73,12 @@ class Comparison:
     def table(self) -> pd.DataFrame:
         """One row a criterion and grade: verdict, number, limit, unit, reason, source, evidence."""
         rows = [
-            {
-                "criterion": f.criterion, "grade": name, "verdict": f.verdict,
-                "number": np.nan if f.number is None else f.number,
-                "limit": np.nan if f.limit is None else f.limit,
-                "unit": f.unit, "reason": f.reason, "what would change it": f.remedy,
-                "source": f.source, "evidence": f.status,
-            }
-            for name, of_grade in self.findings.items()
-            for f in of_grade
+            (f.criterion, name, f.verdict, *np.array((f.number, f.limit), dtype=float), f.unit,
+             f.reason, f.remedy, f.source, f.status)
+            for name, own in self.findings.items()
+            for f in own
         ]  # fmt: skip
-        return pd.DataFrame(rows)
+        return pd.DataFrame(rows, columns=_COLUMNS)
 
     @cached_property
     def decisive(self) -> pd.DataFrame:
@@ -93,7 +88,8 @@ class Comparison:
         'beside now' says how the present grade stands in it.
         """
         rows, now = [], {f.criterion: f for f in self.baseline}
-        for name, of_grade in self.findings.items():
+        for steel in self.candidates:
+            of_grade = self.findings[steel.name]
             poorest = worst((f.verdict for f in of_grade), assessed=True)
             opened = self._open(of_grade, poorest, now)
             met = poorest == "ok" and not any(f.criterion in self._the_question for f in opened)
@@ -104,31 +100,29 @@ class Comparison:
                 opened or [f for f in of_grade if f.verdict == poorest],
                 key=lambda f: _of_both(f, now.get(f.criterion)),
             )
-            if poorest == "caution" and (first.criterion not in _ATTACKS
-                                         or no_worse(first, now.get(first.criterion))):  # fmt: skip
+            both = no_worse(first, now.get(first.criterion))
+            if poorest == "caution" and (both or first.criterion not in _ATTACKS):
                 # no caution of its own, or of another kind: where the grade now holds in air and
                 # water, what nobody could assess of them in this one decides, but in a dry room
-                both = no_worse(first, now.get(first.criterion))
-                first = next((f for f in of_grade if f.verdict == "not assessed"
-                              and f.criterion in _ATTACKS
-                              and (both or (now[f.criterion].verdict == "ok" and f.limit != 1))),
-                             first)  # fmt: skip
-            beside = _beside(first, now.get(first.criterion)) if poorest != "ok" else ""
-            decisive = "none" if poorest == "ok" else _named(first, of_grade, now)
+                unknown = [
+                    f for f in of_grade
+                    if f.verdict == "not assessed" and f.criterion in _ATTACKS
+                    and (both or (now[f.criterion].verdict == "ok" and f.limit != 1))
+                ]  # fmt: skip
+                first = next(iter(unknown), first)
+            row = {
+                "grade": steel.name, "sign": verdict(poorest).split()[0], "answer": "",
+                "decisive": "none", "beside now": "", "why": "every assessed criterion is met",
+                "what would change it": "",
+            }  # fmt: skip
+            if poorest != "ok":
+                row["decisive"] = _named(first, of_grade, now)
+                row["beside now"] = _beside(first, now.get(first.criterion))
+                row["why"], row["what would change it"] = first.reason, first.remedy
             open_points = [f.criterion for f in of_grade if f.verdict == "not assessed"]
-            rows.append(
-                {
-                    "grade": name,
-                    "sign": verdict(poorest).split()[0],
-                    "answer": _answer(poorest, open_points, bool(beside), met),
-                    "decisive": decisive,
-                    "beside now": beside,
-                    "why": "every assessed criterion is met" if poorest == "ok" else first.reason,
-                    "what would change it": first.remedy if poorest != "ok" else "",
-                    "not assessed": ", ".join(open_points),
-                    "cost difference": self._cost_difference(name),
-                }
-            )
+            row["answer"] = _answer(poorest, open_points, bool(row["beside now"]), met)
+            row["not assessed"] = ", ".join(open_points)
+            rows.append(row | {"cost difference": self._cost_difference(steel)})
         return pd.DataFrame(rows).set_index("grade")
 
     def _open(
@@ -151,18 +145,22 @@ class Comparison:
         alone = s.water == "none" and s.atmosphere is None and not s.dry_heat
         return ("hot gas", "sour service", *(("chemicals",) if alone else ()))
 
+    @property
+    def steels(self) -> tuple[Candidate, ...]:
+        """The present grade, then the candidates: one that is the present grade stands once."""
+        others = (c for c in self.candidates if c.name != self.reference.name)
+        return self.reference, *others
+
     @cached_property
     def figures(self) -> pd.DataFrame:
         """What customers ask next, side by side: strengths, weight, expansion, filler ..., with
         prices the alloy cost and footprint of the leanest heat, with a stock table what is to be
         had."""
-        steels = (self.reference, *self.candidates)
+        steels = self.steels
         compared = figures(steels, self.service)
         if self.prices is not None:
-            now = self.reference
             compared.loc["alloy cost against now"] = [
-                f"{alloy_cost(self.prices, s) - alloy_cost(self.prices, now):+.0f} {self.cost_unit}"
-                for s in steels
+                f"{self._cost_difference(s):+.0f} {self.cost_unit}" for s in steels
             ]
             compared.loc["CO2 of the alloys"] = [footprint(self.prices, s) for s in steels]
         if self.stock is not None:
@@ -175,7 +173,7 @@ class Comparison:
         without prices."""
         if self.prices is None:
             return pd.DataFrame()
-        return surcharge_table(self.prices, (self.reference, *self.candidates))
+        return surcharge_table(self.prices, self.steels)
 
     @property
     def cost_unit(self) -> str:
@@ -188,24 +186,19 @@ class Comparison:
             return ""
         return f"at lowest contents, prices {self.prices.cost.status}"
 
-    def _cost_difference(self, name: str) -> float:
+    def _cost_difference(self, steel: Candidate) -> float:
         if self.prices is None:
             return float("nan")
-        steel = next(c for c in self.candidates if c.name == name)
         return alloy_cost(self.prices, steel) - alloy_cost(self.prices, self.reference)
 
     @property
     def short_answer(self) -> str:
         """The answer in a sentence or two."""
-        lines = []
+        lines = [self.present_shortfall] if self.present_shortfall else []
         for name, row in self.decisive.iterrows():
-            line = f"{name} for {self.reference.name}: {row['answer']}"
+            lines.append(f"{name} for {self.reference.name}: {row['answer']}")
             if row["decisive"] != "none":
-                too = row["beside now"]
-                line += f" ({row['decisive']}{', ' if too else ''}{too})"
-            lines.append(line)
-        if self.present_shortfall:
-            lines.insert(0, self.present_shortfall)
+                lines[-1] += f" ({', '.join(filter(None, (row['decisive'], row['beside now'])))})"
         return "; ".join(lines) + "."
 
     @property
@@ -224,7 +217,6 @@ class Comparison:
     @property
     def inputs(self) -> dict:
         """What gives this answer again, as plain data; contents (wt%) of heats as low and high."""
-        steels = (self.reference, *self.candidates)
         given = {
             "reference": self.reference.name,
             "candidates": [s.name for s in self.candidates],
@@ -232,7 +224,7 @@ class Comparison:
             "customer": self.customer,
             "heats_wt_pct": {
                 s.name: {e: [s.least.get(e), s.most.get(e)] for e in {**s.least, **s.most}}
-                for s in steels
+                for s in self.steels
                 if s.is_heat
             },
             "prices": getattr(self.prices, "source", None),
@@ -292,6 +284,8 @@ class Comparison:
         return panel(*parts)
 
 
+_COLUMNS = ["criterion", "grade", "verdict", "number", "limit", "unit", "reason",
+            "what would change it", "source", "evidence"]  # fmt: skip
 #: Ways in which water and air attack: two of them are named together.
 _ATTACKS = ("atmosphere", "water", "free chlorine", "stress corrosion")
 
@@ -393,20 +387,20 @@ def compare_grades(
         raise InputError("customer", "a name", customer)
     if stock is not None and not isinstance(stock, Stock):
         raise InputError("stock", "what gk.service.read_stock(...) returned", stock)
-    asked = candidate(reference)
+    asked, searched = candidate(reference), None
     if isinstance(candidates, str) and candidates.strip().lower() == "suggest":
         cost = None if prices is None else cache(partial(alloy_cost, prices))
         searched = suggest(asked, service, most, cost, getattr(prices, "unit", ""))
-        chosen = [s for s in standard_candidates() if s.number in searched.index[:most]]
-        chosen.sort(key=lambda s: searched.index.get_loc(s.number))
-        return Comparison(asked, tuple(chosen), service, prices, searched, customer.strip(), stock)
-    chosen = [candidate(c) for c in _each(candidates)]
+        steels = {steel.number: steel for steel in standard_candidates()}
+        chosen = [steels[number] for number in searched.index[:most]]
+    else:
+        chosen = [candidate(c) for c in _each(candidates)]
     if not chosen:
         raise InputError("candidates", "at least one grade or heat", NOTHING)
     names = [c.name for c in chosen]
     if twice := {n for n in names if names.count(n) > 1}:
         raise InputError("candidates", "each one once", said(f"{', '.join(twice)} twice"))
-    return Comparison(asked, tuple(chosen), service, prices, None, customer.strip(), stock)
+    return Comparison(asked, tuple(chosen), service, prices, searched, customer.strip(), stock)
 
 
 def _each(candidates: CandidateLike) -> Iterable:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from collections.abc import Callable
+from functools import partial
+from typing import TypeAlias
 
 from gradekit.core.sources import weakest
 from gradekit.core.verdicts import Verdict
@@ -19,59 +21,33 @@ from gradekit.service.candidate import Candidate
 from gradekit.service.finding import Finding
 from gradekit.service.needs import Service
 
-# Criteria in the order in which the first shortfall decides.
-ORDER = (
-    "dual certification", "product form", "hardness", "temper", "hot gas", "heat",
-    "embrittlement", "atmosphere", "water", "free chlorine", "stress corrosion", "weld",
-    "warm in marine air", "cold", "magnetism", "skin contact", "finish", "pitting index",
-    "proof strength", "forming", "machining", "chemicals", "food contact", "hot strength",
-    "pressure", "sour service", "load bearing",
-)  # fmt: skip
+#: What a service asks of a steel, the present grade beside it; None where it does not ask.
+Criterion: TypeAlias = Callable[[Candidate, Candidate, Service], Finding | None]
+#: What is looked at although nobody asked for it; every other criterion was named by the question.
+_UNASKED = ("product form", "pitting index", "proof strength")
 #: What a grade is bought for: open, it outweighs a caution elsewhere.
 CHOSEN_FOR = ("hardness", "temper", "heat")
 _DIRECT = ("atmosphere", "water")
-#: What is looked at although nobody asked for it; every other criterion was named by the question.
-_UNASKED = ("product form", "pitting index", "proof strength")
 
 
 def findings(steel: Candidate, reference: Candidate, service: Service) -> list[Finding]:
     """Return every criterion that the service asks for, on one steel."""
-    asked = [
-        dual(steel, reference),
-        working.product_form(steel, service),
-        corrosion.air(steel, service, reference),
-        waters.water(steel, service, reference),
-        waters.chlorine(steel, service, reference),
-        cracking.cracking(steel, service),
-        cracking.hot_coast(steel, service),
-        corrosion.as_welded(steel, service),
-        corrosion.chemicals(steel, service),
-        None if service.nothing_wets else corrosion.pitting_index(steel, reference),
-        working.strength(steel, reference, service),
-        working.forming(steel, reference, service),
-        working.machining(steel, reference, service),
-        working.magnetism(steel, service),
-        temperature.heat(steel, service, reference) or chosen.unstated_heat(steel, reference),
-        embrittlement.embrittlement(steel, service),
-        temperature.cold(steel, service),
-        temperature.hot_strength(steel, service),
-        temperature.hot_gas(steel, service),
-        chosen.treated_hardness(steel, reference, service),
-        chosen.temper(steel, reference, service),
-        working.surface_finish(steel, service),
-        working.skin(steel, service, reference),
-        working.food(steel, service),
-        *working.codes(steel, service),
+    kept = [
+        finding._replace(criterion=name)
+        for name, criteria in _CRITERIA.items()
+        for criterion in criteria
+        if (finding := criterion(steel, reference, service)) is not None
     ]
-    kept = [f for f in asked if f is not None]
     # a direct answer on corrosion outranks the index, which only ranks steels in a test
     direct = {f.verdict for f in kept if f.criterion in _DIRECT} - {"not assessed"}
-    if direct or service.chemicals:
+    heat_alone = reference.heat_resisting and not service.wetted
+    if direct or service.chemicals or heat_alone:
         kept = [_softened(f, direct) if f.criterion == "pitting index" else f for f in kept]
-    return sorted(kept, key=lambda f: ORDER.index(f.criterion))
+    # what is met asks for no change
+    return [f._replace(remedy="") if f.verdict == "ok" and f.remedy else f for f in kept]
 
 
-def dual(steel: Candidate, reference: Candidate) -> Finding | None:
+def dual(steel: Candidate, reference: Candidate, service: Service) -> Finding | None:
     """Whether one heat can carry the grades of a dual certification, or this heat does."""
     if not steel.parts:
         return _carries(steel, reference.parts) if steel.is_heat and reference.parts else None
@@ -81,18 +57,17 @@ def dual(steel: Candidate, reference: Candidate) -> Finding | None:
         for part in steel.parts for other in steel.parts for e in _asked(part)
         if e not in other.least and e not in other.most
     ]  # fmt: skip
+    against = [f"{', '.join(shut)} leave no window"] if shut else []
+    against += [f"one asks for {'; '.join(dict.fromkeys(added))}"] if added else []
+    source, remedy = "limits of both grades", "one of the two alone"
+    if against:
+        why = f"no heat can carry both: {'; '.join(against)}"
+        return Finding("stop", why, source=source, status=steel.status, remedy=remedy)
     tight = {e: (low, steel.most[e]) for e, low in steel.least.items() if e in steel.most}
     narrow = ", ".join(f"{e} {low:g} to {high:g}" for e, (low, high) in tight.items())
-    carbon = f"C up to {steel.highest('C'):g}"
-    why = [f"{', '.join(shut)} leave no window"] if shut else []
-    why += [f"one asks for {'; '.join(dict.fromkeys(added))}"] if added else []
-    return Finding(
-        "dual certification", "stop" if why else "ok",
-        f"no heat can carry both: {'; '.join(why)}" if why
-        else f"one heat can carry both: {carbon}, {narrow} %; it must meet the higher strength",
-        source="limits of both grades", status=steel.status,
-        remedy="one of the two alone" if why else "",
-    )  # fmt: skip
+    why = f"one heat can carry both: C up to {steel.highest('C'):g}, {narrow} %; it must meet the "
+    why += "higher strength"
+    return Finding("ok", why, source=source, status=steel.status)
 
 
 def _asked(part: Candidate) -> list[str]:
@@ -108,16 +83,52 @@ def _carries(heat: Candidate, parts: tuple[Candidate, ...]) -> Finding:
     out += [f"{e} {heat.least[e]:g} below {low:g} of {part.title}" for part in parts
             for e, low in part.least.items() if heat.least.get(e, low) < low]  # fmt: skip
     unknown = sorted({e for p in parts for e in (*p.least, *p.most)} - set(heat.least))
-    names = " and ".join(part.title for part in parts)
-    open_ = f"not reported: {', '.join(unknown)}" if unknown else ""
-    verdict: Verdict = "stop" if out else "not assessed" if unknown else "ok"
-    return Finding(
-        "dual certification", verdict,
-        "; ".join(filter(None, [f"cannot carry both: {', '.join(out)}" if out
-                                else f"lies inside {names}", open_])),
-        source="limits of both grades", status=weakest(*(p.status for p in parts)),
-        remedy="" if verdict == "ok" else "one of the grades alone" if out else "a full analysis",
-    )  # fmt: skip
+    told = [f"lies inside {' and '.join(part.title for part in parts)}"]
+    verdict: Verdict = "ok"
+    remedy = "a full analysis"
+    if out:
+        verdict, remedy = "stop", "one of the grades alone"
+        told = [f"cannot carry both: {', '.join(out)}"]
+    elif unknown:
+        verdict = "not assessed"
+    told += [f"not reported: {', '.join(unknown)}"] if unknown else []
+    status = weakest(*(p.status for p in parts))
+    source = "limits of both grades"
+    return Finding(verdict, "; ".join(told), source=source, status=status, remedy=remedy)
+
+
+# In the order in which the first shortfall decides.
+_CRITERIA: dict[str, tuple[Criterion, ...]] = {
+    "dual certification": (dual,),
+    "product form": (working.product_form, working.held_form),
+    "hardness": (chosen.treated_hardness,),
+    "temper": (chosen.temper,),
+    "hot gas": (temperature.hot_gas,),
+    "heat": (temperature.heat,),
+    "embrittlement": (embrittlement.embrittlement,),
+    "atmosphere": (corrosion.air,),
+    "water": (waters.water,),
+    "free chlorine": (waters.chlorine,),
+    "stress corrosion": (cracking.cracking,),
+    "weld": (corrosion.as_welded,),
+    "warm in marine air": (cracking.hot_coast,),
+    "cold": (temperature.cold,),
+    "magnetism": (working.magnetism,),
+    "skin contact": (working.skin,),
+    "finish": (working.surface_finish,),
+    "pitting index": (corrosion.pitting_index,),
+    "proof strength": (working.strength,),
+    "forming": (working.forming,),
+    "machining": (working.machining,),
+    "chemicals": (corrosion.chemicals,),
+    "food contact": (working.food,),
+    "hot strength": (temperature.hot_strength,),
+    "pressure": (partial(working.by_code, "pressure"),),
+    "sour service": (partial(working.by_code, "sour"),),
+    "load bearing": (partial(working.by_code, "load_bearing"),),
+}
+#: The names of all criteria in that order.
+ORDER = tuple(_CRITERIA)
 
 
 def left_open(of_grade: list[Finding]) -> list[Finding]:
@@ -132,9 +143,9 @@ def answered_directly(of_grade: list[Finding]) -> bool:
 
 def _softened(finding: Finding, direct: set[Verdict]) -> Finding:
     """The index where air or water answer: no doubt of its own if they are met, else a caution.
-    Of acids and alkalis it says nothing: alone with them it is no stop."""
+    Of acids, alkalis and hot gas it says nothing: alone with them it is no stop."""
     if finding.verdict in ("ok", "not assessed"):
         return finding
     why = "atmosphere or water above answer directly" if direct else "it ranks no other medium"
     reason = f"{finding.reason}; lower, but {why}"
-    return replace(finding, verdict="ok" if direct == {"ok"} else "caution", reason=reason)
+    return finding._replace(verdict="ok" if direct == {"ok"} else "caution", reason=reason)

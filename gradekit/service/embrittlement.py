@@ -16,31 +16,27 @@ _SLOW = 300.0  # °C, where the second published time was found
 _WIDE = 50.0  # °C to either side of the nose for which its time is taken
 
 
-def embrittlement(steel: Candidate, service: Service) -> Finding | None:
+def embrittlement(steel: Candidate, reference: Candidate, service: Service) -> Finding | None:
     """475 °C and sigma phase by temperature and time, by what was published of such steel."""
-    hot = service.temperature_max_C
-    cool = judged("brittle_from")
+    hot, cool = service.temperature_max_C, judged("brittle_from")
     if hot is None or hot <= cool:
         return None
-    own = [r for r in rows("embrittlement") if _is_of(steel, r)]
     if steel.family == "duplex" and (service.hot_hours is None or service.pressure):
         row = next(r for r in rows("scaling_temperature") if r["numbers"] == "duplex")
-        return Finding(
-            "embrittlement", "stop",
-            f"{hot:g} °C against {cool:g} °C, the limit of pressure equipment of duplex steel "
-            "against 475 °C embrittlement and sigma phase", hot, cool, "°C", row["source"],
-            row["status"], "an austenitic grade",
-        )  # fmt: skip
+        why = f"{hot:g} °C against {cool:g} °C, the limit of pressure equipment of duplex steel "
+        why += "against 475 °C embrittlement and sigma phase"
+        source, remedy = row["source"], "an austenitic grade"
+        return Finding("stop", why, hot, cool, "°C", source, row["status"], remedy)
+    own = [r for r in rows("embrittlement") if _is_of(steel, r)]
     there = next((r for r in own if float(r["from_c"]) <= hot < float(r["to_c"])), None)
-    if there is None:
-        near = next((r for r in own if hot >= float(r["to_c"])), None)
-        after = f"; cool fast below {near['to_c']} °C: {near['what']}" if near else ""
-        return Finding(
-            "embrittlement", "ok", f"nothing is known to embrittle {steel.title} at {hot:g} °C"
-            f"{after}", source=near["source"] if near else "reviews of embrittlement",
-            status=near["status"] if near else "memory",
-        )  # fmt: skip
-    return _in_time(there, hot, service.hot_hours)
+    if there is not None:
+        return _in_time(there, hot, service.hot_hours)
+    why = f"nothing is known to embrittle {steel.title} at {hot:g} °C"
+    near = next((r for r in own if hot >= float(r["to_c"])), None)
+    if near is None:
+        return Finding("ok", why, source="reviews of embrittlement")
+    why += f"; cool fast below {near['to_c']} °C: {near['what']}"
+    return Finding("ok", why, source=near["source"], status=near["status"])
 
 
 def _in_time(row: dict[str, str], hot: float, hours: float | None) -> Finding:
@@ -49,20 +45,17 @@ def _in_time(row: dict[str, str], hot: float, hours: float | None) -> Finding:
     verdict: Verdict
     if hours is None:
         verdict = "caution" if stop is None else "stop"
-        reason = f"{hot:g} °C for years: {row['what']}"
+        why = f"{hot:g} °C for years: {row['what']}"
         figures = (hot, float(row["from_c"]), "°C")
     else:
         reached = stop is not None and hours >= stop * factor
         verdict = "stop" if reached else "caution" if hours >= caution * _least(row, hot) else "ok"
-        limit = (caution if stop is None else stop) * factor
-        reason = f"{digits(hours, 3)} h at {hot:g} °C: {row['what']}{how}"
-        figures = (hours, limit, "h")
-    return Finding(
-        "embrittlement", verdict, reason, *figures, row["source"],
-        row["status"] if not how else "heuristic",
-        "" if verdict == "ok" else "an austenitic grade with less chromium and molybdenum"
-        if row["phase"] == "sigma" else "an austenitic grade",
-    )  # fmt: skip
+        why = f"{digits(hours, 3)} h at {hot:g} °C: {row['what']}{how}"
+        figures = (hours, (caution if stop is None else stop) * factor, "h")
+    remedy = "an austenitic grade"
+    remedy += " with less chromium and molybdenum" if row["phase"] == "sigma" else ""
+    status = "heuristic" if how else row["status"]
+    return Finding(verdict, why, *figures, row["source"], status, remedy)
 
 
 def _slower(row: dict[str, str], hot: float) -> tuple[float, str]:

@@ -11,7 +11,7 @@ import re
 from dataclasses import dataclass
 from functools import cache
 
-from gradekit.core.errors import InputError, nearest
+from gradekit.core.errors import InputError, one_of
 from gradekit.core.markup import number
 from gradekit.service.finding import Finding
 from gradekit.service.tables import rows
@@ -60,9 +60,7 @@ class Atmosphere:
 
     def __post_init__(self) -> None:
         for name, words in WORDS.items():
-            given = getattr(self, name)
-            if given not in tuple(words):
-                raise InputError(name, ", ".join(words), given, nearest(str(given), words))
+            one_of(name, getattr(self, name), list(words))
         for name in ("sea_km", "salted_road_km"):
             given = getattr(self, name)
             if isinstance(given, bool) or not isinstance(given, (int, float)) or not given >= 0:

@@ -12,7 +12,7 @@ from gradekit.diagrams.dilution import weld
 from gradekit.relations.evaluate import evaluate
 from gradekit.service.candidate import Candidate
 from gradekit.service.needs import Service
-from gradekit.service.tables import judged, rows
+from gradekit.service.tables import naming, rows
 from gradekit.standards.grades import grade
 from gradekit.standards.tables import rows_of
 from gradekit.standards.typical import typical_contents
@@ -65,13 +65,12 @@ def filler(steel: Candidate) -> dict[str, str]:
     if steel.hardens:
         return {"filler": "like the parent, to a procedure", "ferrite": "", "status": "memory"}
     if steel.family == "duplex":
-        kind = next((k for k in ("super", "lean") if k in words), "")
-        kind = f"duplex {kind}".strip()
+        kind = next((f"duplex {k}" for k in ("super", "lean") if k in words), "duplex")
     elif steel.family == "ferritic":
         kind = "ferritic"
     elif words.startswith("super"):
         kind = "superaustenitic"
-    elif "heat-resisting" in words:
+    elif steel.heat_resisting:
         kind = "heat-resisting"
     elif steel.manganese_type:
         kind = "austenitic CrMn"
@@ -79,9 +78,7 @@ def filler(steel: Candidate) -> dict[str, str]:
         molybdenum = " Mo" if steel.least.get("Mo", 0.0) >= 1.5 else ""
         kind = f"austenitic{molybdenum}{' stabilised' if steel.stabilised else ''}"
     row = next(r for r in rows("fillers") if r["for"] == kind)
-    return {"filler": row["filler"], "ferrite": _ferrite(steel, row)} | {
-        k: row[k] for k in ("status", "source")
-    }
+    return {"ferrite": _ferrite(steel, row)} | {k: row[k] for k in ("filler", "status", "source")}
 
 
 def _ferrite(steel: Candidate, row: dict[str, str]) -> str:
@@ -89,8 +86,7 @@ def _ferrite(steel: Candidate, row: dict[str, str]) -> str:
     if not wire or steel.family not in ("austenitic", "duplex"):
         return ""
     plate = _typical(steel)
-    joint = weld(plate, plate, wire)
-    metal = joint.at(_DILUTION)
+    metal = weld(plate, plate, wire).at(_DILUTION)
     value = evaluate(metal, "ferrite_wrc_1992").values.iloc[0, 0]
     return f"{value:.0f} FN" if math.isfinite(value) else "off the chart"
 
@@ -184,7 +180,7 @@ def _column(steel: Candidate, service: Service, now: Candidate) -> dict[str, str
     density = float(body["density_kg_m3"])
     like = "" if body["like"] == steel.number else f" (as {body['like']})"
     hot = "duplex" if steel.family == "duplex" else steel.number
-    scale = next((r for r in rows("scaling_temperature") if hot in r["numbers"].split()), None)
+    scale = naming(hot, rows("scaling_temperature"))
     reach = "" if scale is None else " to ".join(
         dict.fromkeys((scale["continuous_c"], scale["continuous_most_c"]))
     )  # fmt: skip
@@ -225,8 +221,8 @@ def _magnet(steel: Candidate) -> str:
         return f"attracted: {band['low']} to {band['high']} % ferrite"
     if steel.attracted:
         return "attracted"
-    low, high = steel.md30 or (math.nan, math.nan)
-    if not math.isfinite(high):
+    if steel.md30 is None:
         return "not attracted"
-    worked = ", but a little when cold formed" if high > judged("stable_md30") else ""
+    low, high = steel.md30
+    worked = "" if steel.stays_austenite else ", but a little when cold formed"
     return f"not attracted{worked} (Md30 {low:.0f} to {high:.0f} °C)"

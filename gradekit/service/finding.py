@@ -2,27 +2,26 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from gradekit.core.verdicts import VERDICTS, Verdict
 
 
-@dataclass(frozen=True)
-class Finding:
+class Finding(NamedTuple):
     """What one criterion says of one steel.
 
     Attributes
     ----------
-    criterion : str
     verdict : Verdict
     number, limit : float or None
     unit, reason, source, status : str
         Status is an evidence word, "" where nothing at all was assessed.
     remedy : str
-        What would change the verdict; '' where nothing is known.
+        What would change the verdict; '' where nothing is known, or nothing need change.
+    criterion : str
+        Its name in `gradekit.service.criteria`, which gives it.
     """
 
-    criterion: str
     verdict: Verdict
     reason: str
     number: float | None = None
@@ -31,6 +30,18 @@ class Finding:
     source: str = ""
     status: str = "memory"
     remedy: str = ""
+    criterion: str = ""
+
+
+def within(value: float, sure: float, most: float) -> Verdict:
+    """Return 'ok' up to what is sure, 'stop' beyond the most, 'caution' between.
+
+    Examples
+    --------
+    >>> within(90, 100, 200), within(150, 100, 200), within(201, 100, 200)
+    ('ok', 'caution', 'stop')
+    """
+    return "ok" if value <= sure else "caution" if value <= most else "stop"
 
 
 def no_worse(finding: Finding, now: Finding | None) -> bool:
@@ -38,8 +49,8 @@ def no_worse(finding: Finding, now: Finding | None) -> bool:
 
     Examples
     --------
-    >>> hot = Finding("stress corrosion", "stop", "too hot", 75.0, 50.0, "°C")
-    >>> sounder = Finding("stress corrosion", "stop", "too hot", 75.0, 60.0, "°C")
+    >>> hot = Finding("stop", "too hot", 75.0, 50.0, "°C")
+    >>> sounder = Finding("stop", "too hot", 75.0, 60.0, "°C")
     >>> no_worse(hot, hot), no_worse(sounder, hot), no_worse(hot, sounder)
     (True, True, False)
     """

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
-from dataclasses import asdict, dataclass, fields, replace
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, fields, replace
 from typing import Any
 
 from gradekit.core.errors import InputError, one_of, said
@@ -40,10 +40,15 @@ CHOICES: dict[str, tuple[str, ...]] = {
 # Of common salt 36 g dissolve in 100 g of water at room temperature, of which 61 % is chloride:
 # 193 g in a litre of 1.20 kg.
 _MOST_CHLORIDE = 200_000
-_YES = (
-    "welded", "annealed", "crevices", "oxygen_free", "food_contact", "pressure", "sour",
-    "load_bearing",
-)  # fmt: skip
+_KINDS = {"bool": bool, "str": str, "Atmosphere": Atmosphere}
+#: What a field must be that is no choice and no number, by its name or its type.
+_MUST_BE = {
+    "temper": "a code such as +C1150",
+    "finish": "a code such as '2B'",
+    "bool": "True or False",
+    "str": "text",
+    "Atmosphere": "a gk.service.Atmosphere(...)",
+}
 CRITICAL_C = 374.0  # of water: above it there is no liquid
 
 
@@ -129,56 +134,51 @@ class Service:
     question: str = ""
 
     def __post_init__(self) -> None:
-        for name, words in CHOICES.items():
-            given = getattr(self, name)
-            one_of(name, given, words)
-        for name in ("thickness_mm", "chloride_mg_l", "free_chlorine_mg_l", "hot_hours"):
-            given = getattr(self, name)
-            if given is not None and not (_is_number(given) and given >= 0):
-                raise InputError(name, "a number, not negative", given)
+        for field in fields(self):
+            name, given = field.name, getattr(self, field.name)
+            kind, _, may_be_none = str(field.type).partition(" | ")
+            if name in CHOICES:
+                one_of(name, given, CHOICES[name])
+            elif given is None and may_be_none:
+                continue
+            elif name.endswith("_C"):
+                if not (_is_number(given) and -273.15 < given < 2000):
+                    raise InputError(name, "a temperature in °C", given)
+            elif kind == "float":
+                if not (_is_number(given) and given >= 0):
+                    raise InputError(name, "a number, not negative", given)
+            elif not isinstance(given, _KINDS[kind]):
+                raise InputError(name, _MUST_BE.get(name) or _MUST_BE[kind], given)
+        if not re.fullmatch(r"(\+C(P?)\d{3,4})?", self.temper):
+            raise InputError("temper", _MUST_BE["temper"], self.temper)
         if (self.chloride_mg_l or 0) > _MOST_CHLORIDE:
             brine = "a brine saturated with common salt holds about 190000"
             most = f"at most {_MOST_CHLORIDE} mg/l; {brine}"
             raise InputError("chloride_mg_l", most, said(f"{self.chloride_mg_l:.10g}"))
-        for name in ("water_temperature_C", "temperature_max_C", "temperature_min_C"):
-            given = getattr(self, name)
-            if given is not None and not (_is_number(given) and -273.15 < given < 2000):
-                raise InputError(name, "a temperature in °C", given)
-        if (self.water_temperature_C or 0) > CRITICAL_C:
+        if self.water_temperature_C > CRITICAL_C:
             most = f"at most {CRITICAL_C:g} °C, above which no water is liquid at any pressure"
             raise InputError("water_temperature_C", most, said(f"{self.water_temperature_C:g}"))
         hot, cold = self.temperature_max_C, self.temperature_min_C
         if hot is not None and cold is not None and hot < cold:
             must_be = f"not below the coldest, {cold:g} °C"
             raise InputError("temperature_max_C", must_be, said(f"{hot:g}"))
-        for name in _YES:
-            if not isinstance(getattr(self, name), bool):
-                raise InputError(name, "True or False", getattr(self, name))
-        if self.temper and not re.fullmatch(r"\+C(P?)\d{3,4}", self.temper):
-            raise InputError("temper", "a code such as +C1150", self.temper)
-        for name in ("chemicals", "chosen_for", "case", "question"):
-            if not isinstance(getattr(self, name), str):
-                raise InputError(name, "text", getattr(self, name))
-        if self.finish is not None and not isinstance(self.finish, str):
-            raise InputError("finish", "a code such as '2B'", self.finish)
-        if self.atmosphere is not None and not isinstance(self.atmosphere, Atmosphere):
-            raise InputError("atmosphere", "a gk.service.Atmosphere(...)", self.atmosphere)
         if self.thickness_mm == 0:
             raise InputError("thickness_mm", "above 0", 0)
 
     @property
     def dry_heat(self) -> bool:
         """Whether the steel only has to stand heat, and nothing wets it."""
-        return self.contact == "dry heat" and not self._wetted
+        return self.contact == "dry heat" and not self.wetted
 
     @property
     def nothing_wets(self) -> bool:
         """Whether pitting cannot start: dry heat, or metal too hot for any liquid water."""
         too_hot = (self.temperature_max_C or 0.0) > CRITICAL_C
-        return self.dry_heat or (too_hot and not self._wetted)
+        return self.dry_heat or (too_hot and not self.wetted)
 
     @property
-    def _wetted(self) -> bool:
+    def wetted(self) -> bool:
+        """Whether a water, a place in the air or a chemical is named that wets it."""
         return self.water != "none" or self.atmosphere is not None or bool(self.chemicals)
 
     @property
@@ -189,21 +189,14 @@ class Service:
 
     def changed(self, **changes: Any) -> Service:
         """Return the service with some answers changed."""
-        known = [f.name for f in fields(self)]
-        for name in changes:
-            one_of("field of a service", name, known)
+        _refuse_unknown(changes)
         return replace(self, **changes)
 
     def as_dict(self) -> dict:
         """Return what differs from the default, to reproduce the answer."""
-        plain, changed = Service(), {}
-        for name, value in asdict(self).items():
-            if getattr(self, name) != getattr(plain, name):
-                changed[name] = value
+        changed = _differences(self, Service())
         if self.atmosphere is not None:
-            usual = asdict(Atmosphere())
-            place = changed["atmosphere"]
-            changed["atmosphere"] = {k: v for k, v in place.items() if v != usual[k]}
+            changed["atmosphere"] = _differences(self.atmosphere, Atmosphere())
         return changed
 
     @classmethod
@@ -218,9 +211,7 @@ class Service:
         """
         if not isinstance(data, Mapping):
             raise InputError("service", "a mapping of its fields", data)
-        known = [f.name for f in fields(cls)]
-        for name in data:
-            one_of("field of a service", name, known)
+        _refuse_unknown(data)
         given, place = dict(data), data.get("atmosphere")
         if place is not None:
             own = [f.name for f in fields(Atmosphere)]
@@ -230,5 +221,16 @@ class Service:
         return cls(**given)
 
 
-def _is_number(value: object) -> bool:
+def _refuse_unknown(names: Iterable[str]) -> None:
+    known = [f.name for f in fields(Service)]
+    for name in names:
+        one_of("field of a service", name, known)
+
+
+def _differences(given: Service | Atmosphere, plain: Service | Atmosphere) -> dict:
+    names = (f.name for f in fields(given))
+    return {n: value for n in names if (value := getattr(given, n)) != getattr(plain, n)}
+
+
+def _is_number(value: Any) -> bool:
     return isinstance(value, (int, float)) and not isinstance(value, bool) and value == value

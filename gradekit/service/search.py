@@ -42,58 +42,51 @@ def suggest(
         A row a grade, in order, with why it stands there.
     """
     now = {f.criterion: f for f in findings(reference, reference, service)}
-    rows = []
+    rows, ranks = [], []
     for steel in standard_candidates():
         if steel.number == reference.number:
             continue
         looked_at = findings(steel, reference, service)
         held = {v: [f.criterion for f in looked_at if f.verdict == v] for v in VERDICTS}
+        beyond = [f for f in looked_at if not no_worse(f, now.get(f.criterion))]
         # the index is no doubt of its own where air or water answer directly
-        weighed = [
-            f
-            for f in looked_at
-            if f.criterion != "pitting index" or not answered_directly(looked_at)
-        ]
+        direct = answered_directly(looked_at)
         doubts = sum(
-            f.verdict in ("caution", "not assessed") and not no_worse(f, now.get(f.criterion))
-            for f in weighed
+            f.verdict in ("caution", "not assessed")
+            for f in beyond
+            if f.criterion != "pitting index" or not direct
         )
-        blind = sum(not no_worse(f, now.get(f.criterion)) for f in left_open(looked_at))
+        blind = len(left_open(beyond))
         more = None if cost is None else cost(steel) - cost(reference)
         # short of what the service asks first, then what was asked and nobody can tell of this
         # steel though of the present grade, then cautions and other open points, then the cost
-        rank = (len(held["stop"]), blind, doubts, _dear(steel) if more is None else more)
-        words = _why(held, doubts, blind, steel, more, unit)
-        rows.append((steel.number, steel.grade.common, steel.grade.family, held, rank, words,
-                     _dear(steel)))  # fmt: skip
-    rows.sort(key=lambda row: (row[4], row[0]))
-    table_ = pd.DataFrame(
-        {
-            "common": [r[1] for r in rows],
-            "family": [r[2] for r in rows],
-            **{
-                verdict: [", ".join(r[3][verdict]) for r in rows]
-                for verdict in ("stop", "caution", "not assessed")
-            },
-            "Ni + 2 Mo, least": [r[6] for r in rows],
-            **({} if cost is None else {f"cost against now, {unit}": [r[4][-1] for r in rows]}),
-            "rank": range(1, len(rows) + 1),
-        },
-        index=pd.Index([r[0] for r in rows], name="grade"),
-    )
-    table_["place"] = [
-        "short list" if r < most else ("next" if r < most + 3 else "") for r in range(len(rows))
-    ]
-    table_["why"] = [
-        row[5] + ("; dropped: others rank before it" if place == "next" else "")
-        for row, place in zip(rows, table_["place"], strict=True)
-    ]
-    return table_
+        dear = _dear(steel)
+        price = dear if more is None else more
+        ranks.append((len(held["stop"]), blind, doubts, price, steel.number))
+        rows.append({
+            "grade": steel.number,
+            "common": steel.grade.common,
+            "family": steel.grade.family,
+            **{v: ", ".join(held[v]) for v in ("stop", "caution", "not assessed")},
+            "Ni + 2 Mo, least": dear,
+            **({} if more is None else {f"cost against now, {unit}": more}),
+            "rank": 0,
+            "place": "",
+            "why": _why(held, doubts, blind, dear, more, unit),
+        })  # fmt: skip
+    order = sorted(range(len(rows)), key=ranks.__getitem__)
+    found = pd.DataFrame([rows[k] for k in order]).set_index("grade")
+    found["rank"] = range(1, len(found) + 1)
+    found["place"] = [_place(rank, most) for rank in found["rank"]]
+    found.loc[found["place"] == "next", "why"] += "; dropped: others rank before it"
+    return found
 
 
-def _why(
-    held: dict, doubts: int, blind: int, steel: Candidate, more: float | None, unit: str
-) -> str:
+def _place(rank: int, most: int) -> str:
+    return "short list" if rank <= most else "next" if rank <= most + 3 else ""
+
+
+def _why(held: dict, doubts: int, blind: int, dear: float, more: float | None, unit: str) -> str:
     if held["stop"]:
         word = f"falls short in {', '.join(held['stop'])}"
     elif doubts:
@@ -103,7 +96,7 @@ def _why(
         word = "nothing against it, no caution beyond those of the present grade"
     else:
         word = "every criterion is met"
-    word += f"; at least {_dear(steel):g} % Ni + 2 Mo"
+    word += f"; at least {dear:g} % Ni + 2 Mo"
     if more is None:
         return word
     return f"{word}; alloy cost {'+' if more > 0 else ''}{number(more, 3)} {unit} against now"

@@ -38,12 +38,9 @@ class Stock:
             return "not in this form, thickness and finish"
         soonest = fits.sort_values("weeks", kind="stable").iloc[0]
         finishes = ", ".join(dict.fromkeys(filter(None, fits["finish"])))
-        weeks = (
-            "from stock"
-            if soonest["weeks"] == 0
-            else (f"in {soonest['weeks']:g} week{'' if soonest['weeks'] == 1 else 's'}")
-        )
-        return f"{weeks}{f', finish {finishes}' if finishes else ''}"
+        weeks = soonest["weeks"]
+        told = f"in {weeks:g} week{'' if weeks == 1 else 's'}" if weeks else "from stock"
+        return f"{told}, finish {finishes}" if finishes else told
 
 
 def read_stock(source: PathLike | pd.DataFrame) -> Stock:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+from collections.abc import Iterable
 from functools import cache
 
 from gradekit.core.errors import one_of
@@ -15,6 +16,17 @@ def rows(name: str, folder: str = "service") -> tuple[dict[str, str], ...]:
     with open(REFERENCE / folder / f"{name}.csv", encoding="utf-8", newline="") as file:
         read = tuple(csv.DictReader(file))
     return tuple(r | {"source": source_in_words(r["source"])} if "source" in r else r for r in read)
+
+
+def naming(number: str, table: Iterable[dict[str, str]]) -> dict[str, str] | None:
+    """Return the first row of a table whose `numbers` name a grade, None where none does.
+
+    Examples
+    --------
+    >>> naming("1.4301", rows("spring_tempers"))["most_mpa"]
+    '1300'
+    """
+    return next((row for row in table if number in row["numbers"].split()), None)
 
 
 @cache

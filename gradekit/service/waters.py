@@ -17,9 +17,9 @@ from gradekit.core.markup import number as digits
 from gradekit.core.verdicts import Verdict
 from gradekit.relations.evaluate import evaluate
 from gradekit.service.candidate import Candidate, candidate
-from gradekit.service.finding import Finding
+from gradekit.service.finding import Finding, within
 from gradekit.service.needs import Service
-from gradekit.service.tables import judged, judgement, rows
+from gradekit.service.tables import judged, judgement, naming, rows
 
 SALT = "mg/l chloride"
 #: The pitting potential whose slopes trade a degree against chloride.
@@ -29,52 +29,52 @@ _PLAIN = ("ferritic 17Cr", "ferritic 13Cr", "ferritic low Cr (weldable)", "ferri
 _WARMER = "a tenth for each"
 
 
-def water(steel: Candidate, service: Service, reference: Candidate) -> Finding | None:
+def water(steel: Candidate, reference: Candidate, service: Service) -> Finding | None:
     """Chloride in supply water, heat exchangers and seawater."""
     if service.water == "none" or service.contact == "atmosphere":
         return None  # in the atmosphere no water stands: the class of the place decides
     if service.water == "seawater":
         return _seawater(steel, service)
     if service.chloride_mg_l is None:
-        return Finding("water", "not assessed", "the chloride content of the water is not given",
-                       remedy="an analysis of the water", source="chloride tables")  # fmt: skip
-    hottest = judged("chloride_hottest")
-    if service.water_temperature_C > hottest:
-        cooler = _chloride(steel, replace(service, water_temperature_C=hottest), reference)
-        if cooler.verdict == "stop":
-            return replace(cooler, reason=f"falls short in cooler water already: {cooler.reason}")
-        return Finding(
-            "water", "not assessed", f"{service.water_temperature_C:g} °C is hotter than the rule "
-            f"reaches ({hottest:g} °C)", service.chloride_mg_l, None, SALT,
-            judgement("chloride_hottest")["source"], "heuristic", "a test in this water",
-        )  # fmt: skip
-    return _chloride(steel, service, reference)
+        why, remedy = "the chloride content of the water is not given", "an analysis of the water"
+        return Finding("not assessed", why, source="chloride tables", remedy=remedy)
+    hottest, heat = judged("chloride_hottest"), service.water_temperature_C
+    if heat <= hottest:
+        return _chloride(steel, reference, service)
+    cooler = _chloride(steel, reference, replace(service, water_temperature_C=hottest))
+    if cooler.verdict == "stop":
+        return cooler._replace(reason=f"falls short in cooler water already: {cooler.reason}")
+    why = f"{heat:g} °C is hotter than the rule reaches ({hottest:g} °C)"
+    source, remedy = judgement("chloride_hottest")["source"], "a test in this water"
+    return Finding(
+        "not assessed", why, service.chloride_mg_l, None, SALT, source, "heuristic", remedy
+    )
 
 
-def _chloride(steel: Candidate, service: Service, reference: Candidate) -> Finding:
+def _chloride(steel: Candidate, reference: Candidate, service: Service) -> Finding:
     chloride, heat = service.chloride_mg_l or 0.0, service.water_temperature_C
-    own = next((r for r in cases("crevice") if steel.number in r["numbers"].split()), None)
-    plain = cases("crevice")[-1]
+    own, plain = naming(steel.number, cases("crevice")), cases("crevice")[-1]
+    source = plain["source"]
     if steel.family == "martensitic" or steel.detailed_family in _PLAIN:
         dried = service.contact == "rinsed and dried"
         why = f"{plain['steels']}: {plain['meaning']}"
         why += "; rinsed and dried, only gaps that stay wet suffer" if dried else ""
-        return Finding("water", "caution" if dried else "stop", why, chloride,
-                       None, SALT, plain["source"], plain["status"],
-                       _what_helps(service, reference))  # fmt: skip
+        verdict: Verdict = "caution" if dried else "stop"
+        remedy, status = _what_helps(service, reference), plain["status"]
+        return Finding(verdict, why, chloride, None, SALT, source, status, remedy)
     band = chloride_band(steel, service)
     if band is None:
-        return Finding("water", "not assessed", f"no pitting index places {steel.title} among "
-                       "the steels with a published chloride limit; crevices decide", chloride,
-                       None, SALT, plain["source"], "memory",
-                       "a crevice test in this water")  # fmt: skip
+        why = f"no pitting index places {steel.title} among the steels with a published chloride "
+        why += "limit; crevices decide"
+        remedy = "a crevice test in this water"
+        return Finding("not assessed", why, chloride, None, SALT, source, "memory", remedy)
     sure, most, changed = band
     if own is not None and not changed:
         low = float(own["low"])
         reach = f"{most:g}" if low == most else f"{low:g} to {most:g}"
         why = f"{chloride:g} against {reach} mg/l for {own['steels']}, in crevices at ambient"
         source, status, shown = own["source"], own["status"], most
-        if service.contact == "flowing" and float(own["low"]) < most:
+        if service.contact == "flowing" and low < most:
             why += "; flowing water lays down no deposits: the upper one counts"
     else:
         shown = float(f"{most:.2g}")
@@ -84,9 +84,8 @@ def _chloride(steel: Candidate, service: Service, reference: Candidate) -> Findi
             f"at {heat:g} °C ({parts}), a working rule of this library"
         )
         source, status = judgement("chloride_factor")["source"], "heuristic"
-    verdict: Verdict = "ok" if chloride <= sure else "caution" if chloride <= most else "stop"
-    return Finding("water", verdict, why, chloride, shown, SALT, source, status,
-                   "" if verdict == "ok" else _what_helps(service, reference))  # fmt: skip
+    verdict, remedy = within(chloride, sure, most), _what_helps(service, reference)
+    return Finding(verdict, why, chloride, shown, SALT, source, status, remedy)
 
 
 def chloride_band(
@@ -98,7 +97,7 @@ def chloride_band(
     the rule grows with the distance, as fast as the limit falls, up to its factor: so that warmer
     water never bears more, and nothing jumps where the rule begins.
     """
-    own = next((r for r in cases("crevice") if steel.number in r["numbers"].split()), None)
+    own = naming(steel.number, cases("crevice"))
     base = _between_the_steels(steel) if own is None else log10(float(own["high"]))
     if base is None:
         return None
@@ -186,70 +185,55 @@ def cases(case: str) -> tuple[dict[str, str], ...]:
     return tuple(r for r in rows("chloride_limits") if r["case"] == case)
 
 
-def case_naming(case: str, steel: Candidate) -> dict[str, str] | None:
-    """The limit of a case that names a steel, or None."""
-    return next((r for r in cases(case) if steel.number in r["numbers"].split()), None)
-
-
 def _seawater(steel: Candidate, service: Service) -> Finding:
     row = next((r for r in cases("seawater") if r["steels"] == steel.family), None)
     better = "super duplex or 6Mo steel, with crevice tests"
     if row is None:
-        return Finding("water", "not assessed", f"no published floor for {steel.family} steel in "
-                       "seawater", source=cases("seawater")[0]["source"],
-                       status=cases("seawater")[0]["status"], remedy=better)  # fmt: skip
-    floor, source, status = float(row["low"]), row["source"], row["status"]
+        row, why = cases("seawater")[0], f"no published floor for {steel.family} steel in seawater"
+        return Finding(
+            "not assessed", why, source=row["source"], status=row["status"], remedy=better
+        )
+    floor, test = float(row["low"]), "a crevice test"
     low = steel.pitting_index or 0.0  # every family of the table uses the index
     high = steel.pitting_index_most or low
     reach = f"{low:.1f}" if high == low else f"{low:.1f} to {high:.1f}"
-    asked = f"index {reach} against {floor:g} asked of {steel.family} steel in seawater"
-    if high < floor:
-        return Finding("water", "stop", asked, low, floor, "index", source, status, better)
+    why = f"index {reach} against {floor:g} asked of {steel.family} steel in seawater"
     salt, heat = service.chloride_mg_l or 0.0, service.water_temperature_C
     beyond = [f"{salt:g} mg/l chloride is a brine"] if salt > judged("seawater_salt") else []
     beyond += [f"{heat:g} °C"] if heat > judged("ambient_water") else []
-    if beyond:
-        return Finding(
-            "water", "not assessed",
-            f"{asked}, but only at ambient temperature and the salt of the sea: "
-            f"{' and '.join(beyond)}", low, floor, "index", source, status,
-            "a crevice test in this brine at this temperature",
-        )  # fmt: skip
-    order = "" if low >= floor else f"an index of at least {floor:g} in the order, and "
-    return Finding(
-        "water", "caution",
-        f"{asked} at ambient temperature; crevices, chlorination and warmth ask for more",
-        low, floor, "index", source, status, f"{order}a crevice test",
-    )  # fmt: skip
+    verdict: Verdict = "caution"
+    if high < floor:
+        verdict, remedy = "stop", better
+    elif beyond:
+        verdict, remedy = "not assessed", f"{test} in this brine at this temperature"
+        why += ", but only at ambient temperature and the salt of the sea: " + " and ".join(beyond)
+    else:
+        remedy = "" if low >= floor else f"an index of at least {floor:g} in the order, and "
+        remedy += test
+        why += " at ambient temperature; crevices, chlorination and warmth ask for more"
+    return Finding(verdict, why, low, floor, "index", row["source"], row["status"], remedy)
 
 
-def chlorine(steel: Candidate, service: Service, reference: Candidate) -> Finding | None:
+def chlorine(steel: Candidate, reference: Candidate, service: Service) -> Finding | None:
     """Free chlorine in water."""
     if service.free_chlorine_mg_l is None:
         return None
     got = service.free_chlorine_mg_l
     table = sorted(cases("free chlorine"), key=lambda r: float(r["high"]))
-    row, ours = case_naming("free chlorine", steel), ""
+    row, ours = naming(steel.number, table), ""
     if row is None and (index := steel.index_in_water) is not None:
         # no steel of a higher pitting index bears less; how much more, nobody published
         held = [r for r in table if index >= (candidate(r["numbers"][:6]).index_in_water or 0.0)]
         row = next((r for r in held[::-1] if got <= float(r["high"])), None)
         ours = "; its pitting index is no lower, a working rule of this library"
     if row is None:
-        row = table[0]
-        return Finding(
-            "free chlorine", "not assessed", f"published for 304 and 316, not for {steel.title}",
-            got, None, "mg/l", row["source"], row["status"],
-        )  # fmt: skip
-    rung = row["steels"]
-    limit = float(row["high"])
-    best = table[-1]
+        row, why = table[0], f"published for 304 and 316, not for {steel.title}"
+        return Finding("not assessed", why, got, None, "mg/l", row["source"], row["status"])
+    limit, best = float(row["high"]), table[-1]
     kept = reference.number in best["numbers"].split()
     remedy = "the present grade" if kept else "1.4401 or 1.4404"
     remedy = "less chlorine" if got > float(best["high"]) else f"{remedy}, or less chlorine"
-    return Finding(
-        "free chlorine", "ok" if got <= limit else "stop",
-        f"{got:g} mg/l against {limit:g} mg/l for {rung}, continuous exposure{ours}", got, limit,
-        "mg/l", row["source"], "heuristic" if ours else row["status"],
-        "" if got <= limit else remedy,
-    )  # fmt: skip
+    why = f"{got:g} mg/l against {limit:g} mg/l for {row['steels']}, continuous exposure{ours}"
+    status = "heuristic" if ours else row["status"]
+    verdict = within(got, limit, limit)
+    return Finding(verdict, why, got, limit, "mg/l", row["source"], status, remedy)

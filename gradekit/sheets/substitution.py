@@ -30,7 +30,14 @@ from gradekit.pictures.answer import Bar, ladder, property_bars
 from gradekit.pictures.window_chart import windows_chart
 from gradekit.service.candidate import Candidate
 from gradekit.service.comparison import Comparison
-from gradekit.service.exposure import CLASSES, class_of, classify, figures_of, grades_of_class
+from gradekit.service.exposure import (
+    CLASSES,
+    Atmosphere,
+    class_of,
+    classify,
+    figures_of,
+    grades_of_class,
+)
 from gradekit.service.figures import names_elsewhere
 from gradekit.service.finding import Finding
 from gradekit.service.needs import Service
@@ -198,7 +205,7 @@ _BLOCK = Html("""<style>
 
 def _service_words(s: Service) -> str:
     salt = "" if s.chloride_mg_l is None else f" with {s.chloride_mg_l:g} mg/l chloride"
-    told: list[tuple[object, str]] = [
+    asked: list[tuple[object, str]] = [
         (True, f"{s.form}, {s.thickness_mm:g} mm"),
         (True, _weld_words(s)),
         (s.temper, f"temper {s.temper}"),
@@ -218,7 +225,7 @@ def _service_words(s: Service) -> str:
         (s.load_bearing, "load-bearing"),
         (s.chosen_for, f"the present grade was chosen for: {s.chosen_for}"),
     ]
-    return f"Service as understood: {'; '.join(words for asked, words in told if asked)}"
+    return f"Service as understood: {'; '.join(words for holds, words in asked if holds)}"
 
 
 def _place_words(s: Service) -> str:
@@ -229,7 +236,10 @@ def _place_words(s: Service) -> str:
         return f"above an indoor pool ({place.pool})"
     if place.indoors:
         return "indoors"
-    return f"outdoors, {place.sea_km:g} km from the sea, SO2 {place.so2}"
+    where = "road tunnel with de-icing salt" if place.salted_tunnel else "outdoors"
+    near = place.salted_road_km < Atmosphere().salted_road_km
+    road = f", {place.salted_road_km:g} km from a salted road" if near else ""
+    return f"{where}, {place.sea_km:g} km from the sea{road}, SO2 {place.so2}"
 
 
 def _weld_words(s: Service) -> str:
@@ -268,11 +278,11 @@ def _short_answer(c: Comparison, t: Tongue = _ENGLISH, asks: bool = False) -> Ht
     return Html(listed + tag("p", t(WHO), class_="who"))
 
 
-def _said_table(
+def _table(
     t: Tongue, caption: str, head: str, labels: Iterable[str], columns: Mapping[str, Iterable[str]],
     class_: str, wide: str = "",
 ) -> Html:  # fmt: skip
-    """A table of texts that are said already, and labels that are to be said in a language."""
+    """A table of translated texts, under labels that are translated here."""
     made = [Column(name, [*cells], text=True, wide=name == wide) for name, cells in columns.items()]
     return columns_table(made, caption, map(t, labels), t(head), class_=class_)
 
@@ -282,7 +292,7 @@ def _figures(c: Comparison, t: Tongue) -> Html:
     columns = {name: [_minus(t(v)) for v in table[name]] for name in table}
     star = "; *: beyond the heats measured" if "*" in "".join(table.to_numpy().ravel()) else ""
     caption = t(f"Figures side by side{star}")
-    return _said_table(t, caption, "figure", table.index, columns, "figures")
+    return _table(t, caption, "figure", table.index, columns, "figures")
 
 
 def _minus(text: str) -> str:
@@ -291,11 +301,11 @@ def _minus(text: str) -> str:
 
 
 def _names(c: Comparison, t: Tongue) -> Html:
-    every = {steel.name: names_elsewhere(steel) for steel in (c.reference, *c.candidates)}
+    every = {steel.name: names_elsewhere(steel) for steel in c.steels}
     known = dict.fromkeys(system for names in every.values() for system in names)
     systems = [s for s in known if s in _SYSTEMS]
     columns = {name: [t(names.get(s) or "–") for s in systems] for name, names in every.items()}
-    return _said_table(t, t("Names in other standards"), "system", systems, columns, "names")
+    return _table(t, t("Names in other standards"), "system", systems, columns, "names")
 
 
 def _surcharge(c: Comparison, t: Tongue) -> Html:
@@ -306,7 +316,7 @@ def _surcharge(c: Comparison, t: Tongue) -> Html:
     caption = t("Alloy surcharge: lowest contents, and what each difference costs")
     if c.prices:
         caption += f" ({t(f'prices of {c.prices.date}')})"
-    return _said_table(t, caption, "element", table.index, columns, "names")
+    return _table(t, caption, "element", table.index, columns, "names")
 
 
 def answers(c: Comparison) -> dict[str, list[Finding]]:
@@ -339,7 +349,7 @@ def _matrix(
         "✓ ok, △ caution, ✕ stop, ○ not assessed, – none; "
         "figure / required by place or present grade"
     )
-    return _said_table(t, t(caption), "criterion", kept, columns, "matrix")
+    return _table(t, t(caption), "criterion", kept, columns, "matrix")
 
 
 def _evidence(findings: Iterable[Finding | None]) -> list[str]:
@@ -379,9 +389,9 @@ def _reasons(c: Comparison, t: Tongue = _ENGLISH, *, assessed: bool = False) -> 
     grades: dict[Finding, list[str]] = {}
     silent = ("ok", "not assessed") if assessed else ("ok",)
     for name, f in _each(c):
-        told = assessed and f.reason == c.decisive.at[name, "why"]
-        if not told and f.verdict not in silent:
-            same = Finding(f.criterion, f.verdict, f.reason, remedy=f.remedy)
+        decides = assessed and f.reason == c.decisive.at[name, "why"]
+        if not decides and f.verdict not in silent:
+            same = Finding(f.verdict, f.reason, remedy=f.remedy, criterion=f.criterion)
             grades.setdefault(same, []).append(name)
     if not grades:
         return tag("p", t("Every criterion is met."))
@@ -394,7 +404,7 @@ def _reasons(c: Comparison, t: Tongue = _ENGLISH, *, assessed: bool = False) -> 
     }
     labels = [f.criterion for f, _ in rows]
     caption, heads = t("What is not plainly met"), {t(head): own for head, own in columns.items()}
-    return _said_table(t, caption, "criterion", labels, heads, "why", wide=t("reason"))
+    return _table(t, caption, "criterion", labels, heads, "why", wide=t("reason"))
 
 
 def _each(c: Comparison) -> Iterator[tuple[str, Finding]]:
@@ -408,7 +418,7 @@ def _notes(c: Comparison) -> list[str]:
         f"{name}, {f.criterion}, met: {f.reason}."
         for name, f in _each(c) if f.verdict == "ok" and f.status == "heuristic"
     ]  # fmt: skip
-    return notes + [f"{s.name}: {r}." for s in (c.reference, *c.candidates) for r in s.remarks]
+    return notes + [f"{s.name}: {r}." for s in c.steels for r in s.remarks]
 
 
 def _not_assessed(c: Comparison) -> dict[str, tuple[list[str], str]]:
@@ -444,7 +454,7 @@ def _cautions(c: Comparison) -> list[str]:
 
 def _pictures(c: Comparison) -> list[tuple[Element, str]]:
     """Pictures with their captions; the last one stands at the right."""
-    steels = (c.reference, *c.candidates)[:_MOST_DRAWN]
+    steels = c.steels[:_MOST_DRAWN]
     pictures = []
     if c.service.atmosphere is not None:
         required = classify(c.service.atmosphere).crc

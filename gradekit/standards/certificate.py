@@ -40,7 +40,7 @@ from gradekit.standards.tables import Window
 Claimed: TypeAlias = str | Mapping[Any, str] | None
 #: Columns beside the analysis and the grades that name what is claimed.
 _CLAIMED = re.compile(r"standards?|claims?|specification|spec|norm", re.I)
-_CAST = re.compile(r"(.*?)(?: \(product\))?(?: \(\d+\))?", re.S)
+_SAMPLE = re.compile(r"(?: \(product\))?(?: \(\d+\))?\Z")
 _ANALYSES = ("heat analysis", "product analysis")
 _VERDICTS = "heat claim designation standard looked_at verdict status reasons remarks".split()
 _CONFIRM = (
@@ -85,61 +85,40 @@ class Certificate:
         product = (kind == "product").to_numpy()
         self.heats, self.products = batch[~product], batch[product]
         self._beside = beside
-        casts = ((label, _CAST.fullmatch(str(label))) for label in self.products.index)
-        self._casts = {label: match[1] for label, match in casts if match}
+        self._samples: dict[str, list[Label]] = {}  # the product analyses of each cast
+        for label in self.products.index:
+            self._samples.setdefault(_SAMPLE.sub("", str(label)), []).append(label)
+        known = {str(label) for label in self.heats.index}
+        #: The analyses of each heat, and of each cast of which only product analyses are given.
+        self._analyses = {
+            label: [label, *self._samples.get(str(label), [])] for label in self.heats.index
+        } | {cast: own for cast, own in self._samples.items() if cast not in known}
         self._claims = self._read_claims(claims)
         self.messages = [*messages(batch), *self._wider_limits()]
 
     # --- what is claimed
 
-    def _labels(self) -> list:
-        """The heats, and casts of which only product analyses are given."""
-        known = {str(label) for label in self.heats.index}
-        return [
-            *self.heats.index,
-            *dict.fromkeys(c for c in self._casts.values() if c not in known),
-        ]
-
-    @cached_property
-    def _samples(self) -> dict[str, list]:
-        """The product analyses of each cast."""
-        samples: dict[str, list] = {}
-        for sample, cast in self._casts.items():
-            samples.setdefault(cast, []).append(sample)
-        return samples
-
     def _cells(self, columns: list) -> dict[Label, list]:
         """What stands in these columns beside the analyses of each heat."""
-        beside = dict(
-            zip(self._beside.index, self._beside[columns].to_numpy().tolist(), strict=True)
-        )
-        own = set(self.heats.index)
-        return {
-            label: [
-                *([beside[label]] if label in own else []),
-                *(beside[p] for p in self._samples.get(str(label), [])),
-            ]
-            for label in self._labels()
-        }
+        cells = self._beside[columns].to_numpy().tolist()
+        beside = dict(zip(self._beside.index, cells, strict=True))
+        return {label: [beside[own] for own in every] for label, every in self._analyses.items()}
 
     def _read_claims(self, given: Claimed) -> dict[Label, list[Claim]]:
         if isinstance(given, Mapping):
-            unknown = [key for key in given if key not in self._labels()]
-            if unknown:
-                near = nearest(str(unknown[0]), map(str, self._labels()))
-                raise InputError("heat in claims", "one of the certificate", unknown[0], near)
+            for key in given:
+                if key not in self._analyses:
+                    near = nearest(str(key), map(str, self._analyses))
+                    raise InputError("heat in claims", "one of the certificate", key, near)
         grades = grade_columns(self._beside)
         columns = [c for c in self._beside if c in grades or _CLAIMED.fullmatch(str(c).strip())]
         claims: dict[Label, list[Claim]] = {}
         understood: dict[str, list[Claim]] = {}
         for label, printed in self._cells(columns).items():
+            cells = dict.fromkeys(c for row in printed for c in row if isinstance(c, str))
+            text = " | ".join(cells) if given is None else given
             if isinstance(given, Mapping):
                 text = given.get(label, "")
-            elif given is not None:
-                text = given
-            else:
-                cells = dict.fromkeys(c for row in printed for c in row if isinstance(c, str))
-                text = " | ".join(cells)
             if not isinstance(text, str):
                 raise InputError(f"claims of {label}", "text", text)
             if text not in understood:
@@ -150,25 +129,21 @@ class Certificate:
     @cached_property
     def claims(self) -> pd.DataFrame:
         rows = [
-            (
-                label,
-                claim.words,
-                "; ".join(w.title for w in claim.windows),
-                "; ".join(claim.remarks),
-            )
+            (label, c.words, "; ".join(w.title for w in c.windows), "; ".join(c.remarks))
             for label, claims in self._claims.items()
-            for claim in claims
+            for c in claims
         ]
         return pd.DataFrame(rows, columns=["heat", "claim", "tested_by", "remarks"])
 
     @cached_property
     def results(self) -> pd.DataFrame:
         rows = [
-            (label, r.property, np.nan if r.value is None else r.value, r.printed, r.trouble)
+            (label, r.property, r.value, r.printed, r.trouble)
             for label, results in self._results.items()
             for r in results
         ]
-        return pd.DataFrame(rows, columns=["heat", "property", "value", "printed", "trouble"])
+        table = pd.DataFrame(rows, columns=["heat", "property", "value", "printed", "trouble"])
+        return table.astype({"value": float})
 
     @cached_property
     def _results(self) -> dict:
@@ -183,20 +158,19 @@ class Certificate:
     @cached_property
     def _checks(self) -> dict[tuple, list[dict]]:
         """The limits looked at, a row each, by (heat, title of the window, kind of analysis)."""
-        claimed: dict[str, tuple[Window, dict]] = {}
+        claimed: dict[Window, dict[Label, None]] = {}
         for label, claims in self._claims.items():
-            for part in {w.title: w for claim in claims for w in claim.windows}.values():
-                claimed.setdefault(part.title, (part, {}))[1][label] = None
+            for part in (w for claim in claims for w in claim.windows):
+                claimed.setdefault(part, {})[label] = None
         checks: dict[tuple, list[dict]] = {}
-        for title, (part, labels) in claimed.items():
+        for part, labels in claimed.items():
             known = [label for label in self.heats.index if label in labels]
-            if known:
-                for row in check_windows(self.heats.loc[known], [part]).to_dict("records"):
-                    checks.setdefault((row["heat"], title, "heat analysis"), []).append(row)
+            for row in check_windows(self.heats.loc[known], [part]).to_dict("records"):
+                checks.setdefault((row["heat"], part.title, "heat analysis"), []).append(row)
             for label in labels:
                 if samples := self._samples.get(str(label)):
-                    declared = self.heats.loc[[label]] if label in self.heats.index else None
-                    checks[label, title, "product analysis"] = check_windows(
+                    declared = self.heats.loc[[label]] if label in known else None
+                    checks[label, part.title, "product analysis"] = check_windows(
                         self.products.loc[samples], [part], "product", declared
                     ).to_dict("records")
         return checks
@@ -219,25 +193,22 @@ class Certificate:
         rows = []
         for label, claims in self._claims.items():
             if not claims:
-                rows.append(
-                    (label, "", "", "", "", "not assessed", "", *self._nothing_claimed(label))
-                )
+                told = self._nothing_claimed(label)
+                rows.append((label, "", "", "", "", "not assessed", "", *told))
             for claim in claims:
                 remarks = "; ".join(claim.remarks)
                 if not claim.windows:
                     rows.append((label, claim.words, "", "", "", "not assessed", "", remarks, ""))
                 for part in claim.windows:
                     head = (label, claim.words, part.designation, part.standard)
+                    remarked = "; ".join(filter(None, (remarks, self._unlisted(label, part))))
                     for analysis in _ANALYSES:
                         looked = self._checks.get((label, part.title, analysis))
                         if looked is not None:
-                            told = "; ".join(p for p in (remarks, self._unlisted(label, part)) if p)
                             word = worst(row["verdict"] for row in looked)
-                            deciding = [row["status"] for row in looked if row["verdict"] == word]
-                            status = weakest(*deciding)
-                            rows.append(
-                                (*head, analysis, word, status, claim_reasons(looked), told)
-                            )
+                            status = weakest(*(r["status"] for r in looked if r["verdict"] == word))
+                            why = claim_reasons(looked)
+                            rows.append((*head, analysis, word, status, why, remarked))
                     for result in self._results[label]:
                         judged = judge_result(result, part, self._form)
                         rows.append((*head, result.header, *judged, remarks))
@@ -254,8 +225,8 @@ class Certificate:
         """The elements that each heat reports; of a cast without one, its product analyses."""
         batch = self.heats if len(self.heats) else self.products
         names = np.array(batch.columns)
-        told = {label: list(names[there]) for label, there in
-                zip(batch.index, batch.notna().to_numpy(), strict=True)}  # fmt: skip
+        there = zip(batch.index, batch.notna().to_numpy(), strict=True)
+        told = {label: list(names[known]) for label, known in there}
         for cast, samples in self._samples.items():
             told.setdefault(cast, list(names[self.products.loc[samples].notna().any().to_numpy()]))
         return told
@@ -375,10 +346,7 @@ def read_certificate(
             raise InputError("certificate", "a path or pasted text", said("a zero byte"))
         if _is_text(source):
             return _pasted(source, claims, product_form)
-        batch = as_batch(source)
-    else:
-        batch = as_batch(source)
-    return Certificate(batch, claims, product_form)
+    return Certificate(as_batch(source), claims, product_form)
 
 
 def _pasted(text: str, claims: Claimed, product_form: str | None) -> Certificate:

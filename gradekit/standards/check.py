@@ -17,17 +17,12 @@ from gradekit.core.sources import weakest
 from gradekit.core.verdicts import Verdict, worst
 from gradekit.heats.batch import as_batch
 from gradekit.heats.notes import bounded
-from gradekit.standards.columns import Reports, columns_of, row_of
+from gradekit.standards.columns import Reports, judged_limits, row_of, rows_as_table
 from gradekit.standards.grades import windows_of
 from gradekit.standards.judge import Contents, LimitFinding, contents_of, judge_limit
 from gradekit.standards.limits_shown import Checked
 from gradekit.standards.tables import Limit, Window, windows
 from gradekit.standards.tolerances import tolerance
-
-_COLUMNS = (
-    "heat element value min max margin verdict evidence rule designation standard status reason "
-    "unit kind"
-).split()
 
 
 def check_grade(
@@ -105,16 +100,13 @@ def check_windows(
     everything = list(zip(batch.index, contents_of(batch), strict=True)) if product else []
     parts: list[pd.DataFrame] = []
     for window in chosen:
-        parts.append(pd.DataFrame(columns_of(batch, reports, window, product), columns=_COLUMNS))
-        rows: list[tuple] = []
-        if declared is not None:
-            rows += _declared_rows(everything, window, declared)
-        if product:
-            rows += _one_end_rows(everything, _casts(batch.index, declared), window)
+        parts.append(judged_limits(batch, reports, window, product))
+        rows = _declared_rows(everything, window, declared)
+        rows += _one_end_rows(everything, _casts(batch.index, declared), window) if product else []
         if rows:
-            parts.append(pd.DataFrame(rows, columns=_COLUMNS))
+            parts.append(rows_as_table(rows))
     if not parts:
-        return Checked(columns=_COLUMNS)
+        return Checked(rows_as_table([]))
     return Checked(parts[0] if len(parts) == 1 else pd.concat(parts, ignore_index=True))
 
 
@@ -134,9 +126,9 @@ def _casts(labels: pd.Index, declared: HeatsLike | None) -> dict[Label, list[int
     return casts
 
 
-def _declared_rows(everything: list, window: Window, declared: HeatsLike) -> list[tuple]:
+def _declared_rows(everything: list, window: Window, declared: HeatsLike | None) -> list[tuple]:
     """Under EN each sample must lie within the tolerance of the declared cast analysis."""
-    if window.side != "EN":
+    if declared is None or window.side != "EN":
         return []
     cast = as_batch(declared)
     if len(cast) != 1:
@@ -276,13 +268,13 @@ def _loosest(window: Window) -> dict[str, tuple[float, float]]:
     """The ends of a window with every doubt given to the heat: all variants, half a digit."""
     ends = {}
     for limit in window.limits:
-        if len(limit.quantity.slopes) > 1:
-            continue
-        lows = [-np.inf if v.low is None else float(v.low) - _half(v.low) for v in limit.variants]
-        highs = [
-            np.inf if v.high is None else float(v.high) + _half(v.high) for v in limit.variants
-        ]
-        ends[limit.element] = (min(lows), max(highs))
+        if len(limit.quantity.slopes) == 1:
+            lows = (v.low for v in limit.variants)
+            highs = (v.high for v in limit.variants)
+            ends[limit.element] = (
+                min(-np.inf if low is None else float(low) - _half(low) for low in lows),
+                max(np.inf if high is None else float(high) + _half(high) for high in highs),
+            )
     return ends
 
 
@@ -292,16 +284,11 @@ def _half(limit: Decimal) -> float:
 
 def _not_refused(batch: pd.DataFrame, candidates: list[Window]) -> np.ndarray:
     """Sort out at once what a plain number refuses beyond doubt; the rest is judged exactly."""
-    values = batch.to_numpy()
-    masks = bounded(batch)
-    bound = np.array([masks.get(e, np.zeros(len(batch), dtype=bool)) for e in batch]).T
-    values = np.where(bound, np.nan, values)
-    column = {e: i for i, e in enumerate(batch)}
+    bound = bounded(batch)
+    values = {e: np.where(bound.get(e, False), np.nan, batch[e]) for e in batch}
     ok = np.ones((len(batch), len(candidates)), dtype=bool)
     for j, window in enumerate(candidates):
         for element, (low, high) in _loosest(window).items():
-            if element in column:
-                x = values[:, column[element]]
-                with np.errstate(invalid="ignore"):
-                    ok[:, j] &= ~((x < low) | (x > high))
+            if element in values:
+                ok[:, j] &= ~((values[element] < low) | (values[element] > high))
     return ok

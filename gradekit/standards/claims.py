@@ -89,8 +89,8 @@ def _designation(words: str, standards: dict[str, str]) -> tuple[Claim, set[str]
     except InputError as error:
         near = f"; nearest {error.nearest}" if error.nearest else ""
         return Claim(words, (), (f"no limits of {words} are held{near}",)), set()
-    english = words.startswith(("1.", "X"))
-    side = "EN" if english else "ASTM"
+    european = words.startswith(("1.", "X"))
+    side = "EN" if european else "ASTM"
     own = [w for w in every if w.side == side]
     if not own:
         relative = ", ".join(dict.fromkeys(w.title for w in every))
@@ -102,25 +102,22 @@ def _designation(words: str, standards: dict[str, str]) -> tuple[Claim, set[str]
         others = dict.fromkeys(w.designation for w in own if w is not first)
         others.pop(first.designation, None)
         remarks.append(f"taken as {first.designation}; also called so: {', '.join(others)}")
-    named = {w: s for w, s in standards.items() if s.startswith("EN") == english}
-    chosen, used = [], set()
-    for printed, short in named.items():
-        fitting = [w for w in same if _fits(short, w)]
-        chosen += [w for w in fitting if w not in chosen]
-        used |= {printed} if fitting else set()
+    named = {w: s for w, s in standards.items() if s.startswith("EN") == european}
+    fitting = {w: [part for part in same if _fits(short, part)] for w, short in named.items()}
+    chosen = tuple(dict.fromkeys(part for parts in fitting.values() for part in parts))
     if not chosen:
-        chosen = [first]
-        there = [s for s in standards.values() if not _holds_none(s)]
-        if named and any(not _holds_none(s) for s in named.values()):
-            gone = ", ".join(w for w, s in named.items() if not _holds_none(s))
-            remarks.append(f"limits of {gone} are not held for it: tested by {first.standard}")
+        chosen = (first,)
+        tested = f"tested by {first.standard}"
+        gone = ", ".join(w for w, short in named.items() if not _holds_none(short))
+        there = ", ".join(short for short in standards.values() if not _holds_none(short))
+        if gone:
+            remarks.append(f"limits of {gone} are not held for it: {tested}")
         elif there:
-            remarks.append(
-                f"{words} is no designation of {', '.join(there)}: tested by {first.standard}"
-            )
+            remarks.append(f"{words} is no designation of {there}: {tested}")
         else:
-            remarks.append(f"no standard named: tested by {first.standard}")
-    return Claim(words, tuple(chosen), tuple(remarks)), used
+            remarks.append(f"no standard named: {tested}")
+    used = {w for w, parts in fitting.items() if parts}
+    return Claim(words, chosen, tuple(remarks)), used
 
 
 def _fits(short: str, window: Window) -> bool:

@@ -12,8 +12,6 @@ from decimal import Decimal
 
 import numpy as np
 import pandas as pd
-from numpy.typing import ArrayLike
-from pandas.api.extensions import ExtensionArray
 
 from gradekit.core.aliases import Label
 from gradekit.core.sources import weakest
@@ -21,7 +19,12 @@ from gradekit.heats.notes import bounds, notes_of
 from gradekit.standards.judge import Analysis, LimitFinding, Reported, judge_limit, reported
 from gradekit.standards.tables import Limit, Window
 
-_CONSTANT = ("element", "evidence", "rule", "unit", "kind")
+_COLUMNS = (
+    "heat element value min max margin verdict evidence rule designation standard status reason "
+    "unit kind"
+).split()
+_NUMBERS = ("value", "min", "max", "margin")
+_KINDS = {c: float if c in _NUMBERS else "str" for c in _COLUMNS if c != "heat"}
 
 
 class Reports:
@@ -39,14 +42,12 @@ class Reports:
         self._codes: dict[str, np.ndarray] = {}
         self._reports: dict[str, list[Reported | None]] = {}
         for element in batch:
-            numbers = batch[element].to_numpy()
-            texts = [""] * self.heats if marks is None else marks[element].tolist()
-            some = any(texts)
-            keys = list(zip(numbers.tolist(), texts, strict=True)) if some else numbers
-            codes, unique = pd.factorize(pd.Series(keys, dtype=object if some else float),
-                                         use_na_sentinel=False)  # fmt: skip
+            keys = batch[element]
+            texts = [""] if marks is None else marks[element].tolist()
+            if some := any(texts):
+                keys = pd.Series(list(zip(keys.tolist(), texts, strict=True)), dtype=object)
+            self._codes[element], unique = pd.factorize(keys, use_na_sentinel=False)
             pairs = unique if some else [(number, "") for number in unique]
-            self._codes[element] = codes
             self._reports[element] = [reported(number, text) for number, text in pairs]
 
     def different(self, elements: Iterable[str]) -> tuple[np.ndarray, list[Analysis]]:
@@ -73,10 +74,10 @@ class Reports:
         return codes, analyses
 
 
-def columns_of(
+def judged_limits(
     batch: pd.DataFrame, reports: Reports, window: Window, product: bool
-) -> dict[str, ArrayLike]:
-    """Return the columns of a check of every heat against one window, heat by heat.
+) -> pd.DataFrame:
+    """Return a check of every heat against every limit of one window, heat by heat.
 
     Parameters
     ----------
@@ -84,55 +85,20 @@ def columns_of(
     reports : Reports of it
     window : Window
     product : bool
-
-    Returns
-    -------
-    dict of column to array, length heats x limits
     """
-    limits = window.limits
-    shape = (reports.heats, len(limits))
-    numbers = {c: np.empty(shape) for c in ("value", "min", "max", "margin")}
-    words = {c: _Words(shape) for c in ("verdict", "status", "reason")}
-    for at, limit in enumerate(limits):
+    answers: list[tuple] = []
+    which = np.empty((len(batch), len(window.limits)), dtype=np.intp)
+    for at, limit in enumerate(window.limits):
         codes, analyses = reports.different(_needed(limit))
-        judged = [judge_limit(limit, window, analysis, product) for analysis in analyses]
-        for column, cell in (("value", "value"), ("min", "low"), ("max", "high"),
-                             ("margin", "margin")):  # fmt: skip
-            numbers[column][:, at] = np.array([_float(getattr(f, cell)) for f in judged])[codes]
-        words["verdict"].put(at, codes, [f.verdict for f in judged])
-        words["status"].put(at, codes, [weakest(limit.status, f.status) for f in judged])
-        words["reason"].put(at, codes, ["; ".join(f.reasons) for f in judged])
-    same = {c: _Words(shape) for c in (*_CONSTANT, "designation", "standard")}
-    nothing = np.zeros(reports.heats, dtype=np.intp)
-    for at, limit in enumerate(limits):
-        kind = "rule" if limit.rule else "limit"
-        texts = (limit.element, limit.evidence, limit.rule, limit.unit, kind)
-        for column, text in zip(_CONSTANT, texts, strict=True):
-            same[column].put(at, nothing, [text])
-        same["designation"].put(at, nothing, [window.designation])
-        same["standard"].put(at, nothing, [window.standard])
-    return {
-        "heat": batch.index.repeat(len(limits)),
-        **{column: table.ravel() for column, table in numbers.items()},
-        **{column: table.array() for column, table in (words | same).items()},
-    }
-
-
-class _Words:
-    """A column of words, each different one held once."""
-
-    def __init__(self, shape: tuple[int, int]) -> None:
-        self._known: dict[str, int] = {}
-        self._codes = np.empty(shape, dtype=np.intp)
-
-    def put(self, at: int, codes: np.ndarray, words: list[str]) -> None:
-        """Write the words of one limit: `words[codes]`."""
-        places = [self._known.setdefault(word, len(self._known)) for word in words]
-        self._codes[:, at] = np.array(places, dtype=np.intp)[codes]
-
-    def array(self) -> ExtensionArray:
-        """Return the column, heat by heat."""
-        return pd.array(list(self._known), dtype="str").take(self._codes.ravel())
+        which[:, at] = len(answers) + codes
+        for analysis in analyses:
+            finding = judge_limit(limit, window, analysis, product)
+            kind = "rule" if limit.rule else "limit"
+            answers.append(row_of("", limit, window, finding, kind))
+    table = rows_as_table(answers).take(which.ravel())
+    table.index = pd.RangeIndex(len(table))
+    table["heat"] = batch.index.repeat(len(window.limits))
+    return table
 
 
 def _needed(limit: Limit) -> tuple[str, ...]:
@@ -152,3 +118,9 @@ def row_of(heat: Label, limit: Limit, window: Window, finding: LimitFinding, kin
         window.standard, weakest(limit.status, finding.status), "; ".join(finding.reasons),
         limit.unit, kind,
     )  # fmt: skip
+
+
+def rows_as_table(rows: list[tuple]) -> pd.DataFrame:
+    """Return rows of a check as a table; the kinds of its columns hold without a row, too."""
+    table = pd.DataFrame(rows, columns=_COLUMNS)
+    return table if rows else table.astype(_KINDS)

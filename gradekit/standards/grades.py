@@ -16,7 +16,7 @@ import pandas as pd
 
 from gradekit.core.errors import InputError, listed
 from gradekit.core.markup import details, panel, small, table
-from gradekit.standards.names import found_windows, likely_meant, plain
+from gradekit.standards.names import found_windows, likely_meant, names_in, plain
 from gradekit.standards.tables import Limit, Window, rows_of, variant_in_words, windows
 from gradekit.standards.typical import typical_contents
 
@@ -57,11 +57,11 @@ def windows_of(name: str, standard: str | Iterable[str] | None = None) -> tuple[
     >>> [w.title for w in windows_of("2205", "ASTM")]
     ['S31803 (ASTM A240/A240M)', 'S32205 (ASTM A240/A240M)']
     """
-    named = found_windows(name) if isinstance(name, str) else None
-    if named is None and isinstance(name, str) and "/" in name:
-        parts = [part for part in re.split(r"\s*/\s*", name) if part]
-        # steel that carries several designations at once keeps the windows of all
-        named = tuple(dict.fromkeys(w for part in parts for w in windows_of(part)))
+    parts = names_in(name) if isinstance(name, str) else []
+    # steel that carries several designations at once keeps the windows of all
+    named = tuple(dict.fromkeys(w for part in parts for w in windows_of(part)))
+    if isinstance(name, str) and not parts:
+        named = found_windows(name) or ()
     if not named:
         must_be = "an EN number, EN name, UNS, AISI name or a name of another standard"
         raise InputError("grade", must_be, name, likely_meant(name))
@@ -92,8 +92,7 @@ def own_windows(name: str, standard: str | Iterable[str] | None = None) -> tuple
     An EN number or name means EN standards, a UNS, AISI or common name means ASTM standards, as on
     an order; where that side has no window, the other one stands in.
     """
-    if "/" in name and found_windows(name) is None:
-        parts = [part for part in re.split(r"\s*/\s*", name) if part]
+    if parts := names_in(name):
         return tuple(dict.fromkeys(w for part in parts for w in own_windows(part, standard)))
     named = windows_of(name, None if standard == "all" else standard)
     asked_number = re.match(r"1\.|X\d", plain(name)) is not None
@@ -301,22 +300,10 @@ def grades() -> pd.DataFrame:
     >>> table.loc["1.4462", ["name", "common", "standard"]].tolist()
     ['X2CrNiMoN22-5-3', '2205', 'EN 10088-2:2014']
     """
-    rows = [
-        (
-            w.grade,
-            w.designation,
-            w.en_number,
-            w.en_name,
-            w.uns,
-            w.common,
-            w.family,
-            w.standard,
-            window_evidence(w),
-        )
-        for w in windows()
-    ]
-    columns = "grade designation en_number name uns common family standard evidence".split()
-    return pd.DataFrame(rows, columns=columns)
+    told = "grade designation en_number en_name uns common family standard".split()
+    table = pd.DataFrame([[getattr(w, name) for name in told] for w in windows()], columns=told)
+    evidence = [window_evidence(w) for w in windows()]
+    return table.rename(columns={"en_name": "name"}).assign(evidence=evidence)
 
 
 def window_evidence(window: Window) -> str:

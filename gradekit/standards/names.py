@@ -112,6 +112,18 @@ def found_windows(name: Label) -> tuple[Window, ...] | None:
     return meant
 
 
+def names_in(name: str) -> list[str]:
+    """Return the names in a joint one, of steel that carries several grades at once; else none.
+
+    Examples
+    --------
+    >>> names_in("304 / 304L"), names_in("304L")
+    (['304', '304L'], [])
+    """
+    joint = "/" in name and found_windows(name) is None
+    return [part for part in re.split(r"\s*/\s*", name) if part] if joint else []
+
+
 def likely_meant(name: Label) -> str | None:
     """Return up to three grades that an unknown name probably means, by its number or contents.
 

@@ -19,7 +19,7 @@ from gradekit.core.errors import InputError
 from gradekit.heats.batch import as_batch, one_heat
 from gradekit.heats.notes import bounds
 from gradekit.standards.grades import window_evidence, windows_of
-from gradekit.standards.judge import Contents, Reported, contents_of
+from gradekit.standards.judge import Contents, Reported, contents_of, span
 from gradekit.standards.rules import ZERO
 from gradekit.standards.tables import Limit, Window, rows_of, windows
 from gradekit.standards.tolerances import tolerance
@@ -84,41 +84,23 @@ def nearest_grades(composition: HeatsLike, n: int = 5) -> pd.DataFrame:
     for heat, contents, least in zip(
         batch.index, contents_of(batch), _at_least(batch), strict=True
     ):
-        space, ranked = _assumed(contents), []
-        farthest: dict[str, tuple[float, float]] = {}
+        space = _assumed(contents)
+        best: dict[str, tuple[float, float, int, list[Gap]]] = {}  # the nearest window of a grade
         # nearest by its lower bound first: once n grades lie nearer than the rest can, it ends
         for k in np.argsort(least, kind="stable"):
-            if len(farthest) >= n and least[k] > sorted(farthest.values())[n - 1][0]:
+            if len(best) >= n and least[k] > sorted(own[0] for own in best.values())[n - 1]:
                 break
             window = windows()[k]
             distance, off_centre, gaps = _distance(window, contents, space)
-            ranked.append((distance, off_centre, k, gaps))
-            own = (distance, off_centre)
-            farthest[window.grade] = min(own, farthest.get(window.grade, own))
-        seen: set[str] = set()
-        for distance, off_centre, k, gaps in sorted(ranked, key=lambda f: f[:3]):
-            window = windows()[k]
-            if window.grade in seen:
-                continue
-            seen.add(window.grade)
-            gaps.sort(key=lambda g: -g.steps)
+            own = (distance, off_centre, k, gaps)
+            if window.grade not in best or own[:3] < best[window.grade][:3]:
+                best[window.grade] = own
+        for distance, off_centre, k, gaps in sorted(best.values(), key=lambda own: own[:3])[:n]:
+            w = windows()[k]
+            gaps.sort(key=lambda gap: -gap.steps)
             words = "; ".join(g.words for g in gaps) or "nothing: inside every limit given"
-            rows.append(
-                (
-                    heat,
-                    window.grade,
-                    window.designation,
-                    window.standard,
-                    window.common,
-                    window.family,
-                    distance,
-                    off_centre,
-                    words,
-                    window_evidence(window),
-                )
-            )
-            if len(seen) == n:
-                break
+            named = w.grade, w.designation, w.standard, w.common, w.family
+            rows.append((heat, *named, distance, off_centre, words, window_evidence(w)))
     columns = "heat grade designation standard common family distance off_centre separates evidence"
     return pd.DataFrame(rows, columns=columns.split())
 
@@ -150,23 +132,13 @@ def what_separates(composition: HeatsLike, name: str, standard: str | None = Non
     """
     chosen = windows_of(name, standard)
     (contents,) = contents_of(one_heat(composition, "composition"))
-    rows = [
-        (
-            w.designation,
-            w.standard,
-            g.element,
-            float(g.value),
-            np.nan if g.low is None else float(g.low),
-            np.nan if g.high is None else float(g.high),
-            float(g.beyond),
-            g.steps,
-            g.words,
-        )
-        for w in chosen
-        for g in _gaps(w, contents, _assumed(contents))
-    ]
+    gaps = [(w, g) for w in chosen for g in _gaps(w, contents, _assumed(contents))]
     columns = "designation standard element value min max beyond tolerances words".split()
-    return pd.DataFrame(rows, columns=columns)
+    rows = [
+        (w.designation, w.standard, g.element, g.value, g.low, g.high, g.beyond, g.steps, g.words)
+        for w, g in gaps
+    ]
+    return pd.DataFrame(rows, columns=columns).astype(dict.fromkeys(columns[3:8], float))
 
 
 def _assumed(contents: Contents) -> dict[str, Reported]:
@@ -192,10 +164,9 @@ def _plain_limits() -> dict[str, tuple[np.ndarray, ...]]:
             lows, highs, low_steps, high_steps = ends.setdefault(
                 limit.element, [np.full(len(windows()), x) for x in (-np.inf, np.inf, 1.0, 1.0)]
             )
-            if limit.low is not None:
-                lows[k], low_steps[k] = limit.low, _step(window, limit.element, limit.low)
-            if limit.high is not None:
-                highs[k], high_steps[k] = limit.high, _step(window, limit.element, limit.high)
+            for end, at, steps in ((limit.low, lows, low_steps), (limit.high, highs, high_steps)):
+                if end is not None:
+                    at[k], steps[k] = end, _step(window, limit.element, end)
     return {element: tuple(arrays) for element, arrays in ends.items()}
 
 
@@ -238,23 +209,16 @@ def _distance(
 
 def _gaps(window: Window, contents: Contents, space: Contents) -> Iterator[Gap]:
     for limit in window.limits:
-        gap = _gap(window, limit, space)
-        if gap is not None:
-            assumed = [e for e in limit.quantity.slopes if e not in contents]
-            yield (
-                gap._replace(words=f"{gap.words} ({', '.join(assumed)} not given)")
-                if assumed
-                else gap
-            )
+        if (gap := _gap(window, limit, space)) is not None:
+            assumed = ", ".join(e for e in limit.quantity.slopes if e not in contents)
+            words = f"{gap.words} ({assumed} not given)" if assumed else gap.words
+            yield gap._replace(words=words)
     listed = {e for limit in window.limits for e in limit.quantity.slopes}
     for element, allowed in _allowances().items():
-        if element in listed or element not in space:
-            continue
-        content = space[element]
-        if content.low > allowed:
-            words = f"{element} {content.high:f} is not foreseen"
-            step = _step(window, element, content.high)
-            yield Gap(element, content.high, None, allowed, content.low - allowed, step, words)
+        if element not in listed and element in space and space[element].low > allowed:
+            least, most, _ = space[element]
+            words, step = f"{element} {most:f} is not foreseen", _step(window, element, most)
+            yield Gap(element, most, None, allowed, least - allowed, step, words)
 
 
 def _gap(window: Window, limit: Limit, space: Contents) -> Gap | None:
@@ -263,20 +227,17 @@ def _gap(window: Window, limit: Limit, space: Contents) -> Gap | None:
         return None
     # A bound has every doubt given to it: it may lie as near as it can.
     if limit.element in space:
-        low_value, high_value, _ = space[limit.element]
+        least, most, _ = space[limit.element]
     else:
-        low_value = limit.quantity.at({e: space[e].low for e in limit.needs})
-        high_value = limit.quantity.at({e: space[e].high for e in limit.needs})
+        least, most = span(limit.quantity, space)
     low = limit.low
     for floor in limit.floors:
-        at = floor.at(
-            {e: space[e].low if k > 0 else space[e].high for e, k in floor.slopes.items()}
-        )
+        at = span(floor, space)[0]
         low = at if low is None else max(low, at)
-    if low is not None and high_value < low:
-        value, beyond, side, end = high_value, low - high_value, "below", low
-    elif limit.high is not None and low_value > limit.high:
-        value, beyond, side, end = low_value, low_value - limit.high, "above", limit.high
+    if low is not None and most < low:
+        value, beyond, side, end = most, low - most, "below", low
+    elif limit.high is not None and least > limit.high:
+        value, beyond, side, end = least, least - limit.high, "above", limit.high
     else:
         return None
     words = f"{limit.quantity} {value:f} is {beyond:f} {side} {end:f}"
@@ -288,12 +249,11 @@ def _joint_step(window: Window, limit: Limit, end: Decimal) -> Decimal:
     """For a sum or an index, the step is that of its elements added up."""
     if len(limit.quantity.slopes) == 1:
         return _step(window, limit.element, end)
-    parts = []
+    total = ZERO
     for element, k in limit.quantity.slopes.items():
         own = window.by_element.get(element)
-        at = own.high if own is not None and own.high is not None else end
-        parts.append(abs(k) * _step(window, element, at))
-    return sum(parts, ZERO)
+        total += abs(k) * _step(window, element, (own and own.high) or end)
+    return total
 
 
 def _step(window: Window, element: str, at: Decimal) -> Decimal:

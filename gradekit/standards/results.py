@@ -99,34 +99,29 @@ def judge_result(
     """
     if result.value is None:
         return "not assessed", "", result.trouble
-    forms = []
-    for row in _rows(window):
-        if product_form and product_form.lower() not in row["product_form"].lower():
-            continue
-        for sign, key, end in _ends(result.property, row):
-            inside = sign * (end - result.value) >= 0
-            forms.append(
-                (
-                    inside,
-                    _read(row, key),
-                    f"{row['product_form']} {row['condition']}",
-                    f"{'max' if sign > 0 else 'min'} {end:g}",
-                )
-            )
+    forms = [
+        (
+            sign * (end - result.value) >= 0,
+            read,
+            f"{row['product_form']} {row['condition']}",
+            f"{'max' if sign > 0 else 'min'} {end:g}",
+        )
+        for row in _rows(window)
+        if (product_form or "").lower() in row["product_form"].lower()
+        for sign, read, end in _ends(result.property, row)
+    ]
     if not forms:
         form = f" as '{product_form}'" if product_form else ""
         return "not assessed", "", f"no {result.property} is held for {window.designation}{form}"
     bad = [f for f in forms if not f[0]]
     name = f"{result.property} {result.value:g}"
+    told = "; ".join(dict.fromkeys(f"{form}: {end}" for _, _, form, end in bad))
     if bad and len({f[2] for f in bad}) < len({f[2] for f in forms}):
-        told = "; ".join(f"{form}: {end}" for _, _, form, end in bad)
         return "not assessed", "", f"{name} depends on the product form, not met for {told}"
     status = "verified" if all(f[1] for f in bad or forms) else "memory"
-    if bad:
-        told = "; ".join(dict.fromkeys(f"{form}: {end}" for _, _, form, end in bad))
-        reason = f"{name} against {told}"
-    else:
-        reason = "" if status == "verified" else "minimum properties from trade memory"
+    reason = f"{name} against {told}" if bad else ""
+    if status == "memory" and not bad:
+        reason = "minimum properties from trade memory"
     gauge = re.search(r"(50|80)", result.header)
     if result.property == "A" and gauge and window.side == "EN":
         reason = "; ".join(p for p in (reason, f"gauge length {gauge[1]} mm, the table has A") if p)
@@ -145,33 +140,28 @@ def _rows(window: Window) -> list[dict[str, str]]:
     return [row for row in rows if row["standard"].startswith(first)] or rows
 
 
-def _ends(name: str, row: dict[str, str]) -> list[tuple[int, str, float]]:
-    keys = {
-        "Rp0.2": [(-1, "rp02_min_MPa")],
-        "Rp1.0": [(-1, "rp10_min_MPa")],
-        "Rm": [(-1, "rm_min_MPa"), (1, "rm_max_MPa")],
-        "A": [(-1, "a_min_pct")],
-    }
-    if name in keys:
-        return [(sign, key, float(row[key])) for sign, key in keys[name] if row[key]]
-    figure = re.search(rf"\b{name} (\d+)", row["hardness_max"])
-    return [(1, "hardness_max", float(figure[1]))] if figure else []
-
-
-#: The words for a cell in `cells_from_memory`.
-_CELLS = {
-    "rp02_min_MPa": ("Rp0.2",),
-    "rp10_min_MPa": ("Rp1.0",),
-    "rm_min_MPa": ("Rm",),
-    "rm_max_MPa": ("Rm max", "Rm"),
-    "a_min_pct": ("A",),
-    "hardness_max": ("HB", "hardness"),
+#: Of each property the columns of its limits, with the words for them in `cells_from_memory`.
+_CELLS: dict[str, dict[str, tuple[str, ...]]] = {
+    "Rp0.2": {"rp02_min_MPa": ("Rp0.2",)},
+    "Rp1.0": {"rp10_min_MPa": ("Rp1.0",)},
+    "Rm": {"rm_min_MPa": ("Rm",), "rm_max_MPa": ("Rm max", "Rm")},
+    "A": {"a_min_pct": ("A",)},
 }
+_HARDNESS: dict[str, tuple[str, ...]] = {"hardness_max": ("HB", "hardness")}
 
 
-def _read(row: dict[str, str], key: str) -> bool:
-    """Tell whether this cell was read, and not recalled or in conflict."""
+def _ends(name: str, row: dict[str, str]) -> list[tuple[int, bool, float]]:
+    """The ends that a row sets a property: which side, whether it was read, and where it lies."""
+    ends = []
+    for key, words in _CELLS.get(name, _HARDNESS).items():
+        figure = re.search(r"[\d.]+" if name in _CELLS else rf"\b{name} (\d+)", row[key])
+        if figure:
+            sign = 1 if "max" in key else -1
+            ends.append((sign, _read(row, words), float(figure[figure.lastindex or 0])))
+    return ends
+
+
+def _read(row: dict[str, str], words: tuple[str, ...]) -> bool:
+    """Tell whether a cell of these words was read, and not recalled or in conflict."""
     recalled = [cell.strip() for cell in row["cells_from_memory"].split(";")]
-    if not row["evidence"].startswith("read") or "all" in recalled:
-        return False
-    return not any(word in recalled for word in _CELLS[key])
+    return row["evidence"].startswith("read") and not {"all", *words} & set(recalled)

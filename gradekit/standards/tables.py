@@ -32,6 +32,7 @@ _COLUMNS = (
     "en_number en_name uns common family element min max rule min_expression standard evidence note"
 ).split()
 _T = TypeVar("_T")
+_Head = tuple[str, str, str, str, str]  # the names of a window
 _NUMBER = re.compile(r"\d{1,2}(\.\d{1,4})?")
 
 
@@ -174,38 +175,35 @@ def read_windows(
 ) -> tuple[Window, ...]:
     """Build windows from rows of limits and of variants; the first bad row is named."""
     other = _read_variants(variants)
-    heads: dict[tuple[str, str, str], tuple[str, str, str, str, str]] = {}
-    limits_of: dict[tuple[str, str, str], dict[str, Limit]] = {}
+    found: dict[tuple[str, str, str], tuple[_Head, dict[str, Limit]]] = {}
     names: dict[str, str] = {}
     for number, row in enumerate(limits, start=2):
         if missing := [c for c in _COLUMNS if c not in row]:
             raise InputError("grade_limits.csv", f"with the columns {', '.join(missing)}", [*row])
-        place = (
-            f"grade_limits.csv, line {number} "
-            f"({row['en_number'] or row['uns']}, {row['standard']}, {row['element']})"
-        )
-        head = row["en_number"], row["en_name"], row["uns"], row["common"], row["family"]
-        key = (row["en_number"], row["uns"], row["standard"])
-        if not re.fullmatch(r"(1\.\d{4})?", row["en_number"]):
-            raise InputError(f"{place}, en_number", "such as 1.4301", row["en_number"])
-        if not re.fullmatch(r"([A-Z]\d{5})?", row["uns"]):
-            raise InputError(f"{place}, uns", "such as S30400", row["uns"])
-        window = Window(*head, row["standard"], ())
-        if not row["standard"] or not window.designation:
+        en_number, uns, standard = row["en_number"], row["uns"], row["standard"]
+        element = row["element"]
+        place = f"grade_limits.csv, line {number} ({en_number or uns}, {standard}, {element})"
+        if not re.fullmatch(r"(1\.\d{4})?", en_number):
+            raise InputError(f"{place}, en_number", "such as 1.4301", en_number)
+        if not re.fullmatch(r"([A-Z]\d{5})?", uns):
+            raise InputError(f"{place}, uns", "such as S30400", uns)
+        head = en_number, row["en_name"], uns, row["common"], row["family"]
+        window = Window(*head, standard, ())
+        if not standard or not window.designation:
             raise InputError(place, "a standard with its EN or UNS number", head)
-        if names.setdefault(row["en_number"] or row["uns"], row["en_name"]) != row["en_name"]:
-            raise InputError(f"{place}, en_name", "the same in every row", row["en_name"])
-        if heads.setdefault(key, head) != head:
-            raise InputError(f"{place}, names", f"those of the rows before, {heads[key]}", head)
-        under = limits_of.setdefault(key, {})
-        if row["element"] in under:
-            raise InputError(f"{place}, element", "there once", row["element"])
-        variants_of = other.pop((window.designation, row["standard"], row["element"]), ())
-        under[row["element"]] = _limit(row, place, variants_of)
+        if names.setdefault(window.grade, window.en_name) != window.en_name:
+            raise InputError(f"{place}, en_name", "the same in every row", window.en_name)
+        first, under = found.setdefault((en_number, uns, standard), (head, {}))
+        if first != head:
+            raise InputError(f"{place}, names", f"those of the rows before, {first}", head)
+        if element in under:
+            raise InputError(f"{place}, element", "there once", element)
+        variants_of = other.pop((window.designation, standard, element), ())
+        under[element] = _limit(row, place, variants_of)
     if other:
         raise InputError("limit_variants.csv", "of a limit marked conflicting", next(iter(other)))
     return tuple(
-        Window(*heads[key], key[2], tuple(under.values())) for key, under in limits_of.items()
+        Window(*head, key[2], tuple(under.values())) for key, (head, under) in found.items()
     )
 
 

@@ -37,47 +37,39 @@ def typical_contents(window: Window) -> dict[str, float]:
     contents: dict[str, float] = {}
     later = []
     for limit in window.limits:
-        if limit.floors and any(f.slopes for f in limit.floors):
+        if any(f.slopes for f in limit.floors):
             later.append(limit)  # its minimum needs carbon and nitrogen first
         elif limit.element.isalpha() and limit.element != "PREN":
-            contents[limit.element] = _rounded(_inside(limit, family))
+            low = max([float(limit.low or 0), *(float(f.constant) for f in limit.floors)])
+            value = _inside(limit, low, "between" if low else "under", family)
+            contents[limit.element] = round(value, 2 if value >= 0.1 else 3)
     for row in rows_of("typical_rule"):
         if row["where"] == "not limited" and row["element"] not in window.by_element:
             contents[row["element"]] = _share("not limited", row["element"], family)
     for limit in (*later, *(m for m in window.limits if m.element == "Nb+Ta")):
         known = limit.filled(contents, 0.0)
-        least = max((float(f.over(known)) for f in limit.floors), default=float(limit.low or 0))
-        if limit.high is None:
-            value = least * (1 + _share("above a minimum alone", limit.element, family))
-        else:
-            share = _share("above the computed minimum", limit.element, family)
-            value = least + share * (float(limit.high) - least)
+        low = max((float(f.over(known)) for f in limit.floors), default=float(limit.low or 0))
+        value = _inside(limit, low, "above the computed minimum", family)
         parts = [e for e in limit.element.split("+") if e != "Ta"]  # a sum is shared evenly
         contents.update({e: round(value / len(parts), 3) for e in parts})
     return contents
 
 
-def _inside(limit: Limit, family: str) -> float:
-    low = max([float(limit.low or 0), *(float(f.constant) for f in limit.floors)])
+def _inside(limit: Limit, low: float, where: str, family: str) -> float:
+    """The content that lies so far between a minimum and the maximum as the rule says."""
     if limit.high is None:
         return low * (1 + _share("above a minimum alone", limit.element, family))
-    where = "between" if low else "under"
     return low + _share(where, limit.element, family) * (float(limit.high) - low)
 
 
 @cache
 def _share(where: str, element: str, family: str) -> float:
     """The line of the rule for this element and family; the later line is the closer one."""
-    return float(
-        [
-            row["share"]
-            for row in rows_of("typical_rule")
-            if row["where"] == where
-            and row["element"] in ("", element)
-            and row["family"] in family  # '' is in every family
-        ][-1]
-    )
-
-
-def _rounded(value: float) -> float:
-    return round(value, 2 if value >= 0.1 else 3)
+    shares = [
+        row["share"]
+        for row in rows_of("typical_rule")
+        if row["where"] == where
+        and row["element"] in ("", element)
+        and row["family"] in family  # '' is in every family
+    ]
+    return float(shares[-1])

@@ -12,7 +12,7 @@ import os
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import cache, cached_property
-from typing import TypeAlias
+from typing import Any, TypeAlias
 
 import numpy as np
 import pandas as pd
@@ -246,9 +246,8 @@ def _listed(name: str) -> str:
 @cache
 def _typical() -> Plant:
     rows = process_table("typical_plant")
-    names = rows["step"] + "." + rows["parameter"]
-    limits = rows[["value", "unit", "note"]].set_axis(pd.Index(names, name="limit"))
-    return Plant(limits.astype({"value": float, "unit": str}))
+    names, units = rows["step"] + "." + rows["parameter"], rows["unit"].astype(str)
+    return Plant(_limits(names.tolist(), rows["value"], units.tolist(), rows["note"].tolist()))
 
 
 def as_plant(source: TableLike) -> Plant:
@@ -261,25 +260,20 @@ def as_plant(source: TableLike) -> Plant:
     """
     if isinstance(source, Plant):
         return source
-    if source is None:
-        source = {}
-    if isinstance(source, (str, os.PathLike)):
-        return read_plant(source)
-    if isinstance(source, pd.DataFrame):
-        return _from_table(source)
-    if isinstance(source, Mapping):
+    if source is None or isinstance(source, Mapping):
         rows = []
-        for name, given in source.items():
+        for name, given in dict(source or {}).items():
             step, dot, parameter = str(name).partition(".")
             if not dot or not isinstance(given, tuple) or len(given) != 2:
                 raise InputError("limit of the plant", "{'step.parameter': (value, 'unit')}",
                                  {name: given})  # fmt: skip
             rows.append((step, parameter, *given))
         if not rows:
-            empty = pd.DataFrame({"value": np.empty(0), "unit": "", "note": ""}, dtype=object)
-            return Plant(empty.astype({"value": float}).rename_axis("limit"))
-        return _from_table(pd.DataFrame(rows, columns=list(_COLUMNS)))
-    raise InputError("plant", "a path, a table, a mapping, a Plant or None", source)
+            return Plant(_limits([], [], [], []))
+        source = pd.DataFrame(rows, columns=list(_COLUMNS))
+    if not isinstance(source, (str, os.PathLike, pd.DataFrame)):
+        raise InputError("plant", "a path, a table, a mapping, a Plant or None", source)
+    return _from_table(source)
 
 
 def _check_lines(rows: UserTable, names: list[str], units: list[str]) -> None:
@@ -307,11 +301,11 @@ def _from_table(source: str | os.PathLike | pd.DataFrame) -> Plant:
     rows.once("parameter", names)
     values = rows.numbers("value", lambda row: f"value of {names[row]}")
     _check_lines(rows, names, rows.words("unit"))
-    return Plant(
-        pd.DataFrame(
-            {"value": values, "unit": rows.words("unit"), "note": rows.words("note")},
-            index=pd.Index(names, name="limit"),
-        ),
-        tuple(rows.remarks),
-        "" if isinstance(source, pd.DataFrame) else os.fspath(source),
-    )
+    limits = _limits(names, values, rows.words("unit"), rows.words("note"))
+    path = "" if isinstance(source, pd.DataFrame) else os.fspath(source)
+    return Plant(limits, tuple(rows.remarks), path)
+
+
+def _limits(names: list[str], values: Any, units: list[str], notes: list[str]) -> pd.DataFrame:
+    table = {"value": np.asarray(values, dtype=float), "unit": units, "note": notes}
+    return pd.DataFrame(table, pd.Index(names, name="limit", dtype=object))

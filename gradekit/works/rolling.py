@@ -17,6 +17,13 @@ from gradekit.works.tables import rule
 _FLATTEST = 30.0
 _ROUNDS = 60
 
+#: Units of what a pass schedule tells of each pass.
+PASS_UNITS = {
+    "entry_mm": "mm", "exit_mm": "mm", "reduction_pct": "%", "temperature_C": "°C",
+    "strain_rate_1_s": "1/s", "stress_MPa": "MPa", "force_MN": "MN", "torque_kNm": "kN m",
+    "radius_mm": "mm", "heating_C": "°C", "bite_share": "1",
+}  # fmt: skip
+
 
 @dataclass(frozen=True)
 class Pass:
@@ -71,9 +78,9 @@ def roll(
         *(np.asarray(x, dtype=float) for x in given)
     )
     draft, mean = entry - leave, 0.5 * (entry + leave)
-    yielding = rule("plane_strain", "strip_rules").least * stress
-    soft = rule("roll_flattening", "strip_rules").low
-    arm = rule("lever_arm", "strip_rules").least if lever_arm is None else lever_arm
+    yielding = rule("plane_strain").least * stress
+    soft = rule("roll_flattening").low
+    arm = rule("lever_arm").least if lever_arm is None else lever_arm
     flat = radius.copy()
 
     def hill(length: np.ndarray) -> np.ndarray:
@@ -103,7 +110,7 @@ def equivalent_strain(entry_mm: Numbers, exit_mm: Numbers) -> np.ndarray:
     >>> round(float(equivalent_strain(3.0, 2.4)), 4)
     0.2577
     """
-    factor = rule("plane_strain", "strip_rules").least
+    factor = rule("plane_strain").least
     return factor * np.log(np.asarray(entry_mm, dtype=float) / np.asarray(exit_mm, dtype=float))
 
 

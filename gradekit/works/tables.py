@@ -114,16 +114,14 @@ def _by_kind(name: str) -> dict[str, dict[str, Any]]:
 
 
 @cache
-def _rules(table: str) -> dict[str, Rule]:
-    frame = process_table(table)
-    frame = frame.assign(
-        low=frame["low"].astype(object).where(frame["low"].notna(), None),
-        high=frame["high"].astype(object).where(frame["high"].notna(), None),
-    )
-    return {row["id"]: Rule(*row.values()) for row in frame.to_dict("records")}
+def _rules() -> dict[str, Rule]:
+    both = pd.concat([process_table("melt_rules"), process_table("strip_rules")])
+    ends = both[["low", "high"]].astype(object)
+    rows = both.assign(**ends.where(ends.notna(), None)).to_dict("records")
+    return {row["id"]: Rule(*row.values()) for row in rows}
 
 
-def rule(name: str, table: str = "melt_rules") -> Rule:
+def rule(name: str) -> Rule:
     """Return a limit of the trade by its name.
 
     Examples
@@ -131,6 +129,5 @@ def rule(name: str, table: str = "melt_rules") -> Rule:
     >>> rule("superheat").low, rule("hydrogen").low
     (25.0, None)
     """
-    rules = _rules(table)
-    one_of("rule", name, rules)
-    return rules[name]
+    one_of("rule", name, _rules())
+    return _rules()[name]

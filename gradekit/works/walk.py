@@ -39,8 +39,9 @@ STEPS: tuple[ModuleType, ...] = (
     surface,
 )
 
-# So many checks at most are told in the sentence above; of more, the steps.
+# So many checks of one heat, and so many heats, are told one by one.
 _TOLD = 3
+_OPENINGS = {"stop": "cannot be made as it is", "caution": "can be made; watch"}
 # Heats walked together: enough that arrays pay, few enough that their rows fit in memory.
 _AT_ONCE = 5_000
 
@@ -96,26 +97,19 @@ class Route:
     def words(self) -> str:
         """The answer in one sentence; of two or three heats one each."""
         heats = self.table["heat"].unique()
-        openings = {"stop": "cannot be made as it is", "caution": "can be made; watch"}
-        if 1 < len(heats) <= 3:
-            return " ".join(self._by_step(heat, openings) for heat in heats)
-        if len(heats) > 1:
-            counts = self.worst.agg(lambda own: worst(own, assessed=True), axis=1).value_counts()
-            return f"{len(heats)} heats: " + ", ".join(f"{n} {v}" for v, n in counts.items()) + "."
-        for word, opening in openings.items():
-            rows = self.table[self.table["verdict"] == word]
-            if len(rows) > _TOLD:
-                return self._by_step(heats[0], openings)
-            if len(rows):
-                checks = ", ".join(f"{r.check} ({r.step})" for r in rows.itertuples())
-                return f"{heats[0]} {opening}: {checks}."
-        return f"{heats[0]} can be made, by all that was assessed."
+        if len(heats) <= _TOLD:
+            return " ".join(self._sentence(heat, alone=len(heats) == 1) for heat in heats)
+        counts = self.worst.agg(lambda own: worst(own, assessed=True), axis=1).value_counts()
+        return f"{len(heats)} heats: " + ", ".join(f"{n} {v}" for v, n in counts.items()) + "."
 
-    def _by_step(self, heat: Label, openings: Mapping[str, str]) -> str:
-        steps = self.worst.loc[heat]
-        for word, opening in openings.items():
-            if steps.eq(word).any():
-                return f"{heat} {opening}: {', '.join(steps.index[steps.eq(word)])}."
+    def _sentence(self, heat: Label, alone: bool) -> str:
+        """Name the checks of one heat that are beyond their limit; of many, the steps."""
+        for word, opening in _OPENINGS.items():
+            rows = self.table[self.table["heat"].eq(heat) & self.table["verdict"].eq(word)]
+            if len(rows):
+                checks = [f"{r.check} ({r.step})" for r in rows.itertuples()]
+                told = checks if alone and len(checks) <= _TOLD else rows["step"].unique()
+                return f"{heat} {opening}: {', '.join(told)}."
         return f"{heat} can be made, by all that was assessed."
 
     def _repr_html_(self) -> str:
@@ -187,11 +181,16 @@ def walk_route(heats: HeatsLike, plant: PlantLike | None = None, **conditions: G
 
 
 def _walked(batch: pd.DataFrame, works: Plant, conditions: Mapping[str, Given]) -> Route:
+    given = known_conditions(conditions)
+    return Route(judged_rows(batch, lambda heats: _checks(heats, works, given), given), works)
+
+
+def known_conditions(given: Mapping[str, Given]) -> dict[str, Given]:
+    """Return the conditions that are given; a name that no step knows is refused."""
     known = route_conditions()
-    for name in conditions:
+    for name in given:
         one_of("condition", name, known)
-    rows = judged_rows(batch, lambda heats: _checks(heats, works, conditions), conditions)
-    return Route(rows, works)
+    return {name: value for name, value in given.items() if value is not None}
 
 
 def judged_rows(

@@ -163,6 +163,10 @@ def test_what_was_not_asked_and_two_designs_side_by_side(panel):
     press(panel, "Keep beside")
     panel.limits.enter(MD30, "-60")
     page = live(panel.moving(panel.state))
+    for name, words in (("Ni", ("Ni at the aim", "Window", "Held by")), ("the cost", ("In parts",)),
+                        ("heats that keep every limit", ("every limit", "share"))):  # fmt: skip
+        assert f'data-number="{name}"' in page
+        assert all(word in panel.about(panel.state, name) for word in words), name
     assert "Two designs" in page and f"only now: {MD30} −60" in page and "difference" in page
     again = panel.decode(json.loads(json.dumps(panel.encode(panel.state))), "file")
     assert again == panel.state

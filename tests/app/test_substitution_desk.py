@@ -14,8 +14,7 @@ from panel_kit import answer, classes, control, offered, parts, place, press
 
 import gradekit as gk
 from gradekit.app.views import live
-from gradekit.app.widgets.controls import Choice
-from gradekit.app.widgets.typed import TypedText
+from gradekit.app.widgets.controls import Choice, TypedText
 
 DATA = Path(__file__).resolve().parents[2] / "data"
 
@@ -139,6 +138,25 @@ def test_boxes_show_the_place_that_the_answer_is_for(desk):
     assert desk.numbers.texts["thickness_mm"] == "thin" and not desk.status.wrong
 
 
+def test_salted_roads_and_tunnels_are_asked_for_and_stand_on_the_sheet(desk):
+    control(desk, "Water").value = "none"
+    control(desk, "Place").value = "outdoors"
+    far = desk.comparison.table.set_index(["grade", "criterion"])["reason"]
+    desk.numbers.enter("salted_road_km", "5 m")
+    assert desk.state.service.atmosphere.salted_road_km == 0.005
+    near = desk.comparison.table.set_index(["grade", "criterion"])["reason"]
+    assert (near != far).any() and "0.005 km from a salted road" in sheet(desk)
+    control(desk, "Place").value = "road tunnel, salted"
+    assert desk.state.service.atmosphere.salted_tunnel
+    assert "road tunnel with de-icing salt, 100 km from the sea" in sheet(desk)
+    control(desk, "Sheet in").value = "de"
+    assert "Straßentunnel mit Streusalz" in sheet(desk) and "gestreuten Straße" in sheet(desk)
+    control(desk, "Place").value = "outdoors"
+    assert not desk.state.service.atmosphere.salted_tunnel and not desk.status.wrong
+    control(desk, "Place").value = "indoors"
+    assert desk.state.service.atmosphere.salted_road_km == 10.0
+
+
 def test_boxes_that_cannot_matter_are_not_shown(desk):
     def hidden() -> set:
         words = {"Washed by": "washing", "SO2": "so2", "Hot gas": "gas"}
@@ -147,7 +165,7 @@ def test_boxes_that_cannot_matter_are_not_shown(desk):
         off = {n for w, n in words.items() if control(desk, w).layout.display == "none"}
         return off | set(desk.numbers.hidden)
 
-    outside, heat = {"washing", "so2", "sea_km"}, {"hot_hours", "gas"}
+    outside, heat = {"washing", "so2", "sea_km", "salted_road_km"}, {"hot_hours", "gas"}
     assert hidden() == outside | heat  # indoors, in water, welded
     control(desk, "Place").value = "outdoors"
     assert hidden() == heat

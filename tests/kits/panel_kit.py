@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 import ipywidgets as widgets
 
-from gradekit.app.pages.live import LivePage
+from gradekit.app.panels.drawn import LivePage
 from gradekit.app.widgets.page import Page
 
 

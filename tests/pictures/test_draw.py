@@ -17,10 +17,11 @@ from hypothesis import strategies as st
 import gradekit as gk
 from gradekit.core.flags import Flag
 from gradekit.core.markup import number
-from gradekit.core.svg import document, terse_path, write
+from gradekit.core.svg import document, drawing, shape, terse_path, write
 from gradekit.pictures.comparing import intervals, scatter_fit
 from gradekit.pictures.curves import bars, lines
 from gradekit.pictures.draw import background, draw
+from gradekit.pictures.drawn import canvas_of
 from gradekit.pictures.figure import page_svg
 from gradekit.pictures.marks import Mark, marks_of
 from gradekit.pictures.overlay import overlay
@@ -707,6 +708,26 @@ def test_in_a_narrow_route_no_verdict_runs_into_the_name_of_its_step():
                 if abs(float(y) - float(text.get("y"))) < 10:
                     ends = float(text.get("x")) - text_size(text.text, 12)[0]
                     assert 8 + text_size(step.text, 12)[0] < ends, (width, step.text)
+
+
+def test_a_path_that_is_not_of_straight_lines_between_points_is_refused():
+    for data in ("M0 0C1 2 3 4 5 6", "M0 0h5"):
+        with pytest.raises(gk.InputError, match="straight lines between points"):
+            canvas_of(drawing(8, 6, shape("path", d=data, stroke="#000", fill="none")))
+
+
+@pytest.mark.parametrize("width", [COLUMN, 520, 900])
+def test_the_axis_of_a_route_crosses_no_word(width):
+    route = gk.walk_route(named(plain=PLAIN, moly=MOLY), grain_size_astm=8)
+    drawn = ET.fromstring(gk.pictures.route_chart(route, width=width).svg)
+    axes = [re.fullmatch(r"M(\S+) (\S+)L\1 (\S+)", p.get("d")) for p in drawn.iter(f"{SVG}path")]
+    assert axes
+    for text in drawn.iter(f"{SVG}text"):
+        long, x, y = text_size(text.text, 12)[0], float(text.get("x")), float(text.get("y"))
+        left = {"end": x - long, "middle": x - long / 2}.get(text.get("text-anchor"), x)
+        for at, top, bottom in (map(float, axis.groups()) for axis in axes):
+            beside = not left < at < left + long
+            assert beside or y <= top or y - 9 >= bottom, text.text
 
 
 def test_pictures_of_many_threads_are_those_of_one():

@@ -5,7 +5,7 @@ import pandas as pd
 import pytest
 
 import gradekit as gk
-from gradekit.properties.calibrate.posterior import heat_sums, posterior
+from gradekit.properties.calibrate.posterior import posterior
 from gradekit.properties.calibrate.stack import stacking_weights
 
 RANGES = {
@@ -58,8 +58,8 @@ def test_nine_intervals_in_ten_hold_the_truth_of_simulated_works(
     for _ in range(rounds):
         truth = rng.normal(0, size) if bias is None else bias
         tests = truth + rng.normal(0, between, heats)[labels] + rng.normal(0, within, labels.size)
-        sums = heat_sums(np.ones((labels.size, 1)), tests, labels)
-        _, low, high = posterior(sums, np.array([size]), size).interval(np.ones(1), 0.9)
+        after = posterior(np.ones((labels.size, 1)), tests, labels, np.array([size]), size)
+        _, low, high = after.interval(np.ones(1), 0.9)
         inside += low < truth < high
     assert 0.86 <= inside / rounds <= 0.945
 
@@ -71,7 +71,7 @@ def test_an_interval_for_one_test_of_a_new_heat_covers_too():
     for _ in range(rounds):
         truth = rng.normal(0, 18)
         tests = truth + rng.normal(0, 8, 10)[labels] + rng.normal(0, 5, 20)
-        after = posterior(heat_sums(np.ones((20, 1)), tests, labels), np.array([18.0]), 18.0)
+        after = posterior(np.ones((20, 1)), tests, labels, np.array([18.0]), 18.0)
         _, low, high = after.interval(np.ones(1), 0.9, one_test=True)
         inside += low < truth + rng.normal(0, 8) + rng.normal(0, 5) < high
     assert 0.86 <= inside / rounds <= 0.95

@@ -576,6 +576,28 @@ def test_a_sound_table_says_that_no_test_stands_out():
     assert fitted().influence["says"].eq("").all()
 
 
+def test_a_relation_of_another_family_says_so_beside_its_error():
+    table = works()
+    table["grain_size_um"] = 30.0
+    half = table["heat"].isin(table["heat"].unique()[::2])
+    table.loc[half, ["Ni", "Mo"]] = 0.3  # 16 to 19 Cr without nickel is ferritic
+    fit = gk.fit_property(
+        table, "proof_strength_MPa", ["C", "N"], groups="heat", published="yield_nordberg_2004",
+        conditions={"delta_ferrite_pct": 0},
+    )  # fmt: skip
+    words = f"not made for {half.sum()} of {len(table)} tests, which are of other families"
+    kinds = fit.scores["what it is"].filter(like="yield_nordberg_2004")
+    assert len(kinds) == 2 and kinds.str.contains(words).all()
+    assert any(f"yield_nordberg_2004 was {words}" in remark for remark in fit.remarks)
+    assert "not made for" not in str(fitted().remarks) + str(fitted().scores["what it is"].tolist())
+
+
+def test_a_bias_of_rounding_alone_is_shown_as_none():
+    error = np.array([0.1, 0.2, 0.3, -0.6]) + 1e-17
+    assert abs(error.mean()) > 0
+    assert rg.held_out_score(error, np.arange(4))["bias"] == 0.0
+
+
 def test_the_effect_of_an_input_is_told_in_products_too():
     fit = gk.fit_property(works(), "proof_strength_MPa", ["C", "N", "C*N"], groups="heat")
     effects = fit.effects(points=5)

@@ -548,6 +548,10 @@ def test_of_equals_the_cheaper_comes_first_and_the_short_list_says_what_it_costs
         (lambda: gk.compare_grades("1.4301", "1.4016", customer=7), "customer"),
         (lambda: gk.Service(form="pipe"), "form"),
         (lambda: gk.Service(thickness_mm=0), "thickness_mm"),
+        (lambda: gk.Service(thickness_mm=None), "thickness_mm"),
+        (lambda: gk.Service(water_temperature_C=None), "water_temperature_C"),
+        (lambda: gk.Service(temper=1300), "temper"),
+        (lambda: gk.compare_grades("1.4301", "/"), "grade"),
         (lambda: gk.Service(chloride_mg_l=float("nan")), "chloride_mg_l"),
         (lambda: gk.Service(welded="no"), "True or False"),
         (lambda: gk.Service(atmosphere="indoors"), "gk.service.Atmosphere"),
@@ -558,6 +562,37 @@ def test_of_equals_the_cheaper_comes_first_and_the_short_list_says_what_it_costs
 def test_what_cannot_be_is_refused_in_words(call, says):
     with pytest.raises(gk.InputError, match=re.escape(says)):
         call()
+
+
+# --- what the tables hold, by form and thickness -----------------------------------------------
+
+
+@pytest.mark.parametrize(
+    "grade, form, thin, thick",
+    # EN 10088-2: cold rolled strip to 8 mm, hot rolled to 13.5, plate to 75 or 25; bar to 160 mm
+    [("1.4301", "cold rolled strip", 8, 8.1), ("1.4301", "hot rolled strip", 13.5, 14),
+     ("1.4301", "plate", 75, 76), ("1.4003", "plate", 25, 26), ("1.4301", "bar", 160, 161)],
+)  # fmt: skip
+def test_minimum_properties_end_at_the_thickness_that_the_standard_names(grade, form, thin, thick):
+    steel = candidate(grade)
+    assert steel.properties(form, thin) is not None and steel.properties(form, thick) is None
+    row = finding("product form", "1.4404", grade, form=form, thickness_mm=thick)
+    # too thick for the table is no refusal: another thickness or the maker answers it
+    assert row["verdict"] == "not assessed" and f"{thick:g} mm" in row["reason"]
+    assert "strip only" not in row["reason"]
+    strip = finding("product form", "1.4404", "1.4521", form="plate", thickness_mm=12)
+    assert strip["verdict"] == "stop" and "strip only" in strip["reason"]
+
+
+def test_what_is_met_asks_for_no_change():
+    found = gk.compare_grades(
+        "304",
+        "suggest",
+        gk.Service(atmosphere=gk.service.Atmosphere(indoors=True), welded=True, forming="bending"),
+        most=12,
+    )
+    table = found.table
+    assert not table.loc[table["verdict"] == "ok", "what would change it"].any()
 
 
 # --- one heat for two names -------------------------------------------------------------------

@@ -291,6 +291,13 @@ def test_a_dual_name_comes_with_the_window_that_both_leave():
     assert "no heat can carry both" in shut and "one of the two alone" in shut
 
 
+def test_a_grade_may_be_set_beside_itself(answer):
+    found = gk.compare_grades("1.4404", ["1.4301", "1.4404"], WISH, prices=answer.prices)
+    assert list(found.figures) == ["1.4404", "1.4301"] == [s.name for s in found.steels]
+    page = sheet_of(found)
+    assert "1.4301, 1.4404 instead of 1.4404" in page and "alloy cost against now" in page
+
+
 def test_own_prices_are_not_called_invented(answer):
     table = {"element": ["Fe", "Cr", "Ni", "Mo"], "price_crown_per_t": [400, 2000, 20000, 40000],
              "recovery": 1.0, "date": "2026-09-01"}  # fmt: skip

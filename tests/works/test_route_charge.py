@@ -10,7 +10,7 @@ from works_kit import step_table
 import gradekit as gk
 from gradekit.works.aims import aim_windows
 from gradekit.works.melt import charge as charge_step
-from gradekit.works.melt.cheapest import charge, forecast
+from gradekit.works.melt.cheapest import charge
 from gradekit.works.melt.price_book import as_price_book, as_recoveries
 from gradekit.works.melt.shop import make_shop
 from gradekit.works.plant import as_plant
@@ -345,8 +345,9 @@ def test_phosphorus_of_a_mixed_charge_as_in_the_worked_example():
          "kind": "scrap", "price": 1.0, "currency_unit": "crown/t", "price_basis": "per t gross"}
     )  # fmt: skip
     lossless = pd.DataFrame({"element": ["Fe", "P"], "overall": [1.0, 1.0], "aod": [1.0, 1.0]})
-    steel = forecast({"scrap": 60, "npi": 25, "chrome": 13, "other": 2}, frame, lossless)
-    assert round(steel["P"], 3) == 0.031
+    mix = {"scrap": 600, "npi": 250, "chrome": 130, "other": 20}
+    made = charge({"P": (None, 0.05)}, frame, lossless, fixed=mix)
+    assert round(made.steel.at["P", "forecast"], 3) == 0.031
 
 
 def test_prices_of_a_contained_tonne(book):

@@ -10,14 +10,7 @@ import gradekit as gk
 from gradekit.works.melt import refining
 from gradekit.works.melt.aod import slag_share
 from gradekit.works.melt.blow import blow, oxygen_per_kg, reductant_per_kg
-from gradekit.works.melt.carbon import (
-    bubble_pressure,
-    carbon_end,
-    chromium_burnt,
-    pressure_held,
-    root,
-    temperature_needed,
-)
+from gradekit.works.melt.carbon import bubble_pressure, in_balance, least_burnt, root
 from gradekit.works.melt.ladder import blow_down, gas_steps
 from gradekit.works.plant import as_plant
 
@@ -34,6 +27,17 @@ POINTS = reading("carbon_chromium_checks")
 @pytest.fixture(scope="module")
 def plant(root):
     return gk.read_plant(root / "data" / "plant.csv")
+
+
+def carbon_end(heats, celsius, atm):
+    return in_balance(gk.as_batch(heats), "C", temperature_C=celsius, pCO_atm=atm)
+
+
+def chromium_burnt(ratio, carbon, celsius, atm=1.0):
+    steel = {"Cr": np.array([18.0]), "Ni": np.array([8.0])}
+    ends = (np.array([[end]]) for end in carbon)
+    burnt = least_burnt(steel, *ends, np.array([ratio]), np.array([atm]), celsius)
+    return pd.DataFrame({form: kg[0] for form, kg in burnt.items()})
 
 
 # --- equilibrium ----------------------------------------------------------------------------
@@ -79,10 +83,10 @@ def test_the_solved_form_gives_its_pressure_back():
 
 
 def test_temperature_and_pressure_are_the_inverse_of_carbon():
-    needed = temperature_needed(HEAT, 0.2).iloc[0]
+    needed = in_balance(gk.as_batch(HEAT), "temperature_C", pCO_atm=0.2).iloc[0]
     for form, celsius in needed.items():
         assert carbon_end(HEAT, celsius, 0.2)[form].iloc[0] == pytest.approx(0.04, rel=1e-11)
-    held = pressure_held(HEAT, 1700).iloc[0]
+    held = in_balance(gk.as_batch(HEAT), "pCO_atm", temperature_C=1700).iloc[0]
     for form, atm in held.items():
         assert carbon_end(HEAT, 1700, atm)[form].iloc[0] == pytest.approx(0.04, rel=1e-11)
 
@@ -115,7 +119,8 @@ def test_unknown_contents_give_no_value():
     assert carbon_end({"Ni": 8.0}, 1700, 0.4).isna().all(axis=None)
     without_ni = carbon_end({"Cr": 18.0}, 1700, 0.4).iloc[0]
     assert without_ni.isna().sum() == 1 and np.isnan(without_ni["c_eq_hilty_kaveney_ni"])
-    assert temperature_needed({"Cr": 18.0, "Ni": 8.0}, 0.4).isna().all(axis=None)
+    no_carbon = gk.as_batch({"Cr": 18.0, "Ni": 8.0})
+    assert in_balance(no_carbon, "temperature_C", pCO_atm=0.4).isna().all(axis=None)
 
 
 def test_form_outside_its_range_is_said(plant):
@@ -155,10 +160,7 @@ def test_ladder_of_the_plant(plant):
 
 def test_least_chromium_burnt_is_an_oxygen_balance():
     """At equilibrium all along, in one gas: recomputed step by step with another rule."""
-    heat = pd.Series({"Cr": 18.0, "Ni": 8.0})
-    path = pd.DataFrame({"oxygen_to_inert": [1 / 9], "carbon_from": [0.06], "carbon_to": [0.02],
-                         "pressure_atm": [1.0]})  # fmt: skip
-    got = chromium_burnt(heat, path, 1700)["c_eq_hilty_1948"].iloc[0]
+    got = chromium_burnt(1 / 9, (0.06, 0.02), 1700)["c_eq_hilty_1948"].iloc[0]
     carbon = np.linspace(0.06, 0.02, 4001)
     held = carbon / 18.0 * 10 ** (-15200 / 1973.15 + 9.46)
     total = 0.0
@@ -173,13 +175,10 @@ def test_least_chromium_burnt_is_an_oxygen_balance():
 
 
 def test_a_leaner_gas_burns_less_chromium():
-    path = pd.DataFrame({"carbon_from": [0.1], "carbon_to": [0.02], "pressure_atm": [1.0]})
-    heat = pd.Series({"Cr": 18.0, "Ni": 8.0})
-    rich, lean = (
-        chromium_burnt(heat, path.assign(oxygen_to_inert=r), 1700) for r in (1 / 3, 1 / 9)
-    )
-    vacuum = chromium_burnt(heat, path.assign(oxygen_to_inert=1 / 3, pressure_atm=0.3), 1700)
-    hot = chromium_burnt(heat, path.assign(oxygen_to_inert=1 / 3), 1750)
+    blown = (0.1, 0.02)
+    rich, lean = (chromium_burnt(r, blown, 1700) for r in (1 / 3, 1 / 9))
+    vacuum = chromium_burnt(1 / 3, blown, 1700, atm=0.3)
+    hot = chromium_burnt(1 / 3, blown, 1750)
     for better in (lean, vacuum, hot):
         assert (better.to_numpy() < rich.to_numpy()).all() and (better.to_numpy() >= 0).all()
 

@@ -10,9 +10,10 @@ from works_kit import step_table
 import gradekit as gk
 from gradekit.families.kinds import families
 from gradekit.works.hot import hot_rolling
-from gradekit.works.hot.flow import flow_of, flow_stress, hot_constants
+from gradekit.works.hot.flow import flow_of, flow_stress
 from gradekit.works.hot.hot_schedule import hot_schedule
 from gradekit.works.rolling import roll
+from gradekit.works.tables import process_table
 
 PLANT = gk.read_plant("data/plant.csv")
 TW188 = {"C": 0.05, "Si": 0.4, "Mn": 1.4, "P": 0.03, "S": 0.003, "Cr": 18.2, "Ni": 8.1, "N": 0.05}
@@ -72,7 +73,7 @@ def test_flow_stress_falls_with_temperature_and_rises_with_rate():
 
 
 def test_constants_keep_their_status():
-    assert set(hot_constants()["status"]) == {"verified", "memory"}
+    assert set(process_table("hot_deformation")["status"]) == {"verified", "memory"}
 
 
 def test_all_passes_reach_the_thickness_within_the_mills_limits():

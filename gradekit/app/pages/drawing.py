@@ -1,22 +1,27 @@
-"""What the scripts of a page are given: engine, charts, shapes, and what stands where."""
+"""What an explorer puts on a page, and what the scripts of the page are given of it."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Hashable, Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 import pandas as pd
 
-from gradekit.app.pages.content import PageContent
 from gradekit.app.pages.model import engine, json_text, text_of
+from gradekit.app.views import View
+from gradekit.app.widgets.numbers import Field
 from gradekit.core.flags import flag_words
 from gradekit.diagrams.constitution import Diagram
 from gradekit.diagrams.constitution import diagram as named_diagram
 from gradekit.pictures.draw import background
 from gradekit.pictures.marks import Mark, ToPixels
 from gradekit.pictures.overlay import mark_shape
+from gradekit.relations.declaration import Relation
 
+#: What the values of a page are compared with where no heat is.
+START = "the start"
 #: Diagrams of the explorers, the first shown at first.
 DIAGRAMS = ("wrc_1992", "schaeffler_1949", "delong_1973")
 #: Pixels of each.
@@ -24,6 +29,65 @@ CHART_WIDTH = 640
 #: More heats than these stay with the kernel, and a page asks it for the one that is chosen.
 MANY = 300
 _STYLES = 5  # trial, reference, parents, layers, other heats
+
+
+@dataclass(frozen=True)
+class Group:
+    """A set of number boxes.
+
+    Attributes
+    ----------
+    key : str
+        'contents', 'conditions'; of a weld 'weld', 'first', 'second', 'wire'.
+    title : str
+    fields : sequence of Field
+    values : mapping of field name to number, None where not known
+    heat : str
+        Name of the heat whose contents they are, '' for none.
+    """
+
+    key: str
+    title: str
+    fields: Sequence[Field]
+    values: Mapping[str, float | None]
+    heat: str = ""
+
+
+@dataclass(frozen=True)
+class PageContent:
+    """Boxes, relations and diagrams of a page.
+
+    Attributes
+    ----------
+    kind : str
+        'weld' mixes three groups of contents; else the page is about the group 'contents'.
+    title : str
+    groups : sequence of Group
+    relations : sequence of Relation
+    diagrams : sequence of Diagram
+        The first one is shown first.
+    metal : mapping of element to wt%
+        The steel with which the page begins.
+    heats : mapping of name to contents
+        Heats that stand on the diagrams; only those that the user asked to put in.
+    view : View
+        What the panel shows of its state beside `START`; the page changes it in place.
+    lead : str
+        The answer in a sentence.
+    elements : sequence of str
+        Columns of a table of weld metals.
+    """
+
+    kind: str
+    title: str
+    groups: Sequence[Group]
+    relations: Sequence[Relation]
+    metal: Mapping[str, float]
+    diagrams: Sequence[Diagram]
+    heats: Mapping[str, Mapping[str, float]]
+    view: View
+    lead: str
+    elements: Sequence[str]
 
 
 def script(contents: Sequence[PageContent], constants: Mapping[str, Any], *files: str) -> str:

@@ -13,9 +13,8 @@ from gradekit.app.panels.comparison import signed
 from gradekit.app.widgets.page import pressable
 from gradekit.core.errors import InputError
 from gradekit.core.markup import Html, askable, leads, number, table, tag
-from gradekit.design.costing import TOTAL
 from gradekit.design.limits import last_unit
-from gradekit.design.prices import COST
+from gradekit.design.prices import COST, TOTAL
 from gradekit.design.result import Design
 from gradekit.properties.estimate.best import Estimate, estimate
 from gradekit.relations.evaluate import evaluate
@@ -23,7 +22,7 @@ from gradekit.relations.topics import CATALOGUE
 from gradekit.works.plant import PlantLike
 from gradekit.works.walk import walk_route
 
-_COST = "the cost"
+_COST, _SHARE = "the cost", "heats that keep every limit"
 _PITTING = ("pitting resistance equivalent", "critical pitting temperature")
 
 
@@ -109,6 +108,10 @@ def about_number(design: Design, start: Design, name: str) -> Html:
     elif name == _COST:
         shown = design.cost_parts
         return table(shown, "In parts", wide=["counted", "source"], digits=3)
+    elif name == _SHARE and design.feasible:
+        return table(design.certainty, "Heats that keep each limit, shares")
+    elif name in design.aim.index:
+        return _about_content(design, name)
     else:
         return Html()
     first = start.aim if start.feasible and start is not design else None
@@ -123,6 +126,19 @@ def _guard(row: pd.Series, unit: str) -> str:
     told += f"for a scatter of heats of ± {number(row['heat scatter'], 2)}{unit}"
     error = row["relation error"]
     return told + (f" and a published error of ± {number(error, 2)}{unit}" if error > 0 else "")
+
+
+def _about_content(design: Design, element: str) -> Html:
+    """What holds a content of the aim where it is, and how far heats may stray from it."""
+    lines = [(f"{element} at the aim", f"{number(design.aim[element])} wt%")]
+    if design.feasible:
+        low, high = design.window.loc[element, ["min", "max"]]
+        prices = design.limits["shadow price"]
+        own = [str(label) for label in prices.index[prices > 1e-9]
+               if str(label).split()[0] == element]  # fmt: skip
+        held = ", ".join(own) or "no bound of its own: the other limits and the objective decide"
+        lines += [("Window", f"{number(low)} to {number(high)} wt%"), ("Held by", held)]
+    return told_list(lines)
 
 
 def _about_estimate(design: Design, name: str) -> Html:
@@ -192,23 +208,23 @@ def side_by_side(kept: Design, now: Design) -> Html:
     """Two designs side by side: contents, certainty and cost, and what differs."""
     columns: dict[str, pd.Series] = {}
     for name, design in (("kept", kept), ("now", now)):
-        values = design.aim.rename(lambda e: f"{e}, wt%")
+        values = design.aim.copy()
         if design.feasible:
             if design.prices is not None:
-                values[f"cost, {design.prices.unit}"] = design.cost
+                values[_COST] = design.cost
             if design.proof is not None:
-                values["heats that keep every limit, %"] = 100 * design.proof.all()[0]
+                values[_SHARE] = 100 * design.proof.all()[0]
         columns[name] = values
     frame = pd.DataFrame(columns)
     frame["difference"] = frame["now"] - frame["kept"]
-    differs = {"limits": _limits(kept), "now": _limits(now)}
-    gone = sorted(differs["limits"] - differs["now"])
-    new = sorted(differs["now"] - differs["limits"])
-    words = "; ".join(
-        filter(None, (f"only kept: {', '.join(gone)}" if gone else "",
-                      f"only now: {', '.join(new)}" if new else ""))
-    )  # fmt: skip
-    return table(frame.rename_axis("beside"), f"Two designs ({words or 'the same brief'})")
+    frame["now"] = pressable(frame["now"], frame.index)
+    unit = now.prices.unit if now.prices is not None else ""
+    heads = {_COST: f"cost, {unit}", _SHARE: f"{_SHARE}, %"}
+    frame.index = pd.Index([heads.get(row, f"{row}, wt%") for row in frame.index], name="beside")
+    before, after = _limits(kept), _limits(now)
+    told = [("only kept", before - after), ("only now", after - before)]
+    words = "; ".join(f"{word}: {', '.join(sorted(some))}" for word, some in told if some)
+    return table(frame, f"Two designs ({words or 'the same brief'})")
 
 
 _TAKEN = "name kind min aim max unit share share_with_error evidence note".split()

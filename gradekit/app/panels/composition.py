@@ -11,8 +11,7 @@ import numpy as np
 import pandas as pd
 
 from gradekit.app.given import Code
-from gradekit.app.pages.content import START
-from gradekit.app.pages.drawing import CHART_WIDTH, DIAGRAMS, MANY
+from gradekit.app.pages.drawing import CHART_WIDTH, DIAGRAMS, MANY, START
 from gradekit.app.panels import comparison
 from gradekit.app.panels.comparison import Line
 from gradekit.app.panels.drawn import DrawnPanel
@@ -149,6 +148,7 @@ class Explorer(DrawnPanel):
     """The panel made by `explorer`."""
 
     kind = "composition"
+    told_below = True
     title = "Composition explorer"
 
     def __init__(self, heats, diagram, relations, reference, elements, start, conditions):
@@ -274,9 +274,6 @@ class Explorer(DrawnPanel):
             f"values = gk.evaluate(heats, {names!r}{code.given(state.conditions)})",
             f"values, gk.{call}.locate(heats)",
         )
-
-    def metal(self, state: Trial) -> dict[str, float]:
-        return state.composition
 
     def beside(self, state: Trial) -> dict[str, tuple[str, pd.Series]]:
         return {"reference": (state.reference, self._reference_heat(state))}

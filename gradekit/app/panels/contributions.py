@@ -9,7 +9,7 @@ import pandas as pd
 
 from gradekit.app import views
 from gradekit.app.given import Code
-from gradekit.app.pages.content import START
+from gradekit.app.pages.drawing import START
 from gradekit.app.panels import comparison
 from gradekit.app.panels.drawn import DrawnPanel
 from gradekit.app.panels.parts import parts_of, parts_svg, value_words
@@ -115,9 +115,6 @@ class Contributions(DrawnPanel):
             f"parts = [gk.explain(steel, name{given}) for name in names]",
             f"gk.evaluate(steel, names{given}), parts",
         )
-
-    def metal(self, state: Trial) -> dict[str, float]:
-        return state.composition
 
     def beside(self, state: Trial) -> dict[str, tuple[str, Any]]:
         return {"reference": (START, self.history.first.composition)}

@@ -6,13 +6,20 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
+import anywidget
 import ipywidgets as widgets
 import pandas as pd
+import traitlets
 
 from gradekit.app import views
-from gradekit.app.pages.content import Group, PageContent
-from gradekit.app.pages.drawing import heat_data, known_heats
-from gradekit.app.pages.live import LivePage
+from gradekit.app.pages.drawing import (
+    Group,
+    PageContent,
+    heat_data,
+    known_heats,
+    script,
+    spec_of,
+)
 from gradekit.app.views import View
 from gradekit.app.widgets.controls import Choice
 from gradekit.app.widgets.numbers import NumberBoxes
@@ -22,15 +29,46 @@ from gradekit.diagrams.constitution import Diagram
 from gradekit.relations.declaration import Relation
 
 
+class LivePage(anywidget.AnyWidget):
+    """The moving part of a panel, drawn in the page by the script of its saved pages.
+
+    What is typed is shown without the kernel, which hears of it afterwards; what the kernel changes
+    itself (undo, a file, a cell) goes to the page as `state`.
+
+    Parameters
+    ----------
+    content : PageContent
+    page : mapping
+        What the page needs to know beside it: `boxes` (title of a group of numbers to the part of
+        the state that it sets), `choices` (label of a list to the part of the state and its
+        options), `pictures` (backgrounds by diagram), `known` (contents by heat).
+    value : str
+        The first view, as HTML.
+    state : mapping
+        Plain data: `contents`, `conditions` or `weld`, `chosen`, and the heats that are chosen.
+    """
+
+    value = traitlets.Unicode().tag(sync=True)
+    state = traitlets.Dict().tag(sync=True)
+
+    def __init__(
+        self, content: PageContent, page: Mapping[str, Any], value: str, state: Mapping[str, Any]
+    ):
+        self._esm = script([content], {"spec": {**spec_of(content), **page}}, "live.js")
+        super().__init__(value=value, state=dict(state))
+        self.add_class("gk-moving").add_class("gk-drawn")
+
+
 class DrawnPanel(Panel):
     """Base of the explorers whose page computes what moves (`gradekit.app.pages`).
 
     Before it calls `lay` a subclass sets `relations`, and where it has them `heats` (whose contents
     the page may need) and `diagrams` (by name). It defines
 
-    - `metal(state) -> dict`: the steel that the page is about, element to wt%;
     - `alone(state) -> View`: what is shown of a state that is compared with itself;
-    - `beside(state)`: the heats that are chosen, by the part that they play: name and contents.
+    - `beside(state)`: the heats that are chosen, by the part that they play: name and contents;
+    - `metal(state) -> dict`: the steel that the page is about, element to wt%, where that is not
+      the composition of the state.
     """
 
     relations: Sequence[Relation]
@@ -39,7 +77,7 @@ class DrawnPanel(Panel):
     elements: Sequence[str] = ()  # columns of a table of weld metals
 
     def metal(self, state: Any) -> dict[str, float]:
-        raise NotImplementedError
+        return state.composition
 
     def alone(self, state: Any) -> View:
         raise NotImplementedError

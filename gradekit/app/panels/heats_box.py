@@ -11,7 +11,7 @@ import ipywidgets as widgets
 from gradekit.app import views
 from gradekit.app.saving import ENDINGS, Shelf
 from gradekit.app.widgets.controls import button, text_box
-from gradekit.app.widgets.download import download, in_app
+from gradekit.app.widgets.download import hand_over, in_app
 from gradekit.app.widgets.page import Page
 from gradekit.app.widgets.shown import Shown
 from gradekit.app.widgets.status import Status, guarded
@@ -166,22 +166,16 @@ class HeatsBox(Shown):
     def _take(self, ending: str) -> str:
         if self.report is None:
             raise InputError("file of heats", "chosen first, with the button above", "nothing")
-        report, files = self.report, {"": self.report.tables}
-        if ending == "csv":  # one table a file: how they were read stands in a second one
-            files = {"": lambda: {"heats": report.by_heat}, "-reading": lambda: {"": report.report}}
-        made = {end: to_bytes(tables(), f".{ending}") for end, tables in files.items()}
-        if in_app():
-            words = {"": "report", "-reading": "reading report"}
-            links = (download(f"my-works{e}.{ending}", c, words[e]) for e, c in made.items())
-            self._offered.value = " ".join(links)
-            return "the report is ready: the link stands beside the buttons"
         path = Path(f"my-works.{ending}")
-        if not self._shelf.owns(path):
+        if not in_app() and not self._shelf.owns(path):
             path = Path(f"{free_name('my-works', *ENDINGS)}.{ending}")
-        paths = [path.with_stem(f"{path.stem}{end}") for end in made]
-        for at, content in zip(paths, made.values(), strict=True):
-            self._shelf.put(at, content)
-        return f"written: {', '.join(map(str, paths))}"
+        tables = {"": ("report", self.report.tables())}
+        if ending == "csv":  # one table a file: how they were read stands in a second one
+            tables = {"": ("report", {"heats": self.report.by_heat}),
+                      "-reading": ("reading report", {"": self.report.report})}  # fmt: skip
+        files = {path.with_stem(f"{path.stem}{end}"): (what, to_bytes(held, f".{ending}"))
+                 for end, (what, held) in tables.items()}  # fmt: skip
+        return hand_over(self._shelf, self._offered, files)
 
     def _repr_html_(self) -> str:
         return f"{self._page.value}{small(views.REVIVE)}"

@@ -7,10 +7,9 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, fields, replace
 from typing import Any
 
-from gradekit.app.state import SAVED, numbers_in, state_of, to_json
+from gradekit.app.state import numbers_in, read_state, to_json
 from gradekit.core.errors import NOTHING, InputError, one_of
 from gradekit.core.files import as_path, locked, write_whole
-from gradekit.core.json_text import read_json
 from gradekit.lessons.chapters import CHAPTERS
 
 KIND = "phase balance"
@@ -190,5 +189,4 @@ class Progress:
         """Return what the file holds, None where there is no file."""
         if not self.path.exists():
             return None
-        name = self.path.name
-        return Work.from_data(state_of(read_json(self.path, SAVED), KIND, name), name)
+        return Work.from_data(read_state(self.path, KIND), self.path.name)

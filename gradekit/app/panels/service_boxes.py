@@ -16,9 +16,11 @@ from gradekit.service.tables import rows
 
 _TEMPERS = (700, 850, 1000, 1150, 1300, 1500, 1700, 1900)  # of EN 10151, least Rm in MPa
 _NOWHERE, _INDOORS, _OUTDOORS = "no matter", "indoors", "outdoors"
+_TUNNEL = "road tunnel, salted"
 NOT_SAID = "not said"
 _UNSAID = {"finish": None, "temper": ""}  # what a service holds then
-_OF_PLACE = ("place", "washing", "so2", "sea_km")
+_DISTANCES = ("sea_km", "salted_road_km")
+_OF_PLACE = ("place", "washing", "so2", *_DISTANCES)
 _OF_WATER = (
     "chloride_mg_l", "water_temperature_C", "free_chlorine_mg_l", "crevices", "oxygen_free",
 )  # fmt: skip
@@ -33,6 +35,8 @@ FIELDS = (
           True, "free chlorine, mg/l", "mg/l"),
     Field("sea_km", 0, 30, 0.1, 0, None, "distance to the sea, km", label="sea, km away",
           unit="km"),
+    Field("salted_road_km", 0, 1, 0.01, 0, None, "distance to roads with de-icing salt, km",
+          label="salted road, km away", unit="km"),
     Field("temperature_max_C", 0, 1100, 10, -200, 1500, "hottest metal in air, °C; empty: ambient",
           True, "hottest, °C", "°C"),
     Field("hot_hours", 0, 100_000, 10, 0, None, "hours in all at the hottest; empty: years", True,
@@ -85,7 +89,9 @@ def shown(question: Question, name: str) -> Any:
         if place is None:
             return _NOWHERE
         pool = "" if place.pool == "no" else f"indoor pool, {place.pool}"
-        return pool or (_INDOORS if place.indoors else _OUTDOORS)
+        return pool or (
+            _INDOORS if place.indoors else _TUNNEL if place.salted_tunnel else _OUTDOORS
+        )
     if name in _OF_PLACE:
         return getattr(place or Atmosphere(), name)
     value = getattr(question.service, name)
@@ -94,10 +100,11 @@ def shown(question: Question, name: str) -> Any:
 
 def _put_numbers(question: Question, values: Mapping[str, Any]) -> Question:
     # All of them: what was refused before may be taken along now.
-    own = {name: value for name, value in values.items() if name != "sea_km"}
+    own = {name: value for name, value in values.items() if name not in _OF_PLACE}
+    far = {name: values[name] for name in _DISTANCES if values[name] != shown(question, name)}
     place = question.service.atmosphere
-    if values["sea_km"] != shown(question, "sea_km"):
-        place = replace(place or Atmosphere(), sea_km=values["sea_km"])
+    if far:
+        place = replace(place or Atmosphere(), **far)
     try:
         return _with(question, **own, atmosphere=place)
     except InputError as error:  # it names the field; the box has words of its own
@@ -122,7 +129,7 @@ def choices() -> Iterable[tuple[str, str, Iterable]]:
     return (
         ("form", "Form", CHOICES["form"]),
         ("finish", "Finish", (NOT_SAID, *finishes)),
-        ("place", "Place", (_NOWHERE, _INDOORS, _OUTDOORS, *pools)),
+        ("place", "Place", (_NOWHERE, _INDOORS, _OUTDOORS, _TUNNEL, *pools)),
         ("washing", "Washed by", WORDS["washing"]),
         ("so2", "SO2", WORDS["so2"]),
         ("water", "Water", CHOICES["water"]),
@@ -139,7 +146,7 @@ def idle(state: Question) -> set[str]:
     """Return the boxes that cannot matter to a question as it stands, and hold nothing."""
     s, plain = state.service, Question("", "", "", Service())
     off = {
-        ("washing", "so2", "sea_km"): s.atmosphere is None or s.atmosphere.indoors,
+        ("washing", "so2", *_DISTANCES): s.atmosphere is None or s.atmosphere.indoors,
         _OF_WATER: s.water == "none",
         ("hot_hours", "gas"): s.temperature_max_C is None,
         ("annealed",): not s.welded,
@@ -158,7 +165,8 @@ def _place_of(place: Atmosphere | None, name: str, word: str) -> Atmosphere | No
     pool = word.removeprefix("indoor pool, ") if word.startswith("indoor pool") else "no"
     if word == _INDOORS or pool != "no":
         return Atmosphere(indoors=True, pool=pool)  # sea, rain and SO2 stay outside
-    return replace(place or Atmosphere(), indoors=False, pool=pool)
+    tunnel = word == _TUNNEL
+    return replace(place or Atmosphere(), indoors=False, pool=pool, salted_tunnel=tunnel)
 
 
 def must_fit(question: Question, where: str) -> None:

@@ -10,8 +10,7 @@ import numpy as np
 import pandas as pd
 
 from gradekit.app.given import Code
-from gradekit.app.pages.content import START, Group
-from gradekit.app.pages.drawing import CHART_WIDTH, DIAGRAMS
+from gradekit.app.pages.drawing import CHART_WIDTH, DIAGRAMS, START, Group
 from gradekit.app.panels import comparison
 from gradekit.app.panels.drawn import DrawnPanel
 from gradekit.app.state import Part, attribute

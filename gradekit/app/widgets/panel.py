@@ -24,24 +24,22 @@ import pandas as pd
 from gradekit.app import views
 from gradekit.app.keeping import Keeper
 from gradekit.app.saving import ENDINGS, Shelf
-from gradekit.app.state import SAVED, History, Part, state_of, to_json
+from gradekit.app.state import History, Part, read_state, to_json
 from gradekit.app.views import View
 from gradekit.app.widgets.controls import Choice, CodeBox, button, text_box
-from gradekit.app.widgets.download import download, in_app
+from gradekit.app.widgets.download import hand_over
 from gradekit.app.widgets.held import Held
 from gradekit.app.widgets.numbers import Field, NumberBoxes
 from gradekit.app.widgets.page import Page
 from gradekit.app.widgets.shown import Shown
 from gradekit.app.widgets.status import Status, guarded
 from gradekit.core.errors import NOTHING, InputError, said
-from gradekit.core.files import free_name
-from gradekit.core.json_text import read_json
+from gradekit.core.files import free_name, write_whole
 from gradekit.core.svg import write
 from gradekit.heats.writing import to_bytes
 
 if TYPE_CHECKING:
-    from gradekit.app.pages.content import PageContent
-    from gradekit.app.pages.live import LivePage
+    from gradekit.app.pages.drawing import PageContent
 
 
 class Panel(Shown):
@@ -87,7 +85,7 @@ class Panel(Shown):
         self._file = text_box("File", {"width": "12em"}, continuous_update=True)
         self._suggest()
         self._offered = widgets.HTML().add_class("gk-take")
-        self._moving: Page | LivePage = Page().add_class("gk-moving")
+        self._moving: Any = Page().add_class("gk-moving")
         self._background = widgets.HTML().add_class("gk-background")
         self._resting: Element | None = None
         self._undo = self.button("Undo", lambda: self._go(self.history.undo(), "undone"))
@@ -244,9 +242,9 @@ class Panel(Shown):
         InputError
             An explorer that needs a solver (brief, route), or a file that cannot be written.
         """
-        from gradekit.app.pages.saved import save_page
+        from gradekit.app.pages.saved import page_text
 
-        return save_page(self.page_content(self.state, heats), path)
+        return write_whole(path, page_text(self.page_content(self.state, heats)))
 
     def lay(self, controls: list[widgets.Widget]) -> None:
         """Put the panel together; the last line of a subclass's `__init__`."""
@@ -325,7 +323,7 @@ class Panel(Shown):
     def _state_in(self, path: Path) -> Any:
         """Return the state in a file, which can be shown."""
         try:
-            state = self.decode(state_of(read_json(path, SAVED), self.kind, path.name), path.name)
+            state = self.decode(read_state(path, self.kind), path.name)
             self.moving(state)
         except InputError:
             raise
@@ -339,28 +337,14 @@ class Panel(Shown):
         names = []
         for path in sorted(Path().glob("*.json"))[:200]:
             with suppress(InputError):
-                state_of(read_json(path, SAVED), self.kind)
+                read_state(path, self.kind)
                 names.append(path.name)
         return names[:5]
 
     def _export(self, ending: str) -> str:
         path = self._path(ending)
         content = to_bytes({self.kind: self.table(self.state)}, f".{ending}")
-        return self.take_along(path, content, "table")
-
-    def take_along(self, path: Path, content: bytes, what: str) -> str:
-        """Write a file beside the notebook; where there is none, in the app, offer it to download.
-
-        Returns
-        -------
-        str
-            What is to be said in the status line.
-        """
-        if not in_app():
-            self._shelf.put(path, content)
-            return f"written: {path}"
-        self._offered.value = download(path.name, content, what)
-        return f"the {what} is ready: the link stands beside the buttons"
+        return hand_over(self._shelf, self._offered, {path: ("table", content)})
 
     def _copy(self) -> str:
         self.codebox.offer(self.code(self.state))

@@ -59,13 +59,7 @@ def rank(
 
 
 def falling(values: Mapping[str, float]) -> tuple[str, ...]:
-    """Return names by falling value.
-
-    Examples
-    --------
-    >>> falling({"A": 1.0, "B": 2.0})
-    ('B', 'A')
-    """
+    """Return names by falling value."""
     return tuple(sorted(values, key=lambda n: -values[n]))
 
 

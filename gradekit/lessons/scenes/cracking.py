@@ -34,7 +34,7 @@ def look(steel: pd.DataFrame, numbers: Mapping[str, float]) -> Scene:
                   "P + S, %")  # fmt: skip
     limit, below = impurity_limit()
     # Between these two statements of the limit differ.
-    doubt_low, doubt_high = map(float, limits().loc["s15b", ["lower", "upper"]])
+    doubt_low, doubt_high = (float(limits().at["s15b", end]) for end in ("lower", "upper"))
     graph.field([(_LOW, doubt_high), (below, doubt_high), (below, _TOP), (_LOW, _TOP)], "#f3cfc4")
     graph.field([(_LOW, doubt_low), (below, doubt_low), (below, doubt_high), (_LOW, doubt_high)],
                 "#faebdc")  # fmt: skip
@@ -78,6 +78,6 @@ def _words(ratio: float, impurities: float, mode: str, below: float, limit: floa
 
 
 PLAY = Play(
-    "solidification", "The cracking band", "weld metal",
-    ("C", "Si", "Mn", "Cr", "Ni", "Mo", "N", "P", "S"), look,
+    "solidification", "The cracking band", "weld metal", look,
+    elements=("C", "Si", "Mn", "Cr", "Ni", "Mo", "N", "P", "S"),
 )  # fmt: skip

@@ -73,6 +73,6 @@ def look(steel: pd.DataFrame, numbers: Mapping[str, float]) -> Scene:
 
 
 PLAY = Play(
-    "families", "For ferrite and against it", "17Cr ferritic",
-    ("C", "Si", "Mn", "Cr", "Ni", "Mo", "N", "Ti"), look,
+    "families", "For ferrite and against it", "17Cr ferritic", look,
+    elements=("C", "Si", "Mn", "Cr", "Ni", "Mo", "N", "Ti"),
 )  # fmt: skip

@@ -85,16 +85,16 @@ class Play:
     chapter, title : str
     steel : str
         The steel of the course with which it begins.
-    elements : tuple of str
-        Those with a box.
-    slots : tuple of Slot
     look : callable(steel, numbers) -> Scene
         A batch of one heat; the numbers by the names of the slots.
+    slots : tuple of Slot
+    elements : tuple of str
+        Those with a box.
     """
 
     chapter: str
     title: str
     steel: str
-    elements: tuple[str, ...]
     look: Callable[[pd.DataFrame, Mapping[str, float]], Scene]
     slots: tuple[Slot, ...] = ()
+    elements: tuple[str, ...] = ("C", "Si", "Mn", "Cr", "Ni", "Mo", "N", "Cu")

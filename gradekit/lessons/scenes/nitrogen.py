@@ -82,8 +82,7 @@ def _words(content: float, held: float, needs: float, castable: float, pressure:
 
 
 PLAY = Play(
-    "nitrogen", "Nitrogen against pressure", "18Cr-8Ni",
-    ("C", "Si", "Mn", "Cr", "Ni", "Mo", "N", "Cu"), look,
+    "nitrogen", "Nitrogen against pressure", "18Cr-8Ni", look,
     (Slot("pN2_atm", "N₂, atm", 0.0, 1.0, 0.05, 0.4, 0.0, 1.0),
      Slot("temperature_C", "melt, °C", 1500.0, 1700.0, 10.0, 1600.0, 1500.0, 1700.0)),
 )  # fmt: skip

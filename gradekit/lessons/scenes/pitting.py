@@ -74,7 +74,4 @@ def _casts(room: float) -> str:
     return "yes" if room >= 0 else f"no, {number(-room, 2)} % too much"
 
 
-PLAY = Play(
-    "pitting", "Molybdenum or nitrogen", "17Cr-12Ni-2Mo",
-    ("C", "Si", "Mn", "Cr", "Ni", "Mo", "N", "Cu"), look,
-)  # fmt: skip
+PLAY = Play("pitting", "Molybdenum or nitrogen", "17Cr-12Ni-2Mo", look)

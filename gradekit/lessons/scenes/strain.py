@@ -85,8 +85,7 @@ def temperature_for(share: float) -> np.ndarray:
 
 
 PLAY = Play(
-    "martensite", "Cold reduction and temperature", "18Cr-8Ni",
-    ("C", "Si", "Mn", "Cr", "Ni", "Mo", "N", "Cu"), look,
+    "martensite", "Cold reduction and temperature", "18Cr-8Ni", look,
     (Slot("reduction_pct", "reduction, %", 0.0, 70.0, 1.0, 20.0, 0.0, 90.0),
      Slot("temperature_C", "strip, °C", -60.0, 160.0, 5.0, 20.0, -196.0, 300.0),
      Slot("grain_size_astm", "grain, ASTM", 4.0, 12.0, 0.5, 8.0, -3.0, 14.0)),

@@ -100,7 +100,6 @@ def _words(celsius: float, ferrite: float, rich: tuple, poor: tuple) -> str:
 
 
 PLAY = Play(
-    "duplex", "Anneal and the two phases", "22Cr duplex",
-    ("C", "Si", "Mn", "Cr", "Ni", "Mo", "N", "Cu"), look,
+    "duplex", "Anneal and the two phases", "22Cr duplex", look,
     (Slot("temperature_C", "anneal, °C", 1000.0, 1250.0, 10.0, 1100.0, 1000.0, 1250.0),),
 )  # fmt: skip

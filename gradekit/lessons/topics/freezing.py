@@ -215,14 +215,14 @@ def _slipped(rng: np.random.Generator) -> Exercise | None:
         f"chromium equivalent: {over:.2f}", f"nickel equivalent: {under:.2f}",
         f"ratio, chromium over nickel: {ratio:.3f}",
     )  # fmt: skip
-    said = ("those are Schaeffler's weights of chromium's side",
+    fault = ("those are Schaeffler's weights of chromium's side",
             "those are Schaeffler's weights of nickel's side, without nitrogen",
             "the ratio is turned over")[at]  # fmt: skip
     creq, nieq = right
     return wrong_line(
         "Somebody has worked out the ratio of Hammar-Svensson's equivalents, "
         f"{_over(_HAMMAR)}.",
-        {"the steel": heat}, dict.fromkeys(lines, FOLLOWS), at, said,
+        {"the steel": heat}, dict.fromkeys(lines, FOLLOWS), at, fault,
         (f"{creq:.2f} / {nieq:.2f} = {creq / nieq:.3f}",), (_HAMMAR, *names),
         evidence_of(_HAMMAR),
     )  # fmt: skip

@@ -37,11 +37,11 @@ _INDICES = (_FACTOR, "ms_finkler_1996", _FERRITE, "md30_angel_1954")
 def _fitting(rng: np.random.Generator, lots: Sequence[str]) -> Exercise | None:
     """Ask which index was made for a steel."""
     heats = [steel(rng, str(lot)) for lot in rng.choice(lots, 8)]
-    told = family_told(pd.DataFrame(heats))
-    sure = [n for n, doubt in enumerate(told["doubt"]) if not doubt]
+    families = family_told(pd.DataFrame(heats))
+    sure = [n for n, doubt in enumerate(families["doubt"]) if not doubt]
     if not sure:
         return None
-    heat, row = heats[sure[0]], told.iloc[sure[0]]
+    heat, row = heats[sure[0]], families.iloc[sure[0]]
     kind, reason = str(row["family"]), str(row["reason"])
     (fit,) = (n for n in _INDICES if CATALOGUE[n].holds_for(kind))
     made_from = {n: f"made from {', '.join(CATALOGUE[n].families)} steels" for n in _INDICES}
@@ -189,12 +189,12 @@ def _wrong_phase(rng: np.random.Generator) -> Exercise | None:
         f"austenite: {heat[element]:g} {'/' if at != 1 else '×'} {first:.4f} = {austenite:.3f}",
         f"ferrite: {austenite:.3f} {'×' if at != 2 else '/'} {k:g} = {ferrite:.3f}",
     )
-    said = (f"the share is that of the ferrite, {share:g}", "divide: the sum of both parts is the "
+    fault = (f"the share is that of the ferrite, {share:g}", "divide: the sum of both parts is the "
             "content of the steel", f"the ferrite holds {k:g} times as much")[at]  # fmt: skip
     return wrong_line(
         f"A duplex steel holds {100 * share:g} % ferrite by mass, and its ferrite {k:g} times as "
         f"much {element} as its austenite. Somebody has worked out what both hold.",
-        {"the steel": heat}, dict.fromkeys(lines, FOLLOWS), at, said,
+        {"the steel": heat}, dict.fromkeys(lines, FOLLOWS), at, fault,
         (f"austenite {a:.3f}, ferrite {k * a:.3f} wt%",), evidence=_BALANCE,
     )  # fmt: skip
 

@@ -56,11 +56,11 @@ def pair_with(measured: Measured, relation: Relation) -> Pairs:
             said(result.words("row 0", relation.name)),
         )  # fmt: skip
     reasons = Counter(result.words(heat, relation.name) for heat in result.heats.index[~usable])
-    left = [f"{count} tests left out: {words}" for words, count in reasons.items()]
+    left = [f"{_tests(count)} left out: {words}" for words, count in reasons.items()]
     at_end = usable & ((flags & int(Flag.CLAMPED)) > 0)
     if at_end.any() and not at_end.all():
         # Beyond the end of its scale a diagram reads the end, whatever the steel.
-        left.append(f"{int(at_end.sum())} tests left out: at the end of the scale")
+        left.append(f"{_tests(int(at_end.sum()))} left out: at the end of the scale")
         usable &= ~at_end
     batch, given = measured.batch, measured.given
     columns = {e: np.nan_to_num(batch[e].to_numpy()) for e in batch if e in relation.elements}
@@ -72,3 +72,7 @@ def pair_with(measured: Measured, relation: Relation) -> Pairs:
         values[usable], measured.y[usable], measured.groups[usable], tuple(left),
         float(np.mean((flags & int(Flag.OTHER_FAMILY)) > 0)),
     )  # fmt: skip
+
+
+def _tests(count: int) -> str:
+    return "1 test" if count == 1 else f"{count} tests"

@@ -22,54 +22,6 @@ _HEAT_GRID = np.concatenate([[1e-6], np.geomspace(0.03, 4.0, 24)])
 
 
 @dataclass(frozen=True, eq=False)
-class HeatSums:
-    """What the posterior needs of each heat: sums over its tests, a row a heat.
-
-    Attributes
-    ----------
-    count : ndarray, shape (heats,)
-    square : ndarray, shape (heats, columns, columns)
-    column : ndarray, shape (heats, columns)
-    cross : ndarray, shape (heats, columns)
-    total, energy : ndarray, shape (heats,)
-        Sums of the residuals and of their squares.
-    """
-
-    count: np.ndarray
-    square: np.ndarray
-    column: np.ndarray
-    cross: np.ndarray
-    total: np.ndarray
-    energy: np.ndarray
-
-    def without(self, heat: int) -> HeatSums:
-        """Return the sums of all heats but one."""
-        return HeatSums(*(np.delete(v, heat, axis=0) for v in vars(self).values()))
-
-
-def heat_sums(columns: np.ndarray, residual: np.ndarray, heats: np.ndarray) -> HeatSums:
-    """Return the sums over each heat.
-
-    Parameters
-    ----------
-    columns : ndarray, shape (tests, columns)
-    residual : ndarray, shape (tests,)
-        Measured minus published.
-    heats : ndarray of label, shape (tests,)
-    """
-    _, at = np.unique(heats, return_inverse=True)
-    member = (at[:, None] == np.arange(at.max() + 1)).astype(float)
-    return HeatSums(
-        count=member.sum(axis=0),
-        square=np.einsum("ih,ij,ik->hjk", member, columns, columns),
-        column=member.T @ columns,
-        cross=member.T @ (columns * residual[:, None]),
-        total=member.T @ residual,
-        energy=member.T @ residual**2,
-    )
-
-
-@dataclass(frozen=True, eq=False)
 class Posterior:
     """A mixture of normal distributions of the correction, one for each pair of scatters.
 
@@ -131,12 +83,17 @@ class Posterior:
         return float(self.weights @ middle), low, high
 
 
-def posterior(sums: HeatSums, prior: np.ndarray, expected: float) -> Posterior:
+def posterior(
+    columns: np.ndarray, residual: np.ndarray, heats: np.ndarray, prior: np.ndarray, expected: float
+) -> Posterior:
     """Return what the tests leave of the prior.
 
     Parameters
     ----------
-    sums : HeatSums
+    columns : ndarray, shape (tests, columns)
+    residual : ndarray, shape (tests,)
+        Measured minus published.
+    heats : ndarray of label, shape (tests,)
     prior : ndarray, shape (columns,)
         Standard deviation of each correction before any test; their means are zero.
     expected : float
@@ -144,27 +101,25 @@ def posterior(sums: HeatSums, prior: np.ndarray, expected: float) -> Posterior:
         likely on a scale of ratios, that among heats as half-normal of this size.
     """
     test, heat = (expected * grid.ravel() for grid in np.meshgrid(_TEST_GRID, _HEAT_GRID))
-    share = heat[:, None] ** 2 / (test[:, None] ** 2 + sums.count * heat[:, None] ** 2)
-    per_test = 1.0 / test**2
+    member = (np.unique(heats)[:, None] == heats).astype(float)
+    count, column, total = member.sum(axis=1), member @ columns, member @ residual
+    share = heat[:, None] ** 2 / (test[:, None] ** 2 + count * heat[:, None] ** 2)
 
-    def summed(within: np.ndarray, between: np.ndarray) -> np.ndarray:
-        # sum over heats of (within - share x between) / variance of a test
-        tail = (1,) * (within.ndim - 1)
-        part = np.tensordot(share, between, axes=(1, 0))
-        return per_test.reshape(-1, *tail) * (within.sum(axis=0) - part)
+    def summed(whole: np.ndarray, of_heats: np.ndarray) -> np.ndarray:
+        # (sum over tests - sum over heats of share x their own) / variance of a test
+        part = np.tensordot(share, of_heats, axes=(1, 0))
+        return (whole - part) / test.reshape(-1, *(1,) * np.ndim(whole)) ** 2
 
-    outer = np.einsum("hj,hk->hjk", sums.column, sums.column)
-    precision = summed(sums.square, outer) + np.diag(prior**-2.0)
-    pull = summed(sums.cross, sums.column * sums.total[:, None])
-    energy = summed(sums.energy, sums.total**2)
+    outer = np.einsum("hj,hk->hjk", column, column)
+    precision = summed(columns.T @ columns, outer) + np.diag(prior**-2.0)
+    pull = summed(columns.T @ residual, column * total[:, None])
+    energy = summed(residual @ residual, total**2)
     covariances = np.linalg.inv(precision)
     means = np.einsum("gij,gj->gi", covariances, pull)
-    spread = sums.count.sum() * 2 * np.log(test) + np.log1p(
-        sums.count * (heat / test)[:, None] ** 2
-    ).sum(axis=1)
+    among = np.log1p(count * (heat / test)[:, None] ** 2).sum(axis=1)
     logs = -0.5 * (
-        spread
-        + sums.count.sum() * np.log(2 * np.pi)
+        len(residual) * np.log(2 * np.pi * test**2)
+        + among
         + energy
         - np.einsum("gi,gi->g", pull, means)
         + np.linalg.slogdet(precision)[1]

@@ -11,7 +11,7 @@ import pandas as pd
 
 from gradekit.core.markup import details, number, panel, table
 from gradekit.properties.calibrate.pairs import Pairs
-from gradekit.properties.calibrate.posterior import Posterior, heat_sums, posterior
+from gradekit.properties.calibrate.posterior import Posterior, posterior
 from gradekit.relations.declaration import Check, Function, Linear, Relation
 
 #: Standard deviation that a slope may have before any test: a published relation rarely grows by
@@ -145,10 +145,12 @@ def calibration_of(
     expected = _expected(relation, pairs, residual)
     centre, columns = _columns(names, pairs)
     prior = _prior(names, relation, expected, columns)
-    sums = heat_sums(columns, residual, pairs.heats)
-    after = posterior(sums, prior, expected)
+    after = posterior(columns, residual, pairs.heats, prior, expected)
     labels, at = np.unique(pairs.heats, return_inverse=True)
-    others = [posterior(sums.without(h), prior, expected) for h in range(len(labels))]
+    others = [
+        posterior(columns[rest], residual[rest], pairs.heats[rest], prior, expected)
+        for rest in (at != h for h in range(len(labels)))
+    ]
     held = np.array([others[h].mean for h in at])
     tests = pd.DataFrame(
         {

@@ -19,7 +19,7 @@ import pandas as pd
 
 from gradekit.core.errors import InputError, said
 from gradekit.core.markup import details, number, panel, table
-from gradekit.properties.calibrate.posterior import heat_sums, posterior
+from gradekit.properties.calibrate.posterior import posterior
 from gradekit.properties.calibrate.published import LEVEL, Calibration, errors_by_heat
 from gradekit.relations.declaration import Check, Function, Relation
 
@@ -155,9 +155,7 @@ def stack_of(
     first = members[0]
     middle = (tests["measured"] - tests["measured"].median()).abs().argmin()
     known = {f.name: getattr(first.published, f.name) for f in fields(Relation)}
-    ranges: dict = {}
-    for member, _ in kept:
-        ranges |= {k: v for k, v in member.ranges.items() if k != "value"}
+    ranges = {k: v for m, _ in kept for k, v in m.ranges.items() if k != "value"}
     heats = tests["heat"].nunique()
     known |= {
         "name": name or f"{'_'.join(quantity.lower().split())}_stacked",
@@ -186,7 +184,7 @@ def stack_of(
 
 def _offset(tests: pd.DataFrame, like: Calibration) -> pd.Series:
     residual = (tests["measured"] - tests["published"]).to_numpy()
-    sums = heat_sums(np.ones((len(residual), 1)), residual, tests["heat"].to_numpy())
-    size = float(like.prior[0])
-    value, low, high = posterior(sums, np.array([size]), size).interval(np.ones(1), LEVEL)
+    one, heats, size = np.ones((len(residual), 1)), tests["heat"].to_numpy(), float(like.prior[0])
+    after = posterior(one, residual, heats, np.array([size]), size)
+    value, low, high = after.interval(np.ones(1), LEVEL)
     return pd.Series({"value": value, "low": low, "high": high}, name="offset")

@@ -68,21 +68,20 @@ def influence_of(tests: Tests, choice: FormChoice) -> Influence:
         {"test": called, "fitted": fitted, "left": left, "leverage": leverage, "Cook": cook,
          "weight": weight, "says": ""}
     )  # fmt: skip
-    unit = tests.unit
-    words: dict[int, str] = {}
-    for i in np.argsort(-cook)[: 2 * _NAMED]:
-        if moved := _moved(tests, choice, int(i), names):
-            words[int(i)] = f"{called[i]} alone moves {moved}"
+    clauses: dict[int, list[str]] = {}
+    for i in np.argsort(-cook)[: 2 * _NAMED].tolist():
+        if moved := _moved(tests, choice, i, names):
+            clauses[i] = [f"alone moves {moved}"]
     spread = np.median(np.abs(apart)) / 0.6745
-    for i in np.argsort(-np.abs(apart)):
+    for i in np.argsort(-np.abs(apart)).tolist():
         if np.abs(apart[i]) <= _OUT * spread or spread <= 0:
             break
         way = "above" if apart[i] > 0 else "below"
-        far = (
-            f"{number(abs(float(apart[i])), 3)} {unit} {way} what the others say, "
+        clauses.setdefault(i, []).append(
+            f"lies {number(abs(float(apart[i])), 3)} {tests.unit} {way} what the others say, "
             f"{number(abs(float(apart[i])) / spread, 2)} times their scatter: look it up"
         )
-        words[int(i)] = f"{words[i]}; it lies {far}" if i in words else f"{called[i]} lies {far}"
+    words = {i: f"{called[i]} {'; it '.join(said)}" for i, said in clauses.items()}
     for i, said in words.items():
         table.loc[i, "says"] = said
     spoken = [words[i] for i in sorted(words, key=lambda i: -cook[i])]

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
+from gradekit.core.flags import Flag
 from gradekit.properties.fit import regression as rg
 from gradekit.properties.fit.table import Tests
 from gradekit.properties.fit.words import trees_words
@@ -61,7 +62,7 @@ def choose_form(tests: Tests, published: Named) -> FormChoice:
     stay where the last test left them.
     """
     x, y, groups = tests.x, tests.y, tests.groups
-    peers = _published(tests, published)
+    peers, foreign = _published(tests, published)
     held, about = {}, {}
     means: dict[str, tuple[Relation | None, np.ndarray, str]] = {}
     for kind in rg.RIDGES:
@@ -76,6 +77,7 @@ def choose_form(tests: Tests, published: Named) -> FormChoice:
         means[kind] = one, value[:, None], "plain"
         about[kind] = (
             f"the published relation ({one.status}), with a bias and a slope of these tests"
+            + foreign[one]
         )
     errors = {kind: h["predicted"].to_numpy() - y for kind, h in held.items()}
     kind = min(errors, key=lambda k: np.mean(np.abs(errors[k])))
@@ -89,7 +91,9 @@ def choose_form(tests: Tests, published: Named) -> FormChoice:
     for one, value in peers.items():
         if one.unit == tests.unit:  # one of another unit can only be recalibrated
             errors[one.name] = value - y
-            about[one.name] = f"as published ({one.status}), not fitted to these tests"
+            about[one.name] = (
+                f"as published ({one.status}), not fitted to these tests{foreign[one]}"
+            )
 
     peer, columns, how = means[kind]
     solved = rg.solve_ridge(columns, y, groups, how)
@@ -108,8 +112,11 @@ def choose_form(tests: Tests, published: Named) -> FormChoice:
     return FormChoice(kind, peer, columns, solved, held[kind], errors, about, leakage, learning)
 
 
-def _published(tests: Tests, asked: Named) -> dict[Relation, np.ndarray]:
-    """Return published relations that have a value for every row, with these values."""
+def _published(
+    tests: Tests, asked: Named
+) -> tuple[dict[Relation, np.ndarray], dict[Relation, str]]:
+    """Return published relations that have a value for every row: these values, and in words
+    how many rows are of steels that the relation was not made for."""
     names: list[str | Relation]
     if asked is None:
         same = CATALOGUE.quantities().get(tests.quantity, [])
@@ -117,18 +124,23 @@ def _published(tests: Tests, asked: Named) -> dict[Relation, np.ndarray]:
     else:
         names = [asked] if isinstance(asked, (str, Relation)) else list(asked)
     if not names:
-        return {}
+        return {}, {}
     result = tests.evaluated(names)
-    peers = {}
+    peers, foreign = {}, {}
     for relation in resolve(names):
-        value = result.values[relation.name].to_numpy()
+        value, flags = result.column(relation.name)
         comparable = relation.unit == tests.unit or asked is not None
         if np.isfinite(value).all() and comparable:
             peers[relation] = value
+            other = int(((flags & int(Flag.OTHER_FAMILY)) > 0).sum())
+            words = f"not made for {other} of {len(value)} tests, which are of other families"
+            foreign[relation] = f"; {words}" if other else ""
+            if other:
+                tests.notes.append(f"{relation.name} was {words}")
         elif asked is not None:
             word = result.words("row 0", relation.name) or f"unit {relation.unit}"
             tests.notes.append(f"{relation.name} not compared: no value in every row ({word})")
-    return peers
+    return peers, foreign
 
 
 def _recalibrable(peers: dict[Relation, np.ndarray]) -> dict[Relation, np.ndarray]:

@@ -216,13 +216,11 @@ def boosted(x: np.ndarray, y: np.ndarray, new: np.ndarray) -> np.ndarray:
 
 def held_out_score(error: np.ndarray, groups: np.ndarray, level: float = 0.90) -> dict[str, float]:
     """Return MAE, RMSE and bias (predicted less measured), each with its interval by heats."""
-    names, at = np.unique(groups, return_inverse=True)
-    count = np.bincount(at)
-    sums = np.column_stack([np.bincount(at, f) for f in (np.abs(error), error**2, error)])
-    draw = np.random.default_rng(7).integers(len(names), size=(_RESAMPLES, len(names)))
-    means = sums[draw].sum(axis=1) / count[draw].sum(axis=1)[:, None]
-    whole = sums.sum(axis=0) / count.sum()
+    each = np.column_stack([np.abs(error), error**2, error, np.ones(len(error))])
+    drawn = _resampled(each, groups, seed=7)
+    means, whole = drawn[:, :3] / drawn[:, 3:], each.mean(axis=0)
     means[:, 1], whole[1] = np.sqrt(means[:, 1]), np.sqrt(whole[1])
+    whole[np.abs(whole) < 1e-12 * whole[0]] = 0.0  # a bias of rounding alone is none
     ends = np.quantile(means, [(1 - level) / 2, (1 + level) / 2], axis=0)
     out: dict[str, float] = {}
     for k, name in enumerate(("MAE", "RMSE", "bias")):
@@ -232,10 +230,16 @@ def held_out_score(error: np.ndarray, groups: np.ndarray, level: float = 0.90) -
 
 def better(error: np.ndarray, other: np.ndarray, groups: np.ndarray) -> float:
     """Return the share of resampled sets of heats in which `error` is smaller on average."""
+    gain = np.abs(other) - np.abs(error)
+    return float(np.mean(_resampled(gain[:, None], groups, seed=11) > 0))
+
+
+def _resampled(each: np.ndarray, groups: np.ndarray, seed: int) -> np.ndarray:
+    """Return the sum of each column over sets of as many groups, drawn with replacement."""
     names, at = np.unique(groups, return_inverse=True)
-    gain = np.bincount(at, np.abs(other) - np.abs(error))
-    draw = np.random.default_rng(11).integers(len(names), size=(_RESAMPLES, len(names)))
-    return float(np.mean(gain[draw].sum(axis=1) > 0))
+    sums = np.column_stack([np.bincount(at, column) for column in each.T])
+    draw = np.random.default_rng(seed).integers(len(names), size=(_RESAMPLES, len(names)))
+    return sums[draw].sum(axis=1)
 
 
 def learning_curve(x: np.ndarray, y: np.ndarray, groups: np.ndarray, kind: str) -> pd.DataFrame:

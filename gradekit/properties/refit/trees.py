@@ -83,8 +83,6 @@ def tensile_card(table: pd.DataFrame, quantity: str, features: list[str] = FEATU
     x = rows[features].fillna(typical).to_numpy(dtype=float)
     y = rows[column].to_numpy(dtype=float)
     heats = rows["heat_id"].to_numpy()
-    temperature = rows["temperature_C"].to_numpy(dtype=float)
-    kinds = kind_of_steel(rows)
     published = _published(rows, quantity)
     shifted = shift(published, rows)
 
@@ -92,16 +90,18 @@ def tensile_card(table: pd.DataFrame, quantity: str, features: list[str] = FEATU
         return Forest.of(_packed(grow(x[train], (y - shifted)[train]))).mean(x[test])
 
     fold_of = _fold_of(rows["series"].to_numpy())
-    error = _held_out(forest, fold_of) + shifted - y
-
-    scale = _scale(error, heats, temperature, kinds)
-    scores = np.abs(error) / local_scale(scale, temperature, kinds)
-    conformal = Conformal.of(scores, heats)
+    held = pd.DataFrame(
+        {"heat": heats, "temperature": rows["temperature_C"].astype(float), "y": y,
+         "kind": kind_of_steel(rows), "error": _held_out(forest, fold_of) + shifted - y}
+    )  # fmt: skip
+    held["band"] = np.searchsorted(BAND_ENDS, held["temperature"])
+    scale = _scale(held)
+    conformal = _conformal(scale, held)
     told = [*features, *(INPUTS if published else ())]
     if published:
         # heats of a series differ in nitrogen and grain, so here they are held out one by one
         rest = y - _held_out(forest, _fold_of(heats))
-        published["found"] = _shares_shown(published, rows, rest)
+        published["found"] = _shares_shown(published, rows, held.assign(rest=rest))
     return {
         "schema": 3,
         "quantity": quantity,
@@ -125,10 +125,10 @@ def tensile_card(table: pd.DataFrame, quantity: str, features: list[str] = FEATU
         "shift": published,
         "held_out": {
             "how": f"{FOLDS} folds of whole series of heats",
-            **_scores(error, y, heats, temperature),
-            "coverage_90": _coverage(error, heats, temperature, kinds),
+            **_scores(held),
+            "coverage_90": _coverage(held),
         },
-        "plain_sum": _plain_sum(rows, y, fold_of, temperature),
+        "plain_sum": _plain_sum(rows, held, fold_of),
         "scale": scale,
         "quantiles": {f"{q:g}": short_number(conformal.at(q)) for q in LEVELS},
         "trees": _packed(grow(x, y - shifted)),
@@ -156,16 +156,13 @@ def _published(rows: pd.DataFrame, quantity: str) -> dict | None:
     }
 
 
-def _shares_shown(published: dict, rows: pd.DataFrame, rest: np.ndarray) -> list[dict]:
+def _shares_shown(published: dict, rows: pd.DataFrame, held: pd.DataFrame) -> list[dict]:
     """Say what share of the published effect the heats that report it show, by temperature."""
-    effect = parts(published, rows)
-    told = rows[list(INPUTS)].notna().all(axis=1).to_numpy()
-    band = np.searchsorted(BAND_ENDS, rows["temperature_C"], side="left")
+    told = held.assign(**parts(published, rows))[rows[list(INPUTS)].notna().all(axis=1)]
     shares = []
-    for b in range(len(BAND_ENDS) + 1):
-        here = told & (band == b)
+    for b, here in told.groupby("band"):
         # one point a heat: its specimens share its own deviation
-        points = pd.DataFrame({"rest": rest, **effect})[here].groupby(rows["heat_id"][here]).mean()
+        points = here.groupby("heat")[["rest", *INPUTS]].mean()
         if len(points) < 20:
             continue
         x, y = points[list(INPUTS)].to_numpy(), points["rest"].to_numpy()
@@ -181,11 +178,11 @@ def _shares_shown(published: dict, rows: pd.DataFrame, rest: np.ndarray) -> list
     return shares
 
 
-def _plain_sum(rows: pd.DataFrame, y: np.ndarray, fold_of: np.ndarray, temperature: np.ndarray):
+def _plain_sum(rows: pd.DataFrame, held: pd.DataFrame, fold_of: np.ndarray) -> dict:
     """Fit a sum of contents to the same heats: what the trees must beat."""
-    heats = rows["heat_id"].to_numpy()
-    powers = [temperature**k for k in (1, 2, 3)]
-    x = np.column_stack([*(rows[e].to_numpy(dtype=float) for e in HULL), *powers])
+    heats, y = held["heat"].to_numpy(), held["y"].to_numpy()
+    powers = [held["temperature"] ** k for k in (1, 2, 3)]
+    x = np.column_stack([rows[HULL].astype(float), *powers])
     fit = rg.solve_ridge(x, y, heats, "ridge")
 
     def plain(train: np.ndarray, test: np.ndarray) -> np.ndarray:
@@ -198,19 +195,19 @@ def _plain_sum(rows: pd.DataFrame, y: np.ndarray, fold_of: np.ndarray, temperatu
         "scatter": short_number(fit.scatter),
         "between": short_number(fit.between, 3),
         "freedom": short_number(fit.freedom),
-        "held_out": _scores(_held_out(plain, fold_of) - y, y, heats, temperature),
+        "held_out": _scores(held.assign(error=_held_out(plain, fold_of) - y)),
     }
 
 
-def _scores(error, y, heats, temperature) -> dict:
-    room = temperature < BAND_ENDS[0]
+def _scores(held: pd.DataFrame) -> dict:
+    error, room = held["error"], held[held["temperature"] < BAND_ENDS[0]]
     return {
-        "mae": short_number(np.abs(error).mean()),
+        "mae": short_number(error.abs().mean()),
         "rmse": short_number(np.sqrt((error**2).mean())),
         "bias": short_number(error.mean()),
-        "mae_room": short_number(np.abs(error[room]).mean()),
-        "mean_only_mae_room": short_number(np.abs(y[room] - y[room].mean()).mean()),
-        "heats_room": len(np.unique(heats[room])),
+        "mae_room": short_number(room["error"].abs().mean()),
+        "mean_only_mae_room": short_number((room["y"] - room["y"].mean()).abs().mean()),
+        "heats_room": room["heat"].nunique(),
     }
 
 
@@ -263,22 +260,20 @@ def _whole(value: float) -> float | int:
     return int(value) if value == int(value) else float(value)
 
 
-def _scale(error, heats, temperature, kinds) -> dict:
+def _scale(held: pd.DataFrame) -> dict:
     """Size of the held-out errors by temperature, and by kind of steel beyond that."""
-    middles = (np.array(AT[1:]) + AT[:-1]) / 2.0
-    near = np.searchsorted(middles, temperature, side="left")
-    factors = dict.fromkeys(np.unique(kinds), 1.0)
+    error, heats, kinds = held["error"], held["heat"], held["kind"]
+    near = np.searchsorted((np.array(AT[1:]) + AT[:-1]) / 2.0, held["temperature"])
+    factors = pd.Series(1.0, np.unique(kinds))
     # Twice: few kinds were tested hot, so what is large by kind is first taken out of the sizes
     # by temperature. A third round moves nothing that counts.
     for _ in range(2):
-        alike = error / np.array([factors[kind] for kind in kinds])
+        alike = error / kinds.map(factors)
         sizes = [_typical(alike[near == k], heats[near == k]) for k in range(len(AT))]
-        relative = error / np.interp(temperature, AT, sizes)
-        for kind in factors:
-            own = kinds == kind
-            factor = np.clip(_typical(relative[own], heats[own]), 0.6, 2.0)
-            few = len(np.unique(heats[own])) < FEW
-            factors[kind] = max(factor, 1.0) if few else factor
+        relative = error / np.interp(held["temperature"], AT, sizes)
+        for kind, own in heats.groupby(kinds):
+            factor = np.clip(_typical(relative[own.index], own), 0.6, 2.0)
+            factors[kind] = max(factor, 1.0) if own.nunique() < FEW else factor
     return {
         "at_C": list(AT),
         "sizes": shorts(sizes),
@@ -286,29 +281,34 @@ def _scale(error, heats, temperature, kinds) -> dict:
     }
 
 
-def _typical(error: np.ndarray, heats: np.ndarray) -> float:
+def _typical(error: pd.Series, heats: pd.Series) -> float:
     """Size below which nine tenths of the errors lie, each heat counting once."""
-    once = rg.shared(heats, 1.0)
-    return float(np.quantile(np.abs(error), 0.9, method="inverted_cdf", weights=once))
+    once = rg.shared(heats.to_numpy(), 1.0)
+    return float(np.quantile(error.abs(), 0.9, method="inverted_cdf", weights=once))
 
 
-def _coverage(error, heats, temperature, kinds) -> dict:
+def _size(scale: dict, held: pd.DataFrame) -> np.ndarray:
+    return local_scale(scale, held["temperature"].to_numpy(), held["kind"].to_numpy())
+
+
+def _conformal(scale: dict, held: pd.DataFrame) -> Conformal:
+    return Conformal.of(held["error"].abs() / _size(scale, held), held["heat"])
+
+
+def _coverage(held: pd.DataFrame) -> dict:
     """Share inside a 90 % interval whose scale and quantile the heat did not help to make."""
-    inside = np.empty(len(error), dtype=bool)
-    for heat in np.unique(heats):
-        test = heats == heat
-        rest = ~test
-        scale = _scale(error[rest], heats[rest], temperature[rest], kinds[rest])
-        scores = np.abs(error[rest]) / local_scale(scale, temperature[rest], kinds[rest])
-        wide = Conformal.of(scores, heats[rest]).at(0.90)
-        half = wide * local_scale(scale, temperature[test], kinds[test])
-        inside[test] = np.abs(error[test]) <= half
-    band = np.searchsorted(BAND_ENDS, temperature, side="left")
+    told = held.assign(inside=False)
+    for _, own in held.groupby("heat"):
+        rest = held.drop(own.index)
+        scale = _scale(rest)
+        half = _conformal(scale, rest).at(0.90) * _size(scale, own)
+        told.loc[own.index, "inside"] = own["error"].abs() <= half
+    by_kind, by_band = told.groupby("kind"), told.groupby("band")
     return {
-        "all": short_number(inside.mean(), 3),
-        "kinds": {str(k): short_number(inside[kinds == k].mean(), 3) for k in np.unique(kinds)},
-        "heats": {str(k): len(np.unique(heats[kinds == k])) for k in np.unique(kinds)},
+        "all": short_number(told["inside"].mean(), 3),
+        "kinds": {k: short_number(v, 3) for k, v in by_kind["inside"].mean().items()},
+        "heats": by_kind["heat"].nunique().to_dict(),
         "band_ends_C": list(BAND_ENDS),
-        "bands": [short_number(inside[band == b].mean(), 3) for b in range(len(BAND_ENDS) + 1)],
-        "heats_by_band": [len(np.unique(heats[band == b])) for b in range(len(BAND_ENDS) + 1)],
+        "bands": shorts(by_band["inside"].mean(), 3),
+        "heats_by_band": by_band["heat"].nunique().tolist(),
     }

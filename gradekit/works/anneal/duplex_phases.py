@@ -239,7 +239,7 @@ def phase_contents(
     for k, element in enumerate(heats.columns):
         content = contents[:, k, None]
         if element == "N" and nitrogen == "saturated":
-            full = rule("nitrogen_ferrite", "strip_rules").middle
+            full = rule("nitrogen_ferrite").middle
             low = np.minimum(full, content) + 0.0 * share
             with np.errstate(divide="ignore", invalid="ignore"):
                 poor["N"] = np.where(share < 1, (content - share * low) / (1 - share), np.nan)

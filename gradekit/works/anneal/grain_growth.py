@@ -62,4 +62,4 @@ def temperature_for_grain(start_um: Numbers, seconds: Numbers, largest_um: Numbe
 
 
 def _constants() -> tuple[float, float]:
-    return rule("grain_k0", "strip_rules").least, rule("grain_q", "strip_rules").middle
+    return rule("grain_k0").least, rule("grain_q").middle

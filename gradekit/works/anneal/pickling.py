@@ -22,7 +22,6 @@ CAUTIONS = (
     "permit only. The rules of the plant and its licensed engineers decide.",
     "High-strength martensitic and cold-worked steel can crack from hydrogen after pickling.",
 )
-_TABLE = "strip_rules"
 # wt% Cr from which mixed acid does not over-pickle: plain ferritic steel, and with bound carbon;
 # wt% Ni below which manganese steel is over-pickled. Trade practice, memory.
 _PLAIN_CR, _BOUND_CR, _LOW_NI = 20.0, 16.0, 6.0
@@ -46,19 +45,19 @@ def bath(lot: Lot) -> None:
         (mixed, "temperature of the mixed bath", "temperature", "C", "pickle_temperature", ""),
         (mixed, "longest time in the mixed bath", "time_max", "s", "pickle_time", ""),
     ):  # fmt: skip
-        band = rule(key, _TABLE)
+        band = rule(key)
         part.judge(
             check, lot.plant.line(f"pickling.{name}", unit), low=band,
             high=None if key == "pickle_time" else band, beyond="caution", reason=words,
         )  # fmt: skip
-    straight.say(
+    straight.state(
         "bath", "caution",
         "mixed acid attacks 12 to 17 % chromium and sensitised steel (over-pickling): sulphuric "
         "acid 8 to 12 % with 2 % salt at 65 to 77 °C is what is published, or a short dilute mixed "
         "bath; never mixed acid for hardened high-carbon steel", "pickling practice", "verified",
     )  # fmt: skip
     manganese = lot.of(*MANGANESE)
-    manganese.where(manganese.amount("Ni") < _LOW_NI).say(
+    manganese.where(manganese.amount("Ni") < _LOW_NI).state(
         "over-pickling", "caution",
         "low nickel with high manganese over-pickles: short times, watch the weight loss",
         "plant practice", "memory",
@@ -66,7 +65,7 @@ def bath(lot: Lot) -> None:
     for element, key in (("Si", "pickle_silicon"), ("Mo", "pickle_molybdenum")):
         if element in lot.heats:
             lot.judge(
-                f"{element} against slow pickling", lot.content(element), high=rule(key, _TABLE),
+                f"{element} against slow pickling", lot.content(element), high=rule(key),
                 beyond="caution",
                 beyond_reason="scale dissolves slowly: shot blast, electrolytic sulphate first",
             )  # fmt: skip

@@ -30,7 +30,6 @@ CONDITIONS = CONDITION | {
     "grain_max_um": "largest grain size that the strip may have, µm; else of the plant table",
     "anneal_C": "strip temperature of the anneal, °C; else the hottest usual for the family",
 }
-_TABLE = "strip_rules"
 _HOT, _COLD = "anneal.temperature_max", "anneal.temperature_min"
 _LENGTH, _FAST = "anneal.furnace_length", "anneal.line_speed_max"
 # Each phase that the anneal must dissolve: relation, families, elements that must be there. The
@@ -75,7 +74,7 @@ def usual_anneal(grade: str) -> pd.DataFrame:
 def _used(lot: Lot) -> pd.Series:
     """Return the strip temperature at which grain and phases are judged."""
     if "anneal_C" in lot.conditions:
-        return lot.told("anneal_C").value
+        return lot.condition("anneal_C").value
     tables = _hottest_usual()
     usual = [tables.get(kind, tables.get(kind.partition(", ")[0], np.nan)) for kind in lot.kinds]
     return pd.Series(np.minimum(usual, lot.plant.get(_HOT, "C")), lot.index)
@@ -113,7 +112,7 @@ def _window(lot: Lot, solvi: Result) -> None:
         reason=[f"upper end of the figure for {g}; no composition form holds" for g in grade],
     )  # fmt: skip
     plain = lot.of(*FERRITIC)
-    plain.where(plain.amount("Nb") <= 0).say(
+    plain.where(plain.amount("Nb") <= 0).state(
         "carbides and nitrides dissolved", "not assessed",
         "ferritic steel without niobium: no solvus of chromium carbide or nitride in ferrite is at "
         "hand; needed: published solubility, or the usual anneal of the grade", unit="°C",
@@ -121,19 +120,19 @@ def _window(lot: Lot, solvi: Result) -> None:
 
 
 def _grain(lot: Lot, used: pd.Series, solvi: Result) -> None:
-    plant, energy, check = lot.plant, rule("grain_q", _TABLE), "grain after the anneal"
+    plant, energy, check = lot.plant, rule("grain_q"), "grain after the anneal"
     gap = plant.gap(_LENGTH, _FAST, _HOT)
     seconds = 60.0 * plant.get(_LENGTH, "m") / plant.get(_FAST, "m/min")
     austenitic = lot.of(*AUSTENITIC)
     # What hardens gets its grain when it is hardened, not in the soft anneal.
-    lot.but(austenitic, lot.of(*HARDENABLE)).say(
+    lot.but(austenitic, lot.of(*HARDENABLE)).state(
         check, "not assessed", "the growth law is for austenitic steel; needed: growth of this "
         "family. Ferritic steel coarsens above about 1000 °C (verified)", unit="µm",
     )  # fmt: skip
     if not austenitic:
         return
-    start = austenitic.told("grain_start_um", plant.get("anneal.grain_start", "um"))
-    largest = austenitic.told("grain_max_um", plant.get("anneal.grain_max", "um"))
+    start = austenitic.condition("grain_start_um", plant.get("anneal.grain_start", "um"))
+    largest = austenitic.condition("grain_max_um", plant.get("anneal.grain_max", "um"))
     gap = "; ".join(filter(None, [start.gap, largest.gap])) or gap
     d0, most, at = start.value, largest.value, used[austenitic.index]
     austenitic.judge(
@@ -146,7 +145,7 @@ def _grain(lot: Lot, used: pd.Series, solvi: Result) -> None:
     upper = np.minimum(temperature_for_grain(d0, seconds, most), plant.get(_HOT, "C"))
     floor = _dissolved(austenitic, solvi)
     width = upper - floor
-    narrow = rule("anneal_narrow", _TABLE).least
+    narrow = rule("anneal_narrow").least
     unsure = np.nanmax([CATALOGUE[r].error for _, r, _, _ in _SOLVI if CATALOGUE[r].error])
     austenitic.judge(
         "width of the anneal window", width, low=0.0, unit="°C",
@@ -175,17 +174,17 @@ def _dissolved(lot: Lot, solvi: Result) -> np.ndarray:
 
 
 def _usual(lot: Lot) -> None:
-    check, asked, plant = "usual anneal of the grade", lot.told_word("grade"), lot.plant
+    check, asked, plant = "usual anneal of the grade", lot.word("grade"), lot.plant
     if asked is None:
         needed = "grade is not given: the number of the grade whose usual anneal applies"
-        lot.say(check, "not assessed", needed, unit="°C")
+        lot.state(check, "not assessed", needed, unit="°C")
         return
     for name in sorted(set(asked)):
         part, usual = lot.where(asked == name), usual_anneal(name)
         usual = usual[usual["treatment"] != "harden"]
         if usual.empty:
             needed = f"the tables have no anneal of '{name}'"
-            part.say(check, "not assessed", needed, unit="°C")
+            part.state(check, "not assessed", needed, unit="°C")
             continue
         row = usual.iloc[0]
         least, most = (float(row[f"temperature_{end}_c"]) for end in ("min", "max"))
@@ -201,14 +200,14 @@ def _usual(lot: Lot) -> None:
 
 def _duplex(lot: Lot, used: pd.Series) -> None:
     check, name, at = "ferrite at the anneal", "ferrite_duplex_anchored", used[lot.index]
-    lot.where(at.isna()).say(
+    lot.where(at.isna()).state(
         check, "not assessed", "no strip temperature: anneal_C is not given and the plant table "
         "has no anneal.temperature_max", unit="%",
     )  # fmt: skip
     lot, at = lot.where(at.notna()), at.dropna()
     if not lot:
         return
-    band = rule("ferrite_band", _TABLE)
+    band = rule("ferrite_band")
     result = lot.evaluate(name, temperature_C=at)
     lot.relation(
         check, name, result, low=band, high=band, beyond="caution",

@@ -55,7 +55,7 @@ def martensite(strain: Numbers, temperature_C: Numbers, md30_C: Numbers) -> np.n
 
 def _constants() -> tuple[float, float]:
     """Return the strain exponent and the slope with temperature, 1/°C."""
-    return rule("martensite_b", "strip_rules").least, rule("martensite_t", "strip_rules").least
+    return rule("martensite_b").least, rule("martensite_t").least
 
 
 def kinetics() -> str:
@@ -67,7 +67,7 @@ def kinetics() -> str:
     'ln(f/(1-f)) = 3.61 - 0.06 (T - Md30) + 3 ln strain, heuristic'
     """
     power, slope = _constants()
-    status = rule("martensite_b", "strip_rules").status
+    status = rule("martensite_b").status
     constant = -power * np.log(_HALF_AT)
     return f"ln(f/(1-f)) = {constant:.2f} - {slope:g} (T - Md30) + {power:g} ln strain, {status}"
 

@@ -27,10 +27,10 @@ class Flow:
     `doubt` (what was borrowed), `gap` (why there is no value)."""
 
     name: str
-    q_kj_mol: float | np.ndarray
-    alpha: float | np.ndarray
-    n: float | np.ndarray
-    a: float | np.ndarray
+    q_kj_mol: float
+    alpha: float
+    n: float
+    a: float
     status: str
     doubt: str = ""
     gap: str = ""
@@ -40,11 +40,6 @@ class Flow:
         kelvin = np.asarray(temperature_C, dtype=float) + 273.15
         z = np.asarray(rate_1_s, dtype=float) * np.exp(self.q_kj_mol / (_GAS * kelvin))
         return np.arcsinh((z / self.a) ** (1.0 / self.n)) / self.alpha
-
-
-def hot_constants() -> pd.DataFrame:
-    """Return the published constants of hot flow, with their ranges and status."""
-    return process_table("hot_deformation")
 
 
 def flow_stress(temperature_C: Numbers, rate_1_s: Numbers, steel: str = _BASE) -> np.ndarray:
@@ -92,30 +87,24 @@ def flow_of(heats: pd.DataFrame, kinds: pd.Series, peak_MPa: Given = None) -> li
     peak_MPa : number, Series or mapping, optional
         Measured peak flow stress at 1000 °C and 1/s, which sets A whatever the steel.
     """
-    peaks = (
-        pd.Series(np.nan, heats.index)
-        if peak_MPa is None
-        else each_heat(peak_MPa, heats, "peak_stress_MPa")
-    )
-    molybdenum = amount(heats, "Mo")
+    peaks = each_heat(np.nan if peak_MPa is None else peak_MPa, heats, "peak_stress_MPa")
     plain = _anchors().reset_index()
     least = np.nan_to_num(plain["molybdenum_from_pct"].to_numpy())
-    by_molybdenum = [row for _, row in plain.iterrows()]
+    by_molybdenum = plain.to_dict("records")
     flows = []
-    for kind, mo, peak in zip(kinds, molybdenum, peaks, strict=True):
+    for kind, mo, peak in zip(kinds, amount(heats, "Mo"), peaks, strict=True):
         own = row_of_kind(_TABLE, kind)
         if is_of(kind, *AUSTENITIC) and kind not in MANGANESE:
             own = by_molybdenum[np.flatnonzero(least <= mo)[-1]]
-        known = bool(np.isfinite(peak))
         if own is None:
             gap = "no constants of flow for this family"
             flows.append(Flow("", np.nan, np.nan, np.nan, np.nan, "memory", gap=gap))
             continue
-        anchor = peak if known else own["peak_1000c_1_mpa"]
-        doubt = ""
-        if kind in MANGANESE:
-            doubt = "Q, alpha and n of Cr-Ni steel; the level of Cr-Mn-N steel from memory"
-        flows.append(_flow(own["constants"], float(anchor), doubt, known))
+        measured = bool(np.isfinite(peak))
+        anchor = peak if measured else own["peak_1000c_1_mpa"]
+        doubt = "Q, alpha and n of Cr-Ni steel; the level of Cr-Mn-N steel from memory"
+        doubt = doubt if kind in MANGANESE else ""
+        flows.append(_flow(own["constants"], float(anchor), doubt, measured))
     return flows
 
 

@@ -31,7 +31,6 @@ _FINISH, _THIN, _THICK = (
     f"hot_mill.{k}" for k in ("finish_temperature_min", "exit_thickness_min", "exit_thickness_max")
 )
 _RUN_OUT = "hot_mill.run_out_cooling_rate"
-_TABLE = "strip_rules"
 #: wt% S from which a steel is meant to machine freely.
 FREE_MACHINING = 0.15
 
@@ -59,10 +58,10 @@ def sigma_rate(kind: str, tungsten: float = 0.0) -> Rule | None:
     """
     rich = is_of(kind, "duplex, super", "duplex, hyper")
     if rich and tungsten >= 0.5:
-        return rule("sigma_tungsten", _TABLE)
+        return rule("sigma_tungsten")
     if is_of(kind, *DUPLEX):
-        return rule("sigma_superduplex" if rich else "sigma_duplex", _TABLE)
-    return rule("sigma_superaustenitic", _TABLE) if is_of(kind, "superaustenitic") else None
+        return rule("sigma_superduplex" if rich else "sigma_duplex")
+    return rule("sigma_superaustenitic") if is_of(kind, "superaustenitic") else None
 
 
 def softens_from(kind: str, molybdenum: float, niobium: float) -> Rule | None:
@@ -76,8 +75,8 @@ def softens_from(kind: str, molybdenum: float, niobium: float) -> Rule | None:
     if not is_of(kind, *AUSTENITIC):
         return None
     if niobium >= 0.1 or molybdenum > 3:
-        return rule("recrystallises_rich", _TABLE)
-    return rule("recrystallises_316" if molybdenum >= 1.5 else "recrystallises_304", _TABLE)
+        return rule("recrystallises_rich")
+    return rule("recrystallises_316" if molybdenum >= 1.5 else "recrystallises_304")
 
 
 def judge_sigma(
@@ -136,9 +135,9 @@ def _furnace(lot: Lot, window: pd.DataFrame) -> None:
         beyond_reason=["edges crack or sigma forms below the window: finish at "
                        f"{t:.0f} °C or above" for t in lowest],
     )  # fmt: skip
-    loss, hours = rule("scale_loss", _TABLE), plant.get("reheating.time", "h")
+    loss, hours = rule("scale_loss"), plant.get("reheating.time", "h")
     lot.judge(
-        "slab temperature against breakaway scaling", used, high=rule("breakaway", _TABLE), gap=gap,
+        "slab temperature against breakaway scaling", used, high=rule("breakaway"), gap=gap,
         reason=[f"{loss.low:g} to {loss.high:g} % of the metal becomes scale (memory)"
                 + (f"; 304L in pure steam would gain {w:.0f} mg/cm² in {hours:g} h, in air far less"
                    if np.isfinite(w) and austenitic else "")
@@ -153,18 +152,18 @@ def _ferrite(lot: Lot, window: pd.DataFrame) -> None:
     if straight := lot.of("martensitic", "ferritic-martensitic"):
         straight.relation(
             "austenite at rolling temperature", "austenite_max_17cr",
-            low=rule("austenite_rolled", _TABLE),
+            low=rule("austenite_rolled"),
             # 12Cr steel of two phases is made to hold both
             beyond=np.where(straight.is_of("martensitic"), "caution", "ok"),
             reason="austenite at 1050 to 1100 °C, over 100 means all; the rest is ferrite",
             beyond_reason="ferrite beside austenite, which is harder: watch the edges, finish warm",
         )  # fmt: skip
-    lot.of("nickel martensitic", "precipitation-hardening").say(
+    lot.of("nickel martensitic", "precipitation-hardening").state(
         check, "not assessed", "no relation of ferrite to temperature for this family; needed: "
         "point counts on samples quenched from 1100 to 1250 °C", unit="%",
     )  # fmt: skip
-    slope = rule("ferrite_slope_crmnn", _TABLE)
-    lot.of(*MANGANESE).say(
+    slope = rule("ferrite_slope_crmnn")
+    lot.of(*MANGANESE).state(
         check, "not assessed",
         f"one high-nitrogen alloy gains {slope.low:g} % ferrite a degree, 3 % at 1100 °C and 30 % "
         "at 1300 °C; no composition form: keep the slab cool, take a dilatometer or quench samples",
@@ -177,7 +176,7 @@ def _ferrite(lot: Lot, window: pd.DataFrame) -> None:
             check, name, duplex.evaluate(name, temperature_C=hot), gap=furnace.gap,
             reason=[f"at {t:.0f} °C, the hottest slab; no limit is published" for t in hot],
         )  # fmt: skip
-    lot.of(*FERRITIC).say(
+    lot.of(*FERRITIC).state(
         check, "ok", "ferritic when rolled, austenite apart (see Ac1 under annealing)",
         "family of the steel", "heuristic",
     )  # fmt: skip
@@ -185,7 +184,7 @@ def _ferrite(lot: Lot, window: pd.DataFrame) -> None:
 
 def _mill(lot: Lot) -> None:
     plant, measured = lot.plant, lot.conditions.get("peak_stress_MPa")
-    thick = lot.told("hot_band_mm", plant.get(_THIN, "mm")).value
+    thick = lot.condition("hot_band_mm", plant.get(_THIN, "mm")).value
     lot.judge(
         "thickness of the hot strip", thick, low=plant.line(_THIN, "mm"),
         high=plant.line(_THICK, "mm"), gap=plant.gap(_THIN, _THICK),
@@ -226,7 +225,7 @@ def _softening(lot: Lot, window: pd.DataFrame) -> None:
     alloy = zip(lot.kinds, lot.amount("Mo"), lot.amount("Nb"), strict=True)
     each = [softens_from(*one) for one in alloy]
     have = np.array([r is not None for r in each], dtype=bool)
-    lot.where(~have).say(
+    lot.where(~have).state(
         check, "not assessed", "no temperature is published here for this family; needed: "
         "double-hit compression tests", unit="°C",
     )  # fmt: skip
@@ -251,7 +250,7 @@ def _ductility(lot: Lot) -> None:
     test = "reduction of area in hot tensile tests from 900 to 1250 °C decides"
     part.judge(
         "hot ductility at the edges", 1e4 * (part["S"] + part["O"] - held),
-        high=rule("free_sulphur_oxygen", _TABLE), beyond="caution",
+        high=rule("free_sulphur_oxygen"), beyond="caution",
         gap=[f"{gap}; needed: oxygen of the strip by melt extraction (30 to 60 ppm are usual), and "
              f"{test}" if gap else "" for gap in part.unknown("S", "O")],
         reason=f"S + O - 0.8 Ca - 0.3 Ce, made for duplex and high-alloy austenitic steel; {test}",
@@ -263,15 +262,15 @@ def _ductility(lot: Lot) -> None:
 
 def _strip_surface(lot: Lot) -> None:
     """What shows on the strip: ridges and sticking of ferrite, cracks by copper under the scale."""
-    lot.of(*FERRITIC).say(
+    lot.of(*FERRITIC).state(
         "ridging and sticking", "caution",
         "ridges when drawn (roping): a hot-band anneal (bell below Ac1 for 430, continuous for "
         "stabilised steel), fine equiaxed slab, a heavy last pass; soft strip with thin scale "
         "sticks to the rolls from 17 Cr up: lubricate, keep rolls smooth",
         "trade practice", "memory",
     )  # fmt: skip
-    poor = lot.where(lot.amount("Ni") < rule("copper_nickel", _TABLE).most)
-    plain, austenitic = rule("copper_index", _TABLE), rule("copper_index_austenitic", _TABLE)
+    poor = lot.where(lot.amount("Ni") < rule("copper_nickel").most)
+    plain, austenitic = rule("copper_index"), rule("copper_index_austenitic")
     poor.judge(
         "copper and tin at low nickel",
         poor.amount("Cu") + 10.0 * poor.amount("Sn") - poor.amount("Ni"),
@@ -328,24 +327,24 @@ def _cooling(lot: Lot) -> None:
     )  # fmt: skip
     # One relation, so the plain steels are judged by it and say that it ranks only.
     if austenitic := plain.of(*AUSTENITIC):
-        name, end = "sigma_eq_hull_1973", rule("sigma_equivalent", _TABLE)
+        name, end = "sigma_eq_hull_1973", rule("sigma_equivalent")
         austenitic.judge(
             "sigma equivalent on slow cooling", austenitic.evaluate(name).values[name],
-            high=rule("sigma_equivalent_coil", _TABLE), beyond="caution", source=name,
+            high=rule("sigma_equivalent_coil"), beyond="caution", source=name,
             reason="figure of a coil, which cools in hours; held at 600 to 1000 °C for weeks, "
             f"trouble from {end.low:g} to {end.high:g} up",
             beyond_reason="no slow cooling, no hot coils stacked; the anneal dissolves it",
         )  # fmt: skip
     none = plain.of(*FERRITIC, "")
-    none.where((none.amount("Cr") >= 20.0) | (none.kinds == "")).say(
+    none.where((none.amount("Cr") >= 20.0) | (none.kinds == "")).state(
         check, "not assessed", "no cooling rate is published here for this family; fastest at 800 "
         "to 850 °C, and only in high chromium", unit="°C/s",
     )  # fmt: skip
     check, brittle = "475 °C on coil cooling", lot.of(*DUPLEX, *FERRITIC)
-    poor = brittle.where(brittle["Cr"] < rule("chromium_475", _TABLE).least)
-    poor.say(check, "ok", "too little chromium to embrittle while a coil cools", "trade practice",
+    poor = brittle.where(brittle["Cr"] < rule("chromium_475").least)
+    poor.state(check, "ok", "too little chromium to embrittle while a coil cools", "trade practice",
              "memory")  # fmt: skip
-    brittle.but(poor).say(
+    brittle.but(poor).state(
         check, "caution",
         "ferrite embrittles at 250 to 550 °C; a coil cools through that in hours; no index of "
         "composition exists. Spray the coil cold or uncoil warm; the anneal cures it",

@@ -13,9 +13,10 @@ from gradekit.core.errors import InputError, said
 from gradekit.core.markup import details, items, panel, table
 from gradekit.families.kinds import MANGANESE, kinds_of
 from gradekit.heats.batch import one_heat
+from gradekit.relations.groups import TURNS
 from gradekit.works.hot.flow import Flow, flow_of
 from gradekit.works.plant import Plant, PlantLike, as_plant
-from gradekit.works.rolling import pass_strain_rate, roll
+from gradekit.works.rolling import PASS_UNITS, pass_strain_rate, roll
 from gradekit.works.tables import process_table
 
 #: What the schedule asks of the plant table, with the unit it computes in.
@@ -40,15 +41,7 @@ _WINDOW = {
     **dict.fromkeys(("duplex, super", "duplex, hyper"), "superduplex slab"),
     "ferritic": "ferritic unstabilised 430",
     "stabilised ferritic": "ferritic stabilised 409/441/444",
-    **{
-        name: name
-        for name in (
-            "martensitic",
-            "nickel martensitic",
-            "ferritic-martensitic",
-            "precipitation-hardening, martensitic",
-        )
-    },
+    **dict(zip(TURNS, TURNS, strict=True)),
 }
 _SHARES = np.geomspace(0.1, 4.0, 8)
 _FINER = (np.geomspace(0.85, 1.18, 6), np.geomspace(0.99, 1.01, 3))
@@ -84,11 +77,8 @@ class HotSchedule:
         return f"HotSchedule of {self.heat}: {len(self.passes)} passes, load {self.load:.2f}"
 
     def _repr_html_(self) -> str:
-        units = {"entry_mm": "mm", "exit_mm": "mm", "reduction_pct": "%", "temperature_C": "°C",
-                 "strain_rate_1_s": "1/s", "stress_MPa": "MPa", "force_MN": "MN",
-                 "torque_kNm": "kN m", "bite_share": "1"}  # fmt: skip
         return panel(
-            table(self.passes.round(3), f"Hot rolling of {self.heat}", units=units),
+            table(self.passes.round(3), f"Hot rolling of {self.heat}", units=PASS_UNITS),
             details("Notes", items(self.notes)),
             lead=f"Every pass takes {100 * self.load:.0f} % of what the mill allows",
         )
@@ -135,7 +125,7 @@ def hot_schedule(
     kinds = kinds_of(batch, family)
     flow = flow_of(batch, kinds, peak_stress_MPa)[0]
     target = works.get("hot_mill.exit_thickness_min", "mm") if exit_mm is None else float(exit_mm)
-    gap = schedule_gap(works) or flow.gap
+    gap = works.gap(*NEEDS) or flow.gap
     if not np.isfinite(target):
         gap = gap or works.gap("hot_mill.exit_thickness_min")
     if gap:
@@ -143,8 +133,9 @@ def hot_schedule(
     if not 0 < target < works.get("hot_mill.entry_thickness", "mm"):
         raise InputError("exit_mm", "thinner than the slab and above 0", target)
     share, passes = loads([flow], kinds, works, pd.Series(target, batch.index))
-    passes = {k: v[0] for k, v in passes.items()}
-    frame = pd.DataFrame(passes, index=pd.RangeIndex(1, len(passes["exit_mm"]) + 1, name="pass"))
+    count = passes["exit_mm"].shape[1]
+    frame = pd.DataFrame({k: v[0] for k, v in passes.items()},
+                         pd.RangeIndex(1, count + 1, name="pass"))  # fmt: skip
     notes = [
         f"constants of flow: {flow.name} ({flow.status})",
         "peak stress and highest speed in every pass: an upper bound of the force",
@@ -152,11 +143,6 @@ def hot_schedule(
     ]
     return HotSchedule(batch.index[0], frame, float(share[0]), flow,
                        tuple(notes + ([flow.doubt] if flow.doubt else [])))  # fmt: skip
-
-
-def schedule_gap(plant: Plant) -> str:
-    """Say what the plant table lacks for a pass schedule."""
-    return plant.gap(*NEEDS)
 
 
 def reheat_range(kinds: pd.Series) -> pd.DataFrame:
@@ -184,48 +170,33 @@ def loads(flows: list[Flow], kinds: pd.Series, plant: Plant, exit_mm: pd.Series)
 
 # Heats of one kind of steel have the same passes, whatever else they hold.
 @lru_cache(maxsize=256)
-def _load(flow: Flow, kind: str, limits: tuple, exit_mm: float) -> tuple:
+def _load(flow: Flow, kind: str, limits: tuple, exit_mm: float) -> tuple[float, dict]:
     limit = dict(limits)
-    flows, kinds = [flow], pd.Series([kind])
-    count = max(int(limit["hot_mill.passes_max"]), 1)
-    window = reheat_range(kinds)
-    start = np.fmin(window["start_max_c"].to_numpy(float), limit["reheating.temperature_max"])
-    finish = np.fmax(
-        window["finish_min_c"].to_numpy(float), limit["hot_mill.finish_temperature_min"]
-    )
-    fall = np.linspace(0.0, 1.0, count)
-    temperature = start[:, None] + (finish - start)[:, None] * fall
-    q, alpha, n, a = (
-        np.array([getattr(f, k) for f in flows])[:, None, None]
-        for k in ("q_kj_mol", "alpha", "n", "a")
-    )
-    many = Flow("", q, alpha, n, a, "")
-    share = np.ones(len(flows))
+    window = reheat_range(pd.Series([kind])).iloc[0]
+    start = np.fmin(window["start_max_c"], limit["reheating.temperature_max"])
+    finish = np.fmax(window["finish_min_c"], limit["hot_mill.finish_temperature_min"])
+    celsius = np.linspace(start, finish, max(int(limit["hot_mill.passes_max"]), 1))
+    share = 1.0
     for grid in (_SHARES, *_FINER):
-        tried = share[:, None] * grid
-        reached = _walk(tried, many, temperature, limit)[..., -1]
-        share = np.array([
-            np.exp(np.interp(np.log(target), np.log(thick[::-1]), np.log(own[::-1])))
-            if np.isfinite(thick).all() else np.nan
-            for thick, own, target in zip(reached, tried, [exit_mm], strict=True)
-        ])  # fmt: skip
-    thick = _walk(share[:, None], many, temperature, limit)
-    entry, leave = thick[..., :-1], thick[..., 1:]
-    rate, stress, done, bitten = _trial(entry, leave, many, temperature[:, None, :], limit)
-    values = (entry, leave, 100.0 * (1.0 - leave / entry), temperature[:, None, :], rate, stress,
-              done.force_MN, done.torque_kNm, bitten)  # fmt: skip
-    return float(share[0]), {
-        k: np.broadcast_to(v, entry.shape)[0, 0] for k, v in zip(_COLUMNS, values, strict=True)
-    }
+        tried = share * grid
+        thick = _walk(tried, flow, celsius, limit)[:, -1]
+        known = np.isfinite(thick).all()
+        log = np.interp(np.log(exit_mm), np.log(thick[::-1]), np.log(tried[::-1]))
+        share = np.exp(log) if known else np.nan
+    thick = _walk(np.array([share]), flow, celsius, limit)[0]
+    entry, leave = thick[:-1], thick[1:]
+    rate, stress, done, bitten = _trial(entry, leave, flow, celsius, limit)
+    values = (entry, leave, 100.0 * (1.0 - leave / entry), celsius, rate, stress, done.force_MN,
+              done.torque_kNm, bitten)  # fmt: skip
+    return float(share), dict(zip(_COLUMNS, values, strict=True))
 
 
 def _walk(shares: np.ndarray, flow: Flow, temperature: np.ndarray, limit: dict) -> np.ndarray:
-    """Roll down with each share: thickness (heat, share, pass), the slab first."""
+    """Roll down with each share: thickness (share, pass), the slab first."""
     thick = [np.full(shares.shape, limit["hot_mill.entry_thickness"])]
-    for celsius in temperature.T:
-        entry = thick[-1][..., None]
-        leave = entry * (1.0 - _REDUCTIONS)
-        _, _, done, bitten = _trial(entry, leave, flow, celsius[:, None, None], limit)
+    for celsius in temperature:
+        entry = thick[-1][:, None]
+        _, _, done, bitten = _trial(entry, entry * (1.0 - _REDUCTIONS), flow, celsius, limit)
         load = np.maximum(done.force_MN / limit["hot_mill.force_max"], bitten)
         load = np.maximum(load, done.torque_kNm / limit["hot_mill.torque_max"])
         thick.append(thick[-1] * (1.0 - _largest(load, shares)))
@@ -243,9 +214,9 @@ def _trial(entry, leave, flow: Flow, celsius, limit: dict) -> tuple:
 
 def _largest(load: np.ndarray, share: np.ndarray) -> np.ndarray:
     """Return the largest reduction whose load is within the share, between grid points linear."""
-    over = load > share[..., None]
-    at = np.clip(np.where(over.any(-1), over.argmax(-1), load.shape[-1] - 1), 1, None)
-    low, high = (np.take_along_axis(load, (at - k)[..., None], -1)[..., 0] for k in (1, 0))
+    over, each = load > share[:, None], np.arange(len(share))
+    at = np.clip(np.where(over.any(axis=1), over.argmax(axis=1), load.shape[1] - 1), 1, None)
+    low, high = load[each, at - 1], load[each, at]
     with np.errstate(invalid="ignore", divide="ignore"):
         part = np.clip((share - low) / (high - low), 0.0, 1.0)
     return _REDUCTIONS[at - 1] + part * (_REDUCTIONS[at] - _REDUCTIONS[at - 1])

@@ -14,7 +14,7 @@ from gradekit.heats.batch import one_heat
 from gradekit.relations.evaluate import evaluate_batch
 from gradekit.relations.topics import CATALOGUE
 from gradekit.works.melt.blow import Blow, blow
-from gradekit.works.melt.carbon import PREFERRED, chromium_burnt, in_balance
+from gradekit.works.melt.carbon import PREFERRED, in_balance, least_burnt
 from gradekit.works.melt.ladder import HOTTEST, VESSEL_PRESSURE, blow_down, gas_steps
 from gradekit.works.plant import Plant, PlantLike, as_plant
 from gradekit.works.tables import rule
@@ -28,8 +28,8 @@ CAUTIONS = (
     "alloy on molten steel explodes: keep dry, preheat.",
     "The figures are estimates; the procedures of the plant and its licensed engineers decide.",
 )
-#: Nitrogen sets hold up to 1700 °C; a hotter vessel is judged there.
-NITROGEN_TOP = float(CATALOGUE["n_solubility_recommended"].ranges["temperature_C"][1] or np.inf)
+# Nitrogen sets hold up to 1700 °C; a hotter vessel is judged there.
+_NITROGEN_TOP = float(CATALOGUE["n_solubility_recommended"].ranges["temperature_C"][1] or np.inf)
 
 
 @dataclass(frozen=True)
@@ -174,27 +174,29 @@ def refine(
 
 
 def _path(batch, plant: Plant, ladder: pd.DataFrame, start: float, hottest: float) -> pd.DataFrame:
-    aim = batch.iloc[0]
+    aim, pressure = batch.iloc[0], plant.get(VESSEL_PRESSURE, "atm")
     wanted = float(aim.get("N", np.nan))
     path = blow_down(aim["C"], ladder, start)
     each = pd.DataFrame([aim] * len(path), index=path.index)
     needed = in_balance(each.assign(C=path["carbon_to"]), "temperature_C", pCO_atm=path["pCO_atm"])
-    inert = (plant.get(VESSEL_PRESSURE, "atm") - path["pCO_atm"]).clip(lower=0.0)
+    inert = (pressure - path["pCO_atm"]).clip(lower=0.0)
     tends = evaluate_batch(
-        each, "n_solubility_recommended", temperature_C=min(hottest, NITROGEN_TOP), pN2_atm=inert
+        each, "n_solubility_recommended", temperature_C=min(hottest, _NITROGEN_TOP), pN2_atm=inert
     ).values["n_solubility_recommended"]  # fmt: skip
     words = [
         _gas_words(a, b, n, wanted)
         for a, b, n in zip(path["carbon_from"], path["carbon_to"], tends, strict=True)
     ]
-    burnt = chromium_burnt(
-        aim, path.assign(pressure_atm=plant.get(VESSEL_PRESSURE, "atm")), hottest
-    )
+    burnt = least_burnt(
+        {e: np.array([content]) for e, content in aim.items()},
+        path["carbon_from"].to_numpy()[None], path["carbon_to"].to_numpy()[None],
+        path["oxygen_to_inert"].to_numpy(), np.full(len(path), pressure), hottest,
+    )  # fmt: skip
     return path.assign(
         temperature_C=needed[PREFERRED],
         lowest=needed.min(axis=1),
         highest=needed.max(axis=1),
-        chromium_burnt=burnt[PREFERRED],
+        chromium_burnt=burnt[PREFERRED][0],
         nitrogen_pct=tends,
         **{"inert gas": words},
     )
@@ -213,15 +215,11 @@ def _gas_words(before: float, after: float, tends: float, wanted: float) -> str:
 
 def slag_share(basicity: float) -> float:
     """Slag over metal of the worked example for 304, at another basicity."""
-    return _blow_of(_start(), 0.04, 0.4, basicity).slag / 1000.0
+    return _blow_of({"C": 1.5, "Si": 0.25, **_oxidised()}, 0.04, 0.4, basicity).slag / 1000.0
 
 
 def _oxidised() -> dict[str, float]:
     return {"Cr": rule("oxidised_chromium").least, "Mn": rule("oxidised_manganese").least}
-
-
-def _start() -> dict[str, float]:
-    return {"C": 1.5, "Si": 0.25, **_oxidised()}
 
 
 def _blow_of(

@@ -19,9 +19,6 @@ from gradekit.core.markup import details, items, panel, table
 MOLAR_VOLUME = 22.414
 # Oxygen atoms for each atom that burns.
 _OXIDE = {"C": 1.0, "Si": 2.0, "Cr": 1.5, "Mn": 1.0, "Fe": 1.0, "Al": 1.5, "Ti": 2.0}
-_OXIDE_NAME = {
-    "C": "CO", "Si": "SiO2", "Cr": "Cr2O3", "Mn": "MnO", "Fe": "FeO", "Al": "Al2O3", "Ti": "TiO2"
-}  # fmt: skip
 
 
 def oxygen_per_kg(element: str) -> float:
@@ -177,10 +174,9 @@ def blow(
     silica = silicon_burnt * oxide_per_kg("Si")
     lime = basicity * silica
     calcium = mass["Ca"] / (mass["Ca"] + mass["O"])
-    kept = {
-        e: kg - reduced.get(e, 0.0) for e, kg in burnt.items() if e not in ("C", "Si")
-    }  # what stays burnt besides carbon and silicon
-    oxides = {_OXIDE_NAME[e]: kg * oxide_per_kg(e) for e, kg in kept.items() if kg}
+    # what stays burnt besides carbon and silicon
+    kept = {e: kg - reduced.get(e, 0.0) for e, kg in burnt.items() if e not in ("C", "Si")}
+    oxides = sum(kg * oxide_per_kg(e) for e, kg in kept.items())
     streams: dict[str, dict[str, float]] = {
         "burnt from the bath": dict(burnt),
         "oxygen blown": {"O": oxygen},
@@ -193,17 +189,16 @@ def blow(
         "gas: CO": _oxide("C", burnt.get("C", 0.0)),
         "slag: SiO2": _oxide("Si", silicon_burnt),
         "slag: CaO": {"Ca": -lime * calcium, "O": -lime * (1.0 - calcium)},
-        "slag: oxides left": {},
+        "slag: oxides left": {
+            **{e: -kg for e, kg in kept.items() if kg},
+            "O": sum(kept.values()) - oxides,
+        },
         "steel: reduced metal": {e: -kg for e, kg in reduced.items()},
         "steel: silicon and iron of ferrosilicon": {
             "Si": -silicon_wanted,
             "Fe": -(for_reduction + for_alloy) * (1.0 - share),
         },
     }
-    for e, kg in kept.items():
-        for name, amount in _oxide(e, kg).items():
-            rest = streams["slag: oxides left"]
-            rest[name] = rest.get(name, 0.0) + amount
     frame = pd.DataFrame.from_dict(streams, orient="index").fillna(0.0)
     notes = [
         f"{astray:.1f} kg/t of silicon neither reduces nor alloys: air and slag burn it, which "
@@ -216,7 +211,7 @@ def blow(
         ferrosilicon_alloy=for_alloy,
         silica=silica,
         lime=lime,
-        slag=silica + lime + sum(oxides.values()),
+        slag=silica + lime + oxides,
         streams=frame,
         notes=tuple(notes),
     )

@@ -12,8 +12,7 @@ from collections.abc import Callable, Mapping
 import numpy as np
 import pandas as pd
 
-from gradekit.core.aliases import Given, HeatsLike, Numbers
-from gradekit.heats.batch import as_batch
+from gradekit.core.aliases import Given
 from gradekit.relations.evaluate import conditions_of
 from gradekit.relations.topics import CATALOGUE
 from gradekit.works.melt.blow import oxygen_per_kg
@@ -49,76 +48,6 @@ def bubble_pressure(
     return pressure_atm * co / (co + inert)
 
 
-def carbon_end(heats: HeatsLike, temperature_C: Numbers, pCO_atm: Numbers) -> pd.DataFrame:
-    """Return the carbon down to which chromium stays in the metal, by every form.
-
-    Parameters
-    ----------
-    heats : anything `as_batch` takes
-        Chromium and nickel count in all forms, the other elements in one.
-    temperature_C, pCO_atm : number, or one a heat
-
-    Returns
-    -------
-    DataFrame, shape (heats, forms), wt%
-        NaN where a form has no answer.
-
-    Examples
-    --------
-    >>> carbon_end({"Cr": 18, "Ni": 8}, 1700, 0.4).round(2).iloc[0].tolist()
-    [0.13, 0.1, 0.13, 0.08]
-    """
-    return in_balance(as_batch(heats), "C", temperature_C=temperature_C, pCO_atm=pCO_atm)
-
-
-def temperature_needed(heats: HeatsLike, pCO_atm: Numbers) -> pd.DataFrame:
-    """Return the temperature at which the carbon of the heat is reached, °C, by every form.
-
-    Examples
-    --------
-    >>> temperature_needed({"C": 0.1, "Cr": 18, "Ni": 8}, 0.4).round(-1).iloc[0].tolist()
-    [1730.0, 1700.0, 1730.0, 1660.0]
-    """
-    return in_balance(as_batch(heats), "temperature_C", pCO_atm=pCO_atm)
-
-
-def pressure_held(heats: HeatsLike, temperature_C: Numbers) -> pd.DataFrame:
-    """Return the CO pressure at which carbon and chromium of the heat are in balance, atm.
-
-    Examples
-    --------
-    >>> pressure_held({"C": 0.1, "Cr": 18, "Ni": 8}, 1700).round(2).iloc[0].tolist()
-    [0.3, 0.4, 0.32, 0.51]
-    """
-    return in_balance(as_batch(heats), "pCO_atm", temperature_C=temperature_C)
-
-
-def chromium_burnt(heat: pd.Series, path: pd.DataFrame, temperature_C: float) -> pd.DataFrame:
-    """Return the least chromium that burns while the carbon is blown down.
-
-    Where the gas would make a bubble with more CO than carbon and chromium allow, only so much of
-    the oxygen can burn carbon that the pressure fits; the rest burns chromium.
-
-    Parameters
-    ----------
-    heat : Series of wt%
-        Its chromium counts all the way.
-    path : DataFrame, one row a gas
-        `oxygen_to_inert`, `carbon_from`, `carbon_to` (wt%), `pressure_atm` of the vessel.
-    temperature_C : float
-
-    Returns
-    -------
-    DataFrame, shape (gases, forms), kg for a tonne of bath
-    """
-    burnt = least_burnt(
-        {e: np.array([amount]) for e, amount in heat.items()},
-        path["carbon_from"].to_numpy()[None], path["carbon_to"].to_numpy()[None],
-        path["oxygen_to_inert"].to_numpy(), path["pressure_atm"].to_numpy(), temperature_C,
-    )  # fmt: skip
-    return pd.DataFrame({form: kg[0] for form, kg in burnt.items()}, index=path.index)
-
-
 def least_burnt(
     contents: Mapping[str, np.ndarray],
     carbon_from: np.ndarray,
@@ -127,13 +56,18 @@ def least_burnt(
     pressure_atm: np.ndarray,
     temperature_C: float,
 ) -> dict[str, np.ndarray]:
-    """Return what `chromium_burnt` returns for many heats at once, by form.
+    """Return the least chromium that burns while the carbon is blown down, by form.
+
+    Where the gas would make a bubble with more CO than carbon and chromium allow, only so much of
+    the oxygen can burn carbon that the pressure fits; the rest burns chromium.
 
     Parameters
     ----------
     contents : mapping of element to ndarray, shape (heats,), wt%
+        Chromium counts all the way.
     carbon_from, carbon_to : ndarray, shape (heats, gases), wt%
     oxygen_to_inert, pressure_atm : ndarray, shape (gases,)
+        Of the gas, and in the vessel.
     temperature_C : float
 
     Returns
@@ -160,13 +94,32 @@ def least_burnt(
 
 
 def in_balance(batch: pd.DataFrame, wanted: str, **given: Given) -> pd.DataFrame:
-    """Return carbon, temperature or pressure of a checked batch by every form; NaN where none is.
+    """Return carbon, temperature or CO pressure in equilibrium with the rest, by every form.
 
     Parameters
     ----------
+    batch : clean batch
+        Chromium and nickel count in all forms, the other elements in one.
     wanted : 'C', 'temperature_C' or 'pCO_atm'
+        The carbon down to which chromium stays in the metal, or at what the carbon of the heat is
+        reached.
     **given
-        The other two, but carbon, which the batch holds.
+        The other two, but carbon, which the batch holds: a number, or one a heat.
+
+    Returns
+    -------
+    DataFrame, shape (heats, forms), wt%, °C or atm
+        NaN where a form has no answer.
+
+    Examples
+    --------
+    >>> steel = pd.DataFrame({"C": [0.1], "Cr": [18.0], "Ni": [8.0]})
+    >>> in_balance(steel, "C", temperature_C=1700, pCO_atm=0.4).round(2).iloc[0].tolist()
+    [0.13, 0.1, 0.13, 0.08]
+    >>> in_balance(steel, "temperature_C", pCO_atm=0.4).round(-1).iloc[0].tolist()
+    [1730.0, 1700.0, 1730.0, 1660.0]
+    >>> in_balance(steel, "pCO_atm", temperature_C=1700).round(2).iloc[0].tolist()
+    [0.3, 0.4, 0.32, 0.51]
     """
     known = conditions_of(batch, given)
     contents = dict(zip(batch, batch.to_numpy().T, strict=True))

@@ -96,23 +96,24 @@ class Charge:
             used = self.mix[(self.mix["kg_per_t"] > 0) | (self.mix["enters_at"].notna())]
             money = self.currency.removesuffix("/t")
             plain = {"kg_per_t": "amount", "enters_at": "enters at a price of",
-                     "one_more_kg_saves": "one more kg saves"}  # fmt: skip
-            units = {"amount": "kg/t", "cost": f"{money}/t steel", "co2": "t/t steel",
-                     "stock": "kg/t", "enters at a price of": f"{money}/t gross",
-                     "one more kg saves": money}  # fmt: skip
-            shown, caption = used.rename(columns=plain), "Charge for a tonne of liquid steel"
-            charged = shown["amount"] > 0
-            parts.append(table(shown[charged].dropna(axis=1, how="all"), caption, units=units))
-            waiting = shown.loc[~charged, ["kind", "stock", "enters at a price of"]]
-            parts.append(details(f"{len(waiting)} materials that would enter at a lower price",
-                                 table(waiting, "Not charged", units=units)))  # fmt: skip
-            plain = {"cost_of_0.01": "0.01 wt% of room saves"}
+                     "one_more_kg_saves": "one more kg saves",
+                     "cost_of_0.01": "0.01 wt% of room saves"}  # fmt: skip
             units = dict.fromkeys(["low", "high", "forecast"], "wt%")
-            units |= dict.fromkeys(["charged", "kept", "lost"], "kg/t")
-            units["0.01 wt% of room saves"] = f"{money}/t steel"
-            steel = self.steel.rename(columns=plain)
-            shown = table(steel, "Contents, and what is charged, kept and lost", units=units)
-            parts.append(details("The steel that comes of it", shown))
+            units |= dict.fromkeys(["amount", "stock", "charged", "kept", "lost"], "kg/t")
+            units |= {"cost": f"{money}/t steel", "co2": "t/t steel",
+                      "enters at a price of": f"{money}/t gross", "one more kg saves": money,
+                      "0.01 wt% of room saves": f"{money}/t steel"}  # fmt: skip
+            shown, steel = (frame.rename(columns=plain) for frame in (used, self.steel))
+            charged = shown["amount"] > 0
+            waiting = shown.loc[~charged, ["kind", "stock", "enters at a price of"]]
+            parts += [
+                table(shown[charged].dropna(axis=1, how="all"),
+                      "Charge for a tonne of liquid steel", units=units),
+                details(f"{len(waiting)} materials that would enter at a lower price",
+                        table(waiting, "Not charged", units=units)),
+                details("The steel that comes of it",
+                        table(steel, "Contents, and what is charged, kept and lost", units=units)),
+            ]  # fmt: skip
         else:
             parts.append(table(self.clash, "Limits that cannot be kept together"))
         listed = items((*filter(None, notes), *CAUTIONS))
@@ -133,11 +134,7 @@ def result_of(
     amounts = pd.DataFrame(
         {
             "kind": materials["kind"],
-            "where": np.where(
-                shop.ladle,
-                "ladle",
-                np.where(materials["added"] == "converter", "converter", "furnace"),
-            ),
+            "where": shop.where,
             "kg_per_t": bought,
             "cost": cost,
             "co2": co2,

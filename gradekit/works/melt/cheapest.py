@@ -102,36 +102,6 @@ def charge(
     return result if minimise == "cost" else result.without_prices()
 
 
-def forecast(
-    mix: Mapping[str, float] | pd.Series,
-    prices: BookLike,
-    recoveries: TableLike,
-    carbon: float = 0.0,
-) -> pd.Series:
-    """Return the steel that a given mix makes, wt%, with residuals.
-
-    Parameters
-    ----------
-    mix : mapping of material to kg (any amount)
-    prices, recoveries : see `charge`
-    carbon : float
-        wt% to which the converter blows.
-
-    Examples
-    --------
-    >>> steel = forecast({"scrap_304_solids": 1}, "data/prices.csv", "data/recoveries.csv")
-    >>> steel[["Cr", "P", "Cu"]].round(4).tolist()
-    [17.7034, 0.0335, 0.4151]
-    """
-    shop = make_shop(prices, recoveries)
-    amounts = _amounts(mix, shop.kept.index, "mix")
-    kept = (amounts.to_numpy() @ shop.kept.drop(columns="C", errors="ignore")).astype(float)
-    total = kept.sum() / (1.0 - carbon / 100.0)
-    if not total > 0:
-        raise InputError("mix", "at least one metal", dict(mix))
-    return pd.concat([100.0 * kept / total, pd.Series({"C": carbon})])
-
-
 def _amounts(given: Mapping | None, materials: pd.Index, what: str) -> pd.Series:
     amounts = pd.Series(0.0, index=materials)
     for material, kg in dict(given or {}).items():

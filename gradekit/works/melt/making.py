@@ -7,7 +7,7 @@ no price in a price book: they are not counted, and neither is what every heat p
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -28,6 +28,7 @@ from gradekit.works.melt.ladder import (
     carbon_ends,
     carbon_share,
     gas_steps,
+    oxygen_for_carbon,
 )
 from gradekit.works.melt.price_book import PriceBook
 from gradekit.works.plant import Plant
@@ -37,6 +38,7 @@ _START, _TAP_NITROGEN = "converter.bath_carbon_start", "eaf.tap_nitrogen"
 _SULPHUR_START, _BASICITY = "converter.bath_sulphur_start", "converter.basicity_max"
 _FIRST_GAS = "converter.oxygen_to_inert_step_1"
 _SOLUBILITY = "n_solubility_recommended"
+_GASES = {"oxygen": ("O", 2), "nitrogen": ("N", 2), "argon": ("Ar", 1)}  # element, atoms of a gas
 # The lowest contents that are priced, wt%; below them the last slope goes on.
 _LEAST = {"C": 0.002, "S": 0.0003}
 _POINTS = 24  # of each curve, evenly spaced by ratio: an error below 1 % between two of them
@@ -100,14 +102,8 @@ def making_costs(
     [('gas of the blow', 5.9), ('reduction', 3.3)]
     """
     works = _Works(heat, plant, book, metals or {}, nitrogen_kept)
-    steps, unknown = [], []
-    for part in (works.carbon, works.nitrogen_low, works.nitrogen_high, works.sulphur):
-        costs = part()
-        if isinstance(costs, str):
-            unknown.append(costs)
-        else:
-            steps += costs
-    return steps, unknown
+    parts = (works.carbon, works.nitrogen_low, works.nitrogen_high, works.sulphur)
+    return [cost for part in parts for cost in part()], works.unknown
 
 
 class _Works:
@@ -122,45 +118,49 @@ class _Works:
         self.status = weakest("memory", "invented" if "invented" in book.note else "")
         steel = ", ".join(f"{number(heat[e], 3)} {e}" for e in ("Cr", "Ni", "Mn") if heat.get(e))
         self.where = f"taken at {steel}"
+        self.unknown: list[str] = []
 
     def price(self, material: str) -> float:
         """Money a kg; NaN where the price book has no such material."""
         prices = self.book.materials["price"]
         return float(prices.get(material, np.nan)) / 1000.0
 
-    def gas(self, material: str, molar_mass: float) -> float:
+    def gas(self, material: str) -> float:
         """Money a Nm³."""
-        return self.price(material) * molar_mass / MOLAR_VOLUME
+        element, atoms = _GASES[material]
+        return self.price(material) * atoms * atomic_masses()[element] / MOLAR_VOLUME
 
     @property
-    def silicon(self) -> tuple[float, float]:
-        """Money a kg of silicon of the cheapest ferrosilicon; kg of silicon in a kg of it."""
+    def silicon(self) -> float:
+        """Money a kg of silicon of the cheapest ferrosilicon; NaN where there is none."""
         contents = self.book.contents
-        of = contents["Si"] if "Si" in contents else pd.Series(0.0, contents.index)
-        alloys = of[(of >= 0.4) & (contents.drop(columns=["Fe", "rest"]).idxmax(axis=1) == "Si")]
-        if alloys.empty:
-            return float("nan"), float("nan")
-        each = self.book.materials["price"][alloys.index] / 1000.0 / alloys
-        return float(each.min()), float(alloys[each.idxmin()])
+        held = contents.get("Si", pd.Series(0.0, contents.index))
+        main = contents.drop(columns=["Fe", "rest"]).idxmax(axis=1)
+        each = self.book.materials["price"] / 1000.0 / held
+        return float(each[(held >= 0.4) & (main == "Si")].min())
 
-    def gap(self, *limits: str, **prices: float) -> str:
-        """Say what is missing of the plant and of the price book."""
+    def lacks(self, what: str, *limits: str, doubt: str = "", **prices: float) -> bool:
+        """Note that a cost is not known, and what is missing of plant and price book; else False.
+
+        `doubt` is what makes the balance say nothing though all is there.
+        """
         gone = [name.replace("_", " ") for name, price in prices.items() if np.isnan(price)]
         words = f"the price book has no {', '.join(gone)}" if gone else ""
-        return "; ".join(filter(None, [self.plant.gap(*limits), words]))
+        gap = "; ".join(filter(None, [self.plant.gap(*limits), words])) or doubt
+        if gap:
+            self.unknown.append(f"cost of {what} not known: {gap}")
+        return bool(gap)
 
-    def carbon(self) -> list[MakingCost] | str:
+    def carbon(self) -> Iterator[MakingCost]:
         """Each gas of the ladder burns its carbon with less of its oxygen; the rest burns chromium,
         which silicon takes back and lime slags."""
         ladder = gas_steps(self.plant)
-        oxygen, nitrogen = self.gas("oxygen", 2 * atomic_masses()["O"]), self.nitrogen_gas
-        silicon, _ = self.silicon
-        gap = self.gap(
-            _START, HOTTEST, VESSEL_PRESSURE, "converter.basicity", _FIRST_GAS,
+        oxygen, nitrogen, silicon = self.gas("oxygen"), self.gas("nitrogen"), self.silicon
+        if self.lacks(
+            "decarburising", _START, HOTTEST, VESSEL_PRESSURE, "converter.basicity", _FIRST_GAS,
             oxygen=oxygen, nitrogen=nitrogen, ferrosilicon=silicon, lime=self.price("lime"),
-        )  # fmt: skip
-        if gap:
-            return f"cost of decarburising not known: {gap}"
+        ):  # fmt: skip
+            return
         start = self.plant.get(_START, "wt%")
         ends = carbon_ends(np.array([0.0]), ladder, start)[0]
         nodes = np.geomspace(_LEAST["C"], start, _POINTS)
@@ -179,54 +179,45 @@ class _Works:
         charged = chromium * reductant_per_kg("Cr") / (rule("reductant_use").middle / 100.0)
         lime = self.plant.get("converter.basicity", "1") * charged * oxide_per_kg("Si")
         source = f"gas ladder of the plant, carbon shares of the trade, {PREFERRED}"
-        gas = blown * (oxygen + nitrogen / ratio)
-        reduction = charged * silicon + lime * self.price("lime")
-        words = {
-            "gas of the blow": "oxygen and inert gas (nitrogen) from the start of the blow down",
-            "reduction": "ferrosilicon and lime for the chromium burnt with the carbon",
-        }
-        return [
-            self._cost("C", what, np.append(nodes, 2.0 * start), _summed(money / burnt, burnt),
-                       f"{words[what]}, {self.where}", source)
-            for what, money in (("gas of the blow", gas), ("reduction", reduction))
-        ]  # fmt: skip
+        for what, money, counted in (
+            ("gas of the blow", blown * (oxygen + nitrogen / ratio),
+             "oxygen and inert gas (nitrogen) from the start of the blow down"),
+            ("reduction", charged * silicon + lime * self.price("lime"),
+             "ferrosilicon and lime for the chromium burnt with the carbon"),
+        ):  # fmt: skip
+            each = _summed(money / burnt, burnt)
+            basis = f"{counted}, {self.where}"
+            yield self._cost("C", what, np.append(nodes, 2.0 * start), each, basis, source)
 
-    @property
-    def nitrogen_gas(self) -> float:
-        return self.gas("nitrogen", 2 * atomic_masses()["N"])
-
-    def nitrogen_low(self) -> list[MakingCost] | str:
+    def nitrogen_low(self) -> Iterator[MakingCost]:
         """Gas without nitrogen has to wash out what the bath holds above the aim: argon in place of
         nitrogen, for as much of the blow as is needed; beyond it argon alone."""
-        argon, ladder = self.gas("argon", atomic_masses()["Ar"]), gas_steps(self.plant)
-        gap = self.gap(_START, _TAP_NITROGEN, _FIRST_GAS, argon=argon,
-                       nitrogen=self.nitrogen_gas)  # fmt: skip
-        if gap:
-            return f"cost of low nitrogen not known: {gap}"
+        argon, gas, ladder = self.gas("argon"), self.gas("nitrogen"), gas_steps(self.plant)
+        if self.lacks("low nitrogen", _START, _TAP_NITROGEN, _FIRST_GAS, argon=argon, nitrogen=gas):
+            return
         tap, back = self.plant.get(_TAP_NITROGEN, "wt%"), rule("nitrogen_pick_up").middle
-        ends = carbon_ends(self.heat["C"].to_numpy(), ladder, self.plant.get(_START, "wt%"))[0]
-        oxygen = 10.0 * np.maximum(-np.diff(ends), 0.0) * oxygen_per_kg("C")
+        start = self.plant.get(_START, "wt%")
+        oxygen = oxygen_for_carbon(self.heat["C"].to_numpy(), ladder, start)[0]
         inert = float((oxygen / ladder["oxygen_to_inert"].to_numpy()).sum())
         blow = 2.0 * float(oxygen.sum()) + inert
         solubility = self.solubility(rule("nitrogen_stage").most)
         nodes = np.append(back + np.geomspace(0.002, tap, _POINTS), 1.0)
         washing = 8.0 * solubility**2 * np.maximum(1.0 / (nodes - back) - 1.0 / tap, 0.0)
-        money = np.minimum(washing, blow) * inert / blow * (argon - self.nitrogen_gas)
+        money = np.minimum(washing, blow) * inert / blow * (argon - gas)
         money = money + np.maximum(washing - blow, 0.0) * argon
         basis = (
             f"argon to wash nitrogen from {tap:g} wt% down, {back:g} given back by the air; "
             f"{blow:.0f} Nm³/t of gas come with the blow; {self.where}"
         )
         source = f"balance of the gas with {_SOLUBILITY}; {self.plant.cite(_TAP_NITROGEN)}"
-        return [self._cost("N", "argon against nitrogen", nodes, money, basis, source,
-                           "heuristic")]  # fmt: skip
+        yield self._cost("N", "argon against nitrogen", nodes, money, basis, source, "heuristic")
 
-    def nitrogen_high(self) -> list[MakingCost] | str:
+    def nitrogen_high(self) -> Iterator[MakingCost]:
         """Above what gas at the vessel's pressure dissolves, nitrogen comes with alloys, whose
         nitrogen costs what they cost above the metal in them."""
         pressure = self.plant.get(VESSEL_PRESSURE, "atm")
         contents, prices = self.book.contents, self.book.materials["price"]
-        held = contents["N"] if "N" in contents else pd.Series(0.0, contents.index)
+        held = contents.get("N", pd.Series(0.0, contents.index))
         dear = {}
         for material in held.index[(held >= 0.01) & (held < 0.5)]:
             metal = contents.loc[material].drop(["N", "rest"])
@@ -234,43 +225,41 @@ class _Works:
             if all(e in self.metals for e in known):
                 worth = sum(float(metal[e]) * self.metals[e] for e in known)
                 dear[material] = (float(prices[material]) - worth) / float(held[material]) / 1000.0
-        gap = self.gap(
-            VESSEL_PRESSURE, priced_nitrided_alloy=float(min(dear.values(), default=np.nan))
-        )
-        if gap:
-            return f"cost of high nitrogen not known: {gap}"
+        cheapest = min(dear.values(), default=np.nan)
+        if self.lacks("high nitrogen", VESSEL_PRESSURE, priced_nitrided_alloy=cheapest):
+            return
         material = min(dear, key=dear.__getitem__)
         gas = self.solubility(rule("nitrogen_stage").middle) * float(np.sqrt(pressure))
         nodes = np.array([0.0, gas, gas + 0.5])
-        spent = 5.0 * max(dear[material], 0.0) / self.kept  # 5 kg are 0.5 wt% of a tonne
+        spent = 5.0 * max(cheapest, 0.0) / self.kept  # 5 kg are 0.5 wt% of a tonne
         basis = (
-            f"{material} above {number(gas, 3)} wt%, what nitrogen gas gives at {pressure:g} atm"
+            f"{material} above {number(gas, 3)} wt%, what nitrogen gas gives at {pressure:g} atm, "
+            f"{self.where}"
         )
-        return [self._cost("N", "nitrided alloy", nodes, np.array([0.0, 0.0, spent]),
-                           f"{basis}, {self.where}", f"{_SOLUBILITY}; price book")]  # fmt: skip
+        yield self._cost("N", "nitrided alloy", nodes, np.array([0.0, 0.0, spent]), basis,
+                         f"{_SOLUBILITY}; price book")  # fmt: skip
 
-    def sulphur(self) -> list[MakingCost] | str:
+    def sulphur(self) -> Iterator[MakingCost]:
         """More slag than the reduction makes: lime, and silicon for its silica."""
-        silicon, _ = self.silicon
-        gap = self.gap(_SULPHUR_START, _BASICITY, ferrosilicon=silicon, lime=self.price("lime"))
-        basicity = self.plant.get(_BASICITY, "1")
-        if not gap and basicity < (least := rule("basicity_sulphur").least):
-            gap = f"the partition is known from basicity {least:g} up"
-        if gap:
-            return f"cost of low sulphur not known: {gap}"
+        silicon, lime, basicity = self.silicon, self.price("lime"), self.plant.get(_BASICITY, "1")
+        least = rule("basicity_sulphur").least
+        doubt = f"the partition is known from basicity {least:g} up" if basicity < least else ""
+        if self.lacks("low sulphur", _SULPHUR_START, _BASICITY, doubt=doubt, ferrosilicon=silicon,
+                      lime=lime):  # fmt: skip
+            return
         before, partition = self.plant.get(_SULPHUR_START, "wt%"), rule("sulphur_partition")
         there = 1000.0 * slag_share(basicity)
         free = before / (1.0 + 0.001 * there * partition.middle)
         nodes = np.append(np.geomspace(min(_LEAST["S"], 0.5 * free), free, _POINTS), 1.0)
         slag = 1000.0 * np.maximum(before / nodes - 1.0, 0.0) / partition.middle
-        each = (basicity * self.price("lime") + silicon / oxide_per_kg("Si")) / (1.0 + basicity)
+        each = (basicity * lime + silicon / oxide_per_kg("Si")) / (1.0 + basicity)
         money = np.maximum(slag - there, 0.0) * each
         basis = (
             f"slag beyond the {there:.0f} kg/t of the reduction, from {before:g} wt% at a "
             f"partition of {partition.middle:g} (known within {partition.low:g} to "
             f"{partition.high:g})"
         )
-        return [self._cost("S", "slag against sulphur", nodes, money, basis, partition.source)]
+        yield self._cost("S", "slag against sulphur", nodes, money, basis, partition.source)
 
     def solubility(self, temperature_C: float) -> float:
         """Nitrogen in balance with 1 atm, wt%."""

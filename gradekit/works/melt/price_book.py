@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import partial
 from typing import TypeAlias
 
 import numpy as np
@@ -162,15 +161,11 @@ def as_recoveries(source: TableLike) -> pd.DataFrame:
 def _figures(
     rows: UserTable, columns: Sequence[str], names: list[str], most: float = np.inf
 ) -> pd.DataFrame:
-    table = {
-        c: rows.numbers(c, partial(_of_material, c, names), 0.0, most, needed=c == "price")
-        for c in columns
-    }
-    return pd.DataFrame(table, index=pd.Index(names, name="material"))
+    def figures(column: str) -> np.ndarray:
+        what, needed = (lambda row: f"{column} of {names[row]}"), column == "price"
+        return rows.numbers(column, what, 0.0, most, needed=needed)
 
-
-def _of_material(column: str, names: list[str], row: int) -> str:
-    return f"{column} of {names[row]}"
+    return pd.DataFrame({c: figures(c) for c in columns}, pd.Index(names, name="material"))
 
 
 def _contents(given: pd.DataFrame) -> tuple[pd.DataFrame, dict[str, list[str]]]:

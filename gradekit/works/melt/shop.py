@@ -23,12 +23,17 @@ _NITRIDED = 1.0
 
 @dataclass(frozen=True)
 class Shop:
-    """The price book seen through the recoveries: kg kept of each element from a kg of material."""
+    """The price book seen through the recoveries: `where` each material is added (see `ADDED`), and
+    kg `kept` of each element from a kg of it."""
 
     book: PriceBook
-    recoveries: pd.DataFrame
-    ladle: pd.Series
+    where: pd.Series
     kept: pd.DataFrame
+
+    @property
+    def ladle(self) -> pd.Series:
+        """Which materials are added after the blow."""
+        return self.where == "ladle"
 
     @property
     def carbon_blown(self) -> np.ndarray:
@@ -59,13 +64,12 @@ def make_shop(prices: BookLike, recoveries: TableLike) -> Shop:
     through = (kept["eaf"].reindex(contents.columns) * aod).fillna(overall)
     furnace = through.where(aod.notna() | overall.index.isin(RESIDUALS), 0.0)
     late = kept["ladle"].reindex(contents.columns).fillna(overall)
-    ladle = _goes_into_ladle(book, aod)
+    converter = book.materials["added"].where(book.materials["added"] == "converter", "furnace")
+    where = converter.mask(_goes_into_ladle(book, aod), "ladle")
     # What is charged into the converter never sees the furnace and its losses.
-    blown = aod.where(aod.notna(), furnace)
-    converter = (book.materials["added"] == "converter").to_numpy()[:, None]
-    matrix = contents.mul(np.where(ladle.to_numpy()[:, None], late,
-                                   np.where(converter, blown, furnace)))  # fmt: skip
-    return Shop(book, kept, ladle, matrix)
+    share = {"furnace": furnace, "converter": aod.fillna(furnace), "ladle": late}
+    matrix = contents * np.array([share[place] for place in where])
+    return Shop(book, where, matrix)
 
 
 def _goes_into_ladle(book: PriceBook, aod: pd.Series) -> pd.Series:
@@ -74,8 +78,8 @@ def _goes_into_ladle(book: PriceBook, aod: pd.Series) -> pd.Series:
     main = metals.idxmax(axis=1)
     burnt = main.map(aod.isna()) & (metals.max(axis=1) > 0) & (book.materials["kind"] != "scrap")
     nitrided = metals["N"] * 100.0 >= _NITRIDED if "N" in metals else False
-    said_so = book.materials["added"]
-    return ((burnt | nitrided) & ~said_so.isin(("furnace", "converter"))) | (said_so == "ladle")
+    added = book.materials["added"]
+    return ((burnt | nitrided) & ~added.isin(("furnace", "converter"))) | (added == "ladle")
 
 
 def unwanted_alloys(shop: Shop, wanted: pd.DataFrame) -> np.ndarray:
