@@ -209,7 +209,8 @@ class Problem:
     def flat(self, x: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
         """Each constraint as a row, curved ones laid flat at x; slack without guard; guard band."""
         rows, slack = self.rows.copy(), self.ends - self.rows @ x
-        slack[self.curved], rows[self.curved] = self.curves(x)
+        if self.curved:
+            slack[self.curved], rows[self.curved] = self.curves(x)
         return rows, slack, self.guards(x, rows)
 
     def laid(self, x: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
