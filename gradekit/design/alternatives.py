@@ -117,11 +117,9 @@ def other_ways(
 
 
 def _binding(problem: Problem, x: np.ndarray) -> set[int]:
-    at = sensitivity(problem, x)
-    room = np.maximum(1e-6 * np.maximum(1.0, [abs(d.bound) for d in problem.constraints]), 0)
-    kinds = ("range", "melt")
-    binding = (int(i) for i in np.flatnonzero(at.slack <= room))
-    return {i for i in binding if problem.constraints[i].kind not in kinds}
+    room = 1e-6 * np.maximum(1.0, np.abs(problem.bound))
+    binding = np.flatnonzero(sensitivity(problem, x).slack <= room).tolist()
+    return {i for i in binding if problem.constraints[i].kind not in ("range", "melt")}
 
 
 def _tightest(problem: Problem, x: np.ndarray) -> str:
@@ -138,10 +136,11 @@ def _experience(problem: Problem, x: np.ndarray, scatter: Scatter | None) -> str
         return ""
     known = scatter.experience
     beyond = [
-        f"{e} {number(v, 3)} (heats so far: {number(known.at[e, 'min'], 3)} to "
-        f"{number(known.at[e, 'max'], 3)})"
+        f"{e} {number(v, 3)} (heats so far: {number(low, 3)} to {number(high, 3)})"
         for e, v in zip(problem.variables, x, strict=True)
-        if e in known.index and (v > known.at[e, "max"] or v < known.at[e, "min"])
+        if e in known.index
+        for low, high in [known.loc[e, ["min", "max"]]]
+        if v < low or v > high
     ]
     return f"beyond the works' experience: {', '.join(beyond)}" if beyond else ""
 

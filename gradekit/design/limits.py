@@ -133,12 +133,8 @@ def prices_table(problem: Problem, at: Sensitivity, solution: Solution) -> pd.Da
     rows = {}
     for i in _priced(at, solution):
         constraint = problem.constraints[i]
-        rows[constraint.label] = {
-            "shadow price": at.price[i],
-            "holds from": span[i, 0],
-            "holds to": span[i, 1],
-            "words": last_unit(constraint, at.price[i], problem.aim.unit),
-        }
+        words = last_unit(constraint, at.price[i], problem.aim.unit)
+        rows[constraint.label] = [at.price[i], *span[i], words]
     return pd.DataFrame(list(rows.values()), pd.Index(rows, name="limit"), PRICES)
 
 

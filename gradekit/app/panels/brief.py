@@ -43,7 +43,7 @@ from gradekit.core.verdicts import SIGNS
 from gradekit.design.backwards import design_grade
 from gradekit.design.brief import Brief
 from gradekit.design.family import HELD
-from gradekit.design.prices import Prices, PricesLike, read_prices
+from gradekit.design.prices import PricesLike, read_prices
 from gradekit.design.quantities import name_of
 from gradekit.design.result import Design
 from gradekit.design.show import answer_lines, lead_lines, window_bars
@@ -131,9 +131,7 @@ class BriefExplorer(ExplainingPanel):
         elements: Iterable[str] | None,
         plant: PlantLike | None,
     ):
-        self._prices: Prices | None = (
-            prices if prices is None or isinstance(prices, Prices) else read_prices(prices)
-        )
+        self._prices = None if prices is None else read_prices(prices)
         self._price_list, self._given_scatter = prices, scatter  # as they came, for the code
         self._plant = plant
         self._start = design_grade(
