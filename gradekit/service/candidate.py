@@ -188,7 +188,15 @@ class Candidate:
 
     @cached_property
     def _listed(self) -> list[dict]:
-        return self.grade.properties.to_dict("records")
+        every = self.grade.properties.to_dict("records")
+        # an EN number is held to EN: what its standard leaves out is not borrowed from another
+        european = [row for row in every if row["standard"].startswith("EN")]
+        return [row for row in european or every if row["condition"] in _ANNEALED]
+
+    def listed_as(self, form: str) -> bool:
+        """Whether a table names this form of the steel, at any thickness."""
+        forms = [row["product_form"] for s in self.parts or (self,) for row in s._listed]
+        return any(product.startswith((*_FORMS[form], "all,")) for product in forms)
 
     def properties(self, form: str, thickness_mm: float) -> dict | None:
         """Return the minimum properties that the standards give for a form and thickness.
@@ -205,10 +213,8 @@ class Candidate:
             each = [steel.properties(form, thickness_mm) for steel in self.parts]
             held = [one for one in each if one is not None]
             return _higher_of(held) if len(held) == len(each) else None
-        # an EN number is held to EN: what its standard leaves out is not borrowed from another
-        european = [row for row in self._listed if row["standard"].startswith("EN")]
-        for row in european or self._listed:
-            if row["condition"] in _ANNEALED and _fits(row["product_form"], form, thickness_mm):
+        for row in self._listed:
+            if _fits(row["product_form"], form, thickness_mm):
                 return {
                     "rp02": cell_number(row["rp02_min_MPa"]),
                     "rm": cell_number(row["rm_min_MPa"]),

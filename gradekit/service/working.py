@@ -46,7 +46,8 @@ def held_form(steel: Candidate, reference: Candidate, service: Service) -> Findi
     why = f"no minimum properties of {steel.title} as {_size(service)} are held"
     remedy = "another thickness or form, or properties agreed with the maker"
     # ferritic steel is standardised as strip; of the others the tables hold only a part
-    strip_only = steel.family == "ferritic" and service.form == "plate" and steel.inside
+    plate = service.form == "plate" and steel.family == "ferritic" and steel.inside
+    strip_only = plate and not steel.listed_as("plate")
     if strip_only:
         why += "; the tables list it as strip only: welds and plate of ferritic steel lose "
         why += "toughness"
