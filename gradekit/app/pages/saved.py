@@ -6,10 +6,8 @@ import base64
 import datetime
 import hashlib
 import math
-import os
 import sys
 from collections.abc import Mapping
-from pathlib import Path
 from typing import Any
 from xml.etree.ElementTree import Element
 
@@ -17,7 +15,6 @@ from gradekit.app.pages.drawing import CHART_WIDTH, START, Group, PageContent, s
 from gradekit.app.pages.model import text_of
 from gradekit.app.views import ASKED, VALUES
 from gradekit.app.widgets.numbers import Field
-from gradekit.core.files import write_whole
 from gradekit.core.markup import Html, flow, inline
 from gradekit.core.pages import render
 from gradekit.diagrams.constitution import Diagram
@@ -34,17 +31,6 @@ PAGE_CAUTIONS = (
     "judgement of a licensed engineer where safety rests on it.",
 )
 _PARTS = ("first", "second", "wire")
-
-
-def save_page(content: PageContent, path: str | os.PathLike[str]) -> Path:
-    """Write a page and return its path.
-
-    Parameters
-    ----------
-    content : PageContent
-    path : path of an HTML file
-    """
-    return write_whole(path, page_text(content))
 
 
 def page_text(content: PageContent) -> str:
