@@ -149,10 +149,10 @@ def calibration_of(
     prior = np.array(
         [_prior(n, relation, expected, c) for n, c in zip(names, columns.T, strict=True)]
     )
-    after = posterior(columns, residual, pairs.heats, prior, expected)
     labels, at = np.unique(pairs.heats, return_inverse=True)
+    after = posterior(columns, residual, at, prior, expected)
     others = [
-        posterior(columns[rest], residual[rest], pairs.heats[rest], prior, expected)
+        posterior(columns[rest], residual[rest], at[rest], prior, expected)
         for rest in (at != h for h in range(len(labels)))
     ]
     held = np.array([others[h].mean for h in at])
