@@ -72,7 +72,7 @@ CAUTIONS = ("Coating baths burn.",)
 
 def checks(lot: Lot) -> None:
     """Judge the coating; see `gradekit.works.step`."""
-    most = lot.told("silicon_max_pct")
+    most = lot.condition("silicon_max_pct")
     lot.judge("silicon", lot.content("Si"), high=most, source="a trial", status="heuristic")
 ''',
     "gradekit/works/walk.py": ("    surface,\n)", "    surface,\n    trial,\n)"),

@@ -182,3 +182,14 @@ def test_every_chapter_and_open_question_of_the_course_has_its_place():
 def test_a_notebook_reaches_the_library_through_its_rooms(name):
     deep = re.findall(r"^(?:from|import) (gradekit\.\S+)", "\n".join(code(name)), re.M)
     assert set(deep) <= {"gradekit.core.sources"}  # the evidence words, which no room repeats
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_nothing_is_told_twice(name):
+    """Neither a heading nor a sentence of some length."""
+    headings = re.findall(r"^#+ (.+)$", prose(name), re.M)
+    assert len(headings) == len(set(headings))
+    sentences = re.split(r"(?<=[.?!])\s+|\n\s*\n", prose(name))
+    long = [" ".join(one.split()) for one in sentences if len(one) > 60]
+    twice = {one for one in long if long.count(one) > 1}
+    assert not twice, twice

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 from collections.abc import Iterable, Mapping
 from dataclasses import fields, is_dataclass
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -32,11 +33,11 @@ class Code:
         """Return lines with the imports that their values ask for above them."""
         return "\n".join([*self._imports, "", *lines])
 
-    def given(self, values: Mapping[str, object] | Iterable[tuple[str, object]]) -> str:
+    def given(self, values: Mapping[str, Any] | Iterable[tuple[str, Any]]) -> str:
         """Return values as further arguments of a call, each by its name."""
         return "".join(f", {name}={self.of(value)}" for name, value in dict(values).items())
 
-    def read(self, reader: str, given: object) -> str:
+    def read(self, reader: str, given: Any) -> str:
         """Return an expression for what was given: as a path, it is read as a panel reads it."""
         by_path = isinstance(given, str | os.PathLike)
         return f"{reader}({self.of(given)})" if by_path else self.of(given)

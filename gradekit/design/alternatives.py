@@ -16,22 +16,20 @@ from gradekit.design.sketches import curve
 from gradekit.design.solution import Solution, break_tie, sensitivity, solve
 from gradekit.heats.scatter import Scatter
 
-_NAMES = {
-    "N": "nitrogen", "Cu": "copper", "Mn": "manganese", "Ni": "nickel", "C": "carbon",
-    "Cr": "chromium", "Mo": "molybdenum", "Si": "silicon",
+# Names of the elements, and what the trade knows against more of each: (name, text, evidence).
+_KNOWN_OF = {
+    "N": ("nitrogen", "above the castable limit it makes blow holes and boiling in the mould",
+          "verified"),
+    "Cu": ("copper", "no melting step removes it: returned scrap carries it into every grade",
+           "memory"),
+    "Mn": ("manganese", "above 5 % a further 3-8 % of it is lost, and its fume harms the nerves",
+           "memory"),
+    "Ni": ("nickel", "its price and its footprint", "memory"),
+    "C": ("carbon", "welds corrode between grains where it is not bound", "memory"),
+    "Mo": ("molybdenum", "its price", "memory"),
+    "Cr": ("chromium", "ferrite, and sigma phase on slow cooling", "verified"),
+    "Si": ("silicon", "above 1 % it pickles slowly", "memory"),
 }  # fmt: skip
-
-#: What the trade knows against more of an element: (text, evidence).
-ELEMENT_CAUTIONS = {
-    "N": ("above the castable limit it makes blow holes and boiling in the mould", "verified"),
-    "Cu": ("no melting step removes it: returned scrap carries it into every grade", "memory"),
-    "Mn": ("above 5 % a further 3-8 % of it is lost, and its fume harms the nerves", "memory"),
-    "Ni": ("its price and its footprint", "memory"),
-    "C": ("welds corrode between grains where it is not bound", "memory"),
-    "Mo": ("its price", "memory"),
-    "Cr": ("ferrite, and sigma phase on slow cooling", "verified"),
-    "Si": ("above 1 % it pickles slowly", "memory"),
-}
 
 
 @dataclass(eq=False)
@@ -96,7 +94,8 @@ def other_ways(
     capped = problem.also(problem.aim, 1, ceiling, "money for a way of its own")
     for element in filter(problem.index.__contains__, elements):
         at = problem.index[element]
-        name = f"{_NAMES.get(element, element)} route"
+        word, text, evidence = _KNOWN_OF.get(element, (element, "", ""))
+        name = f"{word} route"
         most = replace(capped, aim=read_quantity(f"-1*{element}", {}))
         pushed = solve(most, near=best.x, only_near=True)
         sd = max(2.0 * problem.sd[at], 0.1 * best.x[at], 1e-6)
@@ -108,7 +107,6 @@ def other_ways(
         if not answer.feasible:
             answer = replace(pushed, value=problem.value_at(problem.aim, pushed.x))
         new = [problem.constraints[i].label for i in _binding(problem, answer.x) - binding]
-        text, evidence = ELEMENT_CAUTIONS.get(element, ("", ""))
         caution = f"{text} ({evidence})" if text else ""
         limit = f"now at its limit: {', '.join(new[:3])}" if new else ""
         rows[name] = row(answer, caution, limit)
@@ -117,11 +115,9 @@ def other_ways(
 
 
 def _binding(problem: Problem, x: np.ndarray) -> set[int]:
-    at = sensitivity(problem, x)
-    room = np.maximum(1e-6 * np.maximum(1.0, [abs(d.bound) for d in problem.constraints]), 0)
-    kinds = ("range", "melt")
-    binding = (int(i) for i in np.flatnonzero(at.slack <= room))
-    return {i for i in binding if problem.constraints[i].kind not in kinds}
+    room = 1e-6 * np.maximum(1.0, np.abs(problem.bound))
+    binding = np.flatnonzero(sensitivity(problem, x).slack <= room).tolist()
+    return {i for i in binding if problem.constraints[i].kind not in ("range", "melt")}
 
 
 def _tightest(problem: Problem, x: np.ndarray) -> str:
@@ -138,10 +134,11 @@ def _experience(problem: Problem, x: np.ndarray, scatter: Scatter | None) -> str
         return ""
     known = scatter.experience
     beyond = [
-        f"{e} {number(v, 3)} (heats so far: {number(known.at[e, 'min'], 3)} to "
-        f"{number(known.at[e, 'max'], 3)})"
+        f"{e} {number(v, 3)} (heats so far: {number(low, 3)} to {number(high, 3)})"
         for e, v in zip(problem.variables, x, strict=True)
-        if e in known.index and (v > known.at[e, "max"] or v < known.at[e, "min"])
+        if e in known.index
+        for low, high in [known.loc[e, ["min", "max"]]]
+        if v < low or v > high
     ]
     return f"beyond the works' experience: {', '.join(beyond)}" if beyond else ""
 

@@ -12,9 +12,8 @@ from gradekit.core.verdicts import Verdict
 from gradekit.design.brief import Brief
 from gradekit.design.certainty import most_room
 from gradekit.design.conflict import Conflict, conflict_of, least_change, way_out
-from gradekit.design.costing import PART_COLUMNS, cost_parts
 from gradekit.design.limits import LIMITS, PRICES, limits_table, prices_table, savings
-from gradekit.design.prices import Prices
+from gradekit.design.prices import PART_COLUMNS, Prices
 from gradekit.design.problem import Problem
 from gradekit.design.proof import HEATS, SHARES, Proof, certainty_table, prove
 from gradekit.design.rivals import RIVALS, broken_words, rivals_table
@@ -96,7 +95,7 @@ class DesignAnswer:
         """
         if self.prices is None or not self.feasible:
             return pd.DataFrame(columns=PART_COLUMNS)
-        return cost_parts(self.aim, self.prices, self.problem.making, self.problem.unpriced)
+        return self.prices.parts(self.aim, self.problem.making, self.problem.unpriced)
 
     @property
     def unit(self) -> str:

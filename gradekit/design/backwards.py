@@ -11,7 +11,7 @@ from gradekit.core.errors import InputError
 from gradekit.design.brief import Brief
 from gradekit.design.certainty import all_together
 from gradekit.design.practice import family_of_heats, scatter_of
-from gradekit.design.prices import Prices, PricesLike, read_prices
+from gradekit.design.prices import PricesLike, read_prices
 from gradekit.design.problem import Problem, build
 from gradekit.design.proof import HEATS
 from gradekit.design.result import Design
@@ -86,8 +86,7 @@ def design_grade(
         raise InputError("brief", "a gk.Brief", brief)
     if len(brief.objectives) > 2:
         raise InputError("minimise", "one aim or two (gk.screen takes three)", brief.minimise)
-    if prices is not None and not isinstance(prices, Prices):
-        prices = read_prices(prices)
+    prices = None if prices is None else read_prices(prices)
     if brief.family is None and not brief.held and (own := family_of_heats(scatter)):
         brief = replace(brief, family=own)
     if isinstance(scatter, Mapping) and not len(scatter):

@@ -304,14 +304,12 @@ Aim: TypeAlias = str | Relation | Mapping[str, float]
 def objective(aim: Aim, priced: Mapping[str, Relation] | None = None) -> Quantity:
     """Return the quantity that an aim means."""
     if isinstance(aim, Mapping):
-        weights = {}
-        for element, weight in aim.items():
+        for element in aim:
             require_element(element, "minimise, element")
-            weights[element] = weight
-        if not weights:
+        if not aim:
             raise InputError("minimise", "at least one weight", aim)
         try:
-            text = " + ".join(f"{float(w)!r}*{e}" for e, w in weights.items())
+            text = " + ".join(f"{float(weight)!r}*{e}" for e, weight in aim.items())
         except (TypeError, ValueError):
             raise InputError("minimise", "weights that are numbers", aim) from None
         return read_quantity(text, {}, "minimise")
@@ -325,5 +323,5 @@ def _span(span: tuple) -> str:
     low, high = span
     if low is not None and low == high:
         return f"= {low:g}"
-    parts = [f"≥ {low:g}" if low is not None else "", f"≤ {high:g}" if high is not None else ""]
-    return " and ".join(p for p in parts if p)
+    ends = zip("≥≤", span, strict=True)
+    return " and ".join(f"{sign} {end:g}" for sign, end in ends if end is not None)

@@ -9,7 +9,7 @@ import numpy as np
 from gradekit.core.programme import minimise
 from gradekit.design.problem import Problem
 from gradekit.design.proof import prove
-from gradekit.design.smooth import Ended, Smooth, starts
+from gradekit.design.smooth import Smooth
 from gradekit.design.solution import Solution, solve
 
 # Scatter multiplier for joint confidence: taken anew until the share is met to two heats in a
@@ -70,7 +70,7 @@ def most_certain(problem: Problem) -> float | None:
     """Return the highest confidence at which each limit could be kept; None if at none."""
     from scipy.special import ndtr
 
-    plain = _any_kept(replace(problem, z=0.0, reach=0.0))
+    plain = Smooth(replace(problem, z=0.0, reach=0.0)).any_kept(_CORNERS)
     return float(ndtr(_climb(problem, plain.x))) if plain.kept else None
 
 
@@ -79,12 +79,7 @@ def met_without_errors(problem: Problem) -> bool:
     if not any(constraint.error for constraint in problem.constraints):
         return False
     sure = [replace(constraint, error=0.0) for constraint in problem.constraints]
-    return _any_kept(replace(problem, constraints=sure)).kept
-
-
-def _any_kept(problem: Problem) -> Ended:
-    smooth = Smooth(problem)
-    return smooth.any_kept(starts(smooth, _CORNERS))
+    return Smooth(replace(problem, constraints=sure)).any_kept(_CORNERS).kept
 
 
 def _climb(problem: Problem, x: np.ndarray) -> float:

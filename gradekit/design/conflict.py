@@ -14,7 +14,7 @@ from gradekit.core.programme import infeasible_set, minimise, relax
 from gradekit.design.certainty import met_without_errors, most_certain, percent
 from gradekit.design.constraints import DIGITS, Constraint
 from gradekit.design.problem import Problem
-from gradekit.design.smooth import Smooth, starts
+from gradekit.design.smooth import Smooth
 
 # In swings (by how much the element bounds can move a value): constraints that miss each other by
 # less count as kept together. HiGHS keeps rows to 1e-7 of their own size.
@@ -149,7 +149,7 @@ def _least_violation(
     flat, at = _Flat(smooth, None), None
     worst = flat.least.total
     if worst <= _KEPT and smooth.problem.curved:
-        best = smooth.any_kept([flat.least.x, *starts(smooth, _CORNERS)])
+        best = smooth.any_kept(_CORNERS, flat.least.x)
         if best.kept:
             return 0.0, [], best.x
         worst, at = best.worst, best.x
@@ -197,7 +197,7 @@ def _laid_flat(problem: Problem, at: np.ndarray | None = None) -> _Flat:
     """All constraints as rows, nonlinear ones laid flat where the solver breaks them least."""
     smooth = Smooth(problem)
     if at is None and problem.curved:
-        at = smooth.any_kept(starts(smooth, _CORNERS)).x
+        at = smooth.any_kept(_CORNERS).x
     return _Flat(smooth, at)
 
 

@@ -56,31 +56,32 @@ def scatter_of(brief: Brief, source: ScatterLike | None, analysis: Deviations = 
     """
     middle = {e: sum(span) / 2.0 for e, span in brief.box.items()}
     usual = typical_sd(middle)
+
+    def typical(why: str) -> Scatter:
+        return replace(as_scatter(usual.to_dict(), analysis), basis=f"{_MARK}; {why}")
+
     if source is None:
-        return replace(as_scatter(usual.to_dict(), analysis), basis=f"{_MARK}; no heats were given")
-    heats = as_batch(source) if is_heats(source) else None
-    if heats is not None:
+        return typical("no heats were given")
+    if is_heats(source):
+        heats = as_batch(source)
         own = heats[families_by_votes(heats).eq(brief.held)] if brief.held else heats
         try:
             scatter = estimate_scatter(own, analysis=analysis)
-        except InputError as error:
-            why = f"too few heats of {brief.held or 'one'} steel" if len(own) else (
-                f"no heats of {brief.held} steel"
-            )  # fmt: skip
+        except InputError:
             if not brief.held:
-                raise error
-            return replace(as_scatter(usual.to_dict(), analysis), basis=f"{_MARK}; {why}")
+                raise
+            few = "too few" if len(own) else "no"
+            return typical(f"{few} heats of {brief.held} steel")
     else:
         scatter = as_scatter(source, analysis)
     if scatter.centre is None:
         return scatter
-    other = [
+    told = {
         e
-        for e in usual.index
-        if e not in scatter.elements
-        or _class(e, middle[e]) != _class(e, scatter.centre.get(e, 0.0))
-    ]
-    other = [e for e in other if e not in scatter.by_hand]
+        for e in scatter.elements
+        if _class(e, middle.get(e, 0.0)) == _class(e, scatter.centre.get(e, 0.0))
+    }
+    other = [e for e in usual.index if e not in {*told, *scatter.by_hand}]
     if not other:
         return scatter
     words = f"{', '.join(other)}: {_MARK}, the heats hold another content or do not tell"

@@ -6,8 +6,9 @@ that the works keeps (recovery). The demo list is invented, and every number mad
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from datetime import datetime
 from functools import cached_property
 from typing import TypeAlias
 
@@ -26,6 +27,8 @@ from gradekit.works.plant import Plant, PlantLike, as_plant, typical_plant
 
 #: Names of the relations that a price list gives.
 COST, FOOTPRINT, NICKEL = "alloy_cost", "co2_footprint", "nickel_content"
+#: Name of what a steel costs with its making, and the columns of the table of its parts.
+TOTAL, PART_COLUMNS = "cost", ["money", "counted", "source", "evidence"]
 
 _REQUIRED = ("element", "recovery", "date")
 _OPTIONAL = ("co2_t_per_t", "basis", "source_material", "co2_status", "co2_source", "note")
@@ -128,6 +131,32 @@ class Prices:
             self._made[known] = making_costs(heat, plant, self.book, prices, kept)
         return self._made[known]
 
+    def parts(
+        self, aim: pd.Series, making: Sequence[MakingCost], unknown: Sequence[str]
+    ) -> pd.DataFrame:
+        """Return what a composition costs, a row a part; the money adds up to the cost.
+
+        Returns
+        -------
+        DataFrame
+            `money` a tonne of steel, NaN where it is not known; `counted` in words, `source`,
+            `evidence`. The metals first, the dearest on top, then the making.
+        """
+        alloys = self.cost
+        contents = {**aim, "Fe": 100.0 - aim.sum()}
+        metals = {e: float(alloys.terms.get(e, 0.0) * x) for e, x in contents.items()}
+        rows = []
+        for e, money in sorted(metals.items(), key=lambda each: -each[1]):
+            if money:
+                counted = f"{contents[e]:.4g} wt%, price over recovery"
+                rows.append((e, money, counted, alloys.citation, alloys.status))
+        for part in making:
+            money = float(part.line.value(aim[part.element]))
+            what = f"{part.element}: {part.what}"
+            rows.append((what, money, part.basis, part.source, part.status))
+        rows += [("making", np.nan, words, "", "") for words in unknown]
+        return pd.DataFrame(rows, columns=["part", *PART_COLUMNS]).set_index("part")
+
     @property
     def warning(self) -> str:
         """What has to be said wherever a number of this list is shown."""
@@ -168,7 +197,7 @@ class Prices:
         book : path or DataFrame
             `data/prices.csv`, or a table with its columns.
         price : float, optional
-            Price of a contained tonne; by default that of the price list.
+            Price of a contained tonne; by default that of the price book.
         """
         needed = ("material", "price", "price_basis", element)
         texts = ("price_element", "co2_status", "co2_source")
@@ -176,27 +205,25 @@ class Prices:
         names = materials.words("material")
         one_of("material", material, names, "a row of the price book")
         at = names.index(material)
-        row = {c: materials.words(c)[at] for c in ("price_basis", *texts)}
-        figures = {
-            c: float(materials.numbers(c, least=0.0)[at]) for c in (element, "price", "co2_t_per_t")
-        }
-        content = figures[element] / 100.0
+        word = {c: materials.words(c)[at] for c in ("price_basis", *texts)}
+
+        def figure(column: str) -> float:
+            return float(materials.numbers(column, least=0.0)[at])
+
+        content = figure(element) / 100.0
         if not content > 0:
             raise InputError(f"source of {element}", f"a material that holds {element}", material)
         if price is None:
-            price = figures["price"]
-            if row["price_basis"] == "per t gross":
+            price = figure("price")
+            if word["price_basis"] == "per t gross":
                 price /= content
-            elif row["price_element"] != element:
+            elif word["price_element"] != element:
                 raise InputError(f"source of {element}", f"priced by its {element}", material)
         changed = self.table.copy()
-        changed.loc[element, ["price", "co2"]] = price, figures["co2_t_per_t"] / content
-        for column, cell in (
-            ("source_material", material),
-            ("co2_status", row["co2_status"]),
-            ("co2_source", row["co2_source"]),
-        ):
-            changed.loc[element, column] = cell
+        changed.loc[element, ["price", "co2"]] = price, figure("co2_t_per_t") / content
+        changed.loc[element, "source_material"] = material
+        for column in ("co2_status", "co2_source"):
+            changed.loc[element, column] = word[column]
         return replace(self, table=changed)
 
     def _linear(self, name: str, title: str, unit: str, column: str, basis: str) -> Linear:
@@ -238,7 +265,7 @@ PricesLike: TypeAlias = Prices | TableLike
 
 
 def read_prices(
-    source: TableLike, book: BookLike | None = None, plant: PlantLike | None = None
+    source: PricesLike, book: BookLike | None = None, plant: PlantLike | None = None
 ) -> Prices:
     """Read a price list: one row an element.
 
@@ -248,7 +275,8 @@ def read_prices(
         Columns `element`, `price_<money>_per_t` (a contained tonne), `recovery` (fraction kept),
         `date`; optional `co2_t_per_t` (a contained tonne), `basis`, `source_material`,
         `co2_status`, `co2_source`, `note`. Lines that begin with # are comments. The word
-        'invented' in the notes stays with every number made from the list.
+        'invented' in the notes stays with every number made from the list. A `Prices` is returned
+        as it is.
     book : price book of the melt shop, path or table, optional
         One row a material (see `gk.works.charge`). With it a design counts what contents cost in
         the making too: decarburising, low nitrogen, nitrided alloys, low sulphur.
@@ -272,6 +300,8 @@ def read_prices(
     >>> prices.unit, prices.invented, round(prices.cost.terms["Cr"], 3)
     ('crown/t', True, 25.0)
     """
+    if isinstance(source, Prices):
+        return source
     listed = user_table(source, "price list", _REQUIRED, _OPTIONAL, _is_price)
     money = [c for c in map(str, listed.frame) if _is_price(c)]
     if not money:
@@ -299,6 +329,9 @@ def read_prices(
         if column in listed:
             built[column] = listed.words(column)
     dates = sorted(set(filter(None, listed.words("date"))))
+    odd = ", ".join(repr(day) for day in dates if not _is_date(day))
+    if odd:
+        listed.remarks.append(f"no date as 2026-10-01, taken as it stands: {odd}")
     notes = " ".join([*listed.words("note"), listed.comments])
     return Prices(
         built,
@@ -310,6 +343,13 @@ def read_prices(
         None if book is None else as_price_book(book),
         None if plant is None else as_plant(plant),
     )
+
+
+def _is_date(text: str) -> bool:
+    try:
+        return bool(datetime.fromisoformat(text))
+    except ValueError:
+        return False
 
 
 def _is_price(name: str) -> bool:

@@ -8,7 +8,7 @@ Linear constraints and ratios of sums become rows A x <= b; the rest is left to 
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 
@@ -20,8 +20,7 @@ from gradekit.core.linear import Sum
 from gradekit.core.programme import BrokenLine, Optimum, as_bounds, minimise
 from gradekit.design.brief import Brief
 from gradekit.design.constraints import Constraint, constraints_of
-from gradekit.design.costing import total_cost
-from gradekit.design.prices import COST, FOOTPRINT, Prices
+from gradekit.design.prices import COST, FOOTPRINT, TOTAL, Prices
 from gradekit.design.quantities import Quantity
 from gradekit.heats.scatter import Scatter
 from gradekit.works.melt.making import MakingCost
@@ -210,7 +209,8 @@ class Problem:
     def flat(self, x: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
         """Each constraint as a row, curved ones laid flat at x; slack without guard; guard band."""
         rows, slack = self.rows.copy(), self.ends - self.rows @ x
-        slack[self.curved], rows[self.curved] = self.curves(x)
+        if self.curved:
+            slack[self.curved], rows[self.curved] = self.curves(x)
         return rows, slack, self.guards(x, rows)
 
     def laid(self, x: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
@@ -234,28 +234,25 @@ class Problem:
 
     # --- values ------------------------------------------------------------------------------
 
-    def space(self, x: np.ndarray) -> dict[str, np.ndarray | float]:
-        """Return contents by name for points of shape (points, variables)."""
+    def space(self, quantities: Iterable[Quantity], x: np.ndarray) -> dict[str, np.ndarray | float]:
+        """Return contents by name for points of shape (points, variables), as quantities ask."""
         columns = np.ascontiguousarray(x.T)
-        space: dict = {e: np.float64(0.0) for e in self.absent}
-        space |= dict(zip(self.variables, columns, strict=True))
+        space: dict = nothing_of(quantities) | dict(zip(self.variables, columns, strict=True))
         space["Fe"] = 100.0 - columns.sum(axis=0)
         return space | {c: np.float64(v) for c, v in self.conditions.items()}
 
-    @cached_property
-    def absent(self) -> list[str]:
-        """Elements that relations ask for and the brief does not use: none of them is there."""
-        quantities = [self.aim, *(d.quantity for d in self.constraints)]
-        names = dict.fromkeys(n for q in quantities for n in q.inputs)
-        return [n for n in names if is_element(n) and n not in self.index and n != "Fe"]
+    def raw(
+        self, quantities: Iterable[Quantity], x: np.ndarray, read: Sequence[dict | None] = ()
+    ) -> np.ndarray:
+        """Return values of the bare formulas, shape (quantities, points).
 
-    def raw(self, quantities: Iterable[Quantity], x: np.ndarray) -> np.ndarray:
-        """Return values of the bare formulas, shape (quantities, points)."""
+        Of quantities for which `read` holds what is read of their relations, the values from that.
+        """
         asked = list(quantities)
-        gone = {n for q in asked for n in q.inputs if is_element(n)}  # an aim of its own asks more
-        space = dict.fromkeys(gone, np.float64(0.0)) | self.space(x)
+        each = zip(asked, read or [None] * len(asked), strict=True)
+        space = self.space(asked, x)
         with np.errstate(all="ignore"):
-            rows = [np.broadcast_to(q.value(space), len(x)) for q in asked]
+            rows = [np.broadcast_to(quantity.value(space, own), len(x)) for quantity, own in each]
         return np.array(rows).reshape(len(rows), len(x))
 
     def value_at(self, quantity: Quantity, x: np.ndarray) -> float:
@@ -283,20 +280,21 @@ class Problem:
         """Return what the relations say of each constraint, shape (constraints, points)."""
         from gradekit.relations.plan import plan_for
 
-        used = (d.quantity for d in self.constraints if not d.bare)
-        relations = {r.name: r for quantity in used for r in quantity.named.values()}
+        read = (d.quantity for d in self.constraints if not d.bare)
+        relations = {r.name: r for quantity in read for r in quantity.named.values()}
         values: dict[str, np.ndarray] = {}
         if relations:
             conditions = {c: np.asarray(v) for c, v in self.conditions.items()}
-            plan = plan_for(tuple(relations.values()))
-            columns = {e: i for i, e in enumerate(self.variables)}
-            results, _ = plan.run(x, columns, conditions, {})
+            results, _ = plan_for(tuple(relations.values())).run(x, self.index, conditions, {})
             values = dict(zip(relations, results, strict=True))
-        space = self.space(x)
-        with np.errstate(all="ignore"):
-            rows = [d.quantity.value(space, None if d.bare else values) for d in self.constraints]
-            rows = [np.broadcast_to(row, len(x)) for row in rows]
-        return np.array(rows).reshape(len(self.constraints), len(x))
+        own = [None if d.bare else values for d in self.constraints]
+        return self.raw((d.quantity for d in self.constraints), x, own)
+
+
+def nothing_of(quantities: Iterable[Quantity]) -> dict[str, float]:
+    """Return 0 for each element that quantities ask for: what a brief does not use is not there."""
+    names = {name for quantity in quantities for name in quantity.inputs if is_element(name)}
+    return dict.fromkeys(names, np.float64(0.0))
 
 
 def build(
@@ -328,7 +326,7 @@ def build(
     making, unpriced = prices.making(_middle(brief)) if prices is not None else ([], [])
     making = [part for part in making if part.element in brief.variables]
     if prices is not None and aim.key == COST and making:
-        aim = total_cost(prices.cost, making)
+        aim = Quantity(TOTAL, {COST: prices.cost}, making=making)
     _need_prices([aim, *(d.quantity for d in constraints)], prices, brief.variables)
     size = len(brief.variables)
     covariance = scatter.total(list(brief.variables)) if scatter else np.zeros((size, size))

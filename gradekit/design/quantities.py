@@ -153,14 +153,7 @@ def form_of(relation: Relation, conditions: Mapping[str, float]) -> Expression |
     >>> form_of(CATALOGUE["ferrite_wrc_1992"], {}) is None
     True
     """
-    if isinstance(relation, Linear) and relation.plain:
-        return _plain(relation)
     return _cached(relation, tuple((c, float(conditions[c])) for c in relation.conditions))
-
-
-@lru_cache(maxsize=1024)
-def _plain(relation: Linear) -> Sum:
-    return Sum(float(relation.intercept), dict(relation.terms))
 
 
 @lru_cache(maxsize=1024)

@@ -9,8 +9,7 @@ import numpy as np
 from gradekit.core.markup import Html, Part, details, items, number, table
 from gradekit.design.answer import DesignAnswer
 from gradekit.design.certainty import REACHED, percent
-from gradekit.design.costing import TOTAL
-from gradekit.design.prices import COST
+from gradekit.design.prices import COST, TOTAL
 from gradekit.design.sketches import bar_sketch
 
 _CAUTION = (
@@ -166,21 +165,13 @@ def _value(design: DesignAnswer) -> str:
 
 def window_bars(design: DesignAnswer) -> Element:
     """Return the picture of the window: each element within what its own limits leave."""
-    rows = []
-    sheet = design.sheet
-    written = zip(sheet["min"], sheet["aim"], sheet["max"], strict=True)
-    for (element, low, aim, high), span, texts in zip(
-        design.window.itertuples(), _spans(design), written, strict=True
-    ):
-        rows.append(
-            {
-                "name": f"{element}, wt%",
-                "span": span,
-                "window": (low, high if np.isfinite(high) else span[1]),
-                "aim": aim,
-                "text": " · ".join(texts),
-            }
+    texts = design.sheet[["min", "aim", "max"]].agg(" · ".join, axis=1)
+    rows = [
+        (f"{element}, wt%", span, (low, high if np.isfinite(high) else span[1]), aim, text)
+        for (element, low, aim, high), span, text in zip(
+            design.window.itertuples(), _spans(design), texts, strict=True
         )
+    ]
     return bar_sketch(rows, "Window and aim of each element within what its own limits leave")
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from typing import Any
 from xml.etree.ElementTree import Element
 
 import numpy as np
@@ -13,34 +14,29 @@ _MARK = "#0072b2"  # one blue, told from the text colour by every kind of eye
 _PALE = "rgba(0,114,178,.25)"
 
 
-def bar_sketch(rows: list[dict], description: str, width: int = 640) -> Element:
+def bar_sketch(rows: list[tuple], description: str, width: int = 640) -> Element:
     """Draw one line an item: its span, the window in it, the aim.
 
     Parameters
     ----------
-    rows : list of dict
-        `name`, `span` (low, high), `window` (low, high), `aim`, `text` at the right.
-    words : str
-        Description for those who cannot see it.
+    rows : list of (name, (low, high), window, aim, text)
+        The span of the line, both ends of the window, and the text at the right.
+    description : str
+        For those who cannot see it.
     """
     left, right, step = 120, 190, 24
     inner = width - left - right
     parts = []
-    for k, row in enumerate(rows):
+    for k, (name, (low, high), window, aim, text) in enumerate(rows):
         y = 16 + k * step
-        low, high = row["span"]
-        size = (high - low) or 1.0
-
-        def at(value: float, low: float = low, size: float = size) -> float:
-            return left + inner * float(np.clip((value - low) / size, 0.0, 1.0))
-
-        a, b = at(row["window"][0]), at(row["window"][1])
+        shares = (np.array([*window, aim]) - low) / ((high - low) or 1.0)
+        a, b, point = (left + inner * np.clip(shares, 0.0, 1.0)).tolist()
         parts += [
-            shape("text", row["name"], x=left - 8, y=y + 4, text_anchor="end"),
+            shape("text", name, x=left - 8, y=y + 4, text_anchor="end"),
             shape("path", d=f"M{left} {y}h{inner}", stroke="currentColor", stroke_opacity=".35"),
             shape("rect", x=a, y=y - 6, width=max(b - a, 1.5), height=12, fill=_PALE, stroke=_MARK),
-            shape("circle", cx=at(row["aim"]), cy=y, r=4, fill=_MARK),
-            shape("text", row["text"], x=left + inner + 8, y=y + 4),
+            shape("circle", cx=point, cy=y, r=4, fill=_MARK),
+            shape("text", text, x=left + inner + 8, y=y + 4),
         ]
     return _frame(parts, width, 16 + len(rows) * step, description)
 
@@ -49,21 +45,23 @@ def curve(x: np.ndarray, y: np.ndarray, x_title: str, y_title: str, description:
     """Draw points of a curve with both axes."""
     width, height, left, top, right, bottom = 640, 300, 80, 16, 24, 48
     inner, tall = width - left - right, height - top - bottom
+    floor = top + tall
     (x0, x1), (y0, y1) = _span(x), _span(y)
 
-    def at(a: float, b: float) -> tuple[float, float]:
-        return left + inner * (a - x0) / (x1 - x0), top + tall * (1 - (b - y0) / (y1 - y0))
+    def across(a: Any) -> Any:
+        return left + inner * (a - x0) / (x1 - x0)
 
-    points = [at(a, b) for a, b in zip(x, y, strict=True)]
-    frame = f"M{left},{top}V{top + tall}H{left + inner}"
+    def down(b: Any) -> Any:
+        return top + tall * (1 - (b - y0) / (y1 - y0))
+
+    frame = f"M{left},{top}V{floor}H{left + inner}"
     parts = [shape("path", d=frame, fill="none", stroke="currentColor")]
     for value, written in _ticks(x0, x1):
-        a, _ = at(value, y0)
-        parts.append(shape("text", written, x=a, y=top + tall + 16, text_anchor="middle"))
+        parts.append(shape("text", written, x=across(value), y=floor + 16, text_anchor="middle"))
     for value, written in _ticks(y0, y1):
-        _, b = at(x0, value)
-        parts.append(shape("text", written, x=left - 6, y=b + 4, text_anchor="end"))
+        parts.append(shape("text", written, x=left - 6, y=down(value) + 4, text_anchor="end"))
     upwards = f"translate(14,{top + tall / 2}) rotate(-90)"
+    points = [*zip(across(x), down(y), strict=True)]
     line = " ".join(f"{a:.1f},{b:.1f}" for a, b in points)
     parts += [
         shape("text", x_title, x=left + inner / 2, y=height - 8, text_anchor="middle"),

@@ -75,14 +75,36 @@ class Smooth:
             ends.append((x, end))
             yield end
 
-    def any_kept(self, points: list[np.ndarray]) -> Ended:
+    def any_kept(self, count: int, first: np.ndarray | None = None) -> Ended:
         """Return the first end that keeps every constraint, else the one that breaks them least."""
         ends: list[Ended] = []
-        for end in self.run(points):
+        for end in self.run(self.starts(count, first)):
             if end.kept:
                 return end
             ends.append(end)
         return min(ends, key=lambda end: end.worst)
+
+    def starts(self, count: int, near: np.ndarray | None = None) -> list[np.ndarray]:
+        """Return points to start from: the linear answer, corners of the linear room, its middle.
+
+        Parameters
+        ----------
+        count : int
+            How many corners in directions drawn at random (always the same ones).
+        near : array, optional
+            A point to try first, such as the answer of a similar brief.
+        """
+        problem = self.problem
+        points = [] if near is None else [near]
+        if problem.aim_row is not None and (first := problem.optimum(near)).feasible:
+            points.append(first.x)
+        rng = np.random.default_rng(0)
+        room = (*problem.straight(near), problem.low, problem.high)
+        towards = rng.standard_normal((count, len(problem.variables))) / self.span
+        corners = [end.x for end in (minimise(row, *room) for row in towards) if end.feasible]
+        if corners:
+            points += [np.mean(corners, axis=0), *corners]
+        return points or [(self.low + self.high) / 2]
 
     def _rest(self, x: np.ndarray) -> Ended:
         *_, guard = self.problem.flat(x)
@@ -178,30 +200,3 @@ class Smooth:
             options={"maxiter": 60, "ftol": 1e-10},
         )
         return np.clip(contents(best.x), low, high)
-
-
-def starts(smooth: Smooth, count: int, near: np.ndarray | None = None) -> list[np.ndarray]:
-    """Return points to start from: the linear answer, corners of the linear room, its middle.
-
-    Parameters
-    ----------
-    count : int
-        How many corners in directions drawn at random (always the same ones).
-    near : array, optional
-        A point to try first, such as the answer of a similar brief.
-    """
-    problem = smooth.problem
-    room = (*problem.straight(near), problem.low, problem.high)
-    points = [] if near is None else [near]
-    if problem.aim_row is not None and (first := problem.optimum(near)).feasible:
-        points.append(first.x)
-    rng = np.random.default_rng(0)
-    corners = []
-    for _ in range(count):
-        towards = rng.standard_normal(len(problem.variables)) / smooth.span
-        corner = minimise(towards, *room)
-        if corner.feasible:
-            corners.append(corner.x)
-    if corners:
-        points += [np.mean(corners, axis=0), *corners]
-    return points or [(smooth.low + smooth.high) / 2]

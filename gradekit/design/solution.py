@@ -9,7 +9,7 @@ import numpy as np
 from gradekit.core.programme import marginals
 from gradekit.design.problem import Problem
 from gradekit.design.quantities import Quantity
-from gradekit.design.smooth import Smooth, starts
+from gradekit.design.smooth import Smooth
 
 # Guard bands of ratios move with the composition; each round halves the step at least.
 _GUARD_ROUNDS = 30
@@ -99,7 +99,7 @@ def _smooth(problem: Problem, near: np.ndarray | None, tries: int) -> Solution:
         if smooth.worst(bare.x) <= 1e-9 and not problem.moving_guards:
             why = "linear programme (HiGHS); its answer keeps the others too: proven optimum"
             return Solution(bare.x, floor, True, True, why, floor)
-    points = [near] if near is not None and tries < 0 else starts(smooth, tries, near)
+    points = [near] if near is not None and tries < 0 else smooth.starts(tries, near)
     tried = list(smooth.run(points))
     kept = [t for t in tried if t.kept]
     if not kept:

@@ -356,8 +356,7 @@ def _pool(start: Design, plant: PlantLike | None, seed: int) -> pd.DataFrame:
 def _melting(pool: pd.DataFrame, start: Design, heat_t: float) -> np.ndarray:
     if start.prices is None:
         return np.full(len(pool), np.nan)
-    cost = start.prices.relations["alloy_cost"]
-    return evaluate(pool, cost).values.iloc[:, 0].to_numpy() * heat_t
+    return evaluate(pool, start.prices.cost).values.iloc[:, 0].to_numpy() * heat_t
 
 
 def _information(pool: pd.DataFrame, terms: Iterable[str] | None) -> np.ndarray | None:
@@ -454,7 +453,7 @@ def _decides(
     )
     if not design.feasible:
         return f"{head}, no aim keeps the brief."
-    apart = (design.aim - start.aim).drop(labels=["Fe"], errors="ignore")
+    apart = design.aim - start.aim
     most = apart.abs().sort_values(ascending=False).head(2).index
     moves = " and ".join(
         f"{e} {'falls' if apart[e] < 0 else 'rises'} to {number(design.aim[e], 3)} %" for e in most

@@ -10,8 +10,9 @@ from gradekit.core.markup import number
 from gradekit.diagrams.criteria import criteria
 from gradekit.lessons.answer import Answer, room_words
 from gradekit.lessons.known_limits import factor_limits
-from gradekit.lessons.slips import linear, sides
+from gradekit.lessons.slips import linear, sides, value
 from gradekit.lessons.steels import STEELS
+from gradekit.relations.declaration import Linear
 from gradekit.relations.evaluate import evaluate
 from gradekit.relations.topics import CATALOGUE
 from gradekit.works.anneal.duplex_phases import NITROGEN_WAYS, duplex_phases
@@ -27,13 +28,11 @@ def _ends(values: ArrayLike) -> tuple[float, float]:
 
 def _nickel_equivalents(element: str) -> list[str]:
     """Those for the axis of a diagram that weigh an element; one with chromium in it ranks."""
-    names = []
-    for relation in CATALOGUE.values():
-        terms = getattr(relation, "terms", {})
-        if relation.quantity == "nickel equivalent" and {element, "Ni"} <= set(terms):
-            if "Cr" not in terms:
-                names.append(relation.name)
-    return names
+    return [
+        r.name for r in CATALOGUE.values()
+        if isinstance(r, Linear) and r.quantity == "nickel equivalent"
+        and {element, "Ni"} <= r.terms.keys() and "Cr" not in r.terms
+    ]  # fmt: skip
 
 
 def equivalents_answer() -> Answer:
@@ -85,18 +84,16 @@ def solidification_answer() -> Answer:
     for criterion in criteria():
         if len(criterion.bands) != 2:
             continue
-        ratio = CATALOGUE[criterion.relation]
         chromium, nickel = sides(criterion.relation)
-        x, y = (float(evaluate(steel, n).values.iloc[0, 0]) for n in (chromium, nickel))
+        x, y = (value(steel, n) for n in (chromium, nickel))
         limit = criterion.bands[0].upper
         rows[criterion.title] = {
             "ratio": x / y, "limit": limit,
             "nickel to add, %": (x / limit - y) / linear(nickel).terms["Ni"],
             "status": criterion.bands[0].status,
         }  # fmt: skip
-        used += [ratio.name, chromium, nickel]
-    shown = pd.DataFrame(rows).T.rename_axis("criterion").astype({"ratio": float, "limit": float})
-    shown["nickel to add, %"] = shown["nickel to add, %"].astype(float)
+        used += [criterion.relation, chromium, nickel]
+    shown = pd.DataFrame.from_dict(rows, orient="index").rename_axis("criterion")
     room = shown["nickel to add, %"]
     return Answer(
         float(room.median()), *_ends(room), "% Ni",
@@ -130,9 +127,9 @@ def families_answer() -> Answer:
     )
     factor = linear(names[0]).terms
     _, free = factor_limits()
-    value = -0.05 * factor["C"] / factor["Cr"]
+    worth = -0.05 * factor["C"] / factor["Cr"]
     return Answer(
-        value, value, value, "% Cr",
+        worth, worth, worth, "% Cr",
         f"In the ferrite factor carbon counts {-factor['C'] / factor['Cr']:g} times as much as "
         "chromium, and against it: it makes austenite in the heat of the weld. Titanium counts "
         f"{factor['Ti'] / factor['Cr']:g} times, for it ties carbon and nitrogen up. Each family "

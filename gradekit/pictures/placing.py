@@ -72,26 +72,22 @@ def place_labels(
         # A leader may graze a neighbouring mark, not cross its middle.
         cores = np.delete(np.hstack([anchors - mark / 2, anchors + mark / 2]), i, axis=0)
         others = np.vstack([cores, labels])
-        away = _STEPS[np.argsort(-_STEPS @ _outward(anchors, i), kind="stable")]
-        for reach in _REACH:
-            steps = away if reach else _STEPS
-            for centre in _around(anchors[i], half, reach + mark + 2.0, steps):
-                label = np.concatenate([centre - half, centre + half])
-                if _leaves(label, box) or meets(label, blocked) or meets(label, labels):
-                    continue
-                if _holds(label[None], trails):
-                    continue
-                trail = _trail(anchors[i], centre, half, mark) if reach else None
-                if trail is not None and _holds(others, trail):
-                    continue
-                labels = np.vstack([labels, label])
-                if trail is not None:
-                    trails = np.vstack([trails, trail])
-                end = None if trail is None else (float(trail[-1, 0]), float(trail[-1, 1]))
-                placed[i] = Placed(float(centre[0]), float(centre[1]), end)
-                break
-            if placed[i] is not None:
-                break
+        for reach, centre in _centres(anchors, i, half, mark):
+            label = np.concatenate([centre - half, centre + half])
+            if _leaves(label, box) or meets(label, blocked) or meets(label, labels):
+                continue
+            if _holds(label[None], trails):
+                continue
+            trail = _trail(anchors[i], centre, half, mark) if reach else None
+            if trail is not None and _holds(others, trail):
+                continue
+            labels = np.vstack([labels, label])
+            end = None
+            if trail is not None:
+                trails = np.vstack([trails, trail])
+                end = float(trail[-1, 0]), float(trail[-1, 1])
+            placed[i] = Placed(float(centre[0]), float(centre[1]), end)
+            break
     return placed
 
 
@@ -102,15 +98,21 @@ def _outward(anchors: np.ndarray, i: int) -> np.ndarray:
     return (off * weight[:, None]).sum(axis=0)
 
 
-def _around(
-    anchor: np.ndarray, half: np.ndarray, gap: float, steps: np.ndarray
-) -> Iterator[np.ndarray]:
-    """Yield centres of a label that touches a circle round the mark."""
-    for step in steps:
-        centre = anchor + step * (gap + half)
-        if abs(step[0]) > 0.2:
-            centre[0] = anchor[0] + step[0] * gap + np.sign(step[0]) * half[0]
-        yield centre
+def _centres(
+    anchors: np.ndarray, i: int, half: np.ndarray, mark: float
+) -> Iterator[tuple[float, np.ndarray]]:
+    """Yield centres of a label with their distance from its mark, the nearest first.
+
+    There it touches the mark; further away it goes out of the crowd first.
+    """
+    away = _STEPS[np.argsort(-_STEPS @ _outward(anchors, i), kind="stable")]
+    for reach in _REACH:
+        gap = reach + mark + 2.0
+        for step in away if reach else _STEPS:
+            centre = anchors[i] + step * (gap + half)
+            if abs(step[0]) > 0.2:
+                centre[0] = anchors[i][0] + step[0] * gap + np.sign(step[0]) * half[0]
+            yield reach, centre
 
 
 def _leaves(label: np.ndarray, box: LabelBox) -> bool:

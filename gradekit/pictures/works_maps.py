@@ -8,7 +8,7 @@ import pandas as pd
 from gradekit.core.aliases import HeatsLike
 from gradekit.core.errors import InputError, said
 from gradekit.core.flags import Flag
-from gradekit.design.prices import Prices, PricesLike, read_prices
+from gradekit.design.prices import PricesLike, read_prices
 from gradekit.heats.batch import one_heat
 from gradekit.pictures.canvas import FOOT, GROUND, beside, label_ground, sheet
 from gradekit.pictures.figure import Figure
@@ -237,7 +237,7 @@ def _grain(relation: str, grain_size_astm: float | None) -> dict[str, float | No
 def _cost_lines(
     axes, batch: pd.DataFrame, prices: PricesLike, grid: np.ndarray, top: float
 ) -> None:
-    book = prices if isinstance(prices, Prices) else read_prices(prices)
+    book = read_prices(prices)
     content = np.linspace(0, top, 31)
     x, y = np.meshgrid(grid, content)
     many = pd.concat([batch] * x.size, ignore_index=True).assign(Mn=x.ravel(), N=y.ravel())

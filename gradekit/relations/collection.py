@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import ast
+import operator
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from functools import partial
 from importlib import import_module
 from types import SimpleNamespace
@@ -12,10 +13,14 @@ from typing import Any, TypeVar
 
 from gradekit.core.errors import InputError, nearest
 from gradekit.core.formula import Formula
+from gradekit.core.linear import NotLinear, Sum
 from gradekit.relations.declaration import CONDITIONS, Function, Linear, Range, Relation
 
 R = TypeVar("R", bound=Relation)
 _LATER: list[str] = []
+_SIGNS: dict[type, Callable] = {
+    ast.Add: operator.add, ast.Sub: operator.sub, ast.Mult: operator.mul
+}  # fmt: skip
 # The shape of a symbol: which are elements is told when a relation is used, not for a hundred of
 # them as the catalogue loads.
 _SYMBOL = re.compile(r"[A-Z][a-z]?")
@@ -84,11 +89,10 @@ class Catalogue(Mapping[str, Relation]):
 
     def linear(self, name: str, title: str, algebra: str, **fields: Any) -> Linear:
         """Declare a sum of elements and conditions, and of linear relations declared before it."""
-        coefficients = {"": 0.0}
-        self._add_up(ast.parse(algebra, mode="eval").body, 1.0, coefficients, name)
+        total = self._sum(ast.parse(algebra, mode="eval").body, name)
         # Free of the noise of floats.
-        terms = {term: round(k, 10) for term, k in coefficients.items()}
-        intercept = terms.pop("")
+        intercept = round(total.constant, 10)
+        terms = {term: round(k, 10) for term, k in total.slopes.items()}
         fields = self._filled(name, fields)
         return self.add(Linear(name=name, title=title, terms=terms, intercept=intercept, **fields))
 
@@ -113,32 +117,24 @@ class Catalogue(Mapping[str, Relation]):
             group=partial(self.group, **shared),
         )
 
-    def _add_up(self, node: ast.expr, factor: float, terms: dict[str, float], name: str) -> None:
-        """Add factor x node to the constant (under '') and the coefficients found so far."""
-        match node:
-            case ast.Constant(value=int() | float() as number):
-                terms[""] += factor * number
-            case ast.Name(id=word) if isinstance(known := self._relations.get(word), Linear):
-                terms[""] += factor * known.intercept
-                for term, coefficient in known.terms.items():
-                    terms[term] = terms.get(term, 0.0) + factor * coefficient
-            case ast.Name(id=word) if _SYMBOL.fullmatch(word) or word in CONDITIONS:
-                terms[word] = terms.get(word, 0.0) + factor
-            case ast.UnaryOp(op=ast.USub(), operand=inner):
-                self._add_up(inner, -factor, terms, name)
-            case ast.BinOp(left=left, op=ast.Add() | ast.Sub() as sign, right=right):
-                self._add_up(left, factor, terms, name)
-                self._add_up(right, -factor if isinstance(sign, ast.Sub) else factor, terms, name)
-            case ast.BinOp(
-                left=ast.Constant(value=int() | float())
-                | ast.UnaryOp(op=ast.USub(), operand=ast.Constant(value=int() | float())) as number,
-                op=ast.Mult(),
-                right=right,
-            ):
-                self._add_up(right, factor * ast.literal_eval(number), terms, name)
-            case _:
-                must_be = "of numbers, elements, conditions and linear relations declared before it"
-                raise InputError(f"sum of {name}", must_be, ast.unparse(node))
+    def _sum(self, node: ast.expr, name: str) -> Sum:
+        """Return what a node of the algebra adds up to."""
+        try:
+            match node:
+                case ast.Constant(value=int() | float() as number):
+                    return Sum(float(number))
+                case ast.Name(id=word) if isinstance(known := self._relations.get(word), Linear):
+                    return Sum(known.intercept, known.terms)
+                case ast.Name(id=word) if _SYMBOL.fullmatch(word) or word in CONDITIONS:
+                    return Sum(0.0, {word: 1.0})
+                case ast.UnaryOp(op=ast.USub(), operand=inner):
+                    return -self._sum(inner, name)
+                case ast.BinOp(left=left, op=sign, right=right):
+                    return _SIGNS[type(sign)](self._sum(left, name), self._sum(right, name))
+        except (KeyError, NotLinear):
+            pass
+        must_be = "of numbers, elements, conditions and linear relations declared before it"
+        raise InputError(f"sum of {name}", must_be, ast.unparse(node))
 
     def _filled(self, name: str, fields: dict) -> dict:
         """Take the unit off the quantity and the ranges out of the domain, where not told apart."""

@@ -409,7 +409,7 @@ def spread(heats: HeatsLike, quantity: str, **conditions: Given) -> Result:
     (4, 4)
     """
     quantities = CATALOGUE.quantities()
-    # `estimate` writes its quantities with underscores: either way is the same wish.
+    # `estimate` writes its quantities with underscores.
     quantity = quantity if quantity in quantities else str(quantity).replace("_", " ")
     if quantity not in quantities:
         close = nearest(quantity, quantities) or "'proof strength', 'Md30', 'ferrite number'"

@@ -19,6 +19,7 @@ from gradekit.heats.batch import as_batch
 from gradekit.relations.evaluate import evaluate
 from gradekit.relations.groups import FERRITIC, MARTENSITIC
 from gradekit.relations.steels import families_by_votes, with_family
+from gradekit.service.needs import Service
 from gradekit.service.tables import cell_number, judged
 from gradekit.standards.grades import Grade, grade, grades
 from gradekit.standards.names import names_in, other_name
@@ -119,6 +120,11 @@ class Candidate:
         return "CrMn" in self.detailed_family
 
     @property
+    def molybdenum_type(self) -> bool:
+        """Whether molybdenum is a main addition: 1.5 % parts the kinds of 316 from those of 304."""
+        return self.least.get("Mo", 0.0) >= 1.5
+
+    @property
     def stabilised(self) -> bool:
         return "stabilised" in self.detailed_family or "(Cu, Nb)" in self.detailed_family
 
@@ -188,7 +194,15 @@ class Candidate:
 
     @cached_property
     def _listed(self) -> list[dict]:
-        return self.grade.properties.to_dict("records")
+        every = self.grade.properties.to_dict("records")
+        # an EN number is held to EN: what its standard leaves out is not borrowed from another
+        european = [row for row in every if row["standard"].startswith("EN")]
+        return [row for row in european or every if row["condition"] in _ANNEALED]
+
+    def listed_as(self, form: str) -> bool:
+        """Whether a table names this form of the steel, at any thickness."""
+        forms = [row["product_form"] for s in self.parts or (self,) for row in s._listed]
+        return any(product.startswith((*_FORMS[form], "all,")) for product in forms)
 
     def properties(self, form: str, thickness_mm: float) -> dict | None:
         """Return the minimum properties that the standards give for a form and thickness.
@@ -205,10 +219,8 @@ class Candidate:
             each = [steel.properties(form, thickness_mm) for steel in self.parts]
             held = [one for one in each if one is not None]
             return _higher_of(held) if len(held) == len(each) else None
-        # an EN number is held to EN: what its standard leaves out is not borrowed from another
-        european = [row for row in self._listed if row["standard"].startswith("EN")]
-        for row in european or self._listed:
-            if row["condition"] in _ANNEALED and _fits(row["product_form"], form, thickness_mm):
+        for row in self._listed:
+            if _fits(row["product_form"], form, thickness_mm):
                 return {
                     "rp02": cell_number(row["rp02_min_MPa"]),
                     "rm": cell_number(row["rm_min_MPa"]),
@@ -218,6 +230,10 @@ class Candidate:
                     "status": EVIDENCE[row["evidence"]],
                 }
         return None
+
+    def minimum(self, what: str, service: Service) -> float | None:
+        """Return one of these minimum properties for the form and thickness of a service."""
+        return (self.properties(service.form, service.thickness_mm) or {}).get(what)
 
 
 #: Whatever `candidate` makes a candidate of.

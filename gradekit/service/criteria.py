@@ -40,7 +40,9 @@ def findings(steel: Candidate, reference: Candidate, service: Service) -> list[F
     ]
     # a direct answer on corrosion outranks the index, which only ranks steels in a test
     direct = {f.verdict for f in kept if f.criterion in _DIRECT} - {"not assessed"}
-    if direct or service.chemicals:
+    wet = service.wetted or service.contact == "atmosphere"
+    heat_alone = reference.heat_resisting and not wet
+    if direct or service.chemicals or heat_alone:
         kept = [_softened(f, direct) if f.criterion == "pitting index" else f for f in kept]
     # what is met asks for no change
     return [f._replace(remedy="") if f.verdict == "ok" and f.remedy else f for f in kept]
@@ -142,7 +144,7 @@ def answered_directly(of_grade: list[Finding]) -> bool:
 
 def _softened(finding: Finding, direct: set[Verdict]) -> Finding:
     """The index where air or water answer: no doubt of its own if they are met, else a caution.
-    Of acids and alkalis it says nothing: alone with them it is no stop."""
+    Of acids, alkalis and hot gas it says nothing: alone with them it is no stop."""
     if finding.verdict in ("ok", "not assessed"):
         return finding
     why = "atmosphere or water above answer directly" if direct else "it ranks no other medium"

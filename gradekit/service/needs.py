@@ -168,16 +168,17 @@ class Service:
     @property
     def dry_heat(self) -> bool:
         """Whether the steel only has to stand heat, and nothing wets it."""
-        return self.contact == "dry heat" and not self._wetted
+        return self.contact == "dry heat" and not self.wetted
 
     @property
     def nothing_wets(self) -> bool:
         """Whether pitting cannot start: dry heat, or metal too hot for any liquid water."""
         too_hot = (self.temperature_max_C or 0.0) > CRITICAL_C
-        return self.dry_heat or (too_hot and not self._wetted)
+        return self.dry_heat or (too_hot and not self.wetted)
 
     @property
-    def _wetted(self) -> bool:
+    def wetted(self) -> bool:
+        """Whether a water, a place in the air or a chemical is named that wets it."""
         return self.water != "none" or self.atmosphere is not None or bool(self.chemicals)
 
     @property

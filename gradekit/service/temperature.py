@@ -16,15 +16,20 @@ _SCALING = "scaling table"
 def heat(steel: Candidate, reference: Candidate, service: Service) -> Finding | None:
     """Scaling in air, and chromium carbides; what turns steel brittle is `embrittlement`.
 
-    Where the present grade is made for heat and nobody says how hot it becomes, that is asked.
+    Where the part stands in dry heat, or the present grade is made for heat, and nobody says how
+    hot it becomes, that is asked.
     """
     hot = service.temperature_max_C
     if hot is None:
-        if not reference.heat_resisting or steel.title == reference.title:
+        asked = service.dry_heat or reference.heat_resisting
+        if not asked or steel.title == reference.title:
             return None
-        why = f"{reference.title} is a heat-resisting grade, and how hot the part becomes is not "
+        why = "how hot the part becomes in dry heat is not given"
+        if reference.heat_resisting:
+            why = f"{reference.title} is a heat-resisting grade, and how hot the part becomes is "
+            why += "not given"
         remedy = "the highest temperature of the metal"
-        return Finding("not assessed", f"{why}given", source=_SCALING, remedy=remedy)
+        return Finding("not assessed", why, source=_SCALING, remedy=remedy)
     own = naming(steel.number or steel.name, rows("scaling_temperature"))
     carbides_grow = carbides(steel, service)
     warn = f"; {carbides_grow}" if carbides_grow else ""

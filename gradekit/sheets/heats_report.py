@@ -91,7 +91,7 @@ def heats_report(
     """
     if present_grade:
         grade(present_grade)  # refused before anything is computed
-    priced = prices if prices is None or isinstance(prices, Prices) else read_prices(prices)
+    priced = None if prices is None else read_prices(prices)
     told = told or Waiting("The heats are looked at")
     report = HeatsReport(as_batch(heats), priced, present_grade, grain_size_astm)
     for number, (name, step) in enumerate(report.steps):

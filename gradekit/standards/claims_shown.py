@@ -11,6 +11,7 @@ from gradekit.core.markup import verdict
 from gradekit.core.sources import weakest
 from gradekit.core.verdicts import VERDICTS, Verdict, worst
 from gradekit.heats.notes import bounds
+from gradekit.standards.judge import FROM_MEMORY
 
 
 def at_a_glance(verdicts: pd.DataFrame) -> pd.DataFrame:
@@ -58,7 +59,7 @@ def claim_reasons(looked: Sequence[Mapping[str, Any]]) -> str:
             continue
         if reason.endswith("not reported") and ";" not in reason:
             absent.append(reason.removesuffix(" not reported"))
-        elif reason == "the limit is from trade memory":
+        elif reason == FROM_MEMORY:
             recalled.append(element)
         else:
             told.append(

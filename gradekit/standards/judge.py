@@ -23,7 +23,8 @@ from gradekit.standards.rules import ZERO
 from gradekit.standards.tables import Limit, Variant, Window, variant_in_words
 from gradekit.standards.tolerances import Tolerance, tolerance
 
-_FROM_MEMORY = "the limit is from trade memory"
+#: The reason beside a verdict that rests on such a limit.
+FROM_MEMORY = "the limit is from trade memory"
 
 
 class Reported(NamedTuple):
@@ -99,7 +100,7 @@ def judge_limit(
     verdicts = {f.verdict for f in findings}
     if verdicts == {"ok", "stop"}:
         return replace(first, verdict="caution", status="conflicting", reasons=told)
-    why = [r for f in findings for r in f.reasons if r != _FROM_MEMORY]
+    why = [r for f in findings for r in f.reasons if r != FROM_MEMORY]
     return replace(
         first,
         verdict=verdicts.pop() if len(verdicts) == 1 else "not assessed",
@@ -152,7 +153,7 @@ def _judge_form(
     reasons += [f"{e} reported as {contents[e].text}" for e in needed if contents[e].text]
     reasons += [r for e in ends for r in e.reasons]
     if form.status == "memory" and verdict != "not assessed":
-        reasons.append(_FROM_MEMORY)
+        reasons.append(FROM_MEMORY)
     return LimitFinding(
         _number(reach[1]),
         max((e.at for e in lower if e.at.is_finite()), default=None),
@@ -180,52 +181,47 @@ def _fixed(
     """Judge a printed end: `sign` is -1 for a minimum and +1 for a maximum."""
     single = len(limit.quantity.slopes) == 1
     wider = tolerance(window.side, limit.element, specified) if product and single else None
-    at = specified
-    if wider is not None:
-        at = specified + wider.above if sign > 0 else specified - wider.below
-    least, most = sorted(sign * (at - x) for x in reach)
-    if least >= 0 and wider is None:
-        return _End(at, least, most)
+    at = specified if wider is None else specified + sign * wider.beyond(sign)
+    best, poorest = reach if sign > 0 else reach[::-1]
+    least, most = sign * (at - poorest), sign * (at - best)
     status, reasons = "verified", []
-    exact = reach[0] == reach[1]
     if least < 0 and single:
         grid = _grid(limit, at)
-        rounded = [x if x.is_infinite() else x.quantize(grid, ROUND_HALF_EVEN) for x in reach]
-        kept, kept_most = sorted(sign * (at - x) for x in rounded)
+        near, far = (
+            x if x.is_infinite() else x.quantize(grid, ROUND_HALF_EVEN) for x in (best, poorest)
+        )
+        kept, exact = sign * (at - far), best == poorest
         if window.side == "ASTM":
             if kept >= 0 and exact:
-                tie = 2 * abs(reach[0] - rounded[0]) == grid
+                tie = 2 * abs(best - near) == grid
                 status = "memory" if tie else status
                 how = ", a tie to the even digit, from trade memory" if tie else ""
-                reasons.append(f"{reach[0]:f} rounds to {rounded[0]} (E29{how})")
+                reasons.append(f"{best:f} rounds to {near} (E29{how})")
+            # rounding may keep a limit, and never breaks one
             least = max(least, kept) if kept >= 0 else least
-            most = max(most, kept_most) if kept_most >= 0 else most
+            most = max(most, sign * (at - near)) if sign * (at - near) >= 0 else most
         elif kept >= 0 and exact:
             reasons.append(
-                f"would round to {rounded[0]}, but the EN table states no rounding: it counts as "
-                "reported"
+                f"would round to {near}, but the EN table states no rounding: it counts as reported"
             )
     if product and wider is None and least < 0:
         reasons.append(f"no product tolerance is tabulated for {specified}")
         most = max(most, ZERO)
-    worst_value = reach[1] if sign > 0 else reach[0]
-    if wider is not None and least >= 0 and sign * (specified - worst_value) < 0:
+    if wider is not None and least >= 0 and sign * (specified - poorest) < 0:
         weaker, why = _by_tolerance(window, wider, sign, specified)
-        status = "memory" if "memory" in (status, weaker) else status
+        status = weakest(status, weaker)
         reasons.append(why)
     if most < 0:
         side = "above the maximum" if sign > 0 else "below the minimum"
         name = "" if single else f"{limit.quantity} = "
-        best_value = reach[0] if sign > 0 else reach[1]
-        reasons.insert(0, f"{name}{best_value:f} is {-most:f} {side} {at}")
+        reasons.insert(0, f"{name}{best:f} is {-most:f} {side} {at}")
     return _End(at, least, most, status, tuple(reasons))
 
 
 def _by_tolerance(
     window: Window, wider: Tolerance, sign: int, specified: Decimal
 ) -> tuple[str, str]:
-    amount = wider.above if sign > 0 else wider.below
-    why = f"within the product tolerance {amount} of {specified} ({wider.standard}"
+    why = f"within the product tolerance {wider.beyond(sign)} of {specified} ({wider.standard}"
     why += ", from trade memory)" if wider.status == "memory" else ")"
     own = window.standard.split(":")[0]
     if window.side == "EN" and own not in ("EN 10088-2", "EN 10088-3"):

@@ -35,6 +35,10 @@ class Tolerance:
     def status(self) -> str:
         return EVIDENCE[self.evidence]
 
+    def beyond(self, sign: int) -> Decimal:
+        """How much wider it makes a minimum (`sign` -1) or a maximum (+1)."""
+        return self.above if sign > 0 else self.below
+
 
 @cache
 def tolerances() -> dict[tuple[str, str], tuple[Tolerance, ...]]:

@@ -213,17 +213,13 @@ def _existing(place: Path, key: str, name: Any) -> Path | None:
 
 def _value(value: Any, kind: Any, what: str) -> Any:
     """Return a setting as its kind, spans as (low, high)."""
-    if kind == "float":
-        if isinstance(value, bool) or not isinstance(value, (int, float)):
-            raise InputError(what, "a number", value)
-        return float(value)
-    if kind == "str":
-        if not isinstance(value, str):
-            raise InputError(what, "a text", value)
-        return value
-    if not isinstance(value, Mapping):
-        raise InputError(what, "a table of settings", value)
-    return {key: _spans(inner) for key, inner in value.items()}
+    kinds: dict = {"float": ((int, float), "a number"), "str": (str, "a text")}
+    types, must_be = kinds.get(kind, (Mapping, "a table of settings"))
+    if isinstance(value, bool) or not isinstance(value, types):
+        raise InputError(what, must_be, value)
+    if isinstance(value, Mapping):
+        return {key: _spans(inner) for key, inner in value.items()}
+    return float(value) if kind == "float" else value
 
 
 def _spans(value: Any) -> Any:

@@ -3,42 +3,44 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
 
-import numpy as np
 import pandas as pd
 
 from gradekit.core.aliases import Given, HeatsLike
-from gradekit.core.errors import one_of
 from gradekit.heats.batch import as_batch
 from gradekit.relations.steels import families_by_votes
 from gradekit.works.plant import Plant, PlantLike, typical_plant
 from gradekit.works.row import Row
 from gradekit.works.step import Lot
-from gradekit.works.walk import STEPS, Route, judged_rows, route_conditions
+from gradekit.works.walk import STEPS, Route, judged_rows, known_conditions
+
+
+class _Noted(dict):
+    """The lines of a plant table, noting which were asked for."""
+
+    def __init__(self, lines: Mapping[str, dict]):
+        super().__init__(lines)
+        self.names: set[str] = set()
+
+    def get(self, name: str, otherwise: Any = None) -> Any:
+        self.names.add(name)
+        return super().get(name, otherwise)
+
+    def __contains__(self, name: Any) -> bool:
+        self.names.add(name)
+        return super().__contains__(name)
 
 
 @dataclass(frozen=True)
 class _Watched(Plant):
     """A plant that notes which of its limits were asked for."""
 
-    seen: set = field(default_factory=set, compare=False)
-
-    def get(self, name: str, unit: str) -> float:
-        self.seen.add(name)
-        return super().get(name, unit)
-
-    def gap(self, *names: str) -> str:
-        self.seen.update(names)
-        return super().gap(*names)
-
-    def cite(self, *names: str) -> str:
-        self.seen.update(names)
-        return super().cite(*names)
-
-    def scatter(self) -> pd.Series:
-        self.seen.update(n for n in self.limits.index if n.startswith("scatter."))
-        return super().scatter()
+    @cached_property
+    def by_name(self) -> _Noted:
+        return _Noted(self.limits.to_dict("index"))
 
 
 class Rewalk:
@@ -61,11 +63,8 @@ class Rewalk:
     """
 
     def __init__(self, **conditions: Given):
-        known = route_conditions()
-        for name in conditions:
-            one_of("condition", name, known)
-        self._conditions = {k: v for k, v in conditions.items() if v is not None}
-        self._kept: dict[tuple[bool, str], tuple[tuple, Mapping[str, float | None], list[Row]]] = {}
+        self._conditions = known_conditions(conditions)
+        self._kept: dict[tuple[bool, str], tuple[tuple, dict[str, str], list[Row]]] = {}
 
     def __call__(self, heat: HeatsLike, plant: PlantLike | None) -> Route:
         """Return the route of one heat, the same as `walk_route` would."""
@@ -84,15 +83,15 @@ class Rewalk:
             place = (family == own, step.STEP)
             kept = self._kept.get(place)
             if kept is None or kept[0] != content or kept[1] != _read(works, kept[1]):
-                works.seen.clear()
+                works.by_name.names.clear()
                 lot = Lot(batch, works, self._conditions, step.STEP)
                 step.checks(lot)
-                kept = (content, _read(works, works.seen), lot.rows)
+                kept = (content, _read(works, works.by_name.names), lot.rows)
                 self._kept[place] = kept
             rows += kept[2]
         return rows
 
 
-def _read(plant: Plant, names: Iterable[str]) -> dict[str, float | None]:
-    values = {n: plant.by_name.get(n, {"value": np.nan})["value"] for n in names}
-    return {n: None if np.isnan(x) else float(x) for n, x in values.items()}
+def _read(works: _Watched, names: Iterable[str]) -> dict[str, str]:
+    # as words, a blank equals itself
+    return {name: str(dict.get(works.by_name, name, {}).get("value")) for name in names}

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 
 import pandas as pd
 
@@ -32,14 +33,14 @@ def with_rivals(rows: Iterable[Row], others: Iterable[Row], rivals: pd.Series) -
         if not rival or (other and _answer(other) == _answer(row)):
             merged.append(row)
         elif other is None:
-            merged.append(row.changed(reason=f"{row.reason}; if {rival}: does not apply"))
+            merged.append(replace(row, reason=f"{row.reason}; if {rival}: does not apply"))
         else:
             verdict = worst((row.verdict, other.verdict))
             alike = other.verdict == row.verdict
             said = f"{other.verdict} as well" if alike else f"{other.verdict}, {other.reason}"
-            merged.append(row.changed(verdict=verdict, reason=f"{row.reason}; if {rival}: {said}"))
+            merged.append(replace(row, verdict=verdict, reason=f"{row.reason}; if {rival}: {said}"))
     return merged + [
-        row.changed(reason=f"if {rival_of[row.heat]}: {row.reason}") for row in told.values()
+        replace(row, reason=f"if {rival_of[row.heat]}: {row.reason}") for row in told.values()
     ]
 
 

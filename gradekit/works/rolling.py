@@ -17,6 +17,13 @@ from gradekit.works.tables import rule
 _FLATTEST = 30.0
 _ROUNDS = 60
 
+#: Units of what a pass schedule tells of each pass.
+PASS_UNITS = {
+    "entry_mm": "mm", "exit_mm": "mm", "reduction_pct": "%", "temperature_C": "°C",
+    "strain_rate_1_s": "1/s", "stress_MPa": "MPa", "force_MN": "MN", "torque_kNm": "kN m",
+    "radius_mm": "mm", "heating_C": "°C", "bite_share": "1",
+}  # fmt: skip
+
 
 @dataclass(frozen=True)
 class Pass:

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, fields
 from operator import attrgetter
-from typing import Any
 
 import pandas as pd
 
@@ -33,10 +32,6 @@ class Row:
     def __post_init__(self) -> None:
         assert self.verdict in VERDICTS, self.verdict
         assert self.status in STATUSES or self.status == "", self.status
-
-    def changed(self, **fields: Any) -> Row:
-        """Return this row with some fields changed."""
-        return replace(self, **fields)
 
 
 COLUMNS = tuple(f.name for f in fields(Row))

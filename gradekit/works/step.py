@@ -100,7 +100,7 @@ class Lot:
         step: str = "",
     ):
         self.heats, self.plant, self.step = heats, plant, step
-        self.conditions = {k: v for k, v in (conditions or {}).items() if v is not None}
+        self.conditions: Mapping[str, Any] = conditions or {}
         self.kinds = kinds_of(heats, self.conditions.get("family"))
         self.rows: list[Row] = []
 
@@ -159,18 +159,17 @@ class Lot:
         """Return the content of an element to be judged."""
         return Cited(self[element], "wt%", gap=self.unknown(element))
 
-    def told(self, condition: str, otherwise: float = np.nan) -> Cited:
+    def condition(self, name: str, otherwise: float = np.nan) -> Cited:
         """Return a condition heat by heat, the other number where the user does not give it."""
-        value = self.conditions.get(condition)
-        gap = f"{condition} is not given" if value is None and np.isnan(otherwise) else ""
-        return Cited(each_heat(otherwise if value is None else value, self.heats, condition),
-                     gap=gap)  # fmt: skip
+        value = self.conditions.get(name, otherwise)
+        gap = f"{name} is not given" if name not in self.conditions and np.isnan(otherwise) else ""
+        return Cited(each_heat(value, self.heats, name), gap=gap)
 
-    def told_word(self, condition: str) -> pd.Series | None:
+    def word(self, name: str) -> pd.Series | None:
         """Return a condition that is a word, '' where a heat has none; None where it is not
         given."""
-        value = self.conditions.get(condition)
-        return None if value is None else words_each(value, self.heats, condition)
+        value = self.conditions.get(name)
+        return None if value is None else words_each(value, self.heats, name)
 
     def evaluate(self, what: str | Sequence[str], **conditions: Given) -> Result:
         """Return relations of the heats; see `evaluate_batch`."""
@@ -328,7 +327,7 @@ class Lot:
             **limits,
         )
 
-    def say(
+    def state(
         self,
         check: str,
         verdict: Given,
@@ -340,7 +339,7 @@ class Lot:
         limit: str = "",
         unit: Given = "1",
     ) -> None:
-        """Say what is known of a check without a margin, or what would be needed to judge it.
+        """State what is known of a check without a margin, or what would be needed to judge it.
 
         Parameters
         ----------

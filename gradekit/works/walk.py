@@ -181,11 +181,16 @@ def walk_route(heats: HeatsLike, plant: PlantLike | None = None, **conditions: G
 
 
 def _walked(batch: pd.DataFrame, works: Plant, conditions: Mapping[str, Given]) -> Route:
+    given = known_conditions(conditions)
+    return Route(judged_rows(batch, lambda heats: _checks(heats, works, given), given), works)
+
+
+def known_conditions(given: Mapping[str, Given]) -> dict[str, Given]:
+    """Return the conditions that are given; a name that no step knows is refused."""
     known = route_conditions()
-    for name in conditions:
+    for name in given:
         one_of("condition", name, known)
-    rows = judged_rows(batch, lambda heats: _checks(heats, works, conditions), conditions)
-    return Route(rows, works)
+    return {name: value for name, value in given.items() if value is not None}
 
 
 def judged_rows(

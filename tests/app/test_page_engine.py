@@ -354,8 +354,8 @@ send(model.relations.map(r=>data.heats.map((heat,k)=>{
     for relation, found in zip(CATALOGUE.values(), page, strict=True):
         for k, theirs in enumerate(found):
             given = {c: float(v[k]) for c, v in conditions.items()} if k % 5 else {}
-            before = ("the start", known[(k + 3) % 7]) if k % 3 else None
-            ours = told(relation, known[k], given, before)
+            start = known[(k + 3) % 7] if k % 3 else None
+            ours = told(relation, known[k], given, start)
             where = relation.name, k
             assert [tuple(line) for line in theirs["lines"]] == ours.lines, where
             shown = zip(theirs["pictures"], ours.pictures, strict=True)

@@ -99,6 +99,15 @@ def test_three_objectives_each_have_their_best_and_one_front(monkeypatch):
         whole.best_by("nickle")
 
 
+def test_a_second_objective_may_ask_for_elements_that_the_space_lacks():
+    """It broke off with a KeyError for niobium, which no constraint asked for."""
+    space = {"Cr": (16, 19, 1.0), "Ni": (1, 5, 1.0), "C": 0.04}
+    aims = ("nickel", "cr_eq_wrc_1992")
+    asked = gk.Brief(dict.fromkeys(space, (0, 100)), minimise=aims, stay_in_range=False)
+    best = screen(space, asked, k=1).best_by("cr_eq_wrc_1992")
+    assert best["cr_eq_wrc_1992"].tolist() == [16.0]
+
+
 def test_a_map_counts_over_two_elements_and_names_what_closes_each_field():
     result = screen(SPACE, brief(), maps=[("Ni", "N")])
     table = by_hand()
@@ -216,6 +225,8 @@ def test_a_folder_of_another_screening_is_refused(tmp_path):
     screen(SPACE, brief(), folder=tmp_path)
     with pytest.raises(gk.InputError, match="same space, brief and maps"):
         screen(SPACE | {"Mn": (1, 9, 1)}, brief(), folder=tmp_path)
+    with pytest.raises(gk.InputError, match="same space, brief and maps"):
+        screen(SPACE, brief(stay_in_range=True), folder=tmp_path)
     with pytest.raises(gk.InputError, match="same space, brief and maps"):  # it counted no map
         screen(SPACE, brief(), folder=tmp_path, maps=[("Ni", "N")])
 

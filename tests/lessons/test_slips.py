@@ -9,8 +9,10 @@ from second_reading import LINEAR, linear
 from gradekit.lessons.drawing_lots import STEELS_OF_FIELD
 from gradekit.lessons.exercise import Exercise, Mistake
 from gradekit.lessons.marking import mark
+from gradekit.lessons.sets import TEMPLATES
 from gradekit.relations.topics import CATALOGUE
 
+ASK_A_RELATION = ("compute", "estimate", "rank", "change", "reason", "mistake")
 SUMS = ("chromium sum", "nickel sum", "factor sum", "strain sum", "pitting sum")
 
 
@@ -136,6 +138,13 @@ def test_no_question_says_a_name_twice_and_estimates_name_what_was_done():
     for name in ("field change", "field order"):
         question = drawn(name)[0].question
         assert "ferrite number from the WRC-1992" in question and question.count("errite") == 1
+    # the ferrite of a duplex steel stands beside the name of its method
+    for name in (n for n, t in TEMPLATES.items()
+                 if t.kind in ASK_A_RELATION and t.topic != "duplex partition"):  # fmt: skip
+        for e in (e for e in drawn(name)[:20] if len(e.relations) == 1):
+            quantity = CATALOGUE[e.relations[0]].quantity.lower()
+            assert e.question.lower().count(quantity) <= 1, e.question
+            assert ", Angel 413" not in e.question
     words = " ".join(m.words for e in drawn("factor estimate")[:20] for m in e.mistakes)
     assert "you left out Si, which is not small here with its factor 6" in words
     assert "you took Ti without its factor 8" in words

@@ -133,9 +133,20 @@ def test_a_spring_is_judged_by_its_temper_and_never_by_annealed_strength():
 
 
 def test_heat_is_asked_where_the_present_grade_is_made_for_it():
-    row = answer("310S", "316L")
-    assert (row["sign"], row["decisive"]) == ("○", "heat")
-    assert "temperature" in row["what would change it"]
+    # 304 and 1.4713 fall far short in the pitting index, which says nothing of a furnace
+    for now, new in (("310S", "316L"), ("310S", "304"), ("1.4742", "1.4713")):
+        row = answer(now, new)
+        assert (row["sign"], row["decisive"]) == ("○", "heat"), (now, new)
+        assert "temperature" in row["what would change it"]
+    # wetted, it counts as for any other steel
+    wet = gk.service.Atmosphere(sea_km=0.2, washing="none")
+    assert answer("310S", "1.4003", atmosphere=wet)["sign"] == "✕"
+
+
+def test_dry_heat_without_a_temperature_is_never_a_tick():
+    row = answer("304", "310S", contact="dry heat")
+    assert (row["sign"], row["decisive"]) == ("○", "heat") and "not given" in row["why"]
+    assert answer("304", "310S", contact="dry heat", temperature_max_C=800.0)["decisive"] != "heat"
 
 
 # --- the remedy fits ---------------------------------------------------------------------------

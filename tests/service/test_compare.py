@@ -577,7 +577,11 @@ def test_minimum_properties_end_at_the_thickness_that_the_standard_names(grade, 
     steel = candidate(grade)
     assert steel.properties(form, thin) is not None and steel.properties(form, thick) is None
     row = finding("product form", "1.4404", grade, form=form, thickness_mm=thick)
-    assert row["verdict"] in ("not assessed", "stop") and f"{thick:g} mm" in row["reason"]
+    # too thick for the table is no refusal: another thickness or the maker answers it
+    assert row["verdict"] == "not assessed" and f"{thick:g} mm" in row["reason"]
+    assert "strip only" not in row["reason"]
+    strip = finding("product form", "1.4404", "1.4521", form="plate", thickness_mm=12)
+    assert strip["verdict"] == "stop" and "strip only" in strip["reason"]
 
 
 def test_what_is_met_asks_for_no_change():

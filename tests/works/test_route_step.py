@@ -135,8 +135,8 @@ def test_a_cited_limit_brings_source_evidence_unit_and_what_is_missing():
     assert {r.unit for r in lot.rows} == {"wt%"} and {r.step for r in lot.rows} == {"trial"}
     lot.rows.clear()
     lot.judge("cooling", plant.line("anneal.cooling_rate", "C/s"), low=1.0)
-    lot.judge("pressure", lot.told("coast_km"), high=plant.line("caster.pressure", "atm"))
-    lot.judge("chromium", lot.content("Cr"), low=lot.told("weld_mm"))
+    lot.judge("pressure", lot.condition("coast_km"), high=plant.line("caster.pressure", "atm"))
+    lot.judge("chromium", lot.content("Cr"), low=lot.condition("weld_mm"))
     assert [r.reason for r in lot.rows] == [
         "the plant table has no anneal.cooling_rate", "the plant table has no anneal.cooling_rate",
         "", "", "weld_mm is not given", "no value: Cr not reported",
@@ -150,8 +150,8 @@ def test_parts_of_a_lot_put_their_rows_with_the_whole():
                          list("ABC"))  # fmt: skip
     lot = Lot(heats, as_plant({}))
     austenitic, duplex = lot.of("austenitic"), lot.of("duplex")
-    lot.but(austenitic, duplex).say("c", "ok", "the rest")
-    duplex.at("later").say("c", ["caution"], ["a duplex steel"])
+    lot.but(austenitic, duplex).state("c", "ok", "the rest")
+    duplex.at("later").state("c", ["caution"], ["a duplex steel"])
     assert [(r.heat, r.step, r.verdict) for r in lot.rows] == [
         ("C", "", "ok"), ("B", "later", "caution")
     ]  # fmt: skip
@@ -164,7 +164,7 @@ def test_worst_and_table():
     assert worst(["ok", "not assessed"], assessed=True) == "ok"
     assert worst([]) == worst(["not assessed"], assessed=True) == "not assessed" == VERDICTS[1]
     lot = lot_of("H")
-    lot.say("c", "not assessed", "a source")
+    lot.state("c", "not assessed", "a source")
     table = as_table(lot.rows)
     assert tuple(table.columns) == COLUMNS and table["value"].dtype == float
     assert as_table([]).empty

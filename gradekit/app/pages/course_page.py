@@ -114,17 +114,10 @@ def _page(seed: int) -> str:
 
 def guess_data(answer: Answer) -> dict[str, Any]:
     """Return what a guess is judged by in a page, as plain data."""
-    return {
-        "value": float(answer.value),
-        "low": float(answer.low),
-        "high": float(answer.high),
-        "unit": answer.unit,
-        "spread": answer.spread,
-        "exact": CATALOGUE[answer.exact].title if answer.exact else "",
-        "of": answer.of,
-        "band": answer.band,
-        "other_way": answer.other_way,
-    }
+    numbers = {name: float(getattr(answer, name)) for name in ("value", "low", "high")}
+    names = ("unit", "spread", "of", "band", "other_way")
+    exact = CATALOGUE[answer.exact].title if answer.exact else ""
+    return {**numbers, **{name: getattr(answer, name) for name in names}, "exact": exact}
 
 
 # --- the texts: those of the notebooks, which are written once ----------------------------------
@@ -150,13 +143,16 @@ def _sections(seed: int) -> tuple[list[list[Html]], list[str], dict[str, PageCon
             what, name, inner = _call(source)
             if what == "prompt":
                 asked.append(name)
-                current.append(_prompt(name))
+                current.append(tag("div", _still([prompt(name).exercise()]), data_prompt=name))
             elif what == "guess":
                 number = [*CHAPTERS].index(name) + 1
-                current = [tag("a", id=f"chapter-{number}"), *current, _guess(name)]
+                guess = _without_revival(lesson_views.guess_still(CHAPTERS[name]))
+                box = tag("div", guess, data_guess=name)
+                current = [tag("a", id=f"chapter-{number}"), *current, box]
                 ours = True
             elif what == "check":
-                current.append(_check(name, seed))
+                questions = lesson_views.questions(CHAPTERS[name], seed)
+                current.append(tag("div", _still(questions), data_check=name))
                 ours = True
             elif ours and (content := _explorer(inner or source)):
                 key = f"explorer-{len(explorers) + 1}"
@@ -222,21 +218,10 @@ def _markdown(text: str) -> Html:
     return Html(mistune.create_markdown(renderer=Plain(escape=True))(text))
 
 
-def _guess(name: str) -> Html:
-    still = _without_revival(lesson_views.guess_still(CHAPTERS[name]))
-    return tag("div", still, data_guess=name)
-
-
-def _check(name: str, seed: int) -> Html:
-    return tag("div", _still(lesson_views.questions(CHAPTERS[name], seed)), data_check=name)
-
-
-def _prompt(name: str) -> Html:
-    return tag("div", _still([prompt(name).exercise()]), data_prompt=name)
-
-
 def _still(exercises: list[Exercise]) -> Html:
-    return _without_revival(lesson_views.questions_still(exercises, [""] * len(exercises)))
+    return _without_revival(
+        lesson_views.questions_still(exercises, [""] * len(exercises), "Check yourself")
+    )
 
 
 def _stills(cell: dict[str, Any]) -> list[Html]:

@@ -26,6 +26,7 @@ from gradekit.relations.declaration import (
     Relation,
 )
 from gradekit.relations.groups import FAMILIES, families_in_words
+from gradekit.relations.listing import resolve
 from gradekit.relations.plan import plan_for
 from gradekit.relations.steels import ANNEAL, GAPS, RULE, VOTES
 from gradekit.relations.topics import CATALOGUE
@@ -60,7 +61,7 @@ def engine(relations: Iterable[Relation], diagrams: Iterable[Diagram] = ()) -> s
     asked = {r.name: r for r in (*relations, *filter(None, readings.values()))}
     named = asked | {r.name: r for one in asked.values() for r in rivals_of(one)}
     for one in drawn:
-        named |= {r.name: r for r in plan_for(_axes(one)).relations}
+        named |= {r.name: r for r in plan_for(resolve(one.axes)).relations}
     plan = plan_for(tuple(named.values()))
     votes = {vote: _formula(CATALOGUE[name]) for vote, name in VOTES.items()}
     functions = [r for r in named.values() if isinstance(r, Function)]
@@ -109,25 +110,13 @@ def _formula(relation: Relation) -> Formula:
     return relation.compiled if isinstance(relation, Function) else Formula(relation.formula)
 
 
-def _axes(drawn: Diagram) -> tuple[Relation, ...]:
-    from gradekit.relations.listing import resolve
-
-    return resolve(drawn.axes)
-
-
 def _relation(relation: Relation) -> dict:
-    common = {
-        "name": relation.name,
-        "title": relation.title,
-        "quantity": relation.quantity,
-        "unit": relation.unit,
-        "domain": relation.domain,
+    as_declared = ("name", "title", "quantity", "unit", "domain", "floor", "ceiling")
+    common = {name: getattr(relation, name) for name in as_declared} | {
         "elements": [e for e in relation.elements if e != "Fe"],
         "balance": "Fe" in relation.elements,
         "conditions": list(relation.conditions),
         "required": list(relation.required),
-        "floor": relation.floor,
-        "ceiling": relation.ceiling,
         "error": _error(relation),
         "outside": int(Flag.OUTSIDE_DATA) if relation.fitted else 0,
         "families": list(relation.families),

@@ -6,10 +6,8 @@ import base64
 import datetime
 import hashlib
 import math
-import os
 import sys
 from collections.abc import Mapping
-from pathlib import Path
 from typing import Any
 from xml.etree.ElementTree import Element
 
@@ -17,7 +15,6 @@ from gradekit.app.pages.drawing import CHART_WIDTH, START, Group, PageContent, s
 from gradekit.app.pages.model import text_of
 from gradekit.app.views import ASKED, VALUES
 from gradekit.app.widgets.numbers import Field
-from gradekit.core.files import write_whole
 from gradekit.core.markup import Html, flow, inline
 from gradekit.core.pages import render
 from gradekit.diagrams.constitution import Diagram
@@ -33,18 +30,6 @@ PAGE_CAUTIONS = (
     "No value here replaces a test, a certificate, a design code or the standard in force, nor the "
     "judgement of a licensed engineer where safety rests on it.",
 )
-_PARTS = ("first", "second", "wire")
-
-
-def save_page(content: PageContent, path: str | os.PathLike[str]) -> Path:
-    """Write a page and return its path.
-
-    Parameters
-    ----------
-    content : PageContent
-    path : path of an HTML file
-    """
-    return write_whole(path, page_text(content))
 
 
 def page_text(content: PageContent) -> str:
@@ -98,8 +83,7 @@ def _spec(content: PageContent) -> dict[str, Any]:
     spec = spec_of(content) | {"reference": START}
     if content.heats:
         spec["heats"] = {name: dict(contents) for name, contents in content.heats.items()}
-    if content.kind == "weld":
-        parts = [group for group in content.groups if group.key in _PARTS]
+    if parts := [group for group in content.groups if group.heat]:
         spec["names"] = {group.key: group.heat for group in parts}
         spec["blank"] = dict.fromkeys(f.name for group in parts for f in group.fields)
     return spec
@@ -126,7 +110,7 @@ def _box(field: Field, group: Group) -> dict:
     name = CONDITIONS.get(field.name, field.label or field.name)
     return {
         "key": field.name,
-        "name": f"{field.name}, {group.title}" if group.key in _PARTS else name,
+        "name": f"{field.name}, {group.title}" if group.heat else name,
         "label": field.label or field.name,
         "title": field.title,
         "step": field.step,

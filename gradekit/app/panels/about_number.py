@@ -73,7 +73,7 @@ def told(
     relation: Relation,
     contents: Mapping[str, float],
     conditions: Mapping[str, float],
-    before: tuple[str, Mapping[str, float]] | None = None,
+    start: Mapping[str, float] | None = None,
 ) -> Told:
     """Return what is told of the value that a relation has of a steel; `told.js` in a kernel.
 
@@ -82,8 +82,8 @@ def told(
     relation : Relation
     contents, conditions : mapping of name to number
         The steel; a condition that is not known is left out.
-    before : name and contents of a steel, optional
-        What changed the value since then, element by element.
+    start : mapping of element to wt%, optional
+        The steel at the start: what changed the value since then, element by element.
 
     Examples
     --------
@@ -97,14 +97,14 @@ def told(
     result = evaluate(heat, relation, **given)
     unit = relation.unit_behind
     pictures = [*map(parts_of, take_apart(result, "now"))]
-    if before is not None:
-        table = why(dict(before[1]), heat.iloc[0].to_dict(), relation, **given)
+    if start is not None:
+        table = why(dict(start), heat.iloc[0].to_dict(), relation, **given)
         parts = table["contribution"][table["contribution"].abs() > NEGLIGIBLE]
         # of parts that differ by rounding alone the names decide
         moved = sorted(parts.items(), key=lambda p: (-float(f"{abs(p[1]):.8e}"), p[0]))
         change = signed(table.attrs["after"] - table.attrs["before"])
         if moved:
-            pictures.append((f"Change from {before[0]}: {change}{unit}", moved))
+            pictures.append((f"Change from {START}: {change}{unit}", moved))
     error = float(result.standard_error.iat[0, 0])
     places = {
         "": "",
@@ -130,7 +130,7 @@ def others_in_words(
     ) or "none for this steel, as far as it is known"  # fmt: skip
 
 
-def told_list(lines: Iterable[tuple[str, object]]) -> Html:
+def told_list(lines: Iterable[tuple[str, str]]) -> Html:
     """Return words and texts as a list, the empty ones left out."""
     shown = (tag("dt", word) + tag("dd", text) for word, text in lines if text)
     return tag("dl", Html("".join(shown)), class_="gk-told")
@@ -157,7 +157,6 @@ def about_relations(
     """
     parts: list[Part] = [*more]
     for relation in relations:
-        before = None if start is None else (START, start)
-        made = told(relation, contents, conditions, before)
+        made = told(relation, contents, conditions, start)
         parts += [parts_svg(made.pictures), told_list(made.lines)]
     return flow(parts, inline)

@@ -13,9 +13,8 @@ from gradekit.app.panels.comparison import signed
 from gradekit.app.widgets.page import pressable
 from gradekit.core.errors import InputError
 from gradekit.core.markup import Html, askable, leads, number, table, tag
-from gradekit.design.costing import TOTAL
 from gradekit.design.limits import last_unit
-from gradekit.design.prices import COST
+from gradekit.design.prices import COST, TOTAL
 from gradekit.design.result import Design
 from gradekit.properties.estimate.best import Estimate, estimate
 from gradekit.relations.evaluate import evaluate

@@ -8,7 +8,7 @@ from pathlib import Path
 import pandas as pd
 
 from gradekit.app.panels import lesson_views
-from gradekit.app.panels.lesson_state import KIND, Try, Work
+from gradekit.app.panels.lesson_state import KIND, Work
 from gradekit.app.state import SAVED, from_json, state_of, to_json
 from gradekit.core.aliases import PathLike
 from gradekit.core.errors import InputError, said
@@ -16,7 +16,6 @@ from gradekit.core.files import as_path
 from gradekit.core.json_text import read_json
 from gradekit.core.markup import flow, panel, small, table
 from gradekit.lessons.chapters import CHAPTERS
-from gradekit.lessons.exercise import Exercise
 from gradekit.lessons.marking import mark
 
 _FIRST, _LATER = 2, 1
@@ -139,16 +138,14 @@ def _judged(work: Work) -> tuple[dict, list[dict]]:
     own: list[dict] = []
     false, seen = 0, 0
     for name in CHAPTERS:
-        for seed in sorted({t.seed for t in work.tries if t.chapter == name and t.item}):
-            made = enumerate(lesson_views.questions(CHAPTERS[name], seed), start=1)
-            for item, exercise in made:
-                tries = work.answers(name, seed, item, exercise.template)
-                seen += len(tries)
-                if tries:
-                    rights = [_right(exercise, t) for t in tries]
-                    false += sum(t.right and not r for t, r in zip(tries, rights, strict=True))
-                    at_once = rights[0] and not tries[0].after_working
-                    own.append({"chapter": name, "right": any(rights), "at once": at_once})
+        seeds = sorted({t.seed for t in work.tries if t.chapter == name and t.item})
+        for *_, exercise, tries in lesson_views.asked(work, name, seeds):
+            seen += len(tries)
+            if tries:
+                rights = [mark(exercise, t.given).right for t in tries]
+                false += sum(t.right and not r for t, r in zip(tries, rights, strict=True))
+                at_once = rights[0] and not tries[0].after_working
+                own.append({"chapter": name, "right": any(rights), "at once": at_once})
     right, first = (sum(q[key] for q in own) for key in ("right", "at once"))
     row: dict = {
         "name": work.name, "guesses": len(work.guesses), "questions": len(own), "right": right,
@@ -164,10 +161,6 @@ def _judged(work: Work) -> tuple[dict, list[dict]]:
         ]))  # fmt: skip
     student = work.name or id(work)
     return row, [q | {"student": student} for q in own]
-
-
-def _right(exercise: Exercise, one: Try) -> bool:
-    return mark(exercise, one.given).right
 
 
 def _hard(answered: list[dict]) -> pd.DataFrame:

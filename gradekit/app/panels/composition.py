@@ -275,9 +275,6 @@ class Explorer(DrawnPanel):
             f"values, gk.{call}.locate(heats)",
         )
 
-    def metal(self, state: Trial) -> dict[str, float]:
-        return state.composition
-
     def beside(self, state: Trial) -> dict[str, tuple[str, pd.Series]]:
         return {"reference": (state.reference, self._reference_heat(state))}
 

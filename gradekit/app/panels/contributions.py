@@ -116,9 +116,6 @@ class Contributions(DrawnPanel):
             f"gk.evaluate(steel, names{given}), parts",
         )
 
-    def metal(self, state: Trial) -> dict[str, float]:
-        return state.composition
-
     def beside(self, state: Trial) -> dict[str, tuple[str, Any]]:
         return {"reference": (START, self.history.first.composition)}
 

@@ -245,7 +245,48 @@ class After(Shown):
         return tag("div", shut, small(lesson_views.RUN_TO_ANSWER), class_="gk")
 
 
-class SelfCheck(Shown):
+class _Questions(Shown):
+    """Questions that keep what is answered."""
+
+    progress: Progress
+    status: Status
+    items: list[QuestionBox]
+
+    def _question(
+        self, chapter_name: str, seed: int, number: int, exercise: Exercise
+    ) -> QuestionBox:
+        """Return a question with its last answer; number 0 is a question of the text."""
+        progress, at = self.progress, (chapter_name, seed, number, exercise.template)
+
+        def judge(given: str) -> Feedback:
+            feedback, before = mark(exercise, given), progress.work.answers(*at)
+            if feedback.refused:
+                return feedback
+            opened = (chapter_name, seed, number) in progress.work.opened
+            one = Try(*at[:3], given, feedback.right, feedback.words, opened, exercise.template)
+            kept = progress.keep(lambda work: work.tried(one))
+            self.moved()
+            return replace(feedback, words=f"{feedback.words}{kept}{_solved(feedback, before)}")
+
+        def opened() -> None:
+            kept = progress.keep(lambda work: work.opening(chapter_name, seed, number)).strip()
+            if kept:
+                self.status.say(kept)
+
+        tries = progress.work.answers(*at)
+        if not tries:
+            return QuestionBox(exercise, number, judge, opened)
+        last = tries[-1]
+        said = Feedback(last.right, f"{last.said}{_solved(last, tries)}")
+        return QuestionBox(exercise, number, judge, opened, last.given, said)
+
+    def _repr_html_(self) -> str:
+        told = [f"Your answer: {i.given}. {i.said}" if i.said else "" for i in self.items]
+        exercises = [item.exercise for item in self.items]
+        return lesson_views.questions_still(exercises, told, self.title)
+
+
+class SelfCheck(_Questions):
     """Three questions of one chapter; a wrong answer is told what went wrong."""
 
     title = "Check yourself"
@@ -254,7 +295,6 @@ class SelfCheck(Shown):
         self.chapter, self.progress, self.status = asked, progress, Status()
         self._items = widgets.VBox()
         self.seed = 0  # of the questions that stand here, whatever another kernel has turned to
-        self.items: list[QuestionBox] = []
         other = button("Other questions", self._turn, self.status, "three new ones")
         other.layout.align_self = "flex-start"
         self.arrange(self._items, other, self.status, look="gk-lesson")
@@ -270,7 +310,7 @@ class SelfCheck(Shown):
         self.seed = self.progress.work.seeds.get(self.chapter.name, 0)
         made = enumerate(lesson_views.questions(self.chapter, self.seed), start=1)
         self.items = [
-            _question(self, self.chapter.name, self.seed, n, exercise) for n, exercise in made
+            self._question(self.chapter.name, self.seed, n, exercise) for n, exercise in made
         ]
         self._items.children = [*self.items]
 
@@ -281,64 +321,24 @@ class SelfCheck(Shown):
         self.moved()
         return f"three other questions stand above{kept}"
 
-    def _repr_html_(self) -> str:
-        told = [_told(item) for item in self.items]
-        return lesson_views.questions_still([item.exercise for item in self.items], told)
 
-
-class PromptBox(Shown):
+class PromptBox(_Questions):
     """A question of the text, with a place for a guess and the computed answer behind it."""
 
     title = "Guess, then look"
 
     def __init__(self, asked: Prompt, progress: Progress, prices: Prices | None = None):
         self.prompt, self.progress, self.status = asked, progress, Status()
-        self.item = _question(self, asked.chapter, 0, 0, asked.exercise(prices))
+        self.item = self._question(asked.chapter, 0, 0, asked.exercise(prices))
+        self.items = [self.item]
         self.arrange(self.item, self.status, look="gk-lesson")
 
     def enter(self, text: str) -> str:
         """Do what guessing does, and return what is said to it."""
         return self.item.enter(text)
 
-    def _repr_html_(self) -> str:
-        return lesson_views.questions_still([self.item.exercise], [_told(self.item)], self.title)
-
-
-def _question(
-    box: SelfCheck | PromptBox, chapter_name: str, seed: int, number: int, exercise: Exercise
-) -> QuestionBox:
-    """Return a question that keeps what is answered; number 0 is a question of the text."""
-    progress, at = box.progress, (chapter_name, seed, number, exercise.template)
-
-    def judge(given: str) -> Feedback:
-        feedback, before = mark(exercise, given), progress.work.answers(*at)
-        if feedback.refused:
-            return feedback
-        opened = (chapter_name, seed, number) in progress.work.opened
-        one = Try(*at[:3], given, feedback.right, feedback.words, opened, exercise.template)
-        kept = progress.keep(lambda work: work.tried(one))
-        box.moved()
-        return replace(feedback, words=f"{feedback.words}{kept}{_solved(feedback, before)}")
-
-    def opened() -> None:
-        kept = progress.keep(lambda work: work.opening(chapter_name, seed, number)).strip()
-        if kept:
-            box.status.say(kept)
-
-    tries = progress.work.answers(*at)
-    if not tries:
-        return QuestionBox(exercise, number, judge, opened)
-    last = tries[-1]
-    said = Feedback(last.right, f"{last.said}{_solved(last, tries)}")
-    return QuestionBox(exercise, number, judge, opened, last.given, said)
-
 
 def _solved(now: Feedback | Try, tries: list[Try]) -> str:
     """Say to a wrong answer that the question was solved before."""
     before = any(t.right for t in tries) and not now.right
     return " You had it right before; it stays solved." if before else ""
-
-
-def _told(item: QuestionBox) -> str:
-    """Return the last answer and what was said to it, '' before there is one."""
-    return f"Your answer: {item.given}. {item.said}" if item.said else ""

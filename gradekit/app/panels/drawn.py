@@ -65,9 +65,10 @@ class DrawnPanel(Panel):
     Before it calls `lay` a subclass sets `relations`, and where it has them `heats` (whose contents
     the page may need) and `diagrams` (by name). It defines
 
-    - `metal(state) -> dict`: the steel that the page is about, element to wt%;
     - `alone(state) -> View`: what is shown of a state that is compared with itself;
-    - `beside(state)`: the heats that are chosen, by the part that they play: name and contents.
+    - `beside(state)`: the heats that are chosen, by the part that they play: name and contents;
+    - `metal(state) -> dict`: the steel that the page is about, element to wt%, where that is not
+      the composition of the state.
     """
 
     relations: Sequence[Relation]
@@ -76,7 +77,7 @@ class DrawnPanel(Panel):
     elements: Sequence[str] = ()  # columns of a table of weld metals
 
     def metal(self, state: Any) -> dict[str, float]:
-        raise NotImplementedError
+        return state.composition
 
     def alone(self, state: Any) -> View:
         raise NotImplementedError

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from functools import cache
 
 import pandas as pd
@@ -45,6 +45,15 @@ def answer(name: str) -> Answer:
 def questions(chapter: Chapter, seed: int) -> list[Exercise]:
     """Return the three questions of a chapter."""
     return self_check(chapter.topic, QUESTIONS, seed)
+
+
+def asked(
+    work: Work, chapter: str, seeds: Iterable[int]
+) -> Iterator[tuple[int, int, Exercise, list[Try]]]:
+    """Yield the questions of sets: seed, number, question, and what was answered to it."""
+    for seed in seeds:
+        for item, exercise in enumerate(questions(CHAPTERS[chapter], seed), start=1):
+            yield seed, item, exercise, work.answers(chapter, seed, item, exercise.template)
 
 
 def question(number: int, exercise: Exercise, working: bool = False, drawn: bool = True) -> Html:
@@ -123,9 +132,7 @@ def shut(chapter: str, title: str, inside: str) -> Html:
     return tag("details", summary, Html(inside), class_="gk", data_after=chapter)
 
 
-def questions_still(
-    exercises: Sequence[Exercise], told: Iterable[str], lead: str = "Check yourself"
-) -> Html:
+def questions_still(exercises: Sequence[Exercise], told: Iterable[str], lead: str) -> Html:
     """Return questions with folded working, as a page without a kernel shows them."""
     parts: list[Part] = []
     first = 1 if len(exercises) > 1 else 0
@@ -201,16 +208,14 @@ def _chapter(chapter: Chapter, work: Work) -> dict:
     """What the page says of one chapter."""
     guess = work.guesses.get(chapter.name)
     told = []
-    for seed in work.sets(chapter.name):
-        for item, exercise in enumerate(questions(chapter, seed), start=1):
-            own = work.answers(chapter.name, seed, item, exercise.template)
-            opened = (chapter.name, seed, item) in work.opened
-            if own or opened:
-                told.append({"question": question(item, exercise), **_tries(own, opened)})
-    for asked in PROMPTS.values():
-        own = work.answers(asked.chapter, 0, 0, asked.name)
-        if own and asked.chapter == chapter.name:
-            told.append({"question": question(0, asked.exercise()), **_tries(own, False)})
+    for seed, item, exercise, own in asked(work, chapter.name, work.sets(chapter.name)):
+        opened = (chapter.name, seed, item) in work.opened
+        if own or opened:
+            told.append({"question": question(item, exercise), **_tries(own, opened)})
+    for one in PROMPTS.values():
+        own = work.answers(one.chapter, 0, 0, one.name)
+        if own and one.chapter == chapter.name:
+            told.append({"question": question(0, one.exercise()), **_tries(own, False)})
     return {
         "name": chapter.name,
         "question": chapter.question,

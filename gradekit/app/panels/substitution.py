@@ -288,6 +288,7 @@ class SubstitutionDesk(ExplainingPanel):
             raise
 
     def _page(self) -> str:
+        self._fit_to_send()
         language = str(self._language.value)
         return answer_page(self.comparison, sender=self._sender, language=language)
 
@@ -313,17 +314,14 @@ class SubstitutionDesk(ExplainingPanel):
         InputError
             Boxes whose text is refused, or a file that cannot be written.
         """
-        self._fit_to_send()
         return write_whole(as_path(path), self._page())
 
     def _report(self) -> str:
-        self._fit_to_send()
         page = self._page().encode("utf-8")
         self._take.value = download("answer.html", page, "sheet")
         return "the sheet is ready: the link stands below the button"
 
     def _report_pdf(self) -> str:
-        self._fit_to_send()
         path, sheet = self._path("pdf"), printed(self._page())
         if not in_app():
             self._shelf.put(path, sheet)

@@ -34,7 +34,7 @@ from gradekit.app.widgets.page import Page
 from gradekit.app.widgets.shown import Shown
 from gradekit.app.widgets.status import Status, guarded
 from gradekit.core.errors import NOTHING, InputError, said
-from gradekit.core.files import free_name
+from gradekit.core.files import free_name, write_whole
 from gradekit.core.svg import write
 from gradekit.heats.writing import to_bytes
 
@@ -242,9 +242,9 @@ class Panel(Shown):
         InputError
             An explorer that needs a solver (brief, route), or a file that cannot be written.
         """
-        from gradekit.app.pages.saved import save_page
+        from gradekit.app.pages.saved import page_text
 
-        return save_page(self.page_content(self.state, heats), path)
+        return write_whole(path, page_text(self.page_content(self.state, heats)))
 
     def lay(self, controls: list[widgets.Widget]) -> None:
         """Put the panel together; the last line of a subclass's `__init__`."""

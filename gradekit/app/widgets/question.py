@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from pathlib import Path
+from typing import Any
 
 import anywidget
 import traitlets
@@ -43,7 +44,7 @@ class QuestionBox(anywidget.AnyWidget):
 
     def __init__(
         self, exercise: Exercise, number: int, judge: Callable[[str], Feedback],
-        opened: Callable[[], object] = lambda: None, given: str = "", said: Feedback | None = None,
+        opened: Callable[[], Any] = lambda: None, given: str = "", said: Feedback | None = None,
     ):  # fmt: skip
         self.exercise, self._judge, self._opened = exercise, judge, opened
         data: dict = {**exercise.data(), "number": number, "name": f"Answer {number or ''}".strip()}

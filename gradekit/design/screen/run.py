@@ -97,11 +97,9 @@ def screen(
     (90, 69, {'Cr': 18.5, 'Mo': 0.0, 'N': 0.1, '1.0*Cr + 10.0*Mo': 18.5})
     """
     asked = space_of(space, sample, seed)
-    book = prices if prices is None or isinstance(prices, Prices) else read_prices(prices)
+    book = None if prices is None else read_prices(prices)
     judge = _judge(asked, brief, book, k, maps)
-    store = (
-        _Store(folder, _identity(asked, brief, book, k, judge.maps), survivors) if folder else None
-    )
+    store = _Store(folder, _identity(judge, brief, book), survivors) if folder else None
     if survivors and store is None:
         raise InputError("folder", "given where survivors are to be kept", folder)
     total = Tally()
@@ -196,14 +194,17 @@ def _write_survivors(space: Space, numbers: np.ndarray, path: Path) -> None:
     write_whole(path, buffer.getvalue())
 
 
-def _identity(
-    space: Space, brief: Brief, prices: Prices | None, k: int, maps: list[tuple[str, str]]
-) -> dict:
-    """What a folder belongs to: the same space, brief, prices, k and maps."""
-    table = prices.table.to_csv() if prices is not None else ""
+def _identity(judge: Judge, brief: Brief, prices: Prices | None) -> dict:
+    """What a folder belongs to: the same space, constraints, objectives, prices, k and maps."""
+    space = judge.space
     levels = {e: v.tolist() for e, v in space.levels.items()}
-    sample = [space.method, space.count, space.seed]
-    content = [_FORMAT, levels, *sample, repr(brief), brief.conditions, k, table, *maps]
+    quantities = [*judge.objectives, *(c.quantity for c in judge.constraints)]
+    formulas = [r.formula for q in quantities for r in q.named.values()]
+    content = [
+        _FORMAT, levels, space.method, space.count, space.seed, judge.labels, formulas,
+        repr(brief), brief.conditions, judge.k, judge.maps,
+        prices.table.to_csv() if prices is not None else "",
+    ]  # fmt: skip
     text = json.dumps(content, sort_keys=True, default=str)
     return {
         "format": "gradekit screening",

@@ -22,7 +22,6 @@ from gradekit.core.errors import NOTHING, InputError, one_of, said
 STRIP = 1 << 15
 #: Compositions of a block: what one worker does at a time, and what is done again after a stop.
 BLOCK = 1 << 22
-METHODS = ("sobol", "random", "latin")
 # A Latin sample keeps an order of all its strata for each element.
 _MOST_LATIN = 5_000_000
 _MOST_LEVELS = 100_000
@@ -147,9 +146,8 @@ class Space:
             block = self.at(start)
             at = np.array([int(numbers[m]) - start for m in members])
             for column, element in enumerate(self.elements):
-                level = block.level[element]
-                chosen = level if isinstance(level, int) else level[at]
-                rows[members, column] = self.levels[element][chosen]
+                level = np.broadcast_to(block.level[element], block.size)[at]
+                rows[members, column] = self.levels[element][level]
         return rows
 
     def _sampled(self, start: int, size: int) -> dict[str, np.ndarray]:
@@ -185,7 +183,7 @@ def _latin(space: Space, start: int, size: int) -> np.ndarray:
     return np.array(rows)
 
 
-_SHARES = {"random": _random, "sobol": _sobol, "latin": _latin}
+_SHARES = {"sobol": _sobol, "random": _random, "latin": _latin}
 
 
 def space_of(space: Mapping[str, Levels], sample: HeatsLike, seed: int) -> Space:
@@ -210,7 +208,7 @@ def space_of(space: Mapping[str, Levels], sample: HeatsLike, seed: int) -> Space
     if sample is None:
         return Space(levels, "", whole, seed)
     method, count = sample if isinstance(sample, (tuple, list)) else ("sobol", sample)
-    one_of("method of the sample", method, METHODS)
+    one_of("method of the sample", method, _SHARES)
     if not isinstance(count, int) or isinstance(count, bool) or count < 1:
         raise InputError("sample", "a count, or (method, count)", sample)
     if method == "latin" and count > _MOST_LATIN:

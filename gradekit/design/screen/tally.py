@@ -15,7 +15,7 @@ from itertools import zip_longest
 import numpy as np
 
 from gradekit.design.constraints import Constraint
-from gradekit.design.problem import Problem
+from gradekit.design.problem import Problem, nothing_of
 from gradekit.design.quantities import Quantity
 from gradekit.design.screen.space import Block, Space
 
@@ -125,6 +125,7 @@ class Judge:
         self.objectives = objectives
         self.constraints: list[Constraint] = problem.constraints
         self.labels = [c.label for c in self.constraints]
+        self._nothing = nothing_of([*objectives, *(c.quantity for c in self.constraints)])
         # `hard_rows`: iron is left, and what a ratio divides by is positive.
         below = [f"sum below a ratio > 0 ({k})" for k in range(1, len(problem.hard_ends))]
         self.labels += ["sum of the contents ≤ 100", *below]
@@ -168,9 +169,7 @@ class Judge:
             both = np.bitwise_count(words[i] & words[i:]).sum(axis=1, dtype=np.int64)
             pairs[i, i:] = pairs[i:, i] = both
         alone = np.bitwise_count(words & single).sum(axis=1, dtype=np.int64)
-        at = np.flatnonzero(~broken.any(axis=0)) if int(pairs.max(initial=0)) else None
-        if at is None:
-            at = np.arange(block.size)
+        at = np.flatnonzero(~broken.any(axis=0))
         counts = {"evaluated": block.size, "kept": len(at), "broken": pairs, "alone": alone}
         tally = Tally({name: np.asarray(count) for name, count in counts.items()})
         tally.counts |= self._levels(block, at)
@@ -187,18 +186,16 @@ class Judge:
     @cached_property
     def _inner(self) -> tuple[np.ndarray, np.ndarray]:
         """What the inner elements add to each linear form, and which columns the others are."""
-        names = self.space.elements
-        inner = [names.index(e) for e in self.space.inner]
-        outer = [k for k in range(len(names)) if k not in inner]
+        inner = np.isin(self.space.elements, self.space.inner)
         grid = np.array([self.space.at(0).varied[e] for e in self.space.inner])
-        return self._rows[:, inner] @ grid, np.array(outer, dtype=int)
+        return self._rows[:, inner] @ grid, np.flatnonzero(~inner)
 
     def _broken(self, block: Block) -> np.ndarray:
         broken = np.zeros((len(self.labels), block.size), dtype=bool)
         if block.fixed or not self.space.method:
             base, outer = self._inner
             fixed = np.array([block.fixed[self.space.elements[k]] for k in outer])
-            left = self._ends - self._rows[:, outer] @ fixed if len(outer) else self._ends
+            left = self._ends - self._rows[:, outer] @ fixed
             for row, place in enumerate(self._places):
                 np.greater(base[row], left[row], out=broken[place])
         else:
@@ -214,7 +211,7 @@ class Judge:
         return broken
 
     def _space(self, block: Block, at: slice | np.ndarray) -> dict[str, np.ndarray | float]:
-        space: dict[str, np.ndarray | float] = dict.fromkeys(self.problem.absent, 0.0)
+        space: dict[str, np.ndarray | float] = {**self._nothing}
         space |= {e: np.float64(v) for e, v in block.fixed.items()}
         space |= {e: v[at] for e, v in block.varied.items()}
         varied = sum((v[at] for v in block.varied.values()), start=np.zeros(1))
@@ -259,26 +256,19 @@ class Judge:
         tally.counts[f"broken {name}"] = np.array(counts).reshape(-1, *shape)
 
     def _levels(self, block: Block, at: np.ndarray) -> dict[str, np.ndarray]:
-        counts = {}
-        for element, levels in self.space.levels.items():
-            place = block.level[element]
-            if isinstance(place, int):
-                counts[element] = np.zeros(len(levels), dtype=np.int64)
-                counts[element][place] = len(at)
-            else:
-                counts[element] = np.bincount(place[at], minlength=len(levels)).astype(np.int64)
-        return counts
+        return {
+            element: np.bincount(
+                np.broadcast_to(block.level[element], block.size)[at], minlength=len(levels)
+            )
+            for element, levels in self.space.levels.items()
+        }
 
 
 def _value(constraint: Constraint, space: dict) -> np.ndarray:
     """Return the value that a user reads: ended where the scale ends, but not where ranges ask."""
-    value = constraint.quantity.value(space)
-    relation = constraint.quantity.relation
-    if relation is None or constraint.bare:
-        return value
-    if relation.floor is None and relation.ceiling is None:
-        return value
-    return np.clip(value, relation.floor, relation.ceiling)
+    relations = {} if constraint.bare else constraint.quantity.named
+    read = {n: np.clip(r.value(space), r.floor, r.ceiling) for n, r in relations.items()}
+    return constraint.quantity.value(space, read or None)
 
 
 def undominated(values: np.ndarray, numbers: np.ndarray) -> np.ndarray:

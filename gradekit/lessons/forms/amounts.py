@@ -15,35 +15,42 @@ from gradekit.relations.topics import CATALOGUE
 
 
 def _formula_of(relation: Relation) -> str:
-    """Return what can be worked out by hand, behind a blank; nothing for what cannot.
+    """Return what can be worked out by hand; nothing for what cannot.
 
     Examples
     --------
     >>> _formula_of(CATALOGUE["cr_ni_ratio_schaeffler"])
-    ' (Cr + Mo + 1.5*Si + 0.5*Nb)/(Ni + 0.5*Mn + 30*C)'
+    '(Cr + Mo + 1.5*Si + 0.5*Nb)/(Ni + 0.5*Mn + 30*C)'
     >>> _formula_of(CATALOGUE["ferrite_wrc_1992"])
     ''
     """
     if isinstance(relation, Linear):
-        return f" {relation.formula}"
+        return relation.formula
     parts = [CATALOGUE[n].formula for n in relation.formula.split("/") if n in CATALOGUE]
-    return f" ({parts[0]})/({parts[1]})" if len(parts) == 2 else ""
+    return f"({parts[0]})/({parts[1]})" if len(parts) == 2 else ""
 
 
-def named(relation: Relation) -> str:
-    """Return a quantity with its formula and its relation, not one name twice.
+def named(relation: Relation, formula: bool = True) -> str:
+    """Return a quantity with its relation, not one name twice, and with its formula.
 
     Examples
     --------
     >>> named(CATALOGUE["pren_16n"])
-    'pitting resistance equivalent Cr + 3.3*Mo + 16*N (PREN with 16N)'
-    >>> named(CATALOGUE["ferrite_wrc_1992"])
-    'ferrite number from the WRC-1992 constitution diagram (reconstruction)'
+    'pitting resistance equivalent (PREN with 16N: Cr + 3.3*Mo + 16*N)'
+    >>> named(CATALOGUE["ni_eq_schaeffler_1949"])
+    'Schaeffler nickel equivalent (Ni + 0.5*Mn + 30*C)'
+    >>> named(CATALOGUE["md30_angel_1954"], formula=False)
+    'Md30, Angel'
     """
-    title = relation.title
-    if title.casefold().startswith(relation.quantity.casefold()):
-        return f"{relation.quantity}{title[len(relation.quantity) :]}{_formula_of(relation)}"
-    return f"{relation.quantity}{_formula_of(relation)} ({title})"
+    quantity, title = relation.quantity, relation.title
+    shown = _formula_of(relation) if formula else ""
+    if title.casefold().startswith(quantity.casefold()):
+        name = f"{quantity}{title[len(quantity) :]}"
+    elif isinstance(relation, Linear) and quantity in title:
+        name = title
+    else:
+        name, shown = quantity, ": ".join(filter(None, [title, shown]))
+    return f"{name} ({shown})" if shown else name
 
 
 def steps(heat: dict[str, float], name: str) -> tuple[str, ...]:
@@ -79,7 +86,7 @@ def compute(
     if min(abs(c * heat[t]) for t, c in declared.terms.items() if t in heat) <= 2 * within:
         return None
     return Exercise(
-        f"What is the {declared.quantity} {declared.formula} of this steel ({declared.title})?",
+        f"What is the {named(declared)} of this steel?",
         {"the steel": heat}, value(heat, relation), declared.unit_shown, within,
         mistakes=sum_slips(heat, relation, twin), solution=steps(heat, relation),
         relations=(relation,),
@@ -103,8 +110,8 @@ def mental_estimate(
     sizes = {t: c * heat.get(t, 0.0) for t, c in declared.terms.items()}
     large = ", ".join(t for t, part in sizes.items() if abs(part) > within / 2)
     return Exercise(
-        f"Without a calculator: about how large is the {declared.quantity} {declared.formula} "
-        f"of this steel ({declared.title})? Within {within:g} is right.",
+        f"Without a calculator: about how large is the {named(declared)} of this steel? Within "
+        f"{within:g} is right.",
         {"the steel": heat}, value(heat, relation), declared.unit_shown, within,
         mistakes=_rough(heat, relation),
         solution=(f"look at {large} first: no other term comes to {within / 2:g}",

@@ -168,8 +168,8 @@ def effect(
         else f"there is no {element} in {declared.formula}"
     )  # fmt: skip
     return Exercise(
-        f"This steel gets {amount:g} % more {element}. What happens to its {declared.quantity} "
-        f"({declared.title}), and why?",
+        f"This steel gets {amount:g} % more {element}. What happens to its "
+        f"{named(declared, formula=False)}, and why?",
         {"the steel": heat}, answer, choices=shuffled(rng, [answer, *wrong]),
         mistakes=wrong_ways(dict.fromkeys(wrong, truth), answer),
         solution=(f"{declared.title}: {declared.formula}",
@@ -287,7 +287,7 @@ def find_mistake(
         "the sum of the lines above is right; one of them is not"
     )
     return wrong_line(
-        f"Somebody has worked out the {declared.quantity} {declared.formula} of this steel.",
+        f"Somebody has worked out the {named(declared)} of this steel.",
         {"the steel": heat}, lines, at, wrong, steps(heat, relation), (relation,),
     )  # fmt: skip
 

@@ -6,7 +6,7 @@ import numpy as np
 
 from gradekit.lessons.drawing_lots import DECIMALS, steel
 from gradekit.lessons.exercise import Exercise, Mistake
-from gradekit.lessons.forms.amounts import compute, mental_estimate
+from gradekit.lessons.forms.amounts import compute, mental_estimate, named
 from gradekit.lessons.forms.choices import change, effect, find_mistake
 from gradekit.lessons.forms.orders import rank
 from gradekit.lessons.slips import apart, linear, value
@@ -43,8 +43,8 @@ def _rise(rng: np.random.Generator) -> Exercise:
         if theirs != factor:
             mistakes.append(Mistake(theirs * more, f"that is another relation, {other.title}"))
     return Exercise(
-        f"By how much does the {relation.title} {relation.formula} of this steel rise if it gets "
-        f"{more:g} % more {element}?",
+        f"By how much does the {named(relation)} of this steel rise if it gets {more:g} % more "
+        f"{element}?",
         {"the steel": heat}, answer, relation.unit, 0.02, mistakes=tuple(mistakes),
         solution=(f"{relation.title}: {relation.formula}", "all other terms stay as they are",
                   f"{element}: {factor:g} × {more:g} = {answer:.3f} {relation.unit}"),

@@ -56,7 +56,7 @@ def _noses() -> tuple[np.ndarray, np.ndarray]:
 def hardening(lot: Lot) -> None:
     """Judge ferritic and martensitic steel: the austenite of the anneal, which turns on cooling."""
     for kind, words in _MEANT.items():
-        lot.of(kind).say(_CHECK_MS, "ok", words, "trade practice", "memory")
+        lot.of(kind).state(_CHECK_MS, "ok", words, "trade practice", "memory")
     if part := lot.of(*FERRITIC, *TURNS):
         _ac1(part)
     if ferritic := lot.of("ferritic", "stabilised ferritic", "ferritic-martensitic"):
@@ -88,7 +88,7 @@ def _ac1(lot: Lot) -> None:
     end = CATALOGUE[AC1[0]].ranges["value"][1]
     own = (forms.flags[AC1[0]] & int(Flag.OTHER_FAMILY)) == 0
     closed = plain.where(own & (forms.values[AC1[0]] > end))
-    closed.say(
+    closed.state(
         _CHECK_AC1, "ok", f"no austenite forms at any temperature: {AC1[0]} passes {end:g} °C",
         "family of the steel", "memory",
     )  # fmt: skip
@@ -129,7 +129,7 @@ def cooling(lot: Lot) -> None:
             "nitrogen lengthen, nickel, silicon and cold work shorten the time",
             beyond_reason="carbides at grain boundaries: cool quicker, less carbon, stabilise",
         )  # fmt: skip
-    plain.of(*DUPLEX, *FERRITIC).say(
+    plain.of(*DUPLEX, *FERRITIC).state(
         "475 °C on cooling", "ok" if rate >= 1 else "caution",
         f"{550 - 250:.0f} °C of the range pass in {300 / rate:.0f} s; it takes hours" if rate > 0
         else "no cooling rate in the plant table", "review", "verified",

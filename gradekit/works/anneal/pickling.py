@@ -50,14 +50,14 @@ def bath(lot: Lot) -> None:
             check, lot.plant.line(f"pickling.{name}", unit), low=band,
             high=None if key == "pickle_time" else band, beyond="caution", reason=words,
         )  # fmt: skip
-    straight.say(
+    straight.state(
         "bath", "caution",
         "mixed acid attacks 12 to 17 % chromium and sensitised steel (over-pickling): sulphuric "
         "acid 8 to 12 % with 2 % salt at 65 to 77 °C is what is published, or a short dilute mixed "
         "bath; never mixed acid for hardened high-carbon steel", "pickling practice", "verified",
     )  # fmt: skip
     manganese = lot.of(*MANGANESE)
-    manganese.where(manganese.amount("Ni") < _LOW_NI).say(
+    manganese.where(manganese.amount("Ni") < _LOW_NI).state(
         "over-pickling", "caution",
         "low nickel with high manganese over-pickles: short times, watch the weight loss",
         "plant practice", "memory",

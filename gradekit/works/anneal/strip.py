@@ -74,7 +74,7 @@ def usual_anneal(grade: str) -> pd.DataFrame:
 def _used(lot: Lot) -> pd.Series:
     """Return the strip temperature at which grain and phases are judged."""
     if "anneal_C" in lot.conditions:
-        return lot.told("anneal_C").value
+        return lot.condition("anneal_C").value
     tables = _hottest_usual()
     usual = [tables.get(kind, tables.get(kind.partition(", ")[0], np.nan)) for kind in lot.kinds]
     return pd.Series(np.minimum(usual, lot.plant.get(_HOT, "C")), lot.index)
@@ -112,7 +112,7 @@ def _window(lot: Lot, solvi: Result) -> None:
         reason=[f"upper end of the figure for {g}; no composition form holds" for g in grade],
     )  # fmt: skip
     plain = lot.of(*FERRITIC)
-    plain.where(plain.amount("Nb") <= 0).say(
+    plain.where(plain.amount("Nb") <= 0).state(
         "carbides and nitrides dissolved", "not assessed",
         "ferritic steel without niobium: no solvus of chromium carbide or nitride in ferrite is at "
         "hand; needed: published solubility, or the usual anneal of the grade", unit="°C",
@@ -125,14 +125,14 @@ def _grain(lot: Lot, used: pd.Series, solvi: Result) -> None:
     seconds = 60.0 * plant.get(_LENGTH, "m") / plant.get(_FAST, "m/min")
     austenitic = lot.of(*AUSTENITIC)
     # What hardens gets its grain when it is hardened, not in the soft anneal.
-    lot.but(austenitic, lot.of(*HARDENABLE)).say(
+    lot.but(austenitic, lot.of(*HARDENABLE)).state(
         check, "not assessed", "the growth law is for austenitic steel; needed: growth of this "
         "family. Ferritic steel coarsens above about 1000 °C (verified)", unit="µm",
     )  # fmt: skip
     if not austenitic:
         return
-    start = austenitic.told("grain_start_um", plant.get("anneal.grain_start", "um"))
-    largest = austenitic.told("grain_max_um", plant.get("anneal.grain_max", "um"))
+    start = austenitic.condition("grain_start_um", plant.get("anneal.grain_start", "um"))
+    largest = austenitic.condition("grain_max_um", plant.get("anneal.grain_max", "um"))
     gap = "; ".join(filter(None, [start.gap, largest.gap])) or gap
     d0, most, at = start.value, largest.value, used[austenitic.index]
     austenitic.judge(
@@ -174,17 +174,17 @@ def _dissolved(lot: Lot, solvi: Result) -> np.ndarray:
 
 
 def _usual(lot: Lot) -> None:
-    check, asked, plant = "usual anneal of the grade", lot.told_word("grade"), lot.plant
+    check, asked, plant = "usual anneal of the grade", lot.word("grade"), lot.plant
     if asked is None:
         needed = "grade is not given: the number of the grade whose usual anneal applies"
-        lot.say(check, "not assessed", needed, unit="°C")
+        lot.state(check, "not assessed", needed, unit="°C")
         return
     for name in sorted(set(asked)):
         part, usual = lot.where(asked == name), usual_anneal(name)
         usual = usual[usual["treatment"] != "harden"]
         if usual.empty:
             needed = f"the tables have no anneal of '{name}'"
-            part.say(check, "not assessed", needed, unit="°C")
+            part.state(check, "not assessed", needed, unit="°C")
             continue
         row = usual.iloc[0]
         least, most = (float(row[f"temperature_{end}_c"]) for end in ("min", "max"))
@@ -200,7 +200,7 @@ def _usual(lot: Lot) -> None:
 
 def _duplex(lot: Lot, used: pd.Series) -> None:
     check, name, at = "ferrite at the anneal", "ferrite_duplex_anchored", used[lot.index]
-    lot.where(at.isna()).say(
+    lot.where(at.isna()).state(
         check, "not assessed", "no strip temperature: anneal_C is not given and the plant table "
         "has no anneal.temperature_max", unit="%",
     )  # fmt: skip

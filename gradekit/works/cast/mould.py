@@ -119,11 +119,11 @@ def _freezing(batch: pd.DataFrame) -> pd.DataFrame:
 def checks(lot: Lot) -> None:
     """Judge what happens in the mould; see `gradekit.works.step`."""
     modes, melt = Solidification(lot.heats), _freezing(lot.heats)
-    forms, slab, told = _slab(lot)
+    forms, slab, result = _slab(lot)
     _temperatures(lot, melt)
     _first_phase(lot, modes)
     _impurities(lot, modes, slab)
-    _slab_ferrite(lot, told, forms, slab, modes)
+    _slab_ferrite(lot, result, forms, slab, modes)
     _slab_cooling(lot)
     _low_nickel(lot)
     _titanium(lot, melt)
@@ -138,7 +138,7 @@ def checks(lot: Lot) -> None:
         "or ingots",
     )  # fmt: skip
     for check, needed in _UNSOURCED.items():
-        (lot.but(rich) if check == _ALUMINA else lot).say(check, "not assessed", needed)
+        (lot.but(rich) if check == _ALUMINA else lot).state(check, "not assessed", needed)
 
 
 def _temperatures(lot: Lot, melt: pd.DataFrame) -> None:
@@ -201,7 +201,7 @@ def _first_phase(lot: Lot, modes: Solidification) -> None:
             verdict, lead = "ok", f"{first} first by every criterion that can be read"
         verdicts.append(verdict)
         reasons.append(f"{lead}: {words}")
-    lot.say(
+    lot.state(
         "first phase", verdicts, reasons,
         [f"{n} and others, {short('suutala_1983', 'suutala_1980')}" for n in name], "conflicting",
         value=[float(modes.ratios.at[heat, n]) for heat, n in name.items()], limit="criteria agree",
@@ -255,7 +255,7 @@ def _slab(lot: Lot) -> tuple[pd.DataFrame, pd.Series, Result]:
 
 
 def _slab_ferrite(
-    lot: Lot, told: Result, forms: pd.DataFrame, shown: pd.Series, modes: Solidification
+    lot: Lot, result: Result, forms: pd.DataFrame, shown: pd.Series, modes: Solidification
 ) -> None:
     """The window for austenitic strip; other slabs are not measured by it."""
     window, strip = rule("slab_ferrite"), lot.of(*_STRIP)
@@ -269,7 +269,7 @@ def _slab_ferrite(
         status="conflicting",
         source=f"the slab forms that hold, of Cr-Mn-N steel {_WELD} (FN, about equal up to 8)",
         reason=[f"by {n}" for n in by],
-        doubts=[told.words(h, n) if told.flags.at[h, n] & _OUT else "" for h, n in by.items()],
+        doubts=[result.words(h, n) if result.flags.at[h, n] & _OUT else "" for h, n in by.items()],
         gap=np.where(modes.first[strip.index] == "austenite",
                      "no ferrite is meant here: phosphorus and sulphur count instead", ""),
         beyond_reason=np.where(
@@ -296,7 +296,7 @@ def _slab_cooling(lot: Lot) -> None:
          "tough at every temperature: cooled in air, ground cold or charged hot"),
     ):  # fmt: skip
         check = "slab cooling and hot charging"
-        part.say(check, verdict, words, "trade practice", "memory")
+        part.state(check, verdict, words, "trade practice", "memory")
 
 
 def _low_nickel(lot: Lot) -> None:

@@ -23,7 +23,7 @@ from gradekit.works.cold.martensite import (
     strain_of,
 )
 from gradekit.works.plant import Plant, PlantLike, as_plant
-from gradekit.works.rolling import equivalent_strain, roll
+from gradekit.works.rolling import PASS_UNITS, equivalent_strain, roll
 from gradekit.works.step import Lot
 from gradekit.works.tables import Cited, as_numbers, process_table, rule
 
@@ -76,10 +76,7 @@ class ColdSchedule:
         return f"ColdSchedule: {self.words}"
 
     def _repr_html_(self) -> str:
-        units = {"entry_mm": "mm", "exit_mm": "mm", "reduction_pct": "%", "stress_MPa": "MPa",
-                 "force_MN": "MN", "torque_kNm": "kN m", "radius_mm": "mm",
-                 "heating_C": "°C"}  # fmt: skip
-        shown = table(self.passes.round(3), "Cold rolling", units=units)
+        shown = table(self.passes.round(3), "Cold rolling", units=PASS_UNITS)
         return panel(shown, details("Notes", items(self.notes)), lead=self.words)
 
 
@@ -174,32 +171,32 @@ def tempers(grade: str = "") -> pd.DataFrame:
 def checks(lot: Lot) -> None:
     """Judge what the cold mill does with each heat; see `gradekit.works.step`."""
     plant = lot.plant
-    reduction = lot.told("cold_reduction_pct", plant.get("cold_mill.reduction", "%"))
+    reduction = lot.condition("cold_reduction_pct", plant.get("cold_mill.reduction", "%"))
     _mill(lot, reduction)
     check, part = "martensite after cold rolling", lot.of("austenitic")
-    lot.of(*AUSTENITIC).but(part).say(
+    lot.of(*AUSTENITIC).but(part).state(
         check, "ok", "so much nickel keeps it austenite in any cold work; the forms of Md30 are "
         "for leaner steel", "trade practice", "memory",
     )  # fmt: skip
     if part:
-        forms = md30_forms(part.heats, part.told("grain_size_astm").value
+        forms = md30_forms(part.heats, part.condition("grain_size_astm").value
                            if "grain_size_astm" in lot.conditions else None)  # fmt: skip
         lean = part.is_of(*MANGANESE)
         untried = lean & (part.amount("Ni") < CATALOGUE[MD30_FORMS[0]].ranges["Ni"][0])
         near = np.where(untried, _NO_FORM, "")
         _martensite(part, check, forms, reduction, near)
         _cracking(part, forms, lean, near)
-    lot.of(*DUPLEX, *FERRITIC, *TURNS).say(
+    lot.of(*DUPLEX, *FERRITIC, *TURNS).state(
         "magnetism", "stop" if "martensite_max_pct" in lot.conditions else "ok",
         "magnetic in every state; cold rolling does not change it", "family of the steel",
         "heuristic",
     )  # fmt: skip
-    lot.of(*STAYS_AUSTENITE).say(
+    lot.of(*STAYS_AUSTENITE).state(
         "magnetism", "not assessed", "austenite after the solution anneal; a semi-austenitic steel "
         "holds some ferrite and turns when conditioned or cold rolled: weigh samples on a magnet "
         "balance",
     )  # fmt: skip
-    lot.of(*TURNS, *STAYS_AUSTENITE).say(
+    lot.of(*TURNS, *STAYS_AUSTENITE).state(
         "delayed cracking", "not assessed", "no source for it; high-strength steel can crack from "
         "hydrogen: test, and see the cautions",
     )  # fmt: skip
@@ -208,7 +205,7 @@ def checks(lot: Lot) -> None:
 
 def _mill(lot: Lot, reduction: Cited) -> None:
     plant = lot.plant
-    band = lot.told("hot_band_mm", plant.get(_BAND, "mm")).value
+    band = lot.condition("hot_band_mm", plant.get(_BAND, "mm")).value
     lot.judge(
         "thickness into the cold mill", band, high=plant.line(_THICK, "mm"),
         gap=np.where(band.isna(), "hot_band_mm is not given", ""),
@@ -221,7 +218,7 @@ def _mill(lot: Lot, reduction: Cited) -> None:
     drawn = {kind: _CURVE.format(curve["grade"]) for kind in dict.fromkeys(lot.kinds)
              if (curve := hardening_curve(kind))}  # fmt: skip
     have = np.array([kind in drawn for kind in lot.kinds], dtype=bool)
-    lot.where(~have).say(
+    lot.where(~have).state(
         "roll force", "not assessed", "no hardening curve of this family is at hand; needed: a "
         "tensile curve", unit="MN",
     )  # fmt: skip
@@ -264,8 +261,8 @@ def _grades(rows: pd.DataFrame) -> pd.Series:
 def _martensite(
     lot: Lot, check: str, forms: pd.DataFrame, reduction: Cited, untried: np.ndarray
 ) -> None:
-    at = lot.told("strip_temperature_C", lot.plant.get(_COOL, "C"))
-    most = lot.told("martensite_max_pct")
+    at = lot.condition("strip_temperature_C", lot.plant.get(_COOL, "C"))
+    most = lot.condition("martensite_max_pct")
     gap = "; ".join(filter(None, [reduction.gap, at.gap]))
     strain = strain_of(reduction.value[lot.index])
     share = pd.DataFrame(
@@ -308,16 +305,16 @@ _NO_FORM = (
 
 
 def _temper(lot: Lot) -> None:
-    check, asked = "reduction that the temper needs", lot.told_word("temper")
+    check, asked = "reduction that the temper needs", lot.word("temper")
     if asked is None:
-        lot.say(check, "not assessed", "temper is not given", unit="%")
+        lot.state(check, "not assessed", "temper is not given", unit="%")
         return
     known = list(dict.fromkeys(process_table("temper_levels")["temper"]))
     for word in set(asked) - {""}:
         one_of("temper", word, known)
     plain = (lot.kinds == "austenitic, Cr-Ni").to_numpy()
-    lot.where(asked == "").say(check, "not assessed", "temper is not given", unit="%")
-    lot.where((asked != "") & ~plain).say(
+    lot.where(asked == "").state(check, "not assessed", "temper is not given", unit="%")
+    lot.where((asked != "") & ~plain).state(
         check, "not assessed", "reductions are known for 301 and 304 only; needed: a rolling trial",
         unit="%",
     )  # fmt: skip
@@ -332,7 +329,7 @@ def _reduction(lot: Lot, check: str, grade: str, temper: str) -> None:
     own = levels[_grades(levels).isin([grade, ""]) & (levels["temper"] == temper)]
     trade = trade[(_grades(trade) == grade) & (trade["temper"] == temper)]
     if own.empty:
-        lot.say(check, "not assessed", f"no {temper} for {grade}", unit="%")
+        lot.state(check, "not assessed", f"no {temper} for {grade}", unit="%")
         return
     row = own.iloc[0]
     proof = float(row["rp02_min_mpa"])

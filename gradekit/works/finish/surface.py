@@ -28,19 +28,16 @@ CONDITIONS = CONDITION | {
     "coast_km": "distance of the place of use from the surf, km",
     "weld_mm": "thickness at welds that are not annealed, mm",
 }
-# Lines of the plant table without which a finish cannot be made there.
+# The line of the plant table without which finishes cannot be made there.
 _NEEDS = {
-    "2B": ("skin_pass.elongation_max",),
-    "2R": ("bright_anneal.temperature_max",),
-    "2H": ("cold_mill.force_max",),
-    "2D": ("pickling.nitric_acid",),
-    "1D": ("pickling.nitric_acid",),
-    "2E": ("pickling.shot_blast",),
-    "1E": ("pickling.shot_blast",),
-    "1G/2G": ("polishing.grit_1",),
-    "1J/2J": ("polishing.grit_2",),
-    "1K/2K": ("polishing.grit_4",),
-    "2F": ("skin_pass.elongation_max",),
+    "skin_pass.elongation_max": ("2B", "2F"),
+    "bright_anneal.temperature_max": ("2R",),
+    "cold_mill.force_max": ("2H",),
+    "pickling.nitric_acid": ("1D", "2D"),
+    "pickling.shot_blast": ("1E", "2E"),
+    "polishing.grit_1": ("1G/2G",),
+    "polishing.grit_2": ("1J/2J",),
+    "polishing.grit_4": ("1K/2K",),
 }
 _ROUGH = 1.0  # µm Ra; a ground finish above it counts as rough
 
@@ -48,10 +45,10 @@ _ROUGH = 1.0  # µm Ra; a ground finish above it counts as rough
 def checks(lot: Lot) -> None:
     """Judge finish and surface of each heat; see `gradekit.works.step`."""
     coarse = pd.Series(np.nan, lot.index)
-    asked = lot.told_word("finish")
+    asked = lot.word("finish")
     if asked is None:
         needed = "finish is not given: its code, as '2B'"
-        lot.say("finish and its roughness", "not assessed", needed)
+        lot.state("finish and its roughness", "not assessed", needed)
     else:
         for code in sorted(set(asked)):
             part, row = lot.where(asked == code), _finish(code)
@@ -136,20 +133,20 @@ def _finish(code: str) -> pd.Series:
 
 def _made(lot: Lot, row: pd.Series) -> None:
     code = row["en_code"] or row["astm_code"]
-    names = _NEEDS.get(code, ())
+    line = next((line for line, codes in _NEEDS.items() if code in codes), "")
     source, verdict = "finish codes", "not assessed"
-    if row["astm_code"] in ("No.7", "No.8") or not names:
+    if row["astm_code"] in ("No.7", "No.8") or not line:
         words = f"{code} ({row['route']}): the plant table has no line that says so"
-    elif gap := lot.plant.gap(*names):
+    elif gap := lot.plant.gap(line):
         words = f"{code}: {row['route']}; {gap}"
     else:
         words, verdict = f"{code}: {row['route']}", "ok"
-        source = f"finish codes; {lot.plant.cite(*names)}"
-    lot.say("finish can be made", verdict, words, source, row["status"])
+        source = f"finish codes; {lot.plant.cite(line)}"
+    lot.state("finish can be made", verdict, words, source, row["status"])
 
 
 def _rough(lot: Lot, row: pd.Series) -> None:
-    low, high, most = row["ra_min_um"], row["ra_max_um"], lot.told("ra_max_um")
+    low, high, most = row["ra_min_um"], row["ra_max_um"], lot.condition("ra_max_um")
     usual = f"Ra {low:g} to {high:g} µm"
     ungiven = f"{usual}; {most.gap}" if most.gap else ""
     lot.judge(
@@ -166,9 +163,9 @@ def _pitting(lot: Lot, coarse: pd.Series) -> None:
     lost, result = rule("rough_ground"), lot.evaluate("cpt_g48")
     lot.judge(
         "pitting temperature of the surface",
-        result.values["cpt_g48"] - lost.least * (coarse > _ROUGH), low=lot.told("cpt_needed_C"),
-        unit="°C", status="memory", beyond="caution", source=f"cpt_g48; {lost.source}",
-        error=result.standard_error["cpt_g48"],
+        result.values["cpt_g48"] - lost.least * (coarse > _ROUGH),
+        low=lot.condition("cpt_needed_C"), unit="°C", status="memory", beyond="caution",
+        source=f"cpt_g48; {lost.source}", error=result.standard_error["cpt_g48"],
         reason=[f"less {lost.low:g} °C for the rough surface ({lost.note})" if r > _ROUGH else
                 "smooth surface, as tested; ranking inside one family, not a service temperature"
                 if np.isfinite(r) else "surface not known: as tested" for r in coarse],
@@ -179,10 +176,10 @@ def _pitting(lot: Lot, coarse: pd.Series) -> None:
 def _coast(lot: Lot, coarse: pd.Series) -> None:
     check, reach, coast = "tea staining near the coast", rule("tea_staining"), "coast_km"
     if coast not in lot.conditions:
-        lot.say(check, "not assessed", f"{coast} is not given", unit="km")
+        lot.state(check, "not assessed", f"{coast} is not given", unit="km")
         return
     lot.judge(
-        check, lot.told(coast), low=reach, beyond="caution",
+        check, lot.condition(coast), low=reach, beyond="caution",
         reason=[f"reaches {reach.low:g} km from the surf, {reach.high:g} km where it blows hard"
                 + (f"; Ra up to {r:g} µm holds salt" if r > 0.5 else "") for r in coarse],
         beyond_reason="smooth, clean-cut finish, washing, more molybdenum",
@@ -192,7 +189,7 @@ def _coast(lot: Lot, coarse: pd.Series) -> None:
 def _weld(lot: Lot) -> None:
     part = lot.of(*AUSTENITIC)
     if part:
-        carbon, margin, weld = part["C"], _stabilised(part), part.told("weld_mm")
+        carbon, margin, weld = part["C"], _stabilised(part), part.condition("weld_mm")
         part.judge(
             "carbon for welds without an anneal", part.content("C"),
             high=np.where(margin > 0, np.inf, weld_carbon(weld.value)), source="trade practice",
@@ -212,7 +209,7 @@ def _weld(lot: Lot) -> None:
             beyond="caution", reason="claim of a patent on the weld zone",
             beyond_reason="nitride takes chromium beside a weld: less nitrogen, nickel, a filler",
         )  # fmt: skip
-    lot.but(part, lot.of(*FERRITIC)).say(
+    lot.but(part, lot.of(*FERRITIC)).state(
         "sensitisation of welds", "not assessed", "no rule of composition for this family is at "
         "hand; needed: a corrosion test of the weld procedure",
     )  # fmt: skip

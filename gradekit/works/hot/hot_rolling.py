@@ -158,12 +158,12 @@ def _ferrite(lot: Lot, window: pd.DataFrame) -> None:
             reason="austenite at 1050 to 1100 °C, over 100 means all; the rest is ferrite",
             beyond_reason="ferrite beside austenite, which is harder: watch the edges, finish warm",
         )  # fmt: skip
-    lot.of("nickel martensitic", "precipitation-hardening").say(
+    lot.of("nickel martensitic", "precipitation-hardening").state(
         check, "not assessed", "no relation of ferrite to temperature for this family; needed: "
         "point counts on samples quenched from 1100 to 1250 °C", unit="%",
     )  # fmt: skip
     slope = rule("ferrite_slope_crmnn")
-    lot.of(*MANGANESE).say(
+    lot.of(*MANGANESE).state(
         check, "not assessed",
         f"one high-nitrogen alloy gains {slope.low:g} % ferrite a degree, 3 % at 1100 °C and 30 % "
         "at 1300 °C; no composition form: keep the slab cool, take a dilatometer or quench samples",
@@ -176,7 +176,7 @@ def _ferrite(lot: Lot, window: pd.DataFrame) -> None:
             check, name, duplex.evaluate(name, temperature_C=hot), gap=furnace.gap,
             reason=[f"at {t:.0f} °C, the hottest slab; no limit is published" for t in hot],
         )  # fmt: skip
-    lot.of(*FERRITIC).say(
+    lot.of(*FERRITIC).state(
         check, "ok", "ferritic when rolled, austenite apart (see Ac1 under annealing)",
         "family of the steel", "heuristic",
     )  # fmt: skip
@@ -184,7 +184,7 @@ def _ferrite(lot: Lot, window: pd.DataFrame) -> None:
 
 def _mill(lot: Lot) -> None:
     plant, measured = lot.plant, lot.conditions.get("peak_stress_MPa")
-    thick = lot.told("hot_band_mm", plant.get(_THIN, "mm")).value
+    thick = lot.condition("hot_band_mm", plant.get(_THIN, "mm")).value
     lot.judge(
         "thickness of the hot strip", thick, low=plant.line(_THIN, "mm"),
         high=plant.line(_THICK, "mm"), gap=plant.gap(_THIN, _THICK),
@@ -225,7 +225,7 @@ def _softening(lot: Lot, window: pd.DataFrame) -> None:
     alloy = zip(lot.kinds, lot.amount("Mo"), lot.amount("Nb"), strict=True)
     each = [softens_from(*one) for one in alloy]
     have = np.array([r is not None for r in each], dtype=bool)
-    lot.where(~have).say(
+    lot.where(~have).state(
         check, "not assessed", "no temperature is published here for this family; needed: "
         "double-hit compression tests", unit="°C",
     )  # fmt: skip
@@ -262,7 +262,7 @@ def _ductility(lot: Lot) -> None:
 
 def _strip_surface(lot: Lot) -> None:
     """What shows on the strip: ridges and sticking of ferrite, cracks by copper under the scale."""
-    lot.of(*FERRITIC).say(
+    lot.of(*FERRITIC).state(
         "ridging and sticking", "caution",
         "ridges when drawn (roping): a hot-band anneal (bell below Ac1 for 430, continuous for "
         "stabilised steel), fine equiaxed slab, a heavy last pass; soft strip with thin scale "
@@ -336,15 +336,15 @@ def _cooling(lot: Lot) -> None:
             beyond_reason="no slow cooling, no hot coils stacked; the anneal dissolves it",
         )  # fmt: skip
     none = plain.of(*FERRITIC, "")
-    none.where((none.amount("Cr") >= 20.0) | (none.kinds == "")).say(
+    none.where((none.amount("Cr") >= 20.0) | (none.kinds == "")).state(
         check, "not assessed", "no cooling rate is published here for this family; fastest at 800 "
         "to 850 °C, and only in high chromium", unit="°C/s",
     )  # fmt: skip
     check, brittle = "475 °C on coil cooling", lot.of(*DUPLEX, *FERRITIC)
     poor = brittle.where(brittle["Cr"] < rule("chromium_475").least)
-    poor.say(check, "ok", "too little chromium to embrittle while a coil cools", "trade practice",
+    poor.state(check, "ok", "too little chromium to embrittle while a coil cools", "trade practice",
              "memory")  # fmt: skip
-    brittle.but(poor).say(
+    brittle.but(poor).state(
         check, "caution",
         "ferrite embrittles at 250 to 550 °C; a coil cools through that in hours; no index of "
         "composition exists. Spray the coil cold or uncoil warm; the anneal cures it",

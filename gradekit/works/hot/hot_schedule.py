@@ -16,7 +16,7 @@ from gradekit.heats.batch import one_heat
 from gradekit.relations.groups import TURNS
 from gradekit.works.hot.flow import Flow, flow_of
 from gradekit.works.plant import Plant, PlantLike, as_plant
-from gradekit.works.rolling import pass_strain_rate, roll
+from gradekit.works.rolling import PASS_UNITS, pass_strain_rate, roll
 from gradekit.works.tables import process_table
 
 #: What the schedule asks of the plant table, with the unit it computes in.
@@ -77,11 +77,8 @@ class HotSchedule:
         return f"HotSchedule of {self.heat}: {len(self.passes)} passes, load {self.load:.2f}"
 
     def _repr_html_(self) -> str:
-        units = {"entry_mm": "mm", "exit_mm": "mm", "reduction_pct": "%", "temperature_C": "°C",
-                 "strain_rate_1_s": "1/s", "stress_MPa": "MPa", "force_MN": "MN",
-                 "torque_kNm": "kN m", "bite_share": "1"}  # fmt: skip
         return panel(
-            table(self.passes.round(3), f"Hot rolling of {self.heat}", units=units),
+            table(self.passes.round(3), f"Hot rolling of {self.heat}", units=PASS_UNITS),
             details("Notes", items(self.notes)),
             lead=f"Every pass takes {100 * self.load:.0f} % of what the mill allows",
         )

@@ -41,7 +41,7 @@ def checks(lot: Lot) -> None:
     gone = [name for name in ("prices", "recoveries") if name not in lot.conditions]
     check, plant = "a charge exists", lot.plant
     if gap := f"{' and '.join(gone)} not given" if gone else plant.gap(_TAP):
-        lot.say(check, "not assessed", gap)
+        lot.state(check, "not assessed", gap)
         return
     book = as_price_book(lot.conditions["prices"])
     kept = as_recoveries(lot.conditions["recoveries"])
@@ -53,9 +53,9 @@ def checks(lot: Lot) -> None:
         try:
             result = charge(_aim(contents, scatter), book, kept, carbon_max=most_carbon)
         except InputError as error:
-            one.say(check, "not assessed", str(error))
+            one.state(check, "not assessed", str(error))
             continue
-        one.say(
+        one.state(
             check, "ok" if result.feasible else "stop",
             "; ".join(filter(None, [result.words, *result.not_known])),
             "price book and recoveries" + (" (invented)" if invented else ""), status,
@@ -76,7 +76,7 @@ def checks(lot: Lot) -> None:
     wanted = "scrap_share_min_pct"
     lot.judge(
         "share of scrap", [c.scrap_share for c in made.values()], unit="%", beyond="caution",
-        low=lot.told(wanted) if wanted in lot.conditions else None, status=status,
+        low=lot.condition(wanted) if wanted in lot.conditions else None, status=status,
         source="cheapest charge from the price book",
     )  # fmt: skip
 

@@ -298,9 +298,9 @@ def _hydrogen(lot: Lot) -> None:
     measured = "hydrogen_ppm"
     if measured not in lot.conditions:
         reasons = [f"{measured}, as measured in the melt, is not given; {w}" for w in words]
-        lot.say(check, "not assessed", reasons, limit.source, unit="ppm")
+        lot.state(check, "not assessed", reasons, limit.source, unit="ppm")
         return
     lot.judge(
-        check, lot.told(measured), high=limit, beyond="caution", reason=words,
+        check, lot.condition(measured), high=limit, beyond="caution", reason=words,
         beyond_reason="dry the charge, the lime and the alloys; stir with argon",
     )  # fmt: skip

@@ -48,7 +48,7 @@ def blow_down(aim: float, ladder: pd.DataFrame, start: float) -> pd.DataFrame:
     """
     carbon = carbon_ends(np.array([aim]), ladder, start)[0].tolist()
     share = np.array([carbon_share(r) for r in ladder["oxygen_to_inert"]])
-    burnt = 10.0 * -np.diff(carbon) * oxygen_per_kg("C")
+    burnt = oxygen_for_carbon(np.array([aim]), ladder, start)[0]
     return ladder.assign(
         carbon_from=carbon[:-1],
         carbon_to=carbon[1:],
@@ -79,6 +79,12 @@ def carbon_ends(aims: np.ndarray, ladder: pd.DataFrame, start: float) -> np.ndar
         carbon[:, at] = np.where(end < carbon[:, at - 1], end, carbon[:, at - 1])
         carbon[np.isnan(end), at] = np.nan
     return carbon
+
+
+def oxygen_for_carbon(aims: np.ndarray, ladder: pd.DataFrame, start: float) -> np.ndarray:
+    """Return the oxygen that burns the carbon with each gas, Nm³/t, shape (heats, gases)."""
+    kg = 10.0 * np.maximum(-np.diff(carbon_ends(aims, ladder, start), axis=1), 0.0)
+    return kg * oxygen_per_kg("C")
 
 
 def trade_end(ratio: float) -> tuple[float, float]:

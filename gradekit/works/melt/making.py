@@ -28,6 +28,7 @@ from gradekit.works.melt.ladder import (
     carbon_ends,
     carbon_share,
     gas_steps,
+    oxygen_for_carbon,
 )
 from gradekit.works.melt.price_book import PriceBook
 from gradekit.works.plant import Plant
@@ -195,8 +196,8 @@ class _Works:
         if self.lacks("low nitrogen", _START, _TAP_NITROGEN, _FIRST_GAS, argon=argon, nitrogen=gas):
             return
         tap, back = self.plant.get(_TAP_NITROGEN, "wt%"), rule("nitrogen_pick_up").middle
-        ends = carbon_ends(self.heat["C"].to_numpy(), ladder, self.plant.get(_START, "wt%"))[0]
-        oxygen = 10.0 * np.maximum(-np.diff(ends), 0.0) * oxygen_per_kg("C")
+        start = self.plant.get(_START, "wt%")
+        oxygen = oxygen_for_carbon(self.heat["C"].to_numpy(), ladder, start)[0]
         inert = float((oxygen / ladder["oxygen_to_inert"].to_numpy()).sum())
         blow = 2.0 * float(oxygen.sum()) + inert
         solubility = self.solubility(rule("nitrogen_stage").most)

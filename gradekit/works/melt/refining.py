@@ -14,13 +14,13 @@ from gradekit.core.flags import Flag
 from gradekit.heats.columns import column
 from gradekit.works.melt.aod import CAUTIONS as CAUTIONS
 from gradekit.works.melt.aod import slag_share
-from gradekit.works.melt.blow import oxygen_per_kg
 from gradekit.works.melt.carbon import PREFERRED, in_balance, least_burnt
 from gradekit.works.melt.ladder import (
     HOTTEST,
     VESSEL_PRESSURE,
     carbon_ends,
     gas_steps,
+    oxygen_for_carbon,
     practised_pressure,
     trade_end,
 )
@@ -31,7 +31,7 @@ STEP = "refining"
 CONDITIONS = {"sulphur_start_pct": "sulphur of the bath before reduction, wt%; else of the plant"}
 _AT_ONCE = 1_000  # heats whose blow is worked out together
 _START, _TAP_NITROGEN = "converter.bath_carbon_start", "eaf.tap_nitrogen"
-_SULPHUR_START = "converter.bath_sulphur_start"
+_SULPHUR_START, _FIRST_GAS = "converter.bath_sulphur_start", "converter.oxygen_to_inert_step_1"
 _SOLUBILITY = "n_solubility_recommended"
 _FORMS = "equilibrium of Cr, C and CO by Hilty, Hilty-Kaveney, Itoh"
 
@@ -85,7 +85,7 @@ def _carbon(lot: Lot, ladder: pd.DataFrame) -> None:
 
 def _no_gas(ladder: pd.DataFrame) -> tuple[str, ...]:
     """Return the line of the plant table that a ladder without a gas lacks."""
-    return ("converter.oxygen_to_inert_step_1",) if ladder.empty else ()
+    return (_FIRST_GAS,) if ladder.empty else ()
 
 
 def _burnt(lot: Lot, ladder: pd.DataFrame) -> pd.DataFrame:
@@ -111,7 +111,7 @@ def _sulphur(lot: Lot) -> None:
         beyond_reason="ladle treatment or a cleaner charge would be needed",
     )  # fmt: skip
     check, partition = "sulphur after reduction", rule("sulphur_partition")
-    before = lot.told(condition, plant.get(_SULPHUR_START, "wt%")).value
+    before = lot.condition(condition, plant.get(_SULPHUR_START, "wt%")).value
     basicity, least = plant.line("converter.basicity_max", "1"), rule("basicity_sulphur").least
     gap = basicity.gap
     if before.isna().all():
@@ -120,7 +120,7 @@ def _sulphur(lot: Lot) -> None:
         gap = f"the partition is known from basicity {least:g} up, the works reaches "
         gap += f"{basicity.value:g}"
     if gap:
-        lot.say(check, "not assessed", gap, unit="wt%")
+        lot.state(check, "not assessed", gap, unit="wt%")
         return
     slag = slag_share(basicity.value)
     ends = partition.least, partition.middle, partition.most
@@ -158,14 +158,16 @@ def _nitrogen_least(lot: Lot, ladder: pd.DataFrame) -> None:
     """Gas that leaves in balance with the bath carries nitrogen away: 1/N - 1/N0 = V/(8 s²), N and
     s (solubility) in wt%, V in Nm³ a tonne, since 1 Nm³ of N2 is 1.25 kg."""
     plant = lot.plant
-    tap, gap = plant.get(_TAP_NITROGEN, "wt%"), plant.gap(_START, _TAP_NITROGEN, *_no_gas(ladder))
+    tap, gap = (
+        plant.get(_TAP_NITROGEN, "wt%"),
+        plant.gap(_START, _TAP_NITROGEN, *_no_gas(ladder)),
+    )
     stage, pick_up = rule("nitrogen_stage"), rule("nitrogen_pick_up")
     volume = np.full(len(lot), np.nan)
     if not gap:
-        ends = carbon_ends(lot["C"].to_numpy(), ladder, plant.get(_START, "wt%"))
-        burnt = 10.0 * np.maximum(-np.diff(ends, axis=1), 0.0)
-        gas = 2.0 + 1.0 / ladder["oxygen_to_inert"].to_numpy()
-        volume = (burnt * oxygen_per_kg("C") * gas).sum(axis=1)
+        start = plant.get(_START, "wt%")
+        oxygen = oxygen_for_carbon(lot["C"].to_numpy(), ladder, start)
+        volume = (oxygen * (2.0 + 1.0 / ladder["oxygen_to_inert"].to_numpy())).sum(axis=1)
     solubility = lot.evaluate(_SOLUBILITY, temperature_C=stage.high, pN2_atm=1.0)
     washed = 1.0 / (1.0 / tap + volume / (8.0 * solubility.values[_SOLUBILITY] ** 2))
     lot.judge(

@@ -78,8 +78,8 @@ def _goes_into_ladle(book: PriceBook, aod: pd.Series) -> pd.Series:
     main = metals.idxmax(axis=1)
     burnt = main.map(aod.isna()) & (metals.max(axis=1) > 0) & (book.materials["kind"] != "scrap")
     nitrided = metals["N"] * 100.0 >= _NITRIDED if "N" in metals else False
-    said_so = book.materials["added"]
-    return ((burnt | nitrided) & ~said_so.isin(("furnace", "converter"))) | (said_so == "ladle")
+    added = book.materials["added"]
+    return ((burnt | nitrided) & ~added.isin(("furnace", "converter"))) | (added == "ladle")
 
 
 def unwanted_alloys(shop: Shop, wanted: pd.DataFrame) -> np.ndarray:
