@@ -45,11 +45,11 @@ def physical_properties(heats: HeatsLike) -> pd.DataFrame:
     """
     batch = as_batch(heats)
     kinds = kinds_of(batch)
-    figures = figures_of(kinds)
+    figures = physical_figures(kinds)
     return figures.assign(kind=kinds)[["kind", *figures.columns]]
 
 
-def figures_of(kinds: pd.Series) -> pd.DataFrame:
+def physical_figures(kinds: pd.Series) -> pd.DataFrame:
     """Return the figures of each kind of steel, or else of its family; NaN where there are none."""
     table = _table()
     named = kinds.where(kinds.isin(table.index), kinds.str.partition(", ")[0])
