@@ -293,7 +293,8 @@ def _add_results(about: dict, results: Sequence[TableBlock], heats: set, journal
 
 def _plain_numbers(column: str, values: dict | pd.Series) -> dict | pd.Series:
     """Return a column of remarks with numbers in place of texts, if all its entries are numbers."""
-    texts = {value for _, value in values.items() if value is not None}
+    entries = list(values.values()) if isinstance(values, dict) else values.tolist()
+    texts = {value for value in entries if value is not None}
     if (
         column.lower() in _TEXTS
         or heads_grades(column)
@@ -305,7 +306,7 @@ def _plain_numbers(column: str, values: dict | pd.Series) -> dict | pd.Series:
         known: dict = {t: int(t) if t.lstrip("-").isdigit() else number_of(t, sign) for t in texts}
     except ValueError:  # two readings, or too many digits: the text stays
         return values
-    numbers = [known.get(value) for _, value in values.items()]
+    numbers = [known.get(value) for value in entries]
     if isinstance(values, pd.Series):
         return pd.Series(numbers, index=values.index, dtype=object)
     return dict(zip(values, numbers, strict=True))
