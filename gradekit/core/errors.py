@@ -79,7 +79,7 @@ def nearest(name: str, known: Iterable[str], count: int = 3) -> str | None:
     known = list(known)
     lower = {k.lower(): k for k in known}
     close = difflib.get_close_matches(str(name).lower(), lower, n=count, cutoff=0.5)
-    if not close:
+    if not close and str(name).strip():
         close = [k for k in lower if str(name).lower() in k][:count]
     return ", ".join(lower[c] for c in close) or None
 

@@ -19,6 +19,7 @@ _GROUPED = re.compile(
     r"(?P<rest>[.,]\d*)?",
     re.ASCII,
 )
+_SIGNED = re.compile(r"[\d.,]+", re.ASCII)
 _EITHER = re.compile(r"[1-9]\d{0,2}[.,]\d{3}", re.ASCII)
 #: Groups of thousands by one sign, and at most one of the other; '1.2.2026' is none.
 _THOUSANDS = re.compile(
@@ -68,7 +69,7 @@ def _readings(text: str) -> dict[str, str]:
     body, first, last = match["body"].strip(), match["sign"], match["power"] or ""
     if grouped := _GROUPED.fullmatch(body):
         body = re.sub(r"\D", "", grouped["whole"]) + (grouped["rest"] or "")
-    elif not re.fullmatch(r"[\d.,]+", body, re.ASCII):
+    elif not _SIGNED.fullmatch(body):
         return {}
     elif _EITHER.fullmatch(body) and not last:
         own, other = (".", ",") if "." in body else (",", ".")
@@ -80,7 +81,7 @@ def _readings(text: str) -> dict[str, str]:
         group = thousands["group"]
         body = body.replace(group, "").replace(",", ".")
         return {"," if group == "." else ".": f"{first}{body}{last}"}
-    shown = next((sign for sign in ".," if sign in body[:-1]), "")
+    shown = "." if "." in body[:-1] else "," if "," in body[:-1] else ""
     return {shown: f"{first}{body.replace(',', '.')}{last}"}
 
 
@@ -104,7 +105,7 @@ def column_sign(texts: Iterable[str]) -> str:
     >>> column_sign(["1,700", "0.5"]), column_sign(["1,700", "H1"]), column_sign(["0.5", "0,5"])
     ('.', '', '')
     """
-    signs = {sign for text in texts if (sign := decimal_sign(text))}
+    signs = {sign for text in {*texts} if (sign := decimal_sign(text))}
     return signs.pop() if len(signs) == 1 else ""
 
 

@@ -16,22 +16,20 @@ from gradekit.design.sketches import curve
 from gradekit.design.solution import Solution, break_tie, sensitivity, solve
 from gradekit.heats.scatter import Scatter
 
-_NAMES = {
-    "N": "nitrogen", "Cu": "copper", "Mn": "manganese", "Ni": "nickel", "C": "carbon",
-    "Cr": "chromium", "Mo": "molybdenum", "Si": "silicon",
+# Names of the elements, and what the trade knows against more of each: (name, text, evidence).
+_KNOWN_OF = {
+    "N": ("nitrogen", "above the castable limit it makes blow holes and boiling in the mould",
+          "verified"),
+    "Cu": ("copper", "no melting step removes it: returned scrap carries it into every grade",
+           "memory"),
+    "Mn": ("manganese", "above 5 % a further 3-8 % of it is lost, and its fume harms the nerves",
+           "memory"),
+    "Ni": ("nickel", "its price and its footprint", "memory"),
+    "C": ("carbon", "welds corrode between grains where it is not bound", "memory"),
+    "Mo": ("molybdenum", "its price", "memory"),
+    "Cr": ("chromium", "ferrite, and sigma phase on slow cooling", "verified"),
+    "Si": ("silicon", "above 1 % it pickles slowly", "memory"),
 }  # fmt: skip
-
-#: What the trade knows against more of an element: (text, evidence).
-ELEMENT_CAUTIONS = {
-    "N": ("above the castable limit it makes blow holes and boiling in the mould", "verified"),
-    "Cu": ("no melting step removes it: returned scrap carries it into every grade", "memory"),
-    "Mn": ("above 5 % a further 3-8 % of it is lost, and its fume harms the nerves", "memory"),
-    "Ni": ("its price and its footprint", "memory"),
-    "C": ("welds corrode between grains where it is not bound", "memory"),
-    "Mo": ("its price", "memory"),
-    "Cr": ("ferrite, and sigma phase on slow cooling", "verified"),
-    "Si": ("above 1 % it pickles slowly", "memory"),
-}
 
 
 @dataclass(eq=False)
@@ -96,7 +94,8 @@ def other_ways(
     capped = problem.also(problem.aim, 1, ceiling, "money for a way of its own")
     for element in filter(problem.index.__contains__, elements):
         at = problem.index[element]
-        name = f"{_NAMES.get(element, element)} route"
+        word, text, evidence = _KNOWN_OF.get(element, (element, "", ""))
+        name = f"{word} route"
         most = replace(capped, aim=read_quantity(f"-1*{element}", {}))
         pushed = solve(most, near=best.x, only_near=True)
         sd = max(2.0 * problem.sd[at], 0.1 * best.x[at], 1e-6)
@@ -108,7 +107,6 @@ def other_ways(
         if not answer.feasible:
             answer = replace(pushed, value=problem.value_at(problem.aim, pushed.x))
         new = [problem.constraints[i].label for i in _binding(problem, answer.x) - binding]
-        text, evidence = ELEMENT_CAUTIONS.get(element, ("", ""))
         caution = f"{text} ({evidence})" if text else ""
         limit = f"now at its limit: {', '.join(new[:3])}" if new else ""
         rows[name] = row(answer, caution, limit)

@@ -88,11 +88,14 @@ def _basis(rows: np.ndarray, slack: np.ndarray, weight: np.ndarray) -> list[int]
     size = np.abs(rows).sum(axis=1)
     binding = np.flatnonzero((slack <= BINDS * np.maximum(size, 1.0)) & (size > 0))
     chosen: list[int] = []
+    space = np.zeros((0, rows.shape[1]))
     for k in binding[np.argsort(-weight[binding], kind="stable")]:
-        more = [*chosen, int(k)]
-        directions = rows[more] / np.linalg.norm(rows[more], axis=1, keepdims=True)
-        if np.linalg.matrix_rank(directions, tol=1e-8) == len(more):
-            chosen = more
+        direction = rows[k] / np.linalg.norm(rows[k])
+        rest = direction - space.T @ (space @ direction)
+        length = np.linalg.norm(rest)
+        if length > 1e-8:
+            chosen.append(int(k))
+            space = np.vstack([space, rest / length])
     return chosen
 
 

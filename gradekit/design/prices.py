@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from datetime import datetime
 from functools import cached_property
 from typing import TypeAlias
 
@@ -328,6 +329,9 @@ def read_prices(
         if column in listed:
             built[column] = listed.words(column)
     dates = sorted(set(filter(None, listed.words("date"))))
+    odd = ", ".join(repr(day) for day in dates if not _is_date(day))
+    if odd:
+        listed.remarks.append(f"no date as 2026-10-01, taken as it stands: {odd}")
     notes = " ".join([*listed.words("note"), listed.comments])
     return Prices(
         built,
@@ -339,6 +343,13 @@ def read_prices(
         None if book is None else as_price_book(book),
         None if plant is None else as_plant(plant),
     )
+
+
+def _is_date(text: str) -> bool:
+    try:
+        return bool(datetime.fromisoformat(text))
+    except ValueError:
+        return False
 
 
 def _is_price(name: str) -> bool:

@@ -8,7 +8,7 @@ Linear constraints and ratios of sums become rows A x <= b; the rest is left to 
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 
@@ -209,7 +209,8 @@ class Problem:
     def flat(self, x: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
         """Each constraint as a row, curved ones laid flat at x; slack without guard; guard band."""
         rows, slack = self.rows.copy(), self.ends - self.rows @ x
-        slack[self.curved], rows[self.curved] = self.curves(x)
+        if self.curved:
+            slack[self.curved], rows[self.curved] = self.curves(x)
         return rows, slack, self.guards(x, rows)
 
     def laid(self, x: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
@@ -240,12 +241,18 @@ class Problem:
         space["Fe"] = 100.0 - columns.sum(axis=0)
         return space | {c: np.float64(v) for c, v in self.conditions.items()}
 
-    def raw(self, quantities: Iterable[Quantity], x: np.ndarray) -> np.ndarray:
-        """Return values of the bare formulas, shape (quantities, points)."""
+    def raw(
+        self, quantities: Iterable[Quantity], x: np.ndarray, read: Sequence[dict | None] = ()
+    ) -> np.ndarray:
+        """Return values of the bare formulas, shape (quantities, points).
+
+        Of quantities for which `read` holds what is read of their relations, the values from that.
+        """
         asked = list(quantities)
+        each = zip(asked, read or [None] * len(asked), strict=True)
         space = self.space(asked, x)
         with np.errstate(all="ignore"):
-            rows = [np.broadcast_to(q.value(space), len(x)) for q in asked]
+            rows = [np.broadcast_to(quantity.value(space, own), len(x)) for quantity, own in each]
         return np.array(rows).reshape(len(rows), len(x))
 
     def value_at(self, quantity: Quantity, x: np.ndarray) -> float:
@@ -273,21 +280,15 @@ class Problem:
         """Return what the relations say of each constraint, shape (constraints, points)."""
         from gradekit.relations.plan import plan_for
 
-        used = [d.quantity for d in self.constraints]
         read = (d.quantity for d in self.constraints if not d.bare)
         relations = {r.name: r for quantity in read for r in quantity.named.values()}
         values: dict[str, np.ndarray] = {}
         if relations:
             conditions = {c: np.asarray(v) for c, v in self.conditions.items()}
-            plan = plan_for(tuple(relations.values()))
-            columns = {e: i for i, e in enumerate(self.variables)}
-            results, _ = plan.run(x, columns, conditions, {})
+            results, _ = plan_for(tuple(relations.values())).run(x, self.index, conditions, {})
             values = dict(zip(relations, results, strict=True))
-        space = self.space(used, x)
-        with np.errstate(all="ignore"):
-            rows = [d.quantity.value(space, None if d.bare else values) for d in self.constraints]
-            rows = [np.broadcast_to(row, len(x)) for row in rows]
-        return np.array(rows).reshape(len(self.constraints), len(x))
+        own = [None if d.bare else values for d in self.constraints]
+        return self.raw((d.quantity for d in self.constraints), x, own)
 
 
 def nothing_of(quantities: Iterable[Quantity]) -> dict[str, float]:

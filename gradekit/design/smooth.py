@@ -75,22 +75,22 @@ class Smooth:
             ends.append((x, end))
             yield end
 
-    def any_kept(self, corners: int, first: np.ndarray | None = None) -> Ended:
+    def any_kept(self, count: int, first: np.ndarray | None = None) -> Ended:
         """Return the first end that keeps every constraint, else the one that breaks them least."""
         ends: list[Ended] = []
-        for end in self.run(self.starts(corners, first)):
+        for end in self.run(self.starts(count, first)):
             if end.kept:
                 return end
             ends.append(end)
         return min(ends, key=lambda end: end.worst)
 
-    def starts(self, corners: int, near: np.ndarray | None = None) -> list[np.ndarray]:
+    def starts(self, count: int, near: np.ndarray | None = None) -> list[np.ndarray]:
         """Return points to start from: the linear answer, corners of the linear room, its middle.
 
         Parameters
         ----------
-        corners : int
-            How many, in directions drawn at random (always the same ones).
+        count : int
+            How many corners in directions drawn at random (always the same ones).
         near : array, optional
             A point to try first, such as the answer of a similar brief.
         """
@@ -100,10 +100,10 @@ class Smooth:
             points.append(first.x)
         rng = np.random.default_rng(0)
         room = (*problem.straight(near), problem.low, problem.high)
-        towards = rng.standard_normal((corners, len(problem.variables))) / self.span
-        found = [end.x for end in (minimise(row, *room) for row in towards) if end.feasible]
-        if found:
-            points += [np.mean(found, axis=0), *found]
+        towards = rng.standard_normal((count, len(problem.variables))) / self.span
+        corners = [end.x for end in (minimise(row, *room) for row in towards) if end.feasible]
+        if corners:
+            points += [np.mean(corners, axis=0), *corners]
         return points or [(self.low + self.high) / 2]
 
     def _rest(self, x: np.ndarray) -> Ended:

@@ -33,8 +33,10 @@ _RANGE_OF_TWO = 2.0 / np.sqrt(np.pi)
 #: So many heats in a row on one side of the mean are a sign (Shewhart charts of ISO 7870-2).
 RUN = 9
 _NAMES = 3
-_ISO = r"(\d{4})[-/.](\d{1,2})[-/.](\d{1,2})(?:[ T].*)?"
-_DAY_FIRST, _EITHER = r"(\d{1,2})\.(\d{1,2})\.(\d{4})", r"(\d{1,2})([-/])(\d{1,2})\2(\d{4})"
+_ISO = r"^(?P<year>\d{4})[-/.](?P<month>\d{1,2})[-/.](?P<day>\d{1,2})(?:[ T].*)?$"
+_DAY_FIRST = r"^(?P<day>\d{1,2})\.(?P<month>\d{1,2})\.(?P<year>\d{4})$"
+_EITHER = r"^(?P<first>\d{1,2})(?P<sign>[-/])(?P<second>\d{1,2})(?P=sign)(?P<year>\d{4})$"
+_DIGITS = r"^(?P<year>20\d\d)(?P<month>[01]\d)(?P<day>[0-3]\d)$"
 _DATED = re.compile(
     r"(?:.*[ _])?(?:date|dat|datum|data|dato|fecha|päivä|pvm|tarih)(?:[ _].*)?", re.I
 )
@@ -181,16 +183,15 @@ def dates_of(heats: HeatsLike, dates: Given = None) -> pd.Series:
 
 def _days(texts: pd.Series, title: str) -> pd.Series:
     words = texts.astype("string").str.strip().fillna("")
-    iso = words.str.extract(f"^{_ISO}$")
-    day_first = words.str.extract(f"^{_DAY_FIRST}$")[[2, 1, 0]].set_axis(range(3), axis=1)
-    either = words.str.extract(f"^{_EITHER}$").drop(columns=1).set_axis(range(3), axis=1)
-    above = (either.iloc[:, :2].astype(float) > 12).any()
-    either = either[[2, 1, 0] if above[0] else [2, 0, 1]].set_axis(range(3), axis=1)
-    parts = iso.fillna(day_first)
-    parts = parts.fillna(either) if above[0] != above[1] else parts
+    parts = words.str.extract(_ISO).fillna(words.str.extract(_DAY_FIRST))
+    either = words.str.extract(_EITHER)
+    above = (either[["first", "second"]].astype(float) > 12).any()
+    if above["first"] != above["second"]:
+        order = ["day", "month"] if above["first"] else ["month", "day"]
+        parts = parts.fillna(either.rename(columns=dict(zip(above.index, order, strict=True))))
     if _DATED.fullmatch(title):
-        parts = parts.fillna(words.str.extract(r"^(20\d\d)([01]\d)([0-3]\d)$"))
-    days = pd.to_datetime(parts[0].str.cat(parts[[1, 2]], sep="-"), errors="coerce")
+        parts = parts.fillna(words.str.extract(_DIGITS))
+    days = pd.to_datetime(parts["year"].str.cat(parts[["month", "day"]], sep="-"), errors="coerce")
     counted = pd.to_numeric(words, errors="coerce").astype(float)
     if _DATED.fullmatch(title) and counted.between(*_SERIAL).sum() >= 0.8 * len(counted):
         counted = counted.where(counted.between(*_SERIAL)).round()

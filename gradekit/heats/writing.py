@@ -283,28 +283,23 @@ def _workbook(tables: Mapping[str, pd.DataFrame], lead: str) -> bytes:
         for number, row in enumerate([*above, *rows], start=-len(above)):
             cells: list = []
             for value in row:
-                own = lead and number > 0 and isinstance(value, str) and _WRITTEN.fullmatch(value)
-                if own:
-                    cells.append(WriteOnlyCell(sheet, float(value)))
-                    cells[-1].number_format = re.sub(r"\d", "0", f"0{own['decimals']}")
-                    continue
-                runs = isinstance(value, str) and (value[:1] == "#" or inert_text(value) != value)
-                if isinstance(value, float) and float(f"{value:.16g}") != value:
-                    # The package would write sixteen digits, and this number has seventeen.
-                    cells.append(WriteOnlyCell(sheet, repr(value)))
-                    cells[-1].data_type = "n"
-                    continue
-                if number > 0 and not runs:
+                text = isinstance(value, str)
+                runs = text and inert_text(value) != value
+                long = isinstance(value, float) and float(f"{value:.16g}") != value
+                written = _WRITTEN.fullmatch(value) if text and lead and number > 0 else None
+                if number > 0 and not (runs or long or written or (text and value[:1] == "#")):
                     cells.append(value)  # as it stands: a cell of its own costs three times as much
                     continue
-                cell = WriteOnlyCell(sheet, value)
-                if isinstance(value, str):
-                    cell.data_type = "s"
-                    # Still a text when somebody edits the cell.
-                    cell.quotePrefix = inert_text(value) != value
+                shown = float(value) if written else repr(value) if long else value
+                cells.append(cell := WriteOnlyCell(sheet, shown))
+                if written:
+                    cell.number_format = re.sub(r"\d", "0", f"0{written['decimals']}")
+                elif long:  # the package would write sixteen digits, and this number has seventeen
+                    cell.data_type = "n"
+                elif text:  # it is one still when somebody edits the cell
+                    cell.data_type, cell.quotePrefix = "s", runs
                 if number <= 0:
                     cell.font = bold
-                cells.append(cell)
             sheet.append(cells)
     content = workbook_bytes(book)
     waiting("done", 1.0)

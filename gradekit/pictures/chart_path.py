@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from itertools import pairwise
 from typing import Any
 from xml.etree.ElementTree import Element
 
@@ -104,15 +105,14 @@ def path_picture(picture: Mapping[str, Any], width: int = PATH_WIDTH) -> Element
 
 
 def _arrows(path: Sequence, to_px: ToPixels, points: Sequence) -> Element:
-    px, py = (np.array(v) for v in to_px([p[1] for p in path], [p[2] for p in path]))
     left, top, right, bottom = to_px.box
-    px, py = np.clip(px, left, right), np.clip(py, top, bottom)
-    spots = np.column_stack([px, py])
-    colour = COLOURS[1]
-    parts = [shape("circle", cx=px[0], cy=py[0], r=4, fill="#fff", stroke=colour, stroke_width=2)]
-    names, middles = [], []
-    for k in range(1, len(spots)):
-        a, b = spots[k - 1], spots[k]
+    spots = np.clip([to_px(x, y) for _, x, y in path], (left, top), (right, bottom))
+    start, colour = spots[0], COLOURS[1]
+    parts = [
+        shape("circle", cx=start[0], cy=start[1], r=4, fill="#fff", stroke=colour, stroke_width=2)
+    ]
+    names, middles = [str(path[0][0])], [start]
+    for (words, _, _), (a, b) in zip(path[1:], pairwise(spots), strict=True):
         long = float(np.hypot(*(b - a)))
         if long < 1.0:
             continue
@@ -123,15 +123,11 @@ def _arrows(path: Sequence, to_px: ToPixels, points: Sequence) -> Element:
             side = np.array([-way[1], way[0]])
             head = [b, b - 7 * way + 3.5 * side, b - 7 * way - 3.5 * side]
             parts.append(outline(head, 1, fill=colour))
-            names.append(str(path[k][0]).partition(":")[0])
+            names.append(str(words).partition(":")[0])
             middles.append((a + b) / 2)
-    names.insert(0, str(path[0][0]))
-    middles.insert(0, spots[0])
-    sizes = [text_size(name, NAME) for name in names]
-    ends = to_px([p[1] for p in points], [p[2] for p in points]) if points else ([], [])
-    taken = [*to_px.labels]
-    anchors = np.vstack([middles, *np.column_stack(ends)]) if points else np.array(middles)
-    places = place_labels(anchors, [*sizes, *[(0.0, 0.0)] * len(points)], to_px.box, taken)
+    sizes = [text_size(name, NAME) for name in names] + [(0.0, 0.0)] * len(points)
+    anchors = np.array([*middles, *(to_px(x, y) for _, x, y in points)])
+    places = place_labels(anchors, sizes, to_px.box, to_px.labels)
     for name, place in zip(names, places, strict=False):
         if place is not None:
             parts.append(centred(name, place.x, place.y, bold=True))

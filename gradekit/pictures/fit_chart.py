@@ -119,8 +119,7 @@ def _residuals(fitted: FittedProperty, level: float, width: int) -> Figure:
     return Figure(figure, title, words)
 
 
-def _coverage(fitted: FittedProperty, level: float, width: int) -> Figure:
-    del level
+def _coverage(fitted: FittedProperty, _level: float, width: int) -> Figure:
     groups = fitted.counts["groups"]
     levels = [p for p in _LEVELS if p <= (groups - 1) / groups]
     covered = fitted.coverage(levels)
@@ -190,8 +189,7 @@ def _effects(fitted: FittedProperty, level: float, width: int) -> Figure:
     return Figure(figure, title, f"{words}. {foot}")
 
 
-def _learning(fitted: FittedProperty, level: float, width: int) -> Figure:
-    del level
+def _learning(fitted: FittedProperty, _level: float, width: int) -> Figure:
     curve = fitted.learning
     mean = float(fitted.scores.loc["mean only", "MAE"])
     return lines(
@@ -207,8 +205,7 @@ def _learning(fitted: FittedProperty, level: float, width: int) -> Figure:
     )
 
 
-def _influence(fitted: FittedProperty, level: float, width: int) -> Figure:
-    del level
+def _influence(fitted: FittedProperty, _level: float, width: int) -> Figure:
     table, unit = fitted.influence, fitted.unit
     title = "Which tests the fit rests on"
     foot = (

@@ -197,18 +197,15 @@ def _states() -> Element:
         ("bent a little", "Thin bands of shear; where two cross, martensite begins."),
         ("rolled hard", "Martensite has eaten most of the grains: strong, magnetic."),
     )
-    width = 3 * _W + 2 * _GAP
     parts: list[Element] = []
-    deepest = 0
-    for k, (title, words) in enumerate(told):
+    below = [wrapped(words, _W - 4) for _, words in told]
+    for k, (title, _) in enumerate(told):
         x = k * (_W + _GAP)
         parts += [shifted(joined(_strained(k)), x, 0), frame(_W, _H, x, 0.5)]
-        parts.append(writing(title, x + 2, _H + 19, bold=True))
-        lines = wrapped(words, _W - 4)
-        deepest = max(deepest, len(lines))
-        parts += text_lines(lines, x + 2, _H + 36)
+        parts += [writing(title, x + 2, _H + 19, bold=True), *text_lines(below[k], x + 2, _H + 36)]
     words = "Three states: " + " ".join(f"{title}: {text}" for title, text in told)
-    return paper(width, _H + 44 + LINE * (deepest - 1), *parts, words=words)
+    height = _H + 44 + LINE * (max(map(len, below)) - 1)
+    return paper(3 * _W + 2 * _GAP, height, *parts, words=words)
 
 
 def _strained(state: int) -> Iterator[Element]:

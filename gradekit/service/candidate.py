@@ -19,6 +19,7 @@ from gradekit.heats.batch import as_batch
 from gradekit.relations.evaluate import evaluate
 from gradekit.relations.groups import FERRITIC, MARTENSITIC
 from gradekit.relations.steels import families_by_votes, with_family
+from gradekit.service.needs import Service
 from gradekit.service.tables import cell_number, judged
 from gradekit.standards.grades import Grade, grade, grades
 from gradekit.standards.names import names_in, other_name
@@ -117,6 +118,11 @@ class Candidate:
     @property
     def manganese_type(self) -> bool:
         return "CrMn" in self.detailed_family
+
+    @property
+    def molybdenum_type(self) -> bool:
+        """Whether molybdenum is a main addition: 1.5 % parts the kinds of 316 from those of 304."""
+        return self.least.get("Mo", 0.0) >= 1.5
 
     @property
     def stabilised(self) -> bool:
@@ -224,6 +230,10 @@ class Candidate:
                     "status": EVIDENCE[row["evidence"]],
                 }
         return None
+
+    def minimum(self, what: str, service: Service) -> float | None:
+        """Return one of these minimum properties for the form and thickness of a service."""
+        return (self.properties(service.form, service.thickness_mm) or {}).get(what)
 
 
 #: Whatever `candidate` makes a candidate of.

@@ -40,7 +40,8 @@ def findings(steel: Candidate, reference: Candidate, service: Service) -> list[F
     ]
     # a direct answer on corrosion outranks the index, which only ranks steels in a test
     direct = {f.verdict for f in kept if f.criterion in _DIRECT} - {"not assessed"}
-    heat_alone = reference.heat_resisting and not service.wetted
+    wet = service.wetted or service.contact == "atmosphere"
+    heat_alone = reference.heat_resisting and not wet
     if direct or service.chemicals or heat_alone:
         kept = [_softened(f, direct) if f.criterion == "pitting index" else f for f in kept]
     # what is met asks for no change

@@ -97,7 +97,7 @@ def _is_of(steel: Candidate, row: dict[str, str]) -> bool:
     if kind == "chromium-rich":
         return steel.family != "duplex" and chromium >= judged("sigma_chromium")
     if kind == "molybdenum":
-        return steel.family == "austenitic" and steel.least.get("Mo", 0.0) >= 1.5
+        return steel.family == "austenitic" and steel.molybdenum_type
     if kind == "ferritic":
         return steel.family == kind and chromium >= judged("brittle_chromium")
     return steel.family == kind

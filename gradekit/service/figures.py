@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from functools import cache
 
 import pandas as pd
 
@@ -13,7 +12,6 @@ from gradekit.relations.evaluate import evaluate
 from gradekit.service.candidate import Candidate
 from gradekit.service.needs import Service
 from gradekit.service.tables import naming, rows
-from gradekit.standards.grades import grade
 from gradekit.standards.tables import rows_of
 from gradekit.standards.typical import typical_contents
 
@@ -37,9 +35,9 @@ def physical(steel: Candidate) -> dict[str, str]:
         and `like`: the number whose figures these are.
     """
     table = {r["grade"]: r for r in rows("physical")}
-    molybdenum = "CrNiMo" if steel.least.get("Mo", 0.0) >= 1.5 else ""
-    words = f"{steel.detailed_family} {molybdenum}" if steel.family == "austenitic" else ""
-    words = words or steel.detailed_family
+    words = steel.detailed_family
+    if steel.family == "austenitic" and steel.molybdenum_type:
+        words += " CrNiMo"
     for word, stands in ((steel.number, steel.number), *_LIKE):
         if word and stands in table and (word == stands or word in words):
             own = table[stands] | {"like": stands}
@@ -75,8 +73,8 @@ def filler(steel: Candidate) -> dict[str, str]:
     elif steel.manganese_type:
         kind = "austenitic CrMn"
     else:
-        molybdenum = " Mo" if steel.least.get("Mo", 0.0) >= 1.5 else ""
-        kind = f"austenitic{molybdenum}{' stabilised' if steel.stabilised else ''}"
+        kind = "austenitic Mo" if steel.molybdenum_type else "austenitic"
+        kind += " stabilised" if steel.stabilised else ""
     row = next(r for r in rows("fillers") if r["for"] == kind)
     return {"ferrite": _ferrite(steel, row)} | {k: row[k] for k in ("filler", "status", "source")}
 
@@ -108,12 +106,6 @@ def names_elsewhere(steel: Candidate) -> dict[str, str]:
     return {system: ", ".join(filter(None, names)) for system, names in by_system.items()}
 
 
-@cache
-def _hardest(number_: str) -> str:
-    listed = grade(number_).properties["hardness_max"]
-    return next((text for text in listed if text), "")
-
-
 def figures(steels: tuple[Candidate, ...], service: Service) -> pd.DataFrame:
     """Return what is asked next of steels, a row a figure and a column a steel.
 
@@ -137,11 +129,9 @@ def figures(steels: tuple[Candidate, ...], service: Service) -> pd.DataFrame:
         for quantity, (sign, unit, key) in _STRENGTHS.items():
             typical = _typical_values(steels, service, quantity, at)
             for steel, value in zip(steels, typical, strict=True):
-                held = steel.properties(service.form, service.thickness_mm) or {}
-                least = _CODE if where else _told(held.get(key), "").strip()
-                columns[steel.name][f"{sign}{where}, {unit}, least / typical"] = (
-                    f"{least} / {value}"
-                )
+                least = _CODE if where else _told(steel.minimum(key, service), "").strip()
+                row = f"{sign}{where}, {unit}, least / typical"
+                columns[steel.name][row] = f"{least} / {value}"
     return pd.DataFrame({s.name: columns[s.name] | _column(s, service, steels[0]) for s in steels})
 
 
@@ -185,7 +175,7 @@ def _column(steel: Candidate, service: Service, now: Candidate) -> dict[str, str
         dict.fromkeys((scale["continuous_c"], scale["continuous_most_c"]))
     )  # fmt: skip
     return {
-        "hardness at most": _hardest(steel.grade.number) or _NONE,
+        "hardness at most": next(filter(None, steel.grade.properties["hardness_max"]), _NONE),
         "forming index, least A over that of now": _forming_index(steel, now, service),
         "density, weight": f"{density / 1000:.1f} g/cm³{like}, "
         f"{density * service.thickness_mm / 1000:.1f} kg/m²",
@@ -207,10 +197,7 @@ def _told(value: str | float | None, unit: str) -> str:
 
 
 def _forming_index(steel: Candidate, now: Candidate, service: Service) -> str:
-    own, its = (
-        (s.properties(service.form, service.thickness_mm) or {}).get("elongation")
-        for s in (steel, now)
-    )
+    own, its = (s.minimum("elongation", service) for s in (steel, now))
     return f"{own / its:.2f}" if own and its else _NONE
 
 

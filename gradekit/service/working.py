@@ -41,7 +41,7 @@ def product_form(steel: Candidate, reference: Candidate, service: Service) -> Fi
 
 def held_form(steel: Candidate, reference: Candidate, service: Service) -> Finding | None:
     """Whether the tables hold minimum properties of the form and thickness that is asked for."""
-    if not _annealed(service) or _least(steel, service, "rp02") is not None:
+    if not _annealed(service) or steel.minimum("rp02", service) is not None:
         return None
     why = f"no minimum properties of {steel.title} as {_size(service)} are held"
     remedy = "another thickness or form, or properties agreed with the maker"
@@ -64,7 +64,7 @@ def strength(steel: Candidate, reference: Candidate, service: Service) -> Findin
     own = steel.properties(service.form, service.thickness_mm)
     if not _annealed(service) or own is None or own["rp02"] is None:
         return None  # the temper decides, or `held_form` says that there is none
-    got, asked = own["rp02"], _least(reference, service, "rp02")
+    got, asked = own["rp02"], reference.minimum("rp02", service)
     source, status = own["standard"], own["status"]
     if asked is None:
         why = f"no minimum of {reference.title} as {_size(service)} is held to compare with"
@@ -95,10 +95,6 @@ def _size(service: Service) -> str:
     return f"{service.form}, {service.thickness_mm:g} mm"
 
 
-def _least(steel: Candidate, service: Service, what: str) -> float | None:
-    return (steel.properties(service.form, service.thickness_mm) or {}).get(what)
-
-
 def forming(steel: Candidate, reference: Candidate, service: Service) -> Finding | None:
     """Bending by elongation and radius; drawing by elongation, which tells stretch alone."""
     if service.forming in ("none", "machining"):
@@ -109,7 +105,7 @@ def forming(steel: Candidate, reference: Candidate, service: Service) -> Finding
         why += "temper decides"
         remedy = "a bend test of the temper, along and across the rolling direction"
         return Finding("not assessed", why, source="EN 10151", status="", remedy=remedy)
-    now = _least(reference, service, "elongation")
+    now = reference.minimum("elongation", service)
     own = steel.properties(service.form, service.thickness_mm)
     if own is None or own["elongation"] is None or now is None:
         why = "no minimum elongation is held for this form and thickness"

@@ -483,5 +483,5 @@ def _index(steel: Candidate) -> Bar:
 
 
 def _least(steel: Candidate, service: Service, key: str) -> Bar:
-    value = (steel.properties(service.form, service.thickness_mm) or {}).get(key)
+    value = steel.minimum(key, service)
     return Bar(steel.name, value, value, "none held" if value is None else f"{value:g}")

@@ -175,20 +175,17 @@ def _one_end_rows(
         if len(positions) < 2:
             continue
         for limit in window.limits:
-            e = limit.element
-            values = [everything[p][1][e] for p in positions if e in everything[p][1]]
-            exact = [v.high for v in values if not v.text]
-            low = limit.low
-            if low is None or limit.high is None or not exact:
+            low, high = limit.low, limit.high
+            samples = (everything[p][1].get(limit.element) for p in positions)
+            exact = [s.high for s in samples if s is not None and not s.text]
+            if low is None or high is None or not exact:
                 continue
-            if min(exact) < low and max(exact) > limit.high:
+            if min(exact) < low and max(exact) > high:
                 status = "verified" if window.side == "EN" else "memory"
-                reason = (
-                    f"samples of one cast lie below {low} and above {limit.high}; they may lie "
-                    "beyond one end only"
-                )
-                margin = max(min(exact) - low, limit.high - max(exact))
-                finding = LimitFinding(None, low, limit.high, margin, "stop", status, (reason,))
+                reason = f"samples of one cast lie below {low} and above {high}; they may lie "
+                reason += "beyond one end only"
+                margin = max(min(exact) - low, high - max(exact))
+                finding = LimitFinding(None, low, high, margin, "stop", status, (reason,))
                 out.append(row_of(cast, limit, window, finding, "samples of a cast"))
     return out
 

@@ -173,21 +173,19 @@ class Grade:
 
     def _repr_html_(self) -> str:
         spans, every = {}, []
-        for window in self.windows:
-            own = self.limits[
-                (self.limits["standard"] == window.standard)
-                & (self.limits["designation"] == window.designation)
-            ]
-            own = own.drop(columns=["designation", "standard"]).set_index("element")
+        names = ["designation", "standard"]
+        for (designation, standard), own in self.limits.groupby(names, sort=False):
+            title = f"{designation} ({standard})"
+            own = own.drop(columns=names).set_index("element")
             # an element may stand twice: a limit, and a rule
             texts = pd.Series(
                 [_span(*ends) for ends in zip(own["min"], own["max"], own["rule"], strict=True)],
                 own.index,
             )
-            spans[window.title] = texts.groupby(level=0, sort=False).agg("; ".join)
+            spans[title] = texts.groupby(level=0, sort=False).agg("; ".join)
             disputed = own["note"].where(own["evidence"] == "conflicting", "")
             unit = {"min": "wt%", "max": "wt%"}
-            every.append(table(own.assign(note=disputed), window.title, units=unit, wide=["note"]))
+            every.append(table(own.assign(note=disputed), title, units=unit, wide=["note"]))
             # A note on a settled limit is about the whole window.
             notes = dict.fromkeys(n for n in own["note"] if n and n not in set(disputed))
             every += map(small, notes)

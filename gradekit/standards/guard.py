@@ -71,11 +71,11 @@ def internal_window(
     if not isinstance(z, Real) or not 0 <= z < np.inf:
         raise InputError("z", "a number of standard deviations, 0 or more", z)
     known = None if scatter is None else as_scatter(scatter)
+    digits = {r["element"]: float(r["last_digit"]) for r in rows_of("laboratory_sd")}
     rows = []
     for row in window(names, standard, safest=safest).itertuples():
         s, note = _sd(known, {row.element: 1.0}, {row.element: row.max})
-        digit = _last_digits().get(row.element, 0.0)
-        guard = round(z * s + digit / 2, 6)
+        guard = round(z * s + digits.get(row.element, 0.0) / 2, 6)
         low, high = round(row.min + guard, 6), round(row.max - guard, 6)
         state = "open" if s == s else "not guarded"
         if low > high or high < 0:
@@ -117,11 +117,6 @@ def _laboratory() -> tuple[tuple[str, float, float], ...]:
         for r in rows_of("laboratory_sd")
     ]
     return tuple(sorted(steps, key=lambda f: -f[1]))
-
-
-@cache
-def _last_digits() -> dict[str, float]:
-    return {r["element"]: float(r["last_digit"]) for r in rows_of("laboratory_sd")}
 
 
 def _sd(known, line: dict[str, float], at: dict[str, float]) -> tuple[float, str]:

@@ -70,6 +70,15 @@ def test_two_readings_are_told_in_whatever_digits_they_are_typed():
             read_number(text, "price of Ni", "a number")
 
 
+def test_nothing_is_nearest_to_nothing():
+    for given in ("", " "):
+        with pytest.raises(gk.InputError) as caught:
+            as_scatter({given: 0.1})
+        assert str(caught.value) == (
+            f"scatter, element · must be a chemical symbol such as Cr · got {given!r}"
+        )
+
+
 def test_what_is_no_number_has_no_decimal_sign():
     assert column_sign(["5.3, 6", "30.11,26", "1,234.5,6", "0,5"]) == ","
     assert column_sign(["5.3, 6", "12 2.5"]) == ""

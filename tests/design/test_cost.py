@@ -212,3 +212,11 @@ def test_a_second_aim_may_ask_for_elements_that_the_brief_does_not_use():
     design = gk.design_grade(gk.Brief({}, within="316L", minimise="nickel"), prices)
     assert "Co" not in design.brief.variables
     assert len(design.front("co2", points=3).table) >= 1
+
+
+@pytest.mark.parametrize(("day", "plain"), [("2026-10-01", True), ("1 October", False)])
+def test_a_price_list_says_where_its_date_is_none(day, plain):
+    rows = {"element": ["Fe"], "price_crown_per_t": [420], "recovery": [1], "date": day}
+    listed = gk.read_prices(pd.DataFrame(rows))
+    assert listed.date == day and plain == (not listed.remarks)
+    assert plain or "'1 October'" in listed._repr_html_().replace("&#x27;", "'")

@@ -16,6 +16,7 @@ import gradekit as gk
 from gradekit.core.flags import Flag
 from gradekit.lessons.exercise import FORMS, KINDS
 from gradekit.lessons.marking import mark
+from gradekit.lessons.prompts import PROMPTS
 from gradekit.lessons.sets import TEMPLATES, TOPICS
 from gradekit.lessons.steels import STEELS
 from gradekit.relations.topics import CATALOGUE
@@ -63,6 +64,17 @@ def test_no_slip_is_right_and_no_answer_doubtful(name):
         if e.form == "order":
             assert sorted(e.answer) == sorted(e.choices)
         assert json.loads(json.dumps(e.data()))["question"] == e.question
+
+
+def test_what_a_question_says_of_its_tolerance_is_what_is_judged_by():
+    asked = [e for name in TEMPLATES for e in drawn(name)[:20]]
+    asked += [prompt.exercise() for prompt in PROMPTS.values()]
+    stated = 0
+    for e in asked:
+        if within := re.search(rf"Within ({NUMBER})", e.question):
+            assert float(within[1]) == pytest.approx(e.tolerance), e.question
+            stated += 1
+    assert stated > 150
 
 
 @pytest.mark.parametrize("name", TEMPLATES)

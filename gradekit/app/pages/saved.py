@@ -30,7 +30,6 @@ PAGE_CAUTIONS = (
     "No value here replaces a test, a certificate, a design code or the standard in force, nor the "
     "judgement of a licensed engineer where safety rests on it.",
 )
-_PARTS = ("first", "second", "wire")
 
 
 def page_text(content: PageContent) -> str:
@@ -84,8 +83,7 @@ def _spec(content: PageContent) -> dict[str, Any]:
     spec = spec_of(content) | {"reference": START}
     if content.heats:
         spec["heats"] = {name: dict(contents) for name, contents in content.heats.items()}
-    if content.kind == "weld":
-        parts = [group for group in content.groups if group.key in _PARTS]
+    if parts := [group for group in content.groups if group.heat]:
         spec["names"] = {group.key: group.heat for group in parts}
         spec["blank"] = dict.fromkeys(f.name for group in parts for f in group.fields)
     return spec
@@ -112,7 +110,7 @@ def _box(field: Field, group: Group) -> dict:
     name = CONDITIONS.get(field.name, field.label or field.name)
     return {
         "key": field.name,
-        "name": f"{field.name}, {group.title}" if group.key in _PARTS else name,
+        "name": f"{field.name}, {group.title}" if group.heat else name,
         "label": field.label or field.name,
         "title": field.title,
         "step": field.step,

@@ -37,7 +37,7 @@ from gradekit.app.views import View
 from gradekit.app.widgets.fields import condition_field
 from gradekit.app.widgets.numbers import Field
 from gradekit.core.elements import is_element
-from gradekit.core.errors import NOTHING, InputError, nearest
+from gradekit.core.errors import NOTHING, InputError, one_of
 from gradekit.core.markup import Html, details, items
 from gradekit.core.verdicts import SIGNS
 from gradekit.design.backwards import design_grade
@@ -254,11 +254,8 @@ class BriefExplorer(ExplainingPanel):
             part: tuple(row for row in getattr(state, part) if row[0] != name)
             for part in ("limits", "bounds", "conditions")
         }
-        if all(kept[part] == getattr(state, part) for part in kept):
-            names = [row[0] for part in kept for row in getattr(state, part)]
-            raise InputError(
-                "what to remove", "in the brief", name or NOTHING, nearest(name, names)
-            )
+        names = [row[0] for part in kept for row in getattr(state, part)]
+        one_of("what to remove", name or NOTHING, names, "in the brief")
         self.change(replace(state, **kept))
         self.fill(self.state)
         return f"{name} is out"

@@ -7,10 +7,8 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-import numpy as np
 import pandas as pd
 
-from gradekit.core.aliases import Label
 from gradekit.core.errors import NOTHING, InputError
 from gradekit.core.numbers import column_sign, number_of
 from gradekit.core.reader import blank, cell_at, letters
@@ -25,8 +23,8 @@ from gradekit.heats.certificates.building import (
 )
 from gradekit.heats.certificates.cells import heads_grades, is_numbered, plain_text
 from gradekit.heats.certificates.headers import column_element, refused_unit
-from gradekit.heats.certificates.layout import SpokenRows, find_blocks, numeric
-from gradekit.heats.certificates.rowkinds import BlockPart, sort_rows
+from gradekit.heats.certificates.layout import SpokenRows, TableBlock, find_blocks, numeric
+from gradekit.heats.certificates.rowkinds import sort_rows
 from gradekit.heats.certificates.units import (
     is_unit_column,
     known_units,
@@ -73,24 +71,25 @@ def read_rows(rows: Sequence[Sequence], journal: Journal, sheet: str = "") -> pd
         for block in blocks
         for number in written_numbers((h, block.cells(i, 5000)) for i, h in enumerate(block.header))
     )
-    parts = [part for part in (sort_rows(block, journal) for block in blocks) if part.rows]
-    return batch_of(parts, journal, sheet)
+    for block in blocks:
+        sort_rows(block, journal)
+    return batch_of([block for block in blocks if block.rows], journal, sheet)
 
 
-def batch_of(parts: list[BlockPart], journal: Journal, sheet: str = "") -> pd.DataFrame:
-    """Return the batch of these parts of a sheet, with what stood around them."""
-    analysed = [part for part in parts if part.elements]
+def batch_of(blocks: list[TableBlock], journal: Journal, sheet: str = "") -> pd.DataFrame:
+    """Return the batch of the heats of a sheet, with what stood around them."""
+    analysed = [block for block in blocks if block.elements]
     if not analysed:
         raise InputError(journal.source, "at least one heat under the header", NOTHING)
     units = title_units([*journal.titles, sheet])
     _check_units(units, journal.source)
     printed = fields_of(journal.titles)
     _name(analysed, printed, journal.remarks)
-    batch = _join([_build(part, units, journal) for part in analysed], journal.source)
+    batch = _join([_build(block, units, journal) for block in analysed], journal.source)
     notes = dict(notes_of(batch))
     journal.remarks += _doubts(batch)
     about = notes["about"]
-    results = [part for part in parts if not part.elements]
+    results = [block for block in blocks if not block.elements]
     _add_results(about, results, set(batch.index), journal)
     for key, value in printed.items():
         if key not in map(str.lower, about):
@@ -145,19 +144,19 @@ def fields_of(titles: list[str]) -> dict[str, str]:
     return printed
 
 
-def _name(parts: list[BlockPart], printed_fields: dict[str, str], remarks: list[str]) -> None:
+def _name(blocks: list[TableBlock], printed_fields: dict[str, str], remarks: list[str]) -> None:
     """Give every heat of the file its own name; blocks that go on with the same heats share it."""
     titled = [key for key in printed_fields if is_name_column(key)]
     printed = printed_fields.pop(titled[0]) if titled else None
-    groups: list[list[BlockPart]] = []
-    for part in parts:
-        part.names = [name if name is not None else printed for name in part.names]
-        same = groups and groups[-1][0].names == part.names and groups[-1][0].kinds == part.kinds
-        known = set().union(*(p.elements for p in groups[-1])) if groups else set()
-        if same and any(part.names) and not part.elements & known:
-            groups[-1].append(part)
+    groups: list[list[TableBlock]] = []
+    for block in blocks:
+        block.names = [name if name is not None else printed for name in block.names]
+        same = groups and groups[-1][0].names == block.names and groups[-1][0].kinds == block.kinds
+        known = set().union(*(other.elements for other in groups[-1])) if groups else set()
+        if same and any(block.names) and not block.elements & known:
+            groups[-1].append(block)
         else:
-            groups.append([part])
+            groups.append([block])
     ladle = Counter(
         n
         for (p, *_) in groups
@@ -180,40 +179,41 @@ def _name(parts: list[BlockPart], printed_fields: dict[str, str], remarks: list[
             if row < len(first.names):
                 break
             row -= len(first.names)
-        return f"{first.block.where(first.numbers[row])}: "
+        return f"{first.where(first.numbers[row])}: "
 
     names = unique_names(raw, place, remarks)
     for group in groups:
         count = len(group[0].names)
-        for part in group:
-            part.names = names[:count]
+        for block in group:
+            block.names = names[:count]
         names = names[count:]
 
 
-def _build(part: BlockPart, units: dict[str, str], journal: Journal) -> tuple[pd.DataFrame, Place]:
-    """Return the heats of a block, and the words for where a row and a column of it stand."""
-    block = part.block
+def _build(
+    block: TableBlock, units: dict[str, str], journal: Journal
+) -> tuple[pd.DataFrame, Place]:
+    """Return the heats of a block, and what says where a row and a column of it stand."""
     header, labels = list(block.header), list(block.labels)
     unit_at = next((i for i, h in enumerate(header) if is_unit_column(h)), None)
     if unit_at is not None and not any(
-        unit_factor(plain_text(cell_at(row, unit_at))) for _, row in part.rows
+        unit_factor(plain_text(cell_at(row, unit_at))) for _, row in block.rows
     ):
         unit_at = None
     columns: dict[int, Sequence] = {
-        i: part.cells(i) for i in range(len(header)) if i not in (part.name_at, unit_at)
+        i: block.cells(i) for i in range(len(header)) if i not in (block.name_at, unit_at)
     }
     if unit_at is not None:
-        _give_units(part, unit_at, header, columns)
+        _give_units(block, unit_at, header, columns)
         journal.column(unit_at, header[unit_at], "units")
-    kind_at = part.kind_at
+    kind_at = block.kind_at
     if kind_at is None and block.analysis:
         kind_at = len(header)
         header.append("")
     if kind_at is not None:
         header[kind_at] = "analysis"
-        columns[kind_at] = [kind or None for kind in part.kinds]
-    spoken = bool(part.rows) and isinstance(part.rows[0][1], SpokenRows)
-    numbers = part.numbers
+        columns[kind_at] = [kind or None for kind in block.kinds]
+    spoken = bool(block.rows) and isinstance(block.rows[0][1], SpokenRows)
+    numbers = block.numbers
 
     def place(row: int | None, column: int | None) -> str:
         return block.place(None if row is None else numbers[row], None if spoken else column)
@@ -222,7 +222,7 @@ def _build(part: BlockPart, units: dict[str, str], journal: Journal) -> tuple[pd
         if not spoken and column.at < len(block.header):
             journal.column(column.at, column.label or str(column.title), taken_as, **more)
 
-    titled, seen = [], {header[part.name_at] if part.name_at is not None else ""}
+    titled, seen = [], {header[block.name_at] if block.name_at is not None else ""}
     for i, cells in columns.items():
         if header[i] or any(not blank(cell) for cell in cells):
             title = header[i] or f"column {letters(i)}"
@@ -231,26 +231,26 @@ def _build(part: BlockPart, units: dict[str, str], journal: Journal) -> tuple[pd
             seen.add(title)
             label = labels[i] if i < len(labels) else ""
             titled.append(TableColumn(i, title, label, cells))
-    batch = batch_of_columns(titled, part.names, place, enter, [], journal.sign, units)
-    if part.name_at is not None and not spoken:
-        journal.column(part.name_at, labels[part.name_at], "heat name")
-    if not part.rows:
-        journal.heats = (numbers, part.names)
-    for (number, _), name, kind in zip(part.rows, part.names, part.kinds, strict=False):
+    batch = batch_of_columns(titled, block.names, place, enter, [], journal.sign, units)
+    if block.name_at is not None and not spoken:
+        journal.column(block.name_at, labels[block.name_at], "heat name")
+    if not block.rows:
+        journal.heats = (numbers, block.names)
+    for (number, _), name, kind in zip(block.rows, block.names, block.kinds, strict=False):
         journal.row(number, name, "product analysis" if kind == "product" else "heat")
     return batch, place
 
 
 def _give_units(
-    part: BlockPart, unit_at: int, header: list[str], columns: Mapping[int, Any]
+    block: TableBlock, unit_at: int, header: list[str], columns: Mapping[int, Any]
 ) -> None:
     """Write the unit of each row behind its figures, where their column has none."""
-    for row, (number, cells) in enumerate(part.rows):
+    for row, (number, cells) in enumerate(block.rows):
         unit = plain_text(cell_at(cells, unit_at))
         if unit is None:
             continue
         if unit_factor(unit) is None:
-            where = part.block.where(number, unit_at)
+            where = block.where(number, unit_at)
             must_be = refused_unit(str(unit)) or f"one of {known_units}"
             raise InputError(f"{where}, unit", must_be, unit)
         for i, column in columns.items():
@@ -264,39 +264,37 @@ def _join(built: list[tuple[pd.DataFrame, Place]], source: str) -> pd.DataFrame:
     batches = [batch for batch, _ in built]
     if len(batches) == 1:
         return batches[0]
-    columns = list(dict.fromkeys(c for batch in batches for c in batch.columns))
-    heats = list(dict.fromkeys(h for batch in batches for h in batch.index))
-    whole = pd.DataFrame(np.nan, index=pd.Index(heats, name="heat"), columns=columns)
-    rows: dict[Label, str] = {}
-    for batch, place in built:
-        whole.loc[batch.index, batch.columns] = batch.to_numpy()
-        rows |= {heat: place(row, None) for row, heat in enumerate(batch.index)}
-    checked(whole, lambda row, _: rows[heats[row]] if row is not None else f"{source}, ")
+    # Blocks that go on with the same heats hold other elements of them.
+    numbers = [pd.DataFrame(b.to_numpy(), b.index, b.columns) for b in batches]
+    whole = pd.concat(numbers).groupby(level="heat", sort=False).first()
+    rows = {h: place(row, None) for batch, place in built for row, h in enumerate(batch.index)}
+    checked(whole, lambda row, _: rows[whole.index[row]] if row is not None else f"{source}, ")
     return with_notes(whole, joined_notes(map(notes_of, batches)))
 
 
-def _add_results(about: dict, results: Sequence[BlockPart], heats: set, journal: Journal) -> None:
+def _add_results(about: dict, results: Sequence[TableBlock], heats: set, journal: Journal) -> None:
     """Lay tables of test results alone beside the heats of the same name."""
-    for part in results:
+    for block in results:
         count: Counter = Counter()
-        for (number, row), name in zip(part.rows, part.names, strict=True):
+        for (number, row), name in zip(block.rows, block.names, strict=True):
             if name not in heats:
                 remark = f"test results of '{name}', of which there is no analysis: left out"
-                journal.remarks.append(f"{part.block.where(number)}: {remark}")
+                journal.remarks.append(f"{block.where(number)}: {remark}")
                 journal.row(number, name, "left out", "no analysis of this heat", True)
                 continue
             journal.row(number, name, "test results")
             count[name] += 1
             again = f" ({count[name]})" if count[name] > 1 else ""
-            for i, header in enumerate(part.block.header):
+            for i, header in enumerate(block.header):
                 value = plain_text(cell_at(row, i))
-                if i != part.name_at and header and value is not None:
+                if i != block.name_at and header and value is not None:
                     about.setdefault(header + again, {})[name] = value
 
 
 def _plain_numbers(column: str, values: dict | pd.Series) -> dict | pd.Series:
     """Return a column of remarks with numbers in place of texts, if all its entries are numbers."""
-    texts = {value for _, value in values.items() if value is not None}
+    entries = list(values.values()) if isinstance(values, dict) else values.tolist()
+    texts = {value for value in entries if value is not None}
     if (
         column.lower() in _TEXTS
         or heads_grades(column)
@@ -308,7 +306,7 @@ def _plain_numbers(column: str, values: dict | pd.Series) -> dict | pd.Series:
         known: dict = {t: int(t) if t.lstrip("-").isdigit() else number_of(t, sign) for t in texts}
     except ValueError:  # two readings, or too many digits: the text stays
         return values
-    numbers = [known.get(value) for _, value in values.items()]
+    numbers = [known.get(value) for value in entries]
     if isinstance(values, pd.Series):
         return pd.Series(numbers, index=values.index, dtype=object)
     return dict(zip(values, numbers, strict=True))

@@ -7,7 +7,6 @@ import csv
 import re
 from collections.abc import Callable
 from dataclasses import replace
-from itertools import zip_longest
 from typing import BinaryIO
 
 import numpy as np
@@ -25,7 +24,6 @@ from gradekit.heats.certificates.headers import column_element
 from gradekit.heats.certificates.layout import TableBlock, element_of, find_blocks, is_header
 from gradekit.heats.certificates.lines import delimiter_of, rows_of_text, spoken_line
 from gradekit.heats.certificates.rowkinds import (
-    BlockPart,
     kind_column,
     means_no_heat,
     name_like,
@@ -130,9 +128,9 @@ def read_plain(file: BinaryIO, source: str) -> pd.DataFrame:
     if names and max(map(len, names)) > MOST_SIGNS:
         raise NotPlain("a name is too long")
     labels: list = names or [None] * len(frame)
-    part = _Columns(block, name_at, labels, frame, first)
+    part = _Columns(replace(block, name_at=name_at), labels, frame, first)
     _check(part, sep)
-    first_rows = ((header[i], frame[i].iloc[:5000].unique()) for i in analysed)
+    first_rows = ((header[i], part.cells(i, 5000).unique()) for i in analysed)
     journal.sign = column_sign(written_numbers(first_rows))
     return batch_of([part], journal)
 
@@ -142,21 +140,20 @@ def _name(cell: str) -> str:
     return cell.strip() if plain else clean_text(original_text(cell))
 
 
-class _Columns(BlockPart):
+class _Columns(TableBlock):
     """The heats of a large table, whose cells stand in columns of a frame."""
 
-    def __init__(
-        self, block: TableBlock, name_at: int | None, names: list, frame: pd.DataFrame, first: int
-    ):
-        super().__init__(block, name_at, None, [], names, [""] * len(frame))
+    def __init__(self, block: TableBlock, names: list, frame: pd.DataFrame, first: int):
+        kinds = [""] * len(frame)
+        super().__init__(**vars(block) | {"rows": [], "names": names, "kinds": kinds})
         self.frame, self.first = frame, first
 
     @property
     def numbers(self) -> range:
         return range(self.first, self.first + len(self.frame))
 
-    def cells(self, i: int) -> pd.Series:
-        return self.frame[i]
+    def cells(self, column: int, most: int | None = None) -> pd.Series:
+        return self.frame[column].iloc[:most]
 
 
 def _survey(file: BinaryIO, source: str, sep: str, first: int) -> tuple[str, int, int]:
@@ -192,45 +189,37 @@ def _survey(file: BinaryIO, source: str, sep: str, first: int) -> tuple[str, int
 
 def _check(part: _Columns, sep: str) -> None:
     """Raise `NotPlain` where a row may be anything else than a heat of its own."""
-    frame, header, names = part.frame, part.block.header, part.names
+    frame, header, names = part.frame, part.header, part.names
+    width, label = len(frame.columns) + (part.name_at is not None), part.name_at or 0
     texts = {i: frame[i].cat.categories for i in frame}
     codes = {i: frame[i].cat.codes.to_numpy() for i in texts}
-
-    width = len(frame.columns) + (part.name_at is not None)
 
     def rows(bad: np.ndarray, what: str) -> None:
         if bad.any():
             raise NotPlain(f"row {part.numbers[int(np.argmax(bad))] + 1} {what}")
 
     def over(i: int, tell: Callable[[str], int]) -> np.ndarray:
-        return np.array([tell(t) for t in texts[i]])[codes[i]]
+        if i == part.name_at:
+            return np.fromiter(map(tell, names), np.int16, len(names))
+        return np.array([tell(text) for text in texts[i]], np.int16)[codes[i]]
 
-    def strange(text: str) -> bool:
-        return blank(text) or text.lstrip()[:1] in "#-=|:+"
-
-    label = part.name_at or 0
-    rows(over(0, strange) if 0 in texts else _each(names, strange), "does not begin with a heat")
-    if label in texts:
+    rows(over(0, lambda t: blank(t) or t.lstrip()[:1] in "#-=|:+"), "does not begin with a heat")
+    if part.name_at is None:
         rows(over(label, lambda t: means_no_heat(clean_text(t))), "is no heat")
     else:
-        rows(
-            _each(names, lambda t: not t or (not t[-1].isdigit() and means_no_heat(t))),
-            "is no heat with a name",
-        )
-        rows(_each(names, lambda t: unlike(t, names)), "has no digit in its name")
+        no_name = over(label, lambda t: not t or (not t[-1].isdigit() and means_no_heat(t)))
+        rows(no_name, "is no heat with a name")
+        rows(over(label, lambda t: unlike(t, names)), "has no digit in its name")
     for i in range(len(header), width):
-        rows(~over(i, blank), f"has more than {len(header)} cells")
-    empty = np.ones(len(frame), bool)
-    figures, symbols = np.zeros((2, len(frame)), np.int16)
-    for i in texts:
-        empty &= over(i, blank) if i != 0 or part.name_at is not None else True
+        rows(over(i, blank) == 0, f"has more than {len(header)} cells")
+    filled, figures, symbols = np.zeros((3, len(frame)), np.int16)
+    for i in range(width):
         figures += over(i, lambda t: t[:1] in "0123456789<" and bool(t))
-        symbols += over(i, lambda t: _symbols(t, sep)).astype(np.int16)
-    rows(empty, "has no analysis")
-    if part.name_at is not None:
-        figures += np.array([t[0] in "0123456789<" for t in names])
-        if re.search(_SYMBOL.pattern, "\n".join(names), re.M):
-            symbols += np.array([_symbols(t, sep) for t in names], np.int16)
+        if i != label:
+            filled += over(i, blank) == 0
+        if i != part.name_at or re.search(_SYMBOL.pattern, "\n".join(names), re.M):
+            symbols += over(i, lambda t: _symbols(t, sep))
+    rows(filled == 0, "has no analysis")
     for at in np.flatnonzero((2 * figures <= width) | (symbols > 1)):
         row = [names[at] if i == part.name_at else frame[i].iat[at] for i in range(width)]
         line = FileLine(row, sep.join(row))
@@ -240,8 +229,7 @@ def _check(part: _Columns, sep: str) -> None:
             other = True
         if other:
             raise NotPlain(f"row {part.numbers[at] + 1} is a header or speaks in pairs")
-    cells = [texts.get(i, ["1"]) for i in range(len(header))]
-    if kind_column(replace(part.block, rows=list(enumerate(zip_longest(*cells))))) is not None:
+    if kind_column(part) is not None:
         raise NotPlain("a column tells the kind of each row")
 
 
@@ -251,7 +239,3 @@ def _symbols(text: str, sep: str) -> int:
         (m.end() < len(text) or sep.isspace()) and column_element(m[0]) is not None
         for m in _SYMBOL.finditer(text)
     )
-
-
-def _each(texts: list[str], tell: Callable[[str], bool]) -> np.ndarray:
-    return np.fromiter(map(tell, texts), bool, len(texts))

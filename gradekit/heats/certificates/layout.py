@@ -8,6 +8,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from itertools import islice, zip_longest
 
+import pandas as pd
+
 from gradekit.core.aliases import Cell
 from gradekit.core.elements import is_element
 from gradekit.core.errors import NOTHING, InputError, said
@@ -49,8 +51,9 @@ _PART_WORDS = {
 class TableBlock:
     """One table: its headers, its rows, and where both stand in the file.
 
-    `labels` are the headers as they stood; `only` the columns that are its own, where two tables
-    stand beside each other; `analysis` what the line above the headers says of all its rows.
+    `labels` are the headers as they stood; `analysis` what the line above them says of all rows.
+    Once its rows are sorted they are the heats, with their names as printed and the kind of each
+    analysis; `name_at` and `kind_at` are the columns of both.
     """
 
     source: str
@@ -60,8 +63,22 @@ class TableBlock:
     rows: list[tuple[int, Sequence]] = field(default_factory=list)
     labels: list[str] = field(default_factory=list)
     analysis: str = ""
+    name_at: int | None = None
+    kind_at: int | None = None
+    names: list = field(default_factory=list)
+    kinds: list[str] = field(default_factory=list)
 
-    def cells(self, column: int, most: int | None = None) -> list[Cell]:
+    @property
+    def numbers(self) -> Sequence[int]:
+        """Where its rows stand in the file, counted from 0."""
+        return [number for number, _ in self.rows]
+
+    @property
+    def elements(self) -> set[str]:
+        """The elements that its headers name."""
+        return {h.element for h in map(column_element, self.header) if h}
+
+    def cells(self, column: int, most: int | None = None) -> Sequence | pd.Series:
         """Return the cells of a column, of so many rows at most."""
         return [cell_at(row, column) for _, row in self.rows[:most]]
 
@@ -322,14 +339,15 @@ def _open(number: int, row: Sequence, above: list, journal: Journal) -> list[Tab
         for e, group in zip(named, groups, strict=True)
     ]
     if twice and {"ladle", "product"} <= set(kinds):
-        blocks = []
-        for kind in ("ladle", "product"):
-            own = ["" if k and k != kind else h for k, h in zip(kinds, header, strict=True)]
-            kept = ["" if k and k != kind else h for k, h in zip(kinds, labels, strict=True)]
-            blocks.append(
-                TableBlock(journal.source, own, number, journal.turned, labels=kept, analysis=kind)
-            )
-        return blocks
+
+        def own(kind: str, titles: list[str]) -> list[str]:
+            return ["" if k and k != kind else t for k, t in zip(kinds, titles, strict=True)]
+
+        return [
+            TableBlock(journal.source, own(kind, header), number, journal.turned,
+                       labels=own(kind, labels), analysis=kind)
+            for kind in ("ladle", "product")
+        ]  # fmt: skip
     block = TableBlock(journal.source, header, number, journal.turned, labels=labels)
     if above and _take_units(block, above[-1][1], above[-1][0]):
         journal.row(above[-1][0], _line(above[-1][1]), "units")

@@ -7,11 +7,13 @@ what finds no place in it is handed back, to be shown beside the text.
 from __future__ import annotations
 
 import re
-from typing import NamedTuple
+from typing import NamedTuple, TypeAlias
 
 from gradekit.core.elements import is_element
 from gradekit.heats.certificates.parts import FIGURE, LEAST_ELEMENTS, elements_of, test_head
 
+#: A word of a line, and where its middle stands.
+_Placed: TypeAlias = tuple[str, float]
 _TIMES = re.compile(r"[x×*]\s?10{1,4}|[x×*]10\^?-?\d")
 
 
@@ -66,18 +68,21 @@ def laid_out(text: str) -> Pasted | None:
     return Pasted("\n".join(";".join(cells) for cells in table), tuple(left))
 
 
-def _columns(line: str) -> list[tuple[str, float]]:
+def _placed(line: str) -> list[_Placed]:
+    return [(word[0], (word.start() + word.end()) / 2) for word in re.finditer(r"\S+", line)]
+
+
+def _columns(line: str) -> list[_Placed]:
     """Elements and tests of a head line with their factor, and where in the line they stand."""
-    columns: list[tuple[str, float]] = []
-    for word in re.finditer(r"\S+", line):
-        middle = (word.start() + word.end()) / 2
-        plain = word[0].rstrip("%").strip("()[]")
+    columns: list[_Placed] = []
+    for word, place in _placed(line):
+        plain = word.rstrip("%").strip("()[]")
         if is_element(plain):
-            columns.append((plain, middle))
-        elif columns and (test := test_head(word[0])):
-            columns.append((test, middle))
-        elif columns and _TIMES.fullmatch(word[0]):
-            columns[-1] = (f"{columns[-1][0]} {word[0]}", columns[-1][1])
+            columns.append((plain, place))
+        elif columns and (test := test_head(word)):
+            columns.append((test, place))
+        elif columns and _TIMES.fullmatch(word):
+            columns[-1] = (f"{columns[-1][0]} {word}", columns[-1][1])
     return columns
 
 
@@ -85,45 +90,38 @@ class _Line(NamedTuple):
     """A row of figures: its label, and figures with the places in the line where they stand."""
 
     label: str
-    figures: tuple[tuple[str, float], ...]
+    figures: list[_Placed]
 
 
 def _row(line: str, columns: int) -> _Line | None:
-    words = list(re.finditer(r"\S+", line))
-    figures = [w for w in words if FIGURE.fullmatch(w[0])]
-    label = [
-        w for w in words if w not in figures and (not figures or w.start() < figures[0].start())
-    ]
-    if len(figures) > columns:  # a heat number with blanks in it
-        extra = figures[: len(figures) - columns]
-        label, figures = [*label, *extra], figures[len(extra) :]
+    words = _placed(line)
+    figures = [word for word in words if FIGURE.fullmatch(word[0])]
+    label = [w for w in words if w not in figures and (not figures or w[1] < figures[0][1])]
+    extra = max(0, len(figures) - columns)  # of a heat number with blanks in it
+    label, figures = [*label, *figures[:extra]], figures[extra:]
     if not figures:
         return None
-    named = " ".join(w[0] for w in label)
-    named = "" if named.casefold() in ("heat", "ladle", "cast", "product") else named
-    return _Line(named, tuple((w[0], (w.start() + w.end()) / 2) for w in figures))
+    named = " ".join(text for text, _ in label)
+    return _Line("" if named.casefold() in ("heat", "ladle", "cast", "product") else named, figures)
 
 
-def _filled(rows: list[_Line], columns: list[tuple[str, float]]) -> list[list[str]]:
+def _filled(rows: list[_Line], columns: list[_Placed]) -> list[list[str]]:
     """The cells of rows: in order where all are there; a row with gaps goes by places and sizes."""
     whole = [r for r in rows if len(r.figures) == len(columns)]
     places = [place for _, place in (whole[0].figures if whole else columns)]
-    sizes: list[float | None] = [None] * len(columns)
-    if whole:
-        sizes = [_size(text) for text, _ in whole[-1].figures]
+    usual = [text for text, _ in whole[-1].figures] if whole else [""] * len(columns)
+    sizes = [*map(_size, usual)]
     return [
         [text for text, _ in r.figures] if r in whole else _by_place(r.figures, places, sizes)
         for r in rows
     ]
 
 
-def _by_place(
-    figures: tuple[tuple[str, float], ...], places: list[float], sizes: list[float | None]
-) -> list[str]:
+def _by_place(figures: list[_Placed], places: list[float], sizes: list[float | None]) -> list[str]:
     """The order-keeping way to fill the columns that moves figures least; a figure many times the
     content of a column does not belong to it."""
 
-    def cost(figure: tuple[str, float], k: int) -> float:
+    def cost(figure: _Placed, k: int) -> float:
         text, place = figure
         size, usual = _size(text), sizes[k]
         strange = size and usual and not 0.2 <= size / usual <= 10

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -35,45 +34,22 @@ _FOOT = re.compile(
 )
 
 
-@dataclass
-class BlockPart:
-    """The heats of one block: rows of the file, names as printed, kinds of analysis."""
-
-    block: TableBlock
-    name_at: int | None
-    kind_at: int | None
-    rows: list[tuple[int, Sequence]]
-    names: list
-    kinds: list[str]
-
-    @property
-    def numbers(self) -> Sequence[int]:
-        return [number for number, _ in self.rows]
-
-    def cells(self, i: int) -> Sequence:
-        return [cell_at(row, i) for _, row in self.rows]
-
-    @property
-    def elements(self) -> set[str]:
-        return {h.element for h in map(column_element, self.block.header) if h}
-
-
-def sort_rows(block: TableBlock, journal: Journal) -> BlockPart:
-    """Part the rows of a block into heats, limits, statistics and lines of text."""
+def sort_rows(block: TableBlock, journal: Journal) -> None:
+    """Part the rows of a block: the heats stay; limits, statistics and lines of text go."""
     names = [i for i, h in enumerate(block.header) if is_name_column(h)]
     analysed = [i for i, h in enumerate(block.header) if column_element(h)]
-    kind_at = kind_column(block)
-    name_at = names[0] if names else name_like(block, analysed, kind_at)
-    if name_at is not None and not names:
+    block.kind_at = kind_column(block)
+    block.name_at = names[0] if names else name_like(block, analysed, block.kind_at)
+    if block.name_at is not None and not names:
         why = "the heats are called by it, as its entries are all there and differ"
-        journal.remarks.append(f"{block.source}, column '{block.header[name_at]}': {why}")
-    part = BlockPart(block, name_at, kind_at, [], [], [])
+        journal.remarks.append(f"{block.source}, column '{block.header[block.name_at]}': {why}")
     short = 0
     means: list[tuple[int, Sequence]] = []
-    for number, row in block.rows:
+    rows, block.rows = block.rows, []
+    for number, row in rows:
         _refuse_beyond(block, number, row)
-        name = plain_text(cell_at(row, name_at))
-        kind = kind_of(cell_at(row, kind_at))
+        name = plain_text(cell_at(row, block.name_at))
+        kind = kind_of(cell_at(row, block.kind_at))
         if kind is None and isinstance(name, str) and kind_of(name) in LIMIT_ROWS:
             kind, name = kind_of(name), None
         elif kind is None and journal.limits and kind_of(name) == "":
@@ -81,11 +57,11 @@ def sort_rows(block: TableBlock, journal: Journal) -> BlockPart:
         label = name if isinstance(name, str) else None
         if label is None:
             label = next((c for c in row if isinstance(c, str) and c.strip()), None)
-        said_heat = kind in ("ladle", "product") and part.kind_at is not None
+        said_heat = kind in ("ladle", "product") and block.kind_at is not None
         statistic = ""
-        odd = not said_heat and unlike(label, part.names)
+        odd = not said_heat and unlike(label, block.names)
         if analysed and not said_heat and (kind in ("min", "max") or statistic_word(label) or odd):
-            above = [[cell_at(r, i) for i in analysed] for _, r in part.rows[-500:]]
+            above = [[cell_at(r, i) for i in analysed] for _, r in block.rows[-500:]]
             figures = [cell_at(row, i) for i in analysed]
             statistic, fits = statistic_of(label, kind, figures, above, bool(means), journal.sign)
         if statistic == "heat":
@@ -119,8 +95,8 @@ def sort_rows(block: TableBlock, journal: Journal) -> BlockPart:
             journal.remarks.append(f"{block.where(number)}: {remark}")
             journal.row(number, filled[0], "left out", "a line of text", surprise=True)
             continue
-        if kind == "product" and name is None and part.names:
-            name = part.names[-1]
+        if kind == "product" and name is None and block.names:
+            name = block.names[-1]
         if isinstance(row, FileLine) and len(row) < len(block.header):
             if row.packed:
                 raise InputError(
@@ -130,20 +106,19 @@ def sort_rows(block: TableBlock, journal: Journal) -> BlockPart:
                     "with only blanks between, what is not reported must be written as n.d. or -",
                 )
             short += any(block.header[len(row) :])
-        part.rows.append((number, row))
-        part.names.append(str(name) if name is not None else None)
-        part.kinds.append(kind or block.analysis)
-    if not part.rows and means:
+        block.rows.append((number, row))
+        block.names.append(str(name) if name is not None else None)
+        block.kinds.append(kind or block.analysis)
+    if not block.rows and means:
         # A sheet with the figures of one heat alone: its mean is the analysis.
         number, row = means[-1]
-        part.rows, part.names, part.kinds = [(number, row)], [None], [block.analysis]
+        block.rows, block.names, block.kinds = [(number, row)], [None], [block.analysis]
         journal.forget(number)
         journal.remarks.append(f"{block.where(number)}: the mean is taken as the analysis")
-    _refuse_misaligned(part, short, analysed)
+    _refuse_misaligned(block, short, analysed)
     if short:
-        rows = "1 row ends" if short == 1 else f"{short} rows end"
-        journal.remarks.append(f"{block.source}: {rows} early; what is missing stays unknown")
-    return part
+        ends = "1 row ends" if short == 1 else f"{short} rows end"
+        journal.remarks.append(f"{block.source}: {ends} early; what is missing stays unknown")
 
 
 def means_no_heat(name: Label) -> bool:
@@ -174,7 +149,7 @@ def kind_column(block: TableBlock) -> int | None:
     """Return the column that says of every row what it is."""
     for i, header in enumerate(block.header):
         if header.lower() in _KIND_COLUMNS or (not header and not block.analysis):
-            kinds = [kind_of(cell) for cell in block.cells(i) if not blank(cell)]
+            kinds = {kind_of(cell) for cell in {*block.cells(i)} if not blank(cell)}
             if any(kinds) and None not in kinds:
                 return i
     return None
@@ -189,16 +164,16 @@ def _is_text(cell: Cell, row: Sequence, block: TableBlock) -> bool:
     return sentence or (alone and not numeric(cell))
 
 
-def _refuse_misaligned(part: BlockPart, short: int, analysed: list[int]) -> None:
+def _refuse_misaligned(block: TableBlock, short: int, analysed: list[int]) -> None:
     """Refuse a text whose rows end before the last content: nobody can tell which cell is whose."""
-    if not short or 2 * short < len(part.rows):
+    if not short or 2 * short < len(block.rows):
         return
     last = analysed[-1] if analysed else -1
-    if all(blank(cell_at(row, last)) for _, row in part.rows):
-        number, row = next((n, r) for n, r in part.rows if len(r) < len(part.block.header))
+    if all(map(blank, block.cells(last))):
+        number, row = next((n, r) for n, r in block.rows if len(r) < len(block.header))
         raise InputError(
-            part.block.where(number),
-            f"{len(part.block.header)} cells, as many as the header has",
+            block.where(number),
+            f"{len(block.header)} cells, as many as the header has",
             said(f"{len(row)} cells, as in most rows"),
         )
 
