@@ -240,13 +240,14 @@ class Diagram:
         """Return the reading, shown at the ends of the scale where it lies beyond, and flags."""
         with np.errstate(all="ignore"):
             value = np.asarray(self._value.on({"x": x, "y": y}), dtype=float)
-        lost = ~np.isfinite(value)
-        low, high = value < self.ends[0], value > self.ends[1]
-        flag = np.zeros(x.shape, dtype=np.uint16)
-        flag[low | high] |= int(Flag.CLAMPED)
-        flag[high & self.data.open_end] |= int(Flag.ABOVE_RANGE)
-        flag[lost & np.isfinite(x) & np.isfinite(y)] |= int(Flag.UNDEFINED)
-        return np.where(lost, np.nan, np.clip(value, *self.ends)), flag
+        given, lost = np.isfinite(x) & np.isfinite(y), ~np.isfinite(value)
+        least, most = self.ends
+        low, high = value < least, value > most
+        flag = np.where(low | high, np.uint16(Flag.CLAMPED), np.uint16(0))
+        if self.data.open_end:
+            flag |= np.where(high, np.uint16(Flag.ABOVE_RANGE), np.uint16(0))
+        flag |= np.where(lost & given, np.uint16(Flag.UNDEFINED), np.uint16(0))
+        return np.where(lost, np.nan, np.clip(value, least, most)), flag
 
     def __repr__(self) -> str:
         return f"Diagram: {self.title} ({self.caution})"

@@ -39,7 +39,7 @@ def _metals(named: Mapping[str, HeatsLike]) -> pd.DataFrame:
     """Return a row a metal, with the elements of any of them; what is not told as NaN."""
     rows = [one_heat(heat, what).iloc[0] for what, heat in named.items()]
     elements = list(dict.fromkeys(e for row in rows for e in row.index))
-    return pd.DataFrame([row.reindex(elements) for row in rows])
+    return pd.DataFrame([row.reindex(elements).to_numpy() for row in rows], columns=elements)
 
 
 def _mixed(metals: pd.DataFrame, shares: list[np.ndarray], index: pd.Index) -> pd.DataFrame:

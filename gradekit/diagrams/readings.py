@@ -11,7 +11,7 @@ from typing import Any
 
 import numpy as np
 
-from gradekit.core.formula import Formula
+from gradekit.core.linear import NotLinear, Sum, expression
 from gradekit.diagrams.files import DiagramData, shipped, shipped_names
 from gradekit.relations import groups
 from gradekit.relations.declaration import CONDITIONS, Check, Linear, Relation
@@ -51,8 +51,8 @@ def declare(data: DiagramData, *, replace: bool = False) -> Relation:
     if replace and name in CATALOGUE:
         CATALOGUE.remove(name)
     if (straight := _straight(data)) and isinstance(x, Linear) and isinstance(y, Linear):
-        slope_x, slope_y, constant = straight
-        algebra = f"{constant!r} + {slope_x!r}*{x.name} + {slope_y!r}*{y.name}"
+        slopes = (f"{straight.slopes.get(k, 0.0)!r}*{r.name}" for k, r in (("x", x), ("y", y)))
+        algebra = " + ".join([repr(straight.constant), *slopes])
         return CATALOGUE.linear(algebra=algebra, **fields)
     algebra = f"x = {data.x.relation}; y = {data.y.relation}; {data.value_algebra}"
     return CATALOGUE.function(algebra=algebra, **fields)
@@ -98,18 +98,13 @@ def _basis(data: DiagramData) -> str:
     return "; ".join([*words, second_look] if second_look else words)
 
 
-def _straight(data: DiagramData) -> tuple[float, float, float] | None:
-    """Return slopes and constant of a reading with straight, parallel and equally spaced lines."""
-    if data.closed_form is None:
+def _straight(data: DiagramData) -> Sum | None:
+    """Return a reading with straight, parallel and equally spaced lines as a sum of x and y."""
+    try:
+        line = expression(data.value_algebra)
+    except NotLinear:
         return None
-    at = np.array([[0.0, 0.0], [1.0, 0.0], [0.0, 1.0], [7.0, 11.0], [-5.0, 3.0]])
-    with np.errstate(all="ignore"):
-        value = Formula(data.value_algebra).on({"x": at[:, 0], "y": at[:, 1]})
-    constant, slope_x, slope_y = value[0], value[1] - value[0], value[2] - value[0]
-    flat = np.allclose(value, constant + at @ [slope_x, slope_y], rtol=1e-12)
-    if not flat:
-        return None
-    return round(float(slope_x), 12), round(float(slope_y), 12), round(float(constant), 12)
+    return line if isinstance(line, Sum) else None
 
 
 def _point_of_a_line(data: DiagramData) -> Check:

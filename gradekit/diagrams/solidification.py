@@ -69,10 +69,11 @@ class Solidification:
         chart, placed = self._chart, self._placed
         speaks = self.speaks(chart.axes[0])
         source = " ".join(chart.data.source)
-        bands = [
-            Band((region,), np.nan, np.nan, "", chart.caution, source)
-            for region in placed["region"].astype(str).where(speaks, "")
-        ]
+        fields = {
+            label: Band((label,), np.nan, np.nan, "", chart.caution, source)
+            for label in (*chart.labels, "")
+        }
+        bands = [fields[r] for r in placed["region"].astype(str).where(speaks, "")]
         flags = placed["flag"] | np.where(speaks, 0, Flag.OTHER_FAMILY)
         no_ratio = pd.Series(np.nan, self.heats.index)
 

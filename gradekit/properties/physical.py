@@ -45,15 +45,15 @@ def physical_properties(heats: HeatsLike) -> pd.DataFrame:
     """
     batch = as_batch(heats)
     kinds = kinds_of(batch)
-    rows = [physical_of_kind(kind) for kind in kinds]
-    return pd.DataFrame(rows, batch.index).assign(kind=kinds)[["kind", *_table().columns]]
+    figures = physical_figures(kinds)
+    return figures.assign(kind=kinds)[["kind", *figures.columns]]
 
 
-def physical_of_kind(kind: str) -> pd.Series:
-    """Return the figures of a kind of steel, or else of its family; NaN where there are none."""
+def physical_figures(kinds: pd.Series) -> pd.DataFrame:
+    """Return the figures of each kind of steel, or else of its family; NaN where there are none."""
     table = _table()
-    named = kind if kind in table.index else kind.partition(", ")[0]
-    return table.reindex([named]).iloc[0]
+    named = kinds.where(kinds.isin(table.index), kinds.str.partition(", ")[0])
+    return table.reindex(named).set_axis(kinds.index)
 
 
 @cache

@@ -172,6 +172,8 @@ def _one_end_rows(
     """Samples of one cast may lie beyond one end of the range, not beyond both."""
     out = []
     for cast, positions in casts.items():
+        if len(positions) < 2:
+            continue
         for limit in window.limits:
             low, high = limit.low, limit.high
             samples = (everything[p][1].get(limit.element) for p in positions)

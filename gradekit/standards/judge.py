@@ -184,6 +184,8 @@ def _fixed(
     at = specified if wider is None else specified + sign * wider.beyond(sign)
     best, poorest = reach if sign > 0 else reach[::-1]
     least, most = sign * (at - poorest), sign * (at - best)
+    if least >= 0 and wider is None:
+        return _End(at, least, most)
     status, reasons = "verified", []
     if least < 0 and single:
         grid = _grid(limit, at)

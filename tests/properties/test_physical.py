@@ -6,7 +6,7 @@ import pytest
 import gradekit as gk
 from gradekit.core.sources import REFERENCE
 from gradekit.families.kinds import kinds_of
-from gradekit.properties.physical import physical_of_kind, physical_properties
+from gradekit.properties.physical import physical_figures, physical_properties
 from gradekit.relations.groups import FAMILIES, NOT_STAINLESS, STAYS_AUSTENITE
 
 STEELS = {
@@ -31,11 +31,11 @@ def test_what_every_desk_knows():
     "family", [*(f for f in FAMILIES if f not in NOT_STAINLESS), *STAYS_AUSTENITE]
 )
 def test_every_family_has_figures_that_lie_near_those_of_its_grades(family):
-    own = physical_of_kind(family)
+    own = physical_figures(pd.Series([family])).iloc[0]
     grades = pd.read_csv(REFERENCE / "service" / "physical.csv")
     assert grades["density_kg_m3"].min() <= own["density_kg_m3"] <= grades["density_kg_m3"].max()
     assert 9.5 <= own["expansion_1e6_per_k"] <= 17.5
 
 
 def test_what_is_no_stainless_steel_has_none():
-    assert physical_of_kind("nickel alloy").isna().all()
+    assert physical_figures(pd.Series(["nickel alloy"])).isna().all(axis=None)

@@ -143,12 +143,16 @@ def calibration_of(
     names = ("offset", *(["slope"] if slope else []), *terms)
     residual = pairs.y - pairs.published
     expected = _expected(relation, pairs, residual)
-    centre, columns = _columns(names, pairs)
-    prior = _prior(names, relation, expected, columns)
-    after = posterior(columns, residual, pairs.heats, prior, expected)
+    amounts = {"offset": np.ones_like(pairs.y), "slope": pairs.published} | pairs.columns
+    centre = {n: 0.0 if n == "offset" else float(amounts[n].mean()) for n in names}
+    columns = np.column_stack([amounts[n] - centre[n] for n in names])
+    prior = np.array(
+        [_prior(n, relation, expected, c) for n, c in zip(names, columns.T, strict=True)]
+    )
     labels, at = np.unique(pairs.heats, return_inverse=True)
+    after = posterior(columns, residual, at, prior, expected)
     others = [
-        posterior(columns[rest], residual[rest], pairs.heats[rest], prior, expected)
+        posterior(columns[rest], residual[rest], at[rest], prior, expected)
         for rest in (at != h for h in range(len(labels)))
     ]
     held = np.array([others[h].mean for h in at])
@@ -192,22 +196,12 @@ def _expected(relation: Relation, pairs: Pairs, residual: np.ndarray) -> float:
     return float(max(np.sqrt(np.mean(residual**2)), 1e-6 * max(1.0, np.abs(pairs.y).max())))
 
 
-def _columns(names: tuple[str, ...], pairs: Pairs) -> tuple[dict[str, float], np.ndarray]:
-    known = {"offset": np.ones_like(pairs.y), "slope": pairs.published} | pairs.columns
-    centre = {n: 0.0 if n == "offset" else float(known[n].mean()) for n in names}
-    return centre, np.column_stack([known[n] - centre[n] for n in names])
-
-
-def _prior(
-    names: tuple[str, ...], relation: Relation, expected: float, columns: np.ndarray
-) -> np.ndarray:
-    sizes = {"offset": expected, "slope": SLOPE_PRIOR}
-    for k, name in enumerate(names):
-        if name not in sizes:
-            own = abs(relation.terms.get(name, 0.0)) if isinstance(relation, Linear) else 0.0
-            reach = 2.0 * float(columns[:, k].std()) or 1.0
-            sizes[name] = COEFFICIENT_PRIOR * own or expected / reach
-    return np.array([sizes[n] for n in names])
+def _prior(name: str, relation: Relation, expected: float, column: np.ndarray) -> float:
+    """Return the standard deviation that a part of the correction may have before any test."""
+    if name in ("offset", "slope"):
+        return expected if name == "offset" else SLOPE_PRIOR
+    own = abs(relation.terms.get(name, 0.0)) if isinstance(relation, Linear) else 0.0
+    return COEFFICIENT_PRIOR * own or expected / (2.0 * float(column.std()) or 1.0)
 
 
 def _form(

@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 
 from gradekit.core.flags import OUT, Flag
-from gradekit.families.kinds import families, kinds_of
+from gradekit.families.kinds import families
 from gradekit.properties.estimate.frame import (
     Estimator,
     estimates,
@@ -16,7 +16,7 @@ from gradekit.properties.estimate.frame import (
     trade_error,
     withhold,
 )
-from gradekit.properties.physical import physical_of_kind
+from gradekit.properties.physical import physical_properties
 from gradekit.relations.evaluate import evaluate, spread
 from gradekit.relations.groups import AUSTENITIC
 from gradekit.relations.judgements import judged_errors, measured_error, measured_words
@@ -113,7 +113,7 @@ def density(batch: pd.DataFrame, quantity: str, level: float, given: dict) -> pd
     name = "density_dyson_1970"
     steel = families(batch).to_numpy()
     austenitic = np.isin(steel, AUSTENITIC)
-    constant = np.array([physical_of_kind(k)["density_kg_m3"] for k in kinds_of(batch)]) / 1000.0
+    constant = physical_properties(batch)["density_kg_m3"].to_numpy() / 1000.0
     value, flags = evaluate(batch, name).column(name)
     basis = np.select(
         [austenitic, np.isfinite(constant)],
