@@ -213,12 +213,12 @@ def front(problem: Problem, other: Quantity, points: int, warning: str = "") -> 
     answers: list[Solution] = []
     if first.feasible and last.feasible:
         most, least = (problem.value_at(other, end.x) for end in (first, last))
+        held = problem.also(other, 1, most, "the curve")
         for cap in np.linspace(most, least, points):
             near = answers[-1] if answers else first
             # what the linear programme, or the smooth solver, may miss a row by
             room = (1e-9 if exact else 1e-6) * max(1.0, abs(cap))
-            held = problem.also(other, 1, cap + room, "the curve")
-            answer = solve(held, near=near.x, only_near=True)
+            answer = solve(held.moved(cap + room), near=near.x, only_near=True)
             if answer.feasible and np.isfinite(answer.value):
                 answers.append(answer)
     x = np.array([answer.x for answer in answers]).reshape(-1, len(problem.variables))

@@ -9,6 +9,7 @@ Linear constraints and ratios of sums become rows A x <= b; the rest is left to 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from copy import copy
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 
@@ -122,6 +123,19 @@ class Problem:
         form = quantity.form(self.conditions)
         limit = Constraint(quantity, sense, bound, "limit", origin, form, self.index, guarded=False)
         return replace(self, constraints=[*self.constraints, limit])
+
+    def moved(self, bound: float) -> Problem:
+        """Return the problem with another bound of its last limit; nothing else is built anew."""
+        problem = copy(self)
+        limit = replace(self.constraints[-1], bound=bound)
+        problem.constraints = [*self.constraints[:-1], limit]
+        row, end, _ = limit.line  # the row too: that of a ratio turns with its bound
+        problem.rows, problem.ends = (
+            np.vstack([self.rows[:-1], row]),
+            np.append(self.ends[:-1], end),
+        )
+        problem.bound = np.append(self.bound[:-1], bound)
+        return problem
 
     @cached_property
     def aim_row(self) -> tuple[np.ndarray, float] | None:

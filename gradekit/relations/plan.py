@@ -178,10 +178,11 @@ class Plan:
         for i in self.others:
             relation = self.relations[i]
             known = all(map(space.__contains__, relation.conditions))
-            values[i] = relation.value(space) if known else np.nan
-        finite = np.isfinite(values)
-        for i in np.flatnonzero(~finite.all(axis=1)).tolist():
-            wrong = ~finite[i]
+            # Without a condition there is no value: `_absences` says so for all heats at once.
+            values[i] = relation.value(space) if known else 0.0
+        # What is not finite makes its sum not finite; no second table is made of a large batch.
+        for i in np.flatnonzero(~np.isfinite(values.sum(axis=1))).tolist():
+            wrong = ~np.isfinite(values[i])
             values[i, wrong] = np.nan
             flags[i, wrong] |= _BIT.UNDEFINED
 

@@ -64,27 +64,28 @@ class Rewalk:
 
     def __init__(self, **conditions: Given):
         self._conditions = known_conditions(conditions)
-        self._kept: dict[tuple[bool, str], tuple[tuple, dict[str, str], list[Row]]] = {}
+        self._kept: dict[tuple[str, str], tuple[tuple, dict[str, str], list[Row]]] = {}
 
     def __call__(self, heat: HeatsLike, plant: PlantLike | None) -> Route:
         """Return the route of one heat, the same as `walk_route` would."""
         batch, works = as_batch(heat), _Watched(typical_plant(plant).limits)
-        own = families_by_votes(batch).iloc[0]
-        rows = judged_rows(batch, lambda b: self._checks(b, works, own), self._conditions)
+        rows = judged_rows(batch, lambda b: self._checks(b, works), self._conditions)
         return Route(rows, works)
 
-    def _checks(self, batch: pd.DataFrame, works: _Watched, own: str) -> list[Row]:
+    def _checks(self, batch: pd.DataFrame, works: _Watched) -> list[Row]:
         family = families_by_votes(batch).iloc[0]
         # as bytes, what is not reported equals itself
-        content = (family, batch.index[0], *batch.columns, batch.to_numpy().tobytes())
+        content = (batch.index[0], *batch.columns, batch.to_numpy().tobytes())
         rows: list[Row] = []
+        whole: Lot | None = None
         for step in STEPS:
             # what a rival family would be told is kept beside what the heat's own is told
-            place = (family == own, step.STEP)
+            place = (family, step.STEP)
             kept = self._kept.get(place)
             if kept is None or kept[0] != content or kept[1] != _read(works, kept[1]):
                 works.by_name.names.clear()
-                lot = Lot(batch, works, self._conditions, step.STEP)
+                whole = whole or Lot(batch, works, self._conditions)
+                lot = whole.at(step.STEP)
                 step.checks(lot)
                 kept = (content, _read(works, works.by_name.names), lot.rows)
                 self._kept[place] = kept

@@ -81,7 +81,7 @@ class Lot:
     kinds : Series
         Kind of steel of each heat, 'duplex, super'.
     rows : list of Row
-        What all steps and parts of the lot have said so far.
+        What was judged and stated so far of the lot and of its parts.
 
     Examples
     --------
@@ -112,13 +112,13 @@ class Lot:
     def __len__(self) -> int:
         return len(self.heats)
 
-    # --- parts of the lot; their rows are those of the whole ---
-
     def at(self, step: str) -> Lot:
-        """Return the same heats at another step."""
+        """Return the same heats at another step, with no rows yet."""
         lot = copy(self)
-        lot.step = step
+        lot.step, lot.rows = step, []
         return lot
+
+    # --- parts of the lot; their rows are those of the whole ---
 
     def where(self, mask: Sequence[bool] | np.ndarray | pd.Series) -> Lot:
         """Return the heats for which the mask is true."""

@@ -215,10 +215,12 @@ def judged_rows(
 
 
 def _checks(batch: pd.DataFrame, works: Plant, conditions: Mapping[str, Given]) -> list[Row]:
-    lot = Lot(batch, works, conditions)
+    whole, rows = Lot(batch, works, conditions), []
     for step in STEPS:
-        step.checks(lot.at(step.STEP))
-    return lot.rows
+        lot = whole.at(step.STEP)
+        step.checks(lot)
+        rows += lot.rows
+    return rows
 
 
 def assess_route(

@@ -151,10 +151,11 @@ def test_parts_of_a_lot_put_their_rows_with_the_whole():
     lot = Lot(heats, as_plant({}))
     austenitic, duplex = lot.of("austenitic"), lot.of("duplex")
     lot.but(austenitic, duplex).state("c", "ok", "the rest")
-    duplex.at("later").state("c", ["caution"], ["a duplex steel"])
-    assert [(r.heat, r.step, r.verdict) for r in lot.rows] == [
-        ("C", "", "ok"), ("B", "later", "caution")
-    ]  # fmt: skip
+    duplex.state("c", ["caution"], ["a duplex steel"])
+    assert [(r.heat, r.verdict) for r in lot.rows] == [("C", "ok"), ("B", "caution")]
+    later = lot.at("later")
+    later.of("ferritic").state("c", "ok", "the rest")
+    assert [(r.heat, r.step) for r in later.rows] == [("C", "later")] and len(lot.rows) == 2
     assert len(lot.where(lot["Mo"] > 9)) == 0 and not lot.of("martensitic")
 
 
