@@ -122,7 +122,7 @@ def guess_still(chapter: Chapter, told: str = "") -> Html:
     body = answer(chapter.name).body()
     if told:
         return _plain("Your guess first", chapter.question, told, body)
-    summary = f"Guess first, in {chapter.unit}; then open the computed answer"
+    summary = f"Guess first ({chapter.unit}); then open the computed answer"
     return _plain("Your guess first", chapter.question, details(summary, body))
 
 

@@ -40,12 +40,13 @@ def named(relation: Relation, formula: bool = True) -> str:
     >>> named(CATALOGUE["ni_eq_schaeffler_1949"])
     'Schaeffler nickel equivalent (Ni + 0.5*Mn + 30*C)'
     >>> named(CATALOGUE["md30_angel_1954"], formula=False)
-    'Md30, Angel'
+    'Md30 by Angel'
     """
     quantity, title = relation.quantity, relation.title
     shown = _formula_of(relation) if formula else ""
     if title.casefold().startswith(quantity.casefold()):
-        name = f"{quantity}{title[len(quantity) :]}"
+        rest = title[len(quantity) :]
+        name = quantity + (f" by {rest[2:]}" if rest.startswith(", ") else rest)
     elif isinstance(relation, Linear) and quantity in title:
         name = title
     else:

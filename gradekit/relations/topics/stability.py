@@ -32,7 +32,7 @@ _MD30.function(
     domain="304-type sheet; ASTM 5-12",
     ranges=EIGHTEEN_EIGHT | {"grain_size_astm": (5, 12)},
     error=18.0,
-    error_basis="trade judgement 15-20 C inside 304/301",
+    error_basis="trade judgement, 15 to 20 °C within 304 and 301",
     check=Check(AUSTENITIC, -156.187, conditions={"grain_size_astm": 7.5}),
     note=(
         "default when Cu and grain size are known; annex form in EN 10088-1; a second "

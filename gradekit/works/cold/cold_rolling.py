@@ -275,7 +275,7 @@ def _martensite(
         check, share[shown], unit="%", forms=None if free else share,
         high=None if free else most, gap=gap, beyond="caution",
         source=f"working rule on {shown}", status="heuristic",
-        reason=[f"{a:.0f} to {b:.0f} % over the forms of Md30{unlimited}" if np.isfinite(a)
+        reason=[f"{a:.0f} to {b:.0f} % over the forms of Md30{unlimited}" if free and np.isfinite(a)
                 else "" for a, b in zip(share.min(axis=1), share.max(axis=1), strict=True)],
         doubts=untried if free else "", near="" if free else untried,
         beyond_reason="magnetic and hard: roll warmer, less, or raise Ni, Mn, N, Cu",
