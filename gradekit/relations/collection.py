@@ -162,14 +162,17 @@ class Catalogue(Mapping[str, Relation]):
         """Refuse a range that no heat could be held to: of what nothing tells, or upside down."""
 
         def known(name: str) -> bool:
-            told = name in ("value", relation.name) or name in CONDITIONS or name in self._relations
-            return told or _SYMBOL.fullmatch(name) is not None
+            if name in ("value", relation.name) or name in CONDITIONS or _SYMBOL.fullmatch(name):
+                return True
+            # what a higher floor declares is loaded only for a name that is not here
+            return name in self._relations or name in self
 
         what = f"range of {relation.name}"
         for key, (low, high) in relation.ranges.items():
             if low is not None and high is not None and not low <= high:
                 raise InputError(what, "from low to high", {key: (low, high)})
-            if not known(key) and not all(map(known, Formula(key).names)):
+            names = [key] if key.isidentifier() else Formula(key).names
+            if not all(map(known, names)):
                 must_be = "of elements, conditions, relations declared before it, or 'value'"
                 raise InputError(what, must_be, key)
 

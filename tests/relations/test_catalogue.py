@@ -4,6 +4,8 @@ import ast
 import csv
 import itertools
 import re
+import subprocess
+import sys
 
 import numpy as np
 import pytest
@@ -326,6 +328,20 @@ def test_a_range_that_no_heat_could_be_held_to_is_refused(declare, ranges, words
         declare("Cr", ranges=ranges)
     known = {"base_sum": (0, 9), "max(Ni - 0.5*Mn, 0)": (1, None), "own_sum": (3, 3)}
     assert declare("Cr", ranges=known).ranges == known
+
+
+def test_a_range_may_name_what_is_declared_later_before_anybody_has_looked():
+    """Relations of diagrams load at the first look; a declaration of one's own may come sooner."""
+    code = (
+        "from gradekit.relations.declaration import Check\n"
+        "from gradekit.relations.topics import CATALOGUE\n"
+        "own = CATALOGUE.linear('own_sum', 'Own', 'Cr + Mo', quantity='base, wt%',\n"
+        "    status='memory', source=('own',), ranges={'ferrite_wrc_1992': (0, 20)},\n"
+        "    check=Check({'Cr': 18.0, 'Mo': 2.0}, 20.0))\n"
+        "print(own.ranges)"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True)
+    assert done.stdout == "{'ferrite_wrc_1992': (0, 20)}\n", done.stderr
 
 
 def test_a_range_of_what_is_no_element_is_refused_where_it_is_asked_for():
