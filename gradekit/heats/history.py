@@ -196,7 +196,7 @@ def _days(texts: pd.Series, title: str) -> pd.Series:
     if _DATED.fullmatch(title) and counted.between(*_SERIAL).sum() >= 0.8 * len(counted):
         counted = counted.where(counted.between(*_SERIAL)).round()
         days = days.fillna(pd.Timestamp("1899-12-30") + pd.to_timedelta(counted, unit="D"))
-    return days
+    return days.rename(title)
 
 
 def _apart(measured: pd.DataFrame, name: str) -> pd.DataFrame:

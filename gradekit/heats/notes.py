@@ -15,6 +15,7 @@ from gradekit.core.errors import InputError
 from gradekit.core.reader import letters
 
 _KEY = "gradekit"
+_REPEATS = 5
 # The upper end of a content; "<LOD" is none.
 _END = re.compile(r"<[\d.]")
 
@@ -144,6 +145,12 @@ class Notes(dict):
         return self is other
 
     __hash__ = None
+
+
+def first_remarks(remarks: list[str]) -> list[str]:
+    """Return the first remarks of one kind; those on more rows are counted, not repeated."""
+    more = len(remarks) - _REPEATS
+    return remarks[:_REPEATS] + ([f"… and so in {more} more rows"] if more > 0 else [])
 
 
 def notes_of(batch: pd.DataFrame | pd.Series) -> Notes:

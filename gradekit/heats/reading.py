@@ -94,7 +94,7 @@ def _read_any(path: PathLike | bytes | IO[bytes], sheet: str | None) -> pd.DataF
     if not isinstance(path, (str, os.PathLike)):
         raise InputError("heats", f"{_EXPECTED}, as path, bytes or open file", path)
     name = Path(path).name
-    if os.path.isdir(path):
+    if os.path.isdir(path or "."):  # an empty path is the folder itself
         raise InputError(f"file '{name}'", _EXPECTED, said("a folder"))
     with opened(path, "file", "one that is there", _SUFFIXES) as file:
         return _read(file, name, sheet)

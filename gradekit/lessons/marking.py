@@ -158,7 +158,7 @@ def _design(exercise: Exercise, given: str) -> Feedback:
 
 def _counted(exercise: Exercise, given: str) -> Feedback:
     number, tail = typed_number(given)
-    if number is None:
+    if number is None or re.search(r"[0-9]", tail):  # '1/2': what holds a digit is no unit
         unit = f" in {exercise.unit}" if exercise.unit else ""
         return _refused(f"Answer with a number{unit}, for example 18.4.")
     if tail and not is_unit(tail, exercise.unit):

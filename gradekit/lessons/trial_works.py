@@ -87,7 +87,8 @@ class TrialWorks:
         table = contents.assign(heat=[f"T{k}" for k in range(1, len(heats) + 1)])
         for name, error in self._error.items():
             noise = self._rng.normal(0, error * (1 - BIAS_SHARE) ** 0.5, len(heats))
-            table[name] = self.true(contents, name) + noise
+            read, scale = self.true(contents, name) + noise, CATALOGUE[name]
+            table[name] = pd.Series(read).clip(scale.floor, scale.ceiling)  # as an instrument ends
         return table
 
     def share_inside(self, aim: pd.Series) -> float:

@@ -58,14 +58,14 @@ def intervals(
     Examples
     --------
     >>> table = pd.DataFrame({"value": [19.1, 21], "error": [1, float("nan")]}, index=["a", "b"])
-    >>> intervals(table, title="PREN", unit="wt%").description
-    'Values in wt%. a: 19.1 (18.1 to 20.1); b: 21.'
+    >>> intervals(table, title="PREN").description
+    'Values. a: 19.1 (18.1 to 20.1); b: 21.'
     """
     if isinstance(values, Result):
         units = {r.unit for r in values.relations}
         if len(units) > 1:
             raise InputError("values", "of one quantity", said(f"units {', '.join(units)}"))
-        unit = unit or units.pop()
+        unit = unit or units.pop().removeprefix("1")  # a plain number has no unit
         title = title or values.relations[0].quantity.capitalize()
         foot = foot or "Bars: one standard error, where known. Hollow: flagged, see the table."
         sets = {str(heat): _of_result(values, heat) for heat in values.heats.index}
@@ -96,7 +96,7 @@ def intervals(
         for name, one in sets.items()
         for label, row in one.iterrows()
     )
-    return Figure(figure, title, f"Values in {unit}. {words}.")
+    return Figure(figure, title, f"Values{f' in {unit}' if unit else ''}. {words}.")
 
 
 def _one_set(axes: Axes, one: pd.DataFrame, labels: list, style: int, shift: float) -> None:
@@ -191,10 +191,10 @@ def scatter_fit(
     if not known.any():
         raise InputError("measured and predicted", "at least one pair of numbers", NOTHING)
     x, y, groups = x[known], y[known], groups[known]
-    off = y - x
+    off, behind = y - x, f" {unit}" if unit else ""
     facts = (
-        f"{len(x)} points: bias {number(float(off.mean()), 3)} {unit}, root mean square error "
-        f"{number(float(np.sqrt((off**2).mean())), 3)} {unit}"
+        f"{len(x)} points: bias {number(float(off.mean()), 3)}{behind}, root mean square error "
+        f"{number(float(np.sqrt((off**2).mean())), 3)}{behind}"
     )
     names = list(dict.fromkeys(groups))
     tail = f", {unit}" if unit else ""

@@ -56,7 +56,7 @@ def bars(
 
     Examples
     --------
-    >>> bars(pd.Series({"Cr": 18.2, "16 N": 0.9}), title="PREN", unit="wt%").title
+    >>> bars(pd.Series({"Cr": 18.2, "16 N": 0.9}), title="PREN").title
     'PREN'
     """
     sets = dict(parts) if isinstance(parts, Mapping) else {"": parts}
@@ -176,7 +176,7 @@ def lines(
 
     Examples
     --------
-    >>> f = lines([0, 1], {"PREN": [18, 34]}, xlabel="N, wt%", ylabel="PREN, wt%", title="PREN")
+    >>> f = lines([0, 1], {"PREN": [18, 34]}, xlabel="N, wt%", ylabel="PREN")
     >>> f.description
     'N, wt% from 0 to 1. PREN from 18 to 34.'
     """

@@ -29,7 +29,16 @@ def node(script: str, data: object) -> list:
 def answers(exercise, draw: random.Random) -> list[str]:
     """What people may answer: right, each usual mistake, near misses, and what is no answer."""
     given = ["", "plenty", "20 ppm", "18,4", "-3", "1.2.3", exercise.shown_answer]
-    given += ["1,050", "12.940 wt%", "\u22121,050e0", "1,050 kg", "18,400; 12.3"]
+    given += [
+        "1/2",
+        "12; 14",
+        "0.5 of 3",
+        "1,050",
+        "12.940 wt%",
+        "\u22121,050e0",
+        "1,050 kg",
+        "18,400; 12.3",
+    ]
     if exercise.form == "number":
         answer, step = float(exercise.answer), exercise.tolerance
         numbers = [

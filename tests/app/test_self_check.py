@@ -26,7 +26,8 @@ def right(item):
 
 def test_what_could_not_be_read_is_no_wrong_try(course):
     check = course.check("pitting")
-    for given, words in (("about ten", "Answer with a number"), ("24 FN", "without a unit")):
+    a_number = "Answer with a number"
+    for given, words in (("about ten", a_number), ("1/2", a_number), ("24 FN", "without a unit")):
         assert words in check.enter(1, given) and check.items[0].said.startswith("△")
     assert course.progress.work.tries == () and "about ten" not in page(course)
     check.enter(1, "1")

@@ -101,8 +101,10 @@ def test_dates_are_found_in_german_and_left_alone_where_they_read_two_ways():
 )
 def test_dates_by_their_column(head, cells, second):
     heats = [{"heat": f"A{i}", head: cell, "Cr": 18.0} for i, cell in enumerate(cells)]
-    found = dates_of(heats)["A1"]
+    dates = dates_of(heats)
+    found = dates["A1"]
     assert str(found.date()) == second if second else found is pd.NaT
+    assert dates.name == (head if second else None)
 
 
 def test_what_was_put_into_the_other_works_is_seen_again():

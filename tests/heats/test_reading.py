@@ -274,6 +274,7 @@ def test_paths_that_lead_nowhere(tmp_path):
         (tmp_path / "heat.csv", "one that is there · .* nearest heats.csv"),
         (tmp_path / "gone" / "x.csv", "one that is there"),
         (tmp_path, "a folder"),
+        ("", "a folder"),
         (tmp_path / "heats.docx", "a CSV, TXT, XLSX or JSON file · got a file '.docx'"),
         (5, "as path, bytes or open file · got 5"),
     ]:

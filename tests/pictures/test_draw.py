@@ -760,3 +760,10 @@ def test_a_diagram_is_told_in_the_titles_of_its_axes():
         "WRC-1992 constitution diagram: WRC-1992 chromium equivalent from 18 to 30 wt% across, "
         "WRC-1992 nickel equivalent from 10 to 18 wt% upwards."
     )
+
+
+def test_a_plain_number_is_told_without_a_unit():
+    told = intervals(gk.evaluate(BASE | {"Cr": 20.0, "Ni": 10.0}, ["pren_16n", "pren_30n"]))
+    assert told.description.startswith("Values. ")
+    fit = scatter_fit([18.0, 20.0], [19.0, 20.0])
+    assert "bias 0.5, root mean square error 0.707" in fit.description

@@ -96,7 +96,8 @@ const judges = {
 
   number(data, given) {
     const [value, tail] = numberAndTail(given), {answer, tolerance, unit} = data;
-    if (value === null) return told(false, `Answer with a number${unit ? ` in ${unit}` : ""}, for example 18.4.`, true);
+    if (value === null || /[0-9]/.test(tail)) // '1/2': what holds a digit is no unit
+      return told(false, `Answer with a number${unit ? ` in ${unit}` : ""}, for example 18.4.`, true);
     if (tail && !spelt(unit).includes(short(tail)))
       return told(false, `The answer is asked ${unit ? `in ${unit}` : "as a plain number, without a unit"}, not in ${tail}.`, true);
     const off = Math.abs(value - answer);

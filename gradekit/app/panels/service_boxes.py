@@ -79,10 +79,10 @@ def part_of(name: str) -> Part:
             return _with(question, atmosphere=place)
         return _with(question, **{name: _UNSAID.get(name, value) if value == NOT_SAID else value})
 
-    return Part(name, lambda question: shown(question, name), put)
+    return Part(name, lambda question: box_value(question, name), put)
 
 
-def shown(question: Question, name: str) -> Any:
+def box_value(question: Question, name: str) -> Any:
     """Return what a box shows of a question: a number, a text, an option or a tick."""
     place = question.service.atmosphere
     if name == "place":
@@ -101,7 +101,7 @@ def shown(question: Question, name: str) -> Any:
 def _put_numbers(question: Question, values: Mapping[str, Any]) -> Question:
     # All of them: what was refused before may be taken along now.
     own = {name: value for name, value in values.items() if name not in _OF_PLACE}
-    far = {name: values[name] for name in _DISTANCES if values[name] != shown(question, name)}
+    far = {name: values[name] for name in _DISTANCES if values[name] != box_value(question, name)}
     place = question.service.atmosphere
     if far:
         place = replace(place or Atmosphere(), **far)
@@ -112,7 +112,7 @@ def _put_numbers(question: Question, values: Mapping[str, Any]) -> Question:
         raise InputError(box, error.must_be, error.got, error.nearest) from None
 
 
-NUMBERS = Part("numbers", lambda q: {field.name: shown(q, field.name) for field in FIELDS},
+NUMBERS = Part("numbers", lambda q: {field.name: box_value(q, field.name) for field in FIELDS},
                _put_numbers)  # fmt: skip
 
 
@@ -152,7 +152,7 @@ def idle(state: Question) -> set[str]:
         ("annealed",): not s.welded,
     }
     names = {name for boxes, no in off.items() if no for name in boxes}
-    return {name for name in names if shown(state, name) == shown(plain, name)}
+    return {name for name in names if box_value(state, name) == box_value(plain, name)}
 
 
 def _place_of(place: Atmosphere | None, name: str, word: str) -> Atmosphere | None:
@@ -172,4 +172,4 @@ def _place_of(place: Atmosphere | None, name: str, word: str) -> Atmosphere | No
 def must_fit(question: Question, where: str) -> None:
     """Refuse a question that the boxes cannot show, such as one with a finish of its own."""
     for name, _, options in choices():
-        one_of(f"{where}, {name}", shown(question, name), list(options))
+        one_of(f"{where}, {name}", box_value(question, name), list(options))

@@ -21,11 +21,11 @@ from gradekit.app.panels.service_boxes import (
     NUMBERS,
     TEXTS,
     YES,
+    box_value,
     choices,
     idle,
     must_fit,
     part_of,
-    shown,
 )
 from gradekit.app.state import History, Part
 from gradekit.app.views import View
@@ -208,7 +208,7 @@ class SubstitutionDesk(ExplainingPanel):
         self.numbers.hidden = [name for name in LABELS if name in off]
         # One choice moves others: washing asks for a place, and 'no matter' forgets the washing.
         for name, box in (self._choices | self._ticks).items():
-            box.show(shown(self.state, name))
+            box.show(box_value(self.state, name))
             box.layout.display = "none" if name in off else None
 
     def spoken(self, state: Question) -> str:

@@ -17,13 +17,12 @@ from gradekit.heats.certificates.building import (
     TableColumn,
     batch_of_columns,
     checked,
-    is_name_column,
-    unique_names,
     written_numbers,
 )
 from gradekit.heats.certificates.cells import heads_grades, is_numbered, plain_text
 from gradekit.heats.certificates.headers import column_element, refused_unit
 from gradekit.heats.certificates.layout import SpokenRows, TableBlock, find_blocks, numeric
+from gradekit.heats.certificates.names import is_name_column, unique_names
 from gradekit.heats.certificates.rowkinds import sort_rows
 from gradekit.heats.certificates.units import (
     is_unit_column,

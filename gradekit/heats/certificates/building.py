@@ -34,16 +34,10 @@ from gradekit.heats.certificates.headers import (
     is_oxide,
     refused_unit,
 )
+from gradekit.heats.certificates.names import heat_names, is_name_column
 from gradekit.heats.certificates.units import known_units, unit_factor
-from gradekit.heats.notes import Became, joined_notes, notes_of, with_notes
+from gradekit.heats.notes import Became, first_remarks, joined_notes, notes_of, with_notes
 
-_NO = r"(?:[\s._/-]*(?:no|nr|n°|nº|num|number|nummer|numero|numer|č|číslo|id|name|#))?"
-# What a heat is called in the languages of laboratories.
-_HEAT_WORDS = (
-    r"heat|cast|charges?|chg|ch|melt|schmelze?n?|coul[ée]e|colata|colada|corrida|vazamento|wytop"
-    r"|sm[äa]lta|smelt|sulatus|tavba|d[öo]k[üu]m"
-)
-_NAME_COLUMN = re.compile(rf"(?:{_HEAT_WORDS}|name){_NO}\.?", re.I)
 _BALANCE = re.compile(
     r"|bal\.?|balance|balans|rem\.?|remainder|base?|basis|rest[eo]?\.?|solde|loput|kalan|zbytek"
     r"|reszta",
@@ -68,8 +62,6 @@ _BARE_GAS = re.compile(r"([NOH])2")
 _ANY = np.dtype(object)
 #: So many rows are looked at together.
 _AT_ONCE = 100_000
-# The same remark on many rows is counted, not repeated.
-_REPEATS = 5
 #: Says where a row and a column of a table are found, such as 'x.csv, row 5, column F, '.
 Place = Callable[[int | None, int | None], str]
 
@@ -113,7 +105,7 @@ def build_batch(
     remarks: list[str] = []
     report: list[Became] = []
     name_at = next((at for at, title in enumerate(table.columns) if is_name_column(title)), None)
-    heats = _heat_names(table, name_at, place, remarks)
+    heats = heat_names(table, name_at, lambda row: place(row, None) or f"row {row + 1}: ", remarks)
     columns = [
         TableColumn(at, title, str(title), cells)
         for at, (title, cells) in enumerate(table.items())
@@ -360,11 +352,6 @@ def _hint(cell: Cell) -> str | None:
     return None
 
 
-def is_name_column(header: Label) -> bool:
-    """Tell whether a column holds the names of the heats."""
-    return isinstance(header, str) and bool(_NAME_COLUMN.fullmatch(header.strip()))
-
-
 def checked(
     batch: pd.DataFrame, place: Callable[[int | None, str | None], str] | None = None
 ) -> pd.DataFrame:
@@ -396,48 +383,6 @@ def checked(
     return batch
 
 
-def _heat_names(table: pd.DataFrame, column: int | None, place: Place, remarks: list[str]) -> list:
-    if column is not None:
-        raw = list(table.iloc[:, column])
-    elif isinstance(table.index, pd.RangeIndex):
-        raw = [f"heat {i + 1}" for i in range(len(table))]
-    else:
-        raw = list(table.index)
-    return unique_names(raw, lambda row: place(row, None) or f"row {row + 1}: ", remarks)
-
-
-def unique_names(raw: list, at: Callable[[int], str], remarks: list[str]) -> list:
-    """Return a name for every heat, none empty and none twice; what was changed is said."""
-    texts = all(type(name) is str and name for name in raw)
-    if texts and "".join(raw).isprintable() and len(set(raw)) == len(raw):
-        if list(map(str.strip, raw)) == raw:
-            return list(raw)
-    names: list = []
-    seen: dict = {}
-    unnamed: list[str] = []
-    again: list[str] = []
-    for row, name in enumerate(raw):
-        if isinstance(name, (list, dict, set, tuple)):
-            raise InputError(f"{at(row)}name of a heat", "a text or a number", name)
-        name = str(name) if isinstance(name, (bool, np.bool_)) else plain_text(name)
-        if name is None:
-            name = f"unnamed {len(unnamed) + 1}"
-            unnamed.append(f"{at(row)}no heat name: called '{name}'")
-        original = name
-        while name in seen:
-            seen[original] += 1
-            name = f"{original} ({seen[original]})"
-        if name != original:
-            again.append(f"{at(row)}heat '{original}' stands there again: called '{name}'")
-        seen[name] = 1
-        names.append(name)
-    for lines in (unnamed, again):
-        remarks += lines[:_REPEATS]
-        if len(lines) > _REPEATS:
-            remarks.append(f"… and so in {len(lines) - _REPEATS} more rows")
-    return names
-
-
 def _at(place: Place, position: int, heats: list, element: str, row: int) -> str:
     return f"{place(row, position)}heat '{heats[row]}', {element}"
 
@@ -459,13 +404,12 @@ def _contradictions(batch: pd.DataFrame, iron: np.ndarray, at: Callable[[int], s
     """Say where a stated iron is not what the other contents leave."""
     balance = 100.0 - np.nansum(batch.to_numpy(), axis=1)
     off = np.flatnonzero(np.abs(iron - balance) > _IRON_OFF)
-    remarks = [
-        f"{at(row)}heat '{batch.index[row]}': iron is stated as {iron[row]:.4g} wt%, the other "
-        f"contents leave {balance[row]:.4g}"
-        for row in off[:_REPEATS]
-    ]
-    return remarks + (
-        [f"… and so in {len(off) - _REPEATS} more rows"] if off[_REPEATS:].any() else []
+    return first_remarks(
+        [
+            f"{at(row)}heat '{batch.index[row]}': iron is stated as {iron[row]:.4g} wt%, the other "
+            f"contents leave {balance[row]:.4g}"
+            for row in off.tolist()
+        ]
     )
 
 

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 import pandas as pd
 
 from gradekit.core.aliases import Label
-from gradekit.heats.certificates.building import unique_names
+from gradekit.heats.certificates.names import unique_names
 from gradekit.heats.notes import joined_notes, notes_of, with_notes
 
 

@@ -18,11 +18,12 @@ from gradekit.core.files import original_text
 from gradekit.core.numbers import column_sign
 from gradekit.core.reader import MOST_SIGNS, FileLine, blank, decoded, looks_utf16
 from gradekit.heats.certificates.blocks import batch_of
-from gradekit.heats.certificates.building import is_name_column, written_numbers
+from gradekit.heats.certificates.building import written_numbers
 from gradekit.heats.certificates.cells import clean_text
 from gradekit.heats.certificates.headers import column_element
 from gradekit.heats.certificates.layout import TableBlock, element_of, find_blocks, is_header
 from gradekit.heats.certificates.lines import delimiter_of, rows_of_text, spoken_line
+from gradekit.heats.certificates.names import is_name_column
 from gradekit.heats.certificates.rowkinds import (
     kind_column,
     means_no_heat,

@@ -16,10 +16,10 @@ from gradekit.core.errors import NOTHING, InputError, said
 from gradekit.core.numbers import plain_signs
 from gradekit.core.reader import MOST_CELLS, FileLine, blank, cell_at, letters
 from gradekit.core.workbook import Merged
-from gradekit.heats.certificates.building import is_name_column
 from gradekit.heats.certificates.cells import FAMILIAR, parse_cell
 from gradekit.heats.certificates.headers import column_element, heading, refused_unit
 from gradekit.heats.certificates.longform import TAKEN, SpokenRows, spoken_rows
+from gradekit.heats.certificates.names import is_name_column
 from gradekit.heats.certificates.statistics import LIMIT_ROWS, kind_of
 from gradekit.heats.certificates.units import known_units, unit_factor
 from gradekit.heats.notes import Journal

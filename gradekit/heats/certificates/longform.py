@@ -8,9 +8,9 @@ from collections.abc import Sequence
 from gradekit.core.aliases import Label
 from gradekit.core.errors import InputError
 from gradekit.core.reader import letters
-from gradekit.heats.certificates.building import is_name_column
 from gradekit.heats.certificates.cells import FAMILIAR, number_in, parse_cell, plain_text
 from gradekit.heats.certificates.headers import column_element
+from gradekit.heats.certificates.names import is_name_column
 from gradekit.heats.certificates.units import is_unit_column
 from gradekit.heats.notes import Journal
 

@@ -10,10 +10,10 @@ import numpy as np
 from gradekit.core.aliases import Cell, Label
 from gradekit.core.errors import InputError, said
 from gradekit.core.reader import FileLine, blank, cell_at
-from gradekit.heats.certificates.building import is_name_column
 from gradekit.heats.certificates.cells import FAMILIAR, parse_limit, plain_text, ppm_sized, scaled
 from gradekit.heats.certificates.headers import column_element, heading
 from gradekit.heats.certificates.layout import TableBlock, numeric
+from gradekit.heats.certificates.names import is_name_column
 from gradekit.heats.certificates.statistics import (
     LIMIT_ROWS,
     kind_of,
