@@ -40,7 +40,7 @@ def is_unit(typed: str, unit: str) -> bool:
 
     Examples
     --------
-    >>> is_unit("Wt. %", "wt%"), is_unit("diagram", "of 3 diagrams"), is_unit("ppm", "% N")
+    >>> is_unit("Wt. %", "wt%"), is_unit("diagram", "of 3 diagrams"), is_unit("wt%", "%")
     (True, True, False)
     """
     return _bare(typed) in _spelt(unit)
@@ -97,6 +97,8 @@ def _named(unit: str) -> str:
 def _spelt(unit: str) -> set[str]:
     """How a unit may be typed, in small letters without blanks and full stops."""
     head, _, what = unit.partition(" ")
+    if unit == "%":  # of ferrite or dilution: not by weight
+        return {"%", "percent"}
     if head in ("%", "wt%"):
         return {*_PER_CENT, *(f"{sign}{_bare(what)}" for sign in ("", *_PER_CENT))}
     if unit == "°C":

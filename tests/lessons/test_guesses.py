@@ -12,7 +12,7 @@ from gradekit.core.flags import Flag
 from gradekit.lessons import course_answers as answers
 from gradekit.lessons.chapters import CHAPTERS
 from gradekit.lessons.chart_answers import course_weld
-from gradekit.lessons.guess import read_guess
+from gradekit.lessons.guess import is_unit, read_guess
 from gradekit.lessons.steels import STEELS
 from gradekit.relations.topics import CATALOGUE
 
@@ -219,3 +219,8 @@ def test_a_change_is_not_given_the_error_of_a_level():
     level = float(gk.evaluate(steel, "ferrite_wrc_1992").standard_error.iloc[0, 0])
     assert f"A level is good to ± {level:g} FN" in answer.words
     assert f"± {level * np.sqrt(2):.2g} FN" in answer.words
+
+
+@pytest.mark.parametrize(("typed", "right"), [("%", True), ("per cent", True), ("wt. %", False)])
+def test_per_cent_of_ferrite_or_dilution_is_not_by_weight(typed, right):
+    assert is_unit(typed, "%") is right

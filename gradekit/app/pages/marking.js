@@ -22,6 +22,7 @@ const named = unit => (unit.startsWith("of ") ? unit.split(" ").pop() : unit);
 
 function spelt(unit) {
   const [head, ...rest] = unit.split(" "), what = rest.join(" ");
+  if (unit === "%") return ["%", "percent"]; // of ferrite or dilution: not by weight
   if (head === "%" || head === "wt%") return [...PER_CENT, ...["", ...PER_CENT].map(sign => sign + short(what))];
   if (unit === "°C") return DEGREES;
   const last = short(named(unit));
