@@ -150,9 +150,9 @@ class Lot:
 
     def condition(self, name: str, otherwise: float = np.nan) -> Cited:
         """Return a condition heat by heat, the other number where the user does not give it."""
-        value = self.conditions.get(name, otherwise)
-        gap = f"{name} is not given" if name not in self.conditions and np.isnan(otherwise) else ""
-        return Cited(each_heat(value, self.heats, name), gap=gap)
+        value = each_heat(self.conditions.get(name, otherwise), self.heats, name)
+        # blank for every heat is not given either
+        return Cited(value, gap=f"{name} is not given" if value.isna().all() else "")
 
     def word(self, name: str) -> pd.Series | None:
         """Return a condition that is a word, '' where a heat has none; None where it is not
