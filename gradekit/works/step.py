@@ -150,9 +150,10 @@ class Lot:
 
     def condition(self, name: str, otherwise: float = np.nan) -> Cited:
         """Return a condition heat by heat, the other number where the user does not give it."""
-        value = each_heat(self.conditions.get(name, otherwise), self.heats, name)
-        # blank for every heat is not given either
-        return Cited(value, gap=f"{name} is not given" if value.isna().all() else "")
+        value = self.conditions.get(name, otherwise)
+        values = each_heat(value, self.heats, name)
+        # what is blank throughout, not only for heats of this lot, is not given either
+        return Cited(values, gap=f"{name} is not given" if np.all(pd.isna(value)) else "")
 
     def word(self, name: str) -> pd.Series | None:
         """Return a condition that is a word, '' where a heat has none; None where it is not
