@@ -10,14 +10,14 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 from functools import cached_property
-from typing import TypeAlias
+from typing import Any, TypeAlias
 
 import numpy as np
 import pandas as pd
 
 from gradekit.core.aliases import PathLike, TableLike
 from gradekit.core.elements import require_element
-from gradekit.core.errors import InputError, one_of
+from gradekit.core.errors import NOTHING, InputError, one_of
 from gradekit.core.markup import panel, table
 from gradekit.core.usertable import read_number, user_table
 from gradekit.relations.declaration import Check, Linear
@@ -96,7 +96,9 @@ class Prices:
         """Alloy cost, money per tonne of steel: sum of content x price / (100 x recovery)."""
         iron = "iron included" if "Fe" in self.table.index else "iron, which has no price, at 0"
         basis = f"prices of {self.date}; price / (100 x recovery) a wt%, {iron}"
-        return self._linear(COST, "Alloy cost at the works' prices", self.unit, "price", basis)
+        return self._linear(
+            COST, "Alloy cost at the works' prices", self.unit, self.table["price"], basis
+        )
 
     @cached_property
     def footprint(self) -> Linear:
@@ -106,7 +108,8 @@ class Prices:
         if gone:
             basis += f"; no factor at hand for {gone}: not counted, so the figure is a lower bound "
             basis += "where they are used"
-        return self._linear(FOOTPRINT, "CO2 of the alloys charged", "t/t", "co2", basis)
+        known = self.table["co2"].dropna()
+        return self._linear(FOOTPRINT, "CO2 of the alloys charged", "t/t", known, basis)
 
     @property
     def relations(self) -> dict[str, Linear]:
@@ -199,6 +202,7 @@ class Prices:
         price : float, optional
             Price of a contained tonne; by default that of the price book.
         """
+        one_of("element to buy otherwise", element, self.table.index, "one of the price list")
         needed = ("material", "price", "price_basis", element)
         texts = ("price_element", "co2_status", "co2_source")
         materials = user_table(book, "price book", needed, ("co2_t_per_t", *texts))
@@ -219,6 +223,9 @@ class Prices:
                 price /= content
             elif word["price_element"] != element:
                 raise InputError(f"source of {element}", f"priced by its {element}", material)
+        if not 0.0 <= price < np.inf:  # without one the element would come for nothing
+            got = NOTHING if np.isnan(price) else price
+            raise InputError(f"price of {material}", "a number, 0 or more", got)
         changed = self.table.copy()
         changed.loc[element, ["price", "co2"]] = price, figure("co2_t_per_t") / content
         changed.loc[element, "source_material"] = material
@@ -226,8 +233,8 @@ class Prices:
             changed.loc[element, column] = word[column]
         return replace(self, table=changed)
 
-    def _linear(self, name: str, title: str, unit: str, column: str, basis: str) -> Linear:
-        per_percent = (self.table[column] / self.table["recovery"] / 100.0).dropna()
+    def _linear(self, name: str, title: str, unit: str, known: pd.Series, basis: str) -> Linear:
+        per_percent = known / self.table.loc[known.index, "recovery"] / 100.0
         terms = {str(e): float(v) for e, v in per_percent.items()}
         # A little of everything priced, no two alike; the rest is iron.
         steel = {e: round(0.01 * k, 2) for k, e in enumerate(terms, start=1) if e != "Fe"}
@@ -276,7 +283,7 @@ def read_prices(
         `date`; optional `co2_t_per_t` (a contained tonne), `basis`, `source_material`,
         `co2_status`, `co2_source`, `note`. Lines that begin with # are comments. The word
         'invented' in the notes stays with every number made from the list. A `Prices` is returned
-        as it is.
+        as it is, with the book and the plant where they are given.
     book : price book of the melt shop, path or table, optional
         One row a material (see `gk.works.charge`). With it a design counts what contents cost in
         the making too: decarburising, low nitrogen, nitrided alloys, low sulphur.
@@ -300,8 +307,13 @@ def read_prices(
     >>> prices.unit, prices.invented, round(prices.cost.terms["Cr"], 3)
     ('crown/t', True, 25.0)
     """
+    given: dict[str, Any] = {}
+    if book is not None:
+        given["book"] = as_price_book(book)
+    if plant is not None:
+        given["plant"] = as_plant(plant)
     if isinstance(source, Prices):
-        return source
+        return replace(source, **given) if given else source
     listed = user_table(source, "price list", _REQUIRED, _OPTIONAL, _is_price)
     money = [c for c in map(str, listed.frame) if _is_price(c)]
     if not money:
@@ -340,8 +352,7 @@ def read_prices(
         listed.source,
         "invented" in notes.lower(),
         tuple(listed.remarks),
-        None if book is None else as_price_book(book),
-        None if plant is None else as_plant(plant),
+        **given,
     )
 
 

@@ -1,5 +1,6 @@
 """A price list as relations: the sum by hand, the price book behind it, what is refused."""
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -220,3 +221,27 @@ def test_a_price_list_says_where_its_date_is_none(day, plain):
     listed = gk.read_prices(pd.DataFrame(rows))
     assert listed.date == day and plain == (not listed.remarks)
     assert plain or "'1 October'" in listed._repr_html_().replace("&#x27;", "'")
+
+
+def test_no_element_comes_for_nothing(prices):
+    """A material without a price, or an element that is not in the list, is refused in words."""
+    book = pd.read_csv(DATA / "prices.csv", comment="#")
+    blank = book.assign(price=book["price"].where(book["material"] != "npi_high11"))
+    for asked in ((blank, None), (book, np.nan)):
+        with pytest.raises(
+            gk.InputError, match="price of npi_high11 · must be a number, 0 or more"
+        ):
+            prices.with_source("Ni", "npi_high11", *asked)
+    with pytest.raises(gk.InputError, match="must be one of the price list · got 'W'"):
+        prices.with_source("W", "npi_high11", book.assign(W=3.0))
+    unknown = replace(prices, table=prices.table.assign(price=np.nan))
+    assert np.isnan(list(unknown.cost.terms.values())).all()
+
+
+def test_a_list_that_is_read_takes_up_a_book_and_a_plant(prices):
+    assert gk.read_prices(prices) is prices
+    told = gk.read_prices(prices, book=DATA / "prices.csv", plant=DATA / "plant.csv")
+    assert prices.book is None and prices.plant is None
+    assert told.book is not None and told.plant is not None
+    assert gk.read_prices(told, plant=DATA / "plant.csv").book is told.book
+    assert told.cost.terms == prices.cost.terms
