@@ -290,7 +290,8 @@ def _limits(relations: tuple[Relation, ...]) -> dict[_Limit, list[int]]:
 
 def _range_formulas(relations: tuple[Relation, ...]) -> dict[str, Formula]:
     keys = dict.fromkeys(k for r in relations for k in r.ranges)
-    known = {name: relation.formula for name, relation in CATALOGUE.items()}
+    # A relation may name itself, also where the catalogue does not know it.
+    known = {r.name: r.formula for r in (*relations, *CATALOGUE.values())}
     formulas = {
         key: Formula(key, known)
         for key in keys

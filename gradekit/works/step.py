@@ -151,8 +151,9 @@ class Lot:
     def condition(self, name: str, otherwise: float = np.nan) -> Cited:
         """Return a condition heat by heat, the other number where the user does not give it."""
         value = self.conditions.get(name, otherwise)
-        gap = f"{name} is not given" if name not in self.conditions and np.isnan(otherwise) else ""
-        return Cited(each_heat(value, self.heats, name), gap=gap)
+        values = each_heat(value, self.heats, name)
+        # what is blank throughout, not only for heats of this lot, is not given either
+        return Cited(values, gap=f"{name} is not given" if np.all(pd.isna(value)) else "")
 
     def word(self, name: str) -> pd.Series | None:
         """Return a condition that is a word, '' where a heat has none; None where it is not

@@ -352,6 +352,14 @@ def test_a_range_of_what_is_no_element_is_refused_where_it_is_asked_for():
         Plan((mine,))
 
 
+def test_a_relation_that_the_catalogue_does_not_know_may_name_itself_in_a_range():
+    mine = CATALOGUE["pren_16n"].variant("own_unheard", ranges={"own_unheard": (20, 25)})
+    result = gk.evaluate([{"Cr": c, "Mo": 0.0, "N": 0.0} for c in (18, 22, 26)], mine)
+    _, flags = result.column("own_unheard")
+    below, above = (int(f) for f in (gk.Flag.BELOW_RANGE, gk.Flag.ABOVE_RANGE))
+    assert (flags & (below | above)).tolist() == [below, 0, above]
+
+
 def test_what_a_group_has_in_common_is_said_once_and_gives_way():
     own = Catalogue()
     shared = dict(status="memory", source=("deighton_1970",), check=Check({"Cr": 1.0}, 1.0))

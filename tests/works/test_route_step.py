@@ -159,6 +159,16 @@ def test_parts_of_a_lot_put_their_rows_with_the_whole():
     assert len(lot.where(lot["Mo"] > 9)) == 0 and not lot.of("martensitic")
 
 
+@pytest.mark.parametrize("blank", [np.nan, pd.Series([np.nan], ["H1"])])
+def test_a_condition_that_is_blank_for_every_heat_is_said_to_be_missing(blank):
+    heat = {"heat": "H1", "C": 0.05, "Si": 0.4, "Mn": 1.4, "Cr": 18.2, "Ni": 8.1, "N": 0.05}
+    names = ("grain_start_um", "cold_reduction_pct")
+    rows = gk.assess_route(heat, **dict.fromkeys(names, blank)).set_index("check")
+    for check in ("grain after the anneal", "width of the anneal window"):
+        assert "grain_start_um is not given" in rows.at[check, "reason"]
+    assert "cold_reduction_pct is not given" in rows.at["cold reduction", "reason"]
+
+
 def test_worst_and_table():
     assert worst(["ok", "stop", "caution"]) == "stop"
     assert worst(["ok", "not assessed"]) == "not assessed"
