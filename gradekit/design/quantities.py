@@ -90,7 +90,9 @@ class Quantity:
 
     def form(self, conditions: Mapping[str, float]) -> Expression | None:
         """Return the exact linear form, or None where there is none."""
-        if self.rule is not None or self.making:
+        if self.making:  # broken lines are no sum
+            return None
+        if self.rule is not None:
             return self.rule
         if self.formula is None:
             if self.relation:

@@ -125,12 +125,12 @@ def _drawn(rows: pd.DataFrame, width: int, title: str, words: str) -> Element:
         if k % 2 == 0:
             band = shape("rect", x=0, y=begin - 3, width=width, height=y - begin, fill="#f4f6f8")
             bands.append(band)
-    # Where words stand under the bars, each bar has its own piece of the axis: none crosses a word.
-    bottom = top if places.narrow else y
-    axis = shape("path", d=f"M{zero} {top}L{zero} {bottom}", stroke=INK, stroke_width=1.2)
+    if not places.narrow:  # there each bar has its own piece of the axis, which crosses no word
+        axis = shape("path", d=f"M{zero} {top}L{zero} {y}", stroke=INK, stroke_width=1.2)
+        bands.append(axis)
     ground = shape("rect", width=width, height=y + 4, fill="white")
     return drawing(
-        width, y + 4, ground, *bands, axis, *parts, title=title, words=words,
+        width, y + 4, ground, *bands, *parts, title=title, words=words,
         font_family=FONT, font_size=12, fill=INK,
     )  # fmt: skip
 

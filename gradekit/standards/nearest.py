@@ -252,7 +252,8 @@ def _joint_step(window: Window, limit: Limit, end: Decimal) -> Decimal:
     total = ZERO
     for element, k in limit.quantity.slopes.items():
         own = window.by_element.get(element)
-        total += abs(k) * _step(window, element, (own and own.high) or end)
+        at = end if own is None or own.high is None else own.high
+        total += abs(k) * _step(window, element, at)
     return total
 
 

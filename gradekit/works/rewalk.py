@@ -84,7 +84,7 @@ class Rewalk:
             kept = self._kept.get(place)
             if kept is None or kept[0] != content or kept[1] != _read(works, kept[1]):
                 works.by_name.names.clear()
-                whole = whole or Lot(batch, works, self._conditions)
+                whole = Lot(batch, works, self._conditions) if whole is None else whole
                 lot = whole.at(step.STEP)
                 step.checks(lot)
                 kept = (content, _read(works, works.by_name.names), lot.rows)
