@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import re
 import warnings
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from typing import NamedTuple
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from typing import Any, NamedTuple
 
 import numpy as np
 import pandas as pd
@@ -147,10 +147,10 @@ class Notes(dict):
     __hash__ = None
 
 
-def first_remarks(remarks: list[str]) -> list[str]:
-    """Return the first remarks of one kind; those on more rows are counted, not repeated."""
-    more = len(remarks) - _REPEATS
-    return remarks[:_REPEATS] + ([f"… and so in {more} more rows"] if more > 0 else [])
+def first_remarks(what: list, say: Callable[[Any], str] = str) -> list[str]:
+    """Say the first of what is to be remarked; those on more rows are counted, not repeated."""
+    more = len(what) - _REPEATS
+    return [*map(say, what[:_REPEATS]), *([f"… and so in {more} more rows"] if more > 0 else [])]
 
 
 def notes_of(batch: pd.DataFrame | pd.Series) -> Notes:

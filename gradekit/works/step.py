@@ -21,7 +21,7 @@ Three ways to make rows, which never mix judging with computing:
   plant, a condition) or a `Rule` of the trade brings its unit, source and evidence word, and what
   is missing where it is not known;
 * `Lot.relation`: the same for a relation of a `Result`; its error and flags in words come with it;
-* `Lot.say`: what is known in words only, or what would be needed to judge.
+* `Lot.state`: what is known in words only, or what would be needed to judge.
 
 What cannot be judged is not left out: a value that is NaN, a limit that is NaN and a `gap` (see
 `Plant.gap`) all give the verdict 'not assessed' with the reason.

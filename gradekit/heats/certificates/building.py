@@ -404,13 +404,12 @@ def _contradictions(batch: pd.DataFrame, iron: np.ndarray, at: Callable[[int], s
     """Say where a stated iron is not what the other contents leave."""
     balance = 100.0 - np.nansum(batch.to_numpy(), axis=1)
     off = np.flatnonzero(np.abs(iron - balance) > _IRON_OFF)
-    return first_remarks(
-        [
-            f"{at(row)}heat '{batch.index[row]}': iron is stated as {iron[row]:.4g} wt%, the other "
-            f"contents leave {balance[row]:.4g}"
-            for row in off.tolist()
-        ]
-    )
+
+    def say(row: int) -> str:
+        stated = f"{at(row)}heat '{batch.index[row]}': iron is stated as {iron[row]:.4g} wt%"
+        return f"{stated}, the other contents leave {balance[row]:.4g}"
+
+    return first_remarks(off.tolist(), say)
 
 
 def _refuse_near_element(
